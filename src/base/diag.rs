@@ -1,0 +1,242 @@
+//! What is wrong, where, how much, and how to mend it.
+//!
+//! A [`Diagnostic`] carries a [`Code`] (explained at length by `frusta explain`), a [`KeyPath`] into the job,
+//! what was measured, what is allowed and the mend. [`Faults`] gathers all of them: nothing stops at the first.
+//!
+//! Imports: none.
+
+use serde::{Serialize, Serializer};
+use std::fmt;
+
+/// How bad it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Worth knowing; nothing needs to be done.
+    Note,
+    /// The kit is made, but the maker should look.
+    Warning,
+    /// The job is at fault: nothing is written.
+    Fault,
+}
+
+impl fmt::Display for Severity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Severity::Note => "note",
+            Severity::Warning => "warning",
+            Severity::Fault => "fault",
+        })
+    }
+}
+
+/// What kind of thing is wrong; declared as a `const` in the module that reports it, listed in its `CODES`.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Code {
+    /// Short name in plain words, `stage/what`, for example `cup/unit-slip`.
+    pub id: &'static str,
+    /// One line: what it means.
+    pub title: &'static str,
+    /// A paragraph: why it matters and how to mend it.
+    pub explain: &'static str,
+}
+
+impl Serialize for Code {
+    fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        s.serialize_str(self.id)
+    }
+}
+
+/// One step of a key path.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Step {
+    /// A key of a table.
+    Key(String),
+    /// A place in a list, from 0.
+    Index(usize),
+}
+
+/// Where in the job: `motif[2].width`. One key path finds both the place in the text and the field of a page.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct KeyPath(pub Vec<Step>);
+
+impl KeyPath {
+    /// The whole job.
+    pub fn root() -> KeyPath {
+        KeyPath::default()
+    }
+    /// This path and one key more.
+    #[must_use]
+    pub fn key(&self, key: &str) -> KeyPath {
+        let mut steps = self.0.clone();
+        steps.push(Step::Key(key.to_owned()));
+        KeyPath(steps)
+    }
+    /// This path and one place of a list more.
+    #[must_use]
+    pub fn index(&self, i: usize) -> KeyPath {
+        let mut steps = self.0.clone();
+        steps.push(Step::Index(i));
+        KeyPath(steps)
+    }
+    /// A path from dotted keys, for code that knows its place: `KeyPath::of("cup.rings")`.
+    pub fn of(dotted: &str) -> KeyPath {
+        KeyPath(dotted.split('.').filter(|k| !k.is_empty()).map(|k| Step::Key(k.to_owned())).collect())
+    }
+}
+
+impl fmt::Display for KeyPath {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, step) in self.0.iter().enumerate() {
+            match step {
+                Step::Key(k) if i == 0 => f.write_str(k)?,
+                Step::Key(k) => write!(f, ".{k}")?,
+                Step::Index(n) => write!(f, "[{n}]")?,
+            }
+        }
+        Ok(())
+    }
+}
+
+impl Serialize for KeyPath {
+    fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        s.collect_str(self)
+    }
+}
+
+/// One thing that is wrong or worth knowing.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Diagnostic {
+    /// How bad.
+    pub severity: Severity,
+    /// What kind.
+    pub code: &'static Code,
+    /// Where in the job.
+    pub at: KeyPath,
+    /// The art, font or other file it is about, and the place in it, if it is not the job itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub file: Option<String>,
+    /// What is wrong, in a sentence.
+    pub says: String,
+    /// What was found, with its unit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured: Option<String>,
+    /// What is allowed, with its unit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub allowed: Option<String>,
+    /// How to mend it.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub mend: String,
+}
+
+impl Diagnostic {
+    fn new(severity: Severity, code: &'static Code, at: KeyPath, says: impl Into<String>) -> Self {
+        Self {
+            severity,
+            code,
+            at,
+            file: None,
+            says: says.into(),
+            measured: None,
+            allowed: None,
+            mend: String::new(),
+        }
+    }
+    /// A fault: nothing will be written.
+    pub fn fault(code: &'static Code, at: KeyPath, says: impl Into<String>) -> Self {
+        Self::new(Severity::Fault, code, at, says)
+    }
+    /// A warning.
+    pub fn warning(code: &'static Code, at: KeyPath, says: impl Into<String>) -> Self {
+        Self::new(Severity::Warning, code, at, says)
+    }
+    /// A note.
+    pub fn note(code: &'static Code, at: KeyPath, says: impl Into<String>) -> Self {
+        Self::new(Severity::Note, code, at, says)
+    }
+    /// What was found.
+    #[must_use]
+    pub fn measured(mut self, what: impl fmt::Display) -> Self {
+        self.measured = Some(what.to_string());
+        self
+    }
+    /// What is allowed.
+    #[must_use]
+    pub fn allowed(mut self, what: impl fmt::Display) -> Self {
+        self.allowed = Some(what.to_string());
+        self
+    }
+    /// How to mend it.
+    #[must_use]
+    pub fn mend(mut self, how: impl Into<String>) -> Self {
+        self.mend = how.into();
+        self
+    }
+    /// The file it is about.
+    #[must_use]
+    pub fn file(mut self, name: impl Into<String>) -> Self {
+        self.file = Some(name.into());
+        self
+    }
+}
+
+/// Proof that a fault has been reported: a function that returns it has already said why.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reported(());
+
+/// Everything found so far.
+#[derive(Clone, Debug, Default)]
+pub struct Faults {
+    list: Vec<Diagnostic>,
+}
+
+impl Faults {
+    /// Nothing found yet.
+    pub fn new() -> Faults {
+        Faults::default()
+    }
+    /// Adds one; the proof lets the caller give up on what depends on it.
+    pub fn push(&mut self, d: Diagnostic) -> Reported {
+        self.list.push(d);
+        Reported(())
+    }
+    /// Takes over what another gathered.
+    pub fn extend(&mut self, others: impl IntoIterator<Item = Diagnostic>) {
+        self.list.extend(others);
+    }
+    /// Is the job at fault?
+    pub fn any_fault(&self) -> bool {
+        self.list.iter().any(|d| d.severity == Severity::Fault)
+    }
+    /// All, in the order they were found.
+    pub fn iter(&self) -> std::slice::Iter<'_, Diagnostic> {
+        self.list.iter()
+    }
+    /// How many of any severity.
+    pub fn len(&self) -> usize {
+        self.list.len()
+    }
+    /// Nothing found?
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty()
+    }
+    /// All, in the order they were found.
+    pub fn into_vec(self) -> Vec<Diagnostic> {
+        self.list
+    }
+    /// `Err` if there is any fault so far.
+    pub fn check(&self) -> Result<(), Reported> {
+        if self.any_fault() { Err(Reported(())) } else { Ok(()) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn key_paths_read_like_toml() {
+        assert_eq!(KeyPath::root().key("motif").index(2).key("width").to_string(), "motif[2].width");
+        assert_eq!(KeyPath::of("cup.rings").to_string(), "cup.rings");
+    }
+}

@@ -1,0 +1,9 @@
+//! Words that every module speaks; nothing here knows what a cup is.
+//!
+//! Imports: none outside this folder.
+
+pub mod units;
+pub mod diag;
+pub mod frame;
+pub mod tolerance;
+pub mod shape;

@@ -1,0 +1,132 @@
+//! [`Flat`]: polylines that stand for curves, with the error they were made with.
+//!
+//! Imports: base::units, base::frame.
+
+use super::region::{Bounds, Region, polyline_path};
+use crate::base::frame::{Frame, Rigid};
+use crate::base::units::Mm;
+use kurbo::PathSeg;
+use lyon::geom::{CubicBezierSegment, Point as LyonPoint};
+use std::marker::PhantomData;
+
+/// Corners of one closed polyline, the first not repeated at the end.
+pub type Ring = Vec<[f64; 2]>;
+
+/// A region as polylines; no point of a curve is farther than `error` from its polyline.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Flat<F: Frame> {
+    /// Outer rings counter-clockwise, holes clockwise.
+    pub rings: Vec<Ring>,
+    /// Largest distance between curve and polyline.
+    pub error: Mm,
+    frame: PhantomData<F>,
+}
+
+impl<F: Frame> Flat<F> {
+    /// From rings and the error they carry.
+    pub fn new(rings: Vec<Ring>, error: Mm) -> Self {
+        Self { rings, error, frame: PhantomData }
+    }
+    /// Area by the shoelace formula.
+    pub fn area(&self) -> f64 {
+        self.rings.iter().map(|r| ring_area(r)).sum()
+    }
+    /// Bounding box of the corners.
+    pub fn bounds(&self) -> Bounds<F> {
+        self.rings.iter().flatten().fold(Bounds::EMPTY, |b, p| b.with(p[0], p[1]))
+    }
+    /// Moved into another frame.
+    pub fn moved<G: Frame>(&self, by: &Rigid<F, G>) -> Flat<G> {
+        let (c, s, dx, dy) = by.parts();
+        let turn = |p: &[f64; 2]| [c * p[0] - s * p[1] + dx, s * p[0] + c * p[1] + dy];
+        Flat::new(self.rings.iter().map(|r| r.iter().map(turn).collect()).collect(), self.error)
+    }
+    /// The polylines as a region of straight lines.
+    pub fn to_region(&self) -> Region<F> {
+        Region::trusted(self.rings.iter().map(|r| polyline_path(r)))
+    }
+    /// Is the point inside (even-odd)? On the boundary either answer may come.
+    pub fn contains(&self, x: f64, y: f64) -> bool {
+        let mut inside = false;
+        for ring in &self.rings {
+            let mut a = ring[ring.len() - 1];
+            for &b in ring {
+                if (a[1] > y) != (b[1] > y) && x < (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0] {
+                    inside = !inside;
+                }
+                a = b;
+            }
+        }
+        inside
+    }
+}
+
+/// Signed area of a ring: positive counter-clockwise.
+pub fn ring_area(ring: &[[f64; 2]]) -> f64 {
+    let n = ring.len();
+    (0..n).map(|i| ring[i][0] * ring[(i + 1) % n][1] - ring[(i + 1) % n][0] * ring[i][1]).sum::<f64>() / 2.0
+}
+
+impl<F: Frame> Region<F> {
+    /// Polylines within `tolerance` of the curves. Corners lie on the curves.
+    pub fn flat(&self, tolerance: Mm) -> Flat<F> {
+        let rings = self.contours().iter().map(|c| flatten_contour(c, tolerance.0)).filter(|r| r.len() > 2);
+        Flat::new(rings.collect(), tolerance)
+    }
+}
+
+fn flatten_contour(path: &kurbo::BezPath, tolerance: f64) -> Ring {
+    let mut ring: Ring = Vec::new();
+    let mut add = |p: [f64; 2]| {
+        if ring.last() != Some(&p) {
+            ring.push(p);
+        }
+    };
+    for seg in path.segments() {
+        match seg {
+            PathSeg::Line(l) => {
+                add([l.p0.x, l.p0.y]);
+                add([l.p1.x, l.p1.y]);
+            }
+            PathSeg::Quad(q) => {
+                let c = q.raise();
+                flatten_cubic([c.p0, c.p1, c.p2, c.p3], tolerance, &mut add);
+            }
+            PathSeg::Cubic(c) => flatten_cubic([c.p0, c.p1, c.p2, c.p3], tolerance, &mut add),
+        }
+    }
+    if ring.len() > 1 && ring.first() == ring.last() {
+        ring.pop();
+    }
+    ring
+}
+
+fn flatten_cubic(p: [kurbo::Point; 4], tolerance: f64, add: &mut impl FnMut([f64; 2])) {
+    let at = |q: kurbo::Point| LyonPoint::new(q.x, q.y);
+    let cubic = CubicBezierSegment { from: at(p[0]), ctrl1: at(p[1]), ctrl2: at(p[2]), to: at(p[3]) };
+    add([p[0].x, p[0].y]);
+    cubic.for_each_flattened(tolerance, &mut |line| add([line.to.x, line.to.y]));
+    add([p[3].x, p[3].y]);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::frame::{Art, Point};
+
+    #[test]
+    fn chords_of_a_disc_stay_within_the_tolerance() {
+        let d: Region<Art> = Region::disc(Point::ORIGIN, Mm(20.0));
+        for tol in [0.1, 0.01, 0.001] {
+            let flat = d.flat(Mm(tol));
+            let ring = &flat.rings[0];
+            for i in 0..ring.len() {
+                let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
+                let mid = libm::hypot((a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0);
+                // The four-cubic disc itself is up to 2.7e-4 of the radius too large.
+                assert!(mid > 20.0 - tol && mid < 20.0 * (1.0 + 2.8e-4), "{mid}");
+            }
+            assert!(flat.contains(0.0, 19.0) && !flat.contains(0.0, 21.0));
+        }
+    }
+}

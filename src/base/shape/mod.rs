@@ -1,0 +1,20 @@
+//! Outlines: closed regions of lines and cubics, and the questions asked of them.
+//!
+//! [`Region`] keeps curves; [`Flat`] keeps the polylines that stand for them with a stated error.
+//! Booleans and offsets give regions again; distances and containment are asked of [`Flat`] through [`Clearance`].
+//! kurbo's curve types are re-exported here: this is that crate's home, and i_overlay's and lyon's.
+//!
+//! Imports: base::units, base::frame, base::tolerance.
+
+pub mod region;
+pub mod flatten;
+pub mod boolean;
+pub mod offset;
+pub mod clearance;
+
+pub use boolean::{FillRule, Op};
+pub use clearance::{Clearance, Nearest};
+pub use flatten::{Flat, Ring};
+pub use kurbo::{BezPath, CubicBez, PathEl, Rect, Shape as KurboShape};
+pub use offset::Join;
+pub use region::{Bounds, Region};

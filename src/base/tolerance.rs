@@ -1,0 +1,46 @@
+//! The error budget: the only epsilons of the program. Each says what it bounds and on which side it errs.
+//!
+//! ```text
+//! art curve --FLATTEN--> polyline --GRID--> boolean --FIT--> cut curve --WRITE--> decimals in the file
+//! ```
+//! A clearance that the maker asks for is kept by the curves *as written*: makers work with
+//! `asked + CLEAR_GUARD`, verifiers demand `asked - MEASURE`.
+//!
+//! Imports: base::units.
+
+use super::units::Mm;
+
+/// Largest distance between a curve and the chords that stand for it when distances are measured.
+/// The chords of a convex outline lie inside it, so a measured distance may be too large by up to twice this.
+pub const FLATTEN: Mm = Mm(0.002);
+
+/// Coordinates are snapped to this grid before every boolean; a point moves by at most `GRID / sqrt 2`.
+pub const GRID: Mm = Mm(1e-4);
+
+/// Largest distance between a fitted cut curve and the shape it stands for, both ways.
+pub const FIT: Mm = Mm(0.01);
+
+/// Decimals of a millimetre written to files; a written point is off by at most `WRITE`.
+pub const DECIMALS: usize = 3;
+
+/// Largest displacement of a point by writing it with [`DECIMALS`] decimals: 0.0005 mm in x and in y.
+pub const WRITE: Mm = Mm(0.000_708);
+
+/// What makers add to every distance asked for, so that it still holds on the written curves:
+/// both outlines flattened (2 FLATTEN), written (2 WRITE), read back and flattened again.
+pub const CLEAR_GUARD: Mm = Mm(0.006);
+
+/// Floating-point slack of a distance measured between polylines of a few hundred millimetres.
+pub const MEASURE: Mm = Mm(1e-6);
+
+/// Round trip wall -> plane -> wall, mm.
+pub const ROUND_TRIP: Mm = Mm(1e-9);
+
+/// Radius above which no SVG arc command is written, because readers use 32-bit floats.
+pub const LARGEST_ARC: Mm = Mm(1e4);
+
+/// Coordinates beyond this are refused at import: nothing on a cup is a hundred metres away.
+pub const LARGEST_COORDINATE: Mm = Mm(1e5);
+
+/// Area below which a ring is a speck that no blade can cut (0.01 mm x 0.1 mm); it is listed, not cut.
+pub const SPECK_MM2: f64 = 1e-3;

@@ -1,0 +1,5 @@
+//! Files, terminal, clock: the only place that touches them.
+//!
+//! Imports: base, read, make, write.
+
+pub mod cli;

@@ -1,0 +1,5 @@
+//! Arguments in, exit code out.
+
+fn main() -> std::process::ExitCode {
+    frusta::edge::cli::main()
+}

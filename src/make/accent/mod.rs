@@ -1,0 +1,3 @@
+//! Stage accent.
+//!
+//! Imports: base, read, make::cup, make::piece.

@@ -1,0 +1,3 @@
+//! Tape readings to a cone.
+//!
+//! Imports: base, read::job.

@@ -1,0 +1,216 @@
+//! [`Frustum`] and its [`Development`]: wall to developed plane and back, without ever asking for the apex.
+//!
+//! Imports: base.
+//!
+//! ```text
+//!            rim, circumference `upper`
+//!      \-----------------/
+//!       \       |       /     slant: up along the wall
+//!        \      | front/      azimuth: to the viewer's right from the front line
+//!         \-----o-----/       o: origin of the developed plane
+//!            base, circumference `lower`
+//! ```
+
+use crate::base::frame::{Art, Plane, Point, Rigid};
+use crate::base::units::{Angle, Ml, Mm, Mm2};
+use crate::read::job::WallPose;
+use serde::Serialize;
+use std::f64::consts::{PI, TAU};
+
+/// A cone frustum by what a tape can read; the apex radius is never stored (it is badly conditioned).
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Frustum {
+    /// Circumference at the rim.
+    #[serde(rename = "upper_mm")]
+    pub upper: Mm,
+    /// Circumference at the base edge.
+    #[serde(rename = "lower_mm")]
+    pub lower: Mm,
+    /// Length of the wall between them.
+    #[serde(rename = "slant_mm")]
+    pub slant: Mm,
+}
+
+impl Frustum {
+    /// Sine of the half-angle: positive when the rim is wider, 0 for a cylinder.
+    pub fn sine(&self) -> f64 {
+        (self.upper - self.lower) / self.slant / TAU
+    }
+    /// Half-angle of the cone.
+    pub fn half_angle(&self) -> Angle {
+        Angle::radians(libm::asin(self.sine()))
+    }
+    /// Angle of the developed sector: (C1 - C2) / s radians; negative when the rim is narrower.
+    pub fn sweep(&self) -> Angle {
+        Angle::radians((self.upper - self.lower) / self.slant)
+    }
+    /// Radius of the cup at a slant.
+    pub fn radius(&self, slant: Mm) -> Mm {
+        self.girth(slant) / TAU
+    }
+    /// Circumference at a slant.
+    pub fn girth(&self, slant: Mm) -> Mm {
+        self.lower + (self.upper - self.lower) * (slant / self.slant)
+    }
+    /// Vertical height.
+    pub fn height(&self) -> Mm {
+        let dr = (self.upper - self.lower) / TAU;
+        Mm(((self.slant.0 - dr.0) * (self.slant.0 + dr.0)).max(0.0).sqrt())
+    }
+    /// Area of the wall: (C1 + C2) s / 2.
+    pub fn lateral_area(&self) -> Mm2 {
+        (self.upper + self.lower) * self.slant * 0.5
+    }
+    /// Volume of the outside: pi h (R^2 + R r + r^2) / 3.
+    pub fn volume(&self) -> Ml {
+        let (r1, r2) = (self.upper.0 / TAU, self.lower.0 / TAU);
+        Ml(PI * self.height().0 * (r1 * r1 + r1 * r2 + r2 * r2) / 3.0 / 1000.0)
+    }
+    /// The cup with a coat of this thickness on it: every circumference grows by 2 pi b.
+    #[must_use]
+    pub fn built_up(&self, thickness: Mm) -> Frustum {
+        Frustum {
+            upper: self.upper + thickness * TAU,
+            lower: self.lower + thickness * TAU,
+            slant: self.slant,
+        }
+    }
+}
+
+/// A point of the wall.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WallPoint {
+    /// From the front line, positive to the viewer's right from outside, rim up.
+    pub azimuth: Angle,
+    /// Up along the wall from the base edge.
+    pub slant: Mm,
+}
+
+/// The frustum's wall rolled out flat; periodic under [`Development::turned`].
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Development {
+    frustum: Frustum,
+    /// Sine of the half-angle.
+    k: f64,
+    /// Radius of the base edge.
+    base: f64,
+}
+
+/// sin z / z.
+fn sinc(z: f64) -> f64 {
+    if z.abs() < 1e-4 { 1.0 - z * z / 6.0 } else { libm::sin(z) / z }
+}
+
+/// (1 - cos z) / z, as z/2 sinc^2(z/2): no cancellation near 0.
+fn versine_over(z: f64) -> f64 {
+    let s = sinc(z / 2.0);
+    z / 2.0 * s * s
+}
+
+impl Development {
+    /// Of a frustum with |sine of the half-angle| < 1.
+    pub fn new(frustum: Frustum) -> Development {
+        Development { frustum, k: frustum.sine(), base: frustum.lower.0 / TAU }
+    }
+    /// The frustum.
+    pub fn frustum(&self) -> &Frustum {
+        &self.frustum
+    }
+    /// Wall to plane. With k = sin(half-angle), r = radius at the slant, phi = k azimuth:
+    /// x = r azimuth sinc(phi); y = slant cos(phi) - base_radius azimuth (1 - cos phi)/phi.
+    pub fn develop(&self, p: WallPoint) -> Point<Plane> {
+        let (a, s) = (p.azimuth.rad(), p.slant.0);
+        let phi = self.k * a;
+        let r = self.base + self.k * s;
+        Point::mm(r * a * sinc(phi), s * libm::cos(phi) - self.base * a * versine_over(phi))
+    }
+    /// Plane to wall: the inverse of [`Self::develop`], within 1e-9 mm; the azimuth is not wrapped.
+    ///
+    /// With q = b + k y (b base radius): the distance from the apex times k is r = hypot(q, k x), so
+    /// slant = (r - b)/k = (2 b y + k (x^2 + y^2)) / (r + b), and azimuth = atan2(k x, q)/k.
+    pub fn wrap(&self, p: Point<Plane>) -> WallPoint {
+        let (k, b) = (self.k, self.base);
+        let q = b + k * p.y;
+        let r = libm::hypot(q, k * p.x);
+        let slant = (2.0 * b * p.y + k * (p.x * p.x + p.y * p.y)) / (r + b);
+        let z = k * p.x / q;
+        let azimuth = if q > 0.0 && z.abs() < 1e-4 {
+            p.x / q * (1.0 - z * z / 3.0 + z * z * z * z / 5.0)
+        } else {
+            libm::atan2(k * p.x, q) / k
+        };
+        WallPoint { azimuth: Angle::radians(azimuth), slant: Mm(slant) }
+    }
+    /// One full turn of the cup, n times: a rotation by n sweeps about the apex, without the apex in the formula.
+    pub fn turned(&self, n: i32) -> Rigid<Plane, Plane> {
+        self.rotated(Angle::TURN * f64::from(n))
+    }
+    /// Turning the cup by an azimuth, as a motion of the plane.
+    pub fn rotated(&self, by: Angle) -> Rigid<Plane, Plane> {
+        // The base-edge front point goes to develop(by, 0); the plane turns by -phi there.
+        let at = self.develop(WallPoint { azimuth: by, slant: Mm::ZERO });
+        Rigid::new(Angle::radians(-self.k * by.rad()), at)
+    }
+    /// Puts a piece's frame on the plane: its origin at the pose, its y axis `turn` counter-clockwise from the generator.
+    pub fn pose(&self, pose: WallPose) -> Rigid<Art, Plane> {
+        let at = self.develop(WallPoint { azimuth: pose.azimuth, slant: pose.slant });
+        Rigid::new(pose.turn - Angle::radians(self.k * pose.azimuth.rad()), at)
+    }
+    /// The wall pose of a frame on the plane: the inverse of [`Self::pose`]; azimuth and turn wrapped to a half-open turn.
+    pub fn wall_pose(&self, frame: &Rigid<Art, Plane>) -> WallPose {
+        let p = self.wrap(frame.origin());
+        let turn = frame.turn() + Angle::radians(self.k * p.azimuth.rad());
+        WallPose { azimuth: p.azimuth.wrapped(), slant: p.slant, turn: turn.wrapped() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::tolerance::ROUND_TRIP;
+    use proptest::prelude::*;
+
+    /// Half-angles from -40 to 40 degrees, a third of them nearly straight.
+    fn frusta() -> impl Strategy<Value = Frustum> {
+        let taper = prop_oneof![-0.64..0.64f64, -1e-3..1e-3f64, Just(0.0), -1e-9..1e-9f64];
+        (20.0..150.0f64, 30.0..250.0f64, taper).prop_filter_map("positive girths", |(r, slant, k)| {
+            let upper = TAU * (r + k * slant);
+            (upper > 60.0).then_some(Frustum { upper: Mm(upper), lower: Mm(TAU * r), slant: Mm(slant) })
+        })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2000))]
+        #[test]
+        fn wrap_undoes_develop(f in frusta(), a in -4.0..4.0f64, t in 0.0..1.0f64) {
+            let d = Development::new(f);
+            let w = WallPoint { azimuth: Angle::radians(a), slant: f.slant * t };
+            let back = d.wrap(d.develop(w));
+            prop_assert!((back.slant - w.slant).abs() < ROUND_TRIP);
+            prop_assert!(((back.azimuth.rad() - a) * f.radius(w.slant).0).abs() < ROUND_TRIP.0);
+        }
+        #[test]
+        fn a_full_turn_is_the_rotation_of_the_plane(f in frusta(), a in -3.2..3.2f64, t in 0.0..1.0f64, n in -1..=1i32) {
+            let d = Development::new(f);
+            let w = |a: f64| d.develop(WallPoint { azimuth: Angle::radians(a), slant: f.slant * t });
+            prop_assert!(d.turned(n).apply(w(a)).distance(w(a + TAU * f64::from(n))).get() < 1e-9);
+        }
+        #[test]
+        fn lengths_along_the_wall_are_kept(f in frusta(), a in -3.0..3.0f64, t in 0.05..0.95f64) {
+            // A development is an isometry: small steps along parallel and generator keep their length and right angle.
+            let d = Development::new(f);
+            let h = 1e-4;
+            let at = |da: f64, ds: f64| d.develop(WallPoint { azimuth: Angle::radians(a + da), slant: Mm(f.slant.0 * t + ds) });
+            let r = f.radius(f.slant * t).0;
+            prop_assert!((at(-h, 0.0).distance(at(h, 0.0)).get() / (2.0 * h * r) - 1.0).abs() < 1e-6);
+            prop_assert!((at(0.0, -h).distance(at(0.0, h)).get() / (2.0 * h) - 1.0).abs() < 1e-6);
+        }
+        #[test]
+        fn poses_round_trip(f in frusta(), a in -3.1..3.1f64, t in 0.0..1.0f64, turn in -3.1..3.1f64) {
+            let d = Development::new(f);
+            let p = WallPose { azimuth: Angle::radians(a), slant: f.slant * t, turn: Angle::radians(turn) };
+            let q = d.wall_pose(&d.pose(p));
+            prop_assert!((q.azimuth - p.azimuth).rad().abs() < 1e-9 && (q.turn - p.turn).rad().abs() < 1e-9);
+        }
+    }
+}

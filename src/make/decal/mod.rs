@@ -1,0 +1,3 @@
+//! Stage decal.
+//!
+//! Imports: base, read, make::cup, make::piece.

@@ -1,0 +1,3 @@
+//! Stage finish.
+//!
+//! Imports: base, read, make::cup, make::piece.

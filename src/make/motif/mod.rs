@@ -1,0 +1,3 @@
+//! Stage motif.
+//!
+//! Imports: base, read, make::cup, make::piece.

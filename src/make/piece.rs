@@ -1,0 +1,62 @@
+//! [`Piece`]: one thing that is cut from film and placed on the cup, the noun shared by sheets, map and manifest.
+//!
+//! Imports: base, read::job.
+
+use crate::base::frame::{Art, Plane, Rigid};
+use crate::base::shape::Region;
+use crate::base::units::Mm;
+use crate::read::job::{FilmId, WallPose};
+
+/// What a piece is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Kind {
+    /// A copy of motif `motif` of the job.
+    Motif {
+        /// Place in the job's list.
+        motif: usize,
+        /// Which copy, from 0.
+        copy: usize,
+    },
+    /// An accent spot of fill `accent` of the job.
+    Spot {
+        /// Place in the job's list.
+        accent: usize,
+    },
+    /// A layer of a decal, base first.
+    Layer {
+        /// Place in the job's list.
+        decal: usize,
+        /// From 0, the base.
+        layer: usize,
+    },
+    /// A disc or ring for the base.
+    Base,
+}
+
+/// One piece of film.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Piece {
+    /// From 1, the same everywhere.
+    pub number: u32,
+    /// What it is.
+    pub kind: Kind,
+    /// What the maker calls it: the art's file stem, the spot family.
+    pub name: String,
+    /// Film it is cut from.
+    pub film: FilmId,
+    /// Its outline in its own frame, the anchor (middle of the bounding box) at the origin, not mirrored.
+    pub outline: Region<Art>,
+    /// Where its anchor goes on the wall.
+    pub wall: WallPose,
+    /// The same in the developed plane.
+    pub pose: Rigid<Art, Plane>,
+    /// Least distance to every other piece's outline on the wall; between two pieces the larger counts.
+    pub clearance: Mm,
+}
+
+impl Piece {
+    /// Its outline where it goes on the developed wall.
+    pub fn on_plane(&self) -> Region<Plane> {
+        self.outline.moved(&self.pose)
+    }
+}

@@ -1,0 +1,7 @@
+//! The job file: TOML text to a checked [`Job`].
+//!
+//! Imports: base, read::source.
+
+pub mod model;
+
+pub use model::*;

@@ -1,0 +1,263 @@
+//! What a checked job says. Every number here is within its range; lengths are millimetres.
+//!
+//! Sections of later stages (decal, finish, print) are added here by the module that reads them.
+//!
+//! Imports: base.
+
+use crate::base::units::{Angle, LengthUnit, Ml, Mm, Seed};
+
+/// A whole job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Job {
+    /// What it is called, for headings.
+    pub title: String,
+    /// ISO date as the maker wrote it; never the clock's.
+    pub date: Option<String>,
+    /// Unit of bare numbers, and of printed tables beside millimetres.
+    pub unit: LengthUnit,
+    /// Everything random comes from this.
+    pub seed: Seed,
+    /// The cup.
+    pub cup: CupSpec,
+    /// Films, in the order of the file; at least one.
+    pub films: Vec<FilmSpec>,
+    /// Motifs, in the order of the file.
+    pub motifs: Vec<MotifSpec>,
+    /// Accent fills, in the order of the file.
+    pub accents: Vec<AccentSpec>,
+}
+
+/// A film by its place in [`Job::films`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct FilmId(pub usize);
+
+/// The cup as the tape says it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CupSpec {
+    /// Two or more readings, lowest first, at different heights.
+    pub rings: Vec<Ring>,
+    /// Length of the wall from the base edge to the rim, along the wall.
+    pub wall: Mm,
+    /// Standard uncertainty of one tape reading.
+    pub tape: Mm,
+    /// Bands of wall kept free of film.
+    pub keep_clear: KeepClear,
+    /// Where the seam runs, from the front line; default 180 degrees, the back.
+    pub seam: Angle,
+    /// A window of the wall taken by a handle.
+    pub handle: Option<Handle>,
+    /// Film overlap at the seam; 0 is butt.
+    pub lap: Mm,
+    /// Thickness of what lies under the film and was not there when the cup was measured.
+    pub build_up: Mm,
+    /// Stated capacity, for a plausibility check.
+    pub capacity: Option<Ml>,
+}
+
+/// One tape reading.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ring {
+    /// Up from the base edge, along the wall.
+    pub slant: Mm,
+    /// Circumference there.
+    pub girth: Mm,
+}
+
+/// Widths of the bands at the two edges, along the wall.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct KeepClear {
+    /// Down from the rim.
+    pub rim: Mm,
+    /// Up from the base edge.
+    pub base: Mm,
+}
+
+/// A handle's window.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Handle {
+    /// Its middle, from the front line.
+    pub azimuth: Angle,
+    /// Width along the wall's parallel, measured at its middle height.
+    pub width: Mm,
+    /// Lowest slant.
+    pub from: Mm,
+    /// Highest slant.
+    pub to: Mm,
+}
+
+/// How the film comes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Stock {
+    /// Sheets of a size.
+    Sheet {
+        /// Left to right on the cutter.
+        width: Mm,
+        /// Along the feed.
+        height: Mm,
+    },
+    /// A roll of a width.
+    Roll {
+        /// Left to right on the cutter.
+        width: Mm,
+        /// Longest cut that the maker's cutter takes.
+        longest: Mm,
+    },
+}
+
+/// How far a piece may be turned on the film.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Grain {
+    /// Any angle.
+    Free,
+    /// As drawn or upside down.
+    Half,
+    /// As drawn only.
+    Fixed,
+}
+
+/// A film.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FilmSpec {
+    /// Name, used in file names: lower-case letters, digits and hyphens; unique.
+    pub name: String,
+    /// Colour for pictures, `#rrggbb`.
+    pub colour: Rgb,
+    /// How it comes.
+    pub stock: Stock,
+    /// Unusable edge all round.
+    pub margin: Mm,
+    /// Least distance between two pieces on the sheet.
+    pub spacing: Mm,
+    /// Smallest feature that can be weeded.
+    pub weed: Mm,
+    /// Thickness with its adhesive.
+    pub thickness: Mm,
+    /// Cut from the back: the file is mirrored.
+    pub mirrored: bool,
+    /// How pieces may turn.
+    pub grain: Grain,
+}
+
+/// A colour of a picture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Rgb(pub [u8; 3]);
+
+impl std::fmt::Display for Rgb {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "#{:02x}{:02x}{:02x}", self.0[0], self.0[1], self.0[2])
+    }
+}
+
+/// Size of art on the cup.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ArtSize {
+    /// As wide as this.
+    Width(Mm),
+    /// As high as this.
+    Height(Mm),
+    /// Its own size: only art with a physical size can do this.
+    Own,
+}
+
+/// How a motif may turn from upright.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Turning {
+    /// Stands on the generator.
+    Upright,
+    /// Leans by at most this to either side.
+    Within(Angle),
+    /// Any way.
+    Free,
+}
+
+/// Where a motif's anchor goes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WallPose {
+    /// From the front line, to the viewer's right.
+    pub azimuth: Angle,
+    /// Up from the base edge, along the wall.
+    pub slant: Mm,
+    /// Counter-clockwise from upright to the generator.
+    pub turn: Angle,
+}
+
+/// Where a motif goes.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Placing {
+    /// Exactly there.
+    Pinned(Vec<WallPose>),
+    /// So many, spread over the free wall.
+    Spread {
+        /// How many.
+        copies: usize,
+        /// How they may turn.
+        turning: Turning,
+    },
+}
+
+/// A motif.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MotifSpec {
+    /// SVG file beside the job.
+    pub art: String,
+    /// Size on the cup, border not counted.
+    pub size: ArtSize,
+    /// Film it is cut from.
+    pub film: FilmId,
+    /// Where.
+    pub placing: Placing,
+    /// Least distance to everything else.
+    pub clearance: Mm,
+    /// Film left round the art: an outward offset.
+    pub border: Mm,
+}
+
+/// What accent spots look like.
+#[derive(Clone, Debug, PartialEq)]
+pub enum SpotShape {
+    /// A built-in family by its name.
+    Family(String),
+    /// The maker's own outlines: SVG files beside the job.
+    Own(Vec<String>),
+}
+
+/// How far spots may change to even out the gaps.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Adapt {
+    /// Rigid copies.
+    AsDrawn,
+    /// Outline points may move by this part of the spot's size (0.15 is 15 percent).
+    Flex(f64),
+    /// Cells grown until only an even channel is left.
+    Mosaic,
+}
+
+/// How spots turn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SpotTurn {
+    /// Any way.
+    Free,
+    /// Upright to the generator.
+    Upright,
+    /// Along the nearest outline.
+    Along,
+}
+
+/// A fill of accent spots.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AccentSpec {
+    /// What they look like.
+    pub shapes: Vec<SpotShape>,
+    /// Smallest size (longest extent).
+    pub smallest: Mm,
+    /// Largest size.
+    pub largest: Mm,
+    /// Least distance to everything.
+    pub gap: Mm,
+    /// Films and their shares (summing to 1).
+    pub films: Vec<(FilmId, f64)>,
+    /// How far they adapt.
+    pub adapt: Adapt,
+    /// How they turn.
+    pub turn: SpotTurn,
+}

@@ -1,0 +1,7 @@
+//! Text and bytes to nouns.
+//!
+//! Imports: base.
+
+pub mod source;
+pub mod job;
+pub mod art;

@@ -1,0 +1,33 @@
+//! The one trait that brings bytes in: the core asks for a file by the name that the job gives it.
+//!
+//! Imports: none.
+
+/// Why a file could not be had, in words for the maker.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Missing {
+    /// What the system said, for example "no such file".
+    pub why: String,
+}
+
+/// Files beside the job, by the relative path that the job names.
+pub trait Source {
+    /// All bytes of a file, refusing files larger than `limit` bytes.
+    ///
+    /// # Errors
+    /// [`Missing`] when there is no such file, it cannot be read, lies outside the job's folder or is too large.
+    fn bytes(&self, name: &str, limit: u64) -> Result<Vec<u8>, Missing>;
+}
+
+/// Files in memory: for tests and examples.
+#[derive(Clone, Debug, Default)]
+pub struct InMemory(pub std::collections::BTreeMap<String, Vec<u8>>);
+
+impl Source for InMemory {
+    fn bytes(&self, name: &str, limit: u64) -> Result<Vec<u8>, Missing> {
+        match self.0.get(name) {
+            Some(b) if b.len() as u64 <= limit => Ok(b.clone()),
+            Some(b) => Err(Missing { why: format!("it has {} bytes, more than {limit}", b.len()) }),
+            None => Err(Missing { why: "no such file".into() }),
+        }
+    }
+}

@@ -1,0 +1,1 @@
+//! The layering rule: see DEVELOPERS.md.

@@ -1,0 +1,3 @@
+//! All integration tests in one binary: one link, one place. Modules are named by what they hold.
+
+mod architecture;
