@@ -4,6 +4,7 @@
 
 pub mod cup;
 pub mod piece;
+pub mod room;
 pub mod decal;
 pub mod motif;
 pub mod accent;

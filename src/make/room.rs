@@ -1,0 +1,28 @@
+//! [`Room`]: what is still free on the wall, the noun that every laying stage works in.
+//!
+//! Imports: base, read::job, make::cup.
+
+use crate::base::frame::Plane;
+use crate::base::shape::Region;
+use crate::base::units::Mm;
+use crate::make::cup::{Development, Zone};
+
+/// Something on the wall that must be kept clear of, in one of its seam copies (any of them will do).
+#[derive(Clone, Debug, PartialEq)]
+pub struct Obstacle {
+    /// Its outline on the developed plane.
+    pub region: Region<Plane>,
+    /// Least distance that it asks for; the larger of this and the other's own clearance counts.
+    pub clearance: Mm,
+}
+
+/// The wall, the part of it that may be covered, and what already lies there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Room {
+    /// The surface rolled out.
+    pub development: Development,
+    /// Bands, seam and handle. The handle's window is an obstacle with no clearance of its own.
+    pub zone: Zone,
+    /// What lies there already.
+    pub obstacles: Vec<Obstacle>,
+}
