@@ -6,4 +6,5 @@ pub mod units;
 pub mod diag;
 pub mod frame;
 pub mod tolerance;
+pub mod random;
 pub mod shape;
