@@ -3,6 +3,8 @@
 //! Imports: none outside this folder.
 
 pub mod units;
+pub mod money;
+pub mod moment;
 pub mod diag;
 pub mod frame;
 pub mod tolerance;

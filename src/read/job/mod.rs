@@ -3,5 +3,6 @@
 //! Imports: base, read::source.
 
 pub mod model;
+pub mod finish;
 
 pub use model::*;

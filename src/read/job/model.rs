@@ -25,6 +25,8 @@ pub struct Job {
     pub motifs: Vec<MotifSpec>,
     /// Accent fills, in the order of the file.
     pub accents: Vec<AccentSpec>,
+    /// Coats, hours and prices; `None`: the usual ones, and no quote.
+    pub finish: Option<super::finish::FinishSpec>,
 }
 
 /// A film by its place in [`Job::films`].

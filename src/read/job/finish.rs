@@ -1,0 +1,645 @@
+//! What a job says about finishing: steps in order, products, bands, base, hours and prices; and the defaults.
+//!
+//! Every rate is a [`Rate`]: a value and the [`Basis`] it stands on, so that the maker's sheet can say which numbers
+//! are the maker's own and which are common practice. Defaults marked so have no source; they are meant to be edited.
+//!
+//! Imports: base, read::job::model.
+
+use super::model::FilmId;
+use crate::base::moment::{Day, DayOfWeek, Minutes, Moment};
+use crate::base::money::{Money, Share};
+use crate::base::units::{Grams, Ml, Mm, Mm2};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// What a number stands on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Basis {
+    /// A default of this program: common practice, no source.
+    CommonPractice,
+    /// Entered in the job without saying more.
+    Entered,
+    /// Entered in the job, from the product's data sheet.
+    DataSheet,
+    /// Entered in the job, measured by the maker, or computed from such a measurement.
+    OwnMeasurement,
+}
+
+impl Basis {
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Basis::CommonPractice => "default: common practice, no source",
+            Basis::Entered => "entered in the job",
+            Basis::DataSheet => "product data sheet",
+            Basis::OwnMeasurement => "own measurement",
+        }
+    }
+}
+
+/// A value and what it stands on.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Rate<T> {
+    /// The value.
+    pub value: T,
+    /// What it stands on.
+    pub basis: Basis,
+}
+
+/// A default: common practice, no source.
+pub const fn usual<T>(value: T) -> Rate<T> {
+    Rate { value, basis: Basis::CommonPractice }
+}
+
+/// Everything a job says about finishing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FinishSpec {
+    /// Good cups ordered.
+    pub cups: u32,
+    /// Part of a mixed coating that does not stay on the cup (drips, brush, mixing cup); 0 to under 1.
+    pub loss: Rate<f64>,
+    /// What may be sanded off the last coat without reaching film.
+    pub sanding_margin: Rate<Mm>,
+    /// Coatings and powders.
+    pub products: Vec<Product>,
+    /// What is done, in order.
+    pub steps: Vec<StepSpec>,
+    /// Colour and glitter bands.
+    pub bands: Vec<Band>,
+    /// Hours and work rates.
+    pub times: Times,
+    /// The disc on the base, if there is one.
+    pub base: Option<BaseSpec>,
+    /// Prices; without them there is no cost and no quote.
+    pub price: Option<PriceSpec>,
+    /// Words on the cup that the customer is to check letter by letter.
+    pub spelling: Vec<String>,
+}
+
+/// A coating or powder by its place in [`FinishSpec::products`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct ProductId(pub usize);
+
+/// What kind of product; decides cautions and how it is measured out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ProductKind {
+    /// Resin and hardener, mixed by the maker.
+    TwoPartResin,
+    /// One-part resin hardened by a UV lamp.
+    UvResin,
+    /// Two-part clear coat hardened by an isocyanate: not for a home workshop.
+    IsocyanateClear,
+    /// Paint or ink.
+    Paint,
+    /// Glue, also glue thinned with water.
+    Glue,
+    /// Glitter and other powder.
+    Glitter,
+}
+
+impl ProductKind {
+    /// Are two parts mixed?
+    pub fn two_part(self) -> bool {
+        matches!(self, ProductKind::TwoPartResin | ProductKind::IsocyanateClear)
+    }
+}
+
+/// How two parts are mixed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MixSpec {
+    /// Parts of A by volume.
+    pub a: Rate<f64>,
+    /// Parts of B by volume.
+    pub b: Rate<f64>,
+    /// Grams per millilitre of A.
+    pub density_a: Rate<f64>,
+    /// Grams per millilitre of B.
+    pub density_b: Rate<f64>,
+    /// How far the ratio may be off after rounding to what the maker can measure, as a part (0.02 is 2 percent).
+    pub tolerance: Rate<f64>,
+    /// Smallest step of the measuring cup.
+    pub volume_step: Rate<Ml>,
+    /// Smallest step of the scale.
+    pub weight_step: Rate<Grams>,
+}
+
+/// How much a bought pack holds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Content {
+    /// By volume, both parts together.
+    Volume(Ml),
+    /// By weight.
+    Weight(Grams),
+}
+
+/// A coating or powder.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Product {
+    /// Its name in the job.
+    pub name: String,
+    /// What kind.
+    pub kind: ProductKind,
+    /// How its two parts are mixed, if it has two.
+    pub mix: Option<MixSpec>,
+    /// Grams per millilitre of a one-part product.
+    pub density: Rate<f64>,
+    /// Smallest amount that may be mixed or poured out at once.
+    pub smallest: Rate<Ml>,
+    /// How long a mixed batch can be worked.
+    pub pot_life: Option<Rate<Minutes>>,
+    /// How long the cup must keep turning.
+    pub turning: Rate<Minutes>,
+    /// Earliest next coat, after this one was put on.
+    pub recoat_from: Rate<Minutes>,
+    /// Latest next coat without washing and abrading first, after this one was put on.
+    pub recoat_until: Option<Rate<Minutes>>,
+    /// When it can be sanded or take film, after it was put on.
+    pub hard_after: Rate<Minutes>,
+    /// When the cup can be used, after it was put on.
+    pub cured_after: Rate<Minutes>,
+    /// Price of a pack and what it holds.
+    pub pack: Option<(Money, Content)>,
+    /// Named in the job, not assumed.
+    pub named: bool,
+}
+
+/// What is done in a step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum StepKind {
+    /// Wash and degrease.
+    Wash,
+    /// Sand, or abrade a bare blank.
+    Sand,
+    /// Paint.
+    Paint,
+    /// Glue that glitter falls on.
+    Adhesive,
+    /// Glitter.
+    Glitter,
+    /// Glue and water over glitter.
+    GlueSeal,
+    /// A full clear coat.
+    Clear,
+    /// A clear coat to seal applied film.
+    Seal,
+    /// A thin clear coat that levels.
+    Level,
+    /// Film goes on.
+    Film,
+    /// The base disc goes on.
+    BaseDisc,
+    /// Left to harden through.
+    Cure,
+}
+
+impl StepKind {
+    /// All kinds with their names in the job.
+    pub const NAMES: [(&'static str, StepKind); 12] = [
+        ("wash", StepKind::Wash),
+        ("sand", StepKind::Sand),
+        ("paint", StepKind::Paint),
+        ("adhesive", StepKind::Adhesive),
+        ("glitter", StepKind::Glitter),
+        ("glue seal", StepKind::GlueSeal),
+        ("clear coat", StepKind::Clear),
+        ("seal film", StepKind::Seal),
+        ("thin coat", StepKind::Level),
+        ("film", StepKind::Film),
+        ("base disc", StepKind::BaseDisc),
+        ("cure", StepKind::Cure),
+    ];
+    /// Its name in the job.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(_, k)| *k == self).map_or("step", |(n, _)| n)
+    }
+    /// A clear coat of any thickness?
+    pub fn is_clear(self) -> bool {
+        matches!(self, StepKind::Clear | StepKind::Seal | StepKind::Level)
+    }
+    /// Leaves a layer on the wall?
+    pub fn is_coat(self) -> bool {
+        self.is_clear()
+            || matches!(self, StepKind::Paint | StepKind::Adhesive | StepKind::Glitter | StepKind::GlueSeal)
+    }
+}
+
+/// How much is put on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Dose {
+    /// So thick a layer; the volume follows.
+    Thickness(Rate<Mm>),
+    /// So much put on in all, loss included; the thickness follows.
+    Volume(Rate<Ml>),
+    /// So much to 100 cm2, stays on the cup.
+    PerArea(Rate<Grams>),
+    /// Learned from one cup weighed before and after; over the same surface as here unless an area is given.
+    Weighed {
+        /// Weight of the cup before.
+        before: Grams,
+        /// Weight after.
+        after: Grams,
+        /// What was covered on it.
+        area: Option<Mm2>,
+    },
+}
+
+/// Where a coat goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Over {
+    /// The wall from the base edge to the rim's keep-clear band.
+    Wall,
+    /// A band by its place in [`FinishSpec::bands`].
+    Band(usize),
+    /// The flat of the base.
+    Base,
+}
+
+/// One step.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StepSpec {
+    /// What is done.
+    pub kind: StepKind,
+    /// What with.
+    pub product: Option<ProductId>,
+    /// How much.
+    pub dose: Option<Dose>,
+    /// Thickness of the dry layer where the dose does not say it (powder, paint by weight).
+    pub layer: Rate<Mm>,
+    /// Where.
+    pub over: Over,
+    /// Loss of this step, if it differs from the job's.
+    pub loss: Option<Rate<f64>>,
+    /// Hands-on time to set up, once a load.
+    pub set_up: Rate<Minutes>,
+    /// Hands-on time for each cup.
+    pub each: Rate<Minutes>,
+    /// Waiting time before the next step, if it differs from the product's.
+    pub wait: Option<Rate<Minutes>>,
+    /// Films of a film step; empty: all that no other step names.
+    pub films: Vec<FilmId>,
+    /// Already on the cup when it was measured: adds no build-up, no time, no cost.
+    pub done: bool,
+}
+
+/// A colour or glitter band by height, fading out at its edges.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Band {
+    /// What it is called.
+    pub name: String,
+    /// Lower edge, up the wall.
+    pub from: Mm,
+    /// Upper edge.
+    pub to: Mm,
+    /// Within the band, above its lower edge: the cover grows evenly from nothing to full.
+    pub fade_low: Mm,
+    /// Within the band, below its upper edge.
+    pub fade_high: Mm,
+}
+
+/// A span of working time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct WorkSpan {
+    /// Day of the week.
+    pub day: DayOfWeek,
+    /// Minutes after midnight.
+    pub from: u32,
+    /// Minutes after midnight, later than `from`.
+    pub to: u32,
+}
+
+/// Hours and work rates.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Times {
+    /// When work can begin; without it there is no calendar.
+    pub start: Option<Moment>,
+    /// Working hours of a week, no two overlapping.
+    pub hours: Rate<Vec<WorkSpan>>,
+    /// Days off.
+    pub off: Vec<Day>,
+    /// How many cups the turner holds.
+    pub seats: Rate<u32>,
+    /// Seconds to weed a piece.
+    pub weed_s: Rate<f64>,
+    /// Seconds to place a piece.
+    pub place_s: Rate<f64>,
+    /// Minutes to load, cut and unload a sheet.
+    pub sheet: Rate<Minutes>,
+    /// Minutes once an order: measuring, layout, talking to the customer.
+    pub order: Rate<Minutes>,
+    /// Minutes a cup to wash and abrade when a recoat window was missed.
+    pub abrade: Rate<Minutes>,
+}
+
+/// The disc on the base.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BaseSpec {
+    /// Measured across the flat of the base; else taken from the wall's girth at the base edge.
+    pub across: Option<Mm>,
+    /// Kept clear inside the edge of the flat.
+    pub inset: Rate<Mm>,
+    /// Width of the outer ring; 0: one disc.
+    pub ring: Mm,
+    /// Gap between ring and centre.
+    pub gap: Rate<Mm>,
+    /// Film of the ring.
+    pub ring_film: FilmId,
+    /// Film of the centre.
+    pub centre_film: FilmId,
+    /// The maker's mark.
+    pub mark: Option<MarkSpec>,
+}
+
+/// The maker's mark in the middle of the base.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MarkSpec {
+    /// SVG beside the job.
+    pub art: String,
+    /// Longest extent of the art.
+    pub size: Mm,
+    /// Film left round the art: its own cut outline.
+    pub border: Mm,
+    /// Film it is cut from.
+    pub film: FilmId,
+}
+
+/// What a film costs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FilmPrice {
+    /// A square metre.
+    PerSquareMetre(Money),
+    /// A running metre of the roll.
+    PerMetre(Money),
+    /// A sheet.
+    PerSheet(Money),
+}
+
+/// By what film is charged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum FilmCharge {
+    /// Whole sheets, or roll width times length: waste included.
+    Bought,
+    /// The area of the pieces and a share for waste.
+    Pieces,
+}
+
+/// What the maker earns.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Gain {
+    /// A share of the price.
+    Margin(Share),
+    /// A share of the cost.
+    Markup(Share),
+}
+
+/// Prices and rates.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PriceSpec {
+    /// ISO 4217 code, three letters.
+    pub currency: String,
+    /// An hour of the maker.
+    pub hour: Money,
+    /// A blank cup.
+    pub blank: Money,
+    /// Gloves, brushes, tape, mixing cups for one cup.
+    pub consumables: Money,
+    /// Box and padding for one cup.
+    pub packing: Money,
+    /// Films.
+    pub films: BTreeMap<FilmId, FilmPrice>,
+    /// By what film is charged.
+    pub charge: FilmCharge,
+    /// Share added to the area of pieces for waste.
+    pub waste: Share,
+    /// Rent, power, tools: share of materials and labour.
+    pub overhead: Share,
+    /// Share of cups that fail.
+    pub reject: Share,
+    /// Fee of the sale, fixed, once an order.
+    pub fee_fixed: Money,
+    /// Fee of the sale, share of the price.
+    pub fee: Share,
+    /// What the maker earns.
+    pub gain: Gain,
+    /// Tax added to the price.
+    pub tax: Share,
+    /// Prices are rounded up to a multiple of this.
+    pub round_to: Money,
+    /// Numbers of cups to name a price for, rising.
+    pub breaks: Vec<u32>,
+    /// The quote holds for so many days.
+    pub valid_days: u32,
+}
+
+impl PriceSpec {
+    /// Margin as a share of the price.
+    pub fn margin(&self) -> Share {
+        match self.gain {
+            Gain::Margin(m) => m,
+            Gain::Markup(m) => m.margin_of_markup(),
+        }
+    }
+}
+
+/// Default thicknesses of clear coats: on a tapered cup of 22 US fl oz with the default loss they come to the
+/// 20 to 25, 15 to 20 and about 10 ml of common practice (no source).
+pub mod defaults {
+    use super::{Minutes, Ml, Mm};
+    /// A full clear coat.
+    pub const CLEAR: Mm = Mm(0.40);
+    /// A coat to seal applied film.
+    pub const SEAL: Mm = Mm(0.30);
+    /// A thin levelling coat.
+    pub const LEVEL: Mm = Mm(0.18);
+    /// Part that does not stay on the cup.
+    pub const LOSS: f64 = 0.35;
+    /// What may be sanded off the last coat.
+    pub const SANDING: Mm = Mm(0.15);
+    /// Smallest batch mixed.
+    pub const BATCH: Ml = Ml(10.0);
+    /// Hours the resin needs on the turner.
+    pub const TURNING: Minutes = Minutes::hours(5);
+}
+
+/// A product of a kind with everything at its default.
+pub fn usual_product(kind: ProductKind, name: &str) -> Product {
+    use ProductKind::{Glitter, Glue, IsocyanateClear, Paint, TwoPartResin, UvResin};
+    let h = Minutes::hours;
+    let two = MixSpec {
+        a: usual(1.0),
+        b: usual(1.0),
+        density_a: usual(1.13),
+        density_b: usual(1.0),
+        tolerance: usual(0.02),
+        volume_step: usual(Ml(1.0)),
+        weight_step: usual(Grams(0.1)),
+    };
+    // Turning, earliest next coat, latest next coat, hard, cured.
+    let (turning, from, until, hard, cured) = match kind {
+        TwoPartResin | IsocyanateClear => (defaults::TURNING, h(8), Some(h(24)), h(24), Minutes::days(5)),
+        UvResin => (Minutes(25), Minutes(25), None, Minutes(30), h(24)),
+        Paint => (Minutes(0), h(1), None, h(4), h(24)),
+        Glue => (Minutes(0), h(2), None, h(4), h(24)),
+        Glitter => (Minutes(0), Minutes(0), None, h(2), h(24)),
+    };
+    let density = match kind {
+        TwoPartResin | IsocyanateClear | UvResin => 1.1,
+        Paint => 1.2,
+        Glue => 1.05,
+        Glitter => 1.4,
+    };
+    Product {
+        name: name.to_owned(),
+        kind,
+        mix: kind.two_part().then_some(two),
+        density: usual(density),
+        smallest: usual(if kind.two_part() { defaults::BATCH } else { Ml::ZERO }),
+        pot_life: kind.two_part().then_some(usual(Minutes(30))),
+        turning: usual(turning),
+        recoat_from: usual(from),
+        recoat_until: until.map(usual),
+        hard_after: usual(hard),
+        cured_after: usual(cured),
+        pack: None,
+        named: false,
+    }
+}
+
+/// A step of a kind with everything at its default; the product is the caller's to choose.
+pub fn usual_step(kind: StepKind) -> StepSpec {
+    use StepKind::{
+        Adhesive, BaseDisc, Clear, Cure, Film, Glitter, GlueSeal, Level, Paint, Sand, Seal, Wash,
+    };
+    let dose = match kind {
+        Clear => Some(Dose::Thickness(usual(defaults::CLEAR))),
+        Seal => Some(Dose::Thickness(usual(defaults::SEAL))),
+        Level => Some(Dose::Thickness(usual(defaults::LEVEL))),
+        Paint => Some(Dose::PerArea(usual(Grams(1.2)))),
+        Adhesive => Some(Dose::PerArea(usual(Grams(1.0)))),
+        Glitter => Some(Dose::PerArea(usual(Grams(2.5)))),
+        GlueSeal => Some(Dose::PerArea(usual(Grams(1.0)))),
+        Wash | Sand | Film | BaseDisc | Cure => None,
+    };
+    let layer = match kind {
+        Paint => Mm(0.04),
+        Adhesive | GlueSeal => Mm(0.03),
+        Glitter => Mm(0.20),
+        _ => Mm::ZERO,
+    };
+    // Minutes once a load, minutes a cup.
+    let (set_up, each) = match kind {
+        Wash => (5, 3),
+        Sand => (5, 12),
+        Paint => (10, 6),
+        Adhesive => (5, 5),
+        Glitter => (10, 6),
+        GlueSeal => (5, 5),
+        Clear | Seal => (12, 8),
+        Level => (12, 6),
+        Film => (0, 0),
+        BaseDisc => (3, 4),
+        Cure => (0, 0),
+    };
+    StepSpec {
+        kind,
+        product: None,
+        dose,
+        layer: usual(layer),
+        over: Over::Wall,
+        loss: None,
+        set_up: usual(Minutes(set_up)),
+        each: usual(Minutes(each)),
+        wait: None,
+        films: Vec::new(),
+        done: false,
+    }
+}
+
+/// The kind of product that a step uses when the job names none.
+pub fn product_kind_of(step: StepKind) -> Option<ProductKind> {
+    match step {
+        StepKind::Paint => Some(ProductKind::Paint),
+        StepKind::Adhesive | StepKind::GlueSeal => Some(ProductKind::Glue),
+        StepKind::Glitter => Some(ProductKind::Glitter),
+        StepKind::Clear | StepKind::Seal | StepKind::Level => Some(ProductKind::TwoPartResin),
+        StepKind::Wash | StepKind::Sand | StepKind::Film | StepKind::BaseDisc | StepKind::Cure => None,
+    }
+}
+
+impl Default for Times {
+    fn default() -> Times {
+        let week = &DayOfWeek::ALL[..5];
+        let hours = week.iter().map(|&day| WorkSpan { day, from: 9 * 60, to: 18 * 60 }).collect();
+        Times {
+            start: None,
+            hours: usual(hours),
+            off: Vec::new(),
+            seats: usual(1),
+            weed_s: usual(10.0),
+            place_s: usual(25.0),
+            sheet: usual(Minutes(10)),
+            order: usual(Minutes(45)),
+            abrade: usual(Minutes(15)),
+        }
+    }
+}
+
+impl Default for FinishSpec {
+    /// Film on the bare blank, sealed, one full coat and one thin coat over it, cured: no build-up under the film.
+    fn default() -> FinishSpec {
+        let mut spec = FinishSpec {
+            cups: 1,
+            loss: usual(defaults::LOSS),
+            sanding_margin: usual(defaults::SANDING),
+            products: Vec::new(),
+            steps: Vec::new(),
+            bands: Vec::new(),
+            times: Times::default(),
+            base: None,
+            price: None,
+            spelling: Vec::new(),
+        };
+        use StepKind::{Clear, Cure, Film, Level, Seal, Wash};
+        for kind in [Wash, Film, Seal, Clear, Level, Cure] {
+            let step = usual_step(kind);
+            spec.add_step(step);
+        }
+        spec
+    }
+}
+
+impl FinishSpec {
+    /// Appends a step; if it needs a product and has none, gives it the first of its kind, assuming one if need be.
+    pub fn add_step(&mut self, mut step: StepSpec) {
+        if step.product.is_none()
+            && let Some(kind) = product_kind_of(step.kind)
+        {
+            step.product = Some(self.product_of(kind));
+        }
+        self.steps.push(step);
+    }
+    fn product_of(&mut self, kind: ProductKind) -> ProductId {
+        let clear = [ProductKind::TwoPartResin, ProductKind::UvResin, ProductKind::IsocyanateClear];
+        let fits = |k: ProductKind| k == kind || (clear.contains(&kind) && clear.contains(&k));
+        if let Some(i) = self.products.iter().position(|p| fits(p.kind)) {
+            return ProductId(i);
+        }
+        let name = match kind {
+            ProductKind::TwoPartResin => "two-part clear resin",
+            ProductKind::UvResin => "UV clear resin",
+            ProductKind::IsocyanateClear => "two-part clear coat",
+            ProductKind::Paint => "paint",
+            ProductKind::Glue => "glue",
+            ProductKind::Glitter => "glitter",
+        };
+        self.products.push(usual_product(kind, name));
+        ProductId(self.products.len() - 1)
+    }
+    /// The product of a step.
+    pub fn product(&self, step: &StepSpec) -> Option<&Product> {
+        step.product.map(|ProductId(i)| &self.products[i])
+    }
+}
