@@ -1,3 +1,212 @@
-//! Stage motif.
+//! Motif poses on the developed wall: pinned ones exactly where told, the rest spread evenly over what is free,
+//! clear of each other, of bands and handle, and over the seam.
 //!
-//! Imports: base, read, make::cup, make::piece.
+//! Imports: base, read::job, make::{cup, room}.
+
+mod standing;
+mod spread;
+
+use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::frame::Art;
+use crate::base::shape::Region;
+use crate::base::units::{Angle, Mm, Seed};
+use crate::make::room::Room;
+use crate::read::job::{Placing, WallPose};
+use standing::{Body, Wall};
+
+/// A pinned motif is where it may not be.
+pub const PINNED_CLASH: Code = Code {
+    id: "motif/pinned-clash",
+    title: "a pinned motif is too near something, or outside of the free wall",
+    explain: "A pinned motif goes exactly where the job says. Here that is inside a keep-clear band or the handle's window, or \
+              nearer to another motif (perhaps over the seam) than its clearance. Move it by the millimetres that are \
+              lacking, make it smaller, or ask for less clearance.",
+};
+/// Motifs do not fit.
+pub const NO_FIT: Code = Code {
+    id: "motif/no-room",
+    title: "the motifs do not all fit on the free wall",
+    explain: "After every motif was moved to where it has most room, some are still nearer to a neighbour or a band than their \
+              clearance. Take away copies, make motifs smaller, or ask for less clearance. Pinned motifs may cut the wall \
+              into pieces too small for the rest.",
+};
+/// A motif is larger than the wall.
+pub const TOO_LARGE: Code = Code {
+    id: "motif/too-large",
+    title: "a motif is larger than the free wall",
+    explain: "The wall between the keep-clear bands is lower than the motif, or the motif would meet itself round the cup.",
+};
+
+/// All codes of this module.
+pub const CODES: &[&Code] = &[&PINNED_CLASH, &NO_FIT, &TOO_LARGE];
+
+/// A motif ready to be placed.
+#[derive(Clone, Debug)]
+pub struct Motif {
+    /// What the maker calls it.
+    pub name: String,
+    /// Outline with its border, anchor at the origin.
+    pub outline: Region<Art>,
+    /// Least distance to everything else.
+    pub clearance: Mm,
+    /// Where.
+    pub placing: Placing,
+    /// Its place in the job.
+    pub at: KeyPath,
+}
+
+/// Where a copy of a motif goes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Laid {
+    /// Which motif of the list.
+    pub motif: usize,
+    /// Which copy.
+    pub copy: usize,
+    /// Where.
+    pub pose: WallPose,
+}
+
+/// What the stage did.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Laying {
+    /// All copies: motif by motif, copy by copy.
+    pub laid: Vec<Laid>,
+    /// Poses that were measured.
+    pub tried: u64,
+}
+
+/// Lays all motifs.
+///
+/// # Errors
+/// Faults that name each motif that cannot be where it should, and the millimetres that are lacking.
+pub fn lay(motifs: &[Motif], room: &Room, seed: Seed, found: &mut Faults) -> Result<Laying, Reported> {
+    let bodies: Vec<Body> = motifs.iter().map(|m| Body::new(&m.outline, m.clearance)).collect();
+    let mut wall = Wall::new(room);
+    check_sizes(motifs, &bodies, &wall, found)?;
+    let mut laid = Vec::new();
+    for (m, motif) in motifs.iter().enumerate() {
+        if let Placing::Pinned(poses) = &motif.placing {
+            for (copy, &pose) in poses.iter().enumerate() {
+                wall.stand(m, &bodies[m], pose);
+                laid.push(Laid { motif: m, copy, pose });
+            }
+        }
+    }
+    let pinned = laid.len();
+    check_pinned(motifs, &bodies, &wall, &laid, found);
+    let spread = spread::spread(motifs, &bodies, &mut wall, seed);
+    report_lacking(motifs, &bodies, &wall, &spread, pinned, found);
+    laid.extend(spread);
+    found.check()?;
+    laid.sort_by_key(|l| (l.motif, l.copy));
+    Ok(Laying { laid, tried: wall.tried() })
+}
+
+/// What no placing can mend is said at once, with numbers that a placing would only blur.
+fn check_sizes(motifs: &[Motif], bodies: &[Body], wall: &Wall, found: &mut Faults) -> Result<(), Reported> {
+    for (motif, body) in motifs.iter().zip(bodies) {
+        let free = wall.height();
+        let (width, height) = (body.bounds.width(), body.bounds.height());
+        let least = match motif.placing {
+            Placing::Pinned(_) => continue,
+            Placing::Spread { turning: crate::read::job::Turning::Free, .. } => width.min(height),
+            Placing::Spread { .. } => height,
+        };
+        if least > free {
+            found.push(
+                Diagnostic::fault(
+                    &TOO_LARGE,
+                    motif.at.clone(),
+                    format!("\"{}\" is higher than the wall between the bands", motif.name),
+                )
+                .measured(format!("{least} high with its border"))
+                .allowed(format!("at most {free}"))
+                .mend(format!("make it at least {} smaller, or narrow a keep-clear band", least - free)),
+            );
+        }
+    }
+    found.check()
+}
+
+fn check_pinned(motifs: &[Motif], bodies: &[Body], wall: &Wall, laid: &[Laid], found: &mut Faults) {
+    for (i, l) in laid.iter().enumerate() {
+        let trouble = wall.trouble(i, l.motif, &bodies[l.motif], l.pose);
+        let Some(t) = trouble else { continue };
+        let other = match t.with {
+            standing::With::Standing(j) if j > i => continue,
+            standing::With::Standing(j) => {
+                let o = laid[j];
+                format!("\"{}\" number {} of its poses", motifs[o.motif].name, o.copy + 1)
+            }
+            with => with.to_string(),
+        };
+        let place = motifs[l.motif].at.key("poses").index(l.copy);
+        found.push(
+            Diagnostic::fault(
+                &PINNED_CLASH,
+                place,
+                format!("\"{}\" pinned here lacks {} to {other}", motifs[l.motif].name, t.lacking),
+            )
+            .measured(format!("{} round from the front line, {} up", degrees(l.pose.azimuth), l.pose.slant))
+            .allowed(format!("{} clear of everything, inside the free wall", motifs[l.motif].clearance))
+            .mend(format!("move it by at least {} away from it", t.lacking)),
+        );
+    }
+}
+
+fn degrees(a: Angle) -> String {
+    format!("{:.1} degrees", a.deg())
+}
+
+/// One fault a motif: the worst of its copies, and how many copies have no room.
+fn report_lacking(
+    motifs: &[Motif],
+    bodies: &[Body],
+    wall: &Wall,
+    spread: &[Laid],
+    pinned: usize,
+    found: &mut Faults,
+) {
+    let mut by_motif: std::collections::BTreeMap<usize, (usize, Laid, standing::Trouble)> =
+        Default::default();
+    for (i, l) in spread.iter().enumerate() {
+        let Some(t) = wall.trouble(pinned + i, l.motif, &bodies[l.motif], l.pose) else { continue };
+        // Of a pair that clashes, the later one is at fault: the earlier had its place first.
+        if matches!(t.with, standing::With::Standing(j) if j > pinned + i) {
+            continue;
+        }
+        let entry = by_motif.entry(l.motif).or_insert((0, *l, t));
+        entry.0 += 1;
+        if t.lacking > entry.2.lacking {
+            (entry.1, entry.2) = (*l, t);
+        }
+    }
+    for (m, (count, worst, t)) in by_motif {
+        let motif = &motifs[m];
+        let who = match t.with {
+            standing::With::Standing(j) if j >= pinned => {
+                format!("a copy of \"{}\"", motifs[spread[j - pinned].motif].name)
+            }
+            standing::With::Standing(_) => "a pinned motif".to_owned(),
+            with => with.to_string(),
+        };
+        found.push(
+            Diagnostic::fault(
+                &NO_FIT,
+                motif.at.key("copies"),
+                format!(
+                    "\"{}\" does not fit: copy {} lacks {} to {who}, at the best place found",
+                    motif.name,
+                    worst.copy + 1,
+                    t.lacking
+                ),
+            )
+            .measured(format!("{count} of its copies lack room"))
+            .allowed(format!("{} clear on all sides", motif.clearance))
+            .mend(format!("take away {count}, make it smaller, or ask for less clearance")),
+        );
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,310 @@
+//! [`Wall`]: what stands on the wall so far, and how much room a pose has there.
+//!
+//! Imports: base, read::job, make::{cup, room}.
+
+use crate::base::frame::{Art, Plane, Point};
+use crate::base::shape::{Bounds, Clearance, Flat, Region};
+use crate::base::tolerance::{CLEAR_GUARD, FLATTEN};
+use crate::base::units::{Angle, Mm};
+use crate::make::cup::{Development, WallPoint};
+use crate::make::room::Room;
+use crate::read::job::WallPose;
+use std::cell::Cell;
+
+/// Chords of the outlines that guide the search; the accepted layout is measured with `FLATTEN`.
+const COARSE: Mm = Mm(0.15);
+
+/// A motif's outline, fine and coarse.
+pub(super) struct Body {
+    pub(super) fine: Flat<Art>,
+    pub(super) coarse: Flat<Art>,
+    pub(super) bounds: Bounds<Art>,
+    pub(super) clearance: Mm,
+    /// Radius of the disc of the same area.
+    pub(super) disc: f64,
+}
+
+impl Body {
+    pub(super) fn new(outline: &Region<Art>, clearance: Mm) -> Body {
+        let disc = (outline.area().0.max(0.0) / std::f64::consts::PI).sqrt();
+        Body {
+            fine: outline.flat(FLATTEN),
+            coarse: outline.flat(COARSE),
+            bounds: outline.bounds(),
+            clearance,
+            disc,
+        }
+    }
+}
+
+/// What a pose clashes with.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum With {
+    /// What stands there already, by its place in the order of standing.
+    Standing(usize),
+    /// An obstacle of the room.
+    Obstacle,
+    /// The handle's window.
+    Handle,
+    /// The keep-clear band at the rim.
+    Rim,
+    /// The keep-clear band at the base.
+    Base,
+    /// Itself, round the cup.
+    Itself,
+}
+
+impl std::fmt::Display for With {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            With::Standing(_) => "another motif",
+            With::Obstacle => "what is laid there already",
+            With::Handle => "the handle's window",
+            With::Rim => "the keep-clear band at the rim",
+            With::Base => "the keep-clear band at the base",
+            With::Itself => "itself, round the cup",
+        })
+    }
+}
+
+/// A clash.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Trouble {
+    pub(super) with: With,
+    pub(super) lacking: Mm,
+}
+
+struct Stand {
+    motif: usize,
+    clearance: Mm,
+    disc: f64,
+    centre: Point<Plane>,
+    coarse: [Clearance<Plane>; 3],
+    fine: Option<[Clearance<Plane>; 3]>,
+}
+
+pub(super) struct Wall<'a> {
+    development: Development,
+    room: &'a Room,
+    handle: Option<[Clearance<Plane>; 3]>,
+    obstacles: Vec<(Mm, [Clearance<Plane>; 3])>,
+    stands: Vec<Stand>,
+    tried: Cell<u64>,
+}
+
+/// Beyond this distance neighbours no longer push each other.
+const REACH: f64 = 45.0;
+
+impl<'a> Wall<'a> {
+    pub(super) fn new(room: &'a Room) -> Wall<'a> {
+        let copies = |r: &Region<Plane>| seam_copies(&room.development, &r.flat(FLATTEN));
+        Wall {
+            development: room.development,
+            room,
+            handle: room.zone.handle.as_ref().map(copies),
+            obstacles: room.obstacles.iter().map(|o| (o.clearance, copies(&o.region))).collect(),
+            stands: Vec::new(),
+            tried: Cell::new(0),
+        }
+    }
+    pub(super) fn development(&self) -> &Development {
+        &self.development
+    }
+    pub(super) fn tried(&self) -> u64 {
+        self.tried.get()
+    }
+    pub(super) fn low_high(&self) -> (Mm, Mm) {
+        (self.room.zone.low, self.room.zone.high)
+    }
+    pub(super) fn height(&self) -> Mm {
+        self.room.zone.high - self.room.zone.low
+    }
+    pub(super) fn len(&self) -> usize {
+        self.stands.len()
+    }
+    /// Puts a body up; it keeps its place in the order.
+    pub(super) fn stand(&mut self, motif: usize, body: &Body, pose: WallPose) {
+        let s = self.stood(motif, body, pose);
+        self.stands.push(s);
+    }
+    /// Moves what stands at a place of the order.
+    pub(super) fn restand(&mut self, i: usize, body: &Body, pose: WallPose) {
+        self.stands[i] = self.stood(self.stands[i].motif, body, pose);
+    }
+    /// Takes everything from a place of the order on down again.
+    pub(super) fn truncate(&mut self, n: usize) {
+        self.stands.truncate(n);
+    }
+    fn stood(&self, motif: usize, body: &Body, pose: WallPose) -> Stand {
+        let at = self.development.pose(pose);
+        Stand {
+            motif,
+            clearance: body.clearance,
+            disc: body.disc,
+            centre: at.origin(),
+            coarse: seam_copies(&self.development, &body.coarse.moved(&at)),
+            fine: None,
+        }
+    }
+    /// Indexes everything for exact measuring.
+    pub(super) fn refine(&mut self, bodies: &[Body], poses: impl Iterator<Item = WallPose>) {
+        for (s, pose) in self.stands.iter_mut().zip(poses) {
+            let at = self.development.pose(pose);
+            s.fine = Some(seam_copies(&self.development, &bodies[s.motif].fine.moved(&at)));
+        }
+    }
+
+    /// How well discs of the same areas would stand here: the room to the nearest, cheap and rough.
+    /// Copies of the same motif count as nearer than they are, so that they spread over the whole cup.
+    pub(super) fn rough(&self, motif: usize, body: &Body, pose: WallPose) -> f64 {
+        let here = self.development.develop(WallPoint { azimuth: pose.azimuth, slant: pose.slant });
+        let (low, high) = self.low_high();
+        let half = body.bounds.height().0 / 2.0;
+        let mut room = (pose.slant.0 - half - low.0).min(high.0 - half - pose.slant.0) * 1.5 + 4.0;
+        let turns = [-1, 0, 1].map(|n| self.development.turned(n));
+        for s in &self.stands {
+            let kin = if s.motif == motif { 0.55 } else { 1.0 };
+            for t in &turns {
+                let d = t.apply(s.centre).distance(here).0 * kin;
+                room = room.min(d - s.disc - body.disc);
+            }
+        }
+        if self.handle.is_some() || !self.obstacles.is_empty() {
+            let far = Mm(body.disc + 20.0);
+            for c in self.handle.iter().chain(self.obstacles.iter().map(|o| &o.1)).flatten() {
+                let d =
+                    if c.contains(here) { Some(Mm::ZERO) } else { c.nearest(here, far).map(|n| n.distance) };
+                if let Some(d) = d {
+                    room = room.min(d.0 - body.disc);
+                }
+            }
+        }
+        room
+    }
+
+    /// Energy of a pose among the others: small where there is room on all sides. `skip` is its own place in the order.
+    pub(super) fn energy(&self, skip: usize, body: &Body, pose: WallPose) -> f64 {
+        self.tried.set(self.tried.get() + 1);
+        let at = self.development.pose(pose);
+        let flat = body.coarse.moved(&at);
+        let here = at.origin();
+        let (rim, base) = self.band_room(&flat);
+        let mut sum = push(rim.0 * 2.0) + push(base.0 * 2.0);
+        let me = Clearance::new(flat);
+        for (i, s) in self.stands.iter().enumerate() {
+            for (n, copy) in s.coarse.iter().enumerate() {
+                if i == skip && n == 1 {
+                    continue;
+                }
+                let asked = s.clearance.max(body.clearance).0;
+                if let Some(d) = me.distance(copy, Mm(REACH)) {
+                    let mut gap = d.0 - asked;
+                    if d == Mm::ZERO {
+                        let centre = self.development.turned(n as i32 - 1).apply(s.centre);
+                        gap -= (s.disc + body.disc - centre.distance(here).0).max(0.0) + 1.0;
+                    }
+                    sum += push(gap);
+                }
+            }
+        }
+        for (asked, copy) in self.fixed() {
+            if let Some(d) = me.distance(copy, Mm(REACH)) {
+                let inside = if d == Mm::ZERO { -1.0 - body.disc } else { 0.0 };
+                sum += push(d.0 - asked.max(body.clearance).0 + inside);
+            }
+        }
+        sum
+    }
+
+    fn fixed(&self) -> impl Iterator<Item = (Mm, &Clearance<Plane>)> {
+        let handle = self.handle.iter().flatten().map(|c| (Mm::ZERO, c));
+        handle.chain(self.obstacles.iter().flat_map(|o| o.1.iter().map(|c| (o.0, c))))
+    }
+
+    fn band_room(&self, flat: &Flat<Plane>) -> (Mm, Mm) {
+        let (low, high) = self.low_high();
+        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+        for p in flat.rings.iter().flatten() {
+            let s = self.development.wrap(Point::mm(p[0], p[1])).slant.0;
+            least = least.min(s);
+            most = most.max(s);
+        }
+        (Mm(high.0 - most), Mm(least - low.0))
+    }
+
+    /// The worst clash of a pose, measured on the fine outlines with the guard that keeps it true when written.
+    /// `skip` is its own place in the order of standing.
+    pub(super) fn trouble(&self, skip: usize, _motif: usize, body: &Body, pose: WallPose) -> Option<Trouble> {
+        let at = self.development.pose(pose);
+        let flat = body.fine.moved(&at);
+        let mut worst: Option<Trouble> = None;
+        let mut lacks = |with, room: f64| {
+            if room < 0.0 && worst.is_none_or(|w| -room > w.lacking.0) {
+                worst = Some(Trouble { with, lacking: Mm(-room) });
+            }
+        };
+        let (rim, base) = self.band_room(&flat);
+        lacks(With::Rim, rim.0 - CLEAR_GUARD.0);
+        lacks(With::Base, base.0 - CLEAR_GUARD.0);
+        let me = Clearance::new(flat);
+        let mut measure = |with, asked: Mm, copy: &Clearance<Plane>| {
+            let asked = asked.max(body.clearance) + CLEAR_GUARD;
+            if let Some(d) = me.distance(copy, asked) {
+                let deep = if d == Mm::ZERO { penetration(&me, copy, at.origin()) } else { 0.0 };
+                lacks(with, d.0 - asked.0 - deep);
+            }
+        };
+        for (i, s) in self.stands.iter().enumerate() {
+            let copies = s.fine.as_ref().unwrap_or(&s.coarse);
+            for (n, copy) in copies.iter().enumerate() {
+                if i == skip {
+                    if n != 1 {
+                        measure(With::Itself, s.clearance, copy);
+                    }
+                } else {
+                    measure(With::Standing(i), s.clearance, copy);
+                }
+            }
+        }
+        for copy in self.handle.iter().flatten() {
+            measure(With::Handle, Mm::ZERO, copy);
+        }
+        for (asked, copies) in &self.obstacles {
+            for copy in copies {
+                measure(With::Obstacle, *asked, copy);
+            }
+        }
+        worst
+    }
+}
+
+/// How far `me` must be moved away from `other`'s middle until they no longer overlap, within 0.05 mm.
+fn penetration(me: &Clearance<Plane>, other: &Clearance<Plane>, here: Point<Plane>) -> f64 {
+    let there = other.flat().bounds().centre();
+    let d = there.distance(here).0;
+    let (ux, uy) = if d > 0.0 { ((here.x - there.x) / d, (here.y - there.y) / d) } else { (0.0, 1.0) };
+    let overlaps = |by: f64| {
+        let shift = crate::base::frame::Rigid::<Plane, Plane>::new(Angle::ZERO, Point::mm(ux * by, uy * by));
+        Clearance::new(me.flat().moved(&shift)).distance(other, Mm(1e-3)) == Some(Mm::ZERO)
+    };
+    let (mut near, mut far) = (0.0, 1.0);
+    while overlaps(far) && far < 500.0 {
+        near = far;
+        far *= 2.0;
+    }
+    while far - near > 0.05 {
+        let mid = (near + far) / 2.0;
+        if overlaps(mid) { near = mid } else { far = mid }
+    }
+    far
+}
+
+/// Repulsion: 1/(1 + gap)^2 while clear, steep and linear once clearance is lacking.
+fn push(gap: f64) -> f64 {
+    if gap >= 0.0 { 1.0 / ((1.0 + gap) * (1.0 + gap)) } else { 4.0 - 6.0 * gap }
+}
+
+/// An outline entered at n = -1, 0 and 1 turns.
+fn seam_copies(d: &Development, flat: &Flat<Plane>) -> [Clearance<Plane>; 3] {
+    [-1, 0, 1].map(|n| Clearance::new(if n == 0 { flat.clone() } else { flat.moved(&d.turned(n)) }))
+}

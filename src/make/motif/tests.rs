@@ -1,0 +1,132 @@
+//! Truths: distances re-measured by all pairs over the seam; bands by the wall's own coordinates; faults name millimetres.
+
+use super::*;
+use crate::base::frame::{Plane, Point};
+use crate::base::shape::Flat;
+use crate::base::shape::clearance::distance_by_all_pairs;
+use crate::make::cup::{Development, Frustum, Zone};
+use crate::read::job::Turning;
+use proptest::prelude::*;
+
+fn room(upper: f64, lower: f64, slant: f64) -> Room {
+    let development = Development::new(Frustum { upper: Mm(upper), lower: Mm(lower), slant: Mm(slant) });
+    let zone = Zone { low: Mm(6.0), high: Mm(slant - 20.0), seam: Angle::degrees(180.0), handle: None };
+    Room { development, zone, obstacles: Vec::new() }
+}
+
+fn blob(r: f64) -> Region<Art> {
+    let corners: Vec<[f64; 2]> = (0..40)
+        .map(|i| {
+            let a = f64::from(i) / 40.0 * std::f64::consts::TAU;
+            let r = r * (1.0 + 0.25 * libm::cos(3.0 * a));
+            [r * libm::cos(a), r * libm::sin(a)]
+        })
+        .collect();
+    Region::polygon(&corners)
+}
+
+fn spread_motif(r: f64, copies: usize, turning: Turning) -> Motif {
+    Motif {
+        name: "blob".into(),
+        outline: blob(r),
+        clearance: Mm(2.0),
+        placing: Placing::Spread { copies, turning },
+        at: KeyPath::root().key("motif").index(0),
+    }
+}
+
+fn on_plane(motifs: &[Motif], room: &Room, laying: &Laying) -> Vec<Flat<Plane>> {
+    laying
+        .laid
+        .iter()
+        .map(|l| motifs[l.motif].outline.moved(&room.development.pose(l.pose)).flat(Mm(1e-3)))
+        .collect()
+}
+
+fn assert_clear(motifs: &[Motif], room: &Room, laying: &Laying) {
+    let flats = on_plane(motifs, room, laying);
+    for (i, a) in flats.iter().enumerate() {
+        for p in a.rings.iter().flatten() {
+            let s = room.development.wrap(Point::mm(p[0], p[1])).slant;
+            assert!(s > room.zone.low && s < room.zone.high, "{s}");
+        }
+        for (j, b) in flats.iter().enumerate().skip(i) {
+            for n in [-1, 0, 1] {
+                if i == j && n == 0 {
+                    continue;
+                }
+                let d = distance_by_all_pairs(a, &b.moved(&room.development.turned(n)));
+                assert!(d.0 >= 2.0, "{i} {j} {n}: {d}");
+            }
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(12))]
+    #[test]
+    fn spread_motifs_keep_clear_over_the_seam(lower in 150.0..260.0f64, taper in -0.25..0.35f64, slant in 110.0..190.0f64, seed in 0u64..1000) {
+        let room = room(lower + taper * slant, lower, slant);
+        let motifs = [spread_motif(9.0, 6, Turning::Free), spread_motif(6.0, 6, Turning::Upright)];
+        let mut found = Faults::new();
+        let laying = lay(&motifs, &room, Seed(seed), &mut found).expect("they fit with much room to spare");
+        prop_assert_eq!(laying.laid.len(), 12);
+        assert_clear(&motifs, &room, &laying);
+        let again = lay(&motifs, &room, Seed(seed), &mut Faults::new()).unwrap();
+        prop_assert_eq!(again, laying);
+    }
+}
+
+#[test]
+fn pinned_motifs_are_exactly_where_told() {
+    let room = room(270.0, 207.0, 165.0);
+    let pose = WallPose { azimuth: Angle::degrees(175.0), slant: Mm(80.0), turn: Angle::degrees(30.0) };
+    let mut motif = spread_motif(8.0, 0, Turning::Free);
+    motif.placing = Placing::Pinned(vec![pose]);
+    let motifs = [motif, spread_motif(8.0, 5, Turning::Within(Angle::degrees(20.0)))];
+    let laying = lay(&motifs, &room, Seed(3), &mut Faults::new()).unwrap();
+    assert_eq!(laying.laid[0].pose, pose);
+    assert!(laying.laid[1..].iter().all(|l| l.pose.turn.abs() <= Angle::degrees(20.0)));
+    assert_clear(&motifs, &room, &laying);
+}
+
+/// Two discs of radius 5 (corners of a 40-gon) pinned 9 mm apart over the seam with 2 mm clearance lack 3 mm.
+#[test]
+fn a_clash_over_the_seam_names_the_lacking_millimetres() {
+    let room = room(270.0, 207.0, 165.0);
+    let disc: Region<Art> = Region::disc(Point::ORIGIN, Mm(5.0));
+    let slant = Mm(80.0);
+    let half = Angle::radians(4.5 / room.development.frustum().radius(slant).0);
+    let at = |azimuth| WallPose { azimuth, slant, turn: Angle::ZERO };
+    let motif = Motif {
+        name: "disc".into(),
+        outline: disc,
+        clearance: Mm(2.0),
+        placing: Placing::Pinned(vec![at(Angle::degrees(180.0) - half), at(Angle::degrees(-180.0) + half)]),
+        at: KeyPath::root().key("motif").index(0),
+    };
+    let mut found = Faults::new();
+    assert!(lay(&[motif], &room, Seed(0), &mut found).is_err());
+    let d = found.iter().next().unwrap();
+    assert_eq!((d.code, d.at.to_string().as_str()), (&PINNED_CLASH, "motif[0].poses[1]"));
+    assert!(d.says.contains("lacks 3.0") || d.says.contains("lacks 3 "), "{}", d.says);
+}
+
+#[test]
+fn too_many_motifs_name_the_piece_and_the_lack() {
+    let room = room(270.0, 207.0, 165.0);
+    let mut found = Faults::new();
+    assert!(lay(&[spread_motif(20.0, 40, Turning::Free)], &room, Seed(0), &mut found).is_err());
+    let d = found.iter().next().unwrap();
+    assert!(d.code == &NO_FIT && d.says.contains("lacks") && d.at.to_string() == "motif[0].copies", "{d:?}");
+}
+
+#[test]
+fn a_motif_higher_than_the_wall_is_refused() {
+    let mut found = Faults::new();
+    assert!(
+        lay(&[spread_motif(90.0, 1, Turning::Upright)], &room(900.0, 880.0, 165.0), Seed(0), &mut found)
+            .is_err()
+    );
+    assert_eq!(found.iter().next().unwrap().code, &TOO_LARGE);
+}
