@@ -1,3 +1,4 @@
 //! All integration tests in one binary: one link, one place. Modules are named by what they hold.
 
 mod architecture;
+mod published;
