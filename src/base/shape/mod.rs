@@ -11,10 +11,13 @@ pub mod flatten;
 pub mod boolean;
 pub mod offset;
 pub mod clearance;
+pub mod stroke;
 
 pub use boolean::{FillRule, Op};
 pub use clearance::{Clearance, Nearest};
 pub use flatten::{Flat, Ring};
-pub use kurbo::{BezPath, CubicBez, PathEl, Rect, Shape as KurboShape};
+pub use kurbo::{
+    Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,
+};
 pub use offset::Join;
 pub use region::{Bounds, Region};

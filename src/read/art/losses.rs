@@ -1,0 +1,223 @@
+//! What usvg would drop or change without a word, found in the XML and listed.
+//!
+//! Imports: read::art::cost.
+
+use super::cost::{href, url_names};
+use super::{Loss, NotCut};
+use roxmltree::{Document, Node};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Elements that hold definitions: what is in them is drawn only where it is referred to.
+const HOLDERS: [&str; 9] =
+    ["defs", "clipPath", "mask", "pattern", "marker", "symbol", "filter", "linearGradient", "radialGradient"];
+
+/// Where things are, for people: line and element.
+pub struct Places {
+    starts: Vec<usize>,
+}
+
+impl Places {
+    /// Of a text.
+    pub fn new(text: &str) -> Places {
+        let newlines = text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(i, _)| i + 1);
+        Places { starts: std::iter::once(0).chain(newlines).collect() }
+    }
+    /// `line 12, <text id="title">`.
+    pub fn of(&self, node: &Node) -> String {
+        let line = self.starts.partition_point(|s| *s <= node.range().start);
+        let id = node.attribute("id").map(|id| format!(" id=\"{id}\"")).unwrap_or_default();
+        format!("line {line}, <{}{id}>", node.tag_name().name())
+    }
+}
+
+struct Scan<'a, 'i, 'p> {
+    ids: BTreeMap<&'a str, Node<'a, 'i>>,
+    used: BTreeSet<&'a str>,
+    places: &'p Places,
+    out: Vec<NotCut>,
+}
+
+/// Everything in a document that will not be cut, or will be cut otherwise than it is drawn.
+pub fn losses(doc: &Document, places: &Places) -> Vec<NotCut> {
+    let mut scan = Scan { ids: BTreeMap::new(), used: BTreeSet::new(), places, out: Vec::new() };
+    for node in doc.descendants().filter(Node::is_element) {
+        if let Some(id) = node.attribute("id") {
+            scan.ids.entry(id).or_insert(node);
+        }
+        scan.used.extend(href(&node).and_then(|h| h.trim().strip_prefix('#')));
+        for a in node.attributes().filter(|a| a.value().contains("url(")) {
+            scan.used.extend(url_names(a.value()));
+        }
+    }
+    scan.children(doc.root(), true);
+    scan.out
+}
+
+/// A presentation property of an element itself: its `style` wins over its attribute.
+pub fn property<'a>(node: &Node<'a, '_>, name: &str) -> Option<&'a str> {
+    let declared = node.attribute("style").and_then(|style| {
+        style
+            .split(';')
+            .filter_map(|d| d.split_once(':'))
+            .rfind(|(n, _)| n.trim() == name)
+            .map(|(_, v)| v.trim())
+    });
+    declared.or_else(|| node.attribute(name)).map(|v| v.trim_end_matches("!important").trim())
+}
+
+impl<'a, 'i> Scan<'a, 'i, '_> {
+    fn add(&mut self, how: Loss, node: &Node, what: &str, why: impl Into<String>) {
+        self.out.push(NotCut { what: what.to_owned(), why: why.into(), place: self.places.of(node), how });
+    }
+    fn children(&mut self, parent: Node<'a, 'i>, drawn: bool) {
+        for node in parent.children() {
+            if node.is_pi() && node.pi().is_some_and(|p| p.target == "xml-stylesheet") {
+                self.add(
+                    Loss::CutPlain,
+                    &node,
+                    "style sheet of another file",
+                    "files outside the drawing are never opened",
+                );
+            }
+            let ours = matches!(node.tag_name().namespace(), None | Some("http://www.w3.org/2000/svg"));
+            if node.is_element() && ours {
+                self.element(node, drawn);
+            }
+        }
+    }
+    fn element(&mut self, node: Node<'a, 'i>, drawn: bool) {
+        let tag = node.tag_name().name();
+        let referred = node.attribute("id").is_some_and(|id| self.used.contains(id));
+        let drawn = (drawn && !HOLDERS.contains(&tag)) || referred;
+        if tag == "style" {
+            let text: String = node.children().filter_map(|c| c.text()).collect();
+            if text.contains("@import") || text.contains("@font-face") {
+                self.add(
+                    Loss::CutPlain,
+                    &node,
+                    "style sheet or font of another file",
+                    "files outside the drawing are never opened",
+                );
+            }
+            return;
+        }
+        if !drawn {
+            return self.children(node, false);
+        }
+        if property(&node, "display") == Some("none") {
+            let has_shapes =
+                node.descendants().any(|n| n.is_element() && n != node) || node.parent().is_some();
+            if has_shapes {
+                self.add(
+                    Loss::LeftOut,
+                    &node,
+                    "hidden part",
+                    "it is switched off in the drawing (display: none)",
+                );
+            }
+            return;
+        }
+        if !self.kind(&node, tag) {
+            return;
+        }
+        self.properties(&node);
+        self.children(node, true);
+    }
+    /// Reports by what the element is; `false` where nothing inside needs to be looked at.
+    fn kind(&mut self, node: &Node<'a, 'i>, tag: &str) -> bool {
+        match tag {
+            "text" | "flowRoot" => {
+                let text: String =
+                    node.descendants().filter(|n| n.is_text()).filter_map(|n| n.text()).collect();
+                let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+                if !text.is_empty() {
+                    let shown: String = text.chars().take(40).collect();
+                    self.add(Loss::LeftOut, node, "text", format!("\"{shown}\" needs a font, and a drawing brings none: turn it into paths in the drawing, or letter it in the job"));
+                }
+                false
+            }
+            "image" | "feImage" => {
+                self.add(
+                    Loss::LeftOut,
+                    node,
+                    "picture",
+                    "a picture of pixels has no outline to cut: trace it in the drawing",
+                );
+                false
+            }
+            "foreignObject" | "video" | "audio" | "iframe" | "canvas" => {
+                self.add(Loss::LeftOut, node, "foreign content", "it is not SVG drawing");
+                false
+            }
+            "script" => {
+                self.add(
+                    Loss::LeftOut,
+                    node,
+                    "script",
+                    "scripts are never run: what they would draw is missing",
+                );
+                false
+            }
+            "animate" | "animateTransform" | "animateMotion" | "animateColor" | "set" => {
+                self.add(Loss::CutPlain, node, "animation", "the still drawing is cut");
+                false
+            }
+            "use" => {
+                match href(node).map(str::trim) {
+                    Some(h) if !h.starts_with('#') => self.add(
+                        Loss::LeftOut,
+                        node,
+                        "drawing of another file",
+                        format!("\"{h}\" is not opened: files outside the drawing never are"),
+                    ),
+                    Some(h) if !self.ids.contains_key(&h[1..]) => self.add(
+                        Loss::LeftOut,
+                        node,
+                        "reference to nothing",
+                        format!("there is no element with the id \"{}\"", &h[1..]),
+                    ),
+                    _ => {}
+                }
+                true
+            }
+            _ => true,
+        }
+    }
+    fn properties(&mut self, node: &Node<'a, 'i>) {
+        if property(node, "vector-effect").is_some_and(|v| v.contains("non-scaling-stroke")) {
+            self.add(
+                Loss::CutPlain,
+                node,
+                "stroke of fixed width",
+                "its width grows and shrinks with the drawing here (vector-effect is not followed)",
+            );
+        }
+        for name in ["fill", "stroke"] {
+            let Some(value) = property(node, name) else { continue };
+            if value.contains("var(") {
+                self.add(Loss::CutPlain, node, "style variable", format!("{name}: {value} is not resolved"));
+            }
+            for id in url_names(value) {
+                let known = self.ids.get(id).is_some_and(|t| {
+                    matches!(t.tag_name().name(), "linearGradient" | "radialGradient" | "pattern")
+                });
+                if !known {
+                    self.add(Loss::CutPlain, node, "unknown paint", format!("{name} refers to \"{id}\", which is no gradient or pattern here: its fallback colour counts, and without one nothing is cut"));
+                }
+            }
+        }
+        for name in ["clip-path", "mask"] {
+            if let Some(value) = property(node, name).filter(|v| *v != "none" && v.contains('(')) {
+                let id = url_names(value).next();
+                if !id.is_some_and(|id| self.ids.contains_key(id)) {
+                    self.add(
+                        Loss::CutPlain,
+                        node,
+                        "unknown clip or mask",
+                        format!("{name}: {value} is not followed; the whole shape is cut"),
+                    );
+                }
+            }
+        }
+    }
+}
