@@ -2,6 +2,9 @@
 //!
 //! Imports: base, read, make::{cup, piece, motif, accent, film}.
 
+#[cfg(test)]
+pub(crate) mod sample;
+
 use crate::base::diag::Diagnostic;
 use crate::make::cup::Cup;
 use crate::make::film::SheetLayout;

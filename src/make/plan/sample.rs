@@ -1,0 +1,89 @@
+//! A small plan built by hand, for tests: discs on a tapered cup, each cut once.
+//!
+//! Imports: base, read::job, make.
+
+use super::Plan;
+use crate::base::frame::{Art, Point, Rigid, Sheet};
+use crate::base::shape::Region;
+use crate::base::units::{Angle, LengthUnit, Mm, Seed};
+use crate::make::cup::fit;
+use crate::make::film::{Placed, SheetLayout};
+use crate::make::piece::{Kind, Piece};
+use crate::read::job::*;
+
+pub(crate) fn film() -> FilmSpec {
+    FilmSpec {
+        name: "leaf".into(),
+        colour: Rgb([10, 90, 60]),
+        stock: Stock::Sheet { width: Mm(200.0), height: Mm(200.0) },
+        margin: Mm(5.0),
+        spacing: Mm(2.0),
+        weed: Mm(1.0),
+        thickness: Mm(0.08),
+        mirrored: false,
+        grain: Grain::Free,
+    }
+}
+
+pub(crate) fn job() -> Job {
+    let ring = |up, girth| Ring { slant: Mm(up), girth: Mm(girth) };
+    Job {
+        title: "sample".into(),
+        date: None,
+        unit: LengthUnit::Mm,
+        seed: Seed(1),
+        cup: CupSpec {
+            rings: vec![ring(0.0, 207.0), ring(165.0, 270.0)],
+            wall: Mm(165.0),
+            tape: Mm(0.5),
+            keep_clear: KeepClear { rim: Mm(20.0), base: Mm(6.0) },
+            seam: Angle::degrees(180.0),
+            handle: Some(Handle {
+                azimuth: Angle::degrees(90.0),
+                width: Mm(20.0),
+                from: Mm(40.0),
+                to: Mm(100.0),
+            }),
+            lap: Mm::ZERO,
+            build_up: Mm::ZERO,
+            capacity: None,
+        },
+        films: vec![film()],
+        motifs: Vec::new(),
+        accents: Vec::new(),
+        finish: None,
+    }
+}
+
+/// Discs of radius 6 mm at azimuths (degrees) and slants, each cut once, 20 mm apart on one sheet.
+pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
+    let job = job();
+    let cup = fit(&job.cup, &mut crate::base::diag::Faults::new()).expect("fits");
+    let outline: Region<Art> = Region::disc(Point::ORIGIN, Mm(6.0));
+    let (mut pieces, mut placed) = (Vec::new(), Vec::new());
+    for (i, &(azimuth, slant)) in at.iter().enumerate() {
+        let wall = WallPose { azimuth: Angle::degrees(azimuth), slant: Mm(slant), turn: Angle::ZERO };
+        let number = i as u32 + 1;
+        pieces.push(Piece {
+            number,
+            kind: Kind::Motif { motif: 0, copy: i },
+            name: "disc".into(),
+            film: FilmId(0),
+            outline: outline.clone(),
+            wall,
+            pose: cup.development.pose(wall),
+            clearance: Mm(2.0),
+        });
+        let pose: Rigid<Art, Sheet> = Rigid::new(Angle::ZERO, Point::mm(20.0 + 20.0 * i as f64, 30.0));
+        placed.push(Placed { number, pose, spare: false, cuts: outline.moved(&pose) });
+    }
+    let sheet = SheetLayout {
+        film: FilmId(0),
+        index: 1,
+        width: Mm(200.0),
+        height: Mm(200.0),
+        mirrored: false,
+        placed,
+    };
+    Plan { job, cup, pieces, sheets: vec![sheet], found: Vec::new(), stages: Vec::new() }
+}

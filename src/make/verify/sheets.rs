@@ -1,0 +1,134 @@
+//! Promises on the sheets: every piece once, on its film, whole, inside the margin, and clear of its neighbours.
+//!
+//! Imports: base, read::job, make::{film, piece, plan}.
+
+use super::grid::{Entry, measure};
+use super::{FINE, Report, area_by_geo, breach, inside_by_geo, rings};
+use crate::base::diag::Diagnostic;
+use crate::base::frame::Sheet;
+use crate::base::shape::Flat;
+use crate::base::tolerance::MEASURE;
+use crate::base::units::Mm;
+use crate::make::film::SheetLayout;
+use crate::make::plan::Plan;
+use std::collections::BTreeMap;
+
+/// Largest difference of area between a piece and its cut, as a part: both flattened within FINE.
+const AREA_PART: f64 = 1e-3;
+
+pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {
+    let mut seen: BTreeMap<u32, u32> = BTreeMap::new();
+    for sheet in &plan.sheets {
+        for placed in sheet.placed.iter().filter(|p| !p.spare) {
+            *seen.entry(placed.number).or_default() += 1;
+        }
+        one_sheet(plan, sheet, report, broken);
+    }
+    for piece in &plan.pieces {
+        let times = seen.get(&piece.number).copied().unwrap_or(0);
+        if times != 1 {
+            broken.push(breach(format!("piece {} is cut {times} times", piece.number), times, 1));
+        }
+    }
+}
+
+fn one_sheet(plan: &Plan, sheet: &SheetLayout, report: &mut Report, broken: &mut Vec<Diagnostic>) {
+    let film = &plan.job.films[sheet.film.0];
+    let name = format!("{}-{}", film.name, sheet.index);
+    let flats: Vec<Flat<Sheet>> = sheet.placed.iter().map(|p| rings(&p.cuts)).collect();
+    report.pieces_on_sheets += flats.len() as u64;
+    for (placed, flat) in sheet.placed.iter().zip(&flats) {
+        let piece = plan.piece(placed.number);
+        if piece.film != sheet.film {
+            broken.push(breach(
+                format!("piece {} lies on sheet {name} of another film", piece.number),
+                sheet.film.0,
+                piece.film.0,
+            ));
+        }
+        congruent(sheet, placed, piece, flat, broken);
+        let (b, m) = (flat.bounds(), film.margin.0 - MEASURE.0);
+        let inside =
+            b.min.x >= m && b.min.y >= m && b.max.x <= sheet.width.0 - m && b.max.y <= sheet.height.0 - m;
+        if !inside {
+            broken.push(breach(
+                format!("piece {} reaches beyond the margin of sheet {name}", piece.number),
+                format!("{:.3}..{:.3} by {:.3}..{:.3} mm", b.min.x, b.max.x, b.min.y, b.max.y),
+                format!("inside {} by {} with {} all round", sheet.width, sheet.height, film.margin),
+            ));
+        }
+    }
+    spacing(&name, film.spacing, &flats, report, broken);
+}
+
+/// The cut is the piece itself, moved: same area by another formula, same box.
+fn congruent(
+    sheet: &SheetLayout,
+    placed: &crate::make::film::Placed,
+    piece: &crate::make::piece::Piece,
+    flat: &Flat<Sheet>,
+    broken: &mut Vec<Diagnostic>,
+) {
+    let want = piece.outline.area().0;
+    let got = area_by_geo(flat);
+    // A chord lies off its curve by at most FINE along the whole outline.
+    let slack = FINE.0 * piece.outline.perimeter().0 + AREA_PART * want;
+    if (got - want).abs() > slack {
+        broken.push(breach(
+            format!("piece {} changes its area on the sheet", piece.number),
+            format!("{got:.3} mm2"),
+            format!("{want:.3} mm2"),
+        ));
+    }
+    let (a, b) = (sheet.outline(piece, &placed.pose).bounds(), flat.bounds());
+    let off = [a.min.x - b.min.x, a.min.y - b.min.y, a.max.x - b.max.x, a.max.y - b.max.y];
+    if off.iter().any(|o| o.abs() > 2.0 * FINE.0) {
+        broken.push(breach(
+            format!("the cut of piece {} is not where its pose says", piece.number),
+            format!("{off:.4?}"),
+            "0",
+        ));
+    }
+}
+
+fn spacing(name: &str, asked: Mm, flats: &[Flat<Sheet>], report: &mut Report, broken: &mut Vec<Diagnostic>) {
+    // Owners are places in the list: a spare has the number of its original.
+    let entries: Vec<Entry> = flats
+        .iter()
+        .enumerate()
+        .map(|(i, f)| Entry { owner: i as u32, rings: f.rings.clone(), copy: false })
+        .collect();
+    let found = measure(&entries, asked.0 + 1.0);
+    report.edge_pairs_on_sheets += found.measured;
+    for place in found.crossing {
+        broken.push(breach(
+            format!("cut {} of sheet {name} crosses itself", place + 1),
+            "a crossing",
+            "none",
+        ));
+    }
+    for near in found.near {
+        let spare = near.distance - 2.0 * FINE.0 - asked.0;
+        if spare < -MEASURE.0 {
+            let what =
+                format!("cuts {} and {} of sheet {name} are too near each other", near.a + 1, near.b + 1);
+            broken.push(breach(what, Mm(near.distance), format!("at least {asked:.3}")));
+        }
+        report.least_spare_on_sheets =
+            Some(report.least_spare_on_sheets.map_or(Mm(spare), |s| s.min(Mm(spare))));
+    }
+    for (i, a) in flats.iter().enumerate() {
+        for (j, b) in flats.iter().enumerate() {
+            let (p, box_b) = (a.rings[0][0], b.bounds());
+            let outside =
+                p[0] < box_b.min.x || p[0] > box_b.max.x || p[1] < box_b.min.y || p[1] > box_b.max.y;
+            if i != j && !outside && inside_by_geo(b, p) {
+                broken.push(breach(
+                    format!("cut {} of sheet {name} lies on cut {}", i + 1, j + 1),
+                    "inside",
+                    "clear of it",
+                ));
+            }
+        }
+    }
+}

@@ -1,0 +1,131 @@
+//! Promises on the wall: pieces clear of each other over the seam, of the handle, and inside the free zone.
+//!
+//! Imports: base, read::job, make::{cup, piece, plan}.
+
+use super::grid::{Entry, measure};
+use super::{FINE, Report, breach, inside_by_geo, rings};
+use crate::base::diag::Diagnostic;
+use crate::base::frame::{Plane, Point};
+use crate::base::shape::{Bounds, Flat};
+use crate::base::tolerance::MEASURE;
+use crate::base::units::Mm;
+use crate::make::piece::{Kind, Piece};
+use crate::make::plan::Plan;
+
+/// Owner number of the handle's window in the grid.
+const HANDLE: u32 = 0;
+
+pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {
+    let on_wall: Vec<&Piece> = plan.pieces.iter().filter(|p| p.kind != Kind::Base).collect();
+    let flats: Vec<Flat<Plane>> = on_wall.iter().map(|p| rings(&p.on_plane())).collect();
+    report.pieces_on_wall = on_wall.len() as u64;
+    zone(plan, &on_wall, &flats, broken);
+    let entries = entries(plan, &on_wall, &flats);
+    let reach = on_wall.iter().map(|p| p.clearance.0).fold(1.0, f64::max) + 1.0;
+    let found = measure(&entries, reach);
+    report.edge_pairs_on_wall = found.measured;
+    for number in found.crossing {
+        broken.push(breach(format!("the outline of piece {number} crosses itself"), "a crossing", "none"));
+    }
+    for near in found.near {
+        let Some((asked, what)) = asked(plan, near.a, near.b) else { continue };
+        // Chords may lie outside of a hollow curve by FINE on either side.
+        let spare = near.distance - 2.0 * FINE.0 - asked.0;
+        if spare < -MEASURE.0 {
+            broken.push(breach(what, Mm(near.distance), format!("at least {asked:.3}")));
+        }
+        report.least_spare_on_wall = Some(report.least_spare_on_wall.map_or(Mm(spare), |s| s.min(Mm(spare))));
+    }
+    contained(plan, &on_wall, &flats, broken);
+}
+
+/// Clearance that a pair asks for; nothing between layers of one decal, which lie on each other.
+fn asked(plan: &Plan, a: u32, b: u32) -> Option<(Mm, String)> {
+    if a == HANDLE {
+        return Some((plan.piece(b).clearance, format!("piece {b} is too near the handle's window")));
+    }
+    if same_decal(plan.piece(a), plan.piece(b)) && a != b {
+        return None;
+    }
+    let asked = plan.piece(a).clearance.max(plan.piece(b).clearance);
+    Some((asked, format!("pieces {a} and {b} are too near each other on the wall")))
+}
+
+fn same_decal(a: &Piece, b: &Piece) -> bool {
+    matches!((&a.kind, &b.kind), (Kind::Layer { decal: x, .. }, Kind::Layer { decal: y, .. }) if x == y)
+}
+
+fn zone(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut Vec<Diagnostic>) {
+    let (low, high) = (plan.cup.zone.low, plan.cup.zone.high);
+    for (piece, flat) in pieces.iter().zip(flats) {
+        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+        for p in flat.rings.iter().flatten() {
+            let s = plan.cup.development.wrap(Point::mm(p[0], p[1])).slant.0;
+            least = least.min(s);
+            most = most.max(s);
+        }
+        if least < low.0 - MEASURE.0 || most > high.0 + MEASURE.0 {
+            broken.push(breach(
+                format!("piece {} reaches into a keep-clear band", piece.number),
+                format!("from {} to {} up the wall", Mm(least), Mm(most)),
+                format!("from {low} to {high}"),
+            ));
+        }
+    }
+}
+
+/// All pieces, and their copies over the seam where those come near any piece.
+fn entries(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>]) -> Vec<Entry> {
+    let all = flats.iter().fold(Bounds::EMPTY, |b, f| b.joined(&f.bounds()));
+    let mut out = Vec::new();
+    for (piece, flat) in pieces.iter().zip(flats) {
+        out.push(Entry { owner: piece.number, rings: flat.rings.clone(), copy: false });
+        copies(plan, flat, piece.number, piece.clearance, &all, &mut out);
+    }
+    if let Some(handle) = &plan.cup.zone.handle {
+        let flat = rings(handle);
+        out.push(Entry { owner: HANDLE, rings: flat.rings.clone(), copy: true });
+        copies(plan, &flat, HANDLE, Mm::ZERO, &all, &mut out);
+    }
+    out
+}
+
+fn copies(
+    plan: &Plan,
+    flat: &Flat<Plane>,
+    owner: u32,
+    clearance: Mm,
+    all: &Bounds<Plane>,
+    out: &mut Vec<Entry>,
+) {
+    for n in [-1, 1] {
+        let copy = flat.moved(&plan.cup.development.turned(n));
+        if copy.bounds().distance(all) <= clearance + Mm(2.0) {
+            out.push(Entry { owner, rings: copy.rings, copy: true });
+        }
+    }
+}
+
+/// No piece lies inside another (or its copy over the seam): edges alone would not show it.
+fn contained(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut Vec<Diagnostic>) {
+    let bounds: Vec<Bounds<Plane>> = flats.iter().map(Flat::bounds).collect();
+    for n in [-1, 0, 1] {
+        let turn = plan.cup.development.turned(n);
+        for (i, a) in flats.iter().enumerate() {
+            let corner = turn.apply(Point::mm(a.rings[0][0][0], a.rings[0][0][1]));
+            for (j, b) in flats.iter().enumerate() {
+                let outside = corner.x < bounds[j].min.x
+                    || corner.x > bounds[j].max.x
+                    || corner.y < bounds[j].min.y
+                    || corner.y > bounds[j].max.y;
+                if i == j || outside || same_decal(pieces[i], pieces[j]) {
+                    continue;
+                }
+                if inside_by_geo(b, [corner.x, corner.y]) {
+                    let what = format!("piece {} lies on piece {}", pieces[i].number, pieces[j].number);
+                    broken.push(breach(what, "inside", "clear of it"));
+                }
+            }
+        }
+    }
+}
