@@ -3,3 +3,4 @@
 mod architecture;
 mod published;
 mod art;
+mod demo_art;
