@@ -127,6 +127,9 @@ pub struct Diagnostic {
     /// How to mend it.
     #[serde(skip_serializing_if = "String::is_empty")]
     pub mend: String,
+    /// Bytes of the job's text, where no key path can say the place: a slip of syntax, an unknown key.
+    #[serde(skip)]
+    pub bytes: Option<std::ops::Range<usize>>,
 }
 
 impl Diagnostic {
@@ -140,6 +143,7 @@ impl Diagnostic {
             measured: None,
             allowed: None,
             mend: String::new(),
+            bytes: None,
         }
     }
     /// A fault: nothing will be written.
@@ -170,6 +174,12 @@ impl Diagnostic {
     #[must_use]
     pub fn mend(mut self, how: impl Into<String>) -> Self {
         self.mend = how.into();
+        self
+    }
+    /// The bytes of the job's text that it is about.
+    #[must_use]
+    pub fn bytes(mut self, place: std::ops::Range<usize>) -> Self {
+        self.bytes = Some(place);
         self
     }
     /// The file it is about.

@@ -4,3 +4,4 @@ mod architecture;
 mod published;
 mod art;
 mod demo_art;
+mod job;

@@ -1,8 +1,152 @@
-//! The job file: TOML text to a checked [`Job`].
+//! The job file: TOML text to a checked [`Job`], with every fault found at once and the place of each.
+//!
+//! [`read_job`] is the way in. A new section of the job gets a file of its own here that reads it with
+//! [`section::Section`], and a field in [`Job`].
 //!
 //! Imports: base, read::source.
 
 pub mod model;
 pub mod finish;
+pub mod codes;
+pub mod document;
+pub mod quantity;
+pub mod section;
+mod cup;
+mod slips;
+mod films;
+mod motifs;
 
+pub use codes::CODES;
+pub use document::{LineColumn, Place, Places, line_column};
 pub use model::*;
+
+use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use crate::base::units::{LengthUnit, Seed};
+use section::{Item, Reader, Section};
+use toml::de::DeTable;
+
+/// Bytes that a job's text may have.
+pub const LARGEST_TEXT: usize = 1 << 20;
+
+/// What reading a job gave.
+#[derive(Clone, Debug)]
+pub struct Read {
+    /// The job, if it has no fault.
+    pub job: Option<Job>,
+    /// Everything found, in the order of the text.
+    pub found: Faults,
+    /// Where everything stands.
+    pub places: Places,
+}
+
+impl Read {
+    /// The bytes of the text that a diagnostic is about.
+    pub fn bytes_of(&self, d: &Diagnostic) -> std::ops::Range<usize> {
+        d.bytes.clone().unwrap_or_else(|| self.places.locate(&d.at))
+    }
+}
+
+/// Reads a job: never panics, whatever the text; reports every fault, each with its place.
+pub fn read_job(text: &str) -> Read {
+    let mut found = Faults::new();
+    if text.len() > LARGEST_TEXT {
+        found.push(
+            Diagnostic::fault(&codes::TOO_LARGE, KeyPath::root(), "this is too large to be a job")
+                .measured(format!("{} bytes", text.len()))
+                .allowed(format!("up to {LARGEST_TEXT} bytes"))
+                .mend("check that this is the job file"),
+        );
+        return Read { job: None, found, places: Places::default() };
+    }
+    let (root, slips) = DeTable::parse_recoverable(text);
+    let places = Places::of(&root);
+    syntax(text, &slips, &mut found);
+    let reader = Reader::new(text, !slips.is_empty(), found);
+    let job = job(Section::new(&reader, KeyPath::root(), root.get_ref()));
+    let found = in_order(reader.into_found(), &places);
+    Read { job: job.ok().filter(|_| !found.any_fault()), found, places }
+}
+
+/// Slips of syntax, each at its place; a run of them on one line is one slip.
+fn syntax(text: &str, slips: &[toml::de::Error], found: &mut Faults) {
+    let mut last_line = 0;
+    for slip in slips.iter().take(50) {
+        let span = slip.span().unwrap_or(text.len()..text.len());
+        let line = line_column(text, span.start).line;
+        if line == last_line {
+            continue;
+        }
+        last_line = line;
+        found.push(
+            Diagnostic::fault(
+                &codes::SYNTAX,
+                KeyPath::root(),
+                format!("this is not TOML: {}", slip.message()),
+            )
+            .mend("look at this place and just before it")
+            .bytes(span),
+        );
+    }
+}
+
+/// By place in the text; those of one place in the order found.
+fn in_order(found: Faults, places: &Places) -> Faults {
+    let mut list = found.into_vec();
+    list.sort_by_key(|d| d.bytes.clone().unwrap_or_else(|| places.locate(&d.at)).start);
+    let mut sorted = Faults::new();
+    sorted.extend(list);
+    sorted
+}
+
+fn job(root: Section<'_>) -> Result<Job, Reported> {
+    let unit = root.choice("unit", &[("mm", LengthUnit::Mm), ("in", LengthUnit::In)]).or(LengthUnit::Mm);
+    root.reader().unit.set(unit.unwrap_or_default());
+    let title = root
+        .text("title")
+        .held(|t, at| match t.chars().count() {
+            0..=120 => None,
+            n => Some(
+                Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), "the title is too long for a heading")
+                    .measured(format!("{n} characters"))
+                    .allowed("up to 120")
+                    .mend("shorten it"),
+            ),
+        })
+        .or("Untitled".into());
+    let date = root.field("date", Item::date).optional();
+    let seed = root.integer("seed").within(0..=i64::MAX as u64).or(1);
+    let cup = root
+        .table("cup")
+        .required(
+            "what the cup is",
+            "[cup] with rings = [{ up = 0, girth = 207.3 }, { up = 165, girth = 270.2 }]",
+        )
+        .and_then(cup::read);
+    let (names, films) = films::read(&root);
+    let motifs: Vec<_> =
+        root.tables("motif").into_iter().map(|s| s.and_then(|s| motifs::motif(s, &names))).collect();
+    let accents: Vec<_> =
+        root.tables("accent").into_iter().map(|s| s.and_then(|s| motifs::accent(s, &names))).collect();
+    if motifs.is_empty() && accents.is_empty() && !root.reader().torn {
+        root.reader().push(
+            Diagnostic::note(
+                &codes::NOTHING_TO_MAKE,
+                KeyPath::root(),
+                "the job has neither motifs nor accents: only the wrap template comes of it",
+            )
+            .mend("add a `[[motif]]` or an `[[accent]]`, if that is not what you want"),
+        );
+    }
+    root.done();
+    Ok(Job {
+        title: title?,
+        date: date?,
+        unit: unit?,
+        seed: Seed(seed?),
+        cup: cup?,
+        films: films?,
+        motifs: motifs.into_iter().collect::<Result<_, _>>()?,
+        accents: accents.into_iter().collect::<Result<_, _>>()?,
+        finish: None,
+    })
+}

@@ -214,6 +214,10 @@ pub struct MotifSpec {
     pub border: Mm,
 }
 
+/// Names of the built-in families of spots; `make::accent` draws each of them.
+pub const ACCENT_FAMILIES: &[&str] =
+    &["pebble", "blob", "bean", "seed", "drop", "crescent", "ring", "star-flower", "petal"];
+
 /// What accent spots look like.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SpotShape {

@@ -1,0 +1,221 @@
+//! The films' sections.
+//!
+//! Imports: base, read::job::{codes, model, section}.
+
+use super::codes;
+use super::model::{FilmId, FilmSpec, Grain, Rgb, Stock};
+use super::section::{Field, Item, Section, suggestion};
+use crate::base::diag::{Diagnostic, Reported};
+use crate::base::units::Mm;
+
+/// Colours of films that say none, in turn: told apart with every kind of colour sight (smallest CIEDE2000 over
+/// normal sight and three deficiencies 21.7) and at least 3:1 on near-white paper.
+const COLOURS: [[u8; 3]; 7] = [
+    [0x0a, 0x00, 0x5e],
+    [0xc4, 0x83, 0x09],
+    [0x26, 0x7b, 0x69],
+    [0x7c, 0x3b, 0xb6],
+    [0x47, 0x53, 0x00],
+    [0x29, 0x19, 0x15],
+    [0x94, 0x8a, 0xc1],
+];
+/// Least film that the margins must leave.
+const LEAST_SHEET: Mm = Mm(10.0);
+const FILM: std::ops::RangeInclusive<Mm> = Mm(20.0)..=Mm(3000.0);
+
+/// The films of a job while its other sections are read: a film that could not be read still has its name.
+#[derive(Debug, Default)]
+pub(super) struct Films {
+    names: Vec<Option<String>>,
+}
+
+/// Reads all `[[film]]`.
+pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, Reported>) {
+    let sections = job.tables("film");
+    let mut films = Films::default();
+    if sections.is_empty() {
+        let example = "[[film]] with name = \"white\" and sheet = [300, 200]";
+        return (films, Err(job.missing("film", "what film it is cut from", example)));
+    }
+    if sections.len() > 40 {
+        let d = job.fault(&codes::OUT_OF_RANGE, "film", "there are too many films");
+        let reported = job.reader().push(d.measured(sections.len()).allowed("1 to 40").mend("join some"));
+        return (films, Err(reported));
+    }
+    let mut specs = Vec::new();
+    for (i, section) in sections.into_iter().enumerate() {
+        let spec = section.and_then(|section| {
+            let name = name(&section, &films);
+            // A name that is refused still answers to those who use it: one fault, not one at each use.
+            films.names.push(section.item("name").and_then(|n| n.as_text()).map(str::to_owned));
+            one(section, i, name)
+        });
+        films.names.resize(i + 1, None);
+        specs.push(spec);
+    }
+    (films, specs.into_iter().collect())
+}
+
+fn one(section: Section<'_>, i: usize, name: Result<String, Reported>) -> Result<FilmSpec, Reported> {
+    let colour = section.field("colour", colour).or(Rgb(COLOURS[i % COLOURS.len()]));
+    let stock = stock(&section);
+    let margin = section.length("margin").within(Mm(0.0)..=Mm(200.0)).or(Mm(5.0));
+    let spacing = section.length("spacing").within(Mm(0.2)..=Mm(50.0)).or(Mm(2.0));
+    let weed = section.length("weed").within(Mm(0.05)..=Mm(20.0)).or(Mm(0.8));
+    let thickness = section.length("thickness").within(Mm(0.01)..=Mm(2.0)).or(Mm(0.08));
+    let mirrored = section.flag("mirrored").or(false);
+    let grain = section
+        .choice("grain", &[("free", Grain::Free), ("half", Grain::Half), ("fixed", Grain::Fixed)])
+        .or(Grain::Free);
+    if let (Ok(stock), Ok(margin)) = (&stock, margin) {
+        let (width, height) = match *stock {
+            Stock::Sheet { width, height } => (width, height),
+            Stock::Roll { width, longest } => (width, longest),
+        };
+        let left = width.min(height) - margin * 2.0;
+        if left < LEAST_SHEET {
+            let show = |mm| section.reader().show(mm);
+            section.reader().push(
+                section
+                    .fault(&codes::NO_SHEET_LEFT, "margin", "the margins leave no film to cut")
+                    .measured(format!("{} on each edge of {} x {}", show(margin), show(width), show(height)))
+                    .allowed(format!("up to {}", show((width.min(height) - LEAST_SHEET) * 0.5)))
+                    .mend("narrow the margin, or check the size of the film"),
+            );
+        }
+    }
+    section.done();
+    Ok(FilmSpec {
+        name: name?,
+        colour: colour?,
+        stock: stock?,
+        margin: margin?,
+        spacing: spacing?,
+        weed: weed?,
+        thickness: thickness?,
+        mirrored: mirrored?,
+        grain: grain?,
+    })
+}
+
+fn name(section: &Section<'_>, films: &Films) -> Result<String, Reported> {
+    let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
+    section
+        .text("name")
+        .held(|name, at| {
+            let fault = |says: &str| Diagnostic::fault(&codes::FILM_NAME, at.clone(), says).measured(name);
+            if name.len() > 40 || name.starts_with('-') || name.ends_with('-') || !name.chars().all(plain) {
+                let mend = match slug(name) {
+                    s if s.is_empty() => "write a name such as \"leaf-green\"".to_owned(),
+                    s => format!("write \"{s}\""),
+                };
+                return Some(
+                    fault("this name cannot be part of a file name")
+                        .allowed("lower-case letters, digits and hyphens between them, at most 40")
+                        .mend(mend),
+                );
+            }
+            if films.names.iter().flatten().any(|n| n == name) {
+                return Some(fault("another film has this name already").mend("give each film its own name"));
+            }
+            None
+        })
+        .required("its name", "name = \"leaf-green\"")
+}
+
+/// A name made fit for a file.
+fn slug(name: &str) -> String {
+    let lower = name.to_lowercase();
+    let words = lower.split(|c: char| !c.is_ascii_alphanumeric()).filter(|w| !w.is_empty());
+    words.collect::<Vec<_>>().join("-").chars().take(40).collect::<String>().trim_end_matches('-').to_owned()
+}
+
+fn colour(item: &Item<'_>) -> Result<Rgb, Reported> {
+    let text = item.text()?;
+    let hex = text.strip_prefix('#').unwrap_or_default();
+    let long: String = match hex.len() {
+        3 => hex.chars().flat_map(|c| [c, c]).collect(),
+        _ => hex.to_owned(),
+    };
+    let ok = long.len() == 6 && long.chars().all(|c| c.is_ascii_hexdigit());
+    match u32::from_str_radix(&long, 16) {
+        Ok(n) if ok => Ok(Rgb([(n >> 16) as u8, (n >> 8) as u8, n as u8])),
+        _ => Err(item.unreadable("colour", "it is not `#` and six hexadecimal digits", "\"#267b69\"")),
+    }
+}
+
+fn stock(section: &Section<'_>) -> Result<Stock, Reported> {
+    let sheet = section
+        .list("sheet", Item::length)
+        .counting(2..=2, "lengths: [left to right, along the feed]")
+        .optional();
+    let roll = section.length("roll").within(FILM).optional();
+    let longest = section.length("longest").within(Mm(20.0)..=Mm(50_000.0)).optional();
+    match (sheet?, roll?, longest?) {
+        (Some(sheet), None, None) => {
+            for (i, side) in sheet.iter().enumerate() {
+                if !FILM.contains(side) {
+                    let at = section.path("sheet").index(i);
+                    let show = |mm| section.reader().show(mm);
+                    return Err(section.reader().push(
+                        Diagnostic::fault(&codes::OUT_OF_RANGE, at, "the sheet has no such side")
+                            .measured(show(*side))
+                            .allowed(format!("{} to {}", show(*FILM.start()), show(*FILM.end())))
+                            .mend("correct the size or its unit"),
+                    ));
+                }
+            }
+            Ok(Stock::Sheet { width: sheet[0], height: sheet[1] })
+        }
+        (None, Some(width), longest) => Ok(Stock::Roll { width, longest: longest.unwrap_or(Mm(600.0)) }),
+        (Some(_), _, _) => Err(section.reader().push(
+            section
+                .fault(&codes::ONE_OF, "sheet", "the film is said to come in sheets and on a roll")
+                .mend("keep `sheet`, or `roll` with `longest`"),
+        )),
+        (None, None, Some(_)) => Err(section.missing("roll", "how wide the roll is", "roll = 305")),
+        (None, None, None) => Err(section.missing(
+            "sheet",
+            "how it comes: a `sheet` of a size, or a `roll` of a width",
+            "sheet = [300, 200]",
+        )),
+    }
+}
+
+impl Films {
+    fn find(&self, name: &str) -> Option<FilmId> {
+        let named = |n: &Option<String>| n.as_deref().is_some_and(|n| n == name || slug(n) == name);
+        self.names.iter().position(named).map(FilmId)
+    }
+
+    /// A film by the name that an item holds.
+    pub(super) fn named(&self, item: &Item<'_>) -> Result<FilmId, Reported> {
+        let name = item.text()?;
+        self.by_name(&name, item)
+    }
+
+    /// A film by a name that stands at an item.
+    pub(super) fn by_name(&self, name: &str, item: &Item<'_>) -> Result<FilmId, Reported> {
+        self.find(name).ok_or_else(|| {
+            let known: Vec<&str> = self.names.iter().flatten().map(String::as_str).collect();
+            let mend = match suggestion(name, &known) {
+                Some(near) => format!("write \"{near}\" if that is meant"),
+                None if known.is_empty() => "correct the films first".into(),
+                None => format!("films of this job: {}", known.join(", ")),
+            };
+            let says = format!("the job has no film \"{name}\"");
+            let d = Diagnostic::fault(&codes::UNKNOWN_FILM, item.at().clone(), says);
+            item.reader().push(d.mend(mend))
+        })
+    }
+
+    /// A film by the name under a key; the job's only film if there is no key.
+    pub(super) fn under(&self, section: &Section<'_>, key: &'static str) -> Result<FilmId, Reported> {
+        let field: Field<'_, '_, FilmId> = section.field(key, |item| self.named(item));
+        match (field.optional()?, self.names.len()) {
+            (Some(film), _) => Ok(film),
+            (None, 1) => Ok(FilmId(0)),
+            (None, _) => Err(section.missing(key, "which film it is cut from", "film = \"leaf-green\"")),
+        }
+    }
+}

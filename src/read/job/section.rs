@@ -1,0 +1,618 @@
+//! A strict reader over the job's tables, for every section of the job: typed fields with ranges, unknown keys as
+//! faults with a suggestion, everything reported at once.
+//!
+//! A section is read like this; each read reports its own fault, so nothing stops at the first:
+//! ```text
+//! let wall = cup.length("wall").within(Mm(20.0)..=Mm(400.0)).required("the wall's length", "wall = 165");
+//! let tape = cup.length("tape").within(Mm(0.01)..=Mm(5.0)).or(Mm(0.5));
+//! let sheet = cup.list("sheet", Item::length).exactly(2).optional();
+//! cup.done();                                   // keys that nobody asked for are faults
+//! Ok(Cup { wall: wall?, tape: tape?, .. })      // only now give up on what could not be read
+//! ```
+//!
+//! Imports: base, read::job::{codes, quantity}.
+
+use super::codes;
+use super::quantity;
+use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::units::{Angle, LengthUnit, Ml, Mm};
+use std::cell::{Cell, RefCell};
+use std::ops::RangeInclusive;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// What all sections of one reading share: the unit of bare numbers and what was found so far.
+#[derive(Debug)]
+pub struct Reader<'r> {
+    pub(super) text: &'r str,
+    pub(super) unit: Cell<LengthUnit>,
+    /// The syntax is broken: what seems to be missing may only have been lost.
+    pub(super) torn: bool,
+    found: RefCell<Faults>,
+}
+
+impl<'r> Reader<'r> {
+    pub(super) fn new(text: &'r str, torn: bool, found: Faults) -> Reader<'r> {
+        Reader { text, unit: Cell::default(), torn, found: RefCell::new(found) }
+    }
+
+    /// Adds to what was found.
+    pub fn push(&self, d: Diagnostic) -> Reported {
+        self.found.borrow_mut().push(d)
+    }
+
+    pub(super) fn into_found(self) -> Faults {
+        self.found.into_inner()
+    }
+
+    /// A length as the maker thinks of it: in the job's unit, and in mm too if that is another.
+    pub fn show(&self, length: Mm) -> String {
+        match self.unit.get() {
+            LengthUnit::Mm => length.to_string(),
+            LengthUnit::In => {
+                let inches = format!("{:.3}", length / Mm::INCH);
+                let inches = inches.trim_end_matches('0').trim_end_matches('.');
+                format!("{} in ({length})", if inches == "-0" { "0" } else { inches })
+            }
+        }
+    }
+
+    /// A length as one would type it in this job: a bare number in the job's unit.
+    pub fn typed(&self, length: Mm) -> String {
+        let (value, decimals) = match self.unit.get() {
+            LengthUnit::Mm => (length.0, 1),
+            LengthUnit::In => (length / Mm::INCH, 3),
+        };
+        let text = format!("{value:.decimals$}");
+        if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
+    }
+}
+
+/// One table of the job, read strictly.
+#[derive(Debug)]
+pub struct Section<'r> {
+    reader: &'r Reader<'r>,
+    at: KeyPath,
+    table: &'r DeTable<'r>,
+    asked: RefCell<Vec<&'static str>>,
+}
+
+impl<'r> Section<'r> {
+    pub(super) fn new(reader: &'r Reader<'r>, at: KeyPath, table: &'r DeTable<'r>) -> Section<'r> {
+        Section { reader, at, table, asked: RefCell::default() }
+    }
+    /// What all sections share.
+    pub fn reader(&self) -> &'r Reader<'r> {
+        self.reader
+    }
+    /// Where this section stands.
+    pub fn at(&self) -> &KeyPath {
+        &self.at
+    }
+    /// Where a key of this section stands.
+    pub fn path(&self, key: &str) -> KeyPath {
+        self.at.key(key)
+    }
+    /// Has the maker written this key? Counts as asking for it.
+    pub fn has(&self, key: &'static str) -> bool {
+        self.item(key).is_some()
+    }
+    /// The keys that the maker wrote, for tables whose keys are the maker's own names.
+    pub fn own_keys(&self) -> Vec<(String, Item<'r>)> {
+        let item = |(k, v): (&Spanned<_>, &'r Spanned<DeValue<'r>>)| -> (String, Item<'r>) {
+            let k: &std::borrow::Cow<'_, str> = k.get_ref();
+            (k.to_string(), Item { reader: self.reader, at: self.at.key(k), value: v })
+        };
+        self.table.iter().map(item).collect()
+    }
+    /// The value of a key, unread.
+    pub fn item(&self, key: &'static str) -> Option<Item<'r>> {
+        self.asked.borrow_mut().push(key);
+        self.table.get(key).map(|value| Item { reader: self.reader, at: self.path(key), value })
+    }
+    /// A field read by a function of its value.
+    pub fn field<T>(
+        &self,
+        key: &'static str,
+        read: impl FnOnce(&Item<'r>) -> Result<T, Reported>,
+    ) -> Field<'_, 'r, T> {
+        let got = self.item(key).map(|item| read(&item)).transpose();
+        Field { section: self, key, got }
+    }
+    /// A length: a number in the job's unit, or text with a unit and fractions.
+    pub fn length(&self, key: &'static str) -> Field<'_, 'r, Mm> {
+        self.field(key, Item::length)
+    }
+    /// An angle: a number of degrees, or text with `deg`, `turn` or `rad`.
+    pub fn angle(&self, key: &'static str) -> Field<'_, 'r, Angle> {
+        self.field(key, Item::angle)
+    }
+    /// A volume: a number of ml, or text with a unit.
+    pub fn volume(&self, key: &'static str) -> Field<'_, 'r, Ml> {
+        self.field(key, Item::volume)
+    }
+    /// A plain number.
+    pub fn number(&self, key: &'static str) -> Field<'_, 'r, f64> {
+        self.field(key, Item::number)
+    }
+    /// A whole number, 0 or more.
+    pub fn integer(&self, key: &'static str) -> Field<'_, 'r, u64> {
+        self.field(key, Item::integer)
+    }
+    /// Text that is not empty.
+    pub fn text(&self, key: &'static str) -> Field<'_, 'r, String> {
+        self.field(key, Item::text)
+    }
+    /// `true` or `false`.
+    pub fn flag(&self, key: &'static str) -> Field<'_, 'r, bool> {
+        self.field(key, Item::flag)
+    }
+    /// One of some words.
+    pub fn choice<T: Clone>(&self, key: &'static str, words: &[(&str, T)]) -> Field<'_, 'r, T> {
+        self.field(key, |item| item.choice(words))
+    }
+    /// A list, each of its items read by the same function; all faulty items are reported.
+    pub fn list<T>(
+        &self,
+        key: &'static str,
+        read: impl FnMut(&Item<'r>) -> Result<T, Reported>,
+    ) -> Field<'_, 'r, Vec<T>> {
+        self.field(key, |item| item.list(read))
+    }
+    /// A table of its own.
+    pub fn table(&self, key: &'static str) -> Field<'_, 'r, Section<'r>> {
+        self.field(key, Item::section)
+    }
+    /// A list of tables (`[[key]]`); those that are no tables are reported and left out.
+    pub fn tables(&self, key: &'static str) -> Vec<Result<Section<'r>, Reported>> {
+        let Some(item) = self.item(key) else { return Vec::new() };
+        match item.value.get_ref() {
+            DeValue::Array(list) => list
+                .iter()
+                .enumerate()
+                .map(|(i, value)| Item { reader: self.reader, at: item.at.index(i), value }.section())
+                .collect(),
+            _ => vec![Err(item.wrong_kind(&format!("a list of tables, each headed `[[{key}]]`")))],
+        }
+    }
+    /// A fault at a key of this section.
+    pub fn fault(&self, code: &'static Code, key: &str, says: impl Into<String>) -> Diagnostic {
+        Diagnostic::fault(code, self.path(key), says)
+    }
+    /// A warning at a key of this section.
+    pub fn warning(&self, code: &'static Code, key: &str, says: impl Into<String>) -> Diagnostic {
+        Diagnostic::warning(code, self.path(key), says)
+    }
+    /// Reports a key that must be there and is not.
+    pub fn missing(&self, key: &str, what: &str, example: &str) -> Reported {
+        let place = if self.at.0.is_empty() { "the job".into() } else { format!("`{}`", self.at) };
+        let d = self
+            .fault(&codes::MISSING_KEY, key, format!("{place} does not say {what} (`{key}`)"))
+            .mend(format!("add `{example}`"));
+        if self.reader.torn {
+            // Syntax faults are reported already; what seems missing may only have been swallowed by them.
+            return self.reader.found.borrow().check().expect_err("torn text has a fault");
+        }
+        self.reader.push(d)
+    }
+    /// Reports keys that nobody asked for, each with the nearest known one.
+    pub fn done(self) {
+        let mut known = self.asked.into_inner();
+        known.sort_unstable();
+        known.dedup();
+        for (key, _) in self.table.iter() {
+            let name: &str = key.get_ref();
+            if known.contains(&name) {
+                continue;
+            }
+            let place = if self.at.0.is_empty() { "a job".into() } else { format!("`{}`", self.at) };
+            let mend = match suggestion(name, &known) {
+                Some(near) => format!("write `{near}` if that is meant"),
+                None => format!("known here: {}", known.join(", ")),
+            };
+            self.reader.push(
+                Diagnostic::fault(&codes::UNKNOWN_KEY, self.at.key(name), format!("{place} has no `{name}`"))
+                    .mend(mend)
+                    .bytes(key.span()),
+            );
+        }
+    }
+}
+
+/// Words that makers may reach for, and the job's own.
+const ALSO_CALLED: &[(&str, &str)] = &[
+    ("circumference", "girth"),
+    ("slant", "up"),
+    ("height", "up"),
+    ("film-name", "film"),
+    ("svg", "art"),
+    ("file", "art"),
+    ("count", "copies"),
+    ("number", "copies"),
+    ("quantity", "copies"),
+    ("rotation", "turn"),
+    ("angle", "turn"),
+    ("overlap", "lap"),
+    ("offset", "border"),
+    ("min", "smallest"),
+    ("max", "largest"),
+    ("shape", "family"),
+    ("length", "wall"),
+    ("position", "at"),
+    ("units", "unit"),
+    ("random", "seed"),
+    ("volume", "capacity"),
+    ("mirror", "mirrored"),
+    ("top", "rim"),
+    ("bottom", "base"),
+];
+
+/// The known word nearest to a word, if any is near: case, underscores and one or two letters do not count.
+pub fn suggestion<'k>(word: &str, known: &[&'k str]) -> Option<&'k str> {
+    let plain = word.to_lowercase().replace(['_', ' '], "-");
+    let near = known
+        .iter()
+        .map(|k| (strsim::damerau_levenshtein(&plain, k), *k))
+        .min_by_key(|(d, _)| *d)
+        .filter(|(d, k)| *d <= 1.max(k.chars().count().min(plain.chars().count()) / 3));
+    near.map(|(_, k)| k).or_else(|| {
+        let (_, ours) = ALSO_CALLED.iter().find(|(other, ours)| *other == plain && known.contains(ours))?;
+        known.iter().copied().find(|k| k == ours)
+    })
+}
+
+/// A field of a section on its way to a value.
+#[derive(Debug)]
+#[must_use = "end with required, or, optional"]
+pub struct Field<'s, 'r, T> {
+    section: &'s Section<'r>,
+    key: &'static str,
+    got: Result<Option<T>, Reported>,
+}
+
+impl<T> Field<'_, '_, T> {
+    /// Holds the value to a range, both ends allowed.
+    pub fn within(self, range: RangeInclusive<T>) -> Self
+    where
+        T: Ranged,
+    {
+        let reader = self.section.reader;
+        self.held(|value, at| {
+            if range.contains(value) {
+                return None;
+            }
+            let side = if value < range.start() { "small" } else { "large" };
+            let (low, high) = (range.start().show(reader), range.end().show(reader));
+            Some(
+                Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is too {side}"))
+                    .measured(value.show(reader))
+                    .allowed(format!("{low} to {high}"))
+                    .mend(value.hint(&range, reader).unwrap_or_else(|| "correct the value".into())),
+            )
+        })
+    }
+    /// Holds the value to a rule of the caller's own, which gives the fault of a value that breaks it.
+    pub fn held(mut self, rule: impl FnOnce(&T, &KeyPath) -> Option<Diagnostic>) -> Self {
+        if let Ok(Some(value)) = &self.got
+            && let Some(d) = rule(value, &self.section.path(self.key))
+        {
+            self.got = Err(self.section.reader.push(d));
+        }
+        self
+    }
+    /// The value; a missing one is a fault that says what it is and how it may be written.
+    pub fn required(self, what: &str, example: &str) -> Result<T, Reported> {
+        self.got?.ok_or_else(|| self.section.missing(self.key, what, example))
+    }
+    /// The value, or this if the maker wrote none.
+    pub fn or(self, default: T) -> Result<T, Reported> {
+        Ok(self.got?.unwrap_or(default))
+    }
+    /// The value, if the maker wrote one.
+    pub fn optional(self) -> Result<Option<T>, Reported> {
+        self.got
+    }
+}
+
+impl<T> Field<'_, '_, Vec<T>> {
+    /// Holds a list to a number of items.
+    pub fn counting(self, allowed: RangeInclusive<usize>, of: &str) -> Self {
+        self.held(|list, at| {
+            if allowed.contains(&list.len()) {
+                return None;
+            }
+            let (low, high) = (allowed.start(), allowed.end());
+            let range = if low == high { low.to_string() } else { format!("{low} to {high}") };
+            Some(
+                Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` needs {range} {of}"))
+                    .measured(list.len())
+                    .allowed(range)
+                    .mend(if list.len() < *low { "add the lacking ones" } else { "take some out" }),
+            )
+        })
+    }
+}
+
+/// What can be held to a range and shown to the maker.
+pub trait Ranged: PartialOrd {
+    /// As the maker thinks of it.
+    fn show(&self, reader: &Reader<'_>) -> String;
+    /// A likely slip that explains a value out of its range.
+    fn hint(&self, _range: &RangeInclusive<Self>, _reader: &Reader<'_>) -> Option<String>
+    where
+        Self: Sized,
+    {
+        None
+    }
+}
+impl Ranged for Mm {
+    fn show(&self, reader: &Reader<'_>) -> String {
+        reader.show(*self)
+    }
+    /// Inches typed as mm, centimetres typed as mm, mm typed as inches.
+    fn hint(&self, range: &RangeInclusive<Mm>, reader: &Reader<'_>) -> Option<String> {
+        if self.0 <= 0.0 {
+            return None;
+        }
+        let others: &[(f64, &str, &str)] = match reader.unit.get() {
+            LengthUnit::Mm => &[(25.4, "inches", "in"), (10.0, "centimetres", "cm")],
+            LengthUnit::In => &[(1.0 / 25.4, "millimetres", "mm"), (1.0 / 2.54, "centimetres", "cm")],
+        };
+        let number = reader.typed(*self);
+        let hints: Vec<String> = others
+            .iter()
+            .filter(|(factor, ..)| range.contains(&(*self * *factor)))
+            .map(|(_, words, unit)| format!("if that is {words}, write \"{number} {unit}\""))
+            .collect();
+        (!hints.is_empty()).then(|| hints.join("; "))
+    }
+}
+impl Ranged for Ml {
+    fn show(&self, _: &Reader<'_>) -> String {
+        self.to_string()
+    }
+    fn hint(&self, range: &RangeInclusive<Ml>, _: &Reader<'_>) -> Option<String> {
+        let ounces = Ml::US_FLUID_OUNCE * self.0;
+        range.contains(&ounces).then(|| format!("if that is fluid ounces, write \"{} fl oz\"", self.0))
+    }
+}
+impl Ranged for Angle {
+    fn show(&self, _: &Reader<'_>) -> String {
+        degrees(*self)
+    }
+}
+impl Ranged for f64 {
+    fn show(&self, _: &Reader<'_>) -> String {
+        self.to_string()
+    }
+}
+impl Ranged for u64 {
+    fn show(&self, _: &Reader<'_>) -> String {
+        self.to_string()
+    }
+}
+
+/// An angle in degrees, short.
+pub fn degrees(angle: Angle) -> String {
+    let text = format!("{:.2}", angle.deg());
+    format!("{} degrees", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
+/// A value of the job, unread.
+#[derive(Clone, Debug)]
+pub struct Item<'r> {
+    reader: &'r Reader<'r>,
+    at: KeyPath,
+    value: &'r Spanned<DeValue<'r>>,
+}
+
+impl<'r> Item<'r> {
+    /// Where it stands.
+    pub fn at(&self) -> &KeyPath {
+        &self.at
+    }
+    /// What all sections share.
+    pub fn reader(&self) -> &'r Reader<'r> {
+        self.reader
+    }
+    /// As the maker wrote it.
+    pub fn written(&self) -> &'r str {
+        self.reader.text.get(self.value.span()).unwrap_or_default()
+    }
+    /// The text as it stands, if it is text.
+    pub fn as_text(&self) -> Option<&'r str> {
+        self.value.get_ref().as_str()
+    }
+    /// Is it text?
+    pub fn is_text(&self) -> bool {
+        matches!(self.value.get_ref(), DeValue::String(_))
+    }
+    /// Is it a list?
+    pub fn is_list(&self) -> bool {
+        matches!(self.value.get_ref(), DeValue::Array(_))
+    }
+    /// Is it a table?
+    pub fn is_table(&self) -> bool {
+        matches!(self.value.get_ref(), DeValue::Table(_))
+    }
+    /// Reports that it should be something else.
+    pub fn wrong_kind(&self, wanted: &str) -> Reported {
+        let is = match self.value.get_ref() {
+            DeValue::String(_) => "text",
+            DeValue::Integer(_) | DeValue::Float(_) => "a number",
+            DeValue::Boolean(_) => "true or false",
+            DeValue::Datetime(_) => "a date",
+            DeValue::Array(_) => "a list",
+            DeValue::Table(_) => "a table",
+        };
+        let at = &self.at;
+        self.reader.push(
+            Diagnostic::fault(&codes::WRONG_KIND, at.clone(), format!("`{at}` is {is}, not {wanted}"))
+                .measured(shortened(self.written()))
+                .allowed(wanted)
+                .mend(format!("write {wanted}")),
+        )
+    }
+    /// Reports text that cannot be read as what it should be.
+    pub(super) fn unreadable(&self, wanted: &str, why: &str, example: &str) -> Reported {
+        let at = &self.at;
+        self.reader.push(
+            Diagnostic::fault(&codes::UNREADABLE, at.clone(), format!("`{at}` is no {wanted}: {why}"))
+                .measured(shortened(self.written()))
+                .mend(format!("write it like {example}")),
+        )
+    }
+    fn finite(&self) -> Option<f64> {
+        let number = match self.value.get_ref() {
+            DeValue::Integer(i) => i64::from_str_radix(i.as_str(), i.radix()).ok().map(|i| i as f64),
+            DeValue::Float(f) => f.as_str().parse().ok(),
+            _ => None,
+        };
+        number.filter(|n: &f64| n.is_finite())
+    }
+    fn is_number(&self) -> bool {
+        matches!(self.value.get_ref(), DeValue::Integer(_) | DeValue::Float(_))
+    }
+    fn quantity<T>(
+        &self,
+        wanted: &str,
+        example: &str,
+        number: impl FnOnce(f64) -> T,
+        text: impl FnOnce(&str) -> Result<T, String>,
+    ) -> Result<T, Reported> {
+        match self.value.get_ref() {
+            DeValue::String(t) => text(t).map_err(|why| self.unreadable(wanted, &why, example)),
+            _ => match self.finite() {
+                Some(n) => Ok(number(n)),
+                None if self.is_number() => Err(self.unreadable(wanted, "it is no finite number", example)),
+                None => Err(self.wrong_kind(&format!("a {wanted} such as {example}"))),
+            },
+        }
+    }
+    /// A length: a number in the job's unit, or text with a unit and fractions.
+    pub fn length(&self) -> Result<Mm, Reported> {
+        let unit = self.reader.unit.get();
+        let example = match unit {
+            LengthUnit::Mm => "165, \"16.5 cm\" or \"6 1/2 in\"",
+            LengthUnit::In => "6.5, \"6 1/2 in\" or \"165 mm\"",
+        };
+        self.quantity("length", example, |n| Mm(n * unit.in_mm()), |t| quantity::length(t, unit))
+    }
+    /// An angle: a number of degrees, or text.
+    pub fn angle(&self) -> Result<Angle, Reported> {
+        self.quantity("angle", "45, \"45 deg\" or \"1/8 turn\"", Angle::degrees, quantity::angle)
+    }
+    /// A volume: a number of ml, or text.
+    pub fn volume(&self) -> Result<Ml, Reported> {
+        self.quantity("volume", "\"600 ml\", \"20 fl oz\" or \"20 imp fl oz\"", Ml, quantity::volume)
+    }
+    /// A plain number.
+    pub fn number(&self) -> Result<f64, Reported> {
+        self.quantity("number", "1.5", |n| n, |_| Err("it is in quotes".into()))
+    }
+    /// A whole number, 0 or more.
+    pub fn integer(&self) -> Result<u64, Reported> {
+        match self.value.get_ref() {
+            DeValue::Integer(i) => u64::from_str_radix(i.as_str(), i.radix())
+                .map_err(|_| self.unreadable("whole number from 0", "it is negative or too large", "3")),
+            _ => Err(self.wrong_kind("a whole number such as 3")),
+        }
+    }
+    /// `true` or `false`.
+    pub fn flag(&self) -> Result<bool, Reported> {
+        match self.value.get_ref() {
+            DeValue::Boolean(b) => Ok(*b),
+            _ => Err(self.wrong_kind("true or false, without quotes")),
+        }
+    }
+    /// Text that is not empty, on one line, without control characters.
+    pub fn text(&self) -> Result<String, Reported> {
+        let DeValue::String(t) = self.value.get_ref() else {
+            return Err(self.wrong_kind("text in quotes"));
+        };
+        if t.trim().is_empty() {
+            return Err(self.unreadable("text", "it is empty", "\"pea-pod.svg\""));
+        }
+        if t.chars().any(char::is_control) {
+            return Err(self.unreadable("text on one line", "it has control characters", "\"pea-pod.svg\""));
+        }
+        Ok(t.trim().to_owned())
+    }
+    /// A calendar date, as `2026-09-12` with or without quotes; given back as ISO text.
+    pub fn date(&self) -> Result<String, Reported> {
+        let example = "2026-09-12";
+        let read = match self.value.get_ref() {
+            DeValue::Datetime(d) => Ok(*d),
+            DeValue::String(t) => t.trim().parse::<toml::value::Datetime>().map_err(|e| e.to_string()),
+            _ => return Err(self.wrong_kind("a date such as 2026-09-12")),
+        };
+        match read {
+            Ok(d) if d.time.is_none() && d.offset.is_none() => match d.date {
+                Some(date) => Ok(date.to_string()),
+                None => Err(self.unreadable("date", "it has no day", example)),
+            },
+            Ok(_) => Err(self.unreadable("date", "it has a time of day", example)),
+            Err(why) => Err(self.unreadable("date", &why, example)),
+        }
+    }
+    /// One of some words.
+    pub fn choice<T: Clone>(&self, words: &[(&str, T)]) -> Result<T, Reported> {
+        let all: Vec<&str> = words.iter().map(|(w, _)| *w).collect();
+        let listed = || all.iter().map(|w| format!("\"{w}\"")).collect::<Vec<_>>().join(", ");
+        let DeValue::String(t) = self.value.get_ref() else {
+            return Err(self.wrong_kind(&format!("one of {}", listed())));
+        };
+        if let Some((_, value)) = words.iter().find(|(w, _)| w == t) {
+            return Ok(value.clone());
+        }
+        let mend = match suggestion(t, &all) {
+            Some(near) => format!("write \"{near}\" if that is meant"),
+            None => "write one of those".into(),
+        };
+        let at = &self.at;
+        Err(self.reader.push(
+            Diagnostic::fault(
+                &codes::UNKNOWN_CHOICE,
+                at.clone(),
+                format!("`{at}` knows no \"{}\"", shortened(t)),
+            )
+            .measured(shortened(self.written()))
+            .allowed(listed())
+            .mend(mend),
+        ))
+    }
+    /// A list, each item read by the same function; all faulty items are reported.
+    pub fn list<T>(
+        &self,
+        mut read: impl FnMut(&Item<'r>) -> Result<T, Reported>,
+    ) -> Result<Vec<T>, Reported> {
+        let DeValue::Array(list) = self.value.get_ref() else {
+            return Err(self.wrong_kind("a list in square brackets"));
+        };
+        // Read them all before giving up, so that every faulty one is reported.
+        let read: Vec<Result<T, Reported>> = list
+            .iter()
+            .enumerate()
+            .map(|(i, value)| read(&Item { reader: self.reader, at: self.at.index(i), value }))
+            .collect();
+        read.into_iter().collect()
+    }
+    /// A table.
+    pub fn section(&self) -> Result<Section<'r>, Reported> {
+        match self.value.get_ref() {
+            DeValue::Table(table) => Ok(Section::new(self.reader, self.at.clone(), table)),
+            _ => Err(self.wrong_kind("a table")),
+        }
+    }
+}
+
+/// What was written, cut to a length that fits in a message.
+fn shortened(text: &str) -> String {
+    let line: String =
+        text.chars().take_while(|c| *c != '\n').map(|c| if c.is_control() { ' ' } else { c }).collect();
+    match line.char_indices().nth(60) {
+        Some((end, _)) => format!("{}...", &line[..end]),
+        None if line.len() < text.len() => format!("{line}..."),
+        None => line,
+    }
+}

@@ -1,0 +1,342 @@
+//! Slips of unit in the cup's readings: found by asking which single slip would explain readings that make no cup.
+//!
+//! The readings as typed are judged first. If they make a plausible cup (and agree with the stated capacity, if
+//! there is one), nothing is said. Else each likely slip is undone in turn, and the first that gives a
+//! plausible cup is reported: as a fault when the readings as typed cannot be right, as a warning when they are only
+//! unusual. A capacity that agrees with the readings as typed settles every doubt in their favour.
+//!
+//! Imports: base, read::job::{codes, cup, model, section}.
+
+use super::codes;
+use super::cup::{STEEPEST_DEG, hold_to_range};
+use super::model::Ring;
+use super::section::Section;
+use crate::base::diag::{Diagnostic, KeyPath, Reported};
+use crate::base::units::{Ml, Mm};
+use std::f64::consts::{PI, TAU};
+
+/// How the maker said the cup.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Said {
+    /// By circumferences.
+    Girths,
+    /// By diameters, held here as the circumferences they give.
+    Diameters,
+}
+
+/// The readings and where each stands in the job.
+#[derive(Clone, Debug)]
+pub struct Readings {
+    /// Where each girth (or diameter) stands, in the order of `rings`.
+    pub fields: Vec<KeyPath>,
+    /// Lowest first.
+    pub rings: Vec<Ring>,
+    /// Length of the wall.
+    pub wall: Mm,
+    /// How they were said.
+    pub said: Said,
+}
+
+impl Readings {
+    /// Girth at a slant on the line through the lowest and the highest reading.
+    fn girth(&self, slant: Mm) -> Mm {
+        let (a, b) = (self.rings[0], self.rings[self.rings.len() - 1]);
+        a.girth + (b.girth - a.girth) * ((slant - a.slant) / (b.slant - a.slant))
+    }
+    /// Volume inside the outer surface, from base edge to rim: pi h (R^2 + R r + r^2) / 3.
+    fn volume(&self) -> Ml {
+        let (r, big) = (self.girth(Mm::ZERO).0 / TAU, self.girth(self.wall).0 / TAU);
+        let height = (self.wall.0 * self.wall.0 - (big - r) * (big - r)).max(0.0).sqrt();
+        Ml(PI * height * (big * big + big * r + r * r) / 3000.0)
+    }
+    fn with_girths(&self, change: impl Fn(usize, Mm) -> Mm) -> Readings {
+        let mut other = self.clone();
+        for (i, ring) in other.rings.iter_mut().enumerate() {
+            ring.girth = change(i, ring.girth);
+        }
+        other
+    }
+    fn with_heights(&self, factor: f64) -> Readings {
+        let mut other = self.clone();
+        other.wall = other.wall * factor;
+        other.rings.iter_mut().for_each(|ring| ring.slant = ring.slant * factor);
+        other
+    }
+    /// Could a wall be like this at all?
+    fn possible(&self) -> bool {
+        let (a, b) = (self.rings[0], self.rings[self.rings.len() - 1]);
+        let sine = (b.girth - a.girth).abs() / TAU / (b.slant - a.slant);
+        let ends = [self.girth(Mm::ZERO), self.girth(self.wall)];
+        sine < STEEPEST_DEG.to_radians().sin()
+            && ends.iter().all(|g| g.0 > 20.0)
+            && self.rings.iter().all(|r| (60.0..=1500.0).contains(&r.girth.0))
+    }
+    /// Would one meet a cup like this? Bounds are wide round cups on sale (common practice, no source): 45 ml
+    /// measures to 2.5 l steins, walls 0.4 to 3.2 diameters long, rim 0.6 to 2.2 times the base, readings on one
+    /// cone within 6 percent.
+    fn plausible(&self) -> bool {
+        if !self.possible() {
+            return false;
+        }
+        let (low, high) = (self.girth(Mm::ZERO), self.girth(self.wall));
+        let slender = self.wall.0 / ((low.0 + high.0) / TAU);
+        (0.6..=2.2).contains(&(high / low))
+            && (0.4..=3.2).contains(&slender)
+            && (45.0..=3200.0).contains(&self.volume().0)
+            && self.off_cone() < 0.06
+    }
+    /// Rim over base as on most cups: a slip is only blamed when undoing it gives one.
+    fn everyday_taper(&self) -> bool {
+        (0.78..=1.75).contains(&(self.girth(self.wall) / self.girth(Mm::ZERO)))
+    }
+    /// How far a reading lies off the line through the lowest and the highest, as a part of itself.
+    fn off_cone(&self) -> f64 {
+        self.rings.iter().map(|r| (r.girth - self.girth(r.slant)).abs() / r.girth).fold(0.0, f64::max)
+    }
+}
+
+/// How the volume of the outside stands to the stated capacity.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Agreement {
+    /// As cups on sale do.
+    Good,
+    /// Unusual.
+    Odd,
+    /// Cannot be.
+    Impossible,
+}
+
+/// Outside over nominal is 1.1 to 1.4 on cups sold with both figures; double walls reach higher, brim capacities lower.
+fn agreement(volume: Ml, capacity: Ml) -> Agreement {
+    match volume / capacity {
+        r if (1.02..=1.75).contains(&r) => Agreement::Good,
+        r if (0.92..=2.5).contains(&r) => Agreement::Odd,
+        _ => Agreement::Impossible,
+    }
+}
+
+/// One slip: what it would have been, and the readings with it undone.
+struct Slip {
+    /// Readings it is about, as places in the list; empty: all.
+    about: Vec<usize>,
+    says: String,
+    mend: String,
+    undone: Readings,
+}
+
+/// Judges the readings; a slip that explains impossible readings is a fault, otherwise a warning.
+pub(super) fn judge(cup: &Section<'_>, readings: &Readings, capacity: Option<Ml>) -> Result<(), Reported> {
+    let agrees = |r: &Readings| capacity.map(|c| agreement(r.volume(), c));
+    let as_typed = agrees(readings);
+    if readings.possible() && as_typed == Some(Agreement::Good) {
+        return Ok(());
+    }
+    if readings.plausible() && as_typed.is_none() {
+        return Ok(());
+    }
+    let fits = |r: &Readings| {
+        // A capacity that agrees also speaks for an unusual cup, but not for an impossible one.
+        match agrees(r) {
+            None => r.plausible() && r.everyday_taper(),
+            Some(agreement) => r.possible() && agreement == Agreement::Good,
+        }
+    };
+    let sure = !readings.possible()
+        || as_typed == Some(Agreement::Impossible)
+        || near_pi(readings).is_some()
+        || readings.off_cone() > 0.3;
+    if as_typed != Some(Agreement::Odd)
+        && let Some(slip) = slips(cup, readings).into_iter().find(|s| fits(&s.undone))
+    {
+        return report(cup, readings, capacity, slip, sure);
+    }
+    hold_to_range(cup, readings)?;
+    match (capacity, as_typed) {
+        (Some(capacity), Some(agreement)) => off_capacity(cup, readings, capacity, agreement),
+        _ => Ok(()),
+    }
+}
+
+/// Two girths whose ratio is near pi: the smaller is most likely a diameter.
+fn near_pi(readings: &Readings) -> Option<usize> {
+    let (first, last) = (0, readings.rings.len() - 1);
+    let ratio = readings.rings[last].girth / readings.rings[first].girth;
+    // Rim over base of a cup is 0.7 to 1.7; the same over pi.
+    let near = |r: f64| (PI * 0.7..=PI * 1.7).contains(&r);
+    match () {
+        () if near(ratio) => Some(first),
+        () if near(1.0 / ratio) => Some(last),
+        () => None,
+    }
+}
+
+/// All slips worth trying, likeliest first.
+fn slips(cup: &Section<'_>, readings: &Readings) -> Vec<Slip> {
+    let reader = cup.reader();
+    let mut all = Vec::new();
+    let typed = |i: usize| match readings.said {
+        Said::Girths => readings.rings[i].girth,
+        Said::Diameters => readings.rings[i].girth / PI,
+    };
+    let kind = match readings.said {
+        Said::Girths => ("girth", "a diameter typed as a girth", PI),
+        Said::Diameters => ("diameter", "a girth typed as a diameter", 1.0 / PI),
+    };
+    let inches = reader.unit.get() == crate::base::units::LengthUnit::In;
+    let (factor, unit) = if inches { (1.0 / 25.4, "mm") } else { (25.4, "in") };
+    let shown = |i: usize| reader.typed(typed(i));
+    let other = |i: usize, f: f64| reader.show(typed(i) * f);
+    for i in 0..readings.rings.len() {
+        let one = |f: f64| readings.with_girths(|j, g| if i == j { g * f } else { g });
+        all.push(Slip {
+            about: vec![i],
+            says: format!("this looks like {}", kind.1),
+            mend: format!("a {} of {} fits the other readings; write that if so", kind.0, other(i, kind.2)),
+            undone: one(kind.2),
+        });
+        all.push(Slip {
+            about: vec![i],
+            says: format!(
+                "this looks like {} typed as {}",
+                unit_word(unit),
+                unit_word(if inches { "in" } else { "mm" })
+            ),
+            mend: format!("write \"{} {unit}\" if so", shown(i)),
+            undone: one(factor),
+        });
+        if !inches {
+            all.push(Slip {
+                about: vec![i],
+                says: "this looks like centimetres typed as millimetres".into(),
+                mend: format!("write \"{} cm\" if so", shown(i)),
+                undone: one(10.0),
+            });
+        }
+    }
+    let every = |f: f64| readings.with_girths(|_, g| g * f);
+    all.push(Slip {
+        about: vec![],
+        says: match readings.said {
+            Said::Girths => "these look like diameters typed as girths".into(),
+            Said::Diameters => "these look like girths typed as diameters".into(),
+        },
+        mend: match readings.said {
+            Said::Girths => "if so, say them as `[cup.diameters]` with `rim`, `base` and `slant`".into(),
+            Said::Diameters => "if so, say them as `rings`, each with `up` and `girth`".into(),
+        },
+        undone: every(kind.2),
+    });
+    if readings.said == Said::Girths {
+        all.push(Slip {
+            about: vec![],
+            says: "these look like radii typed as girths".into(),
+            mend: "if so, say them as `[cup.diameters]`, each twice as large".into(),
+            undone: every(TAU),
+        });
+    }
+    all.push(Slip {
+        about: vec![],
+        says: format!(
+            "these look like {} while the job's unit is {}",
+            unit_word(unit),
+            if inches { "in" } else { "mm" }
+        ),
+        mend: format!("write each with its unit, such as \"{} {unit}\", or set the job's `unit`", shown(0)),
+        undone: every(factor).with_heights(factor),
+    });
+    all.push(Slip {
+        about: vec![],
+        says: format!("these look like {}, while the heights are in the job's unit", unit_word(unit)),
+        mend: format!("write each with its unit, such as \"{} {unit}\"", shown(0)),
+        undone: every(factor),
+    });
+    if !inches {
+        all.push(Slip {
+            about: vec![],
+            says: "these look like centimetres typed as millimetres".into(),
+            mend: format!("write each with its unit, such as \"{} cm\"", shown(0)),
+            undone: every(10.0).with_heights(10.0),
+        });
+    }
+    all
+}
+
+fn unit_word(unit: &str) -> &'static str {
+    if unit == "in" { "inches" } else { "millimetres" }
+}
+
+fn report(
+    cup: &Section<'_>,
+    readings: &Readings,
+    capacity: Option<Ml>,
+    slip: Slip,
+    sure: bool,
+) -> Result<(), Reported> {
+    let reader = cup.reader();
+    let show = |g: Mm| match readings.said {
+        Said::Girths => reader.show(g),
+        Said::Diameters => reader.show(g / PI),
+    };
+    let whole = if readings.said == Said::Girths { "rings" } else { "diameters" };
+    let at = match slip.about[..] {
+        [i] => readings.fields[i].clone(),
+        _ => cup.path(whole),
+    };
+    let why = match capacity {
+        Some(c) => format!(
+            "as typed the outside holds {:.0}, stated are {:.0}; with the slip undone it holds {:.0}",
+            readings.volume(),
+            c,
+            slip.undone.volume()
+        ),
+        None if readings.possible() => format!(
+            "as typed the cup is {} round at the base, {} at the rim, {} up the wall and holds {:.0}",
+            reader.show(readings.girth(Mm::ZERO)),
+            reader.show(readings.girth(readings.wall)),
+            reader.show(readings.wall),
+            readings.volume()
+        ),
+        None => "as typed the readings make no cup".into(),
+    };
+    let measured = match slip.about[..] {
+        [i] => format!("{}; {why}", show(readings.rings[i].girth)),
+        _ => why,
+    };
+    let mend = format!("{}; if it is right as it is, state the cup's `capacity`", slip.mend);
+    if sure {
+        let d = Diagnostic::fault(&codes::UNIT_SLIP, at, slip.says).measured(measured);
+        let settled = capacity.is_some() || !readings.possible();
+        return Err(reader.push(d.mend(if settled { slip.mend } else { mend })));
+    }
+    reader.push(Diagnostic::warning(&codes::UNIT_SLIP, at, slip.says).measured(measured).mend(mend));
+    Ok(())
+}
+
+fn off_capacity(
+    cup: &Section<'_>,
+    readings: &Readings,
+    capacity: Ml,
+    agreement: Agreement,
+) -> Result<(), Reported> {
+    let says = "the stated capacity does not fit the readings";
+    let finish = |d: Diagnostic| {
+        d.measured(format!(
+            "the outside holds {:.0}, {:.2} times the stated {:.0}",
+            readings.volume(),
+            readings.volume() / capacity,
+            capacity
+        ))
+        .allowed("about 1.1 to 1.4 times")
+        .mend("check the readings and the capacity (US or imperial ounces?), or leave `capacity` out")
+    };
+    match agreement {
+        Agreement::Good => Ok(()),
+        Agreement::Odd => {
+            cup.reader().push(finish(cup.warning(&codes::CAPACITY, "capacity", says)));
+            Ok(())
+        }
+        Agreement::Impossible => {
+            Err(cup.reader().push(finish(cup.fault(&codes::CAPACITY, "capacity", says))))
+        }
+    }
+}
