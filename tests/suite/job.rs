@@ -222,7 +222,7 @@ fn each_slip_is_told_with_its_mend() {
         ("art = \"snail.svg\"", "art = \"/etc/snail.svg\"", "job/file-name", "job's folder"),
         ("smallest = 3", "smallest = 13", "accent/sizes-reversed", "swap"),
         ("white = 3", "white = 0", "job/out-of-range", "no share"),
-        ("flex = 15", "flex = 0.15\nbend = 2", "job/syntax", "not TOML"),
+        ("flex = 15", "flex = 15, bend = 2", "job/unknown-key", "known here: flex"),
         ("flex = 15", "flex = 150", "job/out-of-range", "0 to 50"),
     ] {
         let found = found_with(from, to);
