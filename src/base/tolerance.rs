@@ -44,3 +44,7 @@ pub const LARGEST_COORDINATE: Mm = Mm(1e5);
 
 /// Area below which a ring is a speck that no blade can cut (0.01 mm x 0.1 mm); it is listed, not cut.
 pub const SPECK_MM2: f64 = 1e-3;
+
+/// Largest distance, in x and in y, between a point of the plan and the same point read back from a written file:
+/// half a unit of the last decimal, and the reader's 32-bit floats on sheets up to 3 m (1.2e-4 mm), twice over.
+pub const READ_BACK: Mm = Mm(0.000_9);

@@ -1,3 +1,104 @@
 //! A verified plan to bytes; y flips and decimals live here.
 //!
+//! [`kit`] makes all files of a kit in memory and reads every SVG back before it hands them out. Papers are
+//! [`drawing::Drawing`]s first (millimetres, y up), so that SVG, PDF and pictures show the same marks.
+//! This is the home of the crates svg, resvg, png and pdf-writer.
+//!
 //! Imports: base, read, make.
+
+pub mod decimal;
+pub mod letters;
+pub mod drawing;
+pub mod svg;
+pub mod film_mark;
+pub mod cut;
+pub mod band;
+pub mod wrap;
+pub mod rows;
+pub mod map;
+pub mod manifest;
+pub mod read_back;
+#[cfg(test)]
+pub(crate) mod sample;
+#[cfg(test)]
+mod tests;
+
+use crate::base::diag::{Code, Diagnostic, KeyPath};
+use crate::make::verify::Verified;
+
+/// The faces lack letters of a text.
+pub const LETTERS: Code = Code {
+    id: "write/unknown-letters",
+    title: "a text has letters that the printed papers cannot show",
+    explain: "Templates, maps and pictures draw text as outlines from a face that is part of the program and holds \
+              Latin letters. Other letters are drawn as a lozenge with a question mark. The job sheet and the \
+              manifest carry the text as it is.",
+};
+
+/// All codes of this module.
+pub const CODES: &[&Code] = &[&read_back::DIFFERS, &LETTERS];
+
+/// One file of a kit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KitFile {
+    /// Path within the kit, with `/`.
+    pub path: String,
+    /// Content.
+    pub bytes: Vec<u8>,
+}
+
+/// A whole kit.
+#[derive(Clone, Debug)]
+pub struct Kit {
+    /// In order of writing; no two share a path.
+    pub files: Vec<KitFile>,
+    /// Notes and warnings of the writers.
+    pub found: Vec<Diagnostic>,
+}
+
+/// All files of a plan.
+///
+/// # Errors
+/// Faults with code `write/read-back-differs` when a written SVG, read back by an independent parser, is not the plan.
+pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
+    let mut faults = Vec::new();
+    let mut files = Vec::new();
+    let mut add = |path: String, bytes: Vec<u8>, check: Result<(), Diagnostic>| {
+        faults.extend(check.err());
+        files.push(KitFile { path, bytes });
+    };
+    let rows = rows::rows(plan);
+    for sheet in &plan.sheets {
+        let (path, bytes) = (cut::file_name(plan, sheet), cut::file(plan, sheet));
+        let check = read_back::cut_file(plan, sheet, &path, &bytes);
+        add(path, bytes, check);
+    }
+    let template = wrap::drawing(plan);
+    let bytes = svg::drawing(&template);
+    let check = read_back::wrap_file(plan, template.width, template.height, &bytes);
+    add(wrap::FILE.to_owned(), bytes, check);
+    let (map, band) = map::drawing(plan, &rows);
+    let bytes = svg::drawing(&map);
+    let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
+    add(map::FILE.to_owned(), bytes, check);
+    let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
+    match manifest::file(plan, &rows, &paths) {
+        Ok(bytes) => files.push(KitFile { path: manifest::FILE.to_owned(), bytes }),
+        Err(e) => faults.push(read_back::differs(manifest::FILE, format!("cannot be written: {e}"))),
+    }
+    if faults.is_empty() { Ok(Kit { files, found: texts(plan) }) } else { Err(faults) }
+}
+
+/// Texts of the job that the faces cannot show in full.
+fn texts(plan: &Verified) -> Vec<Diagnostic> {
+    let title = [("title", KeyPath::of("title"), plan.job.title.as_str())];
+    let mut out = Vec::new();
+    for (what, at, text) in title {
+        let lacking: String = letters::unknown(text).into_iter().collect();
+        if !lacking.is_empty() {
+            let says = format!("the {what} has letters that papers and pictures cannot show: {lacking}");
+            out.push(Diagnostic::note(&LETTERS, at, says).mend("use Latin letters, or leave it as it is"));
+        }
+    }
+    out
+}

@@ -1,0 +1,101 @@
+//! One cut file a film sheet: a group a piece, in cut order, and nothing else but a check bar marked not to be cut.
+//!
+//! Imports: base, make, write::{svg, drawing, decimal, bars}.
+
+use super::drawing::size_bar;
+use super::svg::{self, Flip};
+use crate::base::shape::BezPath;
+use crate::make::film::SheetLayout;
+use crate::make::plan::Plan;
+use std::collections::BTreeMap;
+use svg_crate::node::Node;
+use svg_crate::node::element::Element;
+
+use ::svg as svg_crate;
+
+/// Line width that cutters take for a path to follow and not for an area, mm.
+pub const HAIRLINE: f64 = 0.1;
+
+/// Id of the group that is not to be cut.
+pub const NOT_TO_CUT: &str = "do-not-cut";
+
+/// Path of a sheet's file within the kit.
+pub fn file_name(plan: &Plan, sheet: &SheetLayout) -> String {
+    format!("cut/{}-{}.svg", plan.job.films[sheet.film.0].name, sheet.index)
+}
+
+/// What a sheet is called on the map and in tables: `gold-1`.
+pub fn sheet_name(plan: &Plan, sheet: &SheetLayout) -> String {
+    format!("{}-{}", plan.job.films[sheet.film.0].name, sheet.index)
+}
+
+/// The ids of a sheet's groups, in cut order: `p12`, and `p12-spare`, `p12-spare-2` for copies that are not on the map.
+pub fn group_ids(sheet: &SheetLayout) -> Vec<String> {
+    let mut spares: BTreeMap<u32, u32> = BTreeMap::new();
+    let name = |p: &crate::make::film::Placed| {
+        if !p.spare {
+            return format!("p{}", p.number);
+        }
+        let n = spares.entry(p.number).or_insert(0);
+        *n += 1;
+        if *n == 1 { format!("p{}-spare", p.number) } else { format!("p{}-spare-{n}", p.number) }
+    };
+    sheet.placed.iter().map(name).collect()
+}
+
+/// The file of a sheet.
+pub fn file(plan: &Plan, sheet: &SheetLayout) -> Vec<u8> {
+    let film = &plan.job.films[sheet.film.0];
+    let flip = Flip(sheet.height.0);
+    let title = format!("{}: cut from {}, sheet {}", plan.job.title, film.name, sheet.index);
+    let says = format!(
+        "{} pieces{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true.",
+        sheet.placed.len(),
+        if sheet.mirrored { ", mirrored to be cut from the back" } else { "" },
+    );
+    let mut root = svg::page(sheet.width.0, sheet.height.0, &title, &says);
+    for (placed, id) in sheet.placed.iter().zip(group_ids(sheet)) {
+        let piece = plan.piece(placed.number);
+        let spare = if placed.spare { ", spare" } else { "" };
+        let mut g = svg::group(&id, &format!("{} {}{spare}", placed.number, piece.name));
+        g.append(hairline(svg::data(placed.cuts.contours(), flip), "#000000"));
+        root.append(g);
+    }
+    root.append(check_bars(sheet, film.margin.0));
+    svg::bytes(&root)
+}
+
+fn hairline(d: String, colour: &str) -> Element {
+    let mut p = Element::new("path");
+    p.assign("d", d);
+    p.assign("fill", "none");
+    p.assign("stroke", colour);
+    p.assign("stroke-width", super::decimal::mm(HAIRLINE));
+    p
+}
+
+/// Length of the bars of a sheet: 100 mm, or the longest of 50, 20 and 10 mm that the shorter side holds.
+pub fn bar_length(sheet: &SheetLayout) -> f64 {
+    let side = sheet.width.0.min(sheet.height.0);
+    [100.0, 50.0, 20.0, 10.0].into_iter().find(|l| l + 2.0 <= side).unwrap_or(5.0)
+}
+
+/// Bars along x and y from the lower left corner, within the margin where there is one.
+pub fn bars(sheet: &SheetLayout, margin: f64) -> [BezPath; 2] {
+    let (length, inset) = (bar_length(sheet), (margin / 2.0).clamp(0.5, 3.0));
+    let tick = (inset * 1.2).min(2.0);
+    [size_bar((inset, inset), length, false, tick), size_bar((inset, inset), length, true, tick)]
+}
+
+fn check_bars(sheet: &SheetLayout, margin: f64) -> Element {
+    let title = format!(
+        "Do not cut: check bars, {} mm to the right and {} mm up from the corner",
+        bar_length(sheet),
+        bar_length(sheet)
+    );
+    let mut g = svg::group(NOT_TO_CUT, &title);
+    for bar in bars(sheet, margin) {
+        g.append(hairline(svg::data([&bar], Flip(sheet.height.0)), "#2060ff"));
+    }
+    g
+}

@@ -1,0 +1,101 @@
+//! Numbers with a fixed count of decimals, and the millimetre, inch and degree texts of tables.
+//!
+//! Imports: base::units, base::tolerance.
+
+use crate::base::tolerance::DECIMALS;
+use crate::base::units::{Angle, Mm};
+
+/// Ten to the power of [`DECIMALS`].
+const UNIT: f64 = 1000.0;
+const _: () = assert!(DECIMALS == 3);
+
+/// Appends a number of millimetres with exactly [`DECIMALS`] decimals; never `-0.000`.
+pub fn push_mm(out: &mut String, v: f64) {
+    let n = (v * UNIT).round() as i64;
+    if n < 0 {
+        out.push('-');
+    }
+    let (n, mut digits) = (n.unsigned_abs(), [0u8; 24]);
+    let (mut rest, mut at) = (n, digits.len());
+    for place in 0.. {
+        if place == DECIMALS {
+            at -= 1;
+            digits[at] = b'.';
+        }
+        if place > DECIMALS && rest == 0 {
+            break;
+        }
+        at -= 1;
+        digits[at] = b'0' + (rest % 10) as u8;
+        rest /= 10;
+    }
+    out.extend(digits[at..].iter().map(|&b| char::from(b)));
+}
+
+/// A number of millimetres with exactly [`DECIMALS`] decimals.
+pub fn mm(v: f64) -> String {
+    let mut s = String::new();
+    push_mm(&mut s, v);
+    s
+}
+
+/// Rounded to `places` decimals, for a manifest whose bytes do not hang on the last bits; never minus zero.
+pub fn rounded(v: f64, places: i32) -> f64 {
+    let unit = 10f64.powi(places);
+    (v * unit).round() / unit + 0.0
+}
+
+/// Millimetres for a table: one decimal.
+pub fn table_mm(v: Mm) -> String {
+    format!("{:.1}", rounded(v.0, 1))
+}
+
+/// Inches to the nearest sixteenth, as a rule shows them: `3 5/16`.
+pub fn table_inch(v: Mm) -> String {
+    let n = (v.0.abs() / Mm::INCH.0 * 16.0).round() as u64;
+    let sign = if v.0 < 0.0 && n > 0 { "-" } else { "" };
+    let (whole, mut part, mut of) = (n / 16, n % 16, 16);
+    while part > 0 && part % 2 == 0 {
+        part /= 2;
+        of /= 2;
+    }
+    match (whole, part) {
+        (w, 0) => format!("{sign}{w}"),
+        (0, p) => format!("{sign}{p}/{of}"),
+        (w, p) => format!("{sign}{w} {p}/{of}"),
+    }
+}
+
+/// Whole degrees, counter-clockwise positive; never `-0`.
+pub fn table_degrees(a: Angle) -> String {
+    format!("{:.0}", rounded(a.wrapped().deg(), 0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// The standard library's formatter is the reference.
+        #[test]
+        fn fixed_decimals_equal_the_standard_formatter(n in -99_999_999i64..99_999_999) {
+            let v = n as f64 / 1000.0;
+            let want = format!("{v:.3}");
+            prop_assert_eq!(mm(v), if want == "-0.000" { "0.000".to_owned() } else { want });
+        }
+        #[test]
+        fn what_is_written_is_off_by_half_a_thousandth_at_most(v in -1e5..1e5f64) {
+            prop_assert!((mm(v).parse::<f64>().unwrap() - v).abs() <= 0.0005 + 1e-11 * v.abs());
+        }
+    }
+
+    #[test]
+    fn inches_are_in_lowest_sixteenths() {
+        let cases =
+            [(0.0, "0"), (25.4, "1"), (12.7, "1/2"), (84.1375, "3 5/16"), (-9.525, "-3/8"), (0.5, "0")];
+        for (v, want) in cases {
+            assert_eq!(table_inch(Mm(v)), want);
+        }
+    }
+}

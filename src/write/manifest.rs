@@ -1,0 +1,349 @@
+//! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed decimals.
+//!
+//! Imports: base, read::job, make, write::{rows, cut, film_mark, decimal}.
+
+use super::decimal::rounded;
+use super::rows::Row;
+use super::{cut, film_mark};
+use crate::base::diag::Diagnostic;
+use crate::base::units::{Angle, LengthUnit, Ml, Mm, Mm2};
+use crate::make::cup::Frustum;
+use crate::make::film::SheetLayout;
+use crate::make::piece::{Kind, Piece};
+use crate::make::plan::{Plan, StageReport};
+use crate::read::job::{Grain, Stock};
+use serde::Serialize;
+
+/// Path of the manifest within the kit.
+pub const FILE: &str = "manifest.json";
+
+/// Layout of the manifest; grows when a key changes its meaning.
+const LAYOUT: u32 = 1;
+
+fn mm(v: Mm) -> f64 {
+    rounded(v.0, 3)
+}
+fn mm2(v: Mm2) -> f64 {
+    rounded(v.0, 2)
+}
+fn deg(a: Angle) -> f64 {
+    rounded(a.deg(), 4)
+}
+
+#[derive(Serialize)]
+struct Manifest<'a> {
+    layout: u32,
+    program: &'static str,
+    title: &'a str,
+    date: Option<&'a str>,
+    unit: LengthUnit,
+    seed: u64,
+    cup: CupPart,
+    films: Vec<FilmPart<'a>>,
+    sheets: Vec<SheetPart>,
+    pieces: Vec<PiecePart<'a>>,
+    totals: Totals,
+    stages: &'a [StageReport],
+    found: &'a [Diagnostic],
+    files: Vec<&'a str>,
+}
+
+#[derive(Serialize)]
+struct CupPart {
+    readings: Vec<Reading>,
+    tape_uncertainty_mm: f64,
+    stated_capacity_ml: Option<f64>,
+    measured: FrustumPart,
+    build_up_mm: f64,
+    surface: FrustumPart,
+    keep_clear_rim_mm: f64,
+    keep_clear_base_mm: f64,
+    film_from_mm: f64,
+    film_to_mm: f64,
+    free_area_mm2: f64,
+    seam_azimuth_deg: f64,
+    lap_mm: f64,
+    handle: Option<HandlePart>,
+}
+
+#[derive(Serialize)]
+struct Reading {
+    slant_mm: f64,
+    girth_mm: f64,
+    line_girth_mm: f64,
+    off_line_mm: f64,
+}
+
+#[derive(Serialize)]
+struct FrustumPart {
+    rim_girth_mm: f64,
+    base_girth_mm: f64,
+    slant_mm: f64,
+    height_mm: f64,
+    rim_diameter_mm: f64,
+    base_diameter_mm: f64,
+    half_angle_deg: f64,
+    sweep_deg: f64,
+    lateral_area_mm2: f64,
+    outside_volume_ml: f64,
+}
+
+#[derive(Serialize)]
+struct HandlePart {
+    azimuth_deg: f64,
+    width_mm: f64,
+    from_mm: f64,
+    to_mm: f64,
+}
+
+#[derive(Serialize)]
+struct FilmPart<'a> {
+    letter: String,
+    name: &'a str,
+    colour: String,
+    form: &'static str,
+    width_mm: f64,
+    length_mm: f64,
+    margin_mm: f64,
+    spacing_mm: f64,
+    smallest_weedable_mm: f64,
+    thickness_mm: f64,
+    mirrored: bool,
+    turning: &'static str,
+    sheets: usize,
+    pieces: usize,
+    piece_area_mm2: f64,
+    sheet_area_mm2: f64,
+}
+
+#[derive(Serialize)]
+struct SheetPart {
+    name: String,
+    file: String,
+    film: String,
+    width_mm: f64,
+    height_mm: f64,
+    mirrored: bool,
+    pieces: Vec<PlacedPart>,
+    piece_area_mm2: f64,
+    cut_length_mm: f64,
+}
+
+#[derive(Serialize)]
+struct PlacedPart {
+    number: u32,
+    spare: bool,
+    id: String,
+    x_mm: f64,
+    y_mm: f64,
+    turn_deg: f64,
+}
+
+#[derive(Serialize)]
+struct PiecePart<'a> {
+    number: u32,
+    kind: KindPart,
+    name: &'a str,
+    film: String,
+    sheet: Option<&'a str>,
+    zone: &'static str,
+    up_mm: f64,
+    round_mm: f64,
+    azimuth_deg: f64,
+    turn_deg: f64,
+    plane_x_mm: f64,
+    plane_y_mm: f64,
+    width_mm: f64,
+    height_mm: f64,
+    area_mm2: f64,
+    cut_length_mm: f64,
+    contours: usize,
+    nodes: usize,
+    clearance_mm: f64,
+}
+
+#[derive(Serialize)]
+#[serde(tag = "is", rename_all = "lowercase")]
+enum KindPart {
+    Motif { motif: usize, copy: usize },
+    Spot { accent: usize },
+    Layer { decal: usize, layer: usize },
+    Base,
+}
+
+#[derive(Serialize)]
+struct Totals {
+    pieces: usize,
+    sheets: usize,
+    piece_area_mm2: f64,
+    covered_part: f64,
+    cut_length_mm: f64,
+}
+
+/// The manifest of a plan; `files` are the kit's paths in order, the manifest's own not among them.
+pub fn file(plan: &Plan, rows: &[Row], files: &[&str]) -> Result<Vec<u8>, serde_json::Error> {
+    let sheets: Vec<SheetPart> = plan.sheets.iter().map(|s| sheet(plan, s)).collect();
+    let area: Mm2 = plan.pieces.iter().map(|p| p.outline.area()).sum();
+    let free = plan.cup.zone.area(&plan.cup.development);
+    let manifest = Manifest {
+        layout: LAYOUT,
+        program: concat!("frusta ", env!("CARGO_PKG_VERSION")),
+        title: &plan.job.title,
+        date: plan.job.date.as_deref(),
+        unit: plan.job.unit,
+        seed: plan.job.seed.0,
+        cup: cup(plan),
+        films: films(plan),
+        totals: Totals {
+            pieces: plan.pieces.len(),
+            sheets: sheets.len(),
+            piece_area_mm2: mm2(area),
+            covered_part: rounded(if free.0 > 0.0 { area / free } else { 0.0 }, 4),
+            cut_length_mm: rounded(sheets.iter().map(|s| s.cut_length_mm).sum(), 1),
+        },
+        sheets,
+        pieces: plan.pieces.iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
+        stages: &plan.stages,
+        found: &plan.found,
+        files: files.to_vec(),
+    };
+    let mut bytes = serde_json::to_vec_pretty(&manifest)?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}
+
+fn cup(plan: &Plan) -> CupPart {
+    let (spec, cup) = (&plan.job.cup, &plan.cup);
+    let reading = |r: &crate::read::job::Ring| {
+        let line = cup.measured.girth(r.slant);
+        Reading {
+            slant_mm: mm(r.slant),
+            girth_mm: mm(r.girth),
+            line_girth_mm: mm(line),
+            off_line_mm: mm(r.girth - line),
+        }
+    };
+    CupPart {
+        readings: spec.rings.iter().map(reading).collect(),
+        tape_uncertainty_mm: mm(spec.tape),
+        stated_capacity_ml: spec.capacity.map(|Ml(v)| rounded(v, 1)),
+        measured: frustum(&cup.measured),
+        build_up_mm: mm(spec.build_up),
+        surface: frustum(&cup.surface),
+        keep_clear_rim_mm: mm(spec.keep_clear.rim),
+        keep_clear_base_mm: mm(spec.keep_clear.base),
+        film_from_mm: mm(cup.zone.low),
+        film_to_mm: mm(cup.zone.high),
+        free_area_mm2: mm2(cup.zone.area(&cup.development)),
+        seam_azimuth_deg: deg(cup.zone.seam),
+        lap_mm: mm(spec.lap),
+        handle: spec.handle.map(|h| HandlePart {
+            azimuth_deg: deg(h.azimuth),
+            width_mm: mm(h.width),
+            from_mm: mm(h.from),
+            to_mm: mm(h.to),
+        }),
+    }
+}
+
+fn frustum(f: &Frustum) -> FrustumPart {
+    FrustumPart {
+        rim_girth_mm: mm(f.upper),
+        base_girth_mm: mm(f.lower),
+        slant_mm: mm(f.slant),
+        height_mm: mm(f.height()),
+        rim_diameter_mm: mm(f.upper / std::f64::consts::PI),
+        base_diameter_mm: mm(f.lower / std::f64::consts::PI),
+        half_angle_deg: deg(f.half_angle()),
+        sweep_deg: deg(f.sweep()),
+        lateral_area_mm2: mm2(f.lateral_area()),
+        outside_volume_ml: rounded(f.volume().0, 1),
+    }
+}
+
+fn films(plan: &Plan) -> Vec<FilmPart<'_>> {
+    let part = |(i, f): (usize, &'_ crate::read::job::FilmSpec)| {
+        let id = crate::read::job::FilmId(i);
+        let (form, width, length) = match f.stock {
+            Stock::Sheet { width, height } => ("sheet", width, height),
+            Stock::Roll { width, longest } => ("roll", width, longest),
+        };
+        let own: Vec<&Piece> = plan.pieces.iter().filter(|p| p.film == id).collect();
+        let sheets: Vec<&SheetLayout> = plan.sheets.iter().filter(|s| s.film == id).collect();
+        FilmPart {
+            letter: film_mark::letter(id),
+            name: &plan.job.films[i].name,
+            colour: f.colour.to_string(),
+            form,
+            width_mm: mm(width),
+            length_mm: mm(length),
+            margin_mm: mm(f.margin),
+            spacing_mm: mm(f.spacing),
+            smallest_weedable_mm: mm(f.weed),
+            thickness_mm: mm(f.thickness),
+            mirrored: f.mirrored,
+            turning: match f.grain {
+                Grain::Free => "free",
+                Grain::Half => "half",
+                Grain::Fixed => "fixed",
+            },
+            sheets: sheets.len(),
+            pieces: own.len(),
+            piece_area_mm2: mm2(own.iter().map(|p| p.outline.area()).sum()),
+            sheet_area_mm2: mm2(sheets.iter().map(|s| s.width * s.height).sum()),
+        }
+    };
+    plan.job.films.iter().enumerate().map(part).collect()
+}
+
+fn sheet(plan: &Plan, s: &SheetLayout) -> SheetPart {
+    let placed = s.placed.iter().zip(cut::group_ids(s)).map(|(p, id)| PlacedPart {
+        number: p.number,
+        spare: p.spare,
+        id,
+        x_mm: rounded(p.pose.origin().x, 3),
+        y_mm: rounded(p.pose.origin().y, 3),
+        turn_deg: deg(p.pose.turn()),
+    });
+    SheetPart {
+        name: cut::sheet_name(plan, s),
+        file: cut::file_name(plan, s),
+        film: plan.job.films[s.film.0].name.clone(),
+        width_mm: mm(s.width),
+        height_mm: mm(s.height),
+        mirrored: s.mirrored,
+        pieces: placed.collect(),
+        piece_area_mm2: mm2(s.placed.iter().map(|p| p.cuts.area()).sum()),
+        cut_length_mm: rounded(s.placed.iter().map(|p| p.cuts.perimeter().0).sum(), 1),
+    }
+}
+
+fn piece<'a>(plan: &'a Plan, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
+    let bounds = p.outline.bounds();
+    PiecePart {
+        number: p.number,
+        kind: match p.kind {
+            Kind::Motif { motif, copy } => KindPart::Motif { motif, copy },
+            Kind::Spot { accent } => KindPart::Spot { accent },
+            Kind::Layer { decal, layer } => KindPart::Layer { decal, layer },
+            Kind::Base => KindPart::Base,
+        },
+        name: &p.name,
+        film: plan.job.films[p.film.0].name.clone(),
+        sheet: r.sheet.as_deref(),
+        zone: r.zone.name(),
+        up_mm: mm(r.up),
+        round_mm: mm(r.round),
+        azimuth_deg: deg(p.wall.azimuth),
+        turn_deg: deg(r.turn),
+        plane_x_mm: rounded(p.pose.origin().x, 3),
+        plane_y_mm: rounded(p.pose.origin().y, 3),
+        width_mm: mm(bounds.width()),
+        height_mm: mm(bounds.height()),
+        area_mm2: mm2(p.outline.area()),
+        cut_length_mm: rounded(p.outline.perimeter().0, 1),
+        contours: p.outline.contours().len(),
+        nodes: p.outline.nodes(),
+        clearance_mm: mm(p.clearance),
+    }
+}

@@ -1,0 +1,268 @@
+//! Reads every written SVG back with parsers that share nothing with the writer (roxmltree for the rules of the file,
+//! usvg for the geometry, from the physical size down) and compares with the plan.
+//!
+//! Imports: base, make, write::{cut, band, wrap, map}, resvg.
+
+use super::band::Band;
+use super::{cut, map, wrap};
+use crate::base::diag::{Code, Diagnostic, KeyPath};
+use crate::base::frame::{Frame, Point};
+use crate::base::shape::{BezPath, PathEl, Region};
+use crate::base::tolerance::READ_BACK;
+use crate::base::units::Mm;
+use crate::make::film::SheetLayout;
+use crate::make::plan::Plan;
+use resvg::tiny_skia::PathSegment;
+use resvg::usvg;
+use std::collections::BTreeMap;
+
+/// A written file does not say what the plan says.
+pub const DIFFERS: Code = Code {
+    id: "write/read-back-differs",
+    title: "a written file, read back, differs from the plan",
+    explain: "Every SVG is read back with an independent parser before the kit is moved into place, and its outlines \
+              are compared with the plan. This one differs, so nothing was written. The job is not at fault: please \
+              report it with the job file.",
+};
+
+/// CSS pixels in a millimetre: 96 an inch (CSS Values and Units, absolute lengths).
+const PX: f64 = 96.0 / 25.4;
+
+/// What a file says: paths by the id of the group (or path) that holds them, millimetres from the lower left corner.
+struct Read {
+    width: f64,
+    height: f64,
+    paths: BTreeMap<String, Vec<BezPath>>,
+    order: Vec<String>,
+}
+
+pub(super) fn differs(file: &str, says: impl Into<String>) -> Diagnostic {
+    Diagnostic::fault(&DIFFERS, KeyPath::root(), says)
+        .file(file)
+        .mend("report this with the job file; nothing was written")
+}
+
+fn read(file: &str, bytes: &[u8]) -> Result<Read, Diagnostic> {
+    let options = usvg::Options {
+        image_href_resolver: usvg::ImageHrefResolver {
+            resolve_data: Box::new(|_, _, _| None),
+            resolve_string: Box::new(|_, _| None),
+        },
+        ..usvg::Options::default()
+    };
+    let text = std::str::from_utf8(bytes).map_err(|e| differs(file, format!("not UTF-8: {e}")))?;
+    let xml = usvg::roxmltree::Document::parse(text).map_err(|e| differs(file, format!("not XML: {e}")))?;
+    keeps_the_rules(file, &xml)?;
+    let tree = usvg::Tree::from_xmltree(&xml, &options)
+        .map_err(|e| differs(file, format!("not readable as SVG: {e}")))?;
+    let (width, height) = (f64::from(tree.size().width()) / PX, f64::from(tree.size().height()) / PX);
+    let mut out = Read { width, height, paths: BTreeMap::new(), order: Vec::new() };
+    walk(tree.root(), "", height, &mut out);
+    Ok(out)
+}
+
+/// Units, viewBox, no transform, no style, one id once: what a cutter's software needs to take the size as it is.
+fn keeps_the_rules(file: &str, xml: &usvg::roxmltree::Document<'_>) -> Result<(), Diagnostic> {
+    let root = xml.root_element();
+    let size = |name: &str| root.attribute(name).and_then(|v| v.strip_suffix("mm")).unwrap_or_default();
+    let want = format!("0 0 {} {}", size("width"), size("height"));
+    if root.attribute("viewBox") != Some(want.as_str()) {
+        return Err(differs(file, "width and height are not the viewBox in millimetres"));
+    }
+    let mut ids = std::collections::BTreeSet::new();
+    for node in xml.descendants().filter(usvg::roxmltree::Node::is_element) {
+        let name = node.tag_name().name();
+        if !["svg", "g", "path", "title", "desc", "text"].contains(&name) {
+            return Err(differs(file, format!("holds an element \"{name}\"")));
+        }
+        if let Some(bad) = ["transform", "style", "class"].into_iter().find(|a| node.has_attribute(*a)) {
+            return Err(differs(file, format!("holds an attribute \"{bad}\"")));
+        }
+        if let Some(id) = node.attribute("id")
+            && !ids.insert(id)
+        {
+            return Err(differs(file, format!("holds the id \"{id}\" twice")));
+        }
+    }
+    Ok(())
+}
+
+fn walk(group: &usvg::Group, id: &str, height: f64, out: &mut Read) {
+    for node in group.children() {
+        match node {
+            usvg::Node::Group(g) => {
+                let inner = if g.id().is_empty() { id } else { g.id() };
+                if !g.id().is_empty() {
+                    out.order.push(inner.to_owned());
+                }
+                walk(g, inner, height, out);
+            }
+            usvg::Node::Path(p) => {
+                let key = if p.id().is_empty() { id } else { p.id() };
+                let path = absolute(p, height);
+                out.paths.entry(key.to_owned()).or_default().push(path);
+            }
+            _ => {}
+        }
+    }
+}
+
+/// In millimetres, y up, through the transform from viewBox to physical size that the reader worked out itself.
+fn absolute(p: &usvg::Path, height: f64) -> BezPath {
+    let t = p.abs_transform();
+    let at = |q: resvg::tiny_skia::Point| {
+        let (x, y) = (f64::from(q.x), f64::from(q.y));
+        let (sx, kx, tx) = (f64::from(t.sx), f64::from(t.kx), f64::from(t.tx));
+        let (ky, sy, ty) = (f64::from(t.ky), f64::from(t.sy), f64::from(t.ty));
+        ((sx * x + kx * y + tx) / PX, height - (ky * x + sy * y + ty) / PX)
+    };
+    let mut out = BezPath::new();
+    for seg in p.data().segments() {
+        match seg {
+            PathSegment::MoveTo(q) => out.move_to(at(q)),
+            PathSegment::LineTo(q) => out.line_to(at(q)),
+            PathSegment::QuadTo(a, q) => out.quad_to(at(a), at(q)),
+            PathSegment::CubicTo(a, b, q) => out.curve_to(at(a), at(b), at(q)),
+            PathSegment::Close => out.close_path(),
+        }
+    }
+    out
+}
+
+/// Points of a path in order; control points too.
+fn points(path: &BezPath) -> Vec<[f64; 2]> {
+    let mut out = Vec::new();
+    for el in path.elements() {
+        match *el {
+            PathEl::MoveTo(p) | PathEl::LineTo(p) => out.push([p.x, p.y]),
+            PathEl::QuadTo(a, p) => out.extend([[a.x, a.y], [p.x, p.y]]),
+            PathEl::CurveTo(a, b, p) => out.extend([[a.x, a.y], [b.x, b.y], [p.x, p.y]]),
+            PathEl::ClosePath => {}
+        }
+    }
+    out
+}
+
+/// Each contour one closed subpath, in order, each point within the tolerance.
+fn same_contours<F: Frame>(
+    file: &str,
+    what: &str,
+    got: &[BezPath],
+    want: &[BezPath],
+    origin: Point<F>,
+) -> Result<(), Diagnostic> {
+    let got: Vec<BezPath> = got.iter().flat_map(subpaths).collect();
+    if got.len() != want.len() {
+        let says = format!("{what} has {} contours and should have {}", got.len(), want.len());
+        return Err(differs(file, says));
+    }
+    for (g, w) in got.iter().zip(want) {
+        if !matches!(g.elements().last(), Some(PathEl::ClosePath)) {
+            return Err(differs(file, format!("{what} is not closed")));
+        }
+        let (g, w) = (points(g), points(w));
+        let off = g.iter().zip(&w).fold(0.0f64, |m, (a, b)| {
+            m.max((a[0] - b[0] - origin.x).abs()).max((a[1] - b[1] - origin.y).abs())
+        });
+        if g.len() != w.len() || off > READ_BACK.0 {
+            return Err(differs(file, format!("{what} has points that are off"))
+                .measured(Mm(off))
+                .allowed(READ_BACK));
+        }
+    }
+    Ok(())
+}
+
+fn subpaths(path: &BezPath) -> Vec<BezPath> {
+    let mut out: Vec<BezPath> = Vec::new();
+    for el in path.elements() {
+        if matches!(el, PathEl::MoveTo(_)) {
+            out.push(BezPath::new());
+        }
+        if let Some(last) = out.last_mut() {
+            last.push(*el);
+        }
+    }
+    out
+}
+
+/// Area and box: what the twin must share with what is written, whatever its start points and order.
+fn same_shape<F: Frame>(file: &str, what: &str, got: &[BezPath], want: &Region<F>) -> Result<(), Diagnostic> {
+    let got: Region<F> = Region::trusted(got.iter().flat_map(subpaths));
+    let (a, b) = (got.bounds(), want.bounds());
+    let off = [a.min.x - b.min.x, a.min.y - b.min.y, a.max.x - b.max.x, a.max.y - b.max.y]
+        .into_iter()
+        .fold(0.0f64, |m, v| m.max(v.abs()));
+    // Each point is off by at most READ_BACK, so the area is off by at most that times the outline's length.
+    let area = (got.area().0.abs() - want.area().0.abs()).abs();
+    if off > READ_BACK.0 || area > READ_BACK.0 * want.perimeter().0 {
+        let says = format!("{what} does not have the shape of its piece");
+        return Err(differs(file, says)
+            .measured(format!("box off by {off:.4} mm, area by {area:.4} mm2"))
+            .allowed(READ_BACK));
+    }
+    Ok(())
+}
+
+fn same_size(file: &str, r: &Read, width: f64, height: f64) -> Result<(), Diagnostic> {
+    let off = (r.width - width).abs().max((r.height - height).abs());
+    if off > READ_BACK.0 {
+        return Err(differs(file, "the page has another size").measured(Mm(off)).allowed(READ_BACK));
+    }
+    Ok(())
+}
+
+/// A cut file against its sheet and, by area and box, against the pieces themselves.
+pub fn cut_file(plan: &Plan, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> Result<(), Diagnostic> {
+    let r = read(file, bytes)?;
+    same_size(file, &r, sheet.width.0, sheet.height.0)?;
+    let mut want = cut::group_ids(sheet);
+    let ids = want.clone();
+    want.push(cut::NOT_TO_CUT.to_owned());
+    if r.order != want {
+        return Err(differs(file, "the groups are not the sheet's pieces in cut order"));
+    }
+    for (placed, id) in sheet.placed.iter().zip(&ids) {
+        let got = r.paths.get(id).map_or(&[][..], Vec::as_slice);
+        same_contours(file, id, got, placed.cuts.contours(), Point::<crate::base::frame::Sheet>::ORIGIN)?;
+        same_shape(file, id, got, &sheet.outline(plan.piece(placed.number), &placed.pose))?;
+    }
+    Ok(())
+}
+
+/// The template: its outline is the developed wall, by area (closed form) and by its corners.
+pub fn wrap_file(plan: &Plan, width: f64, height: f64, bytes: &[u8]) -> Result<(), Diagnostic> {
+    let file = wrap::FILE;
+    let r = read(file, bytes)?;
+    same_size(file, &r, width, height)?;
+    let got = r.paths.get(wrap::OUTLINE).map_or(&[][..], Vec::as_slice);
+    let got: Region<crate::base::frame::Page> = Region::trusted(got.iter().flat_map(subpaths));
+    let f = plan.cup.surface;
+    let want = f.lateral_area().0 + plan.job.cup.lap.0.max(0.0) * f.slant.0;
+    let off = (got.area().0.abs() - want).abs();
+    let round = f.upper.0 + f.lower.0 + 2.0 * f.slant.0;
+    if got.contours().len() != 1 || off > READ_BACK.0 * round {
+        return Err(differs(file, "the outline does not have the wall's area")
+            .measured(format!("off by {off:.3} mm2"))
+            .allowed(format!("{:.3} mm2", READ_BACK.0 * round)));
+    }
+    let box_of = Band::new(&plan.cup, plan.job.cup.lap, got.bounds().min).bounds();
+    if (box_of.max.x - got.bounds().max.x).abs().max((box_of.max.y - got.bounds().max.y).abs()) > READ_BACK.0
+    {
+        return Err(differs(file, "the outline does not span the developed wall"));
+    }
+    Ok(())
+}
+
+/// The map: each piece's outline has its shape at its place.
+pub fn map_file(plan: &Plan, band: &Band, width: f64, height: f64, bytes: &[u8]) -> Result<(), Diagnostic> {
+    let file = map::FILE;
+    let r = read(file, bytes)?;
+    same_size(file, &r, width, height)?;
+    for p in &plan.pieces {
+        let id = map::outline_id(p.number);
+        let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
+        same_shape(file, &id, got, &p.outline.moved(&band.place(&p.pose)))?;
+    }
+    Ok(())
+}

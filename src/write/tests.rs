@@ -1,0 +1,137 @@
+//! What a kit must hold, on a plan built by hand.
+
+use super::sample::plan;
+use super::*;
+use crate::base::shape::KurboShape;
+use std::collections::{BTreeMap, BTreeSet};
+
+fn text<'a>(kit: &'a Kit, path: &str) -> &'a str {
+    let file = kit.files.iter().find(|f| f.path == path).unwrap_or_else(|| panic!("no {path}"));
+    std::str::from_utf8(&file.bytes).unwrap()
+}
+
+#[test]
+fn the_same_plan_gives_the_same_bytes() {
+    let (a, b) = (kit(&plan(180.0, 0.0)).unwrap(), kit(&plan(180.0, 0.0)).unwrap());
+    assert_eq!(a.files, b.files);
+    let paths: BTreeSet<&str> = a.files.iter().map(|f| f.path.as_str()).collect();
+    assert_eq!(paths.len(), a.files.len());
+}
+
+#[test]
+fn seams_anywhere_and_laps_are_read_back_as_planned() {
+    for (seam, lap) in [(180.0, 6.0), (135.0, 0.0), (0.0, 3.0), (-100.0, 0.0)] {
+        assert!(kit(&plan(seam, lap)).is_ok(), "{seam} {lap}");
+    }
+}
+
+/// Changing any one digit of a coordinate by enough to matter must not pass.
+#[test]
+fn a_file_that_says_something_else_is_not_let_through() {
+    let plan = plan(180.0, 0.0);
+    let sheet = &plan.sheets[0];
+    let name = cut::file_name(&plan, sheet);
+    let good = String::from_utf8(cut::file(&plan, sheet)).unwrap();
+    let check = |s: &str| read_back::cut_file(&plan, sheet, &name, s.as_bytes());
+    assert!(check(&good).is_ok());
+    let at = good.find("M ").unwrap() + 2;
+    let digit = good[at..].find('.').unwrap() + at + 3;
+    let mut moved = good.clone();
+    let other = if &good[digit - 1..digit] == "9" { "1" } else { "9" };
+    moved.replace_range(digit - 1..digit, other);
+    for (what, bad) in [
+        ("a point off by hundredths", moved),
+        ("an open path", good.replacen(" Z", "", 1)),
+        ("a transform", good.replacen("<g ", "<g transform=\"scale(1)\" ", 1)),
+        ("another unit", good.replacen("mm\"", "cm\"", 2)),
+        ("one number twice", good.replacen("id=\"p3\"", "id=\"p1\"", 1)),
+        ("a piece left out", good.replacen("<path", "<title", 1).replacen("/>", "></title>", 1)),
+        ("not XML", good.replacen("</svg>", "", 1)),
+    ] {
+        assert_ne!(bad, good, "{what}");
+        assert!(check(&bad).is_err(), "{what}");
+    }
+}
+
+/// Numbers on map, sheets, table and manifest agree piece by piece; XML read by roxmltree, JSON by serde_json.
+#[test]
+fn numbers_agree_piece_by_piece() {
+    let plan = plan(180.0, 0.0);
+    let kit = kit(&plan).unwrap();
+    let manifest: serde_json::Value = serde_json::from_str(text(&kit, manifest::FILE)).unwrap();
+    let map = resvg::usvg::roxmltree::Document::parse(text(&kit, map::FILE)).unwrap();
+    let by_id = |id: &str| map.descendants().find(|n| n.attribute("id") == Some(id));
+    let table: Vec<String> = by_id("table")
+        .unwrap()
+        .children()
+        .filter(|n| n.has_tag_name("text"))
+        .map(|n| n.text().unwrap_or_default().to_owned())
+        .collect();
+    let mut on_sheets: BTreeMap<u64, String> = BTreeMap::new();
+    for file in kit.files.iter().filter(|f| f.path.starts_with("cut/")) {
+        let doc = resvg::usvg::roxmltree::Document::parse(std::str::from_utf8(&file.bytes).unwrap()).unwrap();
+        let name = file.path.trim_start_matches("cut/").trim_end_matches(".svg").to_owned();
+        for g in doc.root_element().children().filter(|n| n.has_tag_name("g")) {
+            let id = g.attribute("id").unwrap();
+            if let Ok(n) = id.trim_start_matches('p').parse() {
+                let title = g.children().find(|n| n.has_tag_name("title")).unwrap().text().unwrap();
+                assert!(title.starts_with(&format!("{n} ")));
+                assert!(on_sheets.insert(n, name.clone()).is_none());
+            }
+        }
+    }
+    let pieces = manifest["pieces"].as_array().unwrap();
+    assert_eq!(pieces.len(), plan.pieces.len());
+    assert_eq!(on_sheets.len(), plan.pieces.len());
+    for (i, p) in pieces.iter().enumerate() {
+        let number = p["number"].as_u64().unwrap();
+        assert_eq!(number, i as u64 + 1);
+        assert_eq!(p["sheet"].as_str().unwrap(), on_sheets[&number]);
+        assert!(by_id(&format!("m{number}")).is_some());
+        // The table's row: number, film letter, sheet, height up.
+        let row = table
+            .windows(4)
+            .find(|w| w[0] == number.to_string() && w[2] == on_sheets[&number] && w[1].len() == 1);
+        let up: f64 = row.unwrap_or_else(|| panic!("no row for {number}"))[3].parse().unwrap();
+        approx::assert_abs_diff_eq!(up, p["up_mm"].as_f64().unwrap(), epsilon = 0.0501);
+    }
+}
+
+/// Truth: the radius at a height times the azimuth, for a piece at a quarter turn.
+#[test]
+fn distance_round_is_the_arc_at_that_height() {
+    let plan = plan(180.0, 0.0);
+    let rows = rows::rows(&plan);
+    let piece = &plan.pieces[3];
+    approx::assert_abs_diff_eq!(piece.wall.azimuth.deg(), 91.0, epsilon = 1e-9);
+    let girth = 207.345 + (270.177 - 207.345) * 105.0 / 165.3;
+    approx::assert_abs_diff_eq!(rows[3].round.0, girth * 91.0 / 360.0, epsilon = 1e-9);
+}
+
+/// Numbers stand within their pieces wherever the piece is roomy enough for the smallest size.
+#[test]
+fn numbers_stand_inside_their_pieces() {
+    let plan = plan(180.0, 0.0);
+    let (d, band) = map::drawing(&plan, &rows::rows(&plan));
+    for p in plan.pieces.iter().take(12) {
+        let g = d.groups.iter().find(|g| g.id == format!("m{}", p.number)).unwrap();
+        let flat = p.outline.moved(&band.place(&p.pose)).flat(crate::base::units::Mm(0.01));
+        let ink = g.words[0].outlines().bounding_box();
+        for (x, y) in [(ink.x0, ink.y0), (ink.x1, ink.y0), (ink.x0, ink.y1), (ink.x1, ink.y1)] {
+            assert!(flat.contains(x, y), "{}", p.number);
+        }
+    }
+}
+
+/// Nothing is clipped: all marks lie on the page.
+#[test]
+fn papers_hold_all_their_marks() {
+    for seam in [180.0, 90.0] {
+        let plan = plan(seam, 5.0);
+        for d in [wrap::drawing(&plan), map::drawing(&plan, &rows::rows(&plan)).0] {
+            let ink = d.ink();
+            assert!(ink.min.x > 1.0 && ink.min.y > 1.0, "{} {:?}", d.title, ink);
+            assert!(ink.max.x < d.width - 1.0 && ink.max.y < d.height - 1.0, "{} {:?}", d.title, ink);
+        }
+    }
+}
