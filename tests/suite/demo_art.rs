@@ -2,11 +2,13 @@
 //!
 //! Truth: properties that the drawings were made to have (checked by eye and by raster when drawn).
 
-use frusta::base::diag::{Faults, KeyPath};
+use frusta::base::diag::{Faults, KeyPath, Severity};
 use frusta::base::shape::KurboShape;
 use frusta::base::units::Mm;
+use frusta::make::motif::{Motif, lay};
+use frusta::make::room::Room;
 use frusta::read::art::read_art;
-use frusta::read::job::ArtSize;
+use frusta::read::job::{ArtSize, Job, read_job};
 use std::path::{Path, PathBuf};
 
 fn drawings() -> Vec<PathBuf> {
@@ -37,4 +39,43 @@ fn every_drawing_is_one_piece_of_film_with_nothing_left_out() {
         let specks = outline.contours().iter().filter(|c| c.area().abs() < 0.3).count();
         assert_eq!(specks, 0, "{name} has {specks} cut-outs too small to weed");
     }
+}
+
+/// A demonstration job: read without a fault, its cup fitted, its motifs laid.
+fn laid(folder: &str) -> (Job, usize) {
+    let top = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data").join(folder);
+    let read = read_job(&std::fs::read_to_string(top.join("job.toml")).unwrap());
+    assert!(read.found.iter().all(|d| d.severity == Severity::Note), "{folder}: {:?}", read.found);
+    let job = read.job.unwrap_or_else(|| panic!("{folder}: {:?}", read.found));
+    let mut found = Faults::new();
+    let cup = frusta::make::cup::fit(&job.cup, &mut found).unwrap_or_else(|_| panic!("{folder}: {found:?}"));
+    let motifs: Vec<Motif> = job
+        .motifs
+        .iter()
+        .enumerate()
+        .map(|(i, m)| {
+            let at = KeyPath::of("motif").index(i);
+            let bytes = std::fs::read(top.join(&m.art)).unwrap();
+            let art = read_art(&m.art, &bytes, &at, &mut found).unwrap();
+            Motif {
+                name: m.art.clone(),
+                outline: art.sized(m.size, &at, &mut found).unwrap(),
+                clearance: m.clearance,
+                placing: m.placing.clone(),
+                at,
+            }
+        })
+        .collect();
+    let room = Room { development: cup.development, zone: cup.zone, obstacles: Vec::new() };
+    let laying = lay(&motifs, &room, job.seed, &mut found).unwrap_or_else(|_| panic!("{folder}: {found:#?}"));
+    (job, laying.laid.len())
+}
+
+#[test]
+fn the_jobs_are_sound_and_their_motifs_fit() {
+    let (fair, motifs) = laid("harvest-fair");
+    assert!((25..=35).contains(&motifs), "{motifs} motifs");
+    assert_eq!((fair.films.len(), fair.accents.len(), fair.cup.rings.len()), (3, 2, 3));
+    let (first, motifs) = laid("first-cup");
+    assert_eq!((first.films.len(), motifs), (1, 7));
 }
