@@ -130,3 +130,27 @@ fn a_motif_higher_than_the_wall_is_refused() {
     );
     assert_eq!(found.iter().next().unwrap().code, &TOO_LARGE);
 }
+
+/// Property: every corner that was taken out lies within the tolerance of the ring that is left.
+#[test]
+fn a_thinned_ring_stays_within_its_tolerance() {
+    let wavy = |i: usize| {
+        let a = i as f64 / 2000.0 * std::f64::consts::TAU;
+        let r = 20.0 + 3.0 * libm::sin(7.0 * a);
+        [r * libm::cos(a), r * libm::sin(a)]
+    };
+    let ring: Vec<[f64; 2]> = (0..2000).map(wavy).collect();
+    let thin = super::standing::thinned(&ring, 0.15);
+    assert!(thin.len() > 20 && thin.len() < 150, "{} corners", thin.len());
+    let off = |p: &[f64; 2]| {
+        (0..thin.len())
+            .map(|i| {
+                let (a, b) = (thin[i], thin[(i + 1) % thin.len()]);
+                let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+                let t = (((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / (dx * dx + dy * dy)).clamp(0.0, 1.0);
+                libm::hypot(p[0] - a[0] - t * dx, p[1] - a[1] - t * dy)
+            })
+            .fold(f64::INFINITY, f64::min)
+    };
+    assert!(ring.iter().map(off).fold(0.0, f64::max) <= 0.15);
+}
