@@ -131,6 +131,8 @@ pub struct Artwork {
     pub shapes: Vec<Shape>,
     /// Width and height of the page, if the file states them in physical units.
     pub physical: Option<(Mm, Mm)>,
+    /// Width and height of the page in the units of the shapes; none where the file shows no page of its own.
+    pub page: Option<(Mm, Mm)>,
     /// How the size was read, in words.
     pub size_says: String,
     /// Everything that is not cut, or cut otherwise than drawn.
@@ -394,6 +396,7 @@ fn areas(tree: &usvg::Tree, size: &size::StatedSize, not_cut: Vec<NotCut>) -> Re
     Ok(Artwork {
         shapes,
         physical: size.physical,
+        page: size.page.then_some((Mm(w * mm), Mm(h * mm))),
         size_says: size.says.clone(),
         not_cut,
         name: String::new(),
