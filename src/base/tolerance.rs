@@ -48,3 +48,7 @@ pub const SPECK_MM2: f64 = 1e-3;
 /// Largest distance, in x and in y, between a point of the plan and the same point read back from a written file:
 /// half a unit of the last decimal, and the reader's 32-bit floats on sheets up to 3 m (1.2e-4 mm), twice over.
 pub const READ_BACK: Mm = Mm(0.000_9);
+
+/// Largest distance between a curve and the chords that stand for it when film is laid out on a lattice;
+/// masks are grown by it, and what comes out is checked again at [`FLATTEN`].
+pub const NEST_FLATTEN: Mm = Mm(0.01);

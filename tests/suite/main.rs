@@ -5,3 +5,5 @@ mod published;
 mod art;
 mod demo_art;
 mod job;
+
+mod nest;

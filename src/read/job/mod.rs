@@ -15,6 +15,7 @@ mod cup;
 mod slips;
 mod films;
 mod motifs;
+pub mod nest;
 
 pub use codes::CODES;
 pub use document::{LineColumn, Place, Places, line_column};
@@ -150,3 +151,4 @@ fn job(root: Section<'_>) -> Result<Job, Reported> {
         finish: None,
     })
 }
+pub use nest::Effort;

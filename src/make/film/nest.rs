@@ -1,0 +1,327 @@
+//! [`lay_out`]: from pieces and films to sheets in cut order.
+//!
+//! Imports: base, read::job, make::piece, make::film::{sheet, stock, solid, fill, gate, order}.
+
+use super::fill::{Demand, Filled, Filler, fits};
+use super::gate::{Flaw, flaws};
+use super::order;
+use super::sheet::{Placed, SheetLayout};
+use super::solid::{Solid, Solids, Turn, angles};
+use super::stock::Blank;
+use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::shape::flatten::ring_area;
+use crate::base::tolerance::{LARGEST_COORDINATE, SPECK_MM2};
+use crate::base::units::{Angle, Mm};
+use crate::make::piece::Piece;
+use crate::read::job::{Effort, FilmId, FilmSpec, Grain};
+use std::cmp::Reverse;
+use std::ops::ControlFlow;
+
+const TOO_LARGE: Code = Code {
+    id: "film/piece-too-large",
+    title: "A piece fits on no sheet of its film",
+    explain: "The piece, turned as the film's grain allows, is larger than the usable part of every sheet (the \
+              sheet less its margin all round). Make the piece smaller, allow turning, or name a larger sheet.",
+};
+const BAD_OUTLINE: Code = Code {
+    id: "film/outline-cannot-be-cut",
+    title: "A piece's outline encloses nothing, or lies too far out",
+    explain: "Film is laid out by the area that an outline encloses. An outline without area, or with coordinates \
+              beyond a hundred metres, is a slip in the art or in a unit.",
+};
+const OUT_OF_STOCK: Code = Code {
+    id: "film/stock-used-up",
+    title: "The film in stock is not enough",
+    explain: "All sheets that the job says are there have been used and pieces are left over.",
+};
+const STOPPED: Code = Code {
+    id: "film/stopped-early",
+    title: "The search for a tighter layout was stopped",
+    explain: "The sheets are complete and checked; with more time they might have become fewer or shorter. Another \
+              run without a stop gives the layout that the effort setting promises.",
+};
+const NOT_KEPT: Code = Code {
+    id: "film/layout-not-kept",
+    title: "A layout failed its own check",
+    explain: "Every layout is measured again exactly before it counts. This one did not keep its spacing or margin, \
+              which is a mistake of the program, not of the job: nothing is written. Please report it.",
+};
+
+/// All codes of this stage.
+pub const CODES: &[&Code] = &[&TOO_LARGE, &BAD_OUTLINE, &OUT_OF_STOCK, &STOPPED, &NOT_KEPT];
+
+/// How far a layout is, for a progress bar.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Progress {
+    /// Which film.
+    pub film: FilmId,
+    /// Steps done for it.
+    pub step: u64,
+    /// Steps it will take in all.
+    pub steps: u64,
+    /// Sheets of the best layout so far.
+    pub sheets: usize,
+    /// Length used on its last sheet.
+    pub used: Mm,
+}
+
+/// Lays all pieces out on their films: each sheet in cut order, every piece exactly once.
+///
+/// Pieces keep their film's spacing from each other and its margin from the edge, turn only as its grain allows,
+/// and are mirrored if it is cut from the back. `progress` is called after each step; a `Break` keeps the best
+/// layout so far. The same pieces, films and effort give the same sheets.
+///
+/// # Errors
+/// A piece that fits on no sheet, an outline without area or far out: each is reported.
+pub fn lay_out(
+    pieces: &[Piece],
+    films: &[FilmSpec],
+    effort: Effort,
+    found: &mut Faults,
+    progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
+) -> Result<Vec<SheetLayout>, Reported> {
+    let mut sheets = Vec::new();
+    let mut failed = None;
+    for (id, film) in films.iter().enumerate() {
+        let own: Vec<&Piece> = pieces.iter().filter(|p| p.film == FilmId(id)).collect();
+        match FilmJob::prepared(&own, FilmId(id), film, effort, found) {
+            Ok(job) => match job.run(effort, found, progress) {
+                Ok(s) => sheets.extend(s),
+                Err(r) => failed = Some(r),
+            },
+            Err(r) => failed = Some(r),
+        }
+    }
+    failed.map_or(Ok(sheets), Err)
+}
+
+/// One film's pieces, ready to be laid out.
+struct FilmJob<'a> {
+    id: FilmId,
+    film: &'a FilmSpec,
+    pieces: Vec<&'a Piece>,
+    solids: Vec<Solid>,
+    /// The solid of each piece.
+    items: Vec<usize>,
+    blanks: Vec<Blank>,
+    demand: Demand,
+}
+
+impl<'a> FilmJob<'a> {
+    fn prepared(
+        pieces: &[&'a Piece],
+        id: FilmId,
+        film: &'a FilmSpec,
+        effort: Effort,
+        found: &mut Faults,
+    ) -> Result<Self, Reported> {
+        let demand = Demand { spacing: film.spacing, margin: film.margin };
+        let blanks = vec![Blank::of(film)];
+        let mut solids = Solids::default();
+        let mut items = Vec::with_capacity(pieces.len());
+        let mut failed = None;
+        for piece in pieces {
+            if let Err(r) = sound(piece, found) {
+                failed = Some(r);
+                continue;
+            }
+            let solid = solids.of(&piece.outline, film.mirrored);
+            items.push(solid);
+            if solids.list[solid].turns.is_empty() {
+                let turns = allowed_turns(&solids.list[solid], film, effort, &blanks);
+                if turns.is_empty() {
+                    failed = Some(too_large(piece, &solids.list[solid], id, film, &blanks, found));
+                }
+                solids.list[solid].turns = turns;
+            }
+        }
+        match failed {
+            Some(r) => Err(r),
+            None => {
+                Ok(Self { id, film, pieces: pieces.to_vec(), solids: solids.list, items, blanks, demand })
+            }
+        }
+    }
+    fn run(
+        &self,
+        effort: Effort,
+        found: &mut Faults,
+        progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
+    ) -> Result<Vec<SheetLayout>, Reported> {
+        if self.pieces.is_empty() {
+            return Ok(Vec::new());
+        }
+        let step = if effort == Effort::Thorough { Mm(0.25) } else { Mm(0.5) };
+        let (filled, left) =
+            Filler::new(&self.solids, &self.blanks, self.demand, step).run(&self.items, &self.by_size());
+        if !left.is_empty() {
+            return Err(self.used_up(&left, found));
+        }
+        self.checked(&filled, found)?;
+        let used = filled.last().map_or(Mm(0.0), |f| self.used(f));
+        let _ = progress(Progress { film: self.id, step: 1, steps: 1, sheets: filled.len(), used });
+        Ok(filled.iter().enumerate().map(|(i, f)| self.sheet(i + 1, f)).collect())
+    }
+    /// Items with those most in the way first.
+    fn by_size(&self) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..self.items.len()).collect();
+        order.sort_by(|&a, &b| {
+            let size = |i: usize| self.solids[self.items[i]].hull_area;
+            size(b).total_cmp(&size(a)).then(a.cmp(&b))
+        });
+        order
+    }
+    /// Length that a sheet's pieces take along the feed, margins at both ends counted.
+    fn used(&self, sheet: &Filled) -> Mm {
+        let top =
+            sheet.spots.iter().map(|s| self.solids[self.items[s.item]].fine.moved(&s.pose).bounds().max.y);
+        Mm(top.fold(0.0, f64::max) + self.demand.margin.0 + crate::base::tolerance::FLATTEN.0)
+    }
+    fn checked(&self, filled: &[Filled], found: &mut Faults) -> Result<(), Reported> {
+        let mut failed = None;
+        for sheet in filled {
+            for flaw in flaws(&self.solids, &self.items, sheet, &self.blanks[sheet.blank], self.demand) {
+                let at = KeyPath::of("film").index(self.id.0);
+                failed = Some(
+                    found.push(match flaw {
+                        Flaw::Near { items, distance } => Diagnostic::fault(
+                            &NOT_KEPT,
+                            at,
+                            format!(
+                                "pieces {} and {} lie too near",
+                                self.number(items[0]),
+                                self.number(items[1])
+                            ),
+                        )
+                        .measured(format!("{distance:.4}"))
+                        .allowed(format!("{:.4} or more", self.demand.spacing)),
+                        Flaw::Outside { item } => Diagnostic::fault(
+                            &NOT_KEPT,
+                            at,
+                            format!("piece {} lies over the margin", self.number(item)),
+                        ),
+                    }),
+                );
+            }
+        }
+        failed.map_or(Ok(()), Err)
+    }
+    fn number(&self, item: usize) -> u32 {
+        self.pieces[item].number
+    }
+    fn sheet(&self, index: usize, filled: &Filled) -> SheetLayout {
+        let blank = &self.blanks[filled.blank];
+        let mut placed: Vec<Placed> = filled
+            .spots
+            .iter()
+            .map(|s| {
+                let piece = self.pieces[s.item];
+                let outline =
+                    if self.film.mirrored { piece.outline.mirrored() } else { piece.outline.clone() };
+                let cuts = order::inner_first(&outline.moved(&s.pose));
+                Placed { number: piece.number, pose: s.pose, spare: false, cuts }
+            })
+            .collect();
+        order::sort(&mut placed);
+        let height = if blank.roll { self.used(filled) } else { blank.height };
+        SheetLayout { film: self.id, index, width: blank.width, height, mirrored: self.film.mirrored, placed }
+    }
+    fn used_up(&self, left: &[usize], found: &mut Faults) -> Reported {
+        let area: f64 = left.iter().map(|&i| self.solids[self.items[i]].area).sum();
+        let names: Vec<String> = left.iter().take(8).map(|&i| self.number(i).to_string()).collect();
+        let more = if left.len() > 8 { ", ..." } else { "" };
+        found.push(
+            Diagnostic::fault(
+                &OUT_OF_STOCK,
+                KeyPath::of("film").index(self.id.0),
+                format!("film {} does not reach for pieces {}{more}", self.film.name, names.join(", ")),
+            )
+            .measured(format!("{} pieces left, {:.0} mm2 of film", left.len(), area))
+            .mend("name more sheets, or fewer pieces"),
+        )
+    }
+}
+
+/// Turns of a solid at which it fits on some blank.
+fn allowed_turns(solid: &Solid, film: &FilmSpec, effort: Effort, blanks: &[Blank]) -> Vec<Turn> {
+    let free = match effort {
+        Effort::Quick => 4,
+        Effort::Normal | Effort::Thorough => 8,
+    };
+    let fit = |a: Angle| {
+        let t = solid.turned(a);
+        blanks.iter().any(|b| fits(&t, b.usable(film.margin))).then_some(t)
+    };
+    let usual: Vec<Turn> = angles(film.grain, free).into_iter().filter_map(fit).collect();
+    if !usual.is_empty() || film.grain != Grain::Free {
+        return usual;
+    }
+    // A long piece may fit askew only.
+    (0..360).map(|d| Angle::degrees(f64::from(d) / 2.0)).filter_map(fit).take(1).collect()
+}
+
+fn sound(piece: &Piece, found: &mut Faults) -> Result<(), Reported> {
+    let b = piece.outline.bounds();
+    let far = [b.min.x, b.min.y, b.max.x, b.max.y]
+        .iter()
+        .any(|v| v.abs().is_nan() || v.abs() > LARGEST_COORDINATE.0);
+    if !piece.outline.is_empty() && far {
+        return Err(found.push(
+            Diagnostic::fault(
+                &BAD_OUTLINE,
+                KeyPath::of("film").index(piece.film.0),
+                format!("the outline of piece {} ({}) lies too far out", piece.number, piece.name),
+            )
+            .measured(format!(
+                "{:.0} mm",
+                b.max.x.abs().max(b.min.x.abs()).max(b.max.y.abs()).max(b.min.y.abs())
+            ))
+            .allowed(format!("at most {LARGEST_COORDINATE}"))
+            .mend("check the unit of the art's size"),
+        ));
+    }
+    let flat = piece.outline.flat(crate::base::tolerance::FLATTEN);
+    let area: f64 = flat.rings.iter().map(|r| ring_area(r)).sum();
+    if area < SPECK_MM2 {
+        return Err(found.push(
+            Diagnostic::fault(
+                &BAD_OUTLINE,
+                KeyPath::of("film").index(piece.film.0),
+                format!("the outline of piece {} ({}) encloses nothing", piece.number, piece.name),
+            )
+            .measured(format!("{area:.4} mm2"))
+            .allowed(format!("at least {SPECK_MM2} mm2"))
+            .mend("close the outline, or leave the piece out"),
+        ));
+    }
+    Ok(())
+}
+
+fn too_large(
+    piece: &Piece,
+    solid: &Solid,
+    id: FilmId,
+    film: &FilmSpec,
+    blanks: &[Blank],
+    found: &mut Faults,
+) -> Reported {
+    let size = solid.turned(Angle::ZERO).size;
+    let largest = blanks
+        .iter()
+        .max_by_key(|b| {
+            let [w, h] = b.usable(film.margin);
+            Reverse(-(w * h) as i64)
+        })
+        .expect("a film comes as something");
+    let [w, h] = largest.usable(film.margin);
+    found.push(
+        Diagnostic::fault(
+            &TOO_LARGE,
+            KeyPath::of("film").index(id.0),
+            format!("piece {} ({}) fits on no sheet of film {}", piece.number, piece.name, film.name),
+        )
+        .measured(format!("{} x {}", Mm(size[0]), Mm(size[1])))
+        .allowed(format!("{} x {} inside the margin of {}", Mm(w), Mm(h), largest.says()))
+        .mend("make the piece smaller, let it turn, or name a larger sheet"),
+    )
+}

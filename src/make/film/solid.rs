@@ -1,0 +1,189 @@
+//! [`Solid`]: an outline prepared for laying out: flattened once, turned by each allowed angle, found again by shape.
+//!
+//! Imports: base, read::job, make::film::effort.
+
+use crate::base::frame::{Art, Frame, Point, Rigid, Sheet};
+use crate::base::shape::{Flat, Region, Ring};
+use crate::base::tolerance::{FLATTEN, NEST_FLATTEN};
+use crate::base::units::{Angle, Mm};
+use crate::read::job::Grain;
+use std::collections::BTreeMap;
+
+/// One shape: pieces of the same outline share it.
+#[derive(Clone, Debug)]
+pub struct Solid {
+    /// Polylines within [`FLATTEN`] of the curves, in the piece's frame, already mirrored if the film is.
+    pub fine: Flat<Art>,
+    /// Polylines within [`NEST_FLATTEN`]: what masks are made of.
+    pub coarse: Flat<Art>,
+    /// Area of film it takes, holes not counted.
+    pub area: f64,
+    /// Area of its convex hull: how much it is in the way.
+    pub hull_area: f64,
+    /// Turns it may have, the one tried first in front.
+    pub turns: Vec<Turn>,
+}
+
+/// A solid at one angle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turn {
+    /// Cosine of the angle, exact at quarter turns.
+    pub cos: f64,
+    /// Sine of the angle, exact at quarter turns.
+    pub sin: f64,
+    /// Lower left corner of the turned bounding box, from the piece's origin.
+    pub min: [f64; 2],
+    /// Width and height of the turned bounding box.
+    pub size: [f64; 2],
+}
+
+impl Turn {
+    /// The pose that puts the lower left corner of the bounding box at `at`.
+    pub fn pose(&self, at: [f64; 2]) -> Rigid<Art, Sheet> {
+        Rigid::from_parts(self.cos, self.sin, Point::mm(at[0] - self.min[0], at[1] - self.min[1]))
+    }
+}
+
+impl Solid {
+    /// From an outline; `mirrored` turns it over first.
+    pub fn new(outline: &Region<Art>, mirrored: bool) -> Solid {
+        let outline = if mirrored { outline.mirrored() } else { outline.clone() };
+        let fine = outline.flat(FLATTEN);
+        let points: Vec<[f64; 2]> = fine.rings.iter().flatten().copied().collect();
+        Solid {
+            coarse: outline.flat(NEST_FLATTEN),
+            area: fine.area(),
+            hull_area: crate::base::shape::flatten::ring_area(&convex_hull(points)),
+            fine,
+            turns: Vec::new(),
+        }
+    }
+    /// The solid at an angle.
+    pub fn turned(&self, angle: Angle) -> Turn {
+        let (cos, sin) = exact_cos_sin(angle);
+        let mut lo = [f64::INFINITY; 2];
+        let mut hi = [f64::NEG_INFINITY; 2];
+        for p in self.fine.rings.iter().flatten() {
+            let q = [cos * p[0] - sin * p[1], sin * p[0] + cos * p[1]];
+            for k in 0..2 {
+                lo[k] = lo[k].min(q[k]);
+                hi[k] = hi[k].max(q[k]);
+            }
+        }
+        // Chords lie inside a convex curve: the box of the curve itself is larger by at most FLATTEN.
+        let e = FLATTEN.0;
+        Turn {
+            cos,
+            sin,
+            min: [lo[0] - e, lo[1] - e],
+            size: [hi[0] - lo[0] + 2.0 * e, hi[1] - lo[1] + 2.0 * e],
+        }
+    }
+}
+
+/// Cosine and sine without rounding dust at quarter turns, so that upright pieces stay exactly upright.
+pub fn exact_cos_sin(angle: Angle) -> (f64, f64) {
+    let quarter = angle.deg() / 90.0;
+    if (quarter - quarter.round()).abs() < 1e-12 {
+        return [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)][quarter.round().rem_euclid(4.0) as usize];
+    }
+    (angle.cos(), angle.sin())
+}
+
+/// Angles that a film's grain allows, `free` of them where any is allowed.
+pub fn angles(grain: Grain, free: usize) -> Vec<Angle> {
+    let n = match grain {
+        Grain::Fixed => 1,
+        Grain::Half => 2.min(free),
+        Grain::Free => free,
+    };
+    (0..n).map(|i| Angle::degrees(360.0 * i as f64 / n as f64)).collect()
+}
+
+/// All shapes of a film's pieces, and which piece has which.
+#[derive(Clone, Debug, Default)]
+pub struct Solids {
+    /// Each shape once.
+    pub list: Vec<Solid>,
+    known: BTreeMap<Vec<u64>, usize>,
+}
+
+impl Solids {
+    /// The place of an outline's solid, made if it is new.
+    pub fn of(&mut self, outline: &Region<Art>, mirrored: bool) -> usize {
+        let solid = Solid::new(outline, mirrored);
+        let key: Vec<u64> = solid
+            .fine
+            .rings
+            .iter()
+            .flat_map(|r| r.iter().flatten().map(|v| v.to_bits()).chain([u64::MAX]))
+            .collect();
+        *self.known.entry(key).or_insert_with(|| {
+            self.list.push(solid);
+            self.list.len() - 1
+        })
+    }
+}
+
+/// Corners of the convex hull, counter-clockwise (Andrew's monotone chain, Inf. Proc. Letters 9 (1979) 216).
+pub fn convex_hull(mut points: Vec<[f64; 2]>) -> Ring {
+    points.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+    points.dedup();
+    if points.len() < 3 {
+        return points;
+    }
+    let turn =
+        |o: [f64; 2], a: [f64; 2], b: [f64; 2]| (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0]);
+    let mut hull: Ring = Vec::with_capacity(points.len() + 1);
+    for pass in 0..2 {
+        let base = hull.len();
+        let n = points.len();
+        for i in 0..n {
+            let p = points[if pass == 0 { i } else { n - 1 - i }];
+            while hull.len() >= base + 2 && turn(hull[hull.len() - 2], hull[hull.len() - 1], p) <= 0.0 {
+                hull.pop();
+            }
+            hull.push(p);
+        }
+        hull.pop();
+    }
+    hull
+}
+
+/// Rings moved by a pose.
+pub fn moved_rings<F: Frame>(flat: &Flat<Art>, pose: &Rigid<Art, F>) -> Vec<Ring> {
+    flat.moved(pose).rings
+}
+
+/// The width that a piece takes when it lies flattest, and its length then: for messages.
+pub fn least_box(solid: &Solid) -> (Mm, Mm) {
+    let t = solid.turned(Angle::ZERO);
+    (Mm(t.size[0]), Mm(t.size[1]))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quarter_turns_are_exact() {
+        assert_eq!(exact_cos_sin(Angle::degrees(90.0)), (0.0, 1.0));
+        assert_eq!(exact_cos_sin(Angle::degrees(-90.0)), (0.0, -1.0));
+        assert_eq!(exact_cos_sin(Angle::degrees(360.0)), (1.0, 0.0));
+    }
+
+    #[test]
+    fn the_hull_of_a_star_is_its_tips() {
+        let star = vec![[0.0, 0.0], [10.0, 0.0], [5.0, 1.0], [10.0, 10.0], [0.0, 10.0], [1.0, 5.0]];
+        assert_eq!(convex_hull(star), vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+    }
+
+    #[test]
+    fn same_outlines_share_a_solid() {
+        let mut all = Solids::default();
+        let a = Region::polygon(&[[0.0, 0.0], [4.0, 0.0], [4.0, 3.0]]);
+        let b = Region::polygon(&[[0.0, 0.0], [4.0, 0.0], [4.0, 3.5]]);
+        assert_eq!([all.of(&a, false), all.of(&b, false), all.of(&a.clone(), false)], [0, 1, 0]);
+        assert_ne!(all.of(&a, true), 0);
+    }
+}
