@@ -1,3 +1,362 @@
-//! Stage finish.
+//! From decorated to finished: surfaces, coats, mixing, calendar, base, cost, cautions.
 //!
-//! Imports: base, read, make::cup, make::piece.
+//! [`finish`] computes all of it from the job's own geometry: areas from the fitted cup, the film to be buried from the
+//! outlines of the pieces, film used from the sheets, hours from the pieces and coats. Every rate is the job's or a
+//! default that says what it stands on.
+//!
+//! Imports: base, read::job, make::cup, make::piece, make::film.
+
+pub mod caution;
+pub mod mix;
+pub mod surface;
+pub mod stack;
+pub mod schedule;
+pub mod coat;
+pub mod order;
+pub mod disc;
+pub mod cost;
+
+use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::moment::Minutes;
+use crate::base::units::Mm;
+use crate::make::cup::Cup;
+use crate::make::film::SheetLayout;
+use crate::make::piece::Piece;
+use crate::read::job::Job;
+use crate::read::job::finish::{Basis, FinishSpec, Over};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+pub use caution::Caution;
+pub use coat::{FilmUse, StepPlan};
+pub use cost::{Account, Costing};
+pub use disc::BaseDisc;
+pub use order::Burial;
+pub use schedule::Calendar;
+pub use surface::{GuideRing, Surfaces};
+
+/// A band off the wall.
+pub const BAND: Code = Code {
+    id: "finish/band-off-the-wall",
+    title: "a band reaches beyond the wall",
+    explain: "Bands of colour or glitter lie on the wall between the base edge and the rim; keep the rim's band free of \
+              them as well if the cup is drunk from.",
+};
+/// No start.
+pub const NO_START: Code = Code {
+    id: "finish/no-start",
+    title: "there is no calendar without a start",
+    explain: "Nothing is taken from the clock. Give finish.times.start a date and a time to get a calendar and a date of \
+              delivery.",
+};
+/// The handle is not counted.
+pub const HANDLE: Code = Code {
+    id: "finish/handle-not-counted",
+    title: "the handle is not in the coated area",
+    explain: "Areas are those of the wall; a handle's own surface is not measured. If it is coated too, raise the loss or \
+              give the coat's volume.",
+};
+/// A band's coat under film.
+pub const LIFTED: Code = Code {
+    id: "finish/band-lifts-film",
+    title: "a band lies under the film",
+    explain: "The layout is made for one build-up over the whole wall. Where a band of glitter or paint lies under film, \
+              the wall is larger by 2 pi times its thickness only there.",
+};
+
+/// Codes of this stage.
+pub const CODES: &[&Code] = &[
+    &BAND,
+    &NO_START,
+    &HANDLE,
+    &LIFTED,
+    &schedule::WINDOW,
+    &schedule::TOO_LONG,
+    &schedule::MISSED,
+    &schedule::NO_TIME,
+    &order::SCRATCHES,
+    &order::SANDED_FILM,
+    &order::NOT_BURIED,
+    &order::OTHER_SURFACE,
+    &order::OUT_OF_ORDER,
+    &order::NO_FILM_STEP,
+    &order::ASSUMED,
+    &order::POT_LIFE,
+    &order::ISOCYANATE,
+    &order::PAST_WINDOW,
+    &order::RATIO,
+    &disc::NO_ROOM,
+    &cost::NO_PRICE,
+];
+
+/// One rate and what it stands on, for the maker's sheet.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RateLine {
+    /// What.
+    pub what: String,
+    /// Its value with its unit.
+    pub value: String,
+    /// What it stands on, in words.
+    pub basis: &'static str,
+}
+
+/// A band as planned.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BandPlan {
+    /// Its name.
+    pub name: String,
+    /// Its area, fades counted by their cover.
+    #[serde(rename = "covered_mm2")]
+    pub covered: crate::base::units::Mm2,
+    /// Its lines on the template, lowest first.
+    pub rings: Vec<GuideRing>,
+}
+
+/// Film used by name.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FilmLine {
+    /// The film.
+    pub film: String,
+    /// What one cup uses of it.
+    #[serde(flatten)]
+    pub used: FilmUse,
+}
+
+/// Everything between the last piece placed and the parcel.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Finish {
+    /// Good cups ordered.
+    pub cups: u32,
+    /// Surfaces.
+    pub surfaces: Surfaces,
+    /// Bands and their guide rings.
+    pub bands: Vec<BandPlan>,
+    /// Steps, in order.
+    pub steps: Vec<StepPlan>,
+    /// How deep the film lies.
+    pub burial: Burial,
+    /// Film that one cup uses.
+    pub films: Vec<FilmLine>,
+    /// Hands-on time of the whole order.
+    #[serde(rename = "hands_on_min")]
+    pub hands_on: Minutes,
+    /// Base disc, without the mark, which needs its art: [`BaseDisc::add_mark`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub base: Option<BaseDisc>,
+    /// Calendar, if the job says when it starts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub calendar: Option<Calendar>,
+    /// Cost and price, if the job gives prices.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub costing: Option<Costing>,
+    /// Rates used and what they stand on.
+    pub rates: Vec<RateLine>,
+    /// Cautions of all steps, the first first; steps name them by id.
+    pub cautions: Vec<&'static Caution>,
+}
+
+/// Plans the finishing of a job whose pieces and sheets are known. Never fails: what could not be planned is left out
+/// and a fault says why.
+pub fn finish(job: &Job, cup: &Cup, pieces: &[Piece], sheets: &[SheetLayout], found: &mut Faults) -> Finish {
+    let usual;
+    let spec = match &job.finish {
+        Some(spec) => spec,
+        None => {
+            usual = FinishSpec::default();
+            &usual
+        }
+    };
+    let used = coat::film_use(pieces, sheets);
+    let spec = &without_lost_bands(spec, cup, found);
+    let steps = coat::steps(job, spec, cup, &used);
+    let stack = stack::highest(pieces, |f| job.films[f.0].thickness, &cup.development);
+    let burial = order::burial(spec, &steps, stack, found);
+    let under = coat::under_film(&steps);
+    if coat::on_wall(pieces).next().is_some() {
+        order::surface(under, job.cup.build_up, job.cup.tape, found);
+        let names: Vec<(usize, String)> = used.keys().map(|f| (f.0, job.films[f.0].name.clone())).collect();
+        order::film_steps(spec, &names, found);
+    }
+    order::order(spec, &steps, found);
+    let load = schedule::loads(spec.cups, spec.times.seats.value).first().copied().unwrap_or(1);
+    order::products(spec, &steps, load, found);
+    notes(job, spec, cup, found);
+    let base = spec.base.as_ref().and_then(|b| disc::base_disc(b, cup, found));
+    let calendar = calendar(spec, &steps, found);
+    let input = cost::Inputs { job, spec, plan: &steps, films: &used };
+    let costing = spec.price.as_ref().and_then(|p| cost::costing(&input, p, found));
+    Finish {
+        cups: spec.cups,
+        surfaces: surfaces(job, spec, cup, under),
+        bands: spec.bands.iter().map(|b| band_plan(b, cup)).collect(),
+        hands_on: Minutes(cost::minutes(spec, &steps, spec.cups)),
+        cautions: cautions(&steps),
+        rates: rates(spec, &steps),
+        films: film_lines(job, &used),
+        steps,
+        burial,
+        base,
+        calendar,
+        costing,
+    }
+}
+
+/// Bands are held to the wall here, where it is known; one that is not on it is cut to it, and a fault says so.
+fn without_lost_bands(spec: &FinishSpec, cup: &Cup, found: &mut Faults) -> FinishSpec {
+    let mut spec = spec.clone();
+    let wall = cup.measured.slant;
+    for (i, b) in spec.bands.iter_mut().enumerate() {
+        if b.to > wall {
+            found.push(
+                Diagnostic::fault(
+                    &BAND,
+                    KeyPath::of("finish.band").index(i).key("to"),
+                    format!("band {} reaches over the rim", b.name),
+                )
+                .measured(b.to)
+                .allowed(format!("at most {wall}, the length of the wall"))
+                .mend("lower its upper edge"),
+            );
+            b.to = wall;
+            b.from = b.from.min(wall);
+            (b.fade_low, b.fade_high) = (Mm::ZERO, Mm::ZERO);
+        }
+    }
+    spec
+}
+
+fn surfaces(job: &Job, spec: &FinishSpec, cup: &Cup, under: Mm) -> Surfaces {
+    let across = spec.base.as_ref().and_then(|b| b.across);
+    Surfaces {
+        wall: cup.measured.lateral_area(),
+        coated: surface::band_area(&cup.measured, Mm::ZERO, cup.measured.slant - job.cup.keep_clear.rim),
+        zone: cup.zone.area(&cup.development),
+        base: surface::base_area(cup.measured.lower, across),
+        under_film: under,
+        of_layout: job.cup.build_up,
+        growth: job.cup.build_up * std::f64::consts::TAU,
+    }
+}
+
+fn band_plan(band: &crate::read::job::finish::Band, cup: &Cup) -> BandPlan {
+    BandPlan {
+        name: band.name.clone(),
+        covered: surface::covered_area(&cup.measured, band),
+        rings: surface::guide_rings(&cup.measured, band),
+    }
+}
+
+fn film_lines(job: &Job, used: &BTreeMap<crate::read::job::FilmId, FilmUse>) -> Vec<FilmLine> {
+    used.iter().map(|(f, &used)| FilmLine { film: job.films[f.0].name.clone(), used }).collect()
+}
+
+fn cautions(steps: &[StepPlan]) -> Vec<&'static Caution> {
+    let shown = |c: &&Caution| steps.iter().any(|s| s.cautions.iter().any(|d| d.id == c.id));
+    caution::ALL.into_iter().filter(|c| c.id == caution::FIRST.id || shown(c)).collect()
+}
+
+fn calendar(spec: &FinishSpec, steps: &[StepPlan], found: &mut Faults) -> Option<Calendar> {
+    let Some(start) = spec.times.start else {
+        found.push(
+            Diagnostic::note(&NO_START, KeyPath::of("finish.times.start"), "no calendar is made")
+                .mend("write start = \"2026-09-01 09:00\" under [finish.times]"),
+        );
+        return None;
+    };
+    schedule::schedule(&coat::tasks(steps), spec.cups, &spec.times, start, found)
+}
+
+fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, found: &mut Faults) {
+    if job.cup.handle.is_some() {
+        found.push(
+            Diagnostic::note(&HANDLE, KeyPath::of("cup.handle"), "the handle's own surface is not counted")
+                .mend("raise finish.loss or give the volume of the coats if the handle is coated too"),
+        );
+    }
+    let film = spec.steps.iter().position(|s| s.kind == crate::read::job::finish::StepKind::Film);
+    for (i, s) in spec.steps.iter().enumerate().take(film.unwrap_or(0)) {
+        let Over::Band(b) = s.over else { continue };
+        let band = &spec.bands[b];
+        if !s.done && band.from < cup.zone.high && band.to > cup.zone.low {
+            found.push(
+                Diagnostic::note(
+                    &LIFTED,
+                    coat::step_path(i),
+                    format!("band {} lies under the film", band.name),
+                )
+                .mend("keep large pieces off the band's edges, or level the wall with clear coats first"),
+            );
+        }
+    }
+}
+
+/// Every rate that was used, each once.
+fn rates(spec: &FinishSpec, steps: &[StepPlan]) -> Vec<RateLine> {
+    let mut out: Vec<RateLine> = Vec::new();
+    let mut add = |what: String, value: String, basis: Basis| {
+        let line = RateLine { what, value, basis: basis.words() };
+        if !out.contains(&line) {
+            out.push(line);
+        }
+    };
+    let percent = |v: f64| format!("{:.0} %", v * 100.0);
+    add("loss of coatings".into(), percent(spec.loss.value), spec.loss.basis);
+    add("kept for sanding".into(), spec.sanding_margin.value.to_string(), spec.sanding_margin.basis);
+    for (s, p) in spec.steps.iter().zip(steps) {
+        if let Some(rate) = p.rate {
+            add(format!("{} on 100 cm2", p.name), rate.to_string(), p.thickness_basis);
+            add(format!("layer of {}", p.name), s.layer.value.to_string(), s.layer.basis);
+        } else if p.thickness > Mm::ZERO {
+            add(format!("thickness of {}", p.name), p.thickness.to_string(), p.thickness_basis);
+        }
+        if let Some(loss) = s.loss {
+            add(format!("loss of {}", p.name), percent(loss.value), loss.basis);
+        }
+        let time = format!("{} a load and {} a cup", s.set_up.value, s.each.value);
+        add(format!("hands-on, {}", p.name), time, s.each.basis);
+        if let Some(w) = s.wait {
+            add(format!("waiting after {}", p.name), w.value.to_string(), w.basis);
+        }
+    }
+    product_rates(spec, &mut add);
+    time_rates(spec, &mut add);
+    out
+}
+
+fn product_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis)) {
+    for p in &spec.products {
+        let n = &p.name;
+        if let Some(m) = &p.mix {
+            add(format!("{n}: parts A : B by volume"), format!("{} : {}", m.a.value, m.b.value), m.a.basis);
+            let densities = format!("{} and {} g/ml", m.density_a.value, m.density_b.value);
+            add(format!("{n}: density of A and B"), densities, m.density_a.basis);
+            add(format!("{n}: smallest batch"), p.smallest.value.to_string(), p.smallest.basis);
+        } else {
+            add(format!("{n}: density"), format!("{} g/ml", p.density.value), p.density.basis);
+        }
+        if let Some(life) = p.pot_life {
+            add(format!("{n}: pot life"), life.value.to_string(), life.basis);
+        }
+        add(format!("{n}: on the turner"), p.turning.value.to_string(), p.turning.basis);
+        add(format!("{n}: next coat from"), p.recoat_from.value.to_string(), p.recoat_from.basis);
+        if let Some(until) = p.recoat_until {
+            add(format!("{n}: next coat until"), until.value.to_string(), until.basis);
+        }
+        add(format!("{n}: hard after"), p.hard_after.value.to_string(), p.hard_after.basis);
+        add(format!("{n}: in use after"), p.cured_after.value.to_string(), p.cured_after.basis);
+    }
+}
+
+fn time_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis)) {
+    let t = &spec.times;
+    add("cups on the turner".into(), t.seats.value.to_string(), t.seats.basis);
+    add("weeding a piece".into(), format!("{} s", t.weed_s.value), t.weed_s.basis);
+    add("placing a piece".into(), format!("{} s", t.place_s.value), t.place_s.basis);
+    add("cutting a sheet".into(), t.sheet.value.to_string(), t.sheet.basis);
+    add("once an order".into(), t.order.value.to_string(), t.order.basis);
+}
+
+#[cfg(test)]
+pub(crate) mod test_help;
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,382 @@
+//! Each step with what it takes: area, thickness, volume, weight, mixing, time, cautions.
+//!
+//! Imports: base, read::job, make::{cup, piece, film}, make::finish::{caution, mix, schedule, stack, surface}.
+
+use super::caution::{self, Caution};
+use super::mix::{Mix, mix};
+use super::schedule::{Task, loads};
+use super::surface::{band_area, base_area, covered_area};
+use crate::base::diag::KeyPath;
+use crate::base::moment::Minutes;
+use crate::base::units::{Grams, Ml, Mm, Mm2};
+use crate::make::cup::{Cup, Frustum};
+use crate::make::film::SheetLayout;
+use crate::make::piece::{Kind, Piece};
+use crate::read::job::finish::{Basis, Dose, FinishSpec, Over, Product, ProductKind, StepKind, StepSpec};
+use crate::read::job::{FilmId, Job};
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::f64::consts::PI;
+
+/// Square millimetres in 100 cm2.
+const HUNDRED_CM2: f64 = 10_000.0;
+
+/// A batch for the loads of one size.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LoadMix {
+    /// Cups in the load.
+    pub cups: u32,
+    /// How many loads of that size.
+    pub loads: u32,
+    /// The batch for each.
+    #[serde(flatten)]
+    pub mix: Mix,
+}
+
+/// A step with all its numbers; amounts are for one cup unless they say otherwise.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StepPlan {
+    /// From 1, the same everywhere.
+    pub number: usize,
+    /// What is done.
+    pub kind: StepKind,
+    /// What to call it: `thin coat, base`.
+    pub name: String,
+    /// What with.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub product: Option<String>,
+    /// Already on the cup when it was measured.
+    pub done: bool,
+    /// What is covered, on the surface built up so far.
+    #[serde(rename = "area_mm2")]
+    pub area: Mm2,
+    /// Thickness of the layer it leaves.
+    #[serde(rename = "thickness_mm")]
+    pub thickness: Mm,
+    /// What that thickness stands on.
+    pub thickness_basis: Basis,
+    /// What stays on the cup.
+    #[serde(rename = "stays_ml")]
+    pub stays: Ml,
+    /// What is needed, loss included.
+    #[serde(rename = "needs_ml")]
+    pub needs: Ml,
+    /// What is needed by weight, loss included, of a product that is weighed.
+    #[serde(rename = "needs_g", skip_serializing_if = "Option::is_none")]
+    pub needs_weight: Option<Grams>,
+    /// The rate by weight: grams on 100 cm2.
+    #[serde(rename = "g_per_100cm2", skip_serializing_if = "Option::is_none")]
+    pub rate: Option<Grams>,
+    /// Part lost.
+    pub loss: f64,
+    /// Layers on the bare wall when the step begins.
+    #[serde(rename = "build_up_before_mm")]
+    pub before: Mm,
+    /// Batches, if it is mixed.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub batches: Vec<LoadMix>,
+    /// Pieces that are placed in it.
+    #[serde(skip_serializing_if = "is_zero")]
+    pub pieces: usize,
+    /// Hands-on once a load.
+    #[serde(rename = "set_up_min")]
+    pub set_up: Minutes,
+    /// Hands-on a cup.
+    #[serde(rename = "each_min")]
+    pub each: Minutes,
+    /// On the turner after it.
+    #[serde(rename = "turning_min", skip_serializing_if = "Option::is_none")]
+    pub turning: Option<Minutes>,
+    /// Earliest next step.
+    #[serde(rename = "next_from_min")]
+    pub next_from: Minutes,
+    /// Latest next step.
+    #[serde(rename = "next_until_min", skip_serializing_if = "Option::is_none")]
+    pub next_until: Option<Minutes>,
+    /// Cautions to show at it.
+    #[serde(serialize_with = "ids")]
+    pub cautions: Vec<&'static Caution>,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn is_zero(n: &usize) -> bool {
+    *n == 0
+}
+fn ids<S: serde::Serializer>(list: &[&'static Caution], s: S) -> Result<S::Ok, S::Error> {
+    s.collect_seq(list.iter().map(|c| c.id))
+}
+
+/// What is used of a film for one cup.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct FilmUse {
+    /// Pieces cut, spares included.
+    pub cut: usize,
+    /// Pieces placed.
+    pub placed: usize,
+    /// Area of the pieces placed.
+    #[serde(rename = "pieces_mm2")]
+    pub pieces: Mm2,
+    /// Sheets, or lengths of roll.
+    pub sheets: usize,
+    /// Width times length of all of them: waste included.
+    #[serde(rename = "bought_mm2")]
+    pub bought: Mm2,
+    /// Length of all of them along the feed.
+    #[serde(rename = "length_mm")]
+    pub length: Mm,
+}
+
+/// Film used, film by film.
+pub fn film_use(pieces: &[Piece], sheets: &[SheetLayout]) -> BTreeMap<FilmId, FilmUse> {
+    let mut used: BTreeMap<FilmId, FilmUse> = BTreeMap::new();
+    for p in pieces {
+        let u = used.entry(p.film).or_default();
+        u.placed += 1;
+        u.pieces += p.outline.area();
+    }
+    for s in sheets {
+        let u = used.entry(s.film).or_default();
+        u.cut += s.placed.len();
+        u.sheets += 1;
+        u.bought += s.width * s.height;
+        u.length += s.height;
+    }
+    used
+}
+
+/// What a coat covers, and how fast that grows with the build-up: area(b) = area + growth b.
+struct Cover {
+    area: Mm2,
+    growth: Mm,
+}
+
+fn cover(job: &Job, spec: &FinishSpec, on: &Frustum, over: Over) -> Cover {
+    match over {
+        Over::Wall => {
+            let top = on.slant - job.cup.keep_clear.rim;
+            Cover { area: band_area(on, Mm::ZERO, top), growth: top * (2.0 * PI) }
+        }
+        Over::Band(i) => {
+            let (a, b) =
+                (covered_area(on, &spec.bands[i]), covered_area(&on.built_up(Mm(1.0)), &spec.bands[i]));
+            Cover { area: a, growth: Mm((b - a).0) }
+        }
+        Over::Base => {
+            let across = spec.base.as_ref().and_then(|b| b.across);
+            Cover { area: base_area(on.lower, across), growth: Mm::ZERO }
+        }
+    }
+}
+
+/// Thickness whose layer on a growing surface has this volume: area t + growth t^2 / 2 = V, without cancellation.
+fn thickness_of(volume: Ml, c: &Cover) -> Mm {
+    let v = volume.0 * 1000.0;
+    Mm(2.0 * v / (c.area.0 + libm::sqrt(c.area.0 * c.area.0 + 2.0 * c.growth.0 * v)))
+}
+
+/// How much of a coat: thickness, its basis, middle area, volume that stays, grams to 100 cm2.
+struct Layer {
+    thickness: Mm,
+    basis: Basis,
+    area: Mm2,
+    stays: Ml,
+    rate: Option<Grams>,
+}
+
+fn layer(step: &StepSpec, c: &Cover, loss: f64, product: Option<&Product>) -> Layer {
+    let by_thickness = |thickness: Mm, basis| {
+        let area = Mm2(c.area.0 + c.growth.0 * thickness.0 / 2.0);
+        Layer { thickness, basis, area, stays: super::surface::volume(area, thickness), rate: None }
+    };
+    let by_weight = |rate: Grams, basis| {
+        let mut l = by_thickness(step.layer.value, step.layer.basis);
+        let grams = rate.0 * l.area.0 / HUNDRED_CM2;
+        let density = product.map_or(1.0, |p| p.density.value);
+        l.stays = Ml(grams / density);
+        l.rate = Some(rate);
+        l.basis = basis;
+        l
+    };
+    match step.dose {
+        None => by_thickness(Mm::ZERO, Basis::CommonPractice),
+        Some(Dose::Thickness(t)) => by_thickness(t.value, t.basis),
+        Some(Dose::Volume(v)) => by_thickness(thickness_of(v.value * (1.0 - loss), c), v.basis),
+        Some(Dose::PerArea(g)) => by_weight(g.value, g.basis),
+        Some(Dose::Weighed { before, after, area }) => {
+            // The same surface as here, layer included.
+            let over = area.unwrap_or(Mm2(c.area.0 + c.growth.0 * step.layer.value.0 / 2.0));
+            by_weight((after - before) * (HUNDRED_CM2 / over.0), Basis::OwnMeasurement)
+        }
+    }
+}
+
+/// Earliest and latest next step after one, by what the next one is; none of the list: until the cup can be used.
+fn wait(spec: &FinishSpec, i: usize) -> (Minutes, Option<Minutes>) {
+    let step = &spec.steps[i];
+    let next = spec.steps.get(i + 1);
+    let last = next.is_none();
+    let mut until = None;
+    let from = match (spec.product(step), next) {
+        _ if step.kind == StepKind::Cure || last => spec
+            .steps
+            .iter()
+            .filter(|s| !s.done)
+            .filter_map(|s| spec.product(s))
+            .map(|p| p.cured_after.value)
+            .max()
+            .unwrap_or_default(),
+        (Some(_), Some(n)) if step.kind == StepKind::Adhesive && n.kind == StepKind::Glitter => {
+            until = Some(Minutes(15));
+            Minutes(0)
+        }
+        (Some(p), Some(n)) if n.kind.is_coat() => {
+            if n.kind.is_clear() {
+                until = p.recoat_until.map(|u| u.value);
+            }
+            p.recoat_from.value
+        }
+        (Some(_), Some(n)) if n.kind == StepKind::Cure => Minutes(0),
+        (Some(p), Some(_)) => p.hard_after.value,
+        (_, _) => Minutes(if step.kind == StepKind::Wash { 15 } else { 0 }),
+    };
+    (step.wait.map_or(from, |w| w.value), until)
+}
+
+/// Films that a film step places: those it names, else all that no film step names.
+fn films_of(spec: &FinishSpec, step: &StepSpec, used: &BTreeMap<FilmId, FilmUse>) -> Vec<FilmId> {
+    if !step.films.is_empty() {
+        return step.films.clone();
+    }
+    let named = |f: &FilmId| spec.steps.iter().any(|s| s.kind == StepKind::Film && s.films.contains(f));
+    used.keys().filter(|f| !named(f)).copied().collect()
+}
+
+/// Hands-on time of a film step for a cup: drivers are pieces to weed, pieces to place, sheets to cut.
+fn film_minutes(spec: &FinishSpec, films: &[FilmId], used: &BTreeMap<FilmId, FilmUse>) -> (usize, Minutes) {
+    let of = |f: &FilmId| used.get(f).copied().unwrap_or_default();
+    let placed: usize = films.iter().map(|f| of(f).placed).sum();
+    let cut: usize = films.iter().map(|f| of(f).cut.max(of(f).placed)).sum();
+    let sheets: usize = films.iter().map(|f| of(f).sheets).sum();
+    let t = &spec.times;
+    let seconds = cut as f64 * t.weed_s.value + placed as f64 * t.place_s.value;
+    let minutes = libm::ceil(seconds / 60.0 - 1e-9) as u32 + sheets as u32 * t.sheet.value.0;
+    (placed, Minutes(minutes))
+}
+
+fn name(spec: &FinishSpec, step: &StepSpec) -> String {
+    let plain = step.kind.name();
+    match step.over {
+        Over::Wall => plain.to_owned(),
+        Over::Band(i) => format!("{plain}, {}", spec.bands[i].name),
+        Over::Base => format!("{plain}, base"),
+    }
+}
+
+/// All steps, in order, with their numbers.
+pub fn steps(job: &Job, spec: &FinishSpec, cup: &Cup, used: &BTreeMap<FilmId, FilmUse>) -> Vec<StepPlan> {
+    let mut before = Mm::ZERO;
+    let mut out = Vec::with_capacity(spec.steps.len());
+    let all_loads = loads(spec.cups, spec.times.seats.value);
+    for (i, step) in spec.steps.iter().enumerate() {
+        let product = spec.product(step);
+        let loss = step.loss.unwrap_or(spec.loss).value;
+        let on = cup.measured.built_up(before);
+        let l = layer(step, &cover(job, spec, &on, step.over), loss, product);
+        let needs = l.stays / (1.0 - loss);
+        let films = films_of(spec, step, used);
+        let (pieces, film_time) = match step.kind {
+            StepKind::Film => film_minutes(spec, &films, used),
+            _ => (0, Minutes(0)),
+        };
+        let (next_from, next_until) = wait(spec, i);
+        let wet = product.filter(|_| step.kind.is_coat() && step.over != Over::Base);
+        out.push(StepPlan {
+            number: i + 1,
+            kind: step.kind,
+            name: name(spec, step),
+            product: product.map(|p| p.name.clone()),
+            done: step.done,
+            area: if step.dose.is_some() { l.area } else { Mm2::ZERO },
+            thickness: l.thickness,
+            thickness_basis: l.basis,
+            stays: l.stays,
+            needs,
+            needs_weight: l.rate.and(product).map(|p| Grams(needs.0 * p.density.value)),
+            rate: l.rate,
+            loss,
+            before,
+            batches: product.map_or_else(Vec::new, |p| batches(needs, p, &all_loads, step.done)),
+            pieces,
+            set_up: step.set_up.value,
+            each: Minutes(step.each.value.0 + film_time.0),
+            turning: wet.map(|p| p.turning.value).filter(|t| t.0 > 0),
+            next_from,
+            next_until,
+            cautions: caution::at_step(step.kind, product.map(|p| p.kind)),
+        });
+        if step.kind.is_coat() && step.over == Over::Wall && !step.done {
+            before += l.thickness;
+        }
+    }
+    out
+}
+
+fn batches(needs: Ml, product: &Product, loads: &[u32], done: bool) -> Vec<LoadMix> {
+    let Some(spec) = product.mix.as_ref().filter(|_| !done) else { return Vec::new() };
+    let mut sizes: Vec<(u32, u32)> = Vec::new();
+    for &cups in loads {
+        match sizes.last_mut() {
+            Some((size, n)) if *size == cups => *n += 1,
+            _ => sizes.push((cups, 1)),
+        }
+    }
+    let batch = |&(cups, loads): &(u32, u32)| {
+        let mix = mix(needs * f64::from(cups), product.smallest.value, spec);
+        LoadMix { cups, loads, mix }
+    };
+    sizes.iter().map(batch).collect()
+}
+
+/// What is taken from the pack for a load of cups, in ml: the batch if it is mixed, else what the cups need.
+pub fn poured(step: &StepPlan, product: &Product, cups: u32) -> Ml {
+    let needs = step.needs * f64::from(cups);
+    product.mix.as_ref().map_or(needs, |m| mix(needs, product.smallest.value, m).batch)
+}
+
+/// The steps as the calendar sees them; what is done already is left out.
+pub fn tasks(plan: &[StepPlan]) -> Vec<Task> {
+    plan.iter()
+        .filter(|s| !s.done)
+        .map(|s| Task {
+            step: s.number,
+            at: step_path(s.number - 1),
+            name: s.name.clone(),
+            set_up: s.set_up,
+            each: s.each,
+            splits: matches!(s.kind, StepKind::Film),
+            turning: s.turning,
+            from: s.next_from,
+            until: s.next_until,
+        })
+        .collect()
+}
+
+/// Where a step stands in the job.
+pub fn step_path(i: usize) -> KeyPath {
+    KeyPath::of("finish.step").index(i)
+}
+
+/// Thickness that the steps before the first film step put on the bare wall.
+pub fn under_film(plan: &[StepPlan]) -> Mm {
+    plan.iter().find(|s| s.kind == StepKind::Film).map_or(Mm::ZERO, |s| s.before)
+}
+
+/// Pieces that go on the wall.
+pub fn on_wall(pieces: &[Piece]) -> impl Iterator<Item = &Piece> {
+    pieces.iter().filter(|p| p.kind != Kind::Base)
+}
+
+/// Is there a lamp, or mixing, in this plan? For headings.
+pub fn uses(spec: &FinishSpec, kind: ProductKind) -> bool {
+    spec.steps.iter().filter_map(|s| spec.product(s)).any(|p| p.kind == kind)
+}

@@ -1,0 +1,253 @@
+//! What an order costs and what it is sold for, in exact decimals.
+//!
+//! Measured amounts enter rounded to the decimals that are printed, so the account can be redone on paper:
+//!
+//! ```text
+//! cost of a good cup = (materials + labour) (1 + overhead) / cups / (1 - reject)
+//! price              = (cost + fixed fee) / (1 - fee - margin), margin = markup / (1 + markup)
+//! ```
+//!
+//! Imports: base, read::job, make::film, make::finish::{coat, schedule}.
+
+use super::coat::{FilmUse, StepPlan, poured};
+use super::schedule::loads;
+use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::money::{Decimal, Money, Share, amount};
+use crate::base::units::{Grams, Ml};
+use crate::read::job::finish::{Content, FilmCharge, FilmPrice, FinishSpec, PriceSpec, Product};
+use crate::read::job::{FilmId, Job};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A price is missing.
+pub const NO_PRICE: Code = Code {
+    id: "finish/no-price",
+    title: "something that is used has no price",
+    explain: "A cost that leaves something out is worse than none. Give each film its price under finish.price.films and \
+              each product its price and pack size, 0 if it costs nothing.",
+};
+
+/// One line of the account.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Line {
+    /// What.
+    pub item: String,
+    /// How much.
+    #[serde(serialize_with = "as_text")]
+    pub amount: Decimal,
+    /// Of what unit.
+    pub unit: &'static str,
+    /// Price of one unit.
+    pub each: Money,
+    /// Amount times price.
+    pub total: Money,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn as_text<S: serde::Serializer>(d: &Decimal, s: S) -> Result<S::Ok, S::Error> {
+    s.collect_str(&d.normalize())
+}
+
+/// The account of an order of so many good cups.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Account {
+    /// Good cups.
+    pub cups: u32,
+    /// Materials and labour.
+    pub lines: Vec<Line>,
+    /// Their sum.
+    pub direct: Money,
+    /// Overhead on it.
+    pub overhead: Money,
+    /// Cost of making so many cups.
+    pub made: Money,
+    /// Cost of so many good cups: what fails is paid by what does not.
+    pub good: Money,
+    /// Cost of one good cup.
+    pub good_each: Money,
+    /// Margin asked for, as a share of the price.
+    pub margin: Share,
+    /// Price of one cup without tax, rounded up.
+    pub price_each: Money,
+    /// Price of the order without tax.
+    pub price: Money,
+    /// Fees taken from it.
+    pub fees: Money,
+    /// What is left of the price after cost and fees: at least the margin asked for, by rounding up.
+    pub earned: Money,
+    /// Tax added.
+    pub tax: Money,
+    /// What the customer pays.
+    pub pays: Money,
+}
+
+/// Accounts of the order itself and of each quantity asked for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Costing {
+    /// ISO 4217.
+    pub currency: String,
+    /// The order.
+    pub order: Account,
+    /// Quantity breaks, rising.
+    pub breaks: Vec<Account>,
+}
+
+/// What a line is made of before it is multiplied out.
+fn line(item: impl Into<String>, amount: Decimal, unit: &'static str, each: Money) -> Line {
+    Line { item: item.into(), amount, unit, each, total: each * amount }
+}
+
+fn film_line(name: &str, u: &FilmUse, price: FilmPrice, spec: &PriceSpec, cups: Decimal) -> Line {
+    let item = format!("film {name}");
+    match price {
+        FilmPrice::PerSquareMetre(each) => {
+            let m2 = match spec.charge {
+                FilmCharge::Bought => amount(u.bought.0 / 1e6, 4),
+                FilmCharge::Pieces => amount(u.pieces.0 / 1e6, 4) * (Decimal::ONE + spec.waste.0),
+            };
+            line(item, m2 * cups, "m2", each)
+        }
+        FilmPrice::PerMetre(each) => line(item, amount(u.length.0 / 1e3, 3) * cups, "m", each),
+        FilmPrice::PerSheet(each) => line(item, Decimal::from(u.sheets) * cups, "sheet", each),
+    }
+}
+
+fn product_line(product: &Product, poured: Ml, pack: (Money, Content)) -> Line {
+    let item = product.name.clone();
+    match pack.1 {
+        Content::Volume(v) => line(item, amount(poured.0, 1), "ml", pack.0 / amount(v.0, 3)),
+        Content::Weight(w) => {
+            let density = product.mix.as_ref().map_or(product.density.value, |m| {
+                let (a, b) = (m.a.value, m.b.value);
+                (a * m.density_a.value + b * m.density_b.value) / (a + b)
+            });
+            let grams = Grams(poured.0 * density);
+            line(item, amount(grams.0, 1), "g", pack.0 / amount(w.0, 3))
+        }
+    }
+}
+
+/// Minutes of work for so many cups.
+pub fn minutes(spec: &FinishSpec, plan: &[StepPlan], cups: u32) -> u32 {
+    let loads = loads(cups, spec.times.seats.value).len() as u32;
+    let steps: u32 = plan.iter().filter(|s| !s.done).map(|s| s.set_up.0 * loads + s.each.0 * cups).sum();
+    spec.times.order.value.0 + steps
+}
+
+/// Everything that goes into the account besides prices.
+pub struct Inputs<'a> {
+    /// The job.
+    pub job: &'a Job,
+    /// Its finishing.
+    pub spec: &'a FinishSpec,
+    /// Its steps.
+    pub plan: &'a [StepPlan],
+    /// Film used by one cup.
+    pub films: &'a BTreeMap<FilmId, FilmUse>,
+}
+
+fn lines(input: &Inputs, price: &PriceSpec, cups: u32) -> Vec<Line> {
+    let n = Decimal::from(cups);
+    let mut lines = vec![line("blank", n, "cup", price.blank)];
+    for (f, u) in input.films {
+        if let Some(p) = price.films.get(f) {
+            lines.push(film_line(&input.job.films[f.0].name, u, *p, price, n));
+        }
+    }
+    for (j, product) in input.spec.products.iter().enumerate() {
+        let Some(pack) = product.pack else { continue };
+        let uses =
+            |s: &&StepPlan| !s.done && input.spec.steps[s.number - 1].product.is_some_and(|p| p.0 == j);
+        let all: Ml = input
+            .plan
+            .iter()
+            .filter(uses)
+            .map(|s| {
+                loads(cups, input.spec.times.seats.value).iter().map(|&c| poured(s, product, c)).sum::<Ml>()
+            })
+            .sum();
+        if all > Ml::ZERO {
+            lines.push(product_line(product, all, pack));
+        }
+    }
+    lines.push(line("consumables", n, "cup", price.consumables));
+    lines.push(line("packing", n, "cup", price.packing));
+    let minutes = Decimal::from(minutes(input.spec, input.plan, cups));
+    lines.push(line("work", minutes, "min", price.hour / Decimal::from(60)));
+    lines
+}
+
+/// The account of so many good cups; `None` if fees and margin leave nothing (a fault of the job, said when it is read).
+pub fn account(input: &Inputs, price: &PriceSpec, cups: u32) -> Option<Account> {
+    let n = Decimal::from(cups);
+    let mut lines = lines(input, price, cups);
+    // A price an hour over 60 has no end in decimals: multiply first, so that the total is exact.
+    if let Some(work) = lines.last_mut() {
+        work.total = price.hour * work.amount / Decimal::from(60);
+    }
+    let direct: Money = lines.iter().map(|l| l.total).sum();
+    let overhead = direct * price.overhead;
+    let made = direct + overhead;
+    let margin = price.margin();
+    let keeps = (price.fee + margin).rest();
+    if cups == 0 || keeps <= Share::ZERO || price.reject >= Share::ONE {
+        return None;
+    }
+    let good = made / price.reject.rest();
+    let wanted = (good + price.fee_fixed) / keeps;
+    let price_each = (wanted / n).rounded_up_to(price.round_to);
+    let total = price_each * n;
+    let fees = price.fee_fixed + total * price.fee;
+    let tax = (total * price.tax).to_cents();
+    Some(Account {
+        cups,
+        lines,
+        direct,
+        overhead,
+        made,
+        good,
+        good_each: good / n,
+        margin,
+        price_each,
+        price: total,
+        fees,
+        earned: total - fees - good,
+        tax,
+        pays: total + tax,
+    })
+}
+
+/// The order and its quantity breaks; faults for everything that is used and has no price.
+pub fn costing(input: &Inputs, price: &PriceSpec, found: &mut Faults) -> Option<Costing> {
+    let mut whole = true;
+    let mut missing = |at: KeyPath, what: String, mend: String| {
+        whole = false;
+        found.push(Diagnostic::fault(&NO_PRICE, at, what).mend(mend));
+    };
+    for f in input.films.keys().filter(|f| !price.films.contains_key(f)) {
+        let name = &input.job.films[f.0].name;
+        missing(
+            KeyPath::of("finish.price.films").key(name),
+            format!("film {name} is used and has no price"),
+            format!("write {name} = {{ per_sheet = .. }}, per_m or per_m2"),
+        );
+    }
+    for (j, p) in input.spec.products.iter().enumerate() {
+        let used = input.plan.iter().any(|s| {
+            !s.done && s.needs > Ml::ZERO && input.spec.steps[s.number - 1].product.is_some_and(|q| q.0 == j)
+        });
+        if used && p.pack.is_none() {
+            missing(
+                KeyPath::of("finish.product").index(j),
+                format!("{} is used and has no price", p.name),
+                format!("under [[finish.product]] name = \"{}\" write price and pack_ml or pack_g", p.name),
+            );
+        }
+    }
+    if !whole {
+        return None;
+    }
+    let order = account(input, price, input.spec.cups)?;
+    let breaks = price.breaks.iter().filter_map(|&n| account(input, price, n)).collect();
+    Some(Costing { currency: price.currency.clone(), order, breaks })
+}

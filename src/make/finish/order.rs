@@ -1,0 +1,328 @@
+//! Rules of order: what must come before what, whether the film is buried, whether the layout was made for it.
+//!
+//! All of them are common practice (no source) unless a line says otherwise.
+//!
+//! Imports: base, read::job, make::finish::{coat, stack}.
+
+use super::coat::{StepPlan, step_path};
+use super::stack::FilmStack;
+use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::units::Mm;
+use crate::read::job::finish::{FinishSpec, Over, ProductKind, StepKind, defaults};
+use serde::Serialize;
+use std::f64::consts::TAU;
+
+/// Sanded right before film.
+pub const SCRATCHES: Code = Code {
+    id: "finish/sanded-under-film",
+    title: "sanded right before film",
+    explain: "Scratches of sanding show under clear film for good; under opaque film they let water creep in. Put a \
+              thin clear coat between the sanding and the film, or sand earlier.",
+};
+/// Sanded right after film.
+pub const SANDED_FILM: Code = Code {
+    id: "finish/film-sanded",
+    title: "film is sanded before it is sealed",
+    explain: "Sanding between film and its first clear coat cuts into the film and lifts its edges. Seal the film first.",
+};
+/// Nothing over the film.
+pub const NOT_BURIED: Code = Code {
+    id: "finish/film-not-buried",
+    title: "the clear coats over the film are too thin to bury it",
+    explain: "To end with a smooth wall, the clear coats after the last film must together be thicker than the highest \
+              step of film (the thickness of all films that lie on each other at one place) and a margin for sanding. \
+              The step is taken from the outlines of this job's own pieces.",
+};
+/// The layout was made for another surface.
+pub const OTHER_SURFACE: Code = Code {
+    id: "finish/build-up-differs",
+    title: "template and layout were made for another surface than the film goes on",
+    explain: "Coats under the film lengthen every circumference by 2 pi times their thickness. The layout uses \
+              cup.build_up; the coats of this job before its film step come to something else. Set cup.build_up to the \
+              sum given, mark coats that were already on the cup when it was measured with done = true, or measure \
+              again after those coats.",
+};
+/// A step out of place.
+pub const OUT_OF_ORDER: Code = Code {
+    id: "finish/out-of-order",
+    title: "a step stands in a place where it does harm",
+    explain: "Glitter needs wet glue under it and a seal over it; film needs a smooth surface; paint and glitter after \
+              film cover it; the base disc comes after the coats of the wall; nothing but waiting comes after curing.",
+};
+/// Pieces but no film step.
+pub const NO_FILM_STEP: Code = Code {
+    id: "finish/no-film-step",
+    title: "the steps place no film, but the job has pieces",
+    explain: "The list of steps says when each film goes on. A job with pieces needs a film step; a film step that names \
+              films places only those.",
+};
+/// Product at its defaults.
+pub const ASSUMED: Code = Code {
+    id: "finish/product-assumed",
+    title: "a product is assumed",
+    explain: "The job names no product for a step, so mixing ratio, densities, windows and curing time are common \
+              practice, not those of your product. A wrong mixing ratio never hardens. Name the product and take its \
+              numbers from its data sheet.",
+};
+/// A batch is worked longer than it lives.
+pub const POT_LIFE: Code = Code {
+    id: "finish/pot-life",
+    title: "a batch would harden before it is used up",
+    explain: "All cups of a load are coated from one batch. If that takes longer than the pot life, mix for fewer cups \
+              at a time.",
+};
+/// Isocyanate at home.
+pub const ISOCYANATE: Code = Code {
+    id: "finish/isocyanate",
+    title: "an isocyanate clear coat is not for a home workshop",
+    explain: "Isocyanates cause asthma. In the EU their use needs training (REACH, Annex XVII, entry 74). Let a licensed \
+              workshop do it, or use another clear coat.",
+};
+/// Sealed over a coat past its window.
+pub const PAST_WINDOW: Code = Code {
+    id: "finish/seal-past-window",
+    title: "film is sealed when the coat under it is past its recoat window",
+    explain: "Film needs a hard coat under it; by then most resins no longer bond chemically to the next coat, and sanding \
+              would show. Wash with what the data sheet names before sealing, and try it on a spare cup.",
+};
+/// The ratio cannot be measured.
+pub const RATIO: Code = Code {
+    id: "finish/ratio-not-measurable",
+    title: "no batch keeps the mixing ratio with these measures",
+    explain: "Rounded to the smallest step of measuring cup or scale, the two parts are farther from the ratio than allowed. \
+              Use a finer measure or mix by weight.",
+};
+
+/// How deep the film lies under its clear coats.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Burial {
+    /// The highest step of film.
+    pub step: FilmStack,
+    /// Kept for sanding.
+    #[serde(rename = "sanding_margin_mm")]
+    pub margin: Mm,
+    /// Clear coats after the last film.
+    #[serde(rename = "clear_over_mm")]
+    pub over: Mm,
+    /// Clear coats needed.
+    #[serde(rename = "needed_mm")]
+    pub needed: Mm,
+    /// Full clear coats to add; 0: buried.
+    pub coats_to_add: u32,
+}
+
+/// Is the film buried?
+pub fn burial(spec: &FinishSpec, plan: &[StepPlan], step: FilmStack, found: &mut Faults) -> Burial {
+    let last_film = plan.iter().rposition(|s| s.kind == StepKind::Film);
+    let over: Mm = plan
+        .iter()
+        .enumerate()
+        .filter(|(i, s)| s.kind.is_clear() && spec.steps[*i].over == Over::Wall && Some(*i) > last_film)
+        .map(|(_, s)| s.thickness)
+        .sum();
+    let margin = spec.sanding_margin.value;
+    let needed = if step.height > Mm::ZERO { step.height + margin } else { Mm::ZERO };
+    let short = needed - over;
+    let add = if short.0 > 1e-12 { libm::ceil(short / defaults::CLEAR - 1e-9) as u32 } else { 0 };
+    if add > 0 {
+        let numbers: Vec<String> = step.pieces.iter().map(u32::to_string).collect();
+        found.push(
+            Diagnostic::warning(
+                &NOT_BURIED,
+                KeyPath::of("finish.step"),
+                format!("piece(s) {} rise {:.2} over the wall", numbers.join(", "), step.height),
+            )
+            .measured(format!("{over:.2} of clear coats over the last film"))
+            .allowed(format!("at least {needed:.2}: the step and {margin:.2} for sanding"))
+            .mend(format!("add {add} clear coat(s) of {:.2} after the film", defaults::CLEAR)),
+        );
+    }
+    Burial { step, margin, over, needed, coats_to_add: add }
+}
+
+/// Was the layout made for the surface that the film goes on? Half of the tape's uncertainty in girth is let pass.
+pub fn surface(under: Mm, layout: Mm, tape: Mm, found: &mut Faults) {
+    let growth = (under - layout) * TAU;
+    if growth.abs() > (tape * 0.5).max(Mm(0.1)) {
+        found.push(
+            Diagnostic::warning(
+                &OTHER_SURFACE,
+                KeyPath::of("cup.build_up"),
+                "the coats before the film are not what the layout was made for",
+            )
+            .measured(format!(
+                "{under:.3} of coats under the film; every circumference is off by {growth:.2}"
+            ))
+            .allowed(format!("{layout:.3}, as in cup.build_up"))
+            .mend(format!(
+                "write build_up = {:.3} under [cup], or mark coats measured over with done = true",
+                under.0
+            )),
+        );
+    }
+}
+
+/// Rules between neighbouring steps and over the whole list.
+pub fn order(spec: &FinishSpec, plan: &[StepPlan], found: &mut Faults) {
+    use StepKind::{Adhesive, BaseDisc, Cure, Film, Glitter, GlueSeal, Paint, Sand, Wash};
+    let steps = &spec.steps;
+    let mut out_of_order = |i: usize, says: &str, mend: &str| {
+        found.push(
+            Diagnostic::warning(
+                &OUT_OF_ORDER,
+                step_path(i),
+                format!("step {} ({}): {says}", i + 1, plan[i].name),
+            )
+            .mend(mend),
+        );
+    };
+    let first_film = steps.iter().position(|s| s.kind == Film);
+    for (i, step) in steps.iter().enumerate() {
+        let before = i.checked_sub(1).map(|j| steps[j].kind);
+        let later = &steps[i + 1..];
+        match step.kind {
+            Glitter if before != Some(Adhesive) => {
+                out_of_order(
+                    i,
+                    "there is no wet glue under the glitter",
+                    "put an adhesive step right before it",
+                );
+            }
+            Glitter if later.first().is_some_and(|n| !matches!(n.kind, GlueSeal) && !n.kind.is_clear()) => {
+                out_of_order(
+                    i,
+                    "loose glitter is not sealed",
+                    "put a glue seal or a clear coat right after it",
+                );
+            }
+            Film if matches!(before, Some(Glitter | GlueSeal | Adhesive)) => {
+                out_of_order(
+                    i,
+                    "film does not hold on glitter or glue",
+                    "put clear coats between until it is smooth",
+                );
+            }
+            Paint | Adhesive | Glitter | GlueSeal
+                if first_film.is_some_and(|f| f < i) && step.over == Over::Wall =>
+            {
+                out_of_order(i, "it covers the film", "put it before the film step");
+            }
+            BaseDisc if later.iter().any(|n| n.kind.is_clear() && n.over == Over::Wall) => {
+                out_of_order(i, "coats of the wall run over the base disc", "put the base disc after them");
+            }
+            Cure if later.iter().any(|n| n.kind != Cure) => {
+                out_of_order(i, "work goes on after curing", "put the cure step last");
+            }
+            _ => {}
+        }
+    }
+    for (i, pair) in steps.windows(2).enumerate() {
+        // Washing off the dust does not take the scratches away.
+        let next = steps[i + 1..].iter().find(|s| s.kind != Wash).map_or(pair[1].kind, |s| s.kind);
+        if pair[0].kind == Sand && next == Film {
+            found.push(
+                Diagnostic::warning(&SCRATCHES, step_path(i), "scratches show under clear film")
+                    .mend("put a thin coat after the sand step, before the film"),
+            );
+        }
+        if pair[0].kind == Film && next == Sand {
+            found.push(
+                Diagnostic::warning(&SANDED_FILM, step_path(i + 1), "sanding would cut into the film")
+                    .mend("put the seal film step before the sand step"),
+            );
+        }
+    }
+}
+
+/// Films that no step places, though there are pieces of them.
+pub fn film_steps(spec: &FinishSpec, used: &[(usize, String)], found: &mut Faults) {
+    let film_steps: Vec<_> = spec.steps.iter().filter(|s| s.kind == StepKind::Film).collect();
+    if film_steps.iter().any(|s| s.films.is_empty()) {
+        return;
+    }
+    let left: Vec<&str> = used
+        .iter()
+        .filter(|(f, _)| !film_steps.iter().any(|s| s.films.iter().any(|n| n.0 == *f)))
+        .map(|(_, name)| name.as_str())
+        .collect();
+    if !left.is_empty() {
+        found.push(
+            Diagnostic::fault(
+                &NO_FILM_STEP,
+                KeyPath::of("finish.step"),
+                format!("no step places film {}", left.join(", ")),
+            )
+            .mend("add a step with kind = \"film\" where it goes on"),
+        );
+    }
+}
+
+/// What the products ask for: named, in ratio, within the pot life, not at home.
+pub fn products(spec: &FinishSpec, plan: &[StepPlan], largest_load: u32, found: &mut Faults) {
+    for (j, p) in spec.products.iter().enumerate() {
+        let at = KeyPath::of("finish.product").index(j);
+        if !p.named && p.mix.is_some() {
+            found.push(
+                Diagnostic::note(&ASSUMED, KeyPath::of("finish.product"), format!("{} is assumed", p.name))
+                    .mend("name it under [[finish.product]] with the numbers of its data sheet"),
+            );
+        }
+        if p.kind == ProductKind::IsocyanateClear {
+            found.push(
+                Diagnostic::warning(&ISOCYANATE, at, format!("{} hardens with an isocyanate", p.name))
+                    .mend("leave it to a licensed workshop or choose another clear coat"),
+            );
+        }
+    }
+    for (i, s) in plan.iter().enumerate().filter(|(_, s)| !s.done) {
+        let Some(p) = spec.product(&spec.steps[i]) else { continue };
+        let work = s.each.0 * largest_load;
+        if let Some(life) = p.pot_life.filter(|l| p.mix.is_some() && work > l.value.0) {
+            found.push(
+                Diagnostic::warning(
+                    &POT_LIFE,
+                    step_path(i),
+                    format!("{largest_load} cups are coated from one batch"),
+                )
+                .measured(format!("{work} min"))
+                .allowed(format!("pot life {}", life.value))
+                .mend("mix for fewer cups at a time, or put fewer on the turner"),
+            );
+        }
+        let tolerance = p.mix.map_or(0.0, |m| m.tolerance.value);
+        let off = s
+            .batches
+            .iter()
+            .map(|b| b.mix.off_by_volume.abs().max(b.mix.off_by_weight.abs()))
+            .fold(0.0, f64::max);
+        if off > tolerance + 1e-9 {
+            found.push(
+                Diagnostic::warning(&RATIO, step_path(i), format!("{} cannot be measured in ratio", p.name))
+                    .measured(format!("{:.1} % off", off * 100.0))
+                    .allowed(format!("{:.1} %", tolerance * 100.0))
+                    .mend("use a finer measuring cup or scale"),
+            );
+        }
+    }
+    past_window(spec, plan, found);
+}
+
+/// A clear coat, then film once it is hard, then a seal: the first is then past its window.
+fn past_window(spec: &FinishSpec, plan: &[StepPlan], found: &mut Faults) {
+    for (i, three) in spec.steps.windows(3).enumerate() {
+        let sealed = three[0].kind.is_clear() && three[1].kind == StepKind::Film && three[2].kind.is_clear();
+        let Some(p) = spec.product(&three[0]).filter(|_| sealed) else { continue };
+        if let Some(until) = p.recoat_until.filter(|u| plan[i].next_from >= u.value) {
+            found.push(
+                Diagnostic::note(
+                    &PAST_WINDOW,
+                    step_path(i + 2),
+                    format!("{} hardens before the film goes on", p.name),
+                )
+                .measured(format!("film from {} after it", plan[i].next_from))
+                .allowed(format!("next coat within {} to bond without washing", until.value))
+                .mend("wash as the data sheet says before sealing; try it on a spare cup"),
+            );
+        }
+    }
+}

@@ -1,0 +1,198 @@
+//! The highest step of film: how many thicknesses lie on each other, from the outlines themselves.
+//!
+//! Imports: base, read::job, make::{cup, piece}.
+
+use crate::base::frame::Plane;
+use crate::base::shape::{Bounds, Flat, Op, Region};
+use crate::base::tolerance::{FIT, FLATTEN};
+use crate::base::units::Mm;
+use crate::make::cup::Development;
+use crate::make::piece::{Kind, Piece};
+use crate::read::job::FilmId;
+use serde::Serialize;
+
+/// The highest step of film on the wall.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct FilmStack {
+    /// Its height over the surface that the film goes on.
+    #[serde(rename = "height_mm")]
+    pub height: Mm,
+    /// The pieces that lie on each other there, in order of their numbers.
+    pub pieces: Vec<u32>,
+}
+
+/// A part of a piece and what lies there.
+struct Cell {
+    flat: Flat<Plane>,
+    height: Mm,
+    pieces: Vec<u32>,
+}
+
+/// An overlap no wider than the fit error of cut curves is a butt joint, not a step: 2 area / perimeter is its width.
+fn real(flat: &Flat<Plane>) -> bool {
+    let region: Region<Plane> = flat.to_region();
+    2.0 * flat.area().abs() > FIT.0 * region.perimeter().0
+}
+
+/// Splits each cell by a piece that lies over part of it.
+fn split(cells: Vec<Cell>, over: &Flat<Plane>, number: u32, thickness: Mm) -> Vec<Cell> {
+    let mut out = Vec::with_capacity(cells.len() + 1);
+    for cell in cells {
+        let both = cell.flat.op(over, Op::Intersection);
+        if both.rings.is_empty() || !real(&both) {
+            out.push(cell);
+            continue;
+        }
+        let rest = cell.flat.op(over, Op::Difference);
+        let mut pieces = cell.pieces.clone();
+        pieces.push(number);
+        out.push(Cell { flat: both, height: cell.height + thickness, pieces });
+        if !rest.rings.is_empty() {
+            out.push(Cell { flat: rest, ..cell });
+        }
+    }
+    out
+}
+
+/// The highest stack. Layers of decals are overlaid piece by piece, also across the seam; motifs and spots keep their
+/// distance from everything, so each counts alone; pieces of the base are not on the wall.
+pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, development: &Development) -> FilmStack {
+    let mut best = FilmStack::default();
+    let mut consider = |height: Mm, numbers: &[u32]| {
+        if height > best.height {
+            let mut pieces = numbers.to_vec();
+            pieces.sort_unstable();
+            best = FilmStack { height, pieces };
+        }
+    };
+    for p in pieces.iter().filter(|p| matches!(p.kind, Kind::Motif { .. } | Kind::Spot { .. })) {
+        consider(thickness(p.film), &[p.number]);
+    }
+    let layers: Vec<(&Piece, Region<Plane>)> =
+        pieces.iter().filter(|p| matches!(p.kind, Kind::Layer { .. })).map(|p| (p, p.on_plane())).collect();
+    // Each layer with its copies one turn to either side: what lies over it is then in one plane.
+    let copies: Vec<(usize, Bounds<Plane>, Flat<Plane>)> = layers
+        .iter()
+        .enumerate()
+        .flat_map(|(i, (_, region))| {
+            [-1, 0, 1].map(|n| {
+                let flat = region.moved(&development.turned(n)).flat(FLATTEN);
+                (i, flat.bounds(), flat)
+            })
+        })
+        .collect();
+    for (i, (piece, region)) in layers.iter().enumerate() {
+        let flat = region.flat(FLATTEN);
+        let bounds = flat.bounds();
+        let mut cells = vec![Cell { flat, height: thickness(piece.film), pieces: vec![piece.number] }];
+        for (j, other, over) in &copies {
+            if *j != i && bounds.distance(other) == Mm::ZERO {
+                cells = split(cells, over, layers[*j].0.number, thickness(layers[*j].0.film));
+            }
+        }
+        for c in &cells {
+            consider(c.height, &c.pieces);
+        }
+    }
+    best
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::frame::Point;
+    use crate::base::units::Angle;
+    use crate::make::cup::Frustum;
+    use crate::read::job::WallPose;
+    use proptest::prelude::*;
+
+    const CUP: Frustum = Frustum { upper: Mm(279.3), lower: Mm(189.4), slant: Mm(149.9) };
+
+    fn disc(number: u32, kind: Kind, film: usize, azimuth: f64, slant: f64, radius: f64) -> Piece {
+        let d = Development::new(CUP);
+        let wall = WallPose { azimuth: Angle::degrees(azimuth), slant: Mm(slant), turn: Angle::ZERO };
+        Piece {
+            number,
+            kind,
+            name: "disc".into(),
+            film: FilmId(film),
+            outline: Region::disc(Point::ORIGIN, Mm(radius)),
+            wall,
+            pose: d.pose(wall),
+            clearance: Mm(1.0),
+        }
+    }
+    fn layer(number: u32, film: usize, azimuth: f64, slant: f64, radius: f64) -> Piece {
+        disc(number, Kind::Layer { decal: 0, layer: number as usize }, film, azimuth, slant, radius)
+    }
+    /// Films of 0.05, 0.10 and 0.08 mm.
+    fn gauge(f: FilmId) -> Mm {
+        [Mm(0.05), Mm(0.10), Mm(0.08)][f.0]
+    }
+
+    #[test]
+    fn nested_layers_stack_and_spots_do_not() {
+        let d = Development::new(CUP);
+        let mut pieces = vec![
+            layer(1, 0, 0.0, 70.0, 20.0),
+            layer(2, 1, 0.0, 70.0, 15.0),
+            layer(3, 2, 5.0, 72.0, 4.0),
+            disc(4, Kind::Spot { accent: 0 }, 1, 90.0, 70.0, 3.0),
+        ];
+        let s = highest(&pieces, gauge, &d);
+        approx::assert_relative_eq!(s.height.0, 0.23, epsilon = 1e-12);
+        assert_eq!(s.pieces, [1, 2, 3]);
+        pieces.truncate(1);
+        assert_eq!(highest(&pieces, gauge, &d).height, Mm(0.05));
+        assert_eq!(highest(&[], gauge, &d).height, Mm::ZERO);
+    }
+
+    #[test]
+    fn layers_meet_over_the_seam() {
+        let d = Development::new(CUP);
+        let pieces = [layer(1, 1, 178.0, 70.0, 10.0), layer(2, 1, -178.0, 70.0, 10.0)];
+        assert_eq!(highest(&pieces, gauge, &d).pieces, [1, 2]);
+        let apart = [layer(1, 1, 160.0, 70.0, 10.0), layer(2, 1, -160.0, 70.0, 10.0)];
+        assert_eq!(highest(&apart, gauge, &d).pieces.len(), 1);
+    }
+
+    #[test]
+    fn butted_layers_are_no_step() {
+        let d = Development::new(CUP);
+        let square = |x0: f64, x1: f64| Region::polygon(&[[x0, -5.0], [x1, -5.0], [x1, 5.0], [x0, 5.0]]);
+        let (mut a, mut b) = (layer(1, 1, 0.0, 70.0, 1.0), layer(2, 1, 0.0, 70.0, 1.0));
+        a.outline = square(-10.0, 0.0);
+        b.outline = square(-0.004, 10.0);
+        assert_eq!(highest(&[a.clone(), b.clone()], gauge, &d).height, Mm(0.10));
+        b.outline = square(-0.2, 10.0);
+        assert_eq!(highest(&[a, b], gauge, &d).height, Mm(0.20));
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(60))]
+        /// The twin: depth at the points of a grid, by distance to the discs' centres.
+        #[test]
+        fn no_point_lies_deeper_than_the_highest_stack(
+            discs in prop::collection::vec((-40.0..40.0f64, 40.0..100.0f64, 6.0..20.0f64, 0usize..3), 1..7)
+        ) {
+            let d = Development::new(CUP);
+            let pieces: Vec<Piece> = discs.iter().enumerate()
+                .map(|(i, &(a, s, r, f))| layer(i as u32 + 1, f, a, s, r)).collect();
+            let got = highest(&pieces, gauge, &d).height.0;
+            let mut deepest = 0.0f64;
+            for ix in -60..=60 {
+                for iy in 0..=70 {
+                    let (x, y) = (f64::from(ix) * 1.5, 20.0 + f64::from(iy) * 1.5);
+                    let h: f64 = pieces.iter().zip(&discs).filter(|(p, (_, _, r, _))| {
+                        let o = p.pose.origin();
+                        libm::hypot(o.x - x, o.y - y) < r - 0.02
+                    }).map(|(p, _)| gauge(p.film).0).sum();
+                    deepest = deepest.max(h);
+                }
+            }
+            prop_assert!(got >= deepest - 1e-12);
+            // The highest stack is real: all its pieces have a point in common for the grid of their own middle.
+            prop_assert!(got <= discs.iter().map(|(_, _, _, f)| gauge(FilmId(*f)).0).sum::<f64>() + 1e-12);
+        }
+    }
+}
