@@ -5,3 +5,4 @@
 pub mod source;
 pub mod job;
 pub mod art;
+pub mod letter;

@@ -1,0 +1,118 @@
+//! [`Font`]: a font file that is known to be one, and the three that every copy of the program brings.
+//!
+//! harfrust and skrifa live in this folder only.
+//!
+//! Imports: base.
+
+use super::codes::{BAD_FONT, UNKNOWN_FONT};
+use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use skrifa::prelude::{LocationRef, Size};
+use skrifa::{FontRef, MetadataProvider};
+use std::borrow::Cow;
+
+/// Largest font file, bytes.
+pub const LARGEST_FONT: u64 = 20 * 1024 * 1024;
+
+/// Fonts that need no file: an upright sans, a script, a round display face. All under the SIL Open Font Licence
+/// 1.1; the licences lie beside them in `fonts/`.
+const EMBEDDED: [(&str, &[u8]); 3] = [
+    ("Source Sans Pro Bold", include_bytes!("fonts/SourceSansPro-Bold.otf")),
+    ("Kaushan Script", include_bytes!("fonts/KaushanScript-Regular.otf")),
+    ("Fredoka One", include_bytes!("fonts/FredokaOne-Regular.ttf")),
+];
+
+/// A font that can be lettered with.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Font {
+    name: String,
+    data: Cow<'static, [u8]>,
+}
+
+/// Heights of a font, in parts of its em.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Metrics {
+    /// Font units of one em.
+    pub units_per_em: f64,
+    /// Height of capitals.
+    pub cap_height: f64,
+    /// From one baseline to the next as the font suggests.
+    pub line: f64,
+}
+
+impl Font {
+    /// Names of the fonts that need no file.
+    pub fn embedded_names() -> impl Iterator<Item = &'static str> {
+        EMBEDDED.iter().map(|(name, _)| *name)
+    }
+
+    /// A font that needs no file, by its name in any case.
+    ///
+    /// # Errors
+    /// Reports [`UNKNOWN_FONT`] with the names that there are.
+    pub fn embedded(name: &str, at: &KeyPath, found: &mut Faults) -> Result<Font, Reported> {
+        match EMBEDDED.iter().find(|(n, _)| n.eq_ignore_ascii_case(name.trim())) {
+            Some((name, data)) => Ok(Font { name: (*name).to_owned(), data: Cow::Borrowed(data) }),
+            None => {
+                let names: Vec<&str> = Font::embedded_names().collect();
+                let d =
+                    Diagnostic::fault(&UNKNOWN_FONT, at.clone(), format!("there is no font \"{name}\" here"))
+                        .allowed(names.join(", "))
+                        .mend("take one of these, or name a font file (.ttf or .otf) in the job's folder");
+                Err(found.push(d))
+            }
+        }
+    }
+
+    /// A font from the bytes of its file.
+    ///
+    /// # Errors
+    /// Reports [`BAD_FONT`] if it is too large, no font, or a font without outlines.
+    pub fn read(name: &str, bytes: Vec<u8>, at: &KeyPath, found: &mut Faults) -> Result<Font, Reported> {
+        let bad = |says: String| {
+            Diagnostic::fault(&BAD_FONT, at.clone(), says).file(name).mend(
+                "take a TrueType or OpenType font (.ttf or .otf); web fonts (.woff) need unpacking first",
+            )
+        };
+        if bytes.len() as u64 > LARGEST_FONT {
+            let d = bad("the font is too large".into()).measured(format!("{} bytes", bytes.len()));
+            return Err(found.push(d.allowed(format!("at most {LARGEST_FONT} bytes"))));
+        }
+        let says = match FontRef::new(&bytes) {
+            Err(e) => Some(format!("this is no font that can be read: {e}")),
+            Ok(f) if f.outline_glyphs().format().is_none() => Some("this font has no outlines to cut".into()),
+            Ok(_) => None,
+        };
+        match says {
+            Some(says) => Err(found.push(bad(says))),
+            None => Ok(Font { name: name.to_owned(), data: Cow::Owned(bytes) }),
+        }
+    }
+
+    /// What it is called.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The font as its readers want it; [`Self::read`] has seen that it is one.
+    pub(super) fn face(&self) -> Option<FontRef<'_>> {
+        FontRef::new(&self.data).ok()
+    }
+
+    /// Its heights.
+    pub fn metrics(&self) -> Metrics {
+        let Some(face) = self.face() else {
+            return Metrics { units_per_em: 1000.0, cap_height: 0.7, line: 1.2 };
+        };
+        let m = face.metrics(Size::unscaled(), LocationRef::default());
+        let em = f64::from(m.units_per_em.max(1));
+        // The drawn H rather than the stated height: fonts state it with a few hundredths to spare.
+        let drawn = face.charmap().map('H').and_then(|g| {
+            let mut pen = super::Pen::default();
+            let at = skrifa::outline::DrawSettings::unhinted(Size::unscaled(), LocationRef::default());
+            face.outline_glyphs().get(g)?.draw(at, &mut pen).ok()?;
+            Some(crate::base::shape::KurboShape::bounding_box(&pen.0).y1)
+        });
+        let cap = drawn.or(m.cap_height.map(f64::from)).filter(|c| *c > 0.0).map_or(0.7, |c| c / em);
+        Metrics { units_per_em: em, cap_height: cap, line: f64::from(m.ascent - m.descent + m.leading) / em }
+    }
+}

@@ -1,0 +1,306 @@
+//! Text to outlines: shaped as the font asks (kerning, ligatures, marks, right-to-left), sized, laid in lines and
+//! united line by line, because the letters of a script overlap.
+//!
+//! Imports: base.
+
+pub mod codes;
+pub mod font;
+
+pub use codes::CODES;
+pub use font::{Font, Metrics};
+
+use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use crate::base::frame::{Art, Point, Rigid};
+use crate::base::shape::stroke::subpaths;
+use crate::base::shape::{Affine, BezPath, Bounds, FillRule, KurboShape, Region};
+use crate::base::units::Mm;
+use codes::{NO_GLYPH, TEXT};
+use skrifa::MetadataProvider;
+use skrifa::outline::{DrawSettings, OutlinePen};
+use skrifa::prelude::{LocationRef, Size};
+
+/// Most characters of one lettering.
+pub const MOST_LETTERS: usize = 200;
+
+/// How lines stand over each other.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Align {
+    /// Left edges in line.
+    Left,
+    /// Middles in line.
+    #[default]
+    Middle,
+    /// Right edges in line.
+    Right,
+}
+
+/// How large.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LetterSize {
+    /// Capitals this high.
+    CapHeight(Mm),
+    /// The widest line this wide, from ink to ink.
+    Width(Mm),
+    /// As large as fits a window.
+    Fit {
+        /// Of the window.
+        width: Mm,
+        /// Of the window.
+        height: Mm,
+    },
+}
+
+/// What to letter.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Words {
+    /// Lines, top first.
+    pub lines: Vec<String>,
+    /// How they stand.
+    pub align: Align,
+    /// How large.
+    pub size: LetterSize,
+    /// Space added between letters, in parts of an em.
+    pub letter_spacing: f64,
+    /// Baseline to baseline, as a multiple of what the font suggests.
+    pub line_spacing: f64,
+}
+
+/// One glyph where it stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Glyph {
+    /// Its area, mm; empty for a space.
+    pub region: Region<Art>,
+    /// Its pen position: where its baseline starts.
+    pub origin: Point<Art>,
+    /// Advance of the pen, mm, letter spacing included.
+    pub advance: Mm,
+    /// Byte of its line that it stands for.
+    pub cluster: usize,
+    /// Which word of the line, from 0.
+    pub word: usize,
+}
+
+/// One line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// Glyphs from left to right.
+    pub glyphs: Vec<Glyph>,
+    /// All of them united.
+    pub outline: Region<Art>,
+    /// Height of its baseline, mm.
+    pub baseline: Mm,
+}
+
+/// Lettering in mm; the middle of its bounding box is the origin.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lettering {
+    /// Lines, top first.
+    pub lines: Vec<Line>,
+    /// Size of the em.
+    pub em: Mm,
+}
+
+impl Lettering {
+    /// All lines united.
+    pub fn outline(&self) -> Region<Art> {
+        if let [one] = self.lines.as_slice() {
+            return one.outline.clone();
+        }
+        Region::union_of(self.lines.iter().map(|l| &l.outline))
+    }
+}
+
+/// One shaped glyph in font units, the pen at the line's start.
+struct Shaped {
+    path: BezPath,
+    x: f64,
+    advance: f64,
+    cluster: usize,
+    word: usize,
+}
+
+/// Letters words in a font.
+///
+/// # Errors
+/// Reports [`TEXT`] for text that cannot be lettered and [`NO_GLYPH`] for every character that the font lacks.
+pub fn letter(words: &Words, font: &Font, at: &KeyPath, found: &mut Faults) -> Result<Lettering, Reported> {
+    check_text(&words.lines, at, found)?;
+    let metrics = font.metrics();
+    let shaped =
+        words.lines.iter().map(|l| shape(l, font, words.letter_spacing * metrics.units_per_em, at, found));
+    let shaped: Vec<Result<Vec<Shaped>, Reported>> = shaped.collect();
+    let shaped: Vec<Vec<Shaped>> = shaped.into_iter().collect::<Result<_, _>>()?;
+    // Everything in font units first: where each line starts and how high its baseline stands.
+    let step = metrics.line * metrics.units_per_em * words.line_spacing;
+    let inks: Vec<Bounds<Art>> = shaped.iter().map(|l| ink(l)).collect();
+    let starts: Vec<(f64, f64)> = inks
+        .iter()
+        .enumerate()
+        .map(|(i, b)| {
+            let x = match words.align {
+                Align::Left => -b.min.x,
+                Align::Middle => -b.centre().x,
+                Align::Right => -b.max.x,
+            };
+            (if b.is_empty() { 0.0 } else { x }, -step * i as f64)
+        })
+        .collect();
+    let all =
+        inks.iter().zip(&starts).filter(|(b, _)| !b.is_empty()).fold(Bounds::<Art>::EMPTY, |all, (b, s)| {
+            all.with(b.min.x + s.0, b.min.y + s.1).with(b.max.x + s.0, b.max.y + s.1)
+        });
+    if all.is_empty() || all.width() <= Mm::ZERO {
+        let d = Diagnostic::fault(&TEXT, at.clone(), "the text has no visible character");
+        return Err(found.push(d.mend("write at least one letter")));
+    }
+    let scale = match words.size {
+        LetterSize::CapHeight(h) => h.get() / (metrics.cap_height * metrics.units_per_em),
+        LetterSize::Width(w) => w / widest(&inks),
+        LetterSize::Fit { width, height } => (width / all.width()).min(height / all.height()),
+    };
+    let middle = all.centre();
+    let lines = shaped
+        .into_iter()
+        .zip(starts)
+        .map(|(glyphs, (x, y))| line(glyphs, scale, x - middle.x, y - middle.y))
+        .collect();
+    Ok(Lettering { lines, em: Mm(metrics.units_per_em * scale) })
+}
+
+fn widest(inks: &[Bounds<Art>]) -> Mm {
+    inks.iter().map(Bounds::width).fold(Mm::ZERO, |a, b| if a > b { a } else { b })
+}
+
+fn ink(glyphs: &[Shaped]) -> Bounds<Art> {
+    glyphs.iter().filter(|g| !g.path.elements().is_empty()).fold(Bounds::EMPTY, |b, g| {
+        let r = g.path.bounding_box();
+        b.with(r.x0 + g.x, r.y0).with(r.x1 + g.x, r.y1)
+    })
+}
+
+fn line(glyphs: Vec<Shaped>, scale: f64, x: f64, y: f64) -> Line {
+    let glyphs: Vec<Glyph> = glyphs
+        .into_iter()
+        .map(|g| {
+            let origin = Point::mm((g.x + x) * scale, y * scale);
+            let to_mm = Affine::new([scale, 0.0, 0.0, scale, origin.x, origin.y]);
+            let region = Region::filled(subpaths(&(to_mm * g.path)), FillRule::NonZero);
+            Glyph { region, origin, advance: Mm(g.advance * scale), cluster: g.cluster, word: g.word }
+        })
+        .collect();
+    let outline = Region::union_of(glyphs.iter().map(|g| &g.region));
+    Line { glyphs, outline, baseline: Mm(y * scale) }
+}
+
+/// Moves a lettering; for callers that place it.
+impl Line {
+    /// The line's outline where its own baseline starts at the origin's height.
+    pub fn on_baseline(&self) -> Region<Art> {
+        self.outline.moved(&Rigid::<Art, Art>::from_parts(1.0, 0.0, Point::mm(0.0, -self.baseline.get())))
+    }
+}
+
+fn check_text(lines: &[String], at: &KeyPath, found: &mut Faults) -> Result<(), Reported> {
+    let count: usize = lines.iter().map(|l| l.chars().count()).sum();
+    let mut ok = Ok(());
+    let mut fault = |says: String, measured: Option<String>, mend: &str| {
+        let mut d = Diagnostic::fault(&TEXT, at.clone(), says).mend(mend);
+        d.measured = measured;
+        ok = Err(found.push(d));
+    };
+    if count > MOST_LETTERS {
+        let measured = Some(format!("{count} characters, at most {MOST_LETTERS}"));
+        fault(
+            "the text is too long for a cup".into(),
+            measured,
+            "shorten it, or split it into several decals",
+        );
+    }
+    if lines.iter().all(|l| l.trim().is_empty()) {
+        fault("the text is empty".into(), None, "write at least one letter");
+    }
+    for (i, l) in lines.iter().enumerate() {
+        if let Some(c) = l.chars().find(|c| c.is_control()) {
+            let says = format!("line {} holds a control character (U+{:04X})", i + 1, u32::from(c));
+            fault(says, None, "take it out; give each line as a text of its own");
+        }
+        let rtl = l.chars().any(is_right_to_left);
+        if rtl && l.chars().any(|c| c.is_alphabetic() && !is_right_to_left(c)) {
+            let says = format!("line {} mixes writing directions", i + 1);
+            fault(says, None, "put each direction on a line of its own");
+        }
+    }
+    ok
+}
+
+/// Letters of the right-to-left scripts (Unicode blocks Hebrew to Arabic Extended-A, and the presentation forms).
+fn is_right_to_left(c: char) -> bool {
+    matches!(u32::from(c), 0x590..=0x8ff | 0xfb1d..=0xfdff | 0xfe70..=0xfeff)
+}
+
+#[derive(Default)]
+struct Pen(BezPath);
+
+impl OutlinePen for Pen {
+    fn move_to(&mut self, x: f32, y: f32) {
+        self.0.move_to((f64::from(x), f64::from(y)));
+    }
+    fn line_to(&mut self, x: f32, y: f32) {
+        self.0.line_to((f64::from(x), f64::from(y)));
+    }
+    fn quad_to(&mut self, a: f32, b: f32, x: f32, y: f32) {
+        self.0.quad_to((f64::from(a), f64::from(b)), (f64::from(x), f64::from(y)));
+    }
+    fn curve_to(&mut self, a: f32, b: f32, c: f32, d: f32, x: f32, y: f32) {
+        let p = |x: f32, y: f32| (f64::from(x), f64::from(y));
+        self.0.curve_to(p(a, b), p(c, d), p(x, y));
+    }
+    fn close(&mut self) {
+        self.0.close_path();
+    }
+}
+
+fn shape(
+    text: &str,
+    font: &Font,
+    spacing: f64,
+    at: &KeyPath,
+    found: &mut Faults,
+) -> Result<Vec<Shaped>, Reported> {
+    let Some(face) = font.face() else { return Ok(Vec::new()) };
+    let data = harfrust::ShaperData::new(&face);
+    let shaper = data.shaper(&face).build();
+    let mut buffer = harfrust::UnicodeBuffer::new();
+    buffer.push_str(text);
+    buffer.guess_segment_properties();
+    let shaped = shaper.shape(buffer, harfrust::ShapeOptions::new());
+    let outlines = face.outline_glyphs();
+    let (mut out, mut pen_x, mut lacking, mut fault) = (Vec::new(), 0.0, Vec::new(), Ok(()));
+    for (info, pos) in shaped.glyph_infos().iter().zip(shaped.glyph_positions()) {
+        let cluster = info.cluster as usize;
+        let c = text[cluster..].chars().next().unwrap_or(' ');
+        let mut pen = Pen::default();
+        let drawn = outlines.get(skrifa::GlyphId::new(info.glyph_id)).is_some_and(|g| {
+            g.draw(DrawSettings::unhinted(Size::unscaled(), LocationRef::default()), &mut pen).is_ok()
+        });
+        let nothing = pen.0.elements().is_empty() && !c.is_whitespace() && pos.x_advance > 0;
+        if (info.glyph_id == 0 || !drawn || nothing) && !lacking.contains(&c) {
+            lacking.push(c);
+            let says = format!("\"{}\" has no outline for \"{c}\" (U+{:04X})", font.name(), u32::from(c));
+            let mend = "take another character or another font; bring emoji as SVG art";
+            fault = Err(found.push(Diagnostic::fault(&NO_GLYPH, at.clone(), says).mend(mend)));
+        }
+        let advance = f64::from(pos.x_advance) + if pos.x_advance > 0 { spacing } else { 0.0 };
+        let path = Affine::translate((0.0, f64::from(pos.y_offset))) * pen.0;
+        let word = text[..cluster]
+            .split_whitespace()
+            .count()
+            .saturating_sub(usize::from(!text[..cluster].ends_with(char::is_whitespace)));
+        out.push(Shaped { path, x: pen_x + f64::from(pos.x_offset), advance, cluster, word });
+        pen_x += advance;
+    }
+    fault.map(|()| out)
+}
+
+#[cfg(test)]
+mod tests;
