@@ -52,3 +52,7 @@ pub const READ_BACK: Mm = Mm(0.000_9);
 /// Largest distance between a curve and the chords that stand for it when film is laid out on a lattice;
 /// masks are grown by it, and what comes out is checked again at [`FLATTEN`].
 pub const NEST_FLATTEN: Mm = Mm(0.01);
+
+/// Largest distance between an accent spot's curve and the chords that stand for it while the fill is made; the fill
+/// adds it to every distance once for each of two spots, so that the curves keep what the chords kept.
+pub const ACCENT_FLATTEN: Mm = Mm(0.005);

@@ -1,3 +1,222 @@
-//! Stage accent.
+//! Accent spots: the wall that motifs leave free is filled evenly, over the seam, with small shapes.
 //!
-//! Imports: base, read, make::cup, make::piece.
+//! Stages of [`fill`]: a library of shapes is drawn ([`families`], `template`), all that must be kept clear of is
+//! entered into a grid (`world`) and a guiding raster (`field`), voids are filled largest first (`greedy`, `settle`),
+//! and the result is measured (`measure`).
+//!
+//! Imports: base, read::job, make::cup.
+
+pub mod families;
+mod outline;
+mod template;
+mod world;
+mod field;
+mod settle;
+mod greedy;
+mod films;
+mod measure;
+mod check;
+
+pub use check::CODES;
+pub use families::Family;
+pub use measure::Measures;
+
+use crate::base::diag::{Faults, KeyPath};
+use crate::base::frame::{Art, Plane, Point, Rigid};
+use crate::base::random::Random;
+use crate::base::shape::Region;
+use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD, FLATTEN};
+use crate::base::units::{Angle, Mm, Seed};
+use crate::make::cup::{Development, Zone};
+use crate::read::job::{AccentSpec, FilmId, WallPose};
+use greedy::{Draft, Kit};
+use outline::V;
+use template::Template;
+
+/// Something that spots keep clear of.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Obstacle {
+    /// Its outline on the developed plane, entered once; copies over the seam are made here.
+    pub region: Region<Plane>,
+    /// Least distance that it asks for; the larger of this and the gap counts.
+    pub clearance: Mm,
+}
+
+/// Where spots may go.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Room {
+    /// The wall.
+    pub development: Development,
+    /// Between the bands, less the handle's window.
+    pub zone: Zone,
+    /// Motifs, decal keep-outs, spots of earlier fills.
+    pub obstacles: Vec<Obstacle>,
+}
+
+/// One accent spot.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Spot {
+    /// What is cut from [`Self::film`], in its own frame: the middle of the bounding box at the origin.
+    pub outline: Region<Art>,
+    /// Where its origin goes on the wall.
+    pub wall: WallPose,
+    /// The same on the plane.
+    pub pose: Rigid<Art, Plane>,
+    /// Film it is cut from.
+    pub film: FilmId,
+    /// Its family, or the maker's name for the outline.
+    pub name: String,
+    /// Parts cut from other films, in the same frame.
+    pub tint: Vec<(FilmId, Region<Art>)>,
+}
+
+/// A finished fill.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fill {
+    /// All spots, in the order in which they were placed.
+    pub spots: Vec<Spot>,
+    /// How even it is.
+    pub measures: Measures,
+}
+
+/// Fills the free wall with spots; the same room, spec and seed give the same fill.
+///
+/// `own` holds the maker's outlines in the order in which `spec.shapes` names them. `accent` is the fill's place in
+/// the job, `at` its key path. What is wrong goes to `found`; with a fault there are no spots.
+/// Every distance asked for is kept with [`CLEAR_GUARD`] to spare, so that it holds on the curves as written.
+pub fn fill(
+    room: &Room,
+    spec: &AccentSpec,
+    own: &[Region<Art>],
+    seed: Seed,
+    accent: usize,
+    at: &KeyPath,
+    found: &mut Faults,
+) -> Fill {
+    let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, found) else {
+        return Fill::empty();
+    };
+    let mut stage = Stage::new(room, spec, &library);
+    let mut random = Random::new(seed, "accent", accent as u64);
+    let mut drafts = Vec::new();
+    let kit = stage.kit(spec, &library);
+    greedy::fill(&kit, &mut stage.world, &mut stage.field, &mut drafts, &mut random, 3);
+    if drafts.is_empty() {
+        found.push(check::no_room(&kit, &stage.field, spec, at));
+    }
+    let measures = measure::measure(room, spec, &stage.obstacles, &drafts);
+    let spots = finished(room, spec, &library, &drafts, &mut random, &stage.world);
+    Fill { spots, measures }
+}
+
+impl Fill {
+    /// No spots.
+    fn empty() -> Fill {
+        Fill { spots: Vec::new(), measures: Measures::default() }
+    }
+}
+
+/// A shape of a family at size 1: what is cut, what of it takes the tint, and its smallest size.
+pub fn sample(family: Family, seed: Seed, item: u64) -> (Region<Art>, Region<Art>, Mm) {
+    let t = Template::of_family(family, 16.0, seed, item);
+    let pick = |tint: bool| t.parts.iter().filter(move |p| p.1 == tint).map(|p| p.0.path());
+    let main =
+        if t.parts.is_empty() { Region::trusted([t.hull.path()]) } else { Region::trusted(pick(false)) };
+    (main, Region::trusted(pick(true)), Mm(t.smallest))
+}
+
+/// The room made ready: obstacles in the grid and in the raster.
+struct Stage {
+    world: world::World,
+    field: field::Field,
+    /// Rings of each obstacle and the distance it wants beyond the gap.
+    obstacles: Vec<(Vec<Vec<V>>, f64)>,
+}
+
+impl Stage {
+    fn new(room: &Room, spec: &AccentSpec, library: &[Template]) -> Stage {
+        let gap = spec.gap.get();
+        let deepest = library.iter().map(|t| t.inradius).fold(0.0, f64::max) * spec.largest.get();
+        let obstacles: Vec<(Vec<Vec<V>>, f64)> = room
+            .obstacles
+            .iter()
+            .map(|o| (o.region.flat(FLATTEN).rings, (o.clearance.get() - gap).max(0.0)))
+            .chain(room.zone.handle.iter().map(|h| (h.flat(FLATTEN).rings, 0.0)))
+            .collect();
+        let more = obstacles.iter().map(|o| o.1).fold(0.0, f64::max);
+        let mut world =
+            world::World::new(&room.development, &room.zone, spec.largest.get() + gap + more + 6.0);
+        let mut field =
+            field::Field::new(&world, (spec.smallest.get() / 4.0).clamp(0.5, 1.0), deepest + gap + 1.5);
+        for (id, (rings, more)) in obstacles.iter().enumerate() {
+            for n in world.enter(id, rings, *more) {
+                for ring in rings {
+                    let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
+                    field.paint(&copy, *more);
+                }
+            }
+        }
+        field.ready();
+        Stage { world, field, obstacles }
+    }
+    fn kit<'a>(&self, spec: &AccentSpec, library: &'a [Template]) -> Kit<'a> {
+        Kit {
+            library,
+            need: spec.gap.get() + CLEAR_GUARD.get() + 2.0 * ACCENT_FLATTEN.get(),
+            smallest: spec.smallest.get(),
+            largest: spec.largest.get(),
+            turn: spec.turn,
+            first: self.obstacles.len(),
+        }
+    }
+}
+
+/// Drafts to spots: films chosen, outlines put into their own frames.
+fn finished(
+    room: &Room,
+    spec: &AccentSpec,
+    library: &[Template],
+    drafts: &[Draft],
+    random: &mut Random,
+    world: &world::World,
+) -> Vec<Spot> {
+    let films = films::choose(spec, drafts, world, random);
+    drafts.iter().zip(films).map(|(d, film)| spot(room, spec, &library[d.template], d, film)).collect()
+}
+
+fn spot(room: &Room, spec: &AccentSpec, t: &Template, d: &Draft, film: FilmId) -> Spot {
+    let other = spec.films.iter().map(|f| f.0).find(|f| *f != film);
+    let (c, s) = (libm::cos(d.pose.turn), libm::sin(d.pose.turn));
+    // From the plane, or from size 1, to a frame that is turned as the shape was drawn.
+    let back = |p: V| {
+        let q = outline::sub(p, d.pose.at);
+        [c * q[0] + s * q[1], c * q[1] - s * q[0]]
+    };
+    let grown = |p: V| outline::mul(p, d.pose.size);
+    let hull = d.flexed.as_ref().map_or_else(|| t.hull.map(grown), |l| l.map(back));
+    let (mut main, mut tinted) = (Vec::new(), Vec::new());
+    if t.parts.is_empty() {
+        main.push(hull.path());
+    }
+    for (part, tint) in &t.parts {
+        let path = part.map(grown).path();
+        if *tint && other.is_some() { tinted.push(path) } else { main.push(path) }
+    }
+    let raw: Region<Art> = Region::trusted(main);
+    let middle = raw.bounds().centre();
+    let home: Rigid<Art, Art> = Rigid::new(Angle::ZERO, Point::mm(-middle.x, -middle.y));
+    let origin = outline::add(d.pose.at, [c * middle.x - s * middle.y, s * middle.x + c * middle.y]);
+    let pose = Rigid::from_parts(c, s, Point::mm(origin[0], origin[1]));
+    let wall = room.development.wall_pose(&pose);
+    Spot {
+        outline: raw.moved(&home),
+        wall,
+        pose: room.development.pose(wall),
+        film,
+        name: t.name.clone(),
+        tint: match other {
+            Some(f) if !tinted.is_empty() => vec![(f, Region::trusted(tinted).moved(&home))],
+            _ => Vec::new(),
+        },
+    }
+}

@@ -1,0 +1,233 @@
+//! What can be wrong with a fill's wishes, all of it at once, and the library of shapes they ask for.
+//!
+//! Imports: base, read::job, make::accent::{families, template, greedy, field}.
+
+use super::families::Family;
+use super::field::Field;
+use super::greedy::Kit;
+use super::template::{NARROWEST, Template};
+use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::frame::Art;
+use crate::base::shape::{FillRule, Region};
+use crate::base::units::{Mm, Seed};
+use crate::read::job::{AccentSpec, SpotShape};
+
+const SIZES_REVERSED: Code = Code {
+    id: "accent/sizes-reversed",
+    title: "the smallest spot is larger than the largest",
+    explain: "A fill draws spots between a smallest and a largest size, measured along their longest extent. \
+              Swap the two, or write one size twice for spots that are all alike.",
+};
+const NO_SHAPE: Code = Code {
+    id: "accent/no-shape",
+    title: "a fill names no shape",
+    explain: "A fill needs at least one family of spots or one outline of your own.",
+};
+const UNKNOWN_FAMILY: Code = Code {
+    id: "accent/unknown-family",
+    title: "there is no family of spots of this name",
+    explain: "Spots are drawn from built-in families. Write one of the names that the message lists, or name your own SVG files.",
+};
+const TOO_NARROW: Code = Code {
+    id: "accent/family-too-large",
+    title: "a shape is too thin to be cut at the sizes allowed",
+    explain: "Every shape knows the smallest size at which nothing of it is narrower than 1.2 mm, less than which film \
+              tears when it is weeded. Allow larger spots, or choose a plumper shape.",
+};
+const OWN_CROSSES: Code = Code {
+    id: "accent/outline-crosses",
+    title: "an outline of your own crosses itself",
+    explain: "A spot is cut along its outline; where the outline crosses itself the blade would cut the film twice and \
+              leave loose crumbs. Join the shape into one outline in the program that drew it.",
+};
+const OWN_EMPTY: Code = Code {
+    id: "accent/outline-empty",
+    title: "an outline of your own encloses nothing",
+    explain: "The art of a spot holds no closed outline with an area.",
+};
+const OWN_MISSING: Code = Code {
+    id: "accent/outline-missing",
+    title: "an outline of your own was not read",
+    explain: "The fill names more SVG files than outlines could be read. Another message says what was wrong with the file.",
+};
+const GAP_TOO_WIDE: Code = Code {
+    id: "accent/gap-too-wide",
+    title: "the gap leaves no wall between the bands",
+    explain: "Spots keep the gap from both bands. If twice the gap and the smallest spot are higher than the wall between the \
+              bands, none can stand anywhere. Make the gap smaller.",
+};
+const NO_ROOM: Code = Code {
+    id: "accent/no-room",
+    title: "no spot fits anywhere",
+    explain: "The largest round space left between motifs, bands and handle is smaller than the smallest spot with its gap. \
+              Make the gap or the smallest size smaller, or take a motif away.",
+};
+
+/// All codes of this stage.
+pub const CODES: &[&Code] = &[
+    &SIZES_REVERSED,
+    &NO_SHAPE,
+    &UNKNOWN_FAMILY,
+    &TOO_NARROW,
+    &OWN_CROSSES,
+    &OWN_EMPTY,
+    &OWN_MISSING,
+    &GAP_TOO_WIDE,
+    &NO_ROOM,
+];
+
+/// Shapes drawn of each family.
+const SHAPES: usize = 16;
+
+/// The library of a fill; every fault of the spec is reported before it gives up.
+pub(super) fn library(
+    spec: &AccentSpec,
+    own: &[Region<Art>],
+    height: Mm,
+    seed: Seed,
+    at: &KeyPath,
+    found: &mut Faults,
+) -> Result<Vec<Template>, Reported> {
+    let mut failed = None;
+    if spec.smallest.get() > spec.largest.get() {
+        let d = Diagnostic::fault(
+            &SIZES_REVERSED,
+            at.key("smallest"),
+            "The smallest spot is larger than the largest.",
+        );
+        let d = d.measured(format!("smallest {}, largest {}", spec.smallest, spec.largest));
+        failed = Some(found.push(d.allowed("smallest up to largest").mend("Swap the two sizes.")));
+    }
+    if 2.0 * spec.gap.get() >= height.get() {
+        let d = Diagnostic::fault(&GAP_TOO_WIDE, at.key("gap"), "The gap leaves no wall between the bands.");
+        let d =
+            d.measured(format!("gap {} on both sides", spec.gap)).allowed(format!("below {}", height * 0.5));
+        failed = Some(found.push(d.mend("Make the gap smaller.")));
+    }
+    if spec.shapes.is_empty() {
+        let d = Diagnostic::fault(&NO_SHAPE, at.key("shapes"), "No shape is named.");
+        failed = Some(found.push(d.mend("Name a family, for example \"pebble\".")));
+    }
+    let mut library = Vec::new();
+    let mut next = 0;
+    for (i, shape) in spec.shapes.iter().enumerate() {
+        let place = at.key("shapes").index(i);
+        let drawn = match shape {
+            SpotShape::Family(name) => family(name, spec, seed, &place, found),
+            SpotShape::Own(files) => {
+                let from = next;
+                next += files.len();
+                own_outlines(files, own.get(from..).unwrap_or_default(), spec, &place, found)
+            }
+        };
+        match drawn {
+            Ok(shapes) => library.extend(shapes),
+            Err(reported) => failed = Some(reported),
+        }
+    }
+    failed.map_or(Ok(library), Err)
+}
+
+fn family(
+    name: &str,
+    spec: &AccentSpec,
+    seed: Seed,
+    at: &KeyPath,
+    found: &mut Faults,
+) -> Result<Vec<Template>, Reported> {
+    let Some(family) = Family::named(name) else {
+        let names: Vec<&str> = Family::ALL.iter().map(|f| f.name()).collect();
+        let d = Diagnostic::fault(
+            &UNKNOWN_FAMILY,
+            at.clone(),
+            format!("There is no family of spots named \"{name}\"."),
+        );
+        return Err(found.push(d.allowed(names.join(", ")).mend("Write one of these names.")));
+    };
+    let all = Template::library(family, SHAPES, spec.largest.get(), seed);
+    let least = all.iter().map(|t| t.smallest).fold(f64::INFINITY, f64::min);
+    if least > spec.largest.get() {
+        return Err(found.push(too_narrow(name, least, spec, at)));
+    }
+    Ok(all.into_iter().filter(|t| t.smallest <= spec.largest.get()).collect())
+}
+
+fn too_narrow(name: &str, least: f64, spec: &AccentSpec, at: &KeyPath) -> Diagnostic {
+    let says = format!(
+        "\"{name}\" can only be cut from {} up, so that nothing of it is narrower than {}.",
+        Mm(least),
+        Mm(NARROWEST)
+    );
+    Diagnostic::fault(&TOO_NARROW, at.clone(), says)
+        .measured(format!("largest size allowed {}", spec.largest))
+        .allowed(format!("largest size {} or more", Mm(libm::ceil(least * 10.0) / 10.0)))
+        .mend("Allow larger spots or choose a plumper shape.")
+}
+
+fn own_outlines(
+    files: &[String],
+    own: &[Region<Art>],
+    spec: &AccentSpec,
+    at: &KeyPath,
+    found: &mut Faults,
+) -> Result<Vec<Template>, Reported> {
+    let mut failed = None;
+    let mut out = Vec::new();
+    for (k, file) in files.iter().enumerate() {
+        let place = at.index(k);
+        let Some(region) = own.get(k) else {
+            let d = Diagnostic::fault(&OWN_MISSING, place, format!("\"{file}\" gave no outline."))
+                .file(file.as_str());
+            failed = Some(found.push(d.mend("Mend the file or leave it out.")));
+            continue;
+        };
+        let name = file.rsplit('/').next().unwrap_or(file).trim_end_matches(".svg").to_owned();
+        let (drawn, clean) = (
+            region.area().get(),
+            Region::<Art>::filled(region.contours().iter().cloned(), FillRule::NonZero),
+        );
+        // A crossing changes the signed area, or the number of outlines, once it is resolved.
+        let crosses = (clean.area().get() - drawn).abs() > 1e-3 * drawn.abs().max(1e-6) + 1e-3
+            || clean.contours().len() != region.contours().len();
+        if region.is_empty() || clean.area().get() <= 0.0 {
+            let d = Diagnostic::fault(&OWN_EMPTY, place, format!("\"{file}\" encloses nothing."))
+                .file(file.as_str());
+            failed = Some(found.push(d.mend("Draw a closed outline.")));
+        } else if crosses {
+            let d =
+                Diagnostic::fault(&OWN_CROSSES, place, format!("The outline in \"{file}\" crosses itself."));
+            let d = d.file(file.as_str()).measured(format!(
+                "{:.2} mm2 drawn, {:.2} mm2 enclosed",
+                drawn,
+                clean.area().get()
+            ));
+            failed =
+                Some(found.push(
+                    d.allowed("an outline that never crosses itself").mend("Join it into one outline."),
+                ));
+        } else if let Some(t) = Template::own(name.clone(), region, spec.largest.get()) {
+            if t.smallest > spec.largest.get() {
+                failed = Some(found.push(too_narrow(&name, t.smallest, spec, &place)));
+            } else {
+                out.push(t);
+            }
+        }
+    }
+    failed.map_or(Ok(out), Err)
+}
+
+/// The note of a fill that found no place for a single spot.
+pub(super) fn no_room(kit: &Kit, field: &Field, spec: &AccentSpec, at: &KeyPath) -> Diagnostic {
+    let (_, widest) = field.largest();
+    let widest = Mm(2.0 * widest.max(0.0));
+    let wanted = Mm(2.0 * kit.slimmest());
+    let says = format!(
+        "No spot fits: the widest round space left is {widest} across, the slimmest spot with its gap of {} needs {wanted}; {} are missing.",
+        spec.gap,
+        Mm((wanted - widest).get().max(0.0))
+    );
+    Diagnostic::note(&NO_ROOM, at.clone(), says)
+        .measured(format!("{widest} across"))
+        .allowed(format!("{wanted} across"))
+        .mend("Make the gap or the smallest size smaller, or take a motif away.")
+}

@@ -1,0 +1,326 @@
+//! The built-in families of spots: smooth closed curves of 10 to 14 nodes, drawn at a size of 1.
+//!
+//! A family is drawn as a dense closed polyline (a polar curve, or the envelope of a disc that runs along a spine
+//! while its radius changes), then a curve of few nodes is put through it. Broken rings are lobes inside a hull.
+//!
+//! Imports: base, make::accent::outline.
+
+use super::outline::{Loop, V, add, dot, len, mul, ring_area, sub, unit};
+use crate::base::random::Random;
+use std::f64::consts::{PI, TAU};
+
+/// A family.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Family {
+    /// A rounded stone.
+    Pebble,
+    /// A livelier stone with soft bulges.
+    Blob,
+    /// Kidney-shaped.
+    Bean,
+    /// Slim, thicker at one end.
+    Seed,
+    /// Round with one rounded tip.
+    Drop,
+    /// A sickle with rounded tips.
+    Crescent,
+    /// A ring in two lobes round a centre.
+    RingOfTwo,
+    /// A ring in three lobes round a centre.
+    RingOfThree,
+    /// Five soft petals in one outline.
+    StarFlower,
+    /// A leaf-like petal, both ends rounded.
+    Petal,
+}
+
+impl Family {
+    /// All, in the order of the manual.
+    pub const ALL: [Family; 10] = [
+        Family::Pebble,
+        Family::Blob,
+        Family::Bean,
+        Family::Seed,
+        Family::Drop,
+        Family::Crescent,
+        Family::RingOfTwo,
+        Family::RingOfThree,
+        Family::StarFlower,
+        Family::Petal,
+    ];
+    /// Its name in a job.
+    pub fn name(self) -> &'static str {
+        match self {
+            Family::Pebble => "pebble",
+            Family::Blob => "blob",
+            Family::Bean => "bean",
+            Family::Seed => "seed",
+            Family::Drop => "drop",
+            Family::Crescent => "crescent",
+            Family::RingOfTwo => "ring-of-two",
+            Family::RingOfThree => "ring-of-three",
+            Family::StarFlower => "star-flower",
+            Family::Petal => "petal",
+        }
+    }
+    /// By its name.
+    pub fn named(name: &str) -> Option<Family> {
+        Family::ALL.into_iter().find(|f| f.name() == name)
+    }
+    /// Smallest size that reads as its family; narrow features may ask for more.
+    pub(super) fn least(self) -> f64 {
+        match self {
+            Family::Pebble | Family::Blob => 4.0,
+            Family::Petal | Family::StarFlower => 5.5,
+            Family::Bean => 6.5,
+            Family::Seed | Family::Drop => 7.0,
+            Family::RingOfTwo | Family::RingOfThree => 8.0,
+            Family::Crescent => 9.0,
+        }
+    }
+    /// How far its outline may flex at most, as a share of its size: thin shapes would wrap round their neighbours.
+    pub(super) fn suppleness(self) -> f64 {
+        match self {
+            Family::Pebble | Family::Blob => 0.25,
+            Family::Bean | Family::Petal | Family::Drop => 0.12,
+            Family::StarFlower | Family::RingOfTwo | Family::RingOfThree => 0.10,
+            Family::Seed => 0.09,
+            Family::Crescent => 0.07,
+        }
+    }
+    /// One of its shapes.
+    pub(super) fn draw(self, random: &mut Random) -> Drawn {
+        let plain = |dense: Vec<V>, nodes: usize| Drawn { hull: Loop::through(&dense, nodes), parts: vec![] };
+        match self {
+            Family::Pebble => plain(pebble(random), 12),
+            Family::Blob => plain(blob(random), 12),
+            Family::Bean => plain(bean(random), 12),
+            Family::Seed => plain(seed(random), 12),
+            Family::Drop => plain(drop(random), 12),
+            Family::Crescent => plain(crescent(random), 14),
+            Family::StarFlower => plain(star_flower(random), 14),
+            Family::Petal => plain(petal(random), 12),
+            Family::RingOfTwo => broken_ring(2, random),
+            Family::RingOfThree => broken_ring(3, random),
+        }
+    }
+}
+
+/// What a family draws: the outline that packs, and the parts that are cut where they are not the outline itself.
+pub(super) struct Drawn {
+    pub hull: Loop,
+    /// Curves and whether they take the tint.
+    pub parts: Vec<(Loop, bool)>,
+}
+
+const DENSE: usize = 360;
+
+fn polar(r: impl Fn(f64) -> f64) -> Vec<V> {
+    (0..DENSE)
+        .map(|i| TAU * i as f64 / DENSE as f64)
+        .map(|a| [r(a) * libm::cos(a), r(a) * libm::sin(a)])
+        .collect()
+}
+
+/// A sum of waves round the turn: (waves, height, phase).
+fn waves(terms: &[(f64, f64, f64)], a: f64) -> f64 {
+    1.0 + terms.iter().map(|&(n, h, p)| h * libm::cos(n * a + p)).sum::<f64>()
+}
+
+fn squashed(ring: Vec<V>, aspect: f64) -> Vec<V> {
+    ring.into_iter().map(|p| [p[0], p[1] * aspect]).collect()
+}
+
+fn pebble(r: &mut Random) -> Vec<V> {
+    let terms = [
+        (2.0, r.between(0.0, 0.04), r.between(0.0, TAU)),
+        (3.0, r.between(0.015, 0.06), r.between(0.0, TAU)),
+        (4.0, r.between(0.0, 0.02), r.between(0.0, TAU)),
+    ];
+    let aspect = r.between(0.72, 0.98);
+    squashed(polar(|a| waves(&terms, a)), aspect)
+}
+
+fn blob(r: &mut Random) -> Vec<V> {
+    let terms = [
+        (2.0, r.between(0.04, 0.10), r.between(0.0, TAU)),
+        (3.0, r.between(0.05, 0.11), r.between(0.0, TAU)),
+        (4.0, r.between(0.01, 0.05), r.between(0.0, TAU)),
+        (5.0, r.between(0.0, 0.02), r.between(0.0, TAU)),
+    ];
+    let aspect = r.between(0.82, 1.0);
+    squashed(polar(|a| waves(&terms, a)), aspect)
+}
+
+fn star_flower(r: &mut Random) -> Vec<V> {
+    let (depth, lean) = (r.between(0.13, 0.17), r.between(0.0, TAU));
+    let uneven = (r.between(0.0, 0.03), r.between(0.0, TAU));
+    polar(|a| waves(&[(5.0, depth, lean), (10.0, 0.18 * depth, 2.0 * lean), (2.0, uneven.0, uneven.1)], a))
+}
+
+/// The envelope of discs of radius `rho(t)` along a circular arc of this turn and length 1, t from 0 to 1.
+fn along_spine(turn: f64, rho: impl Fn(f64) -> f64) -> Vec<V> {
+    let at = |t: f64| -> (V, V) {
+        // Heading runs from -turn/2 to turn/2.
+        let h = turn * (t - 0.5);
+        let p = if turn.abs() < 1e-6 {
+            [t - 0.5, 0.0]
+        } else {
+            [libm::sin(h) / turn, (libm::cos(turn / 2.0) - libm::cos(h)) / turn]
+        };
+        (p, [libm::cos(h), libm::sin(h)])
+    };
+    let n = 120usize;
+    let slope = |t: f64| {
+        let e = 1e-4;
+        let (a, b) = ((t - e).max(0.0), (t + e).min(1.0));
+        ((rho(b) - rho(a)) / (b - a)).clamp(-0.95, 0.95)
+    };
+    let touch = |t: f64, side: f64| {
+        let (p, dir) = at(t);
+        let normal = [-dir[1], dir[0]];
+        let s = slope(t);
+        let off = add(mul(dir, -s), mul(normal, side * (1.0 - s * s).sqrt()));
+        add(p, mul(off, rho(t)))
+    };
+    let mut out = Vec::new();
+    out.extend((0..=n).map(|i| touch(i as f64 / n as f64, -1.0)));
+    cap(&mut out, at(1.0), rho(1.0), slope(1.0), 1.0);
+    out.extend((0..=n).rev().map(|i| touch(i as f64 / n as f64, 1.0)));
+    cap(&mut out, at(0.0), rho(0.0), slope(0.0), -1.0);
+    even(&out)
+}
+
+/// The round end of a spine, from its right touch to its left (or back at the start).
+fn cap(out: &mut Vec<V>, end: (V, V), rho: f64, slope: f64, ahead: f64) {
+    let lean = libm::asin(slope * ahead);
+    let half = PI / 2.0 + lean;
+    let heading = libm::atan2(ahead * end.1[1], ahead * end.1[0]);
+    let m = 40;
+    for i in 1..m {
+        let a = heading - half + 2.0 * half * f64::from(i) / f64::from(m);
+        out.push(add(end.0, [rho * libm::cos(a), rho * libm::sin(a)]));
+    }
+}
+
+/// Points at even distances along a closed polyline.
+fn even(ring: &[V]) -> Vec<V> {
+    let n = ring.len();
+    let mut length = vec![0.0];
+    for i in 0..n {
+        length.push(length[i] + len(sub(ring[(i + 1) % n], ring[i])));
+    }
+    let mut i = 0;
+    (0..DENSE)
+        .map(|k| {
+            let want = length[n] * k as f64 / DENSE as f64;
+            while length[i + 1] <= want {
+                i += 1;
+            }
+            let f = (want - length[i]) / (length[i + 1] - length[i]);
+            add(mul(ring[i], 1.0 - f), mul(ring[(i + 1) % n], f))
+        })
+        .collect()
+}
+
+/// 0 to 1 to 0 over t in 0..1 with its peak at `peak`.
+fn swell(t: f64, peak: f64) -> f64 {
+    let s = if t < peak { t / peak } else { (1.0 - t) / (1.0 - peak) };
+    let s = libm::sin(s.clamp(0.0, 1.0) * PI / 2.0);
+    s * s
+}
+
+fn bean(r: &mut Random) -> Vec<V> {
+    let (turn, fat) = (r.between(1.2, 1.7), r.between(0.40, 0.46));
+    let (waist, heavy) = (r.between(0.0, 0.04), r.between(-0.03, 0.03));
+    along_spine(turn, |t| fat - waist * swell(t, 0.5) + heavy * (2.0 * t - 1.0))
+}
+
+fn seed(r: &mut Random) -> Vec<V> {
+    let (turn, fat) = (r.between(-0.35, 0.35), r.between(0.17, 0.21));
+    let (near, far) = (r.between(0.09, 0.10), r.between(0.12, 0.15));
+    let peak = r.between(0.5, 0.62);
+    along_spine(turn, |t| near + (far - near) * t + fat * swell(t, peak) * 0.75)
+}
+
+fn drop(r: &mut Random) -> Vec<V> {
+    let (turn, fat, tip) = (r.between(-0.55, 0.55), r.between(0.42, 0.50), r.between(0.085, 0.10));
+    let hollow = r.between(1.15, 1.5);
+    along_spine(turn, |t| tip + (fat - tip) * libm::pow(t, hollow))
+}
+
+fn crescent(r: &mut Random) -> Vec<V> {
+    let (turn, fat, tip) = (r.between(2.1, 2.6), r.between(0.13, 0.16), r.between(0.075, 0.085));
+    let peak = r.between(0.44, 0.56);
+    along_spine(turn, |t| tip + fat * swell(t, peak))
+}
+
+fn petal(r: &mut Random) -> Vec<V> {
+    let (turn, fat) = (r.between(-0.3, 0.3), r.between(0.22, 0.28));
+    let (near, far) = (r.between(0.11, 0.13), r.between(0.13, 0.17));
+    let peak = r.between(0.5, 0.68);
+    along_spine(turn, |t| near + (far - near) * t + fat * swell(t, peak))
+}
+
+/// Lobes of one width round a centre; all follow the hull, which is a little uneven.
+fn broken_ring(lobes: usize, r: &mut Random) -> Drawn {
+    let terms =
+        [(2.0, r.between(0.0, 0.05), r.between(0.0, TAU)), (3.0, r.between(0.0, 0.03), r.between(0.0, TAU))];
+    let hull = |a: f64| waves(&terms, a);
+    // Radii as shares of the hull's: lobe from 0.66 to 1, centre to 0.33; the break is as wide as the channel.
+    let (inner, outer, centre) = (0.66, 1.0, 0.33);
+    let rho = (outer - inner) / 2.0;
+    let middle = (outer + inner) / 2.0;
+    let start = r.between(0.0, TAU);
+    let opening = (2.0 * rho + 0.27) / middle;
+    let mut parts = Vec::new();
+    let shape = |p: V| {
+        let a = libm::atan2(p[1], p[0]);
+        mul(p, hull(a))
+    };
+    for k in 0..lobes {
+        let even = TAU / lobes as f64;
+        let wobble = r.between(-0.06, 0.06);
+        let (from, to) = (
+            start + even * k as f64 + opening / 2.0 + wobble,
+            start + even * (k as f64 + 1.0) - opening / 2.0,
+        );
+        let arc = to - from;
+        let length = middle * arc;
+        let ring = along_spine(arc, |_| rho / length);
+        // The spine of length 1 lies about its chord's middle with its heading along x; its circle's middle is above.
+        let radius = 1.0 / arc;
+        let up = libm::cos(arc / 2.0) * radius;
+        let turn = (from + to) / 2.0 + PI / 2.0;
+        let dense: Vec<V> = ring
+            .into_iter()
+            .map(|p| mul([p[0], p[1] - up], length))
+            .map(|p| {
+                [
+                    p[0] * libm::cos(turn) - p[1] * libm::sin(turn),
+                    p[0] * libm::sin(turn) + p[1] * libm::cos(turn),
+                ]
+            })
+            .map(shape)
+            .collect();
+        parts.push((Loop::through(&dense, 14), false));
+    }
+    parts.push((Loop::through(&polar(|a| centre * hull(a)), 8), true));
+    Drawn { hull: Loop::through(&polar(hull), 12), parts }
+}
+
+/// Turns a drawing so that its longest extent lies along x.
+pub(super) fn lengthwise(ring: &[V]) -> f64 {
+    let mut best = (0.0, [1.0, 0.0]);
+    for (i, a) in ring.iter().enumerate() {
+        for b in &ring[i + 1..] {
+            let d = sub(*b, *a);
+            if dot(d, d) > best.0 {
+                best = (dot(d, d), d);
+            }
+        }
+    }
+    let d = unit(best.1);
+    debug_assert!(ring_area(ring) > 0.0);
+    libm::atan2(d[1], d[0])
+}

@@ -1,0 +1,218 @@
+//! [`Field`]: a raster of distances, the guide to where room is left; nothing is accepted on its word.
+//!
+//! Blocks of pixels with a tournament tree of their best values give the next void in a few steps.
+//!
+//! Imports: base, make::accent::{outline, world}.
+
+use super::outline::{V, len, sub};
+use super::world::World;
+use std::f64::consts::PI;
+
+const BLOCK: usize = 16;
+
+/// Distance to the nearest outline or band, at pixel middles; negative inside outlines and off the wall.
+#[derive(Clone, Debug)]
+pub(super) struct Field {
+    pub pixel: f64,
+    origin: V,
+    nx: usize,
+    ny: usize,
+    /// Blocks in a row.
+    bx: usize,
+    d: Vec<f32>,
+    /// Distances above this are not told apart.
+    pub cap: f64,
+    /// On the turn itself (not a copy beyond the seam).
+    own: Vec<bool>,
+    /// Pixels given up: no shape fitted from there.
+    dead: Vec<bool>,
+    /// Best pixel of each node of the tree; leaves are blocks.
+    tree: Vec<(f32, u32)>,
+    leaves: usize,
+}
+
+impl Field {
+    /// The bare wall: only the bands.
+    pub fn new(world: &World, pixel: f64, cap: f64) -> Field {
+        let (origin, size) = world.bounds();
+        let (nx, ny) = (libm::ceil(size[0] / pixel) as usize, libm::ceil(size[1] / pixel) as usize);
+        let (bx, by) = (nx.div_ceil(BLOCK), ny.div_ceil(BLOCK));
+        let leaves = (bx * by).next_power_of_two();
+        let mut d = vec![-1.0f32; nx * ny];
+        let mut own = vec![false; nx * ny];
+        for y in 0..ny {
+            for x in 0..nx {
+                let p = at(origin, pixel, x, y);
+                let band = world.band(p);
+                if band > -pixel {
+                    let azimuth = world.azimuth(p);
+                    if azimuth.abs() <= world.window {
+                        d[y * nx + x] = band.min(cap) as f32;
+                        own[y * nx + x] = (-PI..PI).contains(&azimuth);
+                    }
+                }
+            }
+        }
+        let dead = vec![false; nx * ny];
+        let tree = vec![(f32::NEG_INFINITY, 0); 2 * leaves];
+        Field { pixel, origin, nx, ny, bx, d, cap, own, dead, tree, leaves }
+    }
+    /// Makes the tree of maxima; after this it is kept up.
+    pub fn ready(&mut self) {
+        let blocks = self.bx * self.ny.div_ceil(BLOCK);
+        for b in 0..blocks {
+            self.tree[self.leaves + b] = self.best_of(b);
+        }
+        for i in (1..self.leaves).rev() {
+            self.tree[i] = better(self.tree[2 * i], self.tree[2 * i + 1]);
+        }
+    }
+    fn best_of(&self, block: usize) -> (f32, u32) {
+        let (x0, y0) = (block % self.bx * BLOCK, block / self.bx * BLOCK);
+        let mut best = (f32::NEG_INFINITY, 0u32);
+        for y in y0..(y0 + BLOCK).min(self.ny) {
+            for x in x0..(x0 + BLOCK).min(self.nx) {
+                let i = y * self.nx + x;
+                if self.d[i] > best.0 && self.own[i] && !self.dead[i] {
+                    best = (self.d[i], i as u32);
+                }
+            }
+        }
+        best
+    }
+    /// The largest void: its middle and distance.
+    pub fn largest(&self) -> (V, f64) {
+        let (d, i) = self.tree[1];
+        (at(self.origin, self.pixel, i as usize % self.nx, i as usize / self.nx), f64::from(d))
+    }
+    /// Gives up the pixels nearest to a void's middle.
+    pub fn give_up(&mut self, p: V) {
+        let (x, y) = self.pixel_of(p);
+        for y in y.saturating_sub(1)..=(y + 1).min(self.ny - 1) {
+            for x in x.saturating_sub(1)..=(x + 1).min(self.nx - 1) {
+                self.dead[y * self.nx + x] = true;
+            }
+        }
+        self.refresh((x.saturating_sub(1), y.saturating_sub(1)), (x + 2, y + 2));
+    }
+    fn pixel_of(&self, p: V) -> (usize, usize) {
+        let f = |v: f64, n: usize| libm::floor(v / self.pixel).clamp(0.0, n as f64 - 1.0) as usize;
+        (f(p[0] - self.origin[0], self.nx), f(p[1] - self.origin[1], self.ny))
+    }
+    /// Distance at a point, between pixels by the four nearest.
+    pub fn distance(&self, p: V) -> f64 {
+        let gx = ((p[0] - self.origin[0]) / self.pixel - 0.5).clamp(0.0, self.nx as f64 - 1.001);
+        let gy = ((p[1] - self.origin[1]) / self.pixel - 0.5).clamp(0.0, self.ny as f64 - 1.001);
+        let (x, y) = (gx as usize, gy as usize);
+        let (fx, fy) = (gx - x as f64, gy - y as f64);
+        let v = |x: usize, y: usize| f64::from(self.d[y.min(self.ny - 1) * self.nx + x.min(self.nx - 1)]);
+        (v(x, y) * (1.0 - fx) + v(x + 1, y) * fx) * (1.0 - fy)
+            + (v(x, y + 1) * (1.0 - fx) + v(x + 1, y + 1) * fx) * fy
+    }
+    /// Lowers the distances round a closed outline (less `more`, what it wants beyond the gap) and blots out its inside.
+    pub fn paint(&mut self, ring: &[V], more: f64) {
+        let reach = self.cap + more;
+        let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        let mut last: Option<V> = None;
+        let n = ring.len();
+        for i in 0..n {
+            let (a, b) = (ring[i], ring[(i + 1) % n]);
+            lo = [lo[0].min(a[0]), lo[1].min(a[1])];
+            hi = [hi[0].max(a[0]), hi[1].max(a[1])];
+            // Points about a pixel apart stand for the outline.
+            let long = len(sub(b, a));
+            let pieces = libm::ceil(long / self.pixel).max(1.0) as usize;
+            for k in 0..pieces {
+                let f = k as f64 / pieces as f64;
+                let p = [a[0] + (b[0] - a[0]) * f, a[1] + (b[1] - a[1]) * f];
+                if last.is_none_or(|l| len(sub(p, l)) >= 0.9 * self.pixel) {
+                    self.spread(p, reach, more);
+                    last = Some(p);
+                }
+            }
+        }
+        self.blot(ring, lo, hi);
+        let (a, b) =
+            (self.pixel_of([lo[0] - reach, lo[1] - reach]), self.pixel_of([hi[0] + reach, hi[1] + reach]));
+        if self.tree[1].0 > f32::NEG_INFINITY {
+            self.refresh(a, (b.0 + 1, b.1 + 1));
+        }
+    }
+    /// Area of the turn whose distance is at least `d`, by counting pixels.
+    pub fn area_beyond(&self, d: f64) -> f64 {
+        // A pixel on the edge counts by how far its middle lies to either side.
+        let count: f64 = (self.d.iter().zip(&self.own))
+            .filter(|(_, own)| **own)
+            .map(|(v, _)| ((f64::from(*v) - d) / self.pixel + 0.5).clamp(0.0, 1.0))
+            .sum();
+        count * self.pixel * self.pixel
+    }
+    /// Largest distance among the pixels of the turn where another field has at least `d`.
+    pub fn largest_where(&self, other: &Field, d: f64) -> f64 {
+        let both = self.d.iter().zip(&other.d).zip(&self.own);
+        let best = both.filter(|((_, o), own)| **own && f64::from(**o) >= d).map(|((v, _), _)| *v);
+        f64::from(best.fold(0.0, f32::max))
+    }
+    fn spread(&mut self, p: V, reach: f64, more: f64) {
+        let (a, b) =
+            (self.pixel_of([p[0] - reach, p[1] - reach]), self.pixel_of([p[0] + reach, p[1] + reach]));
+        let more = more as f32;
+        for y in a.1..=b.1 {
+            let c = at(self.origin, self.pixel, a.0, y);
+            let dy = (c[1] - p[1]) as f32;
+            let (x0, step) = ((c[0] - p[0]) as f32, self.pixel as f32);
+            let row = &mut self.d[y * self.nx + a.0..=y * self.nx + b.0];
+            for (k, v) in row.iter_mut().enumerate() {
+                let dx = x0 + k as f32 * step;
+                *v = v.min((dx * dx + dy * dy).sqrt() - more);
+            }
+        }
+    }
+    fn blot(&mut self, ring: &[V], lo: V, hi: V) {
+        let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
+        let n = ring.len();
+        let mut cuts: Vec<f64> = Vec::new();
+        for y in a.1..=b.1 {
+            let h = at(self.origin, self.pixel, 0, y)[1];
+            cuts.clear();
+            for i in 0..n {
+                let (p, q) = (ring[i], ring[(i + 1) % n]);
+                if (p[1] > h) != (q[1] > h) {
+                    cuts.push(p[0] + (h - p[1]) / (q[1] - p[1]) * (q[0] - p[0]));
+                }
+            }
+            cuts.sort_unstable_by(f64::total_cmp);
+            for pair in cuts.chunks_exact(2) {
+                let from = libm::ceil((pair[0] - self.origin[0]) / self.pixel - 0.5).max(0.0) as usize;
+                let to = libm::floor((pair[1] - self.origin[0]) / self.pixel - 0.5).min(self.nx as f64 - 1.0);
+                if to >= 0.0 {
+                    for x in from..=to as usize {
+                        self.d[y * self.nx + x] = -1.0;
+                    }
+                }
+            }
+        }
+    }
+    fn refresh(&mut self, from: (usize, usize), to: (usize, usize)) {
+        for by in from.1 / BLOCK..=((to.1.max(1) - 1) / BLOCK).min(self.ny.div_ceil(BLOCK) - 1) {
+            for bx in from.0 / BLOCK..=((to.0.max(1) - 1) / BLOCK).min(self.bx - 1) {
+                let block = by * self.bx + bx;
+                let mut i = self.leaves + block;
+                self.tree[i] = self.best_of(block);
+                while i > 1 {
+                    i /= 2;
+                    self.tree[i] = better(self.tree[2 * i], self.tree[2 * i + 1]);
+                }
+            }
+        }
+    }
+}
+
+fn at(origin: V, pixel: f64, x: usize, y: usize) -> V {
+    [origin[0] + (x as f64 + 0.5) * pixel, origin[1] + (y as f64 + 0.5) * pixel]
+}
+
+/// The larger; of equals the first pixel.
+fn better(a: (f32, u32), b: (f32, u32)) -> (f32, u32) {
+    if b.0 > a.0 || (b.0 == a.0 && b.1 < a.1) { b } else { a }
+}

@@ -1,0 +1,199 @@
+//! The first fill: again and again the largest void, the shape and turn that fill it best, settled and placed.
+//!
+//! Imports: base, make::accent::{outline, template, world, field, settle}.
+
+use super::field::Field;
+use super::outline::{V, ring_area, sub};
+use super::settle::{Pose, Rules, settle};
+use super::template::{RAYS, Template};
+use super::world::World;
+use crate::base::random::Random;
+use crate::read::job::SpotTurn;
+use std::f64::consts::{PI, TAU};
+
+/// A spot in the making.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Draft {
+    pub template: usize,
+    pub pose: Pose,
+    /// Its corners on the plane.
+    pub ring: Vec<V>,
+    /// Where it was flexed: its outline on the plane.
+    pub flexed: Option<super::outline::Loop>,
+}
+
+/// What all stages of one fill share.
+pub(super) struct Kit<'a> {
+    pub library: &'a [Template],
+    /// Distance that makers keep.
+    pub need: f64,
+    pub smallest: f64,
+    pub largest: f64,
+    pub turn: SpotTurn,
+    /// Number of owners that stand for obstacles; spot i is owner `first + i`.
+    pub first: usize,
+}
+
+impl Kit<'_> {
+    /// Smallest size of a template in this fill.
+    pub fn least(&self, t: &Template) -> f64 {
+        self.smallest.max(t.smallest)
+    }
+    /// Rules for settling a template.
+    pub fn rules(&self, t: &Template) -> Rules {
+        Rules {
+            need: self.need,
+            least: self.least(t),
+            most: self.largest,
+            turns: self.turn == SpotTurn::Free,
+            steps: 12,
+            push: 1.0,
+        }
+    }
+    /// The turn that a spot has to take at a place, if it is not free: `None` where any will do.
+    pub fn turned(&self, world: &World, t: &Template, at: V) -> Option<f64> {
+        match self.turn {
+            SpotTurn::Free => None,
+            SpotTurn::Upright => {
+                let up = world.up(at);
+                Some(libm::atan2(up[1], up[0]) - PI / 2.0)
+            }
+            SpotTurn::Along => {
+                let band = world.band(at);
+                let away = match world.nearest(at, band.max(0.0), None) {
+                    Some(h) => sub(at, h.at),
+                    None => world.up(at),
+                };
+                Some(libm::atan2(away[1], away[0]) + PI / 2.0 - t.axis)
+            }
+        }
+    }
+    /// The least distance from its middle to anything at which any shape of the library could stand.
+    pub fn slimmest(&self) -> f64 {
+        let r = self.library.iter().map(|t| t.inradius * self.least(t)).fold(f64::INFINITY, f64::min);
+        self.need + r
+    }
+}
+
+/// Places a draft: into the world and the field, with its copies.
+pub(super) fn place(world: &mut World, field: Option<&mut Field>, id: usize, ring: &[V]) {
+    let rings = [ring.to_vec()];
+    let turns = world.enter(id, &rings, 0.0);
+    if let Some(field) = field {
+        for n in turns {
+            let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
+            field.paint(&copy, 0.0);
+        }
+    }
+}
+
+/// Fills every void that the field shows, largest first. New drafts are appended.
+pub(super) fn fill(
+    kit: &Kit,
+    world: &mut World,
+    field: &mut Field,
+    drafts: &mut Vec<Draft>,
+    random: &mut Random,
+    tries: usize,
+) {
+    let stop = kit.slimmest() - 0.75 * field.pixel;
+    loop {
+        let (p, d) = field.largest();
+        if d < stop {
+            return;
+        }
+        match best_at(kit, world, field, p, random, tries, drafts) {
+            Some(draft) => {
+                place(world, Some(field), kit.first + drafts.len(), &draft.ring);
+                drafts.push(draft);
+            }
+            None => field.give_up(p),
+        }
+    }
+}
+
+/// Free length from a void's middle in each direction, until the distance field falls to what must be kept.
+fn rays(kit: &Kit, field: &Field, p: V) -> [f64; RAYS] {
+    let mut out = [0.0; RAYS];
+    for (k, far) in out.iter_mut().enumerate() {
+        let a = TAU * k as f64 / RAYS as f64;
+        let dir = [libm::cos(a), libm::sin(a)];
+        let mut t = 0.0;
+        while t < kit.largest {
+            let room = field.distance([p[0] + t * dir[0], p[1] + t * dir[1]]) - kit.need;
+            if room < 0.15 {
+                break;
+            }
+            t += room;
+        }
+        *far = t;
+    }
+    out
+}
+
+/// The best of the library at a void.
+fn best_at(
+    kit: &Kit,
+    world: &World,
+    field: &Field,
+    p: V,
+    random: &mut Random,
+    tries: usize,
+    drafts: &[Draft],
+) -> Option<Draft> {
+    let free = rays(kit, field, p);
+    let mut ranked: Vec<(f64, usize, f64, f64)> = Vec::new();
+    // The last few shapes are not drawn again at once: no lookalike neighbours.
+    let recent: Vec<usize> = drafts.iter().rev().take(kit.library.len() / 3).map(|d| d.template).collect();
+    for (i, t) in kit.library.iter().enumerate() {
+        let least = kit.least(t);
+        let shy = if recent.contains(&i) { 0.85 } else { 1.0 } * random.between(0.92, 1.0);
+        let mut best = (0.0, 0.0);
+        match kit.turned(world, t, p) {
+            Some(turn) => best = (fit(&free, t, turn), turn),
+            None => {
+                for j in 0..RAYS {
+                    let turn = TAU * j as f64 / RAYS as f64;
+                    let s = fit(&free, t, turn);
+                    if s > best.0 {
+                        best = (s, turn);
+                    }
+                }
+            }
+        }
+        let size = best.0.min(kit.largest);
+        if size > 0.7 * least {
+            let score = t.area * size * size * shy;
+            ranked.push((score, i, best.1, size));
+        }
+    }
+    ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let mut best: Option<(f64, Draft)> = None;
+    for &(_, i, turn, size) in ranked.iter().take(tries) {
+        let t = &kit.library[i];
+        let start = Pose { at: p, turn, size: (0.9 * size).min(kit.largest) };
+        if let Some((mut pose, ring)) = settle(world, t, start, &kit.rules(t), None) {
+            let area = ring_area(&ring) * if recent.contains(&i) { 0.9 } else { 1.0 };
+            if best.as_ref().is_none_or(|b| area > b.0) {
+                let n = world.home(pose.at);
+                let ring: Vec<V> = ring.iter().map(|q| world.turned(*q, n)).collect();
+                let [c, s] = world.turned_by(n);
+                pose.at = world.turned(pose.at, n);
+                pose.turn += libm::atan2(s, c);
+                best = Some((area, Draft { template: i, pose, ring, flexed: None }));
+            }
+        }
+    }
+    best.map(|b| b.1)
+}
+
+/// The largest size at which a template's profile stays within free lengths.
+fn fit(free: &[f64; RAYS], t: &Template, turn: f64) -> f64 {
+    let shift = libm::round(turn / TAU * RAYS as f64) as i64;
+    let shift = shift.rem_euclid(RAYS as i64) as usize;
+    let mut s = f64::INFINITY;
+    for k in 0..RAYS {
+        s = s.min(free[(k + shift) % RAYS] / t.profile[k]);
+    }
+    s
+}

@@ -1,0 +1,122 @@
+//! How even a fill is.
+//!
+//! E is the area at least the gap away from motifs and bands, F the same at half the gap. *Band* is the area of the
+//! spots grown by half the gap over F: 1 is the limit, reached when only an even channel is left.
+//!
+//! Imports: base, read::job, make::accent::{greedy, outline, world}.
+
+use super::Room;
+use super::field::Field;
+use super::greedy::{Draft, place};
+use super::outline::{V, len, ring_area, sub};
+use super::world::{Owner, World};
+use crate::base::units::{Mm, Mm2};
+use crate::read::job::AccentSpec;
+use serde::Serialize;
+
+/// Figures of a fill.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Measures {
+    /// Number of spots.
+    pub spots: usize,
+    /// Area at least the gap away from motifs and bands (E).
+    #[serde(rename = "free_mm2")]
+    pub free: Mm2,
+    /// Area of all spots over E.
+    pub coverage: f64,
+    /// Area of the spots grown by half the gap over F.
+    pub band: f64,
+    /// Distance from points of spot outlines to the nearest neighbour: mean.
+    #[serde(rename = "gap_mean_mm")]
+    pub gap_mean: Mm,
+    /// Its standard deviation.
+    #[serde(rename = "gap_sd_mm")]
+    pub gap_sd: Mm,
+    /// Nineteen of twenty are below this.
+    #[serde(rename = "gap_p95_mm")]
+    pub gap_p95: Mm,
+    /// Radius of the largest circle that touches nothing, its middle in E.
+    #[serde(rename = "void_mm")]
+    pub void: Mm,
+}
+
+/// Pixel of the measuring raster, mm.
+const PIXEL: f64 = 0.5;
+
+/// Measures a fill afresh: a world and a raster of its own, wishes beyond the gap left out of the gap figures.
+pub(super) fn measure(
+    room: &Room,
+    spec: &AccentSpec,
+    obstacles: &[(Vec<Vec<V>>, f64)],
+    drafts: &[Draft],
+) -> Measures {
+    let gap = spec.gap.get();
+    let mut world = World::new(&room.development, &room.zone, spec.largest.get() + gap + 8.0);
+    let mut field = Field::new(&world, PIXEL, 2.0 * gap + 3.0);
+    for (id, (rings, _)) in obstacles.iter().enumerate() {
+        for n in world.enter(id, rings, 0.0) {
+            for ring in rings {
+                let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
+                field.paint(&copy, 0.0);
+            }
+        }
+    }
+    let (free, room_half) = (field.area_beyond(gap), field.area_beyond(gap / 2.0));
+    let bare = field.clone();
+    let (mut area, mut grown) = (0.0, 0.0);
+    for (i, d) in drafts.iter().enumerate() {
+        place(&mut world, Some(&mut field), obstacles.len() + i, &d.ring);
+        let a = ring_area(&d.ring);
+        area += a;
+        grown += grown_area(&d.ring, gap / 2.0);
+    }
+    let mut gaps: Vec<f64> = Vec::new();
+    for (i, d) in drafts.iter().enumerate() {
+        let me = Owner::new(obstacles.len() + i, 0);
+        for p in even(&d.ring, 0.5) {
+            let reach = world.band(p).min(4.0 * gap + 8.0);
+            gaps.push(world.nearest(p, reach, Some(me)).map_or(reach, |h| h.d));
+        }
+    }
+    gaps.sort_unstable_by(f64::total_cmp);
+    let n = gaps.len().max(1) as f64;
+    let mean = gaps.iter().sum::<f64>() / n;
+    let var = gaps.iter().map(|g| (g - mean) * (g - mean)).sum::<f64>() / n;
+    let p95 = gaps.get((0.95 * n) as usize).copied().unwrap_or(0.0);
+    Measures {
+        spots: drafts.len(),
+        free: Mm2(free),
+        coverage: if free > 0.0 { area / free } else { 0.0 },
+        band: if room_half > 0.0 { grown / room_half } else { 0.0 },
+        gap_mean: Mm(mean),
+        gap_sd: Mm(var.sqrt()),
+        gap_p95: Mm(p95),
+        void: Mm(field.largest_where(&bare, gap)),
+    }
+}
+
+/// Area grown by a distance: A + P d + pi d^2 (Steiner), exact where no hollow of the outline is tighter than d.
+fn grown_area(ring: &[V], by: f64) -> f64 {
+    let n = ring.len();
+    let perimeter: f64 = (0..n).map(|i| len(sub(ring[(i + 1) % n], ring[i]))).sum();
+    ring_area(ring) + perimeter * by + std::f64::consts::PI * by * by
+}
+
+/// Points of a closed polyline, about `step` apart.
+fn even(ring: &[V], step: f64) -> Vec<V> {
+    let n = ring.len();
+    let mut out = Vec::new();
+    let mut carried = 0.0;
+    for i in 0..n {
+        let (a, b) = (ring[i], ring[(i + 1) % n]);
+        let long = len(sub(b, a));
+        let mut at = step - carried;
+        while at < long {
+            let f = at / long;
+            out.push([a[0] + (b[0] - a[0]) * f, a[1] + (b[1] - a[1]) * f]);
+            at += step;
+        }
+        carried = long - (at - step);
+    }
+    out
+}

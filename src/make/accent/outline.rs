@@ -1,0 +1,359 @@
+//! Closed curves of few nodes in plain numbers, for the inner loops of the fill.
+//!
+//! Imports: base.
+
+use crate::base::shape::{BezPath, PathEl};
+use std::f64::consts::TAU;
+
+/// A point or a vector, mm (or a share of a spot's size).
+pub(super) type V = [f64; 2];
+
+#[inline]
+pub(super) fn add(a: V, b: V) -> V {
+    [a[0] + b[0], a[1] + b[1]]
+}
+#[inline]
+pub(super) fn sub(a: V, b: V) -> V {
+    [a[0] - b[0], a[1] - b[1]]
+}
+#[inline]
+pub(super) fn mul(a: V, k: f64) -> V {
+    [a[0] * k, a[1] * k]
+}
+#[inline]
+pub(super) fn dot(a: V, b: V) -> f64 {
+    a[0] * b[0] + a[1] * b[1]
+}
+#[inline]
+pub(super) fn cross(a: V, b: V) -> f64 {
+    a[0] * b[1] - a[1] * b[0]
+}
+#[inline]
+pub(super) fn len(a: V) -> f64 {
+    dot(a, a).sqrt()
+}
+/// Unit vector; the zero vector stays.
+#[inline]
+pub(super) fn unit(a: V) -> V {
+    let l = len(a);
+    if l > 0.0 { mul(a, 1.0 / l) } else { a }
+}
+
+/// A node of a closed curve and its two handles, all as points.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Node {
+    pub into: V,
+    pub at: V,
+    pub out: V,
+}
+
+/// A closed curve of cubics, counter-clockwise.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Loop {
+    pub nodes: Vec<Node>,
+}
+
+impl Loop {
+    /// From a closed path of lines and cubics; lines become cubics. Clockwise paths are turned round.
+    pub fn from_path(path: &BezPath) -> Loop {
+        let mut nodes: Vec<Node> = Vec::new();
+        let line = |nodes: &mut Vec<Node>, to: V| {
+            let Some(last) = nodes.last_mut() else { return };
+            let from = last.at;
+            last.out = add(from, mul(sub(to, from), 1.0 / 3.0));
+            nodes.push(Node { into: add(from, mul(sub(to, from), 2.0 / 3.0)), at: to, out: to });
+        };
+        for el in path.elements() {
+            match *el {
+                PathEl::MoveTo(p) => nodes.push(Node { into: [p.x, p.y], at: [p.x, p.y], out: [p.x, p.y] }),
+                PathEl::LineTo(p) => line(&mut nodes, [p.x, p.y]),
+                PathEl::QuadTo(c, p) => {
+                    let (from, c, to) = (nodes[nodes.len() - 1].at, [c.x, c.y], [p.x, p.y]);
+                    let at = nodes.len() - 1;
+                    nodes[at].out = add(from, mul(sub(c, from), 2.0 / 3.0));
+                    nodes.push(Node { into: add(to, mul(sub(c, to), 2.0 / 3.0)), at: to, out: to });
+                }
+                PathEl::CurveTo(a, b, p) => {
+                    let at = nodes.len() - 1;
+                    nodes[at].out = [a.x, a.y];
+                    nodes.push(Node { into: [b.x, b.y], at: [p.x, p.y], out: [p.x, p.y] });
+                }
+                PathEl::ClosePath => {
+                    if let Some(first) = nodes.first().map(|n| n.at)
+                        && nodes[nodes.len() - 1].at != first
+                    {
+                        line(&mut nodes, first);
+                    }
+                }
+            }
+        }
+        if nodes.len() > 1 && nodes[0].at == nodes[nodes.len() - 1].at {
+            let last = nodes.pop().map_or([0.0; 2], |n| n.into);
+            nodes[0].into = last;
+        }
+        let mut out = Loop { nodes };
+        if ring_area(&out.ring(8)) < 0.0 {
+            out.nodes.reverse();
+            out.nodes.iter_mut().for_each(|n| std::mem::swap(&mut n.into, &mut n.out));
+        }
+        out
+    }
+    /// As a closed path.
+    pub fn path(&self) -> BezPath {
+        let mut path = BezPath::new();
+        let at = |p: V| (p[0], p[1]);
+        let Some(first) = self.nodes.first() else { return path };
+        path.move_to(at(first.at));
+        for i in 0..self.nodes.len() {
+            let (a, b) = (&self.nodes[i], &self.nodes[(i + 1) % self.nodes.len()]);
+            path.curve_to(at(a.out), at(b.into), at(b.at));
+        }
+        path.close_path();
+        path
+    }
+    /// Every node and handle sent through a map.
+    pub fn map(&self, f: impl Fn(V) -> V) -> Loop {
+        let nodes = self.nodes.iter().map(|n| Node { into: f(n.into), at: f(n.at), out: f(n.out) }).collect();
+        Loop { nodes }
+    }
+    /// The point of segment `i` at `t`.
+    pub fn point(&self, i: usize, t: f64) -> V {
+        let (a, b) = (&self.nodes[i], &self.nodes[(i + 1) % self.nodes.len()]);
+        let w = bernstein(t);
+        let mut p = [0.0; 2];
+        for (w, q) in w.into_iter().zip([a.at, a.out, b.into, b.at]) {
+            p = add(p, mul(q, w));
+        }
+        p
+    }
+    /// So many points a segment, nodes among them.
+    pub fn ring(&self, steps: usize) -> Vec<V> {
+        let mut out = Vec::with_capacity(self.nodes.len() * steps);
+        for i in 0..self.nodes.len() {
+            out.extend((0..steps).map(|k| self.point(i, k as f64 / steps as f64)));
+        }
+        out
+    }
+    /// Largest distance between the curve and the chords of `ring(steps)`, from points in the middle of each.
+    pub fn sag(&self, steps: usize) -> f64 {
+        let mut worst = 0.0f64;
+        for i in 0..self.nodes.len() {
+            for k in 0..steps {
+                let at = |f: f64| self.point(i, (k as f64 + f) / steps as f64);
+                let (a, m, b) = (at(0.0), at(0.5), at(1.0));
+                let l = len(sub(b, a));
+                let d = if l > 0.0 { cross(sub(b, a), sub(m, a)).abs() / l } else { len(sub(m, a)) };
+                worst = worst.max(d);
+            }
+        }
+        worst
+    }
+    /// A smooth curve of `count` nodes through a dense closed polyline; nodes crowd where it turns.
+    pub fn through(dense: &[V], count: usize) -> Loop {
+        let n = dense.len();
+        let turn = |i: usize| {
+            let (a, b) =
+                (unit(sub(dense[i], dense[(i + n - 1) % n])), unit(sub(dense[(i + 1) % n], dense[i])));
+            libm::atan2(cross(a, b), dot(a, b)).abs()
+        };
+        let step = |i: usize| len(sub(dense[(i + 1) % n], dense[i]));
+        let total: f64 = (0..n).map(step).sum();
+        let turned: f64 = (0..n).map(turn).sum();
+        // Half of the nodes are spread over the length, half over the turning, smoothed by the mix.
+        let mut along = vec![0.0];
+        let mut length = vec![0.0];
+        for i in 0..n {
+            let bend = (turn(i) + turn((i + 1) % n)) / 2.0;
+            along.push(along[i] + step(i) / total + 0.9 * bend / turned);
+            length.push(length[i] + step(i));
+        }
+        let whole = along[n];
+        let mut at = Vec::with_capacity(count + 1);
+        let mut i = 0;
+        for k in 0..count {
+            let want = whole * k as f64 / count as f64;
+            while along[i + 1] <= want {
+                i += 1;
+            }
+            at.push(i as f64 + (want - along[i]) / (along[i + 1] - along[i]));
+        }
+        at.push(n as f64);
+        let here = |u: f64| {
+            let (i, f) = (libm::floor(u) as usize, u - libm::floor(u));
+            add(mul(dense[i % n], 1.0 - f), mul(dense[(i + 1) % n], f))
+        };
+        let arc = |u: f64| {
+            let (i, f) = (libm::floor(u) as usize, u - libm::floor(u));
+            if i >= n { total } else { length[i] + f * step(i) }
+        };
+        let tangent = |u: f64| {
+            let i = libm::floor(u) as usize % n;
+            let f = u - libm::floor(u);
+            let t = |i: usize| unit(sub(dense[(i + 1) % n], dense[(i + n - 1) % n]));
+            unit(add(mul(t(i), 1.0 - f), mul(t((i + 1) % n), f)))
+        };
+        let middle = |a: f64, b: f64| {
+            let want = (arc(a) + arc(b)) / 2.0;
+            let i = length.partition_point(|&l| l <= want).clamp(1, n) - 1;
+            here(i as f64 + (want - length[i]) / step(i).max(f64::MIN_POSITIVE))
+        };
+        let mut nodes: Vec<Node> =
+            at[..count].iter().map(|&u| Node { into: here(u), at: here(u), out: here(u) }).collect();
+        for k in 0..count {
+            let (u, v) = (at[k], at[k + 1]);
+            let (p, q) = (nodes[k].at, nodes[(k + 1) % count].at);
+            let (s, t) = (tangent(u), tangent(v));
+            let arm = (arc(v) - arc(u)) / 3.0;
+            let (a, b) = arms(p, q, s, t, arm, middle(u, v));
+            nodes[k].out = add(p, mul(s, a));
+            nodes[(k + 1) % count].into = sub(q, mul(t, b));
+        }
+        Loop { nodes }
+    }
+}
+
+/// Handle lengths that take the cubic through the middle of its arc, held near a third of the arc.
+fn arms(p: V, q: V, s: V, t: V, arm: f64, middle: V) -> (f64, f64) {
+    // C(1/2) = (p + q)/2 + 3/8 (a s - b t) = middle, least squares with a pull of 0.05 to the third.
+    let want = sub(middle, mul(add(p, q), 0.5));
+    let want = sub(want, mul(sub(s, t), 0.375 * arm));
+    let (u, v) = (mul(s, 0.375), mul(t, -0.375));
+    let pull = 0.02;
+    let (a11, a12, a22) = (dot(u, u) + pull, dot(u, v), dot(v, v) + pull);
+    let (b1, b2) = (dot(u, want), dot(v, want));
+    let det = a11 * a22 - a12 * a12;
+    let clamp = |d: f64| d.clamp(-0.6 * arm, 0.8 * arm);
+    (arm + clamp((b1 * a22 - b2 * a12) / det), arm + clamp((b2 * a11 - b1 * a12) / det))
+}
+
+/// Cubic Bernstein weights.
+#[inline]
+pub(super) fn bernstein(t: f64) -> [f64; 4] {
+    let s = 1.0 - t;
+    [s * s * s, 3.0 * s * s * t, 3.0 * s * t * t, t * t * t]
+}
+
+/// Signed area of a closed polyline.
+pub(super) fn ring_area(ring: &[V]) -> f64 {
+    let n = ring.len();
+    (0..n).map(|i| cross(ring[i], ring[(i + 1) % n])).sum::<f64>() / 2.0
+}
+
+/// Is the point inside (even-odd)?
+pub(super) fn inside(ring: &[V], p: V) -> bool {
+    let mut odd = false;
+    let Some(mut a) = ring.last().copied() else { return false };
+    for &b in ring {
+        if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) + a[0] {
+            odd = !odd;
+        }
+        a = b;
+    }
+    odd
+}
+
+/// Largest distance between two corners.
+pub(super) fn extent(ring: &[V]) -> f64 {
+    let mut best = 0.0f64;
+    for (i, a) in ring.iter().enumerate() {
+        for b in &ring[i + 1..] {
+            let d = sub(*a, *b);
+            best = best.max(dot(d, d));
+        }
+    }
+    best.sqrt()
+}
+
+/// Squared distance from a point to a segment, and the nearest place.
+#[inline]
+pub(super) fn to_segment(p: V, a: V, b: V) -> (f64, V) {
+    let u = sub(b, a);
+    let l = dot(u, u);
+    let t = if l > 0.0 { (dot(sub(p, a), u) / l).clamp(0.0, 1.0) } else { 0.0 };
+    let q = add(a, mul(u, t));
+    let d = sub(p, q);
+    (dot(d, d), q)
+}
+
+/// Middle and radius of the largest circle inside a ring: a pattern search, good to a thousandth of the size.
+pub(super) fn incircle(ring: &[V]) -> (V, f64) {
+    let n = ring.len();
+    let depth = |p: V| {
+        let d = (0..n).map(|i| to_segment(p, ring[i], ring[(i + 1) % n]).0).fold(f64::INFINITY, f64::min);
+        if inside(ring, p) { d.sqrt() } else { -d.sqrt() }
+    };
+    let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    for p in ring {
+        lo = [lo[0].min(p[0]), lo[1].min(p[1])];
+        hi = [hi[0].max(p[0]), hi[1].max(p[1])];
+    }
+    let mut best = (mul(add(lo, hi), 0.5), f64::NEG_INFINITY);
+    for i in 0..81 {
+        let f = [f64::from(i % 9) / 8.0, f64::from(i / 9) / 8.0];
+        let p = [lo[0] + f[0] * (hi[0] - lo[0]), lo[1] + f[1] * (hi[1] - lo[1])];
+        let d = depth(p);
+        if d > best.1 {
+            best = (p, d);
+        }
+    }
+    let mut step = (hi[0] - lo[0]).max(hi[1] - lo[1]) / 10.0;
+    for _ in 0..40 {
+        let mut moved = false;
+        for k in 0..8 {
+            let a = TAU * f64::from(k) / 8.0;
+            let p = add(best.0, [step * libm::cos(a), step * libm::sin(a)]);
+            let d = depth(p);
+            if d > best.1 {
+                best = (p, d);
+                moved = true;
+            }
+        }
+        if !moved {
+            step *= 0.6;
+        }
+    }
+    best
+}
+
+/// Smallest width: twice the least radius of a circle inside that touches the outline at two places whose
+/// directions from its middle differ by more than 100 degrees (shrinking balls; Ma, Bae and Choi 2012,
+/// doi 10.1007/s00371-011-0594-7). Infinite where no such circle touches.
+pub(super) fn width(ring: &[V]) -> f64 {
+    let n = ring.len();
+    let mut least = f64::INFINITY;
+    let opposed = libm::cos(100.0f64.to_radians());
+    let diagonal = extent(ring);
+    for i in 0..n {
+        let (a, b) = (ring[i], ring[(i + 1) % n]);
+        let m = mul(add(a, b), 0.5);
+        let t = unit(sub(b, a));
+        // Counter-clockwise: the inside is to the left.
+        let inward = [-t[1], t[0]];
+        let mut r = diagonal;
+        let mut touch = m;
+        for _ in 0..40 {
+            let c = add(m, mul(inward, r));
+            let mut near = (r * r * (1.0 - 1e-9), None);
+            for (j, &q) in ring.iter().enumerate() {
+                let d = sub(q, c);
+                let d2 = dot(d, d);
+                if d2 < near.0 && j != i && j != (i + 1) % n {
+                    near = (d2, Some(q));
+                }
+            }
+            let Some(q) = near.1 else { break };
+            let d = sub(q, m);
+            let along = dot(inward, d);
+            if along <= 0.0 {
+                break;
+            }
+            r = dot(d, d) / (2.0 * along);
+            touch = q;
+        }
+        let c = add(m, mul(inward, r));
+        if dot(unit(sub(m, c)), unit(sub(touch, c))) < opposed {
+            least = least.min(2.0 * r);
+        }
+    }
+    least
+}

@@ -1,0 +1,157 @@
+//! [`Template`]: a shape of the library of one fill, from a family or from the maker's own art.
+//!
+//! Imports: base, make::accent::{outline, families}.
+
+use super::families::{Drawn, Family, lengthwise};
+use super::outline::{Loop, V, dot, extent, incircle, len, mul, ring_area, sub, to_segment, width};
+use crate::base::frame::Art;
+use crate::base::random::Random;
+use crate::base::shape::Region;
+use crate::base::tolerance::ACCENT_FLATTEN;
+use crate::base::units::Seed;
+
+/// Smallest width that a spot may have anywhere, mm (common practice, no source).
+pub(super) const NARROWEST: f64 = 1.2;
+
+/// Directions of a template's radial profile.
+pub(super) const RAYS: usize = 48;
+
+/// A shape at size 1 (its longest extent), its origin at the middle of its largest inscribed circle.
+#[derive(Clone, Debug)]
+pub(super) struct Template {
+    pub name: String,
+    /// The outline that packs.
+    pub hull: Loop,
+    /// What is cut, and whether it takes the tint; empty where it is the hull itself.
+    pub parts: Vec<(Loop, bool)>,
+    /// Corners that stand for the hull.
+    pub ring: Vec<V>,
+    /// Smallest size, mm: the family's, and wide enough everywhere.
+    pub smallest: f64,
+    /// How far flex may go, as a share of the size.
+    pub supple: f64,
+    /// Radius of the largest inscribed circle.
+    pub inradius: f64,
+    /// Farthest corner from the origin.
+    pub radius: f64,
+    /// Farthest reach from the origin, by direction: what a ray of free space must allow.
+    pub profile: [f64; RAYS],
+    /// Narrowest place.
+    pub width: f64,
+    /// Area of the hull.
+    pub area: f64,
+    /// Angle of its longest extent.
+    pub axis: f64,
+}
+
+impl Template {
+    fn new(name: String, drawn: Drawn, least: f64, supple: f64, largest: f64) -> Template {
+        let Drawn { hull, parts } = drawn;
+        let coarse = hull.ring(8);
+        let size = extent(&coarse);
+        let (middle, inradius) = incircle(&coarse);
+        let home = |p: V| mul(sub(p, middle), 1.0 / size);
+        let hull = hull.map(home);
+        let parts: Vec<(Loop, bool)> = parts.into_iter().map(|(l, tint)| (l.map(home), tint)).collect();
+        let mut steps = 4;
+        while hull.sag(steps) * largest > ACCENT_FLATTEN.get() && steps < 64 {
+            steps += 1;
+        }
+        let ring = hull.ring(steps);
+        let narrow = |l: &Loop| width(&l.ring(12));
+        let mut width = if parts.is_empty() { narrow(&hull) } else { f64::INFINITY };
+        for (l, _) in &parts {
+            width = width.min(narrow(l));
+        }
+        let radius = ring.iter().map(|p| len(*p)).fold(0.0, f64::max);
+        let smallest = least.max(1.02 * NARROWEST / width);
+        let profile = profile(&ring);
+        let (area, axis) = (ring_area(&ring), lengthwise(&ring));
+        Template {
+            name,
+            hull,
+            parts,
+            ring,
+            smallest,
+            supple,
+            inradius: inradius / size,
+            radius,
+            profile,
+            width,
+            area,
+            axis,
+        }
+    }
+    /// A family's shape; `item` chooses which.
+    pub fn of_family(family: Family, largest: f64, seed: Seed, item: u64) -> Template {
+        let mut random = Random::new(seed, family.name(), item);
+        let drawn = family.draw(&mut random);
+        Template::new(family.name().to_owned(), drawn, family.least(), family.suppleness(), largest)
+    }
+    /// A maker's own outline; `upright` keeps it as drawn, otherwise its long axis is laid along x.
+    pub fn own(name: String, region: &Region<Art>, largest: f64) -> Option<Template> {
+        let loops: Vec<Loop> = region.contours().iter().map(Loop::from_path).collect();
+        // The contour that holds the others packs; several side by side pack by their hull.
+        let outer = loops.iter().max_by(|a, b| extent(&a.ring(6)).total_cmp(&extent(&b.ring(6))))?;
+        let all: Vec<V> = loops.iter().flat_map(|l| l.ring(16)).collect();
+        let ring = outer.ring(16);
+        let holds = |p: &V| super::outline::inside(&ring, *p);
+        let alone = loops.len() == 1;
+        let together = alone || loops.iter().all(|l| l == outer || l.ring(4).iter().all(holds));
+        let hull = if together { outer.clone() } else { convex_hull(&all) };
+        let parts = if alone { vec![] } else { loops.iter().map(|l| (l.clone(), false)).collect() };
+        Some(Template::new(name, Drawn { hull, parts }, 0.0, 0.15, largest))
+    }
+    /// The library of a family.
+    pub fn library(family: Family, count: usize, largest: f64, seed: Seed) -> Vec<Template> {
+        (0..count as u64).map(|i| Template::of_family(family, largest, seed, i)).collect()
+    }
+}
+
+fn profile(ring: &[V]) -> [f64; RAYS] {
+    let mut out = [0.0f64; RAYS];
+    let n = ring.len();
+    let bin = std::f64::consts::TAU / RAYS as f64;
+    let angle = |p: V| libm::atan2(p[1], p[0]);
+    for (k, far) in out.iter_mut().enumerate() {
+        let a = bin * k as f64;
+        for p in ring {
+            let mut d = angle(*p) - a;
+            d -= std::f64::consts::TAU * libm::round(d / std::f64::consts::TAU);
+            if d.abs() <= bin * 0.75 {
+                *far = far.max(len(*p));
+            }
+        }
+        if *far == 0.0 {
+            // Sparse corners: the nearest edge stands in.
+            let dir = [libm::cos(a), libm::sin(a)];
+            *far = (0..n)
+                .map(|i| to_segment([0.0; 2], ring[i], ring[(i + 1) % n]).1)
+                .map(|q| dot(q, dir))
+                .fold(0.0, f64::max);
+        }
+    }
+    out
+}
+
+/// Convex hull as a curve of straight edges (monotone chain; Andrew 1979).
+fn convex_hull(points: &[V]) -> Loop {
+    let mut p = points.to_vec();
+    p.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+    p.dedup();
+    let turn = |a: V, b: V, c: V| super::outline::cross(sub(b, a), sub(c, a));
+    let half = |points: &mut dyn Iterator<Item = V>| {
+        let mut out: Vec<V> = Vec::new();
+        for q in points {
+            while out.len() > 1 && turn(out[out.len() - 2], out[out.len() - 1], q) <= 0.0 {
+                out.pop();
+            }
+            out.push(q);
+        }
+        out.pop();
+        out
+    };
+    let mut ring = half(&mut p.iter().copied());
+    ring.extend(half(&mut p.iter().rev().copied()));
+    Loop::from_path(&crate::base::shape::region::polyline_path(&ring))
+}

@@ -1,0 +1,343 @@
+//! [`World`]: all outlines that a spot must stay clear of, over the seam, in a grid of segments.
+//!
+//! The wall is periodic: each outline is entered with its exact rotations by -1, 0 and 1 turns as far as they come
+//! near the half-open turn of azimuths [-180, 180) degrees. Copies farther away are left out, because on a steep
+//! cone the plane folds onto itself there. The bands are not entered: the distance to them is the slant left.
+//!
+//! Imports: base, make::cup, make::accent::outline.
+
+use super::outline::{V, add, cross, dot, mul, sub, to_segment};
+use crate::base::frame::{Plane, Point};
+use crate::make::cup::{Development, Zone};
+use std::f64::consts::PI;
+
+/// Whose outline: an owner's number and which copy of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Owner(u32);
+
+impl Owner {
+    pub fn new(id: usize, turn: i32) -> Owner {
+        Owner(id as u32 * 3 + (turn + 1) as u32)
+    }
+    pub fn id(self) -> usize {
+        self.0 as usize / 3
+    }
+    pub fn turn(self) -> i32 {
+        (self.0 % 3) as i32 - 1
+    }
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Segment {
+    a: V,
+    b: V,
+    /// Distance that this outline wants beyond the gap.
+    more: f64,
+    owner: Owner,
+}
+
+/// The nearest place of any outline: `d` is the distance less what that outline wants beyond the gap.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Hit {
+    pub d: f64,
+    pub at: V,
+    pub owner: Owner,
+}
+
+/// See the module.
+#[derive(Clone, Debug)]
+pub(super) struct World {
+    pub development: Development,
+    pub low: f64,
+    pub high: f64,
+    k: f64,
+    base: f64,
+    /// Azimuth, either way from the front, up to which copies are kept.
+    pub window: f64,
+    turns: [(f64, f64, f64, f64); 3],
+    origin: V,
+    nx: usize,
+    ny: usize,
+    cells: Vec<Vec<Segment>>,
+    touched: Vec<Vec<u32>>,
+    /// Largest `more` of any outline.
+    most: f64,
+}
+
+/// Side of a cell, mm: about the gap, so that a query looks at a few cells.
+const CELL: f64 = 2.5;
+
+impl World {
+    /// An empty wall; `reach` is the farthest that any question looks from a point of the turn.
+    pub fn new(development: &Development, zone: &Zone, reach: f64) -> World {
+        let f = development.frustum();
+        let narrow = f.radius(zone.low).get().min(f.radius(zone.high).get()).max(1.0);
+        let k = f.sine();
+        // Never so far round that the plane folds onto itself.
+        let fold = if k == 0.0 { f64::INFINITY } else { PI / k.abs() };
+        let window = (PI + reach / narrow).min(fold * 0.999);
+        let (low, high) = (zone.low.get(), zone.high.get());
+        let mut lo = [f64::INFINITY; 2];
+        let mut hi = [f64::NEG_INFINITY; 2];
+        for i in 0..=400 {
+            let azimuth = window * (f64::from(i) / 200.0 - 1.0);
+            for slant in [low, high] {
+                let p = plane(development, azimuth, slant);
+                lo = [lo[0].min(p[0]), lo[1].min(p[1])];
+                hi = [hi[0].max(p[0]), hi[1].max(p[1])];
+            }
+        }
+        let origin = [lo[0] - CELL, lo[1] - CELL];
+        let (nx, ny) = (count(hi[0] - lo[0]), count(hi[1] - lo[1]));
+        let turns = [-1, 0, 1].map(|n| development.turned(n).parts());
+        World {
+            development: *development,
+            low,
+            high,
+            k,
+            base: f.lower.get() / std::f64::consts::TAU,
+            window,
+            turns,
+            origin,
+            nx,
+            ny,
+            cells: vec![Vec::new(); nx * ny],
+            touched: Vec::new(),
+            most: 0.0,
+        }
+    }
+    /// Corner of the grid and its size, mm.
+    pub fn bounds(&self) -> (V, V) {
+        (self.origin, [self.nx as f64 * CELL, self.ny as f64 * CELL])
+    }
+    /// Azimuth of a point, from -180 to 180 degrees (in radians) on the turn itself and beyond it next to the seam.
+    pub fn azimuth(&self, p: V) -> f64 {
+        self.development.wrap(Point::mm(p[0], p[1])).azimuth.rad()
+    }
+    /// Slant of a point: up along the wall from the base edge.
+    #[inline]
+    pub fn slant(&self, p: V) -> f64 {
+        let q = self.base + self.k * p[1];
+        let r = (q * q + self.k * self.k * p[0] * p[0]).sqrt();
+        (2.0 * self.base * p[1] + self.k * dot(p, p)) / (r + self.base)
+    }
+    /// Up along the generator of a point.
+    #[inline]
+    pub fn up(&self, p: V) -> V {
+        let (q, t) = (self.base + self.k * p[1], self.k * p[0]);
+        let r = (q * q + t * t).sqrt();
+        [t / r, q / r]
+    }
+    /// The point n turns further.
+    #[inline]
+    pub fn turned(&self, p: V, n: i32) -> V {
+        let (c, s, dx, dy) = self.turns[(n + 1) as usize];
+        [c * p[0] - s * p[1] + dx, s * p[0] + c * p[1] + dy]
+    }
+    /// Turn of the plane that goes with n turns of the cup: cosine and sine.
+    pub fn turned_by(&self, n: i32) -> V {
+        let (c, s, _, _) = self.turns[(n + 1) as usize];
+        [c, s]
+    }
+    /// Turns to add so that a point comes to lie in [-180, 180) degrees.
+    pub fn home(&self, p: V) -> i32 {
+        let a = self.azimuth(p);
+        if a >= PI {
+            -1
+        } else if a < -PI {
+            1
+        } else {
+            0
+        }
+    }
+    /// Enters closed outlines of one owner with their copies; `more` is the distance wanted beyond the gap.
+    /// Gives the copies (turns) of which anything was entered.
+    pub fn enter(&mut self, id: usize, rings: &[Vec<V>], more: f64) -> Vec<i32> {
+        self.most = self.most.max(more);
+        let azimuths: Vec<Vec<f64>> =
+            rings.iter().map(|r| r.iter().map(|p| self.azimuth(*p)).collect()).collect();
+        let mut entered = Vec::new();
+        for n in -1..=1 {
+            let owner = Owner::new(id, n);
+            let at = owner.0 as usize;
+            if self.touched.len() <= at {
+                self.touched.resize(at + 1, Vec::new());
+            }
+            let mut touched = std::mem::take(&mut self.touched[at]);
+            let shift = std::f64::consts::TAU * f64::from(n);
+            let kept = |a: f64| (a + shift).abs() <= self.window;
+            for (ring, azimuth) in rings.iter().zip(&azimuths) {
+                for i in 0..ring.len() {
+                    let j = (i + 1) % ring.len();
+                    if kept(azimuth[i]) || kept(azimuth[j]) {
+                        let (a, b) = (self.turned(ring[i], n), self.turned(ring[j], n));
+                        put(
+                            &mut self.cells,
+                            self.nx,
+                            self.ny,
+                            self.origin,
+                            Segment { a, b, more, owner },
+                            &mut touched,
+                        );
+                    }
+                }
+            }
+            touched.sort_unstable();
+            touched.dedup();
+            if !touched.is_empty() {
+                entered.push(n);
+            }
+            self.touched[at] = touched;
+        }
+        entered
+    }
+    /// Takes an owner's outlines out.
+    pub fn leave(&mut self, id: usize) {
+        for n in -1..=1 {
+            let owner = Owner::new(id, n);
+            let Some(touched) = self.touched.get_mut(owner.0 as usize) else { continue };
+            for c in std::mem::take(touched) {
+                self.cells[c as usize].retain(|s| s.owner != owner);
+            }
+        }
+    }
+    /// Nearest outline to a point that is nearer than `reach` (its own wish taken off), `but` one owner's copy.
+    pub fn nearest(&self, p: V, reach: f64, but: Option<Owner>) -> Option<Hit> {
+        let but = but.unwrap_or(Owner(u32::MAX));
+        let g = [(p[0] - self.origin[0]) / CELL, (p[1] - self.origin[1]) / CELL];
+        let (cx, cy) = (libm::floor(g[0]) as i64, libm::floor(g[1]) as i64);
+        // Distance from the point to the border of its own cell.
+        let f = [g[0] - cx as f64, g[1] - cy as f64];
+        let inner = f[0].min(1.0 - f[0]).min(f[1]).min(1.0 - f[1]) * CELL;
+        let mut best = Hit { d: reach, at: p, owner: but };
+        let mut found = false;
+        let mut limit2 = (reach + self.most) * (reach + self.most);
+        let mut k = 0i64;
+        loop {
+            let border = if k == 0 { 0.0 } else { inner + (k - 1) as f64 * CELL };
+            if border - self.most > best.d {
+                break;
+            }
+            for y in (cy - k).max(0)..=(cy + k).min(self.ny as i64 - 1) {
+                let edge = y == cy - k || y == cy + k;
+                let step = if edge || k == 0 { 1 } else { 2 * k };
+                let mut x = cx - k;
+                while x <= cx + k {
+                    if x >= 0 && x < self.nx as i64 {
+                        for s in &self.cells[y as usize * self.nx + x as usize] {
+                            let (d2, at) = to_segment(p, s.a, s.b);
+                            if d2 < limit2 && s.owner != but {
+                                let d = d2.sqrt() - s.more;
+                                if d < best.d {
+                                    best = Hit { d, at, owner: s.owner };
+                                    found = true;
+                                    limit2 = (d + self.most).max(0.0) * (d + self.most).max(0.0);
+                                }
+                            }
+                        }
+                    }
+                    x += step;
+                }
+            }
+            k += 1;
+        }
+        found.then_some(best)
+    }
+    /// Least distance of a closed polyline to everything (bands among it), each outline's own wish taken off,
+    /// if below `reach`; 0 or less where they cross. `d` holds what [`Self::nearest`] gave for each corner.
+    pub fn clear(&self, ring: &[V], d: &[f64], reach: f64, but: Option<Owner>) -> f64 {
+        let but = but.unwrap_or(Owner(u32::MAX));
+        let mut best = reach;
+        for i in 0..ring.len() {
+            best = best.min(d[i]);
+            let j = (i + 1) % ring.len();
+            let (a, b) = (ring[i], ring[j]);
+            let e = sub(b, a);
+            let long = dot(e, e).sqrt();
+            if d[i].min(d[j]) - long / 2.0 >= best {
+                continue;
+            }
+            let r = best + self.most;
+            let lo = [a[0].min(b[0]) - r, a[1].min(b[1]) - r];
+            let hi = [a[0].max(b[0]) + r, a[1].max(b[1]) + r];
+            self.visit(lo, hi, |s| {
+                if s.owner != but {
+                    let d2 = to_segment(s.a, a, b).0.min(to_segment(s.b, a, b).0);
+                    let lim = (best + s.more).max(0.0);
+                    if d2 < lim * lim {
+                        best = d2.sqrt() - s.more;
+                    }
+                    if long > 1.0 && crossing(a, b, s.a, s.b) {
+                        best = -s.more;
+                    }
+                }
+            });
+        }
+        best
+    }
+    fn visit(&self, lo: V, hi: V, mut f: impl FnMut(&Segment)) {
+        let (x0, x1) = span(lo[0], hi[0], self.origin[0], self.nx);
+        let (y0, y1) = span(lo[1], hi[1], self.origin[1], self.ny);
+        for y in y0..y1 {
+            for cell in &self.cells[y * self.nx + x0..(y * self.nx + x1).max(y * self.nx + x0)] {
+                cell.iter().for_each(&mut f);
+            }
+        }
+    }
+    /// Owners with any outline in a box, in order.
+    pub fn owners(&self, lo: V, hi: V) -> Vec<Owner> {
+        let mut out = Vec::new();
+        self.visit(lo, hi, |s| out.push(s.owner));
+        out.sort_unstable();
+        out.dedup();
+        out
+    }
+    /// Distance to the nearer band: negative beyond it.
+    #[inline]
+    pub fn band(&self, p: V) -> f64 {
+        let s = self.slant(p);
+        (s - self.low).min(self.high - s)
+    }
+}
+
+/// A point of the wall on the plane.
+pub(super) fn plane(d: &Development, azimuth: f64, slant: f64) -> V {
+    let p: Point<Plane> = d.develop(crate::make::cup::WallPoint {
+        azimuth: crate::base::units::Angle::radians(azimuth),
+        slant: crate::base::units::Mm(slant),
+    });
+    [p.x, p.y]
+}
+
+fn count(length: f64) -> usize {
+    libm::ceil(length / CELL) as usize + 2
+}
+
+fn span(lo: f64, hi: f64, origin: f64, n: usize) -> (usize, usize) {
+    let at = |v: f64| libm::floor((v - origin) / CELL).clamp(0.0, n as f64) as usize;
+    (at(lo), (at(hi) + 1).min(n))
+}
+
+fn put(cells: &mut [Vec<Segment>], nx: usize, ny: usize, origin: V, s: Segment, touched: &mut Vec<u32>) {
+    // Long segments are cut into pieces no longer than a cell: their boxes stay small.
+    let e = sub(s.b, s.a);
+    let pieces = libm::ceil(dot(e, e).sqrt() / CELL).max(1.0);
+    for i in 0..pieces as usize {
+        let a = add(s.a, mul(e, i as f64 / pieces));
+        let b = add(s.a, mul(e, (i + 1) as f64 / pieces));
+        let (x0, x1) = span(a[0].min(b[0]), a[0].max(b[0]), origin[0], nx);
+        let (y0, y1) = span(a[1].min(b[1]), a[1].max(b[1]), origin[1], ny);
+        for y in y0..y1 {
+            for x in x0..x1 {
+                cells[y * nx + x].push(Segment { a, b, ..s });
+                touched.push((y * nx + x) as u32);
+            }
+        }
+    }
+}
+
+/// Do two segments cross?
+fn crossing(a: V, b: V, c: V, d: V) -> bool {
+    let side = |p: V, q: V, r: V| cross(sub(q, p), sub(r, p)) > 0.0;
+    side(a, b, c) != side(a, b, d) && side(c, d, a) != side(c, d, b)
+}
