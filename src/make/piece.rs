@@ -22,6 +22,13 @@ pub enum Kind {
         /// Place in the job's list.
         accent: usize,
     },
+    /// The part of a two-film spot that lies in the opening of spot number `of`.
+    Tint {
+        /// Place in the job's list.
+        accent: usize,
+        /// Number of the spot it belongs to.
+        of: u32,
+    },
     /// A layer of a decal, base first.
     Layer {
         /// Place in the job's list.

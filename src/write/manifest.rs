@@ -167,6 +167,7 @@ struct PiecePart<'a> {
 enum KindPart {
     Motif { motif: usize, copy: usize },
     Spot { accent: usize },
+    Tint { accent: usize, of: u32 },
     Layer { decal: usize, layer: usize },
     Base,
 }
@@ -325,6 +326,7 @@ fn piece<'a>(plan: &'a Plan, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
         kind: match p.kind {
             Kind::Motif { motif, copy } => KindPart::Motif { motif, copy },
             Kind::Spot { accent } => KindPart::Spot { accent },
+            Kind::Tint { accent, of } => KindPart::Tint { accent, of },
             Kind::Layer { decal, layer } => KindPart::Layer { decal, layer },
             Kind::Base => KindPart::Base,
         },

@@ -4,7 +4,7 @@
 //! entered into a grid (`world`) and a guiding raster (`field`), voids are filled largest first (`greedy`, `settle`),
 //! and the result is measured (`measure`).
 //!
-//! Imports: base, read::job, make::cup.
+//! Imports: base, read::job, make::{cup, room}.
 
 pub mod families;
 mod outline;
@@ -17,6 +17,7 @@ mod films;
 mod measure;
 mod check;
 
+pub use crate::make::room::{Obstacle, Room};
 pub use check::CODES;
 pub use families::Family;
 pub use measure::Measures;
@@ -27,31 +28,10 @@ use crate::base::random::Random;
 use crate::base::shape::Region;
 use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD, FLATTEN};
 use crate::base::units::{Angle, Mm, Seed};
-use crate::make::cup::{Development, Zone};
 use crate::read::job::{AccentSpec, FilmId, WallPose};
 use greedy::{Draft, Kit};
 use outline::V;
 use template::Template;
-
-/// Something that spots keep clear of.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Obstacle {
-    /// Its outline on the developed plane, entered once; copies over the seam are made here.
-    pub region: Region<Plane>,
-    /// Least distance that it asks for; the larger of this and the gap counts.
-    pub clearance: Mm,
-}
-
-/// Where spots may go.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Room {
-    /// The wall.
-    pub development: Development,
-    /// Between the bands, less the handle's window.
-    pub zone: Zone,
-    /// Motifs, decal keep-outs, spots of earlier fills.
-    pub obstacles: Vec<Obstacle>,
-}
 
 /// One accent spot.
 #[derive(Clone, Debug, PartialEq)]

@@ -2,8 +2,11 @@
 //!
 //! Imports: base, read, make::{cup, piece, motif, accent, film}.
 
+pub mod run;
 #[cfg(test)]
 pub(crate) mod sample;
+
+pub use run::{Stage, run};
 
 use crate::base::diag::Diagnostic;
 use crate::make::cup::Cup;

@@ -47,8 +47,16 @@ fn asked(plan: &Plan, a: u32, b: u32) -> Option<(Mm, String)> {
     if same_decal(plan.piece(a), plan.piece(b)) && a != b {
         return None;
     }
+    if spot_and_tint(plan.piece(a), plan.piece(b)) {
+        return Some((Mm::ZERO, format!("spot {a} and its tint {b} overlap")));
+    }
     let asked = plan.piece(a).clearance.max(plan.piece(b).clearance);
     Some((asked, format!("pieces {a} and {b} are too near each other on the wall")))
+}
+
+/// A spot and the tint in its opening: clear of each other, but not by the spot's gap.
+fn spot_and_tint(a: &Piece, b: &Piece) -> bool {
+    matches!(b.kind, Kind::Tint { of, .. } if of == a.number)
 }
 
 fn same_decal(a: &Piece, b: &Piece) -> bool {

@@ -1,0 +1,284 @@
+//! [`run`]: the stages one after another, from a checked job to a plan.
+//!
+//! Imports: base, read, make::{cup, piece, room, motif, accent, film}.
+
+use super::{Plan, StageReport};
+use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::frame::{Art, Rigid};
+use crate::base::shape::{Join, Region};
+use crate::base::units::{Angle, Mm};
+use crate::make::accent::{self, Fill, Spot};
+use crate::make::cup::{self, Cup};
+use crate::make::film::{self, SheetLayout};
+use crate::make::motif::{self, Laying, Motif};
+use crate::make::piece::{Kind, Piece};
+use crate::make::room::{Obstacle, Room};
+use crate::read::art::limits::BYTES;
+use crate::read::art::{Artwork, read_art};
+use crate::read::job::{ArtSize, Effort, Job, Placing, SpotShape};
+use crate::read::source::Source;
+use std::collections::BTreeMap;
+use std::ops::ControlFlow;
+
+/// A file that the job names is not there.
+pub const NO_FILE: Code = Code {
+    id: "job/file-missing",
+    title: "a file that the job names cannot be had",
+    explain: "Art and fonts lie beside the job file, in its folder or below it, and are named by their path from there. The \
+              file is missing, cannot be read, lies outside the job's folder, or is larger than 16 MiB.",
+};
+
+/// All codes of this module.
+pub const CODES: &[&Code] = &[&NO_FILE];
+
+/// Where a run is: for a progress line and for timing, which are the edge's business.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Stage {
+    /// A stage begins.
+    Begins(&'static str),
+    /// The film search takes a step.
+    Film(film::Progress),
+}
+
+/// Runs all stages. `progress` is told where the run is; a `Break` while film is searched keeps the best so far.
+///
+/// # Errors
+/// Faults of any stage, gathered as far as the stages can go on without each other.
+pub fn run(
+    job: &Job,
+    source: &dyn Source,
+    effort: Effort,
+    found: &mut Faults,
+    progress: &mut dyn FnMut(Stage) -> ControlFlow<()>,
+) -> Result<Plan, Reported> {
+    let mut tell = |stage| {
+        let _ = progress(Stage::Begins(stage));
+    };
+    tell("cup");
+    let cup = cup::fit(&job.cup, found);
+    tell("art");
+    let mut shelf = Shelf { source, read: BTreeMap::new() };
+    let motifs = motifs(job, &mut shelf, found);
+    let own = own_outlines(job, &mut shelf, found);
+    let (cup, motifs, own) = (cup?, motifs?, own?);
+    let mut room = Room { development: cup.development, zone: cup.zone.clone(), obstacles: Vec::new() };
+    tell("motifs");
+    let laying = motif::lay(&motifs, &room, job.seed, found)?;
+    let mut pieces = motif_pieces(job, &cup, &motifs, &laying);
+    room.obstacles.extend(pieces.iter().map(|p| Obstacle { region: p.on_plane(), clearance: p.clearance }));
+    tell("accents");
+    let fills = accents(job, &mut room, &own, found)?;
+    number_spots(job, &cup, &fills, &mut pieces);
+    tell("film");
+    let sheets = film::lay_out(&pieces, &job.films, effort, found, &mut |p| progress(Stage::Film(p)))?;
+    let stages = reports(job, &shelf, &laying, &fills, &pieces, &sheets);
+    let found = found.iter().cloned().collect();
+    Ok(Plan { job: job.clone(), cup, pieces, sheets, found, stages })
+}
+
+/// Art that was read already: a drawing named twice is read, and its losses are reported, once.
+struct Shelf<'a> {
+    source: &'a dyn Source,
+    read: BTreeMap<String, Result<Artwork, Reported>>,
+}
+
+impl Shelf<'_> {
+    fn art(&mut self, name: &str, at: &KeyPath, found: &mut Faults) -> Result<&Artwork, Reported> {
+        if !self.read.contains_key(name) {
+            let art = match self.source.bytes(name, BYTES as u64) {
+                Ok(bytes) => read_art(name, &bytes, at, found),
+                Err(missing) => Err(found.push(
+                    Diagnostic::fault(
+                        &NO_FILE,
+                        at.clone(),
+                        format!("\"{name}\" cannot be read: {}", missing.why),
+                    )
+                    .file(name)
+                    .mend("put the file into the job's folder, or mend its name here"),
+                )),
+            };
+            self.read.insert(name.to_owned(), art);
+        }
+        self.read[name].as_ref().map_err(|r| *r)
+    }
+}
+
+fn motifs(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<Motif>, Reported> {
+    let mut out = Vec::new();
+    let mut failed = None;
+    for (i, spec) in job.motifs.iter().enumerate() {
+        let at = KeyPath::root().key("motif").index(i);
+        let art = shelf.art(&spec.art, &at.key("art"), found);
+        let sized = art.and_then(|a| a.sized(spec.size, &at, found));
+        match sized {
+            Ok(outline) => out.push(Motif {
+                name: stem(&spec.art),
+                outline: bordered(outline, spec.border),
+                clearance: spec.clearance,
+                placing: spec.placing.clone(),
+                at,
+            }),
+            Err(r) => failed = Some(r),
+        }
+    }
+    failed.map_or(Ok(out), Err)
+}
+
+/// The art with film left round it, its anchor in the middle of its bounding box again.
+fn bordered(outline: Region<Art>, border: Mm) -> Region<Art> {
+    if border <= Mm::ZERO {
+        return outline;
+    }
+    let grown = outline.offset(border, Join::Round);
+    let c = grown.bounds().centre();
+    let home: Rigid<Art, Art> = Rigid::from_parts(1.0, 0.0, crate::base::frame::Point::mm(-c.x, -c.y));
+    grown.moved(&home)
+}
+
+/// The maker's own spot outlines of every fill, in the order in which its shapes name them.
+fn own_outlines(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<Vec<Region<Art>>>, Reported> {
+    let mut all = Vec::new();
+    let mut failed = None;
+    for (i, spec) in job.accents.iter().enumerate() {
+        let at = KeyPath::root().key("accent").index(i).key("art");
+        let mut own = Vec::new();
+        for name in spec.shapes.iter().flat_map(|s| match s {
+            SpotShape::Own(files) => files.as_slice(),
+            SpotShape::Family(_) => &[],
+        }) {
+            // The fill scales them by its own sizes: any size will do here.
+            match shelf.art(name, &at, found).and_then(|a| a.sized(ArtSize::Width(Mm(10.0)), &at, found)) {
+                Ok(outline) => own.push(outline),
+                Err(r) => failed = Some(r),
+            }
+        }
+        all.push(own);
+    }
+    failed.map_or(Ok(all), Err)
+}
+
+fn motif_pieces(job: &Job, cup: &Cup, motifs: &[Motif], laying: &Laying) -> Vec<Piece> {
+    let piece = |(i, l): (usize, &motif::Laid)| Piece {
+        number: i as u32 + 1,
+        kind: Kind::Motif { motif: l.motif, copy: l.copy },
+        name: motifs[l.motif].name.clone(),
+        film: job.motifs[l.motif].film,
+        outline: motifs[l.motif].outline.clone(),
+        wall: l.pose,
+        pose: cup.development.pose(l.pose),
+        clearance: motifs[l.motif].clearance,
+    };
+    laying.laid.iter().enumerate().map(piece).collect()
+}
+
+/// Fills one after another: each keeps clear of the spots of those before it.
+fn accents(
+    job: &Job,
+    room: &mut Room,
+    own: &[Vec<Region<Art>>],
+    found: &mut Faults,
+) -> Result<Vec<Fill>, Reported> {
+    let mut fills = Vec::new();
+    for (i, spec) in job.accents.iter().enumerate() {
+        let at = KeyPath::root().key("accent").index(i);
+        let fill = accent::fill(room, spec, &own[i], job.seed, i, &at, found);
+        for spot in &fill.spots {
+            let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));
+            room.obstacles
+                .extend(parts.map(|o| Obstacle { region: o.moved(&spot.pose), clearance: spec.gap }));
+        }
+        fills.push(fill);
+    }
+    found.check().map(|()| fills)
+}
+
+/// Width of the columns in which spots are numbered: about what a hand covers without turning the cup.
+const COLUMN: Angle = Angle::radians(std::f64::consts::TAU / 12.0);
+
+/// Spots get their numbers column by column from the seam round, each column from the base up, so that numbers next to
+/// each other on the sheet list are next to each other on the cup.
+fn number_spots(job: &Job, cup: &Cup, fills: &[Fill], pieces: &mut Vec<Piece>) {
+    let mut spots: Vec<(usize, &Spot)> = Vec::new();
+    for (i, fill) in fills.iter().enumerate() {
+        spots.extend(fill.spots.iter().map(|s| (i, s)));
+    }
+    let column = |s: &Spot| {
+        let from_seam = (s.wall.azimuth - cup.zone.seam).rad().rem_euclid(std::f64::consts::TAU);
+        (from_seam / COLUMN.rad()) as u32
+    };
+    spots.sort_by(|(_, a), (_, b)| {
+        let key = column(a).cmp(&column(b)).then(a.wall.slant.0.total_cmp(&b.wall.slant.0));
+        key.then(a.wall.azimuth.rad().total_cmp(&b.wall.azimuth.rad()))
+    });
+    for (accent, spot) in spots {
+        let number = pieces.len() as u32 + 1;
+        let whole = Piece {
+            number,
+            kind: Kind::Spot { accent },
+            name: spot.name.clone(),
+            film: spot.film,
+            outline: spot.outline.clone(),
+            wall: spot.wall,
+            pose: spot.pose,
+            clearance: job.accents[accent].gap,
+        };
+        let tints = spot.tint.iter().enumerate().map(|(i, (film, outline))| Piece {
+            number: number + 1 + i as u32,
+            kind: Kind::Tint { accent, of: number },
+            name: format!("{} centre", spot.name),
+            film: *film,
+            outline: outline.clone(),
+            ..whole.clone()
+        });
+        let tints: Vec<Piece> = tints.collect();
+        pieces.push(whole);
+        pieces.extend(tints);
+    }
+}
+
+fn reports(
+    job: &Job,
+    shelf: &Shelf,
+    laying: &Laying,
+    fills: &[Fill],
+    pieces: &[Piece],
+    sheets: &[SheetLayout],
+) -> Vec<StageReport> {
+    let nodes: usize = pieces.iter().map(|p| p.outline.nodes()).sum();
+    let pinned = job.motifs.iter().map(|m| match &m.placing {
+        Placing::Pinned(p) => p.len(),
+        Placing::Spread { .. } => 0,
+    });
+    vec![
+        StageReport { stage: "cup", counts: vec![("rings", job.cup.rings.len() as u64)] },
+        StageReport { stage: "art", counts: vec![("drawings", shelf.read.len() as u64)] },
+        StageReport {
+            stage: "motifs",
+            counts: vec![
+                ("pinned", pinned.sum::<usize>() as u64),
+                ("pieces", laying.laid.len() as u64),
+                ("poses_tried", laying.tried),
+            ],
+        },
+        StageReport {
+            stage: "accents",
+            counts: vec![
+                ("fills", fills.len() as u64),
+                ("spots", fills.iter().map(|f| f.spots.len() as u64).sum()),
+            ],
+        },
+        StageReport {
+            stage: "film",
+            counts: vec![
+                ("pieces", pieces.len() as u64),
+                ("nodes", nodes as u64),
+                ("sheets", sheets.len() as u64),
+            ],
+        },
+    ]
+}
+
+fn stem(file: &str) -> String {
+    let name = file.rsplit('/').next().unwrap_or(file);
+    name.strip_suffix(".svg").or_else(|| name.strip_suffix(".svgz")).unwrap_or(name).to_owned()
+}
