@@ -46,7 +46,7 @@ pub fn group_ids(sheet: &SheetLayout) -> Vec<String> {
 /// The file of a sheet.
 pub fn file(plan: &Plan, sheet: &SheetLayout) -> Vec<u8> {
     let film = &plan.job.films[sheet.film.0];
-    let flip = Flip(sheet.height.0);
+    let flip = Flip::of(sheet.height.0);
     let title = format!("{}: cut from {}, sheet {}", plan.job.title, film.name, sheet.index);
     let says = format!(
         "{} pieces{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true.",
@@ -95,7 +95,7 @@ fn check_bars(sheet: &SheetLayout, margin: f64) -> Element {
     );
     let mut g = svg::group(NOT_TO_CUT, &title);
     for bar in bars(sheet, margin) {
-        g.append(hairline(svg::data([&bar], Flip(sheet.height.0)), "#2060ff"));
+        g.append(hairline(svg::data([&bar], Flip::of(sheet.height.0)), "#2060ff"));
     }
     g
 }

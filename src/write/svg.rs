@@ -3,7 +3,7 @@
 //!
 //! Imports: base, write::{decimal, letters, drawing}.
 
-use super::decimal::{mm, push_mm};
+use super::decimal::{mm, push_mm, rounded};
 use super::drawing::{Drawing, Group, Mark, Words};
 use super::letters::{Anchor, Face};
 use crate::base::shape::{BezPath, CurvePoint, PathEl};
@@ -12,7 +12,14 @@ use svg::node::{Node, Text};
 
 /// The height of a document, from which y is counted down.
 #[derive(Clone, Copy, Debug)]
-pub struct Flip(pub f64);
+pub struct Flip(f64);
+
+impl Flip {
+    /// From the height as the page writes it: whoever reads the file flips with that, not with the plan's.
+    pub fn of(height: f64) -> Flip {
+        Flip(rounded(height, 3))
+    }
+}
 
 /// Path data, flipped; a closed subpath does not repeat its first point.
 pub fn data<'a>(paths: impl IntoIterator<Item = &'a BezPath>, flip: Flip) -> String {
@@ -96,7 +103,7 @@ pub fn bytes(root: &Element) -> Vec<u8> {
 pub fn drawing(d: &Drawing) -> Vec<u8> {
     let mut root = page(d.width, d.height, &d.title, &d.says);
     for g in &d.groups {
-        root.append(drawn_group(g, Flip(d.height)));
+        root.append(drawn_group(g, Flip::of(d.height)));
     }
     bytes(&root)
 }

@@ -135,3 +135,15 @@ fn papers_hold_all_their_marks() {
         }
     }
 }
+
+/// Case 1: a length of roll that is no whole number of thousandths; y was flipped with it, but read with the page's.
+#[test]
+fn case_1_a_sheet_of_any_length_reads_back() {
+    for part in [0.000_1, 0.000_3, 0.000_499, 0.000_501, 0.000_9] {
+        let mut plan = (*plan(180.0, 0.0)).clone();
+        for sheet in &mut plan.sheets {
+            sheet.height = sheet.height + crate::base::units::Mm(part);
+        }
+        super::kit(&crate::make::verify::Verified::unchecked(plan)).expect("a kit that reads back");
+    }
+}
