@@ -3,8 +3,9 @@
 use frusta::base::frame::{Frame, Plane, Point};
 use frusta::base::shape::Region;
 use frusta::base::units::{Angle, Mm, Seed};
-use frusta::make::accent::{Family, Fill, Room, sample};
+use frusta::make::accent::{Family, Fill, sample};
 use frusta::make::cup::WallPoint;
+use frusta::make::room::Room;
 use std::fmt::Write;
 
 /// One fill on the developed wall, a strip beyond the seam repeated paler on both sides.
@@ -67,7 +68,7 @@ pub fn contact_sheets(folder: &str) {
             }
         }
     }
-    save(folder, "families", [-14.0, -24.0 * 10.0 + 8.0], [304.0, 14.0], &body);
+    save(folder, "families", [-14.0, -24.0 * 9.0 + 8.0], [304.0, 14.0], &body);
 }
 
 fn shape<F: Frame>(body: &mut String, region: &Region<F>, colour: &str) {

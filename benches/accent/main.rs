@@ -9,7 +9,8 @@ mod draw;
 use accent_scene::{HARVEST, wishes};
 use frusta::base::diag::{Faults, KeyPath};
 use frusta::base::units::Seed;
-use frusta::make::accent::{Fill, Room, fill};
+use frusta::make::accent::{Fill, fill};
+use frusta::make::room::Room;
 use frusta::read::job::{AccentSpec, Adapt};
 use std::time::Instant;
 

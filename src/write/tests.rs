@@ -142,7 +142,7 @@ fn case_1_a_sheet_of_any_length_reads_back() {
     for part in [0.000_1, 0.000_3, 0.000_499, 0.000_501, 0.000_9] {
         let mut plan = (*plan(180.0, 0.0)).clone();
         for sheet in &mut plan.sheets {
-            sheet.height = sheet.height + crate::base::units::Mm(part);
+            sheet.height += crate::base::units::Mm(part);
         }
         super::kit(&crate::make::verify::Verified::unchecked(plan)).expect("a kit that reads back");
     }

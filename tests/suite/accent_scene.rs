@@ -4,8 +4,8 @@ use frusta::base::frame::{Plane, Point, Rigid};
 use frusta::base::random::Random;
 use frusta::base::shape::{Clearance, FillRule, Region};
 use frusta::base::units::{Angle, Mm, Seed};
-use frusta::make::accent::{Obstacle, Room};
 use frusta::make::cup::{Development, Frustum, WallPoint, Zone};
+use frusta::make::room::{Obstacle, Room};
 use frusta::read::job::{AccentSpec, Adapt, FilmId, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
@@ -65,7 +65,7 @@ impl Scene {
         for size in sizes {
             let shape = motif(&mut random, size);
             for _ in 0..4000 {
-                let (a, s) = (random.between(-3.14159, 3.14159), random.between(zone.low.0, zone.high.0));
+                let (a, s) = (random.between(-TAU / 2.0, TAU / 2.0), random.between(zone.low.0, zone.high.0));
                 let at = development.develop(WallPoint { azimuth: Angle::radians(a), slant: Mm(s) });
                 let pose: Rigid<Plane, Plane> = Rigid::new(Angle::radians(random.between(0.0, TAU)), at);
                 let region = shape.moved(&pose);

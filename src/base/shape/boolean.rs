@@ -1,15 +1,21 @@
-//! Union, intersection, difference and exclusive-or of regions.
+//! Union, intersection, difference and exclusive-or of regions, keeping their curves.
+//!
+//! Outlines are flattened, cut and joined by i_overlay with every edge's origin carried along, and each stretch of
+//! the result is given back as the exact part of the curve it came from; corners are exact meeting points.
 //!
 //! Imports: base::units, base::frame, base::tolerance.
 
-use super::flatten::{Flat, Ring, ring_area};
-use super::region::Region;
+use super::curve::Seg;
+use super::flatten::Flat;
+use super::joint::{Exact, exact};
+use super::region::{Region, closed_cubics};
+use super::trace::{Kind, Piece, Track, overlay};
 use crate::base::frame::Frame;
-use crate::base::tolerance::{FLATTEN, GRID};
+use crate::base::tolerance::{FLATTEN, GRID, LARGEST_COORDINATE};
+use crate::base::units::Mm;
 use i_overlay::core::fill_rule::FillRule as Rule;
 use i_overlay::core::overlay_rule::OverlayRule;
-use i_overlay::float::scale::FixedScaleFloatOverlay;
-use kurbo::BezPath;
+use kurbo::{BezPath, PathEl, Point};
 
 /// Which points a set of closed paths fills.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,6 +24,15 @@ pub enum FillRule {
     NonZero,
     /// Winding number odd.
     EvenOdd,
+}
+
+impl FillRule {
+    fn rule(self) -> Rule {
+        match self {
+            FillRule::NonZero => Rule::NonZero,
+            FillRule::EvenOdd => Rule::EvenOdd,
+        }
+    }
 }
 
 /// What to keep of two regions.
@@ -33,88 +48,312 @@ pub enum Op {
     Xor,
 }
 
+impl Op {
+    fn rule(self) -> OverlayRule {
+        match self {
+            Op::Union => OverlayRule::Union,
+            Op::Intersection => OverlayRule::Intersect,
+            Op::Difference => OverlayRule::Difference,
+            Op::Xor => OverlayRule::Xor,
+        }
+    }
+}
+
+/// A path that cannot be an outline: a coordinate is not a number, infinite, or farther out than
+/// [`LARGEST_COORDINATE`].
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BadOutline {
+    /// Which path, from 0.
+    pub path: usize,
+    /// Which element of it, from 0.
+    pub element: usize,
+    /// The coordinate.
+    pub found: f64,
+}
+
+impl std::fmt::Display for BadOutline {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let Self { path, element, found } = self;
+        write!(
+            f,
+            "path {path}, element {element}: coordinate {found}; allowed up to {LARGEST_COORDINATE} either way"
+        )
+    }
+}
+
+impl std::error::Error for BadOutline {}
+
+/// The first coordinate that no outline may have.
+pub(super) fn flaw(path: &BezPath) -> Option<(usize, f64)> {
+    let bad = |p: Point| [p.x, p.y].into_iter().find(|v| v.is_nan() || v.abs() > LARGEST_COORDINATE.0);
+    path.elements().iter().enumerate().find_map(|(i, el)| {
+        let found = match *el {
+            PathEl::MoveTo(p) | PathEl::LineTo(p) => bad(p),
+            PathEl::QuadTo(a, p) => bad(a).or(bad(p)),
+            PathEl::CurveTo(a, b, p) => bad(a).or(bad(b)).or(bad(p)),
+            PathEl::ClosePath => None,
+        };
+        found.map(|v| (i, v))
+    })
+}
+
 impl<F: Frame> Region<F> {
     /// The area that closed paths fill; open ones are closed by a line. Overlaps and crossings are resolved.
+    /// Paths with a coordinate that no outline may have are left out: where numbers come from outside the program,
+    /// call [`Region::try_filled`], which says which.
     pub fn filled(paths: impl IntoIterator<Item = BezPath>, rule: FillRule) -> Self {
-        let raw = Region::<F>::trusted(paths).flat(FLATTEN);
-        overlay(&raw, None, OverlayRule::Subject, rule).to_region()
+        let tracks: Vec<Track> =
+            paths.into_iter().filter(|p| flaw(p).is_none()).flat_map(|p| tracks_of(&p)).collect();
+        resolved(&tracks, &[], OverlayRule::Subject, rule.rule())
+    }
+    /// As [`Region::filled`], but refuses coordinates that are not finite or too large.
+    pub fn try_filled(paths: impl IntoIterator<Item = BezPath>, rule: FillRule) -> Result<Self, BadOutline> {
+        let paths: Vec<BezPath> = paths.into_iter().collect();
+        match paths.iter().enumerate().find_map(|(i, p)| flaw(p).map(|(e, v)| (i, e, v))) {
+            Some((path, element, found)) => Err(BadOutline { path, element, found }),
+            None => Ok(Self::filled(paths, rule)),
+        }
     }
     /// A boolean of two regions.
     #[must_use]
     pub fn op(&self, other: &Self, op: Op) -> Self {
-        self.flat(FLATTEN).op(&other.flat(FLATTEN), op).to_region()
+        resolved(&self.tracks(), &other.tracks(), op.rule(), Rule::NonZero)
     }
     /// Union of many.
     pub fn union_of<'a>(regions: impl IntoIterator<Item = &'a Self>) -> Self
     where
         F: 'a,
     {
-        let all = Region::gathered(regions).flat(FLATTEN);
-        overlay(&all, None, OverlayRule::Subject, FillRule::NonZero).to_region()
+        let tracks: Vec<Track> = regions.into_iter().flat_map(Region::tracks).collect();
+        resolved(&tracks, &[], OverlayRule::Subject, Rule::NonZero)
     }
+    /// The same area with the promise of [`Region`] kept, whatever made it.
+    #[must_use]
+    pub fn cleaned(&self) -> Self {
+        if self.is_clean() {
+            self.clone()
+        } else {
+            resolved(&self.tracks(), &[], OverlayRule::Subject, Rule::NonZero)
+        }
+    }
+    fn tracks(&self) -> Vec<Track> {
+        let sound = self.contours().iter().filter(|c| flaw(c).is_none());
+        sound.map(|c| Track::of_segs(Seg::of(c), FLATTEN.0)).filter(|t| t.edges.len() > 1).collect()
+    }
+}
+
+/// One track for each closed part of a path.
+fn tracks_of(path: &BezPath) -> Vec<Track> {
+    let parts = closed_cubics(path);
+    parts.iter().map(|p| Track::of_segs(Seg::of(p), FLATTEN.0)).filter(|t| t.edges.len() > 1).collect()
+}
+
+fn resolved<F: Frame>(subject: &[Track], clip: &[Track], rule: OverlayRule, fill: Rule) -> Region<F> {
+    let all: Vec<&Track> = subject.iter().chain(clip).collect();
+    let loops = overlay(subject, clip, rule, fill);
+    let contours = loops.iter().map(|l| path_of(&all, &exact(&all, l, 2.0 * FLATTEN.0)));
+    Region::promised(contours.filter(|p| p.elements().len() > 2))
+}
+
+/// The exact curves of a loop as a closed path.
+fn path_of(tracks: &[&Track], lp: &Exact) -> BezPath {
+    let mut segs: Vec<Seg> = Vec::new();
+    let n = lp.pieces.len();
+    for (k, piece) in lp.pieces.iter().enumerate() {
+        let (start, end) = (lp.joints[k].0, lp.joints[(k + 1) % n].1);
+        let from = segs.len();
+        parts(tracks[piece.track as usize], piece, &mut segs);
+        if segs.len() == from {
+            segs.push(Seg::Line(start, end));
+        } else {
+            pin_start(&mut segs[from], start);
+            if let Some(last) = segs.last_mut() {
+                pin_end(last, end);
+            }
+        }
+        let next = lp.joints[(k + 1) % n].0;
+        if next != end {
+            segs.push(Seg::Line(end, next));
+        }
+    }
+    closed_path(&merged_lines(segs))
+}
+
+/// The parts of segments that a piece covers.
+fn parts(track: &Track, piece: &Piece, out: &mut Vec<Seg>) {
+    let (lo, hi) = (piece.s0.min(piece.s1), piece.s0.max(piece.s1));
+    let from = out.len();
+    let mut i = lo.floor() as i64;
+    let mut run: Option<(u32, f64, f64)> = None;
+    let flush = |run: &mut Option<(u32, f64, f64)>, out: &mut Vec<Seg>| {
+        if let Some((seg, a, b)) = run.take() {
+            out.push(track.segs[seg as usize].part(a, b));
+        }
+    };
+    while (i as f64) < hi {
+        let (fa, fb) = ((lo - i as f64).max(0.0), (hi - i as f64).min(1.0));
+        if fb > fa {
+            match track.kind(i) {
+                Kind::Smooth { seg, t0, t1 } => {
+                    let (a, b) = (t0 + fa * (t1 - t0), t0 + fb * (t1 - t0));
+                    match &mut run {
+                        // On round the seam of the same closed segment: two parts.
+                        Some((s, _, e)) if *s == seg && a >= *e - 1e-12 => *e = b,
+                        _ => {
+                            flush(&mut run, out);
+                            run = Some((seg, a, b));
+                        }
+                    }
+                }
+                _ => {
+                    flush(&mut run, out);
+                    let (p, q) = (track.corner(i), track.corner(i + 1));
+                    out.push(Seg::Line(p.lerp(q, fa), p.lerp(q, fb)));
+                }
+            }
+        }
+        i += 1;
+    }
+    flush(&mut run, out);
+    if !piece.forward() {
+        out[from..].reverse();
+        for s in &mut out[from..] {
+            *s = s.part(1.0, 0.0);
+        }
+    }
+}
+
+/// Puts the start of a segment where it meets the one before: a move of at most the meeting point's rounding.
+fn pin_start(seg: &mut Seg, p: Point) {
+    match seg {
+        Seg::Line(a, _) => *a = p,
+        Seg::Cubic(c) => {
+            c.p1 += p - c.p0;
+            c.p0 = p;
+        }
+    }
+}
+
+fn pin_end(seg: &mut Seg, p: Point) {
+    match seg {
+        Seg::Line(_, b) => *b = p,
+        Seg::Cubic(c) => {
+            c.p2 += p - c.p3;
+            c.p3 = p;
+        }
+    }
+}
+
+/// Lines that go straight on become one.
+fn merged_lines(mut segs: Vec<Seg>) -> Vec<Seg> {
+    let straight = |a: &Seg, b: &Seg| match (a, b) {
+        (Seg::Line(p, q), Seg::Line(_, r)) => {
+            let (u, v) = (*q - *p, *r - *q);
+            let whole = *r - *p;
+            // The corner between lies on the merged line within a hundredth of the grid.
+            (u.dot(v) > 0.0 && u.cross(whole).abs() <= 0.01 * GRID.0 * whole.hypot())
+                || u.hypot() == 0.0
+                || v.hypot() == 0.0
+        }
+        _ => false,
+    };
+    let mut out: Vec<Seg> = Vec::with_capacity(segs.len());
+    if segs.len() > 3 {
+        // Start at a corner, so that the seam is not in the middle of a line.
+        let n = segs.len();
+        if let Some(k) = (0..n).find(|&k| !straight(&segs[(k + n - 1) % n], &segs[k])) {
+            segs.rotate_left(k);
+        }
+    }
+    for s in segs {
+        match out.last_mut() {
+            Some(last) if straight(last, &s) => {
+                if let Seg::Line(p, _) = *last {
+                    *last = Seg::Line(p, s.end());
+                }
+            }
+            _ => out.push(s),
+        }
+    }
+    out
+}
+
+/// A closed path of segments; the closing line is left to `ClosePath`.
+pub(super) fn closed_path(segs: &[Seg]) -> BezPath {
+    let mut path = BezPath::new();
+    let Some(first) = segs.first() else { return path };
+    path.move_to(first.start());
+    for (k, s) in segs.iter().enumerate() {
+        match s {
+            Seg::Line(_, b) if k + 1 < segs.len() => path.line_to(*b),
+            Seg::Line(..) => {}
+            Seg::Cubic(c) => path.curve_to(c.p1, c.p2, c.p3),
+        }
+    }
+    path.close_path();
+    path
 }
 
 impl<F: Frame> Flat<F> {
     /// A boolean of two flat regions.
     #[must_use]
     pub fn op(&self, other: &Self, op: Op) -> Self {
-        let rule = match op {
-            Op::Union => OverlayRule::Union,
-            Op::Intersection => OverlayRule::Intersect,
-            Op::Difference => OverlayRule::Difference,
-            Op::Xor => OverlayRule::Xor,
-        };
-        overlay(self, Some(other), rule, FillRule::NonZero)
+        flat_overlay(self, Some(other), op.rule(), FillRule::NonZero)
+    }
+    /// The same area with overlaps and crossings resolved.
+    #[must_use]
+    pub fn cleaned(&self) -> Self {
+        flat_overlay(self, None, OverlayRule::Subject, FillRule::NonZero)
     }
 }
 
-/// Coordinates snapped to the grid: near-coincident contours make i_overlay spin for ever (see DEVELOPERS.md).
-fn snapped(rings: &[Ring]) -> Vec<Ring> {
-    let snap = |v: f64| (v / GRID.0).round() * GRID.0;
-    let mut out = Vec::with_capacity(rings.len());
-    for ring in rings {
-        let mut r: Ring = ring.iter().map(|p| [snap(p[0]), snap(p[1])]).collect();
-        r.dedup();
-        if r.len() > 1 && r.first() == r.last() {
-            r.pop();
-        }
-        if r.len() > 2 {
-            out.push(r);
-        }
-    }
-    out
+fn flat_overlay<F: Frame>(a: &Flat<F>, b: Option<&Flat<F>>, rule: OverlayRule, fill: FillRule) -> Flat<F> {
+    let tracks = |f: &Flat<F>| f.rings.iter().map(|r| Track::of_ring(r)).collect::<Vec<_>>();
+    let (ta, tb) = (tracks(a), b.map(tracks).unwrap_or_default());
+    let error = b.map_or(a.error, |b| a.error.max(b.error)) + Mm(GRID.0);
+    let loops = overlay(&ta, &tb, rule, fill.rule());
+    Flat::new(loops.into_iter().map(|l| straightened(l.ring)).collect(), error)
 }
 
-pub(super) fn overlay<F: Frame>(
-    a: &Flat<F>,
-    b: Option<&Flat<F>>,
-    rule: OverlayRule,
-    fill: FillRule,
-) -> Flat<F> {
-    let fill = match fill {
-        FillRule::NonZero => Rule::NonZero,
-        FillRule::EvenOdd => Rule::EvenOdd,
+/// Corners that lie on the line of their neighbours are left out.
+fn straightened(ring: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+    let n = ring.len();
+    let idle = |i: usize| {
+        let (a, b, c) = (ring[(i + n - 1) % n], ring[i], ring[(i + 1) % n]);
+        let (u, v) = ([b[0] - a[0], b[1] - a[1]], [c[0] - b[0], c[1] - b[1]]);
+        (u[0] * v[1] - u[1] * v[0]).abs() < 1e-12 && u[0] * v[0] + u[1] * v[1] > 0.0
     };
-    let (sa, sb) = (snapped(&a.rings), b.map(|b| snapped(&b.rings)).unwrap_or_default());
-    let error = b.map_or(a.error, |b| a.error.max(b.error)) + GRID;
-    let shapes = sa.overlay_with_fixed_scale(&sb, rule, fill, 1.0 / GRID.0).unwrap_or_default();
-    Flat::new(shapes.into_iter().flatten().filter(|r| r.len() > 2 && ring_area(r) != 0.0).collect(), error)
+    let kept: Vec<[f64; 2]> = (0..n).filter(|&i| !idle(i)).map(|i| ring[i]).collect();
+    if kept.len() > 2 { kept } else { ring }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::frame::{Art, Point};
-    use crate::base::units::Mm;
+    use crate::base::frame::Art;
+    use crate::base::frame::Point as At;
 
     #[test]
     fn two_discs_obey_inclusion_and_exclusion() {
-        let a: Region<Art> = Region::disc(Point::mm(0.0, 0.0), Mm(10.0));
-        let b: Region<Art> = Region::disc(Point::mm(8.0, 0.0), Mm(7.0));
+        let a: Region<Art> = Region::disc(At::mm(0.0, 0.0), Mm(10.0));
+        let b: Region<Art> = Region::disc(At::mm(8.0, 0.0), Mm(7.0));
         let area = |op| a.op(&b, op).area().0;
         let sum = a.area().0 + b.area().0;
-        approx::assert_abs_diff_eq!(area(Op::Union) + area(Op::Intersection), sum, epsilon = 0.2);
-        approx::assert_abs_diff_eq!(area(Op::Union) - area(Op::Intersection), area(Op::Xor), epsilon = 0.02);
+        approx::assert_abs_diff_eq!(area(Op::Union) + area(Op::Intersection), sum, epsilon = 1e-6);
+        approx::assert_abs_diff_eq!(area(Op::Union) - area(Op::Intersection), area(Op::Xor), epsilon = 1e-6);
+        assert!(a.op(&b, Op::Union).nodes() <= 14, "curves are kept: {} nodes", a.op(&b, Op::Union).nodes());
+    }
+
+    /// The lens of two circles: r^2 acos(..) + R^2 acos(..) - a square root (MathWorld, Circle-Circle Intersection).
+    #[test]
+    fn the_lens_of_two_discs_has_its_closed_form_area() {
+        let (r, s, d) = (10.0, 7.0, 8.0);
+        let a: Region<Art> = Region::disc(At::ORIGIN, Mm(r));
+        let b: Region<Art> = Region::disc(At::mm(d, 0.0), Mm(s));
+        let want = s * s * libm::acos((d * d + s * s - r * r) / (2.0 * d * s))
+            + r * r * libm::acos((d * d + r * r - s * s) / (2.0 * d * r))
+            - 0.5 * libm::sqrt((-d + s + r) * (d + s - r) * (d - s + r) * (d + s + r));
+        approx::assert_relative_eq!(a.op(&b, Op::Intersection).area().0, want, max_relative = 2e-4);
     }
 
     #[test]
@@ -126,5 +365,17 @@ mod tests {
         let all: Region<Art> = Region::filled([square(0.0), square(1.0)], FillRule::NonZero);
         approx::assert_abs_diff_eq!(odd.area().0, 4.0, epsilon = 1e-9);
         approx::assert_abs_diff_eq!(all.area().0, 6.0, epsilon = 1e-9);
+        assert_eq!(all.nodes(), 4, "lines that go straight on are one");
+    }
+
+    #[test]
+    fn numbers_that_are_none_are_refused_with_their_place() {
+        let mut p = BezPath::new();
+        p.move_to((0.0, 0.0));
+        p.line_to((1.0, f64::NAN));
+        p.line_to((1.0, 1.0));
+        let got = Region::<Art>::try_filled([BezPath::new(), p.clone()], FillRule::NonZero).unwrap_err();
+        assert_eq!((got.path, got.element), (1, 1));
+        assert!(Region::<Art>::filled([p], FillRule::NonZero).is_empty());
     }
 }

@@ -6,14 +6,18 @@
 //!
 //! Imports: base::units, base::frame, base::tolerance.
 
+mod curve;
 pub mod region;
 pub mod flatten;
+mod trace;
+mod joint;
+mod fit;
 pub mod boolean;
 pub mod offset;
 pub mod clearance;
 pub mod stroke;
 
-pub use boolean::{FillRule, Op};
+pub use boolean::{BadOutline, FillRule, Op};
 pub use clearance::{Clearance, Nearest};
 pub use flatten::{Flat, Ring};
 pub use kurbo::{

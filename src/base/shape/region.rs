@@ -1,8 +1,9 @@
 //! [`Region`]: a closed area of a frame, bounded by lines and cubics.
 //!
-//! Imports: base::units, base::frame.
+//! Imports: base::units, base::frame, base::tolerance.
 
 use crate::base::frame::{Frame, Point, Rigid};
+use crate::base::tolerance::GRID;
 use crate::base::units::{Mm, Mm2};
 use kurbo::{Affine, BezPath, PathEl, Shape};
 use std::marker::PhantomData;
@@ -72,27 +73,44 @@ impl<F: Frame> Bounds<F> {
 ///
 /// That promise holds for regions made by [`Region::filled`], the booleans and the offsets; rigid motions and
 /// mirroring keep it. [`Region::trusted`] takes the caller's word.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default)]
 pub struct Region<F: Frame> {
     contours: Vec<BezPath>,
+    /// The promise is known to hold.
+    clean: bool,
     frame: PhantomData<F>,
+}
+
+/// Same curves; how the promise is known does not count.
+impl<F: Frame> PartialEq for Region<F> {
+    fn eq(&self, o: &Self) -> bool {
+        self.contours == o.contours
+    }
 }
 
 impl<F: Frame> Region<F> {
     /// Contains nothing.
     pub fn empty() -> Self {
-        Self { contours: Vec::new(), frame: PhantomData }
+        Self { contours: Vec::new(), clean: true, frame: PhantomData }
     }
     /// From contours that already keep the promise; quadratics are raised to cubics, open ends closed.
     pub fn trusted(contours: impl IntoIterator<Item = BezPath>) -> Self {
         let contours =
-            contours.into_iter().map(|c| closed_cubics(&c)).filter(|c| c.elements().len() > 2).collect();
-        Self { contours, frame: PhantomData }
+            contours.into_iter().flat_map(|c| closed_cubics(&c)).filter(|c| c.elements().len() > 2).collect();
+        Self { contours, clean: false, frame: PhantomData }
     }
-    /// A disc, as four cubics (error 2.7e-4 of the radius).
+    /// From contours of which a boolean or an offset knows that they keep the promise.
+    pub(super) fn promised(contours: impl IntoIterator<Item = BezPath>) -> Self {
+        Self { contours: contours.into_iter().collect(), clean: true, frame: PhantomData }
+    }
+    /// Is the promise known to hold?
+    pub(super) fn is_clean(&self) -> bool {
+        self.clean
+    }
+    /// A disc, in as few cubics as stay within [`GRID`] of the circle.
     pub fn disc(centre: Point<F>, radius: Mm) -> Self {
         let circle = kurbo::Circle::new((centre.x, centre.y), radius.0);
-        Self::trusted([circle.to_path(radius.0 * 1e-6)])
+        Self { clean: true, ..Self::trusted([circle.to_path(GRID.0)]) }
     }
     /// An axis-parallel rectangle.
     pub fn rectangle(bounds: Bounds<F>) -> Self {
@@ -151,14 +169,18 @@ impl<F: Frame> Region<F> {
     pub fn mirrored(&self) -> Self {
         let flip = Affine::new([-1.0, 0.0, 0.0, 1.0, 0.0, 0.0]);
         let contours = self.contours.iter().map(|c| (flip * c).reverse_subpaths()).collect();
-        Self { contours, frame: PhantomData }
+        Self { contours, clean: self.clean, frame: PhantomData }
     }
     /// The same curves in another frame: for code that lays art out in a frame of its own choosing.
     pub fn reframed<G: Frame>(self) -> Region<G> {
-        Region { contours: self.contours, frame: PhantomData }
+        Region { contours: self.contours, clean: self.clean, frame: PhantomData }
     }
     fn affine<G: Frame>(&self, a: Affine) -> Region<G> {
-        Region { contours: self.contours.iter().map(|c| a * c).collect(), frame: PhantomData }
+        Region {
+            contours: self.contours.iter().map(|c| a * c).collect(),
+            clean: self.clean,
+            frame: PhantomData,
+        }
     }
     /// Puts contours of several disjoint regions into one, without a boolean.
     pub fn gathered<'a>(regions: impl IntoIterator<Item = &'a Region<F>>) -> Self
@@ -166,23 +188,35 @@ impl<F: Frame> Region<F> {
         F: 'a,
     {
         let contours = regions.into_iter().flat_map(|r| r.contours.iter().cloned()).collect();
-        Self { contours, frame: PhantomData }
+        Self { contours, clean: false, frame: PhantomData }
     }
 }
 
-/// One closed path: quadratics raised, a missing closing line put in as an explicit `ClosePath`.
-fn closed_cubics(path: &BezPath) -> BezPath {
-    let mut out = BezPath::new();
-    let mut last = kurbo::Point::ZERO;
+/// The closed parts of a path, each a path of its own: quadratics raised, every part closed.
+pub(super) fn closed_cubics(path: &BezPath) -> Vec<BezPath> {
+    let mut parts: Vec<BezPath> = Vec::new();
+    let (mut start, mut last, mut open) = (kurbo::Point::ZERO, kurbo::Point::ZERO, false);
     for el in path.elements() {
+        if let PathEl::MoveTo(p) = *el {
+            (start, open) = (p, false);
+            last = p;
+            continue;
+        }
+        if matches!(el, PathEl::ClosePath) {
+            open = false;
+            last = start;
+            continue;
+        }
+        if !open {
+            // Also a path that goes on after closing: it starts where it closed.
+            let mut fresh = BezPath::new();
+            fresh.move_to(last);
+            start = last;
+            parts.push(fresh);
+            open = true;
+        }
+        let Some(out) = parts.last_mut() else { continue };
         match *el {
-            PathEl::MoveTo(p) => {
-                if !out.elements().is_empty() && !matches!(out.elements().last(), Some(PathEl::ClosePath)) {
-                    out.close_path();
-                }
-                out.move_to(p);
-                last = p;
-            }
             PathEl::LineTo(p) => {
                 if p != last {
                     out.line_to(p);
@@ -197,13 +231,13 @@ fn closed_cubics(path: &BezPath) -> BezPath {
                 out.curve_to(a, b, p);
                 last = p;
             }
-            PathEl::ClosePath => out.close_path(),
+            PathEl::MoveTo(_) | PathEl::ClosePath => {}
         }
     }
-    if !matches!(out.elements().last(), None | Some(PathEl::ClosePath)) {
-        out.close_path();
+    for part in &mut parts {
+        part.close_path();
     }
-    out
+    parts
 }
 
 /// A closed path through corners.

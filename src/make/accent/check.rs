@@ -12,11 +12,10 @@ use crate::base::shape::{FillRule, Region};
 use crate::base::units::{Mm, Seed};
 use crate::read::job::{AccentSpec, SpotShape};
 
-const SIZES_REVERSED: Code = Code {
-    id: "accent/sizes-reversed",
-    title: "the smallest spot is larger than the largest",
-    explain: "A fill draws spots between a smallest and a largest size, measured along their longest extent. \
-              Swap the two, or write one size twice for spots that are all alike.",
+const ONLY_AS_DRAWN: Code = Code {
+    id: "accent/only-as-drawn",
+    title: "the spots were placed as drawn",
+    explain: "Flex and mosaic are read but not made yet: the fill uses rigid copies, and the gaps are less even than asked for.",
 };
 const NO_SHAPE: Code = Code {
     id: "accent/no-shape",
@@ -65,7 +64,7 @@ const NO_ROOM: Code = Code {
 
 /// All codes of this stage.
 pub const CODES: &[&Code] = &[
-    &SIZES_REVERSED,
+    &ONLY_AS_DRAWN,
     &NO_SHAPE,
     &UNKNOWN_FAMILY,
     &TOO_NARROW,
@@ -89,15 +88,6 @@ pub(super) fn library(
     found: &mut Faults,
 ) -> Result<Vec<Template>, Reported> {
     let mut failed = None;
-    if spec.smallest.get() > spec.largest.get() {
-        let d = Diagnostic::fault(
-            &SIZES_REVERSED,
-            at.key("smallest"),
-            "The smallest spot is larger than the largest.",
-        );
-        let d = d.measured(format!("smallest {}, largest {}", spec.smallest, spec.largest));
-        failed = Some(found.push(d.allowed("smallest up to largest").mend("Swap the two sizes.")));
-    }
     if 2.0 * spec.gap.get() >= height.get() {
         let d = Diagnostic::fault(&GAP_TOO_WIDE, at.key("gap"), "The gap leaves no wall between the bands.");
         let d =
@@ -230,4 +220,14 @@ pub(super) fn no_room(kit: &Kit, field: &Field, spec: &AccentSpec, at: &KeyPath)
         .measured(format!("{widest} across"))
         .allowed(format!("{wanted} across"))
         .mend("Make the gap or the smallest size smaller, or take a motif away.")
+}
+
+/// The warning that a fill is rigid although more was asked for.
+pub(super) fn only_as_drawn(at: &KeyPath) -> Diagnostic {
+    Diagnostic::warning(
+        &ONLY_AS_DRAWN,
+        at.key("adapt"),
+        "Spots are placed as drawn: flex and mosaic are not made yet.",
+    )
+    .mend("Write adapt = \"as-drawn\", or take the fill as it is.")
 }

@@ -24,10 +24,8 @@ pub enum Family {
     Drop,
     /// A sickle with rounded tips.
     Crescent,
-    /// A ring in two lobes round a centre.
-    RingOfTwo,
-    /// A ring in three lobes round a centre.
-    RingOfThree,
+    /// A broken ring of two or three lobes round a centre.
+    Ring,
     /// Five soft petals in one outline.
     StarFlower,
     /// A leaf-like petal, both ends rounded.
@@ -36,15 +34,14 @@ pub enum Family {
 
 impl Family {
     /// All, in the order of the manual.
-    pub const ALL: [Family; 10] = [
+    pub const ALL: [Family; 9] = [
         Family::Pebble,
         Family::Blob,
         Family::Bean,
         Family::Seed,
         Family::Drop,
         Family::Crescent,
-        Family::RingOfTwo,
-        Family::RingOfThree,
+        Family::Ring,
         Family::StarFlower,
         Family::Petal,
     ];
@@ -57,8 +54,7 @@ impl Family {
             Family::Seed => "seed",
             Family::Drop => "drop",
             Family::Crescent => "crescent",
-            Family::RingOfTwo => "ring-of-two",
-            Family::RingOfThree => "ring-of-three",
+            Family::Ring => "ring",
             Family::StarFlower => "star-flower",
             Family::Petal => "petal",
         }
@@ -74,18 +70,8 @@ impl Family {
             Family::Petal | Family::StarFlower => 5.5,
             Family::Bean => 6.5,
             Family::Seed | Family::Drop => 7.0,
-            Family::RingOfTwo | Family::RingOfThree => 8.0,
+            Family::Ring => 8.0,
             Family::Crescent => 9.0,
-        }
-    }
-    /// How far its outline may flex at most, as a share of its size: thin shapes would wrap round their neighbours.
-    pub(super) fn suppleness(self) -> f64 {
-        match self {
-            Family::Pebble | Family::Blob => 0.25,
-            Family::Bean | Family::Petal | Family::Drop => 0.12,
-            Family::StarFlower | Family::RingOfTwo | Family::RingOfThree => 0.10,
-            Family::Seed => 0.09,
-            Family::Crescent => 0.07,
         }
     }
     /// One of its shapes.
@@ -100,8 +86,7 @@ impl Family {
             Family::Crescent => plain(crescent(random), 14),
             Family::StarFlower => plain(star_flower(random), 14),
             Family::Petal => plain(petal(random), 12),
-            Family::RingOfTwo => broken_ring(2, random),
-            Family::RingOfThree => broken_ring(3, random),
+            Family::Ring => broken_ring(2 + random.below(2), random),
         }
     }
 }
@@ -256,8 +241,8 @@ fn crescent(r: &mut Random) -> Vec<V> {
 }
 
 fn petal(r: &mut Random) -> Vec<V> {
-    let (turn, fat) = (r.between(-0.3, 0.3), r.between(0.22, 0.28));
-    let (near, far) = (r.between(0.11, 0.13), r.between(0.13, 0.17));
+    let (turn, fat) = (r.between(-0.3, 0.3), r.between(0.13, 0.17));
+    let (near, far) = (r.between(0.11, 0.13), r.between(0.14, 0.18));
     let peak = r.between(0.5, 0.68);
     along_spine(turn, |t| near + (far - near) * t + fat * swell(t, peak))
 }

@@ -5,12 +5,12 @@
 //!
 //! Imports: base, read::job, make::accent::{greedy, outline, world}.
 
-use super::Room;
 use super::field::Field;
 use super::greedy::{Draft, place};
 use super::outline::{V, len, ring_area, sub};
 use super::world::{Owner, World};
 use crate::base::units::{Mm, Mm2};
+use crate::make::room::Room;
 use crate::read::job::AccentSpec;
 use serde::Serialize;
 

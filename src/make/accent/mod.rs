@@ -4,7 +4,7 @@
 //! entered into a grid (`world`) and a guiding raster (`field`), voids are filled largest first (`greedy`, `settle`),
 //! and the result is measured (`measure`).
 //!
-//! Imports: base, read::job, make::{cup, room}.
+//! Imports: base, read::job, make::cup, make::room.
 
 pub mod families;
 mod outline;
@@ -17,7 +17,9 @@ mod films;
 mod measure;
 mod check;
 
-pub use crate::make::room::{Obstacle, Room};
+#[cfg(test)]
+mod tests;
+
 pub use check::CODES;
 pub use families::Family;
 pub use measure::Measures;
@@ -28,7 +30,8 @@ use crate::base::random::Random;
 use crate::base::shape::Region;
 use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD, FLATTEN};
 use crate::base::units::{Angle, Mm, Seed};
-use crate::read::job::{AccentSpec, FilmId, WallPose};
+use crate::make::room::Room;
+use crate::read::job::{AccentSpec, Adapt, FilmId, WallPose};
 use greedy::{Draft, Kit};
 use outline::V;
 use template::Template;
@@ -76,6 +79,9 @@ pub fn fill(
     let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, found) else {
         return Fill::empty();
     };
+    if spec.adapt != Adapt::AsDrawn {
+        found.push(check::only_as_drawn(at));
+    }
     let mut stage = Stage::new(room, spec, &library);
     let mut random = Random::new(seed, "accent", accent as u64);
     let mut drafts = Vec::new();

@@ -28,8 +28,6 @@ pub(super) struct Template {
     pub ring: Vec<V>,
     /// Smallest size, mm: the family's, and wide enough everywhere.
     pub smallest: f64,
-    /// How far flex may go, as a share of the size.
-    pub supple: f64,
     /// Radius of the largest inscribed circle.
     pub inradius: f64,
     /// Farthest corner from the origin.
@@ -37,6 +35,7 @@ pub(super) struct Template {
     /// Farthest reach from the origin, by direction: what a ray of free space must allow.
     pub profile: [f64; RAYS],
     /// Narrowest place.
+    #[cfg_attr(not(test), allow(dead_code, reason = "held by a test"))]
     pub width: f64,
     /// Area of the hull.
     pub area: f64,
@@ -45,7 +44,7 @@ pub(super) struct Template {
 }
 
 impl Template {
-    fn new(name: String, drawn: Drawn, least: f64, supple: f64, largest: f64) -> Template {
+    fn new(name: String, drawn: Drawn, least: f64, largest: f64) -> Template {
         let Drawn { hull, parts } = drawn;
         let coarse = hull.ring(8);
         let size = extent(&coarse);
@@ -73,7 +72,6 @@ impl Template {
             parts,
             ring,
             smallest,
-            supple,
             inradius: inradius / size,
             radius,
             profile,
@@ -86,7 +84,7 @@ impl Template {
     pub fn of_family(family: Family, largest: f64, seed: Seed, item: u64) -> Template {
         let mut random = Random::new(seed, family.name(), item);
         let drawn = family.draw(&mut random);
-        Template::new(family.name().to_owned(), drawn, family.least(), family.suppleness(), largest)
+        Template::new(family.name().to_owned(), drawn, family.least(), largest)
     }
     /// A maker's own outline; `upright` keeps it as drawn, otherwise its long axis is laid along x.
     pub fn own(name: String, region: &Region<Art>, largest: f64) -> Option<Template> {
@@ -100,7 +98,7 @@ impl Template {
         let together = alone || loops.iter().all(|l| l == outer || l.ring(4).iter().all(holds));
         let hull = if together { outer.clone() } else { convex_hull(&all) };
         let parts = if alone { vec![] } else { loops.iter().map(|l| (l.clone(), false)).collect() };
-        Some(Template::new(name, Drawn { hull, parts }, 0.0, 0.15, largest))
+        Some(Template::new(name, Drawn { hull, parts }, 0.0, largest))
     }
     /// The library of a family.
     pub fn library(family: Family, count: usize, largest: f64, seed: Seed) -> Vec<Template> {

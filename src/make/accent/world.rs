@@ -19,12 +19,6 @@ impl Owner {
     pub fn new(id: usize, turn: i32) -> Owner {
         Owner(id as u32 * 3 + (turn + 1) as u32)
     }
-    pub fn id(self) -> usize {
-        self.0 as usize / 3
-    }
-    pub fn turn(self) -> i32 {
-        (self.0 % 3) as i32 - 1
-    }
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -41,7 +35,6 @@ struct Segment {
 pub(super) struct Hit {
     pub d: f64,
     pub at: V,
-    pub owner: Owner,
 }
 
 /// See the module.
@@ -191,16 +184,6 @@ impl World {
         }
         entered
     }
-    /// Takes an owner's outlines out.
-    pub fn leave(&mut self, id: usize) {
-        for n in -1..=1 {
-            let owner = Owner::new(id, n);
-            let Some(touched) = self.touched.get_mut(owner.0 as usize) else { continue };
-            for c in std::mem::take(touched) {
-                self.cells[c as usize].retain(|s| s.owner != owner);
-            }
-        }
-    }
     /// Nearest outline to a point that is nearer than `reach` (its own wish taken off), `but` one owner's copy.
     pub fn nearest(&self, p: V, reach: f64, but: Option<Owner>) -> Option<Hit> {
         let but = but.unwrap_or(Owner(u32::MAX));
@@ -209,7 +192,7 @@ impl World {
         // Distance from the point to the border of its own cell.
         let f = [g[0] - cx as f64, g[1] - cy as f64];
         let inner = f[0].min(1.0 - f[0]).min(f[1]).min(1.0 - f[1]) * CELL;
-        let mut best = Hit { d: reach, at: p, owner: but };
+        let mut best = Hit { d: reach, at: p };
         let mut found = false;
         let mut limit2 = (reach + self.most) * (reach + self.most);
         let mut k = 0i64;
@@ -229,7 +212,7 @@ impl World {
                             if d2 < limit2 && s.owner != but {
                                 let d = d2.sqrt() - s.more;
                                 if d < best.d {
-                                    best = Hit { d, at, owner: s.owner };
+                                    best = Hit { d, at };
                                     found = true;
                                     limit2 = (d + self.most).max(0.0) * (d + self.most).max(0.0);
                                 }
@@ -283,14 +266,6 @@ impl World {
                 cell.iter().for_each(&mut f);
             }
         }
-    }
-    /// Owners with any outline in a box, in order.
-    pub fn owners(&self, lo: V, hi: V) -> Vec<Owner> {
-        let mut out = Vec::new();
-        self.visit(lo, hi, |s| out.push(s.owner));
-        out.sort_unstable();
-        out.dedup();
-        out
     }
     /// Distance to the nearer band: negative beyond it.
     #[inline]

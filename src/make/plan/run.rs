@@ -85,7 +85,7 @@ struct Shelf<'a> {
 impl Shelf<'_> {
     fn art(&mut self, name: &str, at: &KeyPath, found: &mut Faults) -> Result<&Artwork, Reported> {
         if !self.read.contains_key(name) {
-            let art = match self.source.bytes(name, BYTES as u64) {
+            let art = match self.source.bytes(name, BYTES) {
                 Ok(bytes) => read_art(name, &bytes, at, found),
                 Err(missing) => Err(found.push(
                     Diagnostic::fault(

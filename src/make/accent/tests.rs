@@ -1,0 +1,151 @@
+//! What every fill keeps, measured by another method: all pairs of flattened curves over the seam copies.
+
+use super::*;
+use crate::base::shape::Clearance;
+use crate::base::tolerance::MEASURE;
+use crate::make::cup::{Development, Frustum, WallPoint, Zone};
+use crate::make::room::Obstacle;
+use crate::read::job::{SpotShape, SpotTurn};
+use std::f64::consts::TAU;
+
+/// A cup with a few discs on it, one of them over the seam.
+fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) -> Room {
+    let f = Frustum { upper: Mm(upper * TAU), lower: Mm(lower * TAU), slant: Mm(slant) };
+    let development = Development::new(f);
+    let zone = Zone { low: Mm(5.0), high: Mm(slant - 8.0), seam: Angle::degrees(180.0), handle: None };
+    let mut random = Random::new(Seed(seed), "discs", 0);
+    let obstacles = (0..discs)
+        .map(|i| {
+            let azimuth = if i == 0 { 3.1 } else { random.between(-3.1, 3.1) };
+            let slant = Mm(random.between(15.0, slant - 18.0));
+            let at = development.develop(WallPoint { azimuth: Angle::radians(azimuth), slant });
+            let clearance = Mm(if i % 3 == 0 { 3.5 } else { 1.0 });
+            Obstacle { region: Region::disc(at, Mm(random.between(4.0, 9.0))), clearance }
+        })
+        .collect();
+    Room { development, zone, obstacles }
+}
+
+fn wishes(families: &[&str], gap: f64) -> AccentSpec {
+    AccentSpec {
+        shapes: families.iter().map(|f| SpotShape::Family((*f).to_owned())).collect(),
+        smallest: Mm(4.0),
+        largest: Mm(14.0),
+        gap: Mm(gap),
+        films: vec![(FilmId(0), 0.6), (FilmId(1), 0.4)],
+        adapt: Adapt::AsDrawn,
+        turn: SpotTurn::Free,
+    }
+}
+
+fn run(room: &Room, spec: &AccentSpec, seed: u64) -> (Fill, Faults) {
+    let mut found = Faults::new();
+    let f = fill(room, spec, &[], Seed(seed), 0, &KeyPath::of("accent"), &mut found);
+    (f, found)
+}
+
+/// Worst of (distance - distance asked for) over all pairs and the bands.
+fn worst(room: &Room, spec: &AccentSpec, fill: &Fill) -> f64 {
+    let d = &room.development;
+    let whole = |s: &Spot| {
+        let tint = s.tint.iter().map(|t| &t.1);
+        Region::gathered(std::iter::once(&s.outline).chain(tint)).moved(&s.pose).flat(FLATTEN)
+    };
+    let spots: Vec<_> = fill.spots.iter().map(whole).collect();
+    let mut margin = f64::INFINITY;
+    for (i, a) in spots.iter().enumerate() {
+        for p in a.rings.iter().flatten() {
+            let s = d.wrap(Point::mm(p[0], p[1])).slant;
+            margin = margin.min((s - room.zone.low).min(room.zone.high - s).get() - spec.gap.get());
+        }
+        let others = spots[..i].iter().map(|b| (b.clone(), spec.gap));
+        let still = room.obstacles.iter().map(|o| (o.region.flat(FLATTEN), o.clearance.max(spec.gap)));
+        let me = Clearance::new(a.clone());
+        for (other, asked) in others.chain(still) {
+            for n in -1..=1 {
+                let copy = Clearance::new(other.moved(&d.turned(n)));
+                if let Some(near) = me.distance(&copy, asked + Mm(1.0)) {
+                    margin = margin.min((near - asked).get());
+                }
+            }
+        }
+    }
+    margin
+}
+
+#[test]
+fn distances_hold_on_the_curves_over_the_seam_and_on_every_kind_of_cup() {
+    for (i, (upper, lower)) in
+        [(40.0, 30.0), (35.0, 35.0), (30.0, 40.0), (60.0, 25.0)].into_iter().enumerate()
+    {
+        let seed = i as u64 + 1;
+        let room = room(upper, lower, 90.0, 6, seed);
+        let spec = wishes(&["pebble", "blob", "drop"], 1.0 + 0.75 * i as f64);
+        let (fill, found) = run(&room, &spec, seed);
+        assert!(fill.spots.len() > 20 && found.is_empty(), "{} {found:?}", fill.spots.len());
+        let margin = worst(&room, &spec, &fill);
+        assert!(margin >= -MEASURE.get(), "cup {i}: {margin}");
+    }
+}
+
+#[test]
+fn sizes_stay_within_what_was_asked() {
+    let room = room(40.0, 30.0, 80.0, 3, 5);
+    let (fill, _) = run(&room, &wishes(&["pebble"], 2.0), 5);
+    for s in &fill.spots {
+        let rings = s.outline.flat(FLATTEN).rings;
+        let size = outline::extent(&rings[0]);
+        assert!((3.98..=14.02).contains(&size), "{size}");
+        assert!(outline::width(&rings[0]) >= template::NARROWEST - 0.02);
+    }
+}
+
+#[test]
+fn the_same_seed_gives_the_same_fill_and_another_seed_another() {
+    let room = room(40.0, 30.0, 70.0, 3, 2);
+    let spec = wishes(&["blob", "ring"], 2.0);
+    assert_eq!(run(&room, &spec, 3).0, run(&room, &spec, 3).0);
+    assert_ne!(run(&room, &spec, 3).0.spots, run(&room, &spec, 4).0.spots);
+}
+
+#[test]
+fn films_get_their_shares_by_count() {
+    let (fill, _) = run(&room(40.0, 30.0, 80.0, 3, 5), &wishes(&["pebble"], 2.0), 5);
+    let first = fill.spots.iter().filter(|s| s.film == FilmId(0)).count() as f64;
+    assert!((first - 0.6 * fill.spots.len() as f64).abs() <= 1.0);
+}
+
+#[test]
+fn every_family_is_wide_enough_at_its_smallest_size_and_known_to_the_job() {
+    let names: Vec<&str> = Family::ALL.iter().map(|f| f.name()).collect();
+    assert_eq!(names, crate::read::job::ACCENT_FAMILIES);
+    for family in Family::ALL {
+        for item in 0..16 {
+            let t = Template::of_family(family, 16.0, Seed(1), item);
+            assert!(t.smallest < 12.0, "{family:?} {item}: {} at width {}", t.smallest, t.width);
+            assert!((6..=14).contains(&t.hull.nodes.len()));
+        }
+    }
+}
+
+#[test]
+fn a_full_wall_gives_no_spots_and_says_how_much_is_missing() {
+    let mut room = room(40.0, 30.0, 30.0, 0, 1);
+    room.zone.high = Mm(9.0);
+    let (fill, found) = run(&room, &wishes(&["pebble"], 1.0), 1);
+    assert!(fill.spots.is_empty());
+    assert_eq!(found.iter().map(|d| d.code.id).collect::<Vec<_>>(), ["accent/no-room"]);
+}
+
+#[test]
+fn faults_are_all_named() {
+    let room = room(40.0, 30.0, 60.0, 0, 1);
+    let mut spec = wishes(&["pebble", "crescent"], 30.0);
+    spec.largest = Mm(4.5);
+    spec.shapes.push(SpotShape::Own(vec!["bow.svg".into()]));
+    let bow: Region<Art> = Region::polygon(&[[0.0, 0.0], [9.0, 8.0], [9.0, 0.0], [0.0, 9.0]]);
+    let mut found = Faults::new();
+    fill(&room, &spec, &[bow], Seed(1), 0, &KeyPath::of("accent"), &mut found);
+    let codes: Vec<_> = found.iter().map(|d| d.code.id).collect();
+    assert_eq!(codes, ["accent/gap-too-wide", "accent/family-too-large", "accent/outline-crosses"]);
+}
