@@ -39,7 +39,9 @@ fn main() {
     let t = Instant::now();
     let verified = match frusta::make::verify::verify(plan) {
         Ok(v) => v,
-        Err(broken) => return broken.iter().for_each(|d| eprintln!("{} {:?} {:?}", d.says, d.measured, d.allowed)),
+        Err(broken) => {
+            return broken.iter().for_each(|d| eprintln!("{} {:?} {:?}", d.says, d.measured, d.allowed));
+        }
     };
     eprintln!("{:>10} {:?} {:?}", "verify", t.elapsed(), verified.report());
     let t = Instant::now();

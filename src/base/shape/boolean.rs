@@ -9,6 +9,7 @@ use super::curve::Seg;
 use super::flatten::Flat;
 use super::joint::{Exact, exact};
 use super::region::{Region, closed_cubics};
+use super::sound::sound;
 use super::trace::{Kind, Piece, Track, overlay};
 use crate::base::frame::Frame;
 use crate::base::tolerance::{FLATTEN, GRID, LARGEST_COORDINATE};
@@ -151,8 +152,8 @@ fn tracks_of(path: &BezPath) -> Vec<Track> {
 fn resolved<F: Frame>(subject: &[Track], clip: &[Track], rule: OverlayRule, fill: Rule) -> Region<F> {
     let all: Vec<&Track> = subject.iter().chain(clip).collect();
     let loops = overlay(subject, clip, rule, fill);
-    let contours = loops.iter().map(|l| path_of(&all, &exact(&all, l, 2.0 * FLATTEN.0)));
-    Region::promised(contours.filter(|p| p.elements().len() > 2))
+    let curves = loops.iter().map(|l| (path_of(&all, &exact(&all, l, 2.0 * FLATTEN.0)), l.ring.clone()));
+    Region::promised(sound(curves.collect(), FLATTEN * 2.0))
 }
 
 /// The exact curves of a loop as a closed path.

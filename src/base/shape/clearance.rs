@@ -94,7 +94,9 @@ impl<F: Frame> Clearance<F> {
         if box_box2(&a.bounds, &b.bounds) >= best {
             return None;
         }
-        if self.holds_corner_of(other) || other.holds_corner_of(self) {
+        // One can hold the other only where their boxes meet.
+        let meet = box_box2(&a.bounds, &b.bounds) == 0.0;
+        if meet && (self.holds_corner_of(other) || other.holds_corner_of(self)) {
             return Some(Mm::ZERO);
         }
         let mut stack = vec![(0u32, 0u32)];

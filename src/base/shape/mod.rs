@@ -12,6 +12,7 @@ pub mod flatten;
 mod trace;
 mod joint;
 mod fit;
+mod sound;
 pub mod boolean;
 pub mod offset;
 pub mod clearance;

@@ -13,6 +13,7 @@ use super::fit::{Sample, follow};
 use super::flatten::Flat;
 use super::joint::{Exact, exact};
 use super::region::Region;
+use super::sound::sound;
 use super::trace::{Edge, Kind, Loop, Piece, Track, overlay};
 use crate::base::frame::Frame;
 use crate::base::tolerance::{FIT, FLATTEN, GRID};
@@ -52,8 +53,8 @@ impl<F: Frame> Region<F> {
         let all: Vec<&Track> = tracks.iter().collect();
         let loops = overlay(&tracks, &[], OverlayRule::Subject, Rule::Positive);
         let tolerance = FIT.0 * SHARE;
-        let paths = loops.iter().map(|l| smooth(&all, l, tolerance));
-        Region::promised(paths.filter(|p| p.elements().len() > 2))
+        let curves = loops.iter().map(|l| (smooth(&all, l, tolerance), l.ring.clone()));
+        Region::promised(sound(curves.collect(), FIT + Mm(CHORDS)))
     }
 }
 

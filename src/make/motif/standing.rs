@@ -126,7 +126,7 @@ pub(super) struct Wall<'a> {
 }
 
 /// Beyond this distance neighbours no longer push each other.
-const REACH: f64 = 45.0;
+const REACH: f64 = 28.0;
 
 impl<'a> Wall<'a> {
     pub(super) fn new(room: &'a Room) -> Wall<'a> {

@@ -113,7 +113,7 @@ fn motifs(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<Motif>
         match sized {
             Ok(outline) => out.push(Motif {
                 name: stem(&spec.art),
-                outline: bordered(outline, spec.border),
+                outline: bordered(outline, spec.border).sound(),
                 clearance: spec.clearance,
                 placing: spec.placing.clone(),
                 at,
