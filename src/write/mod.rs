@@ -16,6 +16,7 @@ pub mod band;
 pub mod wrap;
 pub mod rows;
 pub mod map;
+pub mod tiles;
 pub mod manifest;
 pub mod read_back;
 #[cfg(test)]
@@ -77,6 +78,12 @@ pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
     let bytes = svg::drawing(&template);
     let check = read_back::wrap_file(plan, template.width, template.height, &bytes);
     add(wrap::FILE.to_owned(), bytes, check);
+    let band = band::Band::new(&plan.cup, plan.job.cup.lap, crate::base::frame::Point::ORIGIN);
+    let body = tiles::Body::new(&wrap::body(plan, &band));
+    for paper in tiles::PAPERS {
+        let path = format!("template/wrap-{}.pdf", paper.name);
+        add(path, tiles::pdf(&body, paper, tiles::Measured::TRUE), Ok(()));
+    }
     let (map, band) = map::drawing(plan, &rows);
     let bytes = svg::drawing(&map);
     let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);

@@ -43,7 +43,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("strsim", &["read::job"]),
     ("usvg", &["read::art", "write::read_back"]),
     ("roxmltree", &["read::art", "write"]),
-    ("flate2", &["read::art"]),
+    ("flate2", &["read::art", "write::tiles"]),
     ("harfrust", &["read::letter"]),
     ("skrifa", &["read::letter", "write::letters"]),
     ("geo", &["make::verify"]),
