@@ -268,9 +268,9 @@ enum Entry {
 }
 
 const ROW: f64 = 3.8;
-const COLUMN: f64 = 94.0;
+const COLUMN: f64 = 104.0;
 /// Right edge of each cell within a column; the sheet's name starts at its left.
-const CELLS: [f64; 8] = [8.0, 12.0, 14.0, 45.0, 57.0, 70.0, 82.0, 91.0];
+const CELLS: [f64; 8] = [9.0, 16.0, 18.0, 46.0, 59.0, 75.0, 92.0, 101.0];
 const HEADS: [&str; 8] = ["no.", "film", "sheet", "up mm", "up in", "round mm", "round in", "turn\u{b0}"];
 
 impl Table {
