@@ -2,4 +2,6 @@
 //!
 //! Imports: base, read, make, write.
 
+pub mod folder;
+pub mod kit;
 pub mod cli;
