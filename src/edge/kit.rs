@@ -2,8 +2,9 @@
 //!
 //! A kit is written into a part-folder beside its place, synced, and moved into place by renaming. A list of what was
 //! written, with a checksum of each file, lies in the folder as `.frusta-kit`; a folder is replaced only if every file in it is on
-//! that list and unchanged, or the maker forces it. Between the two renames of a replacement the old kit stands under
-//! its set-aside name: whatever interrupts, [`write`] finds it and puts it back.
+//! that list and unchanged, or the maker forces it. Even then files that are not the kit's move over into the new
+//! folder, unless the new kit has a file of that name. Between the two renames of a replacement the old kit stands
+//! under its set-aside name: whatever interrupts, [`write`] finds it and puts it back, or moves what is not the kit's.
 //!
 //! Imports: none.
 
@@ -44,6 +45,13 @@ fn checksum(bytes: &[u8]) -> u64 {
 /// # Errors
 /// [`Refused`]: the old kit, if there was one, stands as it was.
 pub fn write(out: &Path, files: &[(&str, &[u8])], force: bool) -> Result<(), Refused> {
+    // A link to a folder stands for the folder; renaming would move the link.
+    let real = if out.is_symlink() && out.is_dir() {
+        out.canonicalize().map_err(io_at(out))?
+    } else {
+        out.to_owned()
+    };
+    let out = real.as_path();
     let name = out
         .file_name()
         .ok_or_else(|| io_at(out)(io::Error::new(io::ErrorKind::InvalidInput, "this is no folder's name")))?;
@@ -52,6 +60,10 @@ pub fn write(out: &Path, files: &[(&str, &[u8])], force: bool) -> Result<(), Ref
         _ => Path::new("."),
     };
     fs::create_dir_all(parent).map_err(io_at(parent))?;
+    if out.is_file() && force {
+        let error = io::Error::new(io::ErrorKind::NotADirectory, "a file stands where the kit's folder goes");
+        return Err(io_at(out)(error));
+    }
     let beside = |kind: &str| {
         let mut n = std::ffi::OsString::from(".");
         n.push(name);
@@ -78,7 +90,7 @@ fn locked(
     if there && !force {
         let foreign = foreign(out)?;
         if !foreign.is_empty() {
-            return Err(Refused::NotOurs(foreign));
+            return Err(Refused::NotOurs(foreign.iter().map(|p| shown(p)).collect()));
         }
     }
     let written = fill(part, files);
@@ -98,16 +110,32 @@ fn locked(
     }
     sync_folder(parent);
     if there {
-        remove(old).map_err(io_at(old))?;
+        sweep(old, out)?;
     }
     Ok(())
+}
+
+/// Removes a kit that was set aside; what is not the kit's moves over into the new one first.
+fn sweep(old: &Path, out: &Path) -> Result<(), Refused> {
+    for name in foreign(old)? {
+        let (from, to) = (old.join(&name), out.join(&name));
+        // The new kit has a file of that name: it was forced over this one.
+        if to.symlink_metadata().is_ok() {
+            continue;
+        }
+        if let Some(folder) = to.parent() {
+            fs::create_dir_all(folder).map_err(io_at(folder))?;
+        }
+        fs::rename(&from, &to).map_err(io_at(&to))?;
+    }
+    remove(old).map_err(io_at(old))
 }
 
 /// What an interrupted run left: an old kit without a new one goes back, the rest is swept.
 fn recover(out: &Path, part: &Path, old: &Path) -> Result<(), Refused> {
     if old.symlink_metadata().is_ok() {
         if out.symlink_metadata().is_ok() {
-            remove(old).map_err(io_at(old))?;
+            sweep(old, out)?;
         } else {
             fs::rename(old, out).map_err(io_at(old))?;
         }
@@ -155,10 +183,14 @@ fn sync_folder(path: &Path) {
     }
 }
 
-/// Files of a folder that are not on its list, or are changed; none for an empty folder.
-fn foreign(out: &Path) -> Result<Vec<String>, Refused> {
+fn shown(path: &Path) -> String {
+    path.to_string_lossy().replace(std::path::MAIN_SEPARATOR, "/")
+}
+
+/// Files of a folder that are not on its list, or are changed, by their paths within it; none for an empty folder.
+fn foreign(out: &Path) -> Result<Vec<PathBuf>, Refused> {
     if !out.symlink_metadata().map_err(io_at(out))?.is_dir() {
-        return Ok(vec![out.display().to_string()]);
+        return Ok(vec![out.to_owned()]);
     }
     let mut known = BTreeMap::new();
     if let Ok(list) = fs::read_to_string(out.join(LIST))
@@ -177,15 +209,15 @@ fn foreign(out: &Path) -> Result<Vec<String>, Refused> {
         for entry in fs::read_dir(&folder).map_err(io_at(&folder))? {
             let entry = entry.map_err(io_at(&folder))?;
             let path = entry.path();
-            let name = path.strip_prefix(out).unwrap_or(&path).to_string_lossy().replace('\\', "/");
+            let name = path.strip_prefix(out).unwrap_or(&path).to_owned();
             let kind = entry.file_type().map_err(io_at(&path))?;
             if kind.is_dir() {
                 folders.push(path);
-            } else if name == LIST && !known.is_empty() {
+            } else if name.as_os_str() == LIST && !known.is_empty() {
                 continue;
             } else {
                 let ours = kind.is_file()
-                    && match known.get(&name) {
+                    && match known.get(&shown(&name)) {
                         Some(sum) => {
                             *sum == format!("{:016x}", checksum(&fs::read(&path).map_err(io_at(&path))?))
                         }
@@ -241,7 +273,12 @@ mod tests {
         assert_eq!(fs::read_to_string(out.join("cut/notes.txt")).unwrap(), "mine");
         assert_eq!(names(dir.path()), ["kit"]);
         write(&out, SECOND, true).unwrap();
-        assert!(!out.join("cut/notes.txt").exists());
+        assert_eq!(fs::read_to_string(out.join("cut/notes.txt")).unwrap(), "mine", "not the kit's: it stays");
+        assert_eq!(fs::read_to_string(out.join("manifest.json")).unwrap(), "changed", "nothing goes over it");
+        assert!(!out.join("cut/white-1.svg").exists(), "the kit's own, unchanged: replaced");
+        write(&out, FIRST, true).unwrap();
+        assert_eq!(fs::read(out.join("manifest.json")).unwrap(), b"{}", "forced over");
+        assert_eq!(names(dir.path()), ["kit"]);
     }
 
     #[test]
@@ -253,6 +290,7 @@ mod tests {
         let file = dir.path().join("file");
         fs::write(&file, "mine").unwrap();
         assert!(matches!(write(&file, FIRST, false), Err(Refused::NotOurs(_))));
+        assert!(matches!(write(&file, FIRST, true), Err(Refused::Io { .. })), "not even forced");
         assert_eq!(fs::read_to_string(&file).unwrap(), "mine");
     }
 
@@ -272,11 +310,14 @@ mod tests {
             }
             if moved {
                 fill(&at("kit"), SECOND).unwrap();
+                fs::write(at(".kit.frusta-old/notes.txt"), "mine").unwrap();
             }
             recover(&at("kit"), &at(".kit.frusta-part"), &at(".kit.frusta-old")).unwrap();
             assert_eq!(names(dir.path()), ["kit"], "{part} {moved} {set_aside}");
             assert_eq!(at("kit/cut/white-1.svg").exists(), !moved);
-            assert_eq!(foreign(&at("kit")).unwrap(), Vec::<String>::new());
+            let mine: &[&str] = if moved { &["notes.txt"] } else { &[] };
+            let foreign: Vec<String> = foreign(&at("kit")).unwrap().iter().map(|p| shown(p)).collect();
+            assert_eq!(foreign, mine, "a forced kit killed before it moved them");
         }
     }
 

@@ -40,7 +40,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("rand_chacha", &["base::random"]),
     ("rust_decimal", &["base::money"]),
     ("toml", &["read::job"]),
-    ("strsim", &["read::job"]),
+    ("strsim", &["read::job", "edge"]),
     ("usvg", &["read::art", "write::read_back"]),
     ("roxmltree", &["read::art", "write"]),
     ("flate2", &["read::art", "write::tiles"]),

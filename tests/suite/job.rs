@@ -316,7 +316,10 @@ fn a_slant_shorter_than_half_the_difference_of_diameters_is_no_cup() {
         "{found:#?}"
     );
     let found = diameters(60.0);
-    assert!(found.iter().any(|f| f.contains("cup/too-steep") && f.contains("56.44 degrees")), "{found:#?}");
+    assert!(
+        found.iter().any(|f| f.contains("cup/leans-too-far") && f.contains("56.44 degrees")),
+        "{found:#?}"
+    );
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! All integration tests in one binary: one link, one place. Modules are named by what they hold.
 
+mod cli;
 mod architecture;
 mod published;
 mod art;

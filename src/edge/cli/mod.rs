@@ -1,8 +1,126 @@
-//! The command line.
+//! The command line: data on standard output, words on standard error, the outcome as the exit code.
+//!
+//! This is the home of clap, clap_complete and ctrlc.
 //!
 //! Imports: base, read, make, write, edge.
 
+pub mod args;
+pub mod codes;
+pub mod words;
+pub mod stages;
+pub mod start;
+pub mod measure;
+pub mod make;
+pub mod explain;
+
+use crate::base::diag::{Diagnostic, KeyPath};
+use args::{Command, Typed, Voice};
+use clap::{CommandFactory, Parser};
+use std::io;
+use std::process::ExitCode;
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Exit {
+    /// Done.
+    Done = 0,
+    /// The job is at fault: nothing was written.
+    JobAtFault = 1,
+    /// The command line was not understood.
+    Usage = 2,
+    /// A file could not be read or written.
+    Files = 3,
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> ExitCode {
+        ExitCode::from(exit as u8)
+    }
+}
+
+/// What the stages may need of the stack: art nests groups in groups, and its reader follows them down.
+const STACK: usize = 64 << 20;
+
 /// Arguments in, exit code out.
-pub fn main() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+pub fn main() -> ExitCode {
+    stages::watch_ctrl_c();
+    let work = std::thread::Builder::new().stack_size(STACK).spawn(|| match Typed::try_parse() {
+        Ok(typed) => dispatch(typed),
+        Err(e) => misunderstood(&e),
+    });
+    match work.map(std::thread::JoinHandle::join) {
+        Ok(Ok(exit)) => exit.into(),
+        Ok(Err(_)) => {
+            words::tell(
+                "this is a defect of frusta, not of the job; nothing was written. Please report it with the job's folder.",
+            );
+            ExitCode::from(101)
+        }
+        Err(e) => {
+            words::tell(&format!("the system gives no room to work: {e}"));
+            Exit::Files.into()
+        }
+    }
+}
+
+fn dispatch(typed: Typed) -> Exit {
+    let voice = typed.voice;
+    let done = match typed.command {
+        Command::New { folder } => start::run(&folder, voice),
+        Command::Measure { job } => measure::run(&job, voice),
+        Command::Check { job, work } => make::check(&job, work.effort.into(), voice),
+        Command::Make { job, out, dry_run, force, work } => {
+            make::run(&job, &make::Order { out, dry_run, force, effort: work.effort.into() }, voice)
+        }
+        Command::Explain { code } => explain::run(code.as_deref(), voice),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Typed::command(), "frusta", &mut script);
+            words::data(&script).map(|()| Exit::Done)
+        }
+    };
+    done.unwrap_or_else(|e| no_output(&e))
+}
+
+/// Standard output took no more: a full disk behind a `>`.
+fn no_output(e: &io::Error) -> Exit {
+    words::tell(&format!("fault: standard output cannot be written: {}", stages::reason(e)));
+    Exit::Files
+}
+
+/// Help and version are asked for; all else is a slip.
+fn misunderstood(e: &clap::Error) -> Exit {
+    if !e.use_stderr() {
+        let text = e.render();
+        let shown = if io::IsTerminal::is_terminal(&io::stdout()) && std::env::var_os("NO_COLOR").is_none() {
+            text.ansi().to_string()
+        } else {
+            text.to_string()
+        };
+        return words::data(shown.as_bytes()).map_or_else(|e| no_output(&e), |()| Exit::Done);
+    }
+    if std::env::args_os().any(|a| a == "--json") {
+        let says = e.render().to_string().trim().trim_start_matches("error: ").to_owned();
+        let found = [Diagnostic::fault(&codes::USAGE, KeyPath::root(), says)];
+        let result = Outcome::new(Exit::Usage, &words::Text::default(), &found);
+        return words::json(&result).map_or_else(|e| no_output(&e), |()| Exit::Usage);
+    }
+    // A closed standard error is no reason to stop.
+    let _ = e.print();
+    Exit::Usage
+}
+
+/// What every command says in JSON, whatever became of it; more keys follow where there is more to say.
+#[derive(Debug, serde::Serialize)]
+pub struct Outcome<'a> {
+    done: bool,
+    exit: u8,
+    found: Vec<words::Placed<'a>>,
+}
+
+impl<'a> Outcome<'a> {
+    /// What was found, each at its place.
+    pub fn new(exit: Exit, text: &words::Text, found: &'a [Diagnostic]) -> Outcome<'a> {
+        Outcome { done: exit == Exit::Done, exit: exit as u8, found: words::placed(text, found) }
+    }
 }

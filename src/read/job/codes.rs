@@ -61,7 +61,7 @@ codes! {
     SLANT_TOO_SHORT "cup/slant-too-short" "The wall is shorter than half the difference of the diameters"
     "Going up the wall by its slant, the radius cannot change by more than the slant itself. Measure the slant along \
      the wall with the tape laid flat on it, not straight up; and check that both girths (or diameters) are of this cup."
-    TOO_STEEP "cup/too-steep" "The wall leans more than a cup's does"
+    TOO_STEEP "cup/leans-too-far" "The wall leans more than a cup's does"
     "Walls up to 45 degrees from upright are taken. Beyond that the shape is a bowl or a plate and film laid \
      round it fails in other ways than a cup's."
     CAPACITY "cup/capacity" "The stated capacity does not fit the readings"

@@ -1,0 +1,118 @@
+//! What may be typed.
+//!
+//! Imports: make::film.
+
+use crate::make::film::Effort;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// From a tape-measured tapered cup and your art to cut film, wrap template, application map and finishing plan.
+///
+/// A job is a text file, job.toml, beside the art that it names. Start with `frusta new my-cup`.
+#[derive(Debug, Parser)]
+#[command(
+    name = "frusta",
+    version,
+    disable_help_subcommand = true,
+    after_help = "Exit codes: 0 done, 1 the job is at fault, 2 not understood, 3 a file could not be read or written."
+)]
+pub struct Typed {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// How much to say.
+    #[command(flatten)]
+    pub voice: Voice,
+}
+
+/// How much to say, and how.
+#[derive(Clone, Copy, Debug, Args)]
+pub struct Voice {
+    /// Print the result, and everything found, as JSON.
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Say only what is wrong.
+    #[arg(short, long, global = true)]
+    pub quiet: bool,
+    /// Say what each stage did and how long it took.
+    #[arg(short, long, global = true, conflicts_with = "quiet")]
+    pub verbose: bool,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Start a job: a commented job.toml and a drawing, ready to run.
+    New {
+        /// Where to put it; made if it is not there.
+        folder: PathBuf,
+    },
+    /// Say what the tape readings are worth: the cup, the wrap, and how far off it may be.
+    Measure {
+        /// The job file, or the folder that holds job.toml.
+        job: PathBuf,
+    },
+    /// Find everything that is wrong with a job; write nothing.
+    Check {
+        /// The job file, or the folder that holds job.toml.
+        job: PathBuf,
+        #[command(flatten)]
+        work: Work,
+    },
+    /// Make the kit: cut files, wrap template, application map and the rest.
+    Make {
+        /// The job file, or the folder that holds job.toml.
+        job: PathBuf,
+        /// The kit's folder [default: kit, beside the job].
+        #[arg(short, long, value_name = "FOLDER")]
+        out: Option<PathBuf>,
+        /// Do everything but write.
+        #[arg(short = 'n', long)]
+        dry_run: bool,
+        /// Write even if the folder holds files that are not the kit's, or that you changed. Files with other names
+        /// than the new kit's stay where they are.
+        #[arg(short, long)]
+        force: bool,
+        #[command(flatten)]
+        work: Work,
+    },
+    /// Explain a code that stands in brackets in a message, such as cup/unit-slip; without a code, list all.
+    Explain {
+        /// The code.
+        code: Option<String>,
+    },
+    /// Print a completion script for a shell.
+    Completions {
+        /// The shell.
+        shell: clap_complete::Shell,
+    },
+}
+
+/// How hard to work.
+#[derive(Clone, Copy, Debug, Args)]
+pub struct Work {
+    /// How hard to look for a layout that saves film.
+    #[arg(short, long, value_enum, default_value_t = Level::Normal)]
+    pub effort: Level,
+}
+
+/// How hard to look for a layout that saves film.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum Level {
+    /// A first layout, in a moment.
+    Quick,
+    /// A good layout.
+    Normal,
+    /// The best that a long search finds: for film that is dear.
+    Thorough,
+}
+
+impl From<Level> for Effort {
+    fn from(level: Level) -> Effort {
+        match level {
+            Level::Quick => Effort::Quick,
+            Level::Normal => Effort::Normal,
+            Level::Thorough => Effort::Thorough,
+        }
+    }
+}

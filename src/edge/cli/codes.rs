@@ -1,0 +1,79 @@
+//! What the edge itself can find wrong, and every code of the program in one list.
+//!
+//! Imports: base::diag, read, make, write.
+
+use crate::base::diag::Code;
+
+/// A file cannot be read.
+pub const CANNOT_READ: Code = Code {
+    id: "files/cannot-read",
+    title: "The job file cannot be read",
+    explain: "The path leads to no file, or to one that may not be read. A job is named by its file, or by the folder that \
+              holds a file called job.toml.",
+};
+/// A file cannot be written.
+pub const CANNOT_WRITE: Code = Code {
+    id: "files/cannot-write",
+    title: "A file cannot be written",
+    explain: "The disk is full, the folder may not be written to, or something else stands in the way. A kit is written \
+              whole or not at all: what was there before is there still.",
+};
+/// A folder holds files of the maker's.
+pub const NOT_OURS: Code = Code {
+    id: "files/not-the-kits",
+    title: "The kit's folder holds files that are not the kit's",
+    explain: "A kit takes the place of the one before it. Files that were added to the folder, or changed since they were \
+              written, might be work of yours, so nothing is written over them unasked. Name another folder with --out, \
+              move the files away, or say --force: then changed files are written over, and files with names of their \
+              own stay where they are.",
+};
+/// Bytes that are no text.
+pub const NOT_TEXT: Code = Code {
+    id: "job/not-text",
+    title: "The job file is not UTF-8 text",
+    explain: "A job is a text file in UTF-8, which every present-day editor writes. The place named is the first byte that \
+              is not: save the file anew as UTF-8, or check that this is the job file.",
+};
+/// The kit would take the place of the job.
+pub const OVER_JOB: Code = Code {
+    id: "usage/kit-over-job",
+    title: "The kit's folder holds the job itself",
+    explain: "A kit takes its folder over as a whole, so that folder can be neither the job's own nor one above it.",
+};
+/// Arguments that are not understood.
+pub const USAGE: Code = Code {
+    id: "usage/not-understood",
+    title: "The command line is not understood",
+    explain: "A command or an option is unknown, lacks its value, or has one that it does not take. `frusta --help` lists \
+              the commands, `frusta make --help` the options of one.",
+};
+/// A code that is none.
+pub const NO_CODE: Code = Code {
+    id: "usage/no-such-code",
+    title: "No message has this code",
+    explain: "Codes stand in brackets after the word fault, warning or note. `frusta explain` lists all.",
+};
+
+/// All codes of this module.
+pub const CODES: &[&Code] = &[&CANNOT_READ, &CANNOT_WRITE, &NOT_OURS, &NOT_TEXT, &OVER_JOB, &USAGE, &NO_CODE];
+
+/// Every code of the program, in the order in which the work flows.
+pub fn all() -> impl Iterator<Item = &'static Code> {
+    use crate::{make, read, write};
+    let lists: [&[&'static Code]; LISTS] = [
+        CODES,
+        read::job::CODES,
+        read::art::CODES,
+        make::cup::fit::CODES,
+        make::motif::CODES,
+        make::accent::CODES,
+        make::film::CODES,
+        make::finish::CODES,
+        make::plan::run::CODES,
+        make::verify::CODES,
+        write::CODES,
+    ];
+    lists.into_iter().flat_map(|l| l.iter().copied())
+}
+
+const LISTS: usize = 11;

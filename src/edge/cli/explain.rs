@@ -1,0 +1,141 @@
+//! `explain`: what a code means.
+//!
+//! Imports: base::diag, edge::cli::{codes, words}.
+
+use super::args::Voice;
+use super::{Exit, Outcome, codes, words};
+use crate::base::diag::{Code, Diagnostic, KeyPath};
+use serde::Serialize;
+use std::io;
+
+#[derive(Serialize)]
+struct Told {
+    code: &'static str,
+    title: &'static str,
+    explain: String,
+}
+
+impl Told {
+    fn of(code: &'static Code) -> Told {
+        Told { code: code.id, title: code.title, explain: flowing(code.explain) }
+    }
+}
+
+/// One flow of words, however the source breaks its lines.
+fn flowing(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Explains a code, or lists all.
+///
+/// # Errors
+/// What writing to standard output says.
+pub fn run(code: Option<&str>, voice: Voice) -> io::Result<Exit> {
+    let Some(wanted) = code else { return list(voice) };
+    if let Some(code) = codes::all().find(|c| c.id == wanted) {
+        let told = Told::of(code);
+        if voice.json {
+            words::json(&told)?;
+        } else {
+            let text =
+                format!("{}\n{}\n\n{}\n", told.code, sentence(told.title), words::wrapped(&told.explain, 80));
+            words::data(text.as_bytes())?;
+        }
+        return Ok(Exit::Done);
+    }
+    let mend = match nearest(wanted) {
+        Some(near) => format!("did you mean {near}?"),
+        None => "`frusta explain` lists all codes".into(),
+    };
+    let d =
+        Diagnostic::fault(&codes::NO_CODE, KeyPath::root(), format!("no message has the code \"{wanted}\""));
+    let found = [d.mend(mend)];
+    if voice.json {
+        words::json(&Outcome::new(Exit::Usage, &words::Text::default(), &found))?;
+    } else {
+        words::say(&words::Text::default(), &found, true);
+    }
+    Ok(Exit::Usage)
+}
+
+fn list(voice: Voice) -> io::Result<Exit> {
+    if voice.json {
+        words::json(&codes::all().map(Told::of).collect::<Vec<_>>())?;
+    } else {
+        let width = codes::all().map(|c| c.id.len()).max().unwrap_or(0);
+        let lines: Vec<String> =
+            codes::all().map(|c| format!("{:width$}  {}\n", c.id, sentence(c.title))).collect();
+        words::data(lines.concat().as_bytes())?;
+    }
+    Ok(Exit::Done)
+}
+
+fn sentence(title: &str) -> String {
+    let mut letters = title.chars();
+    letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
+}
+
+/// The code that was most likely meant: the part after the slash alone will do.
+fn nearest(wanted: &str) -> Option<&'static str> {
+    let closeness = |id: &str| {
+        let tail = id.split('/').next_back().unwrap_or(id);
+        strsim::jaro_winkler(wanted, id).max(strsim::jaro_winkler(wanted, tail))
+    };
+    codes::all()
+        .map(|c| (closeness(c.id), c.id))
+        .filter(|(near, _)| *near > 0.75)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, id)| id)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn every_code_has_one_id_and_something_to_say() {
+        let mut seen = BTreeSet::new();
+        for code in codes::all() {
+            assert!(seen.insert(code.id), "{} is declared twice", code.id);
+            let (stage, what) = code.id.split_once('/').expect("stage/what");
+            let word = |w: &str| {
+                !w.is_empty() && w.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-')
+            };
+            assert!(word(stage) && word(what), "{}", code.id);
+            assert!(!code.title.is_empty() && code.explain.len() > 40, "{}", code.id);
+        }
+        assert!(seen.len() > 50);
+    }
+
+    /// A `CODES` list that nobody gathers would leave its codes unexplained: every id in the sources is found here.
+    #[test]
+    fn no_code_of_the_sources_is_left_out() {
+        fn walk(dir: &std::path::Path, ids: &mut BTreeSet<String>) {
+            for entry in std::fs::read_dir(dir).expect("a folder") {
+                let path = entry.expect("an entry").path();
+                if path.is_dir() {
+                    walk(&path, ids);
+                } else if path.extension().is_some_and(|x| x == "rs") {
+                    let text = std::fs::read_to_string(&path).expect("text");
+                    ids.extend(
+                        text.split("id: \"").skip(1).filter_map(|t| t.split('"').next()).map(str::to_owned),
+                    );
+                }
+            }
+        }
+        let mut ids = BTreeSet::new();
+        walk(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), &mut ids);
+        let known: BTreeSet<&str> = codes::all().map(|c| c.id).collect();
+        let lost: Vec<&String> =
+            ids.iter().filter(|i| i.contains('/') && !known.contains(i.as_str())).collect();
+        assert!(ids.len() > 20 && lost.is_empty(), "{lost:?}");
+    }
+
+    #[test]
+    fn slips_of_the_keyboard_find_their_code() {
+        assert_eq!(nearest("cup/unit-slpi"), Some("cup/unit-slip"));
+        assert_eq!(nearest("unit-slip"), Some("cup/unit-slip"));
+        assert_eq!(nearest("0815"), None);
+    }
+}

@@ -1,0 +1,206 @@
+//! `check` and `make`: all stages, and the kit into its folder.
+//!
+//! Imports: base, read, make, write, edge::{kit, cli}.
+
+use super::args::Voice;
+use super::codes::{CANNOT_WRITE, NOT_OURS, OVER_JOB};
+use super::stages::{self, Opened};
+use super::{Exit, Outcome, words};
+use crate::base::diag::{Diagnostic, KeyPath};
+use crate::edge::kit::{self, Refused};
+use crate::make::film::Effort;
+use crate::make::verify::{Report, Verified};
+use crate::write::{self, Kit};
+use serde::Serialize;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+/// What to make.
+#[derive(Debug)]
+pub struct Order {
+    /// The kit's folder, if not `kit` beside the job.
+    pub out: Option<PathBuf>,
+    /// Do everything but write.
+    pub dry_run: bool,
+    /// Over files that are not the kit's.
+    pub force: bool,
+    /// How hard to look.
+    pub effort: Effort,
+}
+
+#[derive(Serialize)]
+struct Made<'a> {
+    #[serde(flatten)]
+    outcome: Outcome<'a>,
+    job: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    plan: Option<Totals>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    verified: Option<&'a Report>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    kit: Option<Written>,
+}
+
+#[derive(Serialize)]
+struct Totals {
+    pieces: usize,
+    sheets: usize,
+}
+
+#[derive(Serialize)]
+struct Written {
+    folder: String,
+    written: bool,
+    files: Vec<FileSize>,
+}
+
+#[derive(Serialize)]
+struct FileSize {
+    path: String,
+    bytes: usize,
+}
+
+/// Finds everything that is wrong with a job; writes nothing.
+///
+/// # Errors
+/// What writing to standard output says.
+pub fn check(job: &Path, effort: Effort, voice: Voice) -> io::Result<Exit> {
+    let mut opened = stages::open(job);
+    let verified = stages::run(&mut opened, effort, voice);
+    finish(opened, verified.as_ref(), None, voice)
+}
+
+/// Makes a kit.
+///
+/// # Errors
+/// What writing to standard output says.
+pub fn run(job: &Path, order: &Order, voice: Voice) -> io::Result<Exit> {
+    let mut opened = stages::open(job);
+    let out = order.out.clone().unwrap_or_else(|| opened.folder.join("kit"));
+    if holds(&out, &opened.folder) {
+        opened.found.push(
+            Diagnostic::fault(
+                &OVER_JOB,
+                KeyPath::root(),
+                format!("the kit cannot go to {}: the job lies in it", out.display()),
+            )
+            .mend("name a folder of its own, such as the one taken without --out: kit, beside the job"),
+        );
+        opened.exit = Exit::Usage;
+        return finish(opened, None, None, voice);
+    }
+    let verified = stages::run(&mut opened, order.effort, voice);
+    let written = verified.as_ref().and_then(|v| written(&mut opened, v, &out, order, voice));
+    finish(opened, verified.as_ref(), written, voice)
+}
+
+/// Is the folder the job's own, or one above it?
+fn holds(out: &Path, folder: &Path) -> bool {
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    matches!((out.canonicalize(), folder.canonicalize()), (Ok(out), Ok(folder)) if folder.starts_with(&out))
+}
+
+fn written(opened: &mut Opened, plan: &Verified, out: &Path, order: &Order, voice: Voice) -> Option<Written> {
+    let start = Instant::now();
+    let kit = match write::kit(plan) {
+        Ok(kit) => kit,
+        Err(broken) => {
+            opened.found.extend(broken);
+            return None;
+        }
+    };
+    opened.found.extend(kit.found.iter().cloned());
+    if !order.dry_run {
+        stages::now_writing();
+        let files: Vec<(&str, &[u8])> =
+            kit.files.iter().map(|f| (f.path.as_str(), f.bytes.as_slice())).collect();
+        if let Err(refused) = kit::write(out, &files, order.force) {
+            opened.found.push(unwritten(out, refused));
+            opened.exit = Exit::Files;
+            return None;
+        }
+    }
+    if voice.verbose {
+        words::tell(&format!("{:>10}  {:.3} s", "write", start.elapsed().as_secs_f64()));
+    }
+    Some(listed(kit, out, !order.dry_run))
+}
+
+fn listed(kit: Kit, out: &Path, written: bool) -> Written {
+    let files = kit.files.into_iter().map(|f| FileSize { bytes: f.bytes.len(), path: f.path }).collect();
+    Written { folder: out.display().to_string(), written, files }
+}
+
+fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
+    match refused {
+        Refused::NotOurs(files) => {
+            let mut names: Vec<String> = files.iter().take(5).map(|f| words::plain(f)).collect();
+            if files.len() > 5 {
+                names.push(format!("{} more", files.len() - 5));
+            }
+            let says =
+                format!("{} holds files that are not the kit's, or that were changed since", out.display());
+            Diagnostic::fault(&NOT_OURS, KeyPath::root(), says)
+                .measured(names.join(", "))
+                .file(out.display().to_string())
+                .mend(
+                    "name another folder with --out, or write all the same with --force; nothing was written",
+                )
+        }
+        Refused::Io { path, error } => {
+            let mend = match error.kind() {
+                io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
+                    "make room, or name a folder on another disk with --out"
+                }
+                _ => "name another folder with --out, or give yourself leave to write there",
+            };
+            Diagnostic::fault(
+                &CANNOT_WRITE,
+                KeyPath::root(),
+                format!("the kit cannot be written to {}", out.display()),
+            )
+            .measured(stages::reason(&error))
+            .file(path.display().to_string())
+            .mend(format!("{mend}; what was there before is there still"))
+        }
+    }
+}
+
+/// Says what came of it.
+fn finish(opened: Opened, plan: Option<&Verified>, kit: Option<Written>, voice: Voice) -> io::Result<Exit> {
+    let exit = if opened.found.any_fault() { opened.exit } else { Exit::Done };
+    let found = opened.found.into_vec();
+    let totals = plan.map(|p| Totals { pieces: p.pieces.len(), sheets: p.sheets.len() });
+    if voice.json {
+        words::json(&Made {
+            outcome: Outcome::new(exit, &opened.text, &found),
+            job: &opened.text.path,
+            plan: totals,
+            verified: plan.map(Verified::report),
+            kit,
+        })?;
+        return Ok(exit);
+    }
+    words::say(&opened.text, &found, voice.quiet);
+    if exit != Exit::Done {
+        return Ok(exit);
+    }
+    if let Some(t) = totals.filter(|_| !voice.quiet) {
+        let many =
+            |n: usize, one: &str, more: &str| if n == 1 { format!("1 {one}") } else { format!("{n} {more}") };
+        let job = format!("{}, {}", many(t.pieces, "piece", "pieces"), many(t.sheets, "sheet", "sheets"));
+        words::tell(&match &kit {
+            None => format!("{} is sound: {job}", opened.text.path),
+            Some(k) if k.written => {
+                format!("{job}; {} in {}", many(k.files.len(), "file", "files"), k.folder)
+            }
+            Some(k) => format!("{job}; {} would go to {}", many(k.files.len(), "file", "files"), k.folder),
+        });
+    }
+    if let Some(kit) = kit {
+        let lines: String = kit.files.iter().map(|f| format!("{}\n", f.path)).collect();
+        words::data(lines.as_bytes())?;
+    }
+    Ok(exit)
+}

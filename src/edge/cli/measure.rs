@@ -1,0 +1,220 @@
+//! `measure`: what the tape readings are worth, in the maker's words.
+//!
+//! Imports: base, read::job, make::cup, edge::cli.
+
+use super::args::Voice;
+use super::{Exit, Outcome, stages, words};
+use crate::base::units::{LengthUnit, Mm};
+use crate::make::cup::{Cup, Frustum, Readings, Taper, fit};
+use serde::Serialize;
+use std::fmt::Write;
+use std::io;
+use std::path::Path;
+
+#[derive(Serialize)]
+struct Measured<'a> {
+    #[serde(flatten)]
+    outcome: Outcome<'a>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cup: Option<Shape>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    wrap: Option<Wrap>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    readings: Option<&'a Readings>,
+}
+
+#[derive(Serialize)]
+struct Shape {
+    rim_girth_mm: f64,
+    base_girth_mm: f64,
+    rim_diameter_mm: f64,
+    base_diameter_mm: f64,
+    slant_mm: f64,
+    height_mm: f64,
+    outside_volume_ml: f64,
+}
+
+#[derive(Serialize)]
+struct Wrap {
+    sweep_deg: f64,
+    rim_arc_mm: f64,
+    base_arc_mm: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rim_radius_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    base_radius_mm: Option<f64>,
+}
+
+fn fixed(v: f64) -> f64 {
+    (v * 1e3).round() / 1e3
+}
+
+fn shape(f: &Frustum) -> Shape {
+    Shape {
+        rim_girth_mm: fixed(f.upper.0),
+        base_girth_mm: fixed(f.lower.0),
+        rim_diameter_mm: fixed(f.upper.0 / std::f64::consts::PI),
+        base_diameter_mm: fixed(f.lower.0 / std::f64::consts::PI),
+        slant_mm: fixed(f.slant.0),
+        height_mm: fixed(f.height().0),
+        outside_volume_ml: fixed(f.volume().0),
+    }
+}
+
+fn wrap(f: &Frustum) -> Wrap {
+    let sweep = f.sweep();
+    // A straight cup rolls out to a rectangle: no radius.
+    let radius = |girth: Mm| (sweep.deg().abs() > 0.01).then(|| fixed(girth.0 / sweep.rad().abs()));
+    Wrap {
+        sweep_deg: (sweep.deg() * 1e4).round() / 1e4,
+        rim_arc_mm: fixed(f.upper.0),
+        base_arc_mm: fixed(f.lower.0),
+        rim_radius_mm: radius(f.upper),
+        base_radius_mm: radius(f.lower),
+    }
+}
+
+/// Says what the readings are worth.
+///
+/// # Errors
+/// What writing to standard output says.
+pub fn run(job: &Path, voice: Voice) -> io::Result<Exit> {
+    let mut opened = stages::open(job);
+    let cup = opened.job.as_ref().and_then(|job| fit(&job.cup, &mut opened.found).ok());
+    let unit = opened.job.as_ref().map_or(LengthUnit::Mm, |j| j.unit);
+    let exit = if cup.is_some() { Exit::Done } else { opened.exit };
+    let found = opened.found.into_vec();
+    if voice.json {
+        words::json(&Measured {
+            outcome: Outcome::new(exit, &opened.text, &found),
+            cup: cup.as_ref().map(|c| shape(&c.measured)),
+            wrap: cup.as_ref().map(|c| wrap(&c.surface)),
+            readings: cup.as_ref().map(|c| &c.readings),
+        })?;
+        return Ok(exit);
+    }
+    words::say(&opened.text, &found, voice.quiet);
+    if let Some(cup) = &cup {
+        words::data(told(cup, unit).as_bytes())?;
+    }
+    Ok(exit)
+}
+
+/// A length in the job's unit.
+fn say(v: Mm, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Mm => format!("{v:.1}"),
+        LengthUnit::In => format!("{:.2} in", v / Mm::INCH),
+    }
+}
+
+fn told(cup: &Cup, unit: LengthUnit) -> String {
+    let mut out = String::new();
+    // Writing to a string cannot fail.
+    let _ = readings(&mut out, cup, unit).and_then(|()| expectations(&mut out, cup, unit));
+    out
+}
+
+fn readings(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Result {
+    let (f, s) = (&cup.measured, &cup.surface);
+    let say = |v| say(v, unit);
+    let across = |girth: Mm| say(girth / std::f64::consts::PI);
+    writeln!(out, "The cup")?;
+    writeln!(out, "  rim    {} round, {} across", say(f.upper), across(f.upper))?;
+    writeln!(out, "  base   {} round, {} across", say(f.lower), across(f.lower))?;
+    writeln!(
+        out,
+        "  wall   {} along it, {} straight up; the outside holds {:.0}",
+        say(f.slant),
+        say(f.height()),
+        f.volume()
+    )?;
+    let w = wrap(s);
+    match (w.rim_radius_mm, w.base_radius_mm) {
+        (Some(rim), Some(base)) => writeln!(
+            out,
+            "  wrap   a ring piece of {:.2} degrees, radius {} at the rim and {} at the base",
+            s.sweep().deg().abs(),
+            say(Mm(rim)),
+            say(Mm(base))
+        )?,
+        _ => writeln!(out, "  wrap   a rectangle, {} by {}", say(s.upper), say(s.slant))?,
+    }
+    if s != f {
+        writeln!(out, "         (for the cup with its build-up: {} round at the rim)", say(s.upper))?;
+    }
+    writeln!(out, "\nThe readings  {:>10} {:>10} {:>10} {:>10}", "up", "read", "on cone", "off")?;
+    for ring in &cup.readings.rings {
+        let off = say(ring.off);
+        let sign =
+            if ring.off.0 > 0.0 && off.contains(|c: char| ('1'..='9').contains(&c)) { "+" } else { "" };
+        let off = if off.contains(|c: char| ('1'..='9').contains(&c)) { off } else { off.replace('-', "") };
+        writeln!(
+            out,
+            "              {:>10} {:>10} {:>10} {:>10}",
+            say(ring.slant),
+            say(ring.read),
+            say(ring.fitted),
+            format!("{sign}{off}")
+        )?;
+    }
+    Ok(())
+}
+
+fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Result {
+    let r = &cup.readings;
+    let say = |v| say(v, unit);
+    let taper = say((cup.measured.upper - cup.measured.lower).abs());
+    writeln!(out, "\nWhat they are worth (at worst, for 95 of 100 cups measured like this)")?;
+    match r.taper {
+        Taper::NotDistinguishable => writeln!(
+            out,
+            "  The taper, {taper}, cannot be told from none: the readings leave {} open. Read again, further apart.",
+            say(r.taper_uncertainty)
+        )?,
+        Taper::WiderAtRim => {
+            writeln!(out, "  Wider at the rim by {taper}, give or take {}.", say(r.taper_uncertainty))?
+        }
+        Taper::NarrowerAtRim => {
+            writeln!(out, "  Narrower at the rim by {taper}, give or take {}.", say(r.taper_uncertainty))?
+        }
+    }
+    writeln!(
+        out,
+        "  The ends of a whole wrap gap or overlap by up to {} at the rim, {} at the base.",
+        say(r.rim),
+        say(r.base)
+    )?;
+    writeln!(
+        out,
+        "  Laid from one end, they miss each other along the seam by up to {}; laid from the middle both ways, by {}.",
+        say(r.seam.step_from_one_end),
+        if r.seam.step_from_middle.0 > 0.0 { say(r.seam.step_from_middle) } else { "nothing".into() }
+    )?;
+    writeln!(
+        out,
+        "  A straight strip in place of the curved wrap would run off by {}.",
+        say(r.straight_enough)
+    )?;
+    match &r.bow {
+        None => writeln!(
+            out,
+            "  Whether the wall is straight, two readings cannot tell: a third in the middle would."
+        ),
+        Some(bow) if bow.one_cone => writeln!(
+            out,
+            "  The wall is straight as far as the tape tells: the ring at {} is off by {}, of {} that the tape allows.",
+            say(bow.at),
+            say(bow.off.abs()),
+            say(bow.uncertainty)
+        ),
+        Some(bow) => writeln!(
+            out,
+            "  The wall {} by {} at {} up: film laid there is strained by {:.1} percent.",
+            if bow.off.0 > 0.0 { "bulges" } else { "is waisted" },
+            say(bow.bulge.abs()),
+            say(bow.at),
+            bow.strain * 100.0
+        ),
+    }
+}

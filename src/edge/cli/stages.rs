@@ -1,0 +1,293 @@
+//! A job through all stages: its file, the stages with progress, clock and Ctrl-C, and the second measuring.
+//!
+//! Imports: base, read, make, edge::{folder, cli::{codes, words}}.
+
+use super::codes::{CANNOT_READ, NOT_TEXT};
+use super::words::{self, Text};
+use super::{Exit, Voice};
+use crate::base::diag::{Diagnostic, Faults, KeyPath};
+use crate::edge::folder::Folder;
+use crate::make::film::Effort;
+use crate::make::plan::{self, Stage};
+use crate::make::verify::{Verified, verify};
+use crate::read::job::{Job, LARGEST_TEXT, read_job};
+use std::fs::{self, File};
+use std::io::{self, IsTerminal, Read, Write};
+use std::ops::ControlFlow;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU8, Ordering};
+use std::time::{Duration, Instant};
+
+/// A job as it was found.
+#[derive(Debug)]
+pub struct Opened {
+    /// The job, if it has no fault.
+    pub job: Option<Job>,
+    /// Its text, for messages.
+    pub text: Text,
+    /// Everything found so far.
+    pub found: Faults,
+    /// Its folder.
+    pub folder: PathBuf,
+    /// What the faults so far come to.
+    pub exit: Exit,
+}
+
+/// Reads the job that a file or folder holds.
+pub fn open(named: &Path) -> Opened {
+    let path = if named.is_dir() { named.join("job.toml") } else { named.to_owned() };
+    let folder = path.parent().map(Path::to_owned).unwrap_or_default();
+    let mut opened =
+        Opened { job: None, text: Text::of(&path), found: Faults::new(), folder, exit: Exit::JobAtFault };
+    match bytes(&path) {
+        Err(e) => {
+            opened.found.push(unreadable(named, &path, &e));
+            opened.exit = Exit::Files;
+        }
+        Ok(bytes) => match String::from_utf8(bytes) {
+            Ok(text) => {
+                let read = read_job(&text);
+                opened.text.text = text;
+                opened.text.places = read.places;
+                opened.found = read.found;
+                opened.job = read.job;
+            }
+            Err(e) => {
+                let at = e.utf8_error().valid_up_to();
+                let sound = String::from_utf8_lossy(&e.as_bytes()[..at]).into_owned();
+                opened.text.text = sound + "\u{fffd}";
+                let d = Diagnostic::fault(&NOT_TEXT, KeyPath::root(), "the job file is not UTF-8 text");
+                opened.found.push(
+                    d.measured(format!("byte 0x{:02x}", e.as_bytes()[at]))
+                        .mend("save it as UTF-8; or is this another file?")
+                        .bytes(at..at + 3),
+                );
+            }
+        },
+    }
+    opened
+}
+
+fn bytes(path: &Path) -> io::Result<Vec<u8>> {
+    // Asked before opening: opening a pipe would wait for its other end.
+    if !fs::metadata(path)?.is_file() {
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "it is no ordinary file"));
+    }
+    let mut bytes = Vec::new();
+    // One byte too many is enough to be refused as too large.
+    File::open(path)?.take(LARGEST_TEXT as u64 + 1).read_to_end(&mut bytes)?;
+    if bytes.len() > LARGEST_TEXT {
+        // The cut may split a letter; such a text is refused for its length, not for that.
+        bytes.fill(b' ');
+    }
+    Ok(bytes)
+}
+
+fn unreadable(named: &Path, path: &Path, e: &io::Error) -> Diagnostic {
+    let mend = match e.kind() {
+        io::ErrorKind::NotFound if named.is_dir() => {
+            "name the job file itself, or start a job in a new folder with `frusta new`".into()
+        }
+        io::ErrorKind::NotFound => match neighbour(path) {
+            Some(near) => format!("did you mean {}?", near.display()),
+            None => "check the path, or start a job with `frusta new`".into(),
+        },
+        io::ErrorKind::PermissionDenied => "give yourself leave to read it".into(),
+        _ => "name the job file, or the folder that holds job.toml".into(),
+    };
+    let says = format!("{} cannot be read", path.display());
+    Diagnostic::fault(&CANNOT_READ, KeyPath::root(), says)
+        .measured(reason(e))
+        .file(path.display().to_string())
+        .mend(mend)
+}
+
+/// A job file that lies where one was looked for in vain.
+fn neighbour(path: &Path) -> Option<PathBuf> {
+    let folder = match path.parent() {
+        Some(p) if p.as_os_str().is_empty() => Path::new("."),
+        Some(p) => p,
+        None => return None,
+    };
+    let mut jobs: Vec<PathBuf> = fs::read_dir(folder)
+        .ok()?
+        .filter_map(|e| Some(e.ok()?.path()))
+        .filter(|p| p.extension().is_some_and(|x| x == "toml"))
+        .collect();
+    jobs.sort();
+    jobs.into_iter().next()
+}
+
+/// The system's reason, in words where it is a common one.
+pub fn reason(e: &io::Error) -> String {
+    match e.kind() {
+        io::ErrorKind::NotFound => "no such file".into(),
+        io::ErrorKind::PermissionDenied => "not permitted".into(),
+        io::ErrorKind::StorageFull => "the disk is full".into(),
+        io::ErrorKind::QuotaExceeded => "the quota is used up".into(),
+        io::ErrorKind::ReadOnlyFilesystem => "the disk is read-only".into(),
+        io::ErrorKind::NotADirectory => "a file stands where a folder is needed".into(),
+        _ => e.to_string(),
+    }
+}
+
+/// What Ctrl-C does now.
+static ON_CTRL_C: AtomicU8 = AtomicU8::new(LEAVE);
+/// Leave at once: nothing has been written.
+const LEAVE: u8 = 0;
+/// The film search: keep the best so far; a second one leaves.
+const KEEP_BEST: u8 = 1;
+/// Asked to keep the best so far.
+const KEEPING: u8 = 2;
+/// The kit is being moved into place: a moment, and never half.
+const FINISH: u8 = 3;
+
+/// Takes Ctrl-C over.
+pub fn watch_ctrl_c() {
+    let _ = ctrlc::set_handler(|| match ON_CTRL_C.load(Ordering::SeqCst) {
+        KEEP_BEST => {
+            ON_CTRL_C.store(KEEPING, Ordering::SeqCst);
+            words::tell("\nstopping the film search: the best layout so far will do; once more to leave");
+        }
+        FINISH => {}
+        _ => {
+            words::tell("\nstopped; nothing was written");
+            std::process::exit(130);
+        }
+    });
+}
+
+/// From here on Ctrl-C waits: the kit is being written.
+pub fn now_writing() {
+    ON_CTRL_C.store(FINISH, Ordering::SeqCst);
+}
+
+/// Runs the stages and measures everything again; `None` if a fault was found.
+pub fn run(opened: &mut Opened, effort: Effort, voice: Voice) -> Option<Verified> {
+    let job = opened.job.as_ref()?;
+    let folder = match Folder::open(&opened.folder) {
+        Ok(folder) => folder,
+        Err(e) => {
+            opened.found.push(unreadable(&opened.folder, &opened.folder, &e));
+            opened.exit = Exit::Files;
+            return None;
+        }
+    };
+    let names: Vec<String> = job.films.iter().map(|f| f.name.clone()).collect();
+    let mut teller = Teller::new(voice, names);
+    let plan = plan::run(job, &folder, effort, &mut opened.found, &mut |stage| teller.hear(stage));
+    teller.begin("verify");
+    ON_CTRL_C.store(LEAVE, Ordering::SeqCst);
+    let plan = plan.ok();
+    if let (Some(plan), true) = (&plan, voice.verbose) {
+        for report in &plan.stages {
+            teller.counts.push(format!(
+                "{:>10}  {}",
+                report.stage,
+                report
+                    .counts
+                    .iter()
+                    .map(|(what, n)| format!("{n} {}", what.replace('_', " ")))
+                    .collect::<Vec<_>>()
+                    .join(", ")
+            ));
+        }
+    }
+    let verified = plan.filter(|_| !opened.found.any_fault()).and_then(|plan| match verify(plan) {
+        Ok(verified) => Some(verified),
+        Err(broken) => {
+            opened.found.extend(broken);
+            None
+        }
+    });
+    teller.end();
+    verified
+}
+
+/// Says where a run is.
+struct Teller {
+    verbose: bool,
+    line: bool,
+    films: Vec<String>,
+    stage: (&'static str, Instant),
+    shown: Option<Instant>,
+    started: Instant,
+    counts: Vec<String>,
+}
+
+impl Teller {
+    fn new(voice: Voice, films: Vec<String>) -> Teller {
+        let dumb = std::env::var_os("TERM").is_none_or(|t| t == "dumb");
+        let line = io::stderr().is_terminal() && !dumb && !voice.quiet && !voice.json;
+        let now = Instant::now();
+        Teller {
+            verbose: voice.verbose,
+            line,
+            films,
+            stage: ("", now),
+            shown: None,
+            started: now,
+            counts: Vec::new(),
+        }
+    }
+
+    fn hear(&mut self, stage: Stage) -> ControlFlow<()> {
+        match stage {
+            Stage::Begins(name) => {
+                self.begin(name);
+                let on = if name == "film" { KEEP_BEST } else { LEAVE };
+                ON_CTRL_C.store(on, Ordering::SeqCst);
+            }
+            Stage::Film(p) => {
+                let film = self.films.get(p.film.0).map_or("film", String::as_str);
+                let sheets = if p.sheets == 1 { "1 sheet".into() } else { format!("{} sheets", p.sheets) };
+                self.show(&format!("film {film}: step {} of {}, {sheets} so far", p.step, p.steps));
+                if ON_CTRL_C.load(Ordering::SeqCst) == KEEPING {
+                    return ControlFlow::Break(());
+                }
+            }
+        }
+        ControlFlow::Continue(())
+    }
+
+    fn begin(&mut self, name: &'static str) {
+        self.close();
+        self.stage = (name, Instant::now());
+        self.show(name);
+    }
+
+    /// Shows a line in the place of the last one: nothing in the first moment, then ten times a second at most.
+    fn show(&mut self, says: &str) {
+        let now = Instant::now();
+        let soon = self.shown.map_or(now - self.started < Duration::from_millis(300), |t| {
+            now - t < Duration::from_millis(100)
+        });
+        if self.line && !soon {
+            let mut err = io::stderr().lock();
+            let _ = write!(err, "\r\x1b[K{says}").and_then(|()| err.flush());
+            self.shown = Some(now);
+        }
+    }
+
+    fn clear(&mut self) {
+        if self.shown.take().is_some() {
+            let mut err = io::stderr().lock();
+            let _ = write!(err, "\r\x1b[K").and_then(|()| err.flush());
+        }
+    }
+
+    fn close(&mut self) {
+        if self.verbose && !self.stage.0.is_empty() {
+            self.clear();
+            words::tell(&format!("{:>10}  {:.3} s", self.stage.0, self.stage.1.elapsed().as_secs_f64()));
+        }
+    }
+
+    fn end(&mut self) {
+        self.close();
+        self.clear();
+        for line in &self.counts {
+            words::tell(line);
+        }
+    }
+}

@@ -1,0 +1,92 @@
+//! `new`: a first job that runs as it is.
+//!
+//! Imports: base::diag, edge::cli.
+
+use super::args::Voice;
+use super::codes::CANNOT_WRITE;
+use super::stages::reason;
+use super::{Exit, Outcome, words};
+use crate::base::diag::{Diagnostic, KeyPath};
+use serde::Serialize;
+use std::fs::{self, File};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+/// The first job and its drawing.
+const FILES: [(&str, &str); 2] =
+    [("job.toml", include_str!("first/job.toml")), ("art/pear.svg", include_str!("first/art/pear.svg"))];
+
+#[derive(Serialize)]
+struct Started<'a> {
+    #[serde(flatten)]
+    outcome: Outcome<'a>,
+    files: Vec<String>,
+}
+
+/// Starts a job: over nothing that is there.
+///
+/// # Errors
+/// What writing to standard output says.
+pub fn run(folder: &Path, voice: Voice) -> io::Result<Exit> {
+    let mut files = Vec::new();
+    let mut found = Vec::new();
+    for (name, text) in FILES {
+        let path = folder.join(name);
+        match put(&path, text) {
+            Ok(()) => files.push(path),
+            Err(e) => {
+                found.push(refused(&path, &e));
+                break;
+            }
+        }
+    }
+    if !found.is_empty() {
+        // Half a job is none: only what was written a moment ago goes.
+        for path in files.drain(..) {
+            let _ = fs::remove_file(path);
+        }
+    }
+    let exit = if found.is_empty() { Exit::Done } else { Exit::Files };
+    let names: Vec<String> = files.iter().map(|f: &PathBuf| f.display().to_string()).collect();
+    if voice.json {
+        words::json(&Started { outcome: Outcome::new(exit, &words::Text::default(), &found), files: names })?;
+        return Ok(exit);
+    }
+    words::say(&words::Text::default(), &found, voice.quiet);
+    if exit == Exit::Done {
+        words::data(names.iter().map(|n| format!("{n}\n")).collect::<String>().as_bytes())?;
+        if !voice.quiet {
+            words::tell(&format!(
+                "measure your cup, write the readings into {}, and `frusta make {}`",
+                names[0],
+                folder.display()
+            ));
+        }
+    }
+    Ok(exit)
+}
+
+fn put(path: &Path, text: &str) -> io::Result<()> {
+    if let Some(folder) = path.parent() {
+        fs::create_dir_all(folder)?;
+    }
+    let mut file = File::create_new(path)?;
+    let written = file.write_all(text.as_bytes()).and_then(|()| file.sync_all());
+    if written.is_err() {
+        let _ = fs::remove_file(path);
+    }
+    written
+}
+
+fn refused(path: &Path, e: &io::Error) -> Diagnostic {
+    let (found, mend) = match e.kind() {
+        io::ErrorKind::AlreadyExists => {
+            ("it is there already".to_owned(), "name a new folder; nothing was written over")
+        }
+        _ => (reason(e), "name another folder, or give yourself leave to write there"),
+    };
+    Diagnostic::fault(&CANNOT_WRITE, KeyPath::root(), format!("{} cannot be written", path.display()))
+        .measured(found)
+        .file(path.display().to_string())
+        .mend(mend)
+}
