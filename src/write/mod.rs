@@ -62,38 +62,58 @@ pub struct Kit {
 /// # Errors
 /// Faults with code `write/read-back-differs` when a written SVG, read back by an independent parser, is not the plan.
 pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
+    let rows = rows::rows(plan);
+    // Papers do not depend on each other: threads change the time, not the bytes.
+    let ((sheets, tiles), map) = rayon::join(
+        || rayon::join(|| sheets_and_template(plan), || template_tiles(plan)),
+        || vec![map_file(plan, &rows)],
+    );
     let mut faults = Vec::new();
     let mut files = Vec::new();
-    let mut add = |path: String, bytes: Vec<u8>, check: Result<(), Diagnostic>| {
+    for (file, check) in sheets.into_iter().chain(tiles).chain(map) {
         faults.extend(check.err());
-        files.push(KitFile { path, bytes });
-    };
-    let rows = rows::rows(plan);
-    for sheet in &plan.sheets {
-        let (path, bytes) = (cut::file_name(plan, sheet), cut::file(plan, sheet));
-        let check = read_back::cut_file(plan, sheet, &path, &bytes);
-        add(path, bytes, check);
+        files.push(file);
     }
-    let template = wrap::drawing(plan);
-    let bytes = svg::drawing(&template);
-    let check = read_back::wrap_file(plan, template.width, template.height, &bytes);
-    add(wrap::FILE.to_owned(), bytes, check);
-    let band = band::Band::new(&plan.cup, plan.job.cup.lap, crate::base::frame::Point::ORIGIN);
-    let body = tiles::Body::new(&wrap::body(plan, &band));
-    for paper in tiles::PAPERS {
-        let path = format!("template/wrap-{}.pdf", paper.name);
-        add(path, tiles::pdf(&body, paper, tiles::Measured::TRUE), Ok(()));
-    }
-    let (map, band) = map::drawing(plan, &rows);
-    let bytes = svg::drawing(&map);
-    let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
-    add(map::FILE.to_owned(), bytes, check);
     let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
     match manifest::file(plan, &rows, &paths) {
         Ok(bytes) => files.push(KitFile { path: manifest::FILE.to_owned(), bytes }),
         Err(e) => faults.push(read_back::differs(manifest::FILE, format!("cannot be written: {e}"))),
     }
     if faults.is_empty() { Ok(Kit { files, found: texts(plan) }) } else { Err(faults) }
+}
+
+/// A file and what reading it back gave.
+type Checked = (KitFile, Result<(), Diagnostic>);
+
+fn sheets_and_template(plan: &Verified) -> Vec<Checked> {
+    let mut out = Vec::new();
+    for sheet in &plan.sheets {
+        let (path, bytes) = (cut::file_name(plan, sheet), cut::file(plan, sheet));
+        let check = read_back::cut_file(plan, sheet, &path, &bytes);
+        out.push((KitFile { path, bytes }, check));
+    }
+    let template = wrap::drawing(plan);
+    let bytes = svg::drawing(&template);
+    let check = read_back::wrap_file(plan, template.width, template.height, &bytes);
+    out.push((KitFile { path: wrap::FILE.to_owned(), bytes }, check));
+    out
+}
+
+fn template_tiles(plan: &Verified) -> Vec<Checked> {
+    let band = band::Band::new(&plan.cup, plan.job.cup.lap, crate::base::frame::Point::ORIGIN);
+    let body = tiles::Body::new(&wrap::body(plan, &band));
+    let tile = |paper: &tiles::Paper| {
+        let path = format!("template/wrap-{}.pdf", paper.name);
+        (KitFile { path, bytes: tiles::pdf(&body, *paper, tiles::Measured::TRUE) }, Ok(()))
+    };
+    tiles::PAPERS.iter().map(tile).collect()
+}
+
+fn map_file(plan: &Verified, rows: &[rows::Row]) -> Checked {
+    let (map, band) = map::drawing(plan, rows);
+    let bytes = svg::drawing(&map);
+    let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
+    (KitFile { path: map::FILE.to_owned(), bytes }, check)
 }
 
 /// Texts of the job that the faces cannot show in full.

@@ -108,7 +108,9 @@ impl<F: Frame> Clearance<F> {
             if a.count > 0 && b.count > 0 {
                 for e in &self.edges[a.link as usize..(a.link + a.count) as usize] {
                     for f in &other.edges[b.link as usize..(b.link + b.count) as usize] {
-                        best = best.min(edge_edge2(e, f));
+                        if box_box2(&edge_box(e), &edge_box(f)) < best {
+                            best = best.min(edge_edge2(e, f));
+                        }
                     }
                 }
                 if best == 0.0 {
@@ -181,6 +183,10 @@ fn box_box2(a: &[f64; 4], b: &[f64; 4]) -> f64 {
     let dx = (b[0] - a[2]).max(a[0] - b[2]).max(0.0);
     let dy = (b[1] - a[3]).max(a[1] - b[3]).max(0.0);
     dx * dx + dy * dy
+}
+#[inline]
+fn edge_box(e: &[f64; 4]) -> [f64; 4] {
+    [e[0].min(e[2]), e[1].min(e[3]), e[0].max(e[2]), e[1].max(e[3])]
 }
 #[inline]
 fn edge_point2(e: &[f64; 4], x: f64, y: f64) -> (f64, f64, f64) {

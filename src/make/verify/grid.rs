@@ -4,6 +4,9 @@
 //!
 //! Imports: base.
 
+use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
+
 /// One outline's edges.
 pub(super) struct Entry {
     /// Whose outline: reported in what is found.
@@ -45,7 +48,7 @@ struct Edge {
 /// Measures all pairs of edges of different outlines up to `reach`, and crossings within each outline.
 pub(super) fn measure(entries: &[Entry], reach: f64) -> Found {
     let edges = edges(entries);
-    let cell = (reach * 1.5).max(0.75);
+    let cell = reach.max(0.5);
     let mut slots: Vec<(i32, i32, u32)> = Vec::with_capacity(edges.len() * 4);
     for (i, e) in edges.iter().enumerate() {
         // Grown by half the reach: two edges nearer than the reach share a cell.
@@ -59,36 +62,70 @@ pub(super) fn measure(entries: &[Entry], reach: f64) -> Found {
         }
     }
     slots.sort_unstable();
+    let cells: Vec<&[(i32, i32, u32)]> = slots.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)).collect();
+    // Least distances and counts do not depend on the order in which cells are done, so threads change nothing.
+    let parts: Vec<Part> =
+        cells.par_chunks(64).map(|cells| measure_cells(cells, &edges, entries, reach)).collect();
     let mut found = Found::default();
-    let mut near: std::collections::BTreeMap<(u32, u32), f64> = std::collections::BTreeMap::new();
-    let mut crossing = std::collections::BTreeSet::new();
-    for cell in slots.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
-        for (k, &(_, _, i)) in cell.iter().enumerate() {
-            for &(_, _, j) in &cell[k + 1..] {
-                let (e, f) = (&edges[i as usize], &edges[j as usize]);
-                let (ea, eb) = (&entries[e.entry as usize], &entries[f.entry as usize]);
-                if e.entry == f.entry {
-                    if !neighbours(e, f) && !ea.copy && cross(&e.p, &f.p) {
-                        crossing.insert(ea.owner);
-                    }
-                    continue;
-                }
-                if ea.copy && eb.copy {
-                    continue;
-                }
-                found.measured += 1;
-                let d2 = edge_distance2(&e.p, &f.p);
-                if d2 < reach * reach {
-                    let key = (ea.owner.min(eb.owner), ea.owner.max(eb.owner));
-                    let least = near.entry(key).or_insert(f64::INFINITY);
-                    *least = least.min(d2.sqrt());
-                }
-            }
+    let mut near: BTreeMap<(u32, u32), f64> = BTreeMap::new();
+    let mut crossing = BTreeSet::new();
+    for part in parts {
+        found.measured += part.measured;
+        crossing.extend(part.crossing);
+        for (key, d) in part.near {
+            let least = near.entry(key).or_insert(f64::INFINITY);
+            *least = least.min(d);
         }
     }
     found.near = near.into_iter().map(|((a, b), distance)| Near { a, b, distance }).collect();
     found.crossing = crossing.into_iter().collect();
     found
+}
+
+/// What some cells found.
+#[derive(Default)]
+struct Part {
+    near: BTreeMap<(u32, u32), f64>,
+    crossing: BTreeSet<u32>,
+    measured: u64,
+}
+
+fn measure_cells(cells: &[&[(i32, i32, u32)]], edges: &[Edge], entries: &[Entry], reach: f64) -> Part {
+    let mut part = Part::default();
+    for cell in cells {
+        for (k, &(_, _, i)) in cell.iter().enumerate() {
+            let e = &edges[i as usize];
+            let ea = &entries[e.entry as usize];
+            for &(_, _, j) in &cell[k + 1..] {
+                let f = &edges[j as usize];
+                let apart = apart(&e.p, &f.p);
+                if e.entry == f.entry {
+                    if apart <= 0.0 && !neighbours(e, f) && !ea.copy && cross(&e.p, &f.p) {
+                        part.crossing.insert(ea.owner);
+                    }
+                    continue;
+                }
+                let eb = &entries[f.entry as usize];
+                if (ea.copy && eb.copy) || apart >= reach {
+                    continue;
+                }
+                part.measured += 1;
+                let d2 = edge_distance2(&e.p, &f.p);
+                if d2 < reach * reach {
+                    let key = (ea.owner.min(eb.owner), ea.owner.max(eb.owner));
+                    let least = part.near.entry(key).or_insert(f64::INFINITY);
+                    *least = least.min(d2.sqrt());
+                }
+            }
+        }
+    }
+    part
+}
+
+/// How far the boxes of two edges are apart along the worse axis: no more than the edges themselves.
+fn apart(e: &[f64; 4], f: &[f64; 4]) -> f64 {
+    let axis = |a0: f64, a1: f64, b0: f64, b1: f64| (a0.min(a1) - b0.max(b1)).max(b0.min(b1) - a0.max(a1));
+    axis(e[0], e[2], f[0], f[2]).max(axis(e[1], e[3], f[1], f[3]))
 }
 
 fn edges(entries: &[Entry]) -> Vec<Edge> {

@@ -98,7 +98,7 @@ fn spacing(name: &str, asked: Mm, flats: &[Flat<Sheet>], report: &mut Report, br
         .enumerate()
         .map(|(i, f)| Entry { owner: i as u32, rings: f.rings.clone(), copy: false })
         .collect();
-    let found = measure(&entries, asked.0 + 1.0);
+    let found = measure(&entries, asked.0 + 0.5);
     report.edge_pairs_on_sheets += found.measured;
     for place in found.crossing {
         broken.push(breach(

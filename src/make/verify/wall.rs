@@ -21,7 +21,7 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
     report.pieces_on_wall = on_wall.len() as u64;
     zone(plan, &on_wall, &flats, broken);
     let entries = entries(plan, &on_wall, &flats);
-    let reach = on_wall.iter().map(|p| p.clearance.0).fold(1.0, f64::max) + 1.0;
+    let reach = on_wall.iter().map(|p| p.clearance.0).fold(0.5, f64::max) + 0.5;
     let found = measure(&entries, reach);
     report.edge_pairs_on_wall = found.measured;
     for number in found.crossing {
