@@ -257,7 +257,7 @@ fn what_is_not_understood_is_code_2() {
         &["make", "a", "-q", "-v"],
         &["completions", "abacus"],
     ] {
-        frusta().args(args).assert().code(2).stdout("").stderr(contains("sage"));
+        frusta().args(args).assert().code(2).stdout("").stderr(contains("--help"));
     }
     let v = json(&frusta().args(["mkae", "--json"]).assert().code(2).stderr("").get_output().stdout);
     assert_eq!(
@@ -484,7 +484,7 @@ fn a_full_or_read_only_disk_is_code_3_and_leaves_the_old_kit() {
         .assert()
         .code(3)
         .stdout("")
-        .stderr(contains("the disk is full").and(contains("is there still")));
+        .stderr(contains("the disk is full").and(contains("the kit that was there")));
     assert_eq!(files(&out), before);
     assert_eq!(fs::read_dir(disk.0.path()).expect("a folder").count(), 2, "nothing half-written is left");
     frusta().arg("new").arg(disk.0.path().join("job")).assert().code(3).stderr(contains("the disk is full"));
@@ -551,28 +551,45 @@ fn a_kill_while_writing_leaves_a_whole_kit() {
     assert!(!part.exists() && !old.exists());
 }
 
-/// Ctrl-C while film is searched keeps the best layout so far.
+/// Ctrl-C while film is searched keeps the best layout so far; at another moment it leaves, and writes nothing.
 #[cfg(unix)]
 #[test]
 fn an_interrupt_of_the_film_search_keeps_the_best_so_far() {
     use std::io::{BufRead, BufReader, Read};
     let (_dir, job) = started();
-    change(&job, |t| t.replace("copies = 5", "copies = 4"));
-    let mut child = process::Command::new(env!("CARGO_BIN_EXE_frusta"))
-        .args(["make", "-v", "--effort", "thorough"])
-        .arg(&job)
-        .stdout(Stdio::null())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("runs");
-    let mut words = BufReader::new(child.stderr.take().expect("piped"));
-    let mut said = String::new();
-    while !said.contains("accents  ") && words.read_line(&mut said).expect("text") > 0 {}
-    process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("sent");
-    words.read_to_string(&mut said).expect("text");
-    assert_eq!(child.wait().expect("ends").code(), Some(0), "{said}");
-    assert!(said.contains("film/stopped-early"), "{said}");
-    assert!(job.join("kit/manifest.json").exists());
+    // Many small pieces on small sheets: a search that takes a while.
+    change(&job, |t| {
+        t.replace("sheet = [200, 150]", "sheet = [85, 70]")
+            .replace("height = 30", "height = 24")
+            .replace("\"pebble\", \"seed\"", "\"pebble\"")
+            .replace("smallest = 6", "smallest = 3")
+            .replace("largest = 12", "largest = 5")
+            .replace("gap = 4", "gap = 1")
+    });
+    for _ in 0..20 {
+        let mut child = process::Command::new(env!("CARGO_BIN_EXE_frusta"))
+            .args(["make", "-v", "--effort", "thorough"])
+            .arg(&job)
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("runs");
+        let mut words = BufReader::new(child.stderr.take().expect("piped"));
+        let mut said = String::new();
+        while !said.contains("accents  ") && words.read_line(&mut said).expect("text") > 0 {}
+        process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("sent");
+        words.read_to_string(&mut said).expect("text");
+        let code = child.wait().expect("ends").code();
+        if code == Some(0) {
+            assert!(said.contains("stopping the film search"), "{said}");
+            assert!(job.join("kit/manifest.json").exists());
+            return;
+        }
+        // The signal came after the search.
+        assert!(code == Some(130) && said.contains("nothing was written"), "{code:?} {said}");
+        assert!(!job.join("kit").exists());
+    }
+    panic!("no signal of twenty came while film was searched");
 }
 
 /// Colour on a terminal only, and not there either when NO_COLOR asks for none.

@@ -162,7 +162,7 @@ fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
             )
             .measured(stages::reason(&error))
             .file(path.display().to_string())
-            .mend(format!("{mend}; what was there before is there still"))
+            .mend(format!("{mend}; the kit that was there stands"))
         }
     }
 }

@@ -234,9 +234,9 @@ impl Teller {
     fn hear(&mut self, stage: Stage) -> ControlFlow<()> {
         match stage {
             Stage::Begins(name) => {
-                self.begin(name);
                 let on = if name == "film" { KEEP_BEST } else { LEAVE };
                 ON_CTRL_C.store(on, Ordering::SeqCst);
+                self.begin(name);
             }
             Stage::Film(p) => {
                 let film = self.films.get(p.film.0).map_or("film", String::as_str);
@@ -289,5 +289,30 @@ impl Teller {
         for line in &self.counts {
             words::tell(line);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::units::Mm;
+    use crate::make::film::Progress;
+    use crate::read::job::FilmId;
+
+    /// The only test that touches the shared state, so that no other can disturb it.
+    #[test]
+    fn only_the_film_search_is_told_to_stop_and_only_when_asked() {
+        let voice = Voice { json: false, quiet: true, verbose: false };
+        let mut teller = Teller::new(voice, vec!["leaf".into()]);
+        let step = || Stage::Film(Progress { film: FilmId(0), step: 1, steps: 9, sheets: 1, used: Mm(10.0) });
+        let _ = teller.hear(Stage::Begins("accents"));
+        assert_eq!(ON_CTRL_C.load(Ordering::SeqCst), LEAVE);
+        let _ = teller.hear(Stage::Begins("film"));
+        assert_eq!(ON_CTRL_C.load(Ordering::SeqCst), KEEP_BEST);
+        assert!(teller.hear(step()).is_continue());
+        ON_CTRL_C.store(KEEPING, Ordering::SeqCst);
+        assert!(teller.hear(step()).is_break());
+        let _ = teller.hear(Stage::Begins("verify"));
+        assert_eq!(ON_CTRL_C.load(Ordering::SeqCst), LEAVE);
     }
 }

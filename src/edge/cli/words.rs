@@ -71,18 +71,14 @@ pub fn placed<'a>(text: &Text, found: &'a [Diagnostic]) -> Vec<Placed<'a>> {
 pub fn say(text: &Text, found: &[Diagnostic], quiet: bool) {
     let shown = found.iter().filter(|d| !quiet || d.severity == Severity::Fault);
     let mut out = anstream::stderr().lock();
-    let mut codes = Vec::new();
     for d in shown {
         // A closed standard error is no reason to stop.
         let _ = writeln!(out, "{}\n", rendered(text, d));
-        if !codes.contains(&d.code.id) {
-            codes.push(d.code.id);
-        }
     }
-    if let Some(first) = codes.first()
+    if let Some(worst) = found.iter().rev().max_by_key(|d| d.severity)
         && !quiet
     {
-        let _ = writeln!(out, "{}; `frusta explain {first}` says more", counted(found));
+        let _ = writeln!(out, "{}; `frusta explain {}` says more", counted(found), worst.code.id);
     }
 }
 
