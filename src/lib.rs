@@ -6,7 +6,7 @@
 //! - [`base`]: words every module speaks: quantities, diagnostics, frames, tolerances, outlines.
 //! - [`read`]: text and bytes to nouns: the job file, the art.
 //! - [`make`]: one stage a module: cup, decal, motif, accent, film, finish, plan, verify.
-//! - [`write`]: a verified plan to bytes: cut files, template, map, pictures, manifest.
+//! - [`mod@write`]: a verified plan to bytes: cut files, template, map, pictures, manifest.
 //! - [`edge`]: files, terminal, clock; the only place that touches them.
 
 pub mod base;

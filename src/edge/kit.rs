@@ -4,7 +4,7 @@
 //! written, with a checksum of each file, lies in the folder as `.frusta-kit`; a folder is replaced only if every file in it is on
 //! that list and unchanged, or the maker forces it. Even then files that are not the kit's move over into the new
 //! folder, unless the new kit has a file of that name. Between the two renames of a replacement the old kit stands
-//! under its set-aside name: whatever interrupts, [`write`] finds it and puts it back, or moves what is not the kit's.
+//! under its set-aside name: whatever interrupts, [`write()`] finds it and puts it back, or moves what is not the kit's.
 //!
 //! Imports: none.
 

@@ -64,6 +64,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         CODES,
         read::job::CODES,
         read::art::CODES,
+        read::letter::CODES,
         make::cup::fit::CODES,
         make::motif::CODES,
         make::accent::CODES,
@@ -76,4 +77,4 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
     lists.into_iter().flat_map(|l| l.iter().copied())
 }
 
-const LISTS: usize = 11;
+const LISTS: usize = 12;
