@@ -3,6 +3,8 @@
 //! Every rate is a [`Rate`]: a value and the [`Basis`] it stands on, so that the maker's sheet can say which numbers
 //! are the maker's own and which are common practice. Defaults marked so have no source; they are meant to be edited.
 //!
+//! Past 600 lines: a flat list of nouns with their defaults beside them.
+//!
 //! Imports: base, read::job::model.
 
 use super::model::FilmId;
