@@ -59,11 +59,21 @@ pub struct Piece {
     pub pose: Rigid<Art, Plane>,
     /// Least distance to every other piece's outline on the wall; between two pieces the larger counts.
     pub clearance: Mm,
+    /// Marks cut with it in the same frame, laid on the cup to align it and peeled off again: on the sheets, but no part
+    /// of what stays on the wall. Empty for all but layers of decals.
+    pub keys: Region<Art>,
 }
 
 impl Piece {
     /// Its outline where it goes on the developed wall.
     pub fn on_plane(&self) -> Region<Plane> {
         self.outline.moved(&self.pose)
+    }
+    /// All that the blade cuts for it: its outline and its keys.
+    pub fn cut(&self) -> std::borrow::Cow<'_, Region<Art>> {
+        if self.keys.is_empty() {
+            return std::borrow::Cow::Borrowed(&self.outline);
+        }
+        std::borrow::Cow::Owned(Region::gathered([&self.outline, &self.keys]))
     }
 }

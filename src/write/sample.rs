@@ -163,6 +163,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
             wall,
             pose,
             clearance: Mm(0.8),
+            keys: Region::empty(),
         });
     };
     for i in 0..12 {

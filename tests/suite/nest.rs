@@ -35,6 +35,7 @@ pub fn piece(number: u32, outline: Region<Art>) -> Piece {
         wall: WallPose { azimuth: Angle::ZERO, slant: Mm(0.0), turn: Angle::ZERO },
         pose: Rigid::identity(),
         clearance: Mm(0.0),
+        keys: Region::empty(),
     }
 }
 

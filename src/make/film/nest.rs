@@ -125,7 +125,7 @@ impl<'a> FilmJob<'a> {
                 failed = Some(r);
                 continue;
             }
-            let solid = solids.of(&piece.outline, film.mirrored);
+            let solid = solids.of(&piece.cut(), film.mirrored);
             items.push(solid);
             if solids.list[solid].turns.is_empty() {
                 let turns = allowed_turns(&solids.list[solid], film, effort, &blanks);
@@ -217,7 +217,7 @@ impl<'a> FilmJob<'a> {
             .map(|s| {
                 let piece = self.pieces[s.item];
                 let outline =
-                    if self.film.mirrored { piece.outline.mirrored() } else { piece.outline.clone() };
+                    if self.film.mirrored { piece.cut().mirrored() } else { piece.cut().into_owned() };
                 let cuts = order::inner_first(&outline.moved(&s.pose));
                 Placed { number: piece.number, pose: s.pose, spare: false, cuts }
             })
@@ -261,7 +261,7 @@ fn allowed_turns(solid: &Solid, film: &FilmSpec, effort: Effort, blanks: &[Blank
 }
 
 fn sound(piece: &Piece, found: &mut Faults) -> Result<(), Reported> {
-    let b = piece.outline.bounds();
+    let b = piece.cut().bounds();
     let far = [b.min.x, b.min.y, b.max.x, b.max.y]
         .iter()
         .any(|v| v.abs().is_nan() || v.abs() > LARGEST_COORDINATE.0);

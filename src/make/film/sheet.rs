@@ -41,6 +41,6 @@ pub struct SheetLayout {
 impl SheetLayout {
     /// Where a piece's outline lies on this sheet, from the piece itself: the twin of [`Placed::cuts`].
     pub fn outline(&self, piece: &Piece, pose: &Rigid<Art, Sheet>) -> Region<Sheet> {
-        if self.mirrored { piece.outline.mirrored().moved(pose) } else { piece.outline.moved(pose) }
+        if self.mirrored { piece.cut().mirrored().moved(pose) } else { piece.cut().moved(pose) }
     }
 }

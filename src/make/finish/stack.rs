@@ -120,6 +120,7 @@ mod tests {
             wall,
             pose: d.pose(wall),
             clearance: Mm(1.0),
+            keys: Region::empty(),
         }
     }
     fn layer(number: u32, film: usize, azimuth: f64, slant: f64, radius: f64) -> Piece {

@@ -76,6 +76,7 @@ pub fn spots(cup: &Cup, n: u32) -> (Vec<Piece>, Vec<SheetLayout>) {
             wall,
             pose: cup.development.pose(wall),
             clearance: Mm(1.0),
+            keys: Region::empty(),
         }
     };
     let sheet = SheetLayout {

@@ -167,6 +167,7 @@ fn motif_pieces(job: &Job, cup: &Cup, motifs: &[Motif], laying: &Laying) -> Vec<
         wall: l.pose,
         pose: cup.development.pose(l.pose),
         clearance: motifs[l.motif].clearance,
+        keys: Region::empty(),
     };
     laying.laid.iter().enumerate().map(piece).collect()
 }
@@ -221,6 +222,7 @@ fn number_spots(job: &Job, cup: &Cup, fills: &[Fill], pieces: &mut Vec<Piece>) {
             wall: spot.wall,
             pose: spot.pose,
             clearance: job.accents[accent].gap,
+            keys: Region::empty(),
         };
         let tints = spot.tint.iter().enumerate().map(|(i, (film, outline))| Piece {
             number: number + 1 + i as u32,

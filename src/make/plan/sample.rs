@@ -73,6 +73,7 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
             wall,
             pose: cup.development.pose(wall),
             clearance: Mm(2.0),
+            keys: Region::empty(),
         });
         let pose: Rigid<Art, Sheet> = Rigid::new(Angle::ZERO, Point::mm(20.0 + 20.0 * i as f64, 30.0));
         placed.push(Placed { number, pose, spare: false, cuts: outline.moved(&pose) });

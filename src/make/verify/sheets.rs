@@ -69,10 +69,11 @@ fn congruent(
     flat: &Flat<Sheet>,
     broken: &mut Vec<Diagnostic>,
 ) {
-    let want = piece.outline.area().0;
+    let cut = piece.cut();
+    let want = cut.area().0;
     let got = area_by_geo(flat);
     // A chord lies off its curve by at most FINE along the whole outline.
-    let slack = FINE.0 * piece.outline.perimeter().0 + AREA_PART * want;
+    let slack = FINE.0 * cut.perimeter().0 + AREA_PART * want;
     if (got - want).abs() > slack {
         broken.push(breach(
             format!("piece {} changes its area on the sheet", piece.number),
