@@ -40,6 +40,13 @@ pub const OVER_JOB: Code = Code {
     title: "The kit's folder holds the job itself",
     explain: "A kit takes its folder over as a whole, so that folder can be neither the job's own nor one above it.",
 };
+/// Faults outside of the cup, where only the cup was asked for.
+pub const REST_AT_FAULT: Code = Code {
+    id: "job/rest-at-fault",
+    title: "The readings are sound, but other parts of the job are at fault",
+    explain: "What the tape readings are worth depends on the cup alone, so it is told even while films, motifs or accents \
+              still have faults. `frusta check` shows those.",
+};
 /// Arguments that are not understood.
 pub const USAGE: Code = Code {
     id: "usage/not-understood",
@@ -55,7 +62,8 @@ pub const NO_CODE: Code = Code {
 };
 
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&CANNOT_READ, &CANNOT_WRITE, &NOT_OURS, &NOT_TEXT, &OVER_JOB, &USAGE, &NO_CODE];
+pub const CODES: &[&Code] =
+    &[&CANNOT_READ, &CANNOT_WRITE, &NOT_OURS, &NOT_TEXT, &OVER_JOB, &REST_AT_FAULT, &USAGE, &NO_CODE];
 
 /// Every code of the program, in the order in which the work flows.
 pub fn all() -> impl Iterator<Item = &'static Code> {

@@ -3,7 +3,9 @@
 //! Imports: base, read::job, make::cup, edge::cli.
 
 use super::args::Voice;
+use super::codes::REST_AT_FAULT;
 use super::{Exit, Outcome, stages, words};
+use crate::base::diag::{Diagnostic, Faults, KeyPath, Severity, Step};
 use crate::base::units::{LengthUnit, Mm};
 use crate::make::cup::{Cup, Frustum, Readings, Taper, fit};
 use serde::Serialize;
@@ -79,11 +81,13 @@ fn wrap(f: &Frustum) -> Wrap {
 /// # Errors
 /// What writing to standard output says.
 pub fn run(job: &Path, voice: Voice) -> io::Result<Exit> {
-    let mut opened = stages::open(job);
-    let cup = opened.job.as_ref().and_then(|job| fit(&job.cup, &mut opened.found).ok());
-    let unit = opened.job.as_ref().map_or(LengthUnit::Mm, |j| j.unit);
+    let opened = stages::open(job);
+    let mut found = opened.found;
+    let taped = opened.cup.as_ref();
+    let cup = taped.and_then(|(cup, _)| fit(cup, &mut found).ok());
+    let unit = taped.map_or(LengthUnit::Mm, |(_, unit)| *unit);
     let exit = if cup.is_some() { Exit::Done } else { opened.exit };
-    let found = opened.found.into_vec();
+    let found = if cup.is_some() { about_the_cup(found) } else { found.into_vec() };
     if voice.json {
         words::json(&Measured {
             outcome: Outcome::new(exit, &opened.text, &found),
@@ -98,6 +102,22 @@ pub fn run(job: &Path, voice: Voice) -> io::Result<Exit> {
         words::data(told(cup, unit).as_bytes())?;
     }
     Ok(exit)
+}
+
+/// What was found about the cup; faults elsewhere in the job are counted, since they do not touch what is answered.
+fn about_the_cup(found: Faults) -> Vec<Diagnostic> {
+    let of_cup = |d: &Diagnostic| matches!(d.at.0.first(), Some(Step::Key(k)) if k == "cup" || k == "unit");
+    let (mut kept, others): (Vec<_>, Vec<_>) = found.into_vec().into_iter().partition(of_cup);
+    let faults = others.iter().filter(|d| d.severity == Severity::Fault).count();
+    if faults > 0 {
+        let says =
+            format!("the rest of the job has {faults} {}", if faults == 1 { "fault" } else { "faults" });
+        kept.push(
+            Diagnostic::note(&REST_AT_FAULT, KeyPath::root(), says)
+                .mend("`frusta check` shows each, with its place"),
+        );
+    }
+    kept
 }
 
 /// A length in the job's unit.

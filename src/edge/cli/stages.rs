@@ -6,11 +6,12 @@ use super::codes::{CANNOT_READ, NOT_TEXT};
 use super::words::{self, Text};
 use super::{Exit, Voice};
 use crate::base::diag::{Diagnostic, Faults, KeyPath};
+use crate::base::units::LengthUnit;
 use crate::edge::folder::Folder;
 use crate::make::film::Effort;
 use crate::make::plan::{self, Stage};
 use crate::make::verify::{Verified, verify};
-use crate::read::job::{Job, LARGEST_TEXT, read_job};
+use crate::read::job::{CupSpec, Job, LARGEST_TEXT, read_job};
 use std::fs::{self, File};
 use std::io::{self, IsTerminal, Read, Write};
 use std::ops::ControlFlow;
@@ -23,6 +24,8 @@ use std::time::{Duration, Instant};
 pub struct Opened {
     /// The job, if it has no fault.
     pub job: Option<Job>,
+    /// The cup and the job's unit, if these have no fault.
+    pub cup: Option<(CupSpec, LengthUnit)>,
     /// Its text, for messages.
     pub text: Text,
     /// Everything found so far.
@@ -37,8 +40,14 @@ pub struct Opened {
 pub fn open(named: &Path) -> Opened {
     let path = if named.is_dir() { named.join("job.toml") } else { named.to_owned() };
     let folder = path.parent().map(Path::to_owned).unwrap_or_default();
-    let mut opened =
-        Opened { job: None, text: Text::of(&path), found: Faults::new(), folder, exit: Exit::JobAtFault };
+    let mut opened = Opened {
+        job: None,
+        cup: None,
+        text: Text::of(&path),
+        found: Faults::new(),
+        folder,
+        exit: Exit::JobAtFault,
+    };
     match bytes(&path) {
         Err(e) => {
             opened.found.push(unreadable(named, &path, &e));
@@ -51,6 +60,7 @@ pub fn open(named: &Path) -> Opened {
                 opened.text.places = read.places;
                 opened.found = read.found;
                 opened.job = read.job;
+                opened.cup = read.cup;
             }
             Err(e) => {
                 let at = e.utf8_error().valid_up_to();

@@ -34,6 +34,8 @@ pub const LARGEST_TEXT: usize = 1 << 20;
 pub struct Read {
     /// The job, if it has no fault.
     pub job: Option<Job>,
+    /// The cup and the job's unit, if these have no fault: what tape readings are worth needs no more.
+    pub cup: Option<(CupSpec, LengthUnit)>,
     /// Everything found, in the order of the text.
     pub found: Faults,
     /// Where everything stands.
@@ -57,15 +59,18 @@ pub fn read_job(text: &str) -> Read {
                 .allowed(format!("up to {LARGEST_TEXT} bytes"))
                 .mend("check that this is the job file"),
         );
-        return Read { job: None, found, places: Places::default() };
+        return Read { job: None, cup: None, found, places: Places::default() };
     }
     let (root, slips) = DeTable::parse_recoverable(text);
     let places = Places::of(&root);
     syntax(text, &slips, &mut found);
     let reader = Reader::new(text, !slips.is_empty(), found);
-    let job = job(Section::new(&reader, KeyPath::root(), root.get_ref()));
+    let mut cup = None;
+    let job = job(Section::new(&reader, KeyPath::root(), root.get_ref()), &mut cup);
     let found = in_order(reader.into_found(), &places);
-    Read { job: job.ok().filter(|_| !found.any_fault()), found, places }
+    // A slip of syntax may have swallowed a ring.
+    let cup = cup.filter(|_| slips.is_empty());
+    Read { job: job.ok().filter(|_| !found.any_fault()), cup, found, places }
 }
 
 /// Slips of syntax, each at its place; a run of them on one line is one slip.
@@ -99,7 +104,7 @@ fn in_order(found: Faults, places: &Places) -> Faults {
     sorted
 }
 
-fn job(root: Section<'_>) -> Result<Job, Reported> {
+fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<Job, Reported> {
     let unit = root.choice("unit", &[("mm", LengthUnit::Mm), ("in", LengthUnit::In)]).or(LengthUnit::Mm);
     root.reader().unit.set(unit.unwrap_or_default());
     let title = root
@@ -123,6 +128,7 @@ fn job(root: Section<'_>) -> Result<Job, Reported> {
             "[cup] with rings = [{ up = 0, girth = 207.3 }, { up = 165, girth = 270.2 }]",
         )
         .and_then(cup::read);
+    *taped = cup.as_ref().ok().cloned().zip(unit.as_ref().ok().copied());
     let (names, films) = films::read(&root);
     let motifs: Vec<_> =
         root.tables("motif").into_iter().map(|s| s.and_then(|s| motifs::motif(s, &names))).collect();
