@@ -15,6 +15,11 @@ mod fit;
 mod sound;
 pub mod boolean;
 pub mod offset;
+mod tree;
+mod outline;
+pub mod narrow;
+#[cfg(test)]
+mod narrow_tests;
 pub mod clearance;
 pub mod stroke;
 
@@ -24,5 +29,6 @@ pub use flatten::{Flat, Ring};
 pub use kurbo::{
     Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,
 };
+pub use narrow::{Narrow, Widths};
 pub use offset::Join;
 pub use region::{Bounds, Region};
