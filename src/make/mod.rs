@@ -8,6 +8,7 @@ pub mod room;
 pub mod decal;
 pub mod motif;
 pub mod accent;
+pub mod weed;
 pub mod film;
 pub mod finish;
 pub mod plan;

@@ -11,6 +11,7 @@ use crate::make::cup::Frustum;
 use crate::make::film::SheetLayout;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
+use crate::make::weed::{Weak, What};
 use crate::read::job::{Grain, Stock};
 use serde::Serialize;
 
@@ -43,6 +44,7 @@ struct Manifest<'a> {
     sheets: Vec<SheetPart>,
     pieces: Vec<PiecePart<'a>>,
     totals: Totals,
+    narrow_places: Vec<WeakPart<'a>>,
     stages: &'a [StageReport],
     found: &'a [Diagnostic],
     files: Vec<&'a str>,
@@ -51,6 +53,8 @@ struct Manifest<'a> {
 #[derive(Serialize)]
 struct CupPart {
     readings: Vec<Reading>,
+    /// What the readings are worth: gaps at rim and base, seam step, taper, bow.
+    worth: serde_json::Value,
     tape_uncertainty_mm: f64,
     stated_capacity_ml: Option<f64>,
     measured: FrustumPart,
@@ -173,6 +177,17 @@ enum KindPart {
 }
 
 #[derive(Serialize)]
+struct WeakPart<'a> {
+    pieces: &'a [u32],
+    what: What,
+    width_mm: f64,
+    limit_mm: f64,
+    length_mm: f64,
+    /// The two sides, from the middle of the piece.
+    at_mm: [[f64; 2]; 2],
+}
+
+#[derive(Serialize)]
 struct Totals {
     pieces: usize,
     sheets: usize,
@@ -204,6 +219,7 @@ pub fn file(plan: &Plan, rows: &[Row], files: &[&str]) -> Result<Vec<u8>, serde_
         },
         sheets,
         pieces: plan.pieces.iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
+        narrow_places: plan.weak.iter().map(weak).collect(),
         stages: &plan.stages,
         found: &plan.found,
         files: files.to_vec(),
@@ -226,6 +242,7 @@ fn cup(plan: &Plan) -> CupPart {
     };
     CupPart {
         readings: spec.rings.iter().map(reading).collect(),
+        worth: fixed(serde_json::to_value(&cup.readings).unwrap_or_default()),
         tape_uncertainty_mm: mm(spec.tape),
         stated_capacity_ml: spec.capacity.map(|Ml(v)| rounded(v, 1)),
         measured: frustum(&cup.measured),
@@ -244,6 +261,17 @@ fn cup(plan: &Plan) -> CupPart {
             from_mm: mm(h.from),
             to_mm: mm(h.to),
         }),
+    }
+}
+
+/// Every number of a value with fixed decimals.
+fn fixed(value: serde_json::Value) -> serde_json::Value {
+    use serde_json::Value;
+    match value {
+        Value::Number(n) if n.is_f64() => n.as_f64().map_or(Value::Null, |v| rounded(v, 4).into()),
+        Value::Array(list) => list.into_iter().map(fixed).collect(),
+        Value::Object(map) => map.into_iter().map(|(k, v)| (k, fixed(v))).collect(),
+        other => other,
     }
 }
 
@@ -316,6 +344,17 @@ fn sheet(plan: &Plan, s: &SheetLayout) -> SheetPart {
         pieces: placed.collect(),
         piece_area_mm2: mm2(s.placed.iter().map(|p| p.cuts.area()).sum()),
         cut_length_mm: rounded(s.placed.iter().map(|p| p.cuts.perimeter().0).sum(), 1),
+    }
+}
+
+fn weak(w: &Weak) -> WeakPart<'_> {
+    WeakPart {
+        pieces: &w.pieces,
+        what: w.what,
+        width_mm: mm(w.width),
+        limit_mm: mm(w.limit),
+        length_mm: mm(w.length),
+        at_mm: w.at.map(|p| [rounded(p.x, 3), rounded(p.y, 3)]),
     }
 }
 

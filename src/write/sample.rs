@@ -204,6 +204,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         pieces,
         sheets,
         found: Vec::new(),
+        weak: Vec::new(),
         stages: vec![StageReport { stage: "motif", counts: vec![("placed", 12)] }],
     })
 }

@@ -76,6 +76,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         make::cup::fit::CODES,
         make::motif::CODES,
         make::accent::CODES,
+        make::weed::CODES,
         make::film::CODES,
         make::finish::CODES,
         make::plan::run::CODES,
@@ -85,4 +86,4 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
     lists.into_iter().flat_map(|l| l.iter().copied())
 }
 
-const LISTS: usize = 12;
+const LISTS: usize = 13;

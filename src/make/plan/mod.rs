@@ -1,6 +1,6 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read, make::{cup, piece, motif, accent, film}.
+//! Imports: base, read, make::{cup, piece, motif, accent, weed, film}.
 
 pub mod run;
 #[cfg(test)]
@@ -12,6 +12,7 @@ use crate::base::diag::Diagnostic;
 use crate::make::cup::Cup;
 use crate::make::film::SheetLayout;
 use crate::make::piece::Piece;
+use crate::make::weed::Weak;
 use crate::read::job::Job;
 
 /// What one run of the stages made.
@@ -25,6 +26,8 @@ pub struct Plan {
     pub pieces: Vec<Piece>,
     /// All sheets, film by film.
     pub sheets: Vec<SheetLayout>,
+    /// Narrow places of the pieces' outlines, by piece.
+    pub weak: Vec<Weak>,
     /// Warnings and notes of all stages.
     pub found: Vec<Diagnostic>,
     /// Work done by each stage, in the order they ran: name and what was counted.

@@ -1,6 +1,6 @@
 //! [`run`]: the stages one after another, from a checked job to a plan.
 //!
-//! Imports: base, read, make::{cup, piece, room, motif, accent, film}.
+//! Imports: base, read, make::{cup, piece, room, motif, accent, weed, film}.
 
 use super::{Plan, StageReport};
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
@@ -13,6 +13,7 @@ use crate::make::film::{self, SheetLayout};
 use crate::make::motif::{self, Laying, Motif};
 use crate::make::piece::{Kind, Piece};
 use crate::make::room::{Obstacle, Room};
+use crate::make::weed;
 use crate::read::art::limits::BYTES;
 use crate::read::art::{Artwork, read_art};
 use crate::read::job::{ArtSize, Effort, Job, Placing, SpotShape};
@@ -69,11 +70,18 @@ pub fn run(
     tell("accents");
     let fills = accents(job, &mut room, &own, found)?;
     number_spots(job, &cup, &fills, &mut pieces);
+    tell("weed");
+    let weak = weed::check(&pieces, &job.films, found);
     tell("film");
     let sheets = film::lay_out(&pieces, &job.films, effort, found, &mut |p| progress(Stage::Film(p)))?;
-    let stages = reports(job, &shelf, &laying, &fills, &pieces, &sheets);
+    let mut stages = reports(job, &shelf, &laying, &fills, &pieces, &sheets);
+    let looked = pieces.iter().filter(|p| !matches!(p.kind, Kind::Layer { .. })).count();
+    stages.push(StageReport {
+        stage: "weed",
+        counts: vec![("pieces", looked as u64), ("narrow_places", weak.len() as u64)],
+    });
     let found = found.iter().cloned().collect();
-    Ok(Plan { job: job.clone(), cup, pieces, sheets, found, stages })
+    Ok(Plan { job: job.clone(), cup, pieces, sheets, weak, found, stages })
 }
 
 /// Art that was read already: a drawing named twice is read, and its losses are reported, once.

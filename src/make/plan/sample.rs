@@ -86,5 +86,5 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         mirrored: false,
         placed,
     };
-    Plan { job, cup, pieces, sheets: vec![sheet], found: Vec::new(), stages: Vec::new() }
+    Plan { job, cup, pieces, sheets: vec![sheet], weak: Vec::new(), found: Vec::new(), stages: Vec::new() }
 }

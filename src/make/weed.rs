@@ -1,0 +1,248 @@
+//! Can a blade cut it and a person weed it: where finished outlines, or the waste in them, are too narrow for their film.
+//!
+//! ```text
+//!    __________        ________
+//!   |  piece   |__  __|        |     a bridge: film that tears when the waste is pulled
+//!   |           __  __         |
+//!   |__________|  ||  |________|     a slit: waste that tears, or pulls the piece up
+//! ```
+//!
+//! Imports: base, read::job, make::piece.
+
+use super::piece::{Kind, Piece};
+use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::frame::{Art, Point};
+use crate::base::shape::narrow::{self, Narrow, Widths};
+use crate::base::units::Mm;
+use crate::read::job::{FilmId, FilmSpec};
+use rayon::prelude::*;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A part of a piece is narrower than its film allows.
+pub const THIN: Code = Code {
+    id: "weed/too-thin",
+    title: "a part of a piece is too thin to be weeded",
+    explain: "Film narrower than the film's smallest weedable feature (`weed`) tears or comes up with the waste. Each \
+              place is told with its width, and stands in the manifest. Make the motif larger, thicken the drawing \
+              there, or give the film a smaller `weed` if you have weeded finer parts of it before.",
+};
+/// Waste within a piece is narrower than its film allows.
+pub const TIGHT: Code = Code {
+    id: "weed/too-tight",
+    title: "a gap or a hole in a piece is too narrow to be weeded",
+    explain: "Waste in slits, counters and small holes has to come out in one piece: where it is narrower than the \
+              film's smallest weedable feature (`weed`) it tears, or lifts the edge beside it. Open the gap in the \
+              drawing, close it altogether, or make the motif larger.",
+};
+
+/// All codes of this module.
+pub const CODES: &[&Code] = &[&THIN, &TIGHT];
+
+/// What is narrow.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum What {
+    /// Film between two wider parts, or a thin stroke.
+    Bridge,
+    /// Film that runs out thin.
+    Tip,
+    /// A part of the piece, as a whole.
+    Speck,
+    /// Waste between two sides of the piece.
+    Slit,
+    /// Waste that runs out thin.
+    Notch,
+    /// A whole hole.
+    Hole,
+}
+
+impl What {
+    /// In the maker's words.
+    pub fn words(self) -> &'static str {
+        match self {
+            What::Bridge => "a bridge of film",
+            What::Tip => "a thin tip",
+            What::Speck => "a small part",
+            What::Slit => "a slit",
+            What::Notch => "a thin notch",
+            What::Hole => "a small hole",
+        }
+    }
+    fn of(kind: narrow::Kind, film: bool) -> What {
+        match (kind, film) {
+            (narrow::Kind::Neck, true) => What::Bridge,
+            (narrow::Kind::Tip, true) => What::Tip,
+            (narrow::Kind::Whole, true) => What::Speck,
+            (narrow::Kind::Neck, false) => What::Slit,
+            (narrow::Kind::Tip, false) => What::Notch,
+            (narrow::Kind::Whole, false) => What::Hole,
+        }
+    }
+    /// Film that is too thin; else waste that is.
+    pub fn is_film(self) -> bool {
+        matches!(self, What::Bridge | What::Tip | What::Speck)
+    }
+}
+
+/// One narrow place of an outline.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weak {
+    /// Numbers of the pieces with this outline, the first first.
+    pub pieces: Vec<u32>,
+    /// What it is.
+    pub what: What,
+    /// Its width.
+    pub width: Mm,
+    /// What the film asks for.
+    pub limit: Mm,
+    /// The points on either side of it, in the piece's own frame.
+    pub at: [Point<Art>; 2],
+    /// How long it is narrower than the limit.
+    pub length: Mm,
+}
+
+/// Looks at every outline once; copies of a motif share theirs. Layers of decals are looked at by their own stage.
+///
+/// Each outline with narrow places gives one warning for film and one for waste, with the narrowest place; all places
+/// are returned, by piece, film before waste, narrowest first.
+pub fn check(pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<Weak> {
+    let mut groups: BTreeMap<(usize, usize), Vec<&Piece>> = BTreeMap::new();
+    for (i, piece) in pieces.iter().enumerate() {
+        let key = match piece.kind {
+            Kind::Motif { motif, .. } => (0, motif),
+            Kind::Layer { .. } => continue,
+            _ => (1, i),
+        };
+        groups.entry(key).or_default().push(piece);
+    }
+    let groups: Vec<Vec<&Piece>> = groups.into_values().collect();
+    let weak: Vec<Vec<Weak>> = groups.par_iter().map(|same| places(same, films)).collect();
+    for (same, weak) in groups.iter().zip(&weak) {
+        for film in [true, false] {
+            tell(same, weak.iter().filter(|w| w.what.is_film() == film), films, found);
+        }
+    }
+    let mut all: Vec<Weak> = weak.into_iter().flatten().collect();
+    all.sort_by_key(|w| w.pieces[0]);
+    all
+}
+
+fn places(same: &[&Piece], films: &[FilmSpec]) -> Vec<Weak> {
+    let limit = films[same[0].film.0].weed;
+    let widths = Widths::new(&same[0].outline);
+    let weak = |n: Narrow<Art>, film: bool| Weak {
+        pieces: same.iter().map(|p| p.number).collect(),
+        what: What::of(n.kind, film),
+        width: n.width,
+        limit,
+        at: n.at,
+        length: n.length,
+    };
+    let film = widths.narrow(limit).into_iter().map(|n| weak(n, true));
+    film.chain(widths.gaps(limit).into_iter().map(|n| weak(n, false))).collect()
+}
+
+/// One warning for what is narrow in the same way, with the narrowest place.
+fn tell<'a>(same: &[&Piece], weak: impl Iterator<Item = &'a Weak>, films: &[FilmSpec], found: &mut Faults) {
+    let weak: Vec<&Weak> = weak.collect();
+    let Some(worst) = weak.iter().min_by(|a, b| a.width.0.total_cmp(&b.width.0)) else { return };
+    let FilmId(film) = same[0].film;
+    let (code, what) = if worst.what.is_film() { (&THIN, "thin") } else { (&TIGHT, "tight") };
+    let middle = [f64::midpoint(worst.at[0].x, worst.at[1].x), f64::midpoint(worst.at[0].y, worst.at[1].y)];
+    let places = match weak.len() {
+        1 => "one place".to_owned(),
+        n => format!("{n} places"),
+    };
+    let says = format!(
+        "{} (piece {}) is too {what} for the film \"{}\" in {places}, least at {} {} and {} of its middle",
+        same[0].name,
+        same[0].number,
+        films[film].name,
+        worst.what.words(),
+        side(middle[0], "right", "left"),
+        side(middle[1], "above", "below"),
+    );
+    found.push(
+        Diagnostic::warning(code, place(&same[0].kind), says)
+            .measured(worst.width)
+            .allowed(format!("at least {}", worst.limit))
+            .mend(if worst.what.is_film() {
+                "make it larger, or thicken the drawing there"
+            } else {
+                "make it larger, or open or close the gap in the drawing"
+            }),
+    );
+}
+
+fn side(mm: f64, up: &str, down: &str) -> String {
+    format!("{:.1} mm {}", mm.abs(), if mm < 0.0 { down } else { up })
+}
+
+fn place(kind: &Kind) -> KeyPath {
+    match kind {
+        Kind::Motif { motif, .. } => KeyPath::root().key("motif").index(*motif),
+        Kind::Spot { accent } | Kind::Tint { accent, .. } => KeyPath::root().key("accent").index(*accent),
+        _ => KeyPath::root(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::frame::Rigid;
+    use crate::base::shape::Region;
+    use crate::make::plan::sample;
+    use approx::assert_abs_diff_eq;
+
+    /// Two plates of 10 by 10 mm joined by a bridge of 4 by `bridge` mm, with a slit of `slit` mm cut into the left one.
+    fn plates(bridge: f64, slit: f64) -> Region<Art> {
+        let box_of =
+            |x0: f64, y0: f64, x1: f64, y1: f64| Region::polygon(&[[x0, y0], [x1, y0], [x1, y1], [x0, y1]]);
+        let plates = Region::union_of(&[
+            box_of(-12.0, -5.0, -2.0, 5.0),
+            box_of(2.0, -5.0, 12.0, 5.0),
+            box_of(-3.0, -bridge / 2.0, 3.0, bridge / 2.0),
+        ]);
+        plates
+            .op(&box_of(-13.0, 3.0 - slit / 2.0, -5.0, 3.0 + slit / 2.0), crate::base::shape::Op::Difference)
+    }
+
+    fn checked(bridge: f64, slit: f64) -> (Vec<Weak>, Vec<Diagnostic>) {
+        let plan = sample::plan(&[(0.0, 0.0)]);
+        let mut films = plan.job.films.clone();
+        films[0].weed = Mm(1.0);
+        let piece = |number: u32, copy: usize| Piece {
+            number,
+            kind: Kind::Motif { motif: 0, copy },
+            film: FilmId(0),
+            outline: plates(bridge, slit),
+            pose: Rigid::from_parts(1.0, 0.0, Point::ORIGIN),
+            ..plan.pieces[0].clone()
+        };
+        let mut found = Faults::new();
+        let weak = check(&[piece(1, 0), piece(2, 1)], &films, &mut found);
+        (weak, found.into_vec())
+    }
+
+    /// Truth: the widths that the plates were drawn with; copies are told once.
+    #[test]
+    fn a_thin_bridge_and_a_thin_slit_are_told_with_their_widths_and_places() {
+        let (weak, found) = checked(0.6, 0.7);
+        assert_eq!(weak.iter().map(|w| w.what).collect::<Vec<_>>(), [What::Bridge, What::Slit]);
+        assert_abs_diff_eq!(weak[0].width.0, 0.6, epsilon = 0.002);
+        assert_abs_diff_eq!(weak[1].width.0, 0.7, epsilon = 0.002);
+        assert_eq!(weak[0].pieces, [1, 2]);
+        assert!(weak[0].at.iter().all(|p| p.x.abs() <= 2.0 && (p.y.abs() - 0.3).abs() < 0.002));
+        assert!(weak[1].at.iter().all(|p| p.x <= -5.0 && p.x >= -12.0 && (p.y - 3.0).abs() < 0.36));
+        let ids: Vec<&str> = found.iter().map(|d| d.code.id).collect();
+        assert_eq!(ids, ["weed/too-thin", "weed/too-tight"]);
+        assert!(found[0].says.contains("a bridge of film"), "{}", found[0].says);
+    }
+
+    #[test]
+    fn what_is_wide_enough_is_not_told() {
+        let (weak, found) = checked(1.01, 1.01);
+        assert!(weak.is_empty() && found.is_empty(), "{weak:?}");
+    }
+}
