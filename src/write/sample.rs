@@ -11,7 +11,9 @@ use crate::make::film::{Placed, SheetLayout};
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::verify::Verified;
-use crate::read::job::{CupSpec, FilmId, FilmSpec, Grain, Job, KeepClear, Rgb, Ring, Stock, WallPose};
+use crate::read::job::{
+    CupSpec, FilmId, FilmSpec, Grain, Job, KeepClear, PrintSpec, Rgb, Ring, Sheen, Stock, WallPose,
+};
 
 fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
     CupSpec {
@@ -50,6 +52,7 @@ fn film(name: &str, colour: [u8; 3], mirrored: bool) -> FilmSpec {
         thickness: Mm(0.08),
         mirrored,
         grain: Grain::Free,
+        sheen: Sheen::Gloss,
     }
 }
 
@@ -199,6 +202,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
             motifs: Vec::new(),
             accents: Vec::new(),
             finish: None,
+            print: PrintSpec::default(),
         },
         cup,
         pieces,

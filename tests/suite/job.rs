@@ -32,6 +32,7 @@ weed = 1
 thickness = 0.09
 mirrored = true
 grain = "half"
+sheen = "pearl"
 
 [[film]]
 name = "white"
@@ -62,6 +63,13 @@ gap = 1.5
 films = { white = 3, leaf-green = 1 }
 adapt = { flex = 15 }
 turn = "along"
+
+[print]
+papers = ["a3", "legal"]
+orientation = "landscape"
+bars = { short-side = 99.2, long-side = "10.03 cm" }
+ground = "#fbfaf6"
+cup-colour = "#222"
 "##;
 
 fn job(text: &str) -> Job {
@@ -108,6 +116,13 @@ fn every_field_arrives_in_millimetres_and_its_own_kind() {
     let Stock::Roll { width, longest } = job.films[1].stock else { panic!("a roll") };
     approx::assert_abs_diff_eq!(width.0, 304.8, epsilon = 1e-9);
     approx::assert_abs_diff_eq!(longest.0, 600.0, epsilon = 1e-9);
+    assert_eq!((green.sheen, job.films[1].sheen), (Sheen::Pearl, Sheen::Gloss));
+    let print = &job.print;
+    assert_eq!((print.papers.as_slice(), print.lie), (&[Paper::A3, Paper::Legal][..], Lie::Landscape));
+    assert_eq!(print.bars.short, Mm(99.2));
+    approx::assert_abs_diff_eq!(print.bars.long.0, 100.3, epsilon = 1e-9);
+    assert_eq!(print.ground, Ground::Plain(Rgb([0xfb, 0xfa, 0xf6])));
+    assert_eq!(print.cup, Rgb([0x22; 3]));
     let pea = &job.motifs[0];
     assert_eq!(
         (pea.size, pea.film, pea.clearance, pea.border),
@@ -224,6 +239,15 @@ fn each_slip_is_told_with_its_mend() {
         ("white = 3", "white = 0", "job/out-of-range", "no share"),
         ("flex = 15", "flex = 15, bend = 2", "job/unknown-key", "known here: flex"),
         ("flex = 15", "flex = 150", "job/out-of-range", "0 to 50"),
+        ("sheen = \"pearl\"", "sheen = \"perl\"", "job/unknown-choice", "write \"pearl\""),
+        ("[\"a3\", \"legal\"]", "[]", "job/out-of-range", "needs 1 to 5 papers"),
+        ("[\"a3\", \"legal\"]", "[\"a3\", \"a3\"]", "job/out-of-range", "stands here already"),
+        ("\"legal\"", "\"leagl\"", "job/unknown-choice", "write \"legal\""),
+        ("\"landscape\"", "\"sideways\"", "job/unknown-choice", "portrait"),
+        ("short-side = 99.2", "short-side = 94.0", "print/bars-off", "fitted to the page"),
+        ("short-side = 99.2", "short-side = 10", "job/out-of-range", "write \"10 cm\""),
+        ("short-side = 99.2", "left = 99.2", "job/unknown-key", "known here: long-side, short-side"),
+        ("ground = \"#fbfaf6\"", "ground = \"clear\"", "job/unreadable", "colour"),
     ] {
         let found = found_with(from, to);
         assert!(found.iter().any(|f| f.contains(code) && f.contains(said)), "{to}: {found:#?}");

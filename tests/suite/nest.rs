@@ -8,7 +8,7 @@ use frusta::base::tolerance::{FLATTEN, MEASURE};
 use frusta::base::units::{Angle, Mm};
 use frusta::make::film::{Effort, SheetLayout, lay_out};
 use frusta::make::piece::{Kind, Piece};
-use frusta::read::job::{FilmId, FilmSpec, Grain, Rgb, Stock, WallPose};
+use frusta::read::job::{FilmId, FilmSpec, Grain, Rgb, Sheen, Stock, WallPose};
 use std::ops::ControlFlow;
 
 pub fn film(stock: Stock, spacing: f64, margin: f64, grain: Grain) -> FilmSpec {
@@ -22,6 +22,7 @@ pub fn film(stock: Stock, spacing: f64, margin: f64, grain: Grain) -> FilmSpec {
         thickness: Mm(0.08),
         mirrored: false,
         grain,
+        sheen: Sheen::Gloss,
     }
 }
 

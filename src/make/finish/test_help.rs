@@ -55,10 +55,12 @@ pub fn job(f: Frustum, finish: Option<FinishSpec>) -> Job {
             thickness: Mm(0.1),
             mirrored: false,
             grain: Grain::Free,
+            sheen: Sheen::Gloss,
         }],
         motifs: Vec::new(),
         accents: Vec::new(),
         finish,
+        print: PrintSpec::default(),
     }
 }
 

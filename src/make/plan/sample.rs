@@ -22,6 +22,7 @@ pub(crate) fn film() -> FilmSpec {
         thickness: Mm(0.08),
         mirrored: false,
         grain: Grain::Free,
+        sheen: Sheen::Gloss,
     }
 }
 
@@ -52,6 +53,7 @@ pub(crate) fn job() -> Job {
         motifs: Vec::new(),
         accents: Vec::new(),
         finish: None,
+        print: PrintSpec::default(),
     }
 }
 

@@ -86,4 +86,9 @@ codes! {
     NOTHING_TO_MAKE "job/nothing-to-make" "The job has neither motifs nor accents"
     "Without motifs and accents the kit is only the wrap template and the cup's figures. That is a whole job for \
      somebody who wants only the template; if it is not what you want, add a `[[motif]]` or an `[[accent]]`."
+    BARS_OFF "print/bars-off" "The bars are off by more than printers are"
+    "A printer set to 100 % is true within a percent or so. Bars that are off by more than two percent are nearly \
+     always a print that was fitted to the page. Print once more at 100 % (\"actual size\"), measure both bars of that \
+     print, and type what they measure under `bars`. Bars are measured on a print that was made without a correction. \
+     The correction is taken as typed all the same."
 }

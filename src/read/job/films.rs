@@ -3,7 +3,7 @@
 //! Imports: base, read::job::{codes, model, section}.
 
 use super::codes;
-use super::model::{FilmId, FilmSpec, Grain, Rgb, Stock};
+use super::model::{FilmId, FilmSpec, Grain, Rgb, Sheen, Stock};
 use super::section::{Field, Item, Section, suggestion};
 use crate::base::diag::{Diagnostic, Reported};
 use crate::base::units::Mm;
@@ -67,6 +67,13 @@ fn one(section: Section<'_>, i: usize, name: Result<String, Reported>) -> Result
     let grain = section
         .choice("grain", &[("free", Grain::Free), ("half", Grain::Half), ("fixed", Grain::Fixed)])
         .or(Grain::Free);
+    let sheens = [
+        ("gloss", Sheen::Gloss),
+        ("matt", Sheen::Matt),
+        ("metallic", Sheen::Metallic),
+        ("pearl", Sheen::Pearl),
+    ];
+    let sheen = section.choice("sheen", &sheens).or(Sheen::Gloss);
     if let (Ok(stock), Ok(margin)) = (&stock, margin) {
         let (width, height) = match *stock {
             Stock::Sheet { width, height } => (width, height),
@@ -95,6 +102,7 @@ fn one(section: Section<'_>, i: usize, name: Result<String, Reported>) -> Result
         thickness: thickness?,
         mirrored: mirrored?,
         grain: grain?,
+        sheen: sheen?,
     })
 }
 
@@ -130,7 +138,7 @@ fn slug(name: &str) -> String {
     words.collect::<Vec<_>>().join("-").chars().take(40).collect::<String>().trim_end_matches('-').to_owned()
 }
 
-fn colour(item: &Item<'_>) -> Result<Rgb, Reported> {
+pub(super) fn colour(item: &Item<'_>) -> Result<Rgb, Reported> {
     let text = item.text()?;
     let hex = text.strip_prefix('#').unwrap_or_default();
     let long: String = match hex.len() {

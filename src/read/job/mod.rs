@@ -16,6 +16,7 @@ mod slips;
 mod films;
 mod motifs;
 pub mod nest;
+pub mod print;
 
 pub use codes::CODES;
 pub use document::{LineColumn, Place, Places, line_column};
@@ -134,6 +135,11 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         root.tables("motif").into_iter().map(|s| s.and_then(|s| motifs::motif(s, &names))).collect();
     let accents: Vec<_> =
         root.tables("accent").into_iter().map(|s| s.and_then(|s| motifs::accent(s, &names))).collect();
+    let print = match root.table("print").optional() {
+        Ok(Some(section)) => print::read(section),
+        Ok(None) => Ok(PrintSpec::default()),
+        Err(reported) => Err(reported),
+    };
     if motifs.is_empty() && accents.is_empty() && !root.reader().torn {
         root.reader().push(
             Diagnostic::note(
@@ -155,6 +161,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         motifs: motifs.into_iter().collect::<Result<_, _>>()?,
         accents: accents.into_iter().collect::<Result<_, _>>()?,
         finish: None,
+        print: print?,
     })
 }
 pub use nest::Effort;

@@ -27,6 +27,8 @@ pub struct Job {
     pub accents: Vec<AccentSpec>,
     /// Coats, hours and prices; `None`: the usual ones, and no quote.
     pub finish: Option<super::finish::FinishSpec>,
+    /// Papers and pictures.
+    pub print: PrintSpec,
 }
 
 /// A film by its place in [`Job::films`].
@@ -138,6 +140,22 @@ pub struct FilmSpec {
     pub mirrored: bool,
     /// How pieces may turn.
     pub grain: Grain,
+    /// How it takes the light, for pictures.
+    pub sheen: Sheen,
+}
+
+/// How a film takes the light.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sheen {
+    /// A clear light on a smooth face.
+    #[default]
+    Gloss,
+    /// No light of its own.
+    Matt,
+    /// A broad, bright sheen in its own colour.
+    Metallic,
+    /// A soft sheen that turns white.
+    Pearl,
 }
 
 /// A colour of a picture.
@@ -266,4 +284,108 @@ pub struct AccentSpec {
     pub adapt: Adapt,
     /// How they turn.
     pub turn: SpotTurn,
+}
+
+/// A paper that templates and maps are printed on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Paper {
+    /// ISO A4.
+    A4,
+    /// ISO A3.
+    A3,
+    /// US Letter.
+    Letter,
+    /// US Legal.
+    Legal,
+    /// US Tabloid.
+    Tabloid,
+}
+
+impl Paper {
+    /// All of them.
+    pub const ALL: [Paper; 5] = [Paper::A4, Paper::A3, Paper::Letter, Paper::Legal, Paper::Tabloid];
+    /// Name in job and file names.
+    pub fn name(self) -> &'static str {
+        match self {
+            Paper::A4 => "a4",
+            Paper::A3 => "a3",
+            Paper::Letter => "letter",
+            Paper::Legal => "legal",
+            Paper::Tabloid => "tabloid",
+        }
+    }
+    /// Shorter and longer side (ISO 216; US Letter, Legal and Tabloid are 8.5 x 11, 8.5 x 14 and 11 x 17 in).
+    pub fn sides(self) -> (Mm, Mm) {
+        match self {
+            Paper::A4 => (Mm(210.0), Mm(297.0)),
+            Paper::A3 => (Mm(297.0), Mm(420.0)),
+            Paper::Letter => (Mm(215.9), Mm(279.4)),
+            Paper::Legal => (Mm(215.9), Mm(355.6)),
+            Paper::Tabloid => (Mm(279.4), Mm(431.8)),
+        }
+    }
+}
+
+/// Which way a paper lies.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Lie {
+    /// As takes fewer pages.
+    #[default]
+    Either,
+    /// Upright.
+    Portrait,
+    /// Level.
+    Landscape,
+}
+
+/// What the printer makes of the two bars of 100 mm: measured on a print made without a correction. By the sides of
+/// the paper, so that they hold whichever way it lies.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bars {
+    /// Length of the bar along the shorter side.
+    pub short: Mm,
+    /// Length of the bar along the longer side.
+    pub long: Mm,
+}
+
+impl Bars {
+    /// A printer that needs no correction.
+    pub const TRUE: Bars = Bars { short: Mm(100.0), long: Mm(100.0) };
+}
+
+/// What stands behind the cup in pictures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ground {
+    /// Nothing.
+    Transparent,
+    /// A colour, and a shadow at the cup's foot.
+    Plain(Rgb),
+}
+
+/// Papers and pictures.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PrintSpec {
+    /// Papers to tile over; at least one, none twice.
+    pub papers: Vec<Paper>,
+    /// Which way they lie.
+    pub lie: Lie,
+    /// The printer's correction.
+    pub bars: Bars,
+    /// Ground of pictures.
+    pub ground: Ground,
+    /// Colour of the bare cup in pictures.
+    pub cup: Rgb,
+}
+
+impl Default for PrintSpec {
+    /// A4 and Letter, a true printer, a transparent ground, brushed steel.
+    fn default() -> PrintSpec {
+        PrintSpec {
+            papers: vec![Paper::A4, Paper::Letter],
+            lie: Lie::Either,
+            bars: Bars::TRUE,
+            ground: Ground::Transparent,
+            cup: Rgb([0xd9, 0xd8, 0xd4]),
+        }
+    }
 }
