@@ -43,7 +43,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("strsim", &["read::job", "edge"]),
     ("usvg", &["read::art", "write::read_back"]),
     ("roxmltree", &["read::art", "write"]),
-    ("flate2", &["read::art", "write::tiles"]),
+    ("flate2", &["read::art", "write"]),
     ("harfrust", &["read::letter"]),
     ("skrifa", &["read::letter", "write::letters"]),
     ("geo", &["make::verify"]),
@@ -103,10 +103,8 @@ fn only_the_edge_reaches_outside() {
                 wrong.push(format!("{} names std::{}", file.module, w[3]));
             }
         }
-        if file
-            .tokens
-            .iter()
-            .any(|t| t == "println" || t == "eprintln" || t == "print" || t == "HashMap" || t == "HashSet")
+        let prints = |w: &[String]| ["println", "eprintln", "print"].contains(&w[0].as_str()) && w[1] == "!";
+        if file.tokens.windows(2).any(prints) || file.tokens.iter().any(|t| t == "HashMap" || t == "HashSet")
         {
             wrong.push(format!("{} prints, or holds an unordered map", file.module));
         }
