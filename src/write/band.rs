@@ -24,16 +24,25 @@ pub struct Band {
 impl Band {
     /// The band of a cup, its lower left corner (overhang included) at a place of the page.
     pub fn new(cup: &Cup, lap: Mm, at: Point<Page>) -> Band {
-        let development = cup.development;
         let middle = (cup.zone.seam - Angle::radians(std::f64::consts::PI)).wrapped();
+        let mut band = Band::facing(cup, middle);
+        band.lap = lap;
+        let low = band.outline().bounds().min;
+        band.shift(at.x - low.x, at.y - low.y);
+        band
+    }
+    /// The band with the line of an azimuth upright in its middle, the foot of that line at the page's origin.
+    pub fn facing(cup: &Cup, middle: Angle) -> Band {
+        let development = cup.development;
         let upright = development.rotated(-middle);
         let (c, s, dx, dy) = upright.parts();
         let to_page = Rigid::from_parts(c, s, Point::mm(dx, dy));
-        let mut band = Band { development, middle, wall: cup.surface.slant, lap, to_page };
-        let low = band.outline().bounds().min;
-        let shift: Rigid<Page, Page> = Rigid::new(Angle::ZERO, Point::mm(at.x - low.x, at.y - low.y));
-        band.to_page = band.to_page.then(&shift);
-        band
+        Band { development, middle, wall: cup.surface.slant, lap: Mm::ZERO, to_page }
+    }
+    /// Moves it on the page.
+    pub fn shift(&mut self, x: f64, y: f64) {
+        let by: Rigid<Page, Page> = Rigid::new(Angle::ZERO, Point::mm(x, y));
+        self.to_page = self.to_page.then(&by);
     }
     /// The development.
     pub fn development(&self) -> &Development {

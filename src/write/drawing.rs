@@ -4,7 +4,7 @@
 
 use super::letters::{self, Anchor, Face};
 use crate::base::frame::{Page, Point};
-use crate::base::shape::{BezPath, Bounds, KurboShape};
+use crate::base::shape::{Affine, BezPath, Bounds, KurboShape};
 use crate::read::job::Rgb;
 
 /// Dark ink for all that must be read.
@@ -219,6 +219,14 @@ pub struct Drawing {
 }
 
 impl Drawing {
+    /// Moves all marks; the page stays.
+    pub fn shift(&mut self, x: f64, y: f64) {
+        let by = Affine::translate((x, y));
+        for g in &mut self.groups {
+            g.marks.iter_mut().for_each(|m| m.path.apply_affine(by));
+            g.words.iter_mut().for_each(|w| w.at = (w.at.0 + x, w.at.1 + y));
+        }
+    }
     /// Box of all marks, half the stroke widths included.
     pub fn ink(&self) -> Bounds<Page> {
         let marks = self.groups.iter().flat_map(|g| &g.marks).map(mark_bounds);

@@ -39,7 +39,13 @@ pub const CAPITAL: f64 = 0.714;
 /// What stands for a letter that the faces do not have.
 const UNKNOWN: char = '\u{fffd}';
 
-struct Glyphs(BTreeMap<char, (BezPath, f64)>);
+struct Glyphs(BTreeMap<char, Glyph>);
+
+struct Glyph {
+    outline: BezPath,
+    advance: f64,
+    id: u16,
+}
 
 /// A line of text as one path.
 #[derive(Clone, Debug)]
@@ -76,12 +82,12 @@ impl OutlinePen for Pen {
 fn glyphs(face: Face) -> &'static Glyphs {
     static REGULAR: OnceLock<Glyphs> = OnceLock::new();
     static BOLD: OnceLock<Glyphs> = OnceLock::new();
-    let (cell, bytes): (_, &[u8]) = match face {
-        Face::Regular => (&REGULAR, include_bytes!("face/regular.ttf")),
-        Face::Bold => (&BOLD, include_bytes!("face/bold.ttf")),
+    let cell = match face {
+        Face::Regular => &REGULAR,
+        Face::Bold => &BOLD,
     };
     cell.get_or_init(|| {
-        let font = FontRef::new(bytes).expect("the face is part of the program");
+        let font = FontRef::new(program(face)).expect("the face is part of the program");
         let em = f64::from(font.metrics(Size::unscaled(), LocationRef::default()).units_per_em);
         let widths = font.glyph_metrics(Size::unscaled(), LocationRef::default());
         let outlines = font.outline_glyphs();
@@ -91,11 +97,32 @@ fn glyphs(face: Face) -> &'static Glyphs {
             let mut pen = Pen(BezPath::new(), 1.0 / em);
             let settings = DrawSettings::unhinted(Size::unscaled(), LocationRef::default());
             if outline.draw(settings, &mut pen).is_ok() {
-                all.insert(letter, (pen.0, f64::from(widths.advance_width(id).unwrap_or(0.0)) / em));
+                let advance = f64::from(widths.advance_width(id).unwrap_or(0.0)) / em;
+                all.insert(letter, Glyph { outline: pen.0, advance, id: id.to_u32() as u16 });
             }
         }
         Glyphs(all)
     })
+}
+
+/// A face's font program, TrueType.
+pub fn program(face: Face) -> &'static [u8] {
+    match face {
+        Face::Regular => include_bytes!("face/regular.ttf"),
+        Face::Bold => include_bytes!("face/bold.ttf"),
+    }
+}
+
+/// All letters of a face with the ids of their glyphs and their advances for a size of 1.
+pub fn all(face: Face) -> impl Iterator<Item = (char, u16, f64)> {
+    glyphs(face).0.iter().map(|(c, g)| (*c, g.id, g.advance))
+}
+
+/// Id of the glyph that shows a letter; that of the mark for unknown ones if the face lacks it.
+pub fn glyph(face: Face, letter: char) -> Option<u16> {
+    let have = &glyphs(face).0;
+    let letter = if letter.is_whitespace() { ' ' } else { letter };
+    have.get(&letter).or_else(|| have.get(&UNKNOWN)).map(|g| g.id)
 }
 
 /// Letters of a text that the faces do not have; they are drawn as a lozenge with a question mark.
@@ -113,11 +140,11 @@ pub fn line(face: Face, size: f64, text: &str) -> Line {
     let (mut path, mut x) = (BezPath::new(), 0.0);
     for letter in text.chars() {
         let letter = if letter.is_whitespace() { ' ' } else { letter };
-        let Some((outline, advance)) = have.get(&letter).or_else(|| have.get(&UNKNOWN)) else { continue };
-        for el in outline.elements() {
+        let Some(g) = have.get(&letter).or_else(|| have.get(&UNKNOWN)) else { continue };
+        for el in g.outline.elements() {
             path.push(map_el(*el, &|px, py| (px * size + x, py * size)));
         }
-        x += advance * size;
+        x += g.advance * size;
     }
     Line { path, width: x }
 }
@@ -128,7 +155,7 @@ pub fn width(face: Face, size: f64, text: &str) -> f64 {
     text.chars()
         .map(|c| if c.is_whitespace() { ' ' } else { c })
         .filter_map(|c| have.get(&c).or_else(|| have.get(&UNKNOWN)))
-        .map(|g| g.1 * size)
+        .map(|g| g.advance * size)
         .sum()
 }
 

@@ -4,6 +4,7 @@
 
 use super::decimal::rounded;
 use super::rows::Row;
+use super::view::ViewPart;
 use super::{cut, film_mark};
 use crate::base::diag::Diagnostic;
 use crate::base::units::{Angle, LengthUnit, Ml, Mm, Mm2};
@@ -12,7 +13,7 @@ use crate::make::film::SheetLayout;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::weed::{Weak, What};
-use crate::read::job::{Grain, Stock};
+use crate::read::job::{Grain, Sheen, Stock};
 use serde::Serialize;
 
 /// Path of the manifest within the kit.
@@ -43,6 +44,7 @@ struct Manifest<'a> {
     films: Vec<FilmPart<'a>>,
     sheets: Vec<SheetPart>,
     pieces: Vec<PiecePart<'a>>,
+    views: &'a [ViewPart],
     totals: Totals,
     narrow_places: Vec<WeakPart<'a>>,
     stages: &'a [StageReport],
@@ -105,6 +107,7 @@ struct FilmPart<'a> {
     letter: String,
     name: &'a str,
     colour: String,
+    sheen: &'static str,
     form: &'static str,
     width_mm: f64,
     length_mm: f64,
@@ -197,7 +200,12 @@ struct Totals {
 }
 
 /// The manifest of a plan; `files` are the kit's paths in order, the manifest's own not among them.
-pub fn file(plan: &Plan, rows: &[Row], files: &[&str]) -> Result<Vec<u8>, serde_json::Error> {
+pub fn file(
+    plan: &Plan,
+    rows: &[Row],
+    views: &[ViewPart],
+    files: &[&str],
+) -> Result<Vec<u8>, serde_json::Error> {
     let sheets: Vec<SheetPart> = plan.sheets.iter().map(|s| sheet(plan, s)).collect();
     let area: Mm2 = plan.pieces.iter().map(|p| p.outline.area()).sum();
     let free = plan.cup.zone.area(&plan.cup.development);
@@ -210,6 +218,7 @@ pub fn file(plan: &Plan, rows: &[Row], files: &[&str]) -> Result<Vec<u8>, serde_
         seed: plan.job.seed.0,
         cup: cup(plan),
         films: films(plan),
+        views,
         totals: Totals {
             pieces: plan.pieces.len(),
             sheets: sheets.len(),
@@ -303,6 +312,12 @@ fn films(plan: &Plan) -> Vec<FilmPart<'_>> {
             letter: film_mark::letter(id),
             name: &plan.job.films[i].name,
             colour: f.colour.to_string(),
+            sheen: match f.sheen {
+                Sheen::Gloss => "gloss",
+                Sheen::Matt => "matt",
+                Sheen::Metallic => "metallic",
+                Sheen::Pearl => "pearl",
+            },
             form,
             width_mm: mm(width),
             length_mm: mm(length),

@@ -1,53 +1,71 @@
-//! The application map: each piece with its number where it goes, and a table to measure by.
+//! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG and as
+//! pages to print.
 //!
-//! Imports: base, make, write::{band, drawing, letters, rows, film_mark, decimal, wrap}.
+//! Imports: base, make, read::job, write::{band, drawing, letters, rows, film_mark, decimal, label, pdf, tiles, wrap, zones}.
 
 use super::band::Band;
 use super::decimal::{table_degrees, table_inch, table_mm};
 use super::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, rectangle, segment};
 use super::film_mark;
+use super::label::{Label, Roomiest};
 use super::letters::{self, Anchor, Face};
+use super::pdf::Book;
 use super::rows::{self, Row};
-use crate::base::frame::{Page, Point};
-use crate::base::shape::{Bounds, Flat, Region};
+use super::tiles::{self, Form};
+use super::zones::{self, gathered};
+use crate::base::frame::{Art, Page, Point};
+use crate::base::shape::{Bounds, Region};
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::Piece;
 use crate::make::plan::Plan;
+use crate::read::job::Paper;
+use rayon::prelude::*;
 
 /// Path of the map within the kit.
 pub const FILE: &str = "map/map.svg";
 
 const EDGE: f64 = 8.0;
 /// Chords of outlines that only hatch and number places are worked out from.
-const COARSE: Mm = Mm(0.05);
+pub const COARSE: Mm = Mm(0.05);
+/// Sizes of numbers at true size.
+const SIZES: (f64, f64) = (1.5, 3.4);
 
-/// Map and table on one large page, and where the band lies on it.
-pub fn drawing(plan: &Plan, rows: &[Row]) -> (Drawing, Band) {
-    let mut band = Band::new(&plan.cup, Mm::ZERO, Point::mm(EDGE, 0.0));
-    let mut groups = body(plan, &band);
-    let ink = Drawing { title: String::new(), says: String::new(), width: 0.0, height: 0.0, groups }.ink();
-    let width = (ink.max.x - ink.min.x + 2.0 * EDGE).max(210.0);
-    let table = Table::new(plan, rows, width - 2.0 * EDGE);
-    let head = 22.0;
-    let foot = EDGE + table.height;
-    // Once more, at its place: marks are cheap, and nothing has to be moved afterwards.
-    let shift = (width - ink.width().0) / 2.0 - ink.min.x;
-    band = Band::new(&plan.cup, Mm::ZERO, Point::mm(EDGE + shift, foot + 8.0 - ink.min.y));
-    groups = body(plan, &band);
-    let height = foot + 8.0 + ink.height().0 + head;
-    groups.push(heading(plan, width, height));
-    groups.extend(table.groups(EDGE, foot));
-    let drawing = Drawing {
+/// The map alone, the lower left corner of its ink at the origin, and where the band lies on it.
+pub fn body(plan: &Plan, places: &[Roomiest<Art>]) -> (Drawing, Band) {
+    let mut band = Band::new(&plan.cup, Mm::ZERO, Point::mm(0.0, 0.0));
+    let mut groups = vec![ground(plan, &band)];
+    groups.extend(plan.pieces.par_iter().zip(places).map(|(p, r)| piece(p, r, &band)).collect::<Vec<_>>());
+    groups.push(ghosts(plan, places, &band));
+    let mut d = Drawing {
         title: format!("{}: application map", plan.job.title),
         says: format!(
             "{} pieces, each drawn where it goes with its number; the table gives height up the wall from the base edge and distance round from the front line at that height, both to the middle of the piece.",
             plan.pieces.len()
         ),
-        width,
-        height,
+        width: 0.0,
+        height: 0.0,
         groups,
     };
-    (drawing, band)
+    let ink = d.ink();
+    d.shift(-ink.min.x, -ink.min.y);
+    band.shift(-ink.min.x, -ink.min.y);
+    (d.width, d.height) = (ink.width().0, ink.height().0);
+    (d, band)
+}
+
+/// Map and table on one large page, and where the band lies on it.
+pub fn drawing(plan: &Plan, rows: &[Row], (body, band): &(Drawing, Band)) -> (Drawing, Band) {
+    let (mut d, mut band) = (body.clone(), band.clone());
+    let width = (d.width + 2.0 * EDGE).max(210.0);
+    let table = Table::new(rows, width - 2.0 * EDGE);
+    let (head, foot) = (22.0, EDGE + table.height);
+    let (x, y) = ((width - d.width) / 2.0, foot + 8.0);
+    d.shift(x, y);
+    band.shift(x, y);
+    (d.width, d.height) = (width, foot + 8.0 + d.height + head);
+    d.groups.push(heading(plan, width, d.height));
+    d.groups.extend(table.groups(EDGE, foot));
+    (d, band)
 }
 
 /// Id of a piece's outline on the map.
@@ -87,14 +105,6 @@ pub fn legend(g: &mut Group, plan: &Plan, at: (f64, f64), right: f64) -> f64 {
         x += wide;
     }
     y
-}
-
-/// Band, lines and pieces.
-pub fn body(plan: &Plan, band: &Band) -> Vec<Group> {
-    let mut groups = vec![ground(plan, band)];
-    groups.extend(plan.pieces.iter().map(|p| piece(p, band)));
-    groups.push(ghosts(plan, band));
-    groups
 }
 
 fn ground(plan: &Plan, band: &Band) -> Group {
@@ -137,11 +147,12 @@ fn ground(plan: &Plan, band: &Band) -> Group {
 }
 
 /// One piece with its hatch and number, in a group of its own named after the number.
-fn piece(p: &Piece, band: &Band) -> Group {
+fn piece(p: &Piece, place: &Roomiest<Art>, band: &Band) -> Group {
     let mut g = Group::new(format!("m{}", p.number), format!("{} {}", p.number, p.name));
-    let there = p.outline.moved(&band.place(&p.pose));
+    let pose = band.place(&p.pose);
+    let there = p.outline.moved(&pose);
     let flat = there.flat(COARSE);
-    let label = Label::new(p.number, &flat);
+    let label = Label::new(p.number, pose.apply(place.at), place.radius, SIZES);
     g.stroke(film_mark::hatch(p.film, &flat, Some(label.keep_out())), film_mark::hatch_stroke(p.film));
     let whole = gathered(&there);
     g.stroke(whole, film_mark::outline(p.film)).id = Some(outline_id(p.number));
@@ -149,110 +160,39 @@ fn piece(p: &Piece, band: &Band) -> Group {
     g
 }
 
-fn gathered(r: &Region<Page>) -> crate::base::shape::BezPath {
-    r.contours().iter().flat_map(|c| c.elements().iter().copied()).collect()
-}
-
 /// Pieces that cross the seam, once more in dashes at the other end.
-fn ghosts(plan: &Plan, band: &Band) -> Group {
+fn ghosts(plan: &Plan, places: &[Roomiest<Art>], band: &Band) -> Group {
     let mut g =
         Group::new("over-the-seam", "Pieces that cross the seam, repeated in dashes at the other end");
     let edge = band.outline().flat(COARSE);
-    for p in &plan.pieces {
+    let reach = |p: &Piece| {
+        let b = p.outline.bounds();
+        libm::hypot(b.width().0, b.height().0)
+    };
+    for (p, place) in plan.pieces.iter().zip(places) {
+        // Only what lies near an end can cross it.
+        let r = band.development().frustum().radius(p.wall.slant).0.max(1.0);
+        let from_end = (p.wall.azimuth - band.ends().0).wrapped().abs().rad() * r * 0.6;
+        if from_end > reach(p) {
+            continue;
+        }
         let home = p.outline.moved(&band.place(&p.pose)).flat(COARSE);
         let crosses = home.rings.iter().flatten().any(|q| !edge.contains(q[0], q[1]));
         if !crosses {
             continue;
         }
         for n in [-1, 1] {
-            let there = p.outline.moved(&band.place_turned(&p.pose, n));
+            let pose = band.place_turned(&p.pose, n);
+            let there = p.outline.moved(&pose);
             let flat = there.flat(COARSE);
             if flat.rings.iter().flatten().any(|q| edge.contains(q[0], q[1])) {
                 let stroke = Stroke { width: 0.2, dash: Dash::Dashed, ..film_mark::outline(p.film) };
                 g.stroke(gathered(&there), stroke);
-                Label::new(p.number, &flat).draw(&mut g);
+                Label::new(p.number, pose.apply(place.at), place.radius, SIZES).draw(&mut g);
             }
         }
     }
     g
-}
-
-/// A number in the roomiest place of a piece.
-pub struct Label {
-    words: String,
-    size: f64,
-    at: (f64, f64),
-}
-
-impl Label {
-    /// For a piece where it lies.
-    pub fn new(number: u32, flat: &Flat<Page>) -> Label {
-        let words = number.to_string();
-        let (x, y, radius) = roomiest(flat);
-        // A line of this size is `half` wide and `CAPITAL` high: both corners must lie within the circle.
-        let (half, tall) = (letters::width(Face::Bold, 1.0, &words) / 2.0, letters::CAPITAL / 2.0);
-        let size = (0.95 * radius / libm::hypot(half, tall)).clamp(1.5, 3.4);
-        Label { words, size, at: (x, y - size * tall) }
-    }
-    /// The box that hatch keeps out of.
-    pub fn keep_out(&self) -> Bounds<Page> {
-        let half = letters::width(Face::Bold, self.size, &self.words) / 2.0 + 0.3;
-        Bounds {
-            min: Point::mm(self.at.0 - half, self.at.1 - 0.4),
-            max: Point::mm(self.at.0 + half, self.at.1 + self.size * letters::CAPITAL + 0.4),
-        }
-    }
-    /// Draws it.
-    pub fn draw(&self, g: &mut Group) {
-        g.text(&Text::new(&self.words, self.size).bold().anchor(Anchor::Middle), self.at);
-    }
-}
-
-/// Centre and radius of a large circle within a flat region: quadrants are searched best first until none can hold
-/// a circle larger by a twentieth of a millimetre.
-fn roomiest(flat: &Flat<Page>) -> (f64, f64, f64) {
-    let b = flat.bounds();
-    let room = |x: f64, y: f64| {
-        let mut best = f64::INFINITY;
-        for ring in &flat.rings {
-            for i in 0..ring.len() {
-                let (p, q) = (ring[i], ring[(i + 1) % ring.len()]);
-                let (ux, uy) = (q[0] - p[0], q[1] - p[1]);
-                let t =
-                    (((x - p[0]) * ux + (y - p[1]) * uy) / (ux * ux + uy * uy).max(1e-18)).clamp(0.0, 1.0);
-                let (dx, dy) = (p[0] + t * ux - x, p[1] + t * uy - y);
-                best = best.min(dx * dx + dy * dy);
-            }
-        }
-        if flat.contains(x, y) { best.sqrt() } else { -best.sqrt() }
-    };
-    let half = (b.width().0.min(b.height().0) / 2.0).max(0.05);
-    let mut cells: Vec<(f64, f64, f64, f64)> = Vec::new();
-    let mut best = (b.centre().x, b.centre().y, room(b.centre().x, b.centre().y));
-    let (columns, lines) =
-        ((b.width().0 / half / 2.0).ceil() as usize, (b.height().0 / half / 2.0).ceil() as usize);
-    for i in 0..columns.max(1) {
-        for j in 0..lines.max(1) {
-            let (x, y) = (b.min.x + half * (2 * i + 1) as f64, b.min.y + half * (2 * j + 1) as f64);
-            cells.push((x, y, half, room(x, y)));
-        }
-    }
-    let bound = |c: &(f64, f64, f64, f64)| c.3 + c.2 * std::f64::consts::SQRT_2;
-    while let Some(at) = (0..cells.len()).max_by(|&i, &j| bound(&cells[i]).total_cmp(&bound(&cells[j]))) {
-        let cell = cells.swap_remove(at);
-        if cell.3 > best.2 {
-            best = (cell.0, cell.1, cell.3);
-        }
-        if bound(&cell) <= best.2 + 0.05 {
-            break;
-        }
-        let h = cell.2 / 2.0;
-        for (sx, sy) in [(-h, -h), (h, -h), (-h, h), (h, h)] {
-            let (x, y) = (cell.0 + sx, cell.1 + sy);
-            cells.push((x, y, h, room(x, y)));
-        }
-    }
-    best
 }
 
 /// The table under the map: columns of rows, zone by zone.
@@ -262,84 +202,101 @@ struct Table {
     width: f64,
 }
 
-enum Entry {
+/// A line of the table.
+#[derive(Clone, Debug)]
+pub enum Entry {
+    /// A zone's heading.
     Zone(String),
+    /// A piece; every other one on a tint.
     Row([String; 8], bool),
 }
 
-const ROW: f64 = 3.8;
-const COLUMN: f64 = 104.0;
+/// Height of a line.
+pub const ROW: f64 = 3.8;
+/// Width of a column with the gap after it.
+pub const COLUMN: f64 = 93.5;
 /// Right edge of each cell within a column; the sheet's name starts at its left.
-const CELLS: [f64; 8] = [9.0, 16.0, 18.0, 46.0, 59.0, 75.0, 92.0, 101.0];
+const CELLS: [f64; 8] = [7.5, 12.5, 14.5, 46.5, 58.0, 70.0, 83.5, 91.0];
 const HEADS: [&str; 8] = ["no.", "film", "sheet", "up mm", "up in", "round mm", "round in", "turn\u{b0}"];
+/// What the columns mean.
+pub const NOTE: &str = "up: along the wall from the base edge. round: from the front line at that height, R to the right, L to the left. Both to the middle of the piece. turn: counter-clockwise from upright.";
+
+/// The lines of a zone.
+pub fn entries(zone: rows::Zone, list: &[&Row]) -> Vec<Entry> {
+    let count = if list.len() == 1 { "1 piece".to_owned() } else { format!("{} pieces", list.len()) };
+    let mut out = vec![Entry::Zone(format!("{}, {count}", zone.name()))];
+    out.extend(list.iter().enumerate().map(|(i, r)| Entry::Row(cells(r), i % 2 == 1)));
+    out
+}
 
 impl Table {
-    fn new(plan: &Plan, rows: &[Row], width: f64) -> Table {
-        let mut all = Vec::new();
-        for (zone, list) in rows::by_zone(rows) {
-            all.push(Entry::Zone(format!("{}, {} pieces", zone.name(), list.len())));
-            for (i, r) in list.into_iter().enumerate() {
-                all.push(Entry::Row(cells(plan, r), i % 2 == 1));
-            }
-        }
-        let count = ((width + 3.0) / COLUMN).floor().max(1.0) as usize;
+    fn new(rows: &[Row], width: f64) -> Table {
+        let all: Vec<Entry> = rows::by_zone(rows).iter().flat_map(|(z, list)| entries(*z, list)).collect();
+        let count = ((width + 2.5) / COLUMN).floor().max(1.0) as usize;
         let tall = all.len().div_ceil(count).max(1);
-        let mut columns: Vec<Vec<Entry>> = Vec::new();
-        for entry in all {
-            if columns.last().is_none_or(|c| c.len() >= tall) {
-                columns.push(Vec::new());
-            }
-            if let Some(c) = columns.last_mut() {
-                c.push(entry);
-            }
-        }
+        let columns = all.chunks(tall).map(<[Entry]>::to_vec).collect();
         // Three lines of heads and notes.
         Table { columns, height: (tall as f64 + 3.0) * ROW, width }
     }
     fn groups(&self, left: f64, top: f64) -> Vec<Group> {
         let mut g = Group::new("table", "Number, film, sheet, height up, distance round, turn");
         g.live = true;
-        let note = "up: along the wall from the base edge. round: from the front line at that height, R to the right, L to the left. Both to the middle of the piece. turn: counter-clockwise from upright.";
-        for (i, l) in letters::broken(Face::Regular, 2.4, note, self.width).iter().take(2).enumerate() {
-            g.text(&Text::new(l, 2.4).colour(INK), (left, top - ROW * (0.6 + i as f64 * 0.85)));
-        }
-        for (i, column) in self.columns.iter().enumerate() {
-            let x = left + COLUMN * i as f64;
-            let mut y = top - ROW * 2.6;
-            for (j, head) in HEADS.iter().enumerate() {
-                cell(&mut g, j, head, 2.0, x, y, true);
-            }
-            g.stroke(segment((x, y - 1.0), (x + CELLS[7], y - 1.0)), Stroke::solid(INK, 0.2));
-            for entry in column {
-                y -= ROW;
-                match entry {
-                    Entry::Zone(name) => g.text(&Text::new(name, 2.6).bold(), (x, y)),
-                    Entry::Row(texts, odd) => {
-                        if *odd {
-                            g.fill(rectangle(x, y - 1.0, x + CELLS[7], y + ROW - 1.0), TINT);
-                        }
-                        for (j, t) in texts.iter().enumerate() {
-                            cell(&mut g, j, t, 2.5, x, y, j == 0);
-                        }
-                    }
-                }
-            }
+        note(&mut g, (left, top), self.width);
+        for (i, entries) in self.columns.iter().enumerate() {
+            column(&mut g, entries, (left + COLUMN * i as f64, top - ROW * 2.0));
         }
         vec![g]
     }
 }
 
-fn cell(g: &mut Group, j: usize, words: &str, size: f64, x: f64, y: f64, bold: bool) {
-    let anchor = if j == 2 { Anchor::Start } else { Anchor::End };
-    let mut t = Text::new(words, size).anchor(anchor);
-    if bold {
-        t = t.bold();
+/// The note over the table, in two lines at most.
+pub fn note(g: &mut Group, (left, top): (f64, f64), width: f64) {
+    for (i, l) in letters::broken(Face::Regular, 2.4, NOTE, width).iter().take(2).enumerate() {
+        g.text(&Text::new(l, 2.4).colour(INK), (left, top - ROW * (0.6 + i as f64 * 0.85)));
     }
-    g.text(&t, (x + CELLS[j], y));
+}
+
+/// One column of the table, its heads just under a place.
+pub fn column(g: &mut Group, entries: &[Entry], (x, top): (f64, f64)) {
+    let mut y = top - ROW * 0.6;
+    for (j, head) in HEADS.iter().enumerate() {
+        cell(g, j, head, 1.9, x, y, true);
+    }
+    g.stroke(segment((x, y - 1.0), (x + CELLS[7], y - 1.0)), Stroke::solid(INK, 0.2));
+    for entry in entries {
+        y -= ROW;
+        match entry {
+            Entry::Zone(name) => g.text(&Text::new(name, 2.6).bold(), (x, y)),
+            Entry::Row(texts, odd) => {
+                if *odd {
+                    g.fill(rectangle(x, y - 1.0, x + CELLS[7], y + ROW - 1.0), TINT);
+                }
+                for (j, t) in texts.iter().enumerate() {
+                    cell(g, j, t, 2.4, x, y, j == 0);
+                }
+            }
+        }
+    }
+}
+
+/// One cell, set smaller where its text is wide.
+fn cell(g: &mut Group, j: usize, words: &str, size: f64, x: f64, y: f64, bold: bool) {
+    let face = if bold { Face::Bold } else { Face::Regular };
+    let room = match j {
+        0 => CELLS[0],
+        2 => CELLS[2 + 1] - 10.5 - CELLS[2],
+        3 => 10.0,
+        _ => CELLS[j] - CELLS[j - 1] - 0.8,
+    };
+    let wide = letters::width(face, size, words);
+    let size = if wide > room { size * room / wide } else { size };
+    let anchor = if j == 2 { Anchor::Start } else { Anchor::End };
+    let t = Text::new(words, size).anchor(anchor);
+    g.text(&if bold { t.bold() } else { t }, (x + CELLS[j], y));
 }
 
 /// The cells of a row as printed.
-pub fn cells(_plan: &Plan, r: &Row) -> [String; 8] {
+pub fn cells(r: &Row) -> [String; 8] {
     let side = |text: String| match () {
         () if r.round.0 >= 0.05 => format!("R {text}"),
         () if r.round.0 <= -0.05 => format!("L {text}"),
@@ -355,4 +312,89 @@ pub fn cells(_plan: &Plan, r: &Row) -> [String; 8] {
         side(table_inch(r.round.abs())),
         table_degrees(r.turn),
     ]
+}
+
+/// The map on a paper: the whole at true size over as few pages as it takes; then, if numbers are crowded, a page for
+/// each zone, drawn larger, with its table; else the table alone.
+pub fn pdf(plan: &Plan, rows: &[Row], places: &[Roomiest<Art>], body: &tiles::Body, paper: Paper) -> Vec<u8> {
+    let mut book = Book::new(&body.title);
+    tiles::tiled(&mut book, body, paper, &plan.job.print);
+    let form = Form::new(paper, false, plan.job.print.bars);
+    if zones::crowded(plan, places) {
+        let all = zones::windows(plan, rows, places);
+        for (i, w) in all.iter().enumerate() {
+            let title = format!("zone {} of {}: {} \u{2013} {}", i + 1, all.len(), w.zone.name(), body.title);
+            zone_page(&mut book, plan, w, &form, &title);
+        }
+    } else {
+        let all: Vec<Entry> = rows::by_zone(rows).iter().flat_map(|(z, list)| entries(*z, list)).collect();
+        table_pages(&mut book, &form, &all, &format!("table \u{2013} {}", body.title));
+    }
+    book.finish()
+}
+
+/// How many columns of the table stand side by side, and how many lines fit into a height.
+fn room(form: &Form, height: f64) -> (usize, usize) {
+    let columns = ((form.window().0 + 2.5) / COLUMN).floor().max(1.0) as usize;
+    (columns, ((height / ROW) - 3.0).floor().max(0.0) as usize)
+}
+
+/// Columns of the table from a height downwards; takes as many lines as fit.
+fn lines<'e>(g: &mut Group, form: &Form, all: &'e [Entry], top: f64, rows: usize) -> &'e [Entry] {
+    let left = form.corner().0;
+    note(g, (left, top), form.window().0);
+    let (columns, _) = room(form, 0.0);
+    let tall = all.len().div_ceil(columns).min(rows).max(1);
+    let (now, later) = all.split_at((tall * columns).min(all.len()));
+    for (i, part) in now.chunks(tall).enumerate() {
+        column(g, part, (left + COLUMN * i as f64, top - ROW * 2.0));
+    }
+    later
+}
+
+fn table_pages(book: &mut Book, form: &Form, mut all: &[Entry], title: &str) {
+    while !all.is_empty() {
+        let (low, height) = (form.corner().1, form.window().1);
+        let mut g = Group::new("table", "");
+        all = lines(&mut g, form, all, low + height, room(form, height).1.max(1));
+        tiles::page(book, form, title, &[g], &[]);
+    }
+}
+
+/// Most that a zone is drawn larger.
+const LARGER: f64 = 2.0;
+
+fn zone_page(book: &mut Book, plan: &Plan, w: &zones::Window<'_>, form: &Form, title: &str) {
+    let all = entries(w.zone, &w.rows);
+    let ((left, low), (width, height)) = (form.corner(), form.window());
+    let mut head = Group::new("films", "");
+    let legend_foot = legend(&mut head, plan, (left, low + height - 4.0), left + width) - 3.0;
+    let (columns, _) = room(form, 0.0);
+    let table = (all.len().div_ceil(columns) as f64 + 3.0) * ROW;
+    let fit = |h: f64| (h / w.size.1).min(width / w.size.0).min(LARGER);
+    // The table follows on the next page where it would leave the picture less than true size.
+    let beside = fit(legend_foot - low - table - 4.0);
+    let (scale, own_page) = if beside >= 1.1 { (beside, false) } else { (fit(legend_foot - low), true) };
+    let d = w.drawing(plan);
+    let picture = tiles::Body::new(&d);
+    let box_of = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(d.width, d.height) };
+    let shared = picture.shared(book, box_of);
+    let mut c = form.content();
+    super::pdf::push_group(&mut c, &head);
+    let (s, x, y) = (scale, left + (width - scale * d.width) / 2.0, legend_foot - scale * d.height);
+    c.save_state();
+    c.transform([s as f32, 0.0, 0.0, s as f32, x as f32, y as f32]);
+    c.x_object(pdf_writer::Name(b"Z"));
+    c.restore_state();
+    if !own_page {
+        let mut g = Group::new("table", "");
+        lines(&mut g, form, &all, y - 4.0, usize::MAX / columns.max(1));
+        super::pdf::push_group(&mut c, &g);
+    }
+    let said = format!("{title}, {scale:.2} times as large");
+    super::pdf::push_group(&mut c, &form.bars(&said, width));
+    book.page(form.paper, c, &[("Z", shared)]);
+    if own_page {
+        table_pages(book, form, &all, title);
+    }
 }

@@ -2,7 +2,7 @@
 //!
 //! [`kit`] makes all files of a kit in memory and reads every SVG back before it hands them out. Papers are
 //! [`drawing::Drawing`]s first (millimetres, y up), so that SVG, PDF and pictures show the same marks.
-//! This is the home of the crates svg, resvg, png and pdf-writer.
+//! This is the home of the crates svg, resvg, png, base64 and pdf-writer.
 //!
 //! Imports: base, read, make.
 
@@ -10,13 +10,19 @@ pub mod decimal;
 pub mod letters;
 pub mod drawing;
 pub mod svg;
+pub mod png;
+pub mod html;
+pub mod pdf;
 pub mod film_mark;
 pub mod cut;
 pub mod band;
 pub mod wrap;
-pub mod rows;
-pub mod map;
 pub mod tiles;
+pub mod rows;
+pub mod label;
+pub mod zones;
+pub mod map;
+pub mod view;
 pub mod manifest;
 pub mod read_back;
 #[cfg(test)]
@@ -26,6 +32,8 @@ mod tests;
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::make::verify::Verified;
+use crate::read::job::Paper;
+use rayon::prelude::*;
 
 /// The faces lack letters of a text.
 pub const LETTERS: Code = Code {
@@ -64,18 +72,19 @@ pub struct Kit {
 pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
     let rows = rows::rows(plan);
     // Papers do not depend on each other: threads change the time, not the bytes.
-    let ((sheets, tiles), map) = rayon::join(
+    let ((sheets, tiles), (map, pictures)) = rayon::join(
         || rayon::join(|| sheets_and_template(plan), || template_tiles(plan)),
-        || vec![map_file(plan, &rows)],
+        || rayon::join(|| map_files(plan, &rows), || pictures(plan)),
     );
     let mut faults = Vec::new();
     let mut files = Vec::new();
-    for (file, check) in sheets.into_iter().chain(tiles).chain(map) {
+    let (pictures, views) = pictures;
+    for (file, check) in sheets.into_iter().chain(tiles).chain(map).chain(pictures) {
         faults.extend(check.err());
         files.push(file);
     }
     let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
-    match manifest::file(plan, &rows, &paths) {
+    match manifest::file(plan, &rows, &views, &paths) {
         Ok(bytes) => files.push(KitFile { path: manifest::FILE.to_owned(), bytes }),
         Err(e) => faults.push(read_back::differs(manifest::FILE, format!("cannot be written: {e}"))),
     }
@@ -102,18 +111,50 @@ fn sheets_and_template(plan: &Verified) -> Vec<Checked> {
 fn template_tiles(plan: &Verified) -> Vec<Checked> {
     let band = band::Band::new(&plan.cup, plan.job.cup.lap, crate::base::frame::Point::ORIGIN);
     let body = tiles::Body::new(&wrap::body(plan, &band));
-    let tile = |paper: &tiles::Paper| {
-        let path = format!("template/wrap-{}.pdf", paper.name);
-        (KitFile { path, bytes: tiles::pdf(&body, *paper, tiles::Measured::TRUE) }, Ok(()))
+    let print = &plan.job.print;
+    let tile = |paper: &Paper| {
+        let path = format!("template/wrap-{}.pdf", paper.name());
+        (KitFile { path, bytes: tiles::pdf(&body, *paper, print) }, Ok(()))
     };
-    tiles::PAPERS.iter().map(tile).collect()
+    print.papers.iter().map(tile).collect()
 }
 
-fn map_file(plan: &Verified, rows: &[rows::Row]) -> Checked {
-    let (map, band) = map::drawing(plan, rows);
-    let bytes = svg::drawing(&map);
-    let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
-    (KitFile { path: map::FILE.to_owned(), bytes }, check)
+fn map_files(plan: &Verified, rows: &[rows::Row]) -> Vec<Checked> {
+    let places = label::places(plan);
+    let body = map::body(plan, &places);
+    let svg = || {
+        let (map, band) = map::drawing(plan, rows, &body);
+        let bytes = svg::drawing(&map);
+        let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
+        (KitFile { path: map::FILE.to_owned(), bytes }, check)
+    };
+    let pdfs = || {
+        let tiled = tiles::Body::new(&body.0);
+        let page = |paper: &Paper| {
+            let path = format!("map/map-{}.pdf", paper.name());
+            (KitFile { path, bytes: map::pdf(plan, rows, &places, &tiled, *paper) }, Ok(()))
+        };
+        plan.job.print.papers.par_iter().map(page).collect::<Vec<_>>()
+    };
+    let (svg, pdfs) = rayon::join(svg, pdfs);
+    std::iter::once(svg).chain(pdfs).collect()
+}
+
+/// The pictures, and what the manifest says of them.
+fn pictures(plan: &Verified) -> (Vec<Checked>, Vec<view::ViewPart>) {
+    let file = |path: &str, bytes: Vec<u8>| (KitFile { path: path.to_owned(), bytes }, Ok(()));
+    match view::pictures(plan) {
+        Ok(p) => {
+            let parts = p.views.iter().map(view::View::part).collect();
+            let mut files: Vec<Checked> = p.views.into_iter().map(|v| file(&v.file(), v.png)).collect();
+            files.extend([file(view::TURN, p.turn), file(view::PAGE, p.page)]);
+            (files, parts)
+        }
+        Err(e) => {
+            let fault = read_back::differs("view", format!("cannot be written: {e}"));
+            (vec![(KitFile { path: "view".to_owned(), bytes: Vec::new() }, Err(fault))], Vec::new())
+        }
+    }
 }
 
 /// Texts of the job that the faces cannot show in full.

@@ -112,7 +112,7 @@ fn distance_round_is_the_arc_at_that_height() {
 #[test]
 fn numbers_stand_inside_their_pieces() {
     let plan = plan(180.0, 0.0);
-    let (d, band) = map::drawing(&plan, &rows::rows(&plan));
+    let (d, band) = map::body(&plan, &label::places(&plan));
     for p in plan.pieces.iter().take(12) {
         let g = d.groups.iter().find(|g| g.id == format!("m{}", p.number)).unwrap();
         let flat = p.outline.moved(&band.place(&p.pose)).flat(crate::base::units::Mm(0.01));
@@ -128,7 +128,8 @@ fn numbers_stand_inside_their_pieces() {
 fn papers_hold_all_their_marks() {
     for seam in [180.0, 90.0] {
         let plan = plan(seam, 5.0);
-        for d in [wrap::drawing(&plan), map::drawing(&plan, &rows::rows(&plan)).0] {
+        let body = map::body(&plan, &label::places(&plan));
+        for d in [wrap::drawing(&plan), map::drawing(&plan, &rows::rows(&plan), &body).0] {
             let ink = d.ink();
             assert!(ink.min.x > 1.0 && ink.min.y > 1.0, "{} {:?}", d.title, ink);
             assert!(ink.max.x < d.width - 1.0 && ink.max.y < d.height - 1.0, "{} {:?}", d.title, ink);

@@ -1,52 +1,16 @@
 //! A drawing printed at true size on sheets of paper: tiles with overlap, crosses, page letters and check bars, as PDF.
 //!
-//! Text is drawn as outlines, so the file needs no font. Bytes are the same for the same drawing.
+//! Bytes are the same for the same drawing.
 //!
-//! Imports: base, read::job, write::{drawing, letters}.
+//! Imports: base, read::job, write::{drawing, letters, pdf}.
 
-use super::drawing::{
-    Dash, Drawing, Group, INK, Mark, QUIET, Stroke, TINT, Text, mark_bounds, rectangle, segment, size_bar,
-};
+use super::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, rectangle, segment, size_bar};
 use super::letters::Anchor;
+use super::pdf::{Book, POINTS, Shared, packed, push_group};
 use crate::base::frame::Page;
-use crate::base::shape::{BezPath, Bounds, PathEl};
-use crate::read::job::Rgb;
-use pdf_writer::types::{LineCapStyle, LineJoinStyle};
-use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, TextStr};
-
-/// A paper: its name in file names, width and height in portrait, mm (ISO 216; ANSI/ASME Y14.1 and US Legal).
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Paper {
-    /// Short name.
-    pub name: &'static str,
-    /// Shorter side.
-    pub width: f64,
-    /// Longer side.
-    pub height: f64,
-}
-
-/// The papers that templates are tiled over.
-pub const PAPERS: [Paper; 5] = [
-    Paper { name: "a4", width: 210.0, height: 297.0 },
-    Paper { name: "a3", width: 297.0, height: 420.0 },
-    Paper { name: "letter", width: 215.9, height: 279.4 },
-    Paper { name: "legal", width: 215.9, height: 355.6 },
-    Paper { name: "tabloid", width: 279.4, height: 431.8 },
-];
-
-/// What the maker's printer makes of the two bars; (100, 100) for a true one.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Measured {
-    /// Length of the level bar in print, mm.
-    pub across: f64,
-    /// Length of the upright bar in print, mm.
-    pub up: f64,
-}
-
-impl Measured {
-    /// A printer that needs no correction.
-    pub const TRUE: Measured = Measured { across: 100.0, up: 100.0 };
-}
+use crate::base::shape::Bounds;
+use crate::read::job::{Bars, FilmId, Lie, Paper, PrintSpec};
+use pdf_writer::{Content, Name};
 
 /// White edge that printers need.
 const EDGE: f64 = 7.0;
@@ -54,39 +18,113 @@ const EDGE: f64 = 7.0;
 const STRIP: f64 = 7.0;
 const FOOT: f64 = 15.0;
 /// What neighbouring pages both show.
-const OVERLAP: f64 = 10.0;
-const POINTS: f64 = 72.0 / 25.4;
+pub const OVERLAP: f64 = 10.0;
+/// Length of the bars.
+pub const BAR: f64 = 100.0;
+
+/// A paper as it lies in the printer, and the maker's printer's correction: all lengths but `paper` are millimetres as
+/// they come out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Form {
+    /// Width and height of the paper itself.
+    pub paper: (f64, f64),
+    /// What is printed true on it: a printer that shrinks leaves more room.
+    pub page: (f64, f64),
+    /// Points for a millimetre, across and up.
+    pub scale: (f64, f64),
+    /// Does the paper lie level?
+    pub level: bool,
+    bars: Bars,
+}
+
+impl Form {
+    /// A paper upright or level.
+    pub fn new(paper: Paper, level: bool, bars: Bars) -> Form {
+        let (short, long) = paper.sides();
+        let turned = |a: f64, b: f64| if level { (b, a) } else { (a, b) };
+        let paper = turned(short.0, long.0);
+        let part = turned(bars.short.0 / BAR, bars.long.0 / BAR);
+        Form {
+            paper,
+            page: (paper.0 * part.0, paper.1 * part.1),
+            scale: (POINTS / part.0, POINTS / part.1),
+            level,
+            bars,
+        }
+    }
+    /// Lower left corner of the room within bars and words.
+    pub fn corner(&self) -> (f64, f64) {
+        (EDGE + STRIP, EDGE + FOOT)
+    }
+    /// Width and height of that room.
+    pub fn window(&self) -> (f64, f64) {
+        (self.page.0 - 2.0 * EDGE - STRIP, self.page.1 - 2.0 * EDGE - FOOT)
+    }
+    /// Content in which one unit is a millimetre as it comes out.
+    pub fn content(&self) -> Content {
+        let mut c = Content::new();
+        c.transform([self.scale.0 as f32, 0.0, 0.0, self.scale.1 as f32, 0.0, 0.0]);
+        c
+    }
+    /// The bars of 100 mm with their words, and a line of title no wider than `room`.
+    pub fn bars(&self, title: &str, room: f64) -> Group {
+        let mut g = Group::new("bars", "Bars of 100 mm in both directions");
+        let (left, low) = self.corner();
+        let bar = Stroke::solid(INK, 0.25);
+        g.stroke(size_bar((left, EDGE + 2.0), BAR, false, 3.0), bar);
+        g.stroke(size_bar((EDGE + 2.0, low), BAR, true, 3.0), bar);
+        let (across, up) = if self.level { ("long", "short") } else { ("short", "long") };
+        let told = |side: &str| {
+            let was = if side == "short" { self.bars.short } else { self.bars.long };
+            match was.0 {
+                v if v == BAR => String::new(),
+                _ => format!(", corrected from {was}"),
+            }
+        };
+        let words = format!(
+            "measure this bar: 100 mm, {across} side of the paper{}. Print at 100 %; \"fit to page\" spoils it",
+            told(across)
+        );
+        g.text(&Text::new(&words, 2.6), (left + 2.0, EDGE + 3.4));
+        let words = format!("measure this bar: 100 mm, {up} side of the paper{}", told(up));
+        g.text_turned(&Text::new(&words, 2.6), (EDGE + 5.4, low + 2.0), (0.0, 1.0));
+        let line = super::letters::broken(super::letters::Face::Bold, 3.4, title, room);
+        g.text(&Text::new(line.first().map_or("", String::as_str), 3.4).bold(), (left, low - 4.2));
+        g
+    }
+}
 
 /// How a drawing is laid over pages.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tiling {
-    /// Paper size as turned, mm.
-    pub page: (f64, f64),
+    /// The paper.
+    pub form: Form,
     /// Pages in a row and rows.
     pub count: (usize, usize),
-    /// Size of the window on the drawing, mm.
-    pub window: (f64, f64),
     /// Lower left corner of the whole, in the drawing.
     pub start: (f64, f64),
 }
 
 impl Tiling {
-    /// The turn of the paper that takes fewer pages; upright when both take the same.
-    pub fn new(paper: Paper, ink: Bounds<Page>, m: Measured) -> Tiling {
-        let upright = Tiling::turned((paper.width, paper.height), ink, m);
-        let level = Tiling::turned((paper.height, paper.width), ink, m);
-        if level.pages() < upright.pages() { level } else { upright }
+    /// As the maker wants the paper to lie; if either will do, as takes fewer pages, upright when both take the same.
+    pub fn new(paper: Paper, ink: Bounds<Page>, lie: Lie, bars: Bars) -> Tiling {
+        let upright = Tiling::on(Form::new(paper, false, bars), ink);
+        let level = Tiling::on(Form::new(paper, true, bars), ink);
+        match lie {
+            Lie::Portrait => upright,
+            Lie::Landscape => level,
+            Lie::Either if level.pages() < upright.pages() => level,
+            Lie::Either => upright,
+        }
     }
-    fn turned(paper: (f64, f64), ink: Bounds<Page>, m: Measured) -> Tiling {
-        // In millimetres as they come out: a printer that shrinks leaves less of the paper.
-        let page = (paper.0 * m.across / 100.0, paper.1 * m.up / 100.0);
-        let window = (page.0 - 2.0 * EDGE - STRIP, page.1 - 2.0 * EDGE - FOOT);
+    fn on(form: Form, ink: Bounds<Page>) -> Tiling {
+        let window = form.window();
         let along = |ink: f64, window: f64| ((ink - OVERLAP) / (window - OVERLAP)).ceil().max(1.0);
         let (w, h) = (ink.width().0, ink.height().0);
         let count = (along(w, window.0), along(h, window.1));
         let whole = (count.0 * (window.0 - OVERLAP) + OVERLAP, count.1 * (window.1 - OVERLAP) + OVERLAP);
         let start = (ink.min.x - (whole.0 - w) / 2.0, ink.min.y - (whole.1 - h) / 2.0);
-        Tiling { page, count: (count.0 as usize, count.1 as usize), window, start }
+        Tiling { form, count: (count.0 as usize, count.1 as usize), start }
     }
     /// Number of pages.
     pub fn pages(&self) -> usize {
@@ -98,23 +136,20 @@ impl Tiling {
     }
     /// Lower left corner of a page's window, in the drawing.
     pub fn corner(&self, (column, row): (usize, usize)) -> (f64, f64) {
-        let up = (self.count.1 - 1 - row) as f64;
-        (
-            self.start.0 + column as f64 * (self.window.0 - OVERLAP),
-            self.start.1 + up * (self.window.1 - OVERLAP),
-        )
+        let (up, window) = ((self.count.1 - 1 - row) as f64, self.form.window());
+        (self.start.0 + column as f64 * (window.0 - OVERLAP), self.start.1 + up * (window.1 - OVERLAP))
     }
     /// Where the crosses stand, in the drawing: two on every joint, in the middle of the overlap, seen on both pages.
     pub fn crosses(&self) -> Vec<(f64, f64)> {
-        let mut out = Vec::new();
+        let (mut out, window) = (Vec::new(), self.form.window());
         for cell in self.cells() {
             let (x, y) = self.corner(cell);
             for part in [0.15, 0.85] {
                 if cell.0 + 1 < self.count.0 {
-                    out.push((x + self.window.0 - OVERLAP / 2.0, y + self.window.1 * part));
+                    out.push((x + window.0 - OVERLAP / 2.0, y + window.1 * part));
                 }
                 if cell.1 > 0 {
-                    out.push((x + self.window.0 * part, y + self.window.1 - OVERLAP / 2.0));
+                    out.push((x + window.0 * part, y + window.1 - OVERLAP / 2.0));
                 }
             }
         }
@@ -124,7 +159,8 @@ impl Tiling {
 
 /// A drawing made ready once for all papers.
 pub struct Body {
-    title: String,
+    /// What it is called.
+    pub title: String,
     ink: Bounds<Page>,
     packed: Vec<u8>,
 }
@@ -138,63 +174,48 @@ impl Body {
         }
         Body { title: d.title.clone(), ink: d.ink(), packed: packed(&shared.finish()) }
     }
+    /// As something to show on pages, cut off at a box.
+    pub fn shared(&self, book: &mut Book, bounds: Bounds<Page>) -> Shared {
+        book.shared(&self.packed, bounds)
+    }
 }
 
 /// The PDF of a drawing on a paper.
-pub fn pdf(d: &Body, paper: Paper, m: Measured) -> Vec<u8> {
-    let ink = d.ink;
-    let tiling = Tiling::new(paper, ink, m);
-    let mut pdf = Pdf::new();
-    let (catalog, tree, form, info) = (Ref::new(1), Ref::new(2), Ref::new(3), Ref::new(4));
-    let pages = tiling.pages() as i32;
-    pdf.catalog(catalog).pages(tree);
-    pdf.pages(tree).kids((0..pages).map(|i| Ref::new(5 + 2 * i))).count(pages);
-    pdf.document_info(info).title(TextStr(&d.title)).producer(TextStr("frusta"));
-    let mut x = pdf.form_xobject(form, &d.packed);
-    let grown = ink.grown(crate::base::units::Mm(OVERLAP * 2.0));
-    x.bbox(Rect::new(grown.min.x as f32, grown.min.y as f32, grown.max.x as f32, grown.max.y as f32));
-    x.filter(Filter::FlateDecode);
-    x.finish();
+pub fn pdf(d: &Body, paper: Paper, print: &PrintSpec) -> Vec<u8> {
+    let mut book = Book::new(&d.title);
+    tiled(&mut book, d, paper, print);
+    book.finish()
+}
+
+/// Adds the pages of a drawing at true size.
+pub fn tiled(book: &mut Book, d: &Body, paper: Paper, print: &PrintSpec) {
+    let tiling = Tiling::new(paper, d.ink, print.lie, print.bars);
+    let shared = d.shared(book, d.ink.grown(crate::base::units::Mm(OVERLAP * 2.0)));
     for (i, cell) in tiling.cells().enumerate() {
-        let (page, content) = (Ref::new(5 + 2 * i as i32), Ref::new(6 + 2 * i as i32));
-        let scale = (POINTS * 100.0 / m.across, POINTS * 100.0 / m.up);
-        let (wide, high) = (tiling.page.0 * scale.0, tiling.page.1 * scale.1);
-        let mut p = pdf.page(page);
-        p.parent(tree).media_box(Rect::new(0.0, 0.0, wide as f32, high as f32)).contents(content);
-        p.resources().x_objects().pair(Name(b"T"), form);
-        p.finish();
-        let stream = packed(&page_content(d, &tiling, cell, i, scale));
-        pdf.stream(content, &stream).filter(Filter::FlateDecode);
+        let content = page_content(d, &tiling, cell, i);
+        book.page(tiling.form.paper, content, &[("T", shared)]);
     }
-    pdf.finish()
 }
 
-fn packed(bytes: &[u8]) -> Vec<u8> {
-    use std::io::Write;
-    let mut z = flate2::write::ZlibEncoder::new(Vec::new(), flate2::Compression::default());
-    // Writing to memory cannot fail.
-    let done = z.write_all(bytes).and_then(|()| z.finish());
-    done.unwrap_or_default()
-}
-
-fn page_content(d: &Body, t: &Tiling, cell: (usize, usize), i: usize, scale: (f64, f64)) -> Vec<u8> {
-    let mut c = Content::new();
-    c.transform([scale.0 as f32, 0.0, 0.0, scale.1 as f32, 0.0, 0.0]);
-    let (left, low) = (EDGE + STRIP, EDGE + FOOT);
-    let corner = t.corner(cell);
+fn page_content(d: &Body, t: &Tiling, cell: (usize, usize), i: usize) -> Content {
+    let mut c = t.form.content();
+    let ((left, low), window, corner) = (t.form.corner(), t.form.window(), t.corner(cell));
     c.save_state();
-    c.rect(left as f32, low as f32, t.window.0 as f32, t.window.1 as f32).clip_nonzero().end_path();
+    c.rect(left as f32, low as f32, window.0 as f32, window.1 as f32).clip_nonzero().end_path();
     c.transform([1.0, 0.0, 0.0, 1.0, (left - corner.0) as f32, (low - corner.1) as f32]);
     c.x_object(Name(b"T"));
     push_group(&mut c, &crosses(t));
     c.restore_state();
-    push_group(&mut c, &furniture(d, t, cell, i));
-    c.finish().to_vec()
+    push_group(&mut c, &plan_of_pages(t, cell));
+    let title = format!("page {} of {} \u{2013} {}", letter(i), letter(t.pages() - 1), d.title);
+    let room = window.0 - plan_cell(t) * t.count.0 as f64 - 3.0;
+    push_group(&mut c, &t.form.bars(&title, room));
+    c
 }
 
 /// Letter of a page: A, B, ...
 fn letter(i: usize) -> String {
-    super::film_mark::letter(crate::read::job::FilmId(i))
+    super::film_mark::letter(FilmId(i))
 }
 
 fn crosses(t: &Tiling) -> Group {
@@ -207,22 +228,18 @@ fn crosses(t: &Tiling) -> Group {
     g
 }
 
-/// Bars, words, letter and plan of the pages, round the window.
-fn furniture(d: &Body, t: &Tiling, cell: (usize, usize), i: usize) -> Group {
-    let mut g = Group::new("page", "Bars, page letter and plan of the pages");
-    let (left, low) = (EDGE + STRIP, EDGE + FOOT);
+/// Side of a page in the plan of the pages.
+fn plan_cell(t: &Tiling) -> f64 {
+    (9.0f64).min((FOOT - 2.0) / t.count.1 as f64)
+}
+
+/// The window's frame and the plan of the pages: the page's own place filled, letters in all.
+fn plan_of_pages(t: &Tiling, cell: (usize, usize)) -> Group {
+    let mut g = Group::new("page", "Frame, page letter and plan of the pages");
+    let ((left, low), window) = (t.form.corner(), t.form.window());
     let frame = Stroke { colour: QUIET, width: 0.1, dash: Dash::Dotted };
-    g.stroke(rectangle(left, low, left + t.window.0, low + t.window.1), frame);
-    let bar = Stroke::solid(INK, 0.25);
-    g.stroke(size_bar((left, EDGE + 2.0), 100.0, false, 3.0), bar);
-    g.stroke(size_bar((EDGE + 2.0, low), 100.0, true, 3.0), bar);
-    let words = "measure this bar: 100 mm. Print at 100 %; \"fit to page\" spoils it";
-    g.text(&Text::new(words, 2.6), (left + 2.0, EDGE + 3.4));
-    let up = Text::new("measure this bar: 100 mm", 2.6);
-    g.text_turned(&up, (EDGE + 5.4, low + 2.0), (0.0, 1.0));
-    // The plan: the page's own place filled, letters in all.
-    let size = (9.0f64).min((FOOT - 2.0) / t.count.1 as f64);
-    let right = left + t.window.0;
+    g.stroke(rectangle(left, low, left + window.0, low + window.1), frame);
+    let (size, right) = (plan_cell(t), left + window.0);
     for (j, (column, row)) in t.cells().enumerate() {
         let x = right - size * (t.count.0 - column) as f64;
         let y = EDGE + size * (t.count.1 - 1 - row) as f64;
@@ -232,110 +249,59 @@ fn furniture(d: &Body, t: &Tiling, cell: (usize, usize), i: usize) -> Group {
         let t = Text::new(&name, em).anchor(Anchor::Middle);
         g.text(&if own { t.bold() } else { t }, (x + size / 2.0, y + size / 2.0 - em * 0.357));
     }
-    let title_room = right - size * t.count.0 as f64 - 3.0 - left;
-    let title = format!("page {} of {} \u{2013} {}", letter(i), letter(t.pages() - 1), d.title);
-    let line = super::letters::broken(super::letters::Face::Bold, 3.4, &title, title_room);
-    g.text(&Text::new(line.first().map_or("", String::as_str), 3.4).bold(), (left, low - 4.2));
     g
 }
 
-fn push_group(c: &mut Content, g: &Group) {
-    for m in &g.marks {
-        push_mark(c, m);
+/// A page of its own with bars and a title: whatever stands in its window is in millimetres as they come out.
+pub fn page(book: &mut Book, form: &Form, title: &str, groups: &[Group], shown: &[(&str, Shared)]) {
+    let mut c = form.content();
+    for g in groups {
+        push_group(&mut c, g);
     }
-    for w in &g.words {
-        push_mark(c, &Mark { path: w.outlines(), fill: Some(w.colour), stroke: None, id: None });
-    }
-}
-
-fn colour(Rgb(c): Rgb) -> [f32; 3] {
-    c.map(|v| f32::from(v) / 255.0)
-}
-
-fn push_mark(c: &mut Content, m: &Mark) {
-    if mark_bounds(m).is_empty() {
-        return;
-    }
-    if let Some(fill) = m.fill {
-        let [r, g, b] = colour(fill);
-        c.set_fill_rgb(r, g, b);
-    }
-    if let Some(s) = m.stroke {
-        let [r, g, b] = colour(s.colour);
-        c.set_stroke_rgb(r, g, b);
-        c.set_line_width(s.width as f32);
-        c.set_line_cap(LineCapStyle::ButtCap).set_line_join(LineJoinStyle::RoundJoin);
-        c.set_dash_pattern(s.dash.lengths().iter().map(|&l| l as f32), 0.0);
-    }
-    push_path(c, &m.path);
-    match (m.fill, m.stroke) {
-        (Some(_), Some(_)) => c.fill_nonzero_and_stroke(),
-        (Some(_), None) => c.fill_nonzero(),
-        (None, Some(_)) => c.stroke(),
-        (None, None) => c.end_path(),
-    };
-}
-
-fn push_path(c: &mut Content, path: &BezPath) {
-    let f = |v: f64| (v * 1e4).round() as f32 / 1e4;
-    let mut last = (0.0, 0.0);
-    for el in path.elements() {
-        match *el {
-            PathEl::MoveTo(p) => {
-                c.move_to(f(p.x), f(p.y));
-                last = (p.x, p.y);
-            }
-            PathEl::LineTo(p) => {
-                c.line_to(f(p.x), f(p.y));
-                last = (p.x, p.y);
-            }
-            PathEl::QuadTo(q, p) => {
-                let third = |a: f64, b: f64| f(a + (b - a) * 2.0 / 3.0);
-                c.cubic_to(
-                    third(last.0, q.x),
-                    third(last.1, q.y),
-                    third(p.x, q.x),
-                    third(p.y, q.y),
-                    f(p.x),
-                    f(p.y),
-                );
-                last = (p.x, p.y);
-            }
-            PathEl::CurveTo(a, b, p) => {
-                c.cubic_to(f(a.x), f(a.y), f(b.x), f(b.y), f(p.x), f(p.y));
-                last = (p.x, p.y);
-            }
-            PathEl::ClosePath => {
-                c.close_path();
-            }
-        }
-    }
+    push_group(&mut c, &form.bars(title, form.window().0));
+    book.page(form.paper, c, shown);
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::base::frame::Point;
+    use crate::base::units::Mm;
     use proptest::prelude::*;
 
     proptest! {
         /// Windows overlap by what is said, cover the drawing, and every cross is seen on exactly the pages that share it.
         #[test]
         fn pages_cover_the_drawing_and_share_their_crosses(
-            w in 20.0..700.0f64, h in 20.0..400.0f64, paper in 0usize..5, across in 96.0..104.0f64, up in 96.0..104.0f64,
+            w in 20.0..700.0f64, h in 20.0..400.0f64, paper in 0usize..5, lie in 0usize..3,
+            short in 96.0..104.0f64, long in 96.0..104.0f64,
         ) {
             let ink = Bounds { min: Point::mm(-3.0, 5.0), max: Point::mm(w - 3.0, h + 5.0) };
-            let t = Tiling::new(PAPERS[paper], ink, Measured { across, up });
+            let lie = [Lie::Either, Lie::Portrait, Lie::Landscape][lie];
+            let t = Tiling::new(Paper::ALL[paper], ink, lie, Bars { short: Mm(short), long: Mm(long) });
+            prop_assert!(lie == Lie::Either || t.form.level == (lie == Lie::Landscape));
             let (first, last) = (t.corner((0, t.count.1 - 1)), t.corner((t.count.0 - 1, 0)));
+            let window = t.form.window();
             prop_assert!(first.0 <= ink.min.x + 1e-9 && first.1 <= ink.min.y + 1e-9);
-            prop_assert!(last.0 + t.window.0 >= ink.max.x - 1e-9 && last.1 + t.window.1 >= ink.max.y - 1e-9);
+            prop_assert!(last.0 + window.0 >= ink.max.x - 1e-9 && last.1 + window.1 >= ink.max.y - 1e-9);
             for (x, y) in t.crosses() {
                 let seen = t.cells().filter(|&c| {
                     let (a, b) = t.corner(c);
-                    x > a && x < a + t.window.0 && y > b && y < b + t.window.1
+                    x > a && x < a + window.0 && y > b && y < b + window.1
                 });
                 prop_assert!(seen.count() >= 2);
             }
+        }
+        /// A printer that makes `part` of every length prints the corrected page true: points x part = points of a true print.
+        #[test]
+        fn the_correction_undoes_the_printer(short in 90.0..110.0f64, long in 90.0..110.0f64, level: bool) {
+            let bars = Bars { short: Mm(short), long: Mm(long) };
+            let f = Form::new(Paper::Letter, level, bars);
+            let printer = if level { (long, short) } else { (short, long) };
+            prop_assert!((f.scale.0 * printer.0 / 100.0 - POINTS).abs() < 1e-12);
+            prop_assert!((f.scale.1 * printer.1 / 100.0 - POINTS).abs() < 1e-12);
+            // And the paper stays the paper.
+            prop_assert!((f.page.0 * f.scale.0 / POINTS - f.paper.0).abs() < 1e-9);
         }
     }
 
@@ -343,7 +309,7 @@ mod tests {
     #[test]
     fn a_typical_wrap_takes_few_pages() {
         let ink = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(270.0, 177.0) };
-        let pages: Vec<usize> = PAPERS.iter().map(|&p| Tiling::new(p, ink, Measured::TRUE).pages()).collect();
-        assert_eq!(pages, [1, 1, 2, 1, 1]);
+        let pages = |p: Paper| Tiling::new(p, ink, Lie::Either, Bars::TRUE).pages();
+        assert_eq!(Paper::ALL.map(pages), [1, 1, 2, 1, 1]);
     }
 }

@@ -51,6 +51,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("svg", &["write"]),
     ("pdf_writer", &["write"]),
     ("png", &["write"]),
+    ("base64", &["write"]),
     ("resvg", &["write"]),
     ("clap", &["edge"]),
     ("clap_complete", &["edge"]),

@@ -1,0 +1,128 @@
+//! Pictures of the finished cup: five stills, a turn to send, and a page on which the cup is turned by hand.
+//!
+//! Imports: base, make, read::job, write::png.
+
+pub mod camera;
+pub mod light;
+pub mod skin;
+pub mod still;
+pub mod turn;
+pub mod page;
+
+use super::png::{self, Trouble};
+use crate::base::units::Angle;
+use crate::make::plan::Plan;
+use camera::Camera;
+use rayon::prelude::*;
+use serde::Serialize;
+use still::{Picture, Scene, still};
+
+/// Size of a still, pixels: three side by side are 1260 x 560.
+pub const SIZE: (usize, usize) = (420, 560);
+/// Left free round the cup.
+const EDGE: f64 = 22.0;
+
+/// A view: its name in file names, what it shows, azimuth and elevation of the camera in degrees.
+const VIEWS: [(&str, &str, f64, f64); 5] = [
+    ("front", "The cup from the front", 0.0, 0.0),
+    ("left", "The cup from its left side", -90.0, 0.0),
+    ("back", "The cup from the back", 180.0, 0.0),
+    ("right", "The cup from its right side", 90.0, 0.0),
+    ("above", "The cup from the front, from 20 degrees above", 0.0, 20.0),
+];
+
+/// A still as it is written.
+#[derive(Clone, Debug)]
+pub struct View {
+    /// Short name: `front`.
+    pub name: &'static str,
+    /// What it shows, for people who do not see it.
+    pub says: &'static str,
+    /// How it was taken.
+    pub camera: Camera,
+    /// The picture.
+    pub picture: Picture,
+    /// As a PNG file.
+    pub png: Vec<u8>,
+}
+
+/// What the manifest says of a view: a point of the wall is found again on the picture by the formula of [`camera`].
+#[derive(Clone, Debug, Serialize)]
+pub struct ViewPart {
+    /// Path within the kit.
+    pub file: String,
+    /// Pixels from left to right.
+    pub width_px: usize,
+    /// Pixels from top to bottom.
+    pub height_px: usize,
+    /// How it was taken.
+    #[serde(flatten)]
+    pub camera: Camera,
+}
+
+impl View {
+    /// Path within the kit.
+    pub fn file(&self) -> String {
+        format!("view/{}.png", self.name)
+    }
+    /// For the manifest.
+    pub fn part(&self) -> ViewPart {
+        ViewPart {
+            file: self.file(),
+            width_px: self.picture.width,
+            height_px: self.picture.height,
+            camera: self.camera,
+        }
+    }
+}
+
+/// All pictures of a plan.
+pub struct Pictures {
+    /// The stills.
+    pub views: Vec<View>,
+    /// The animated turn, a PNG.
+    pub turn: Vec<u8>,
+    /// The page, HTML.
+    pub page: Vec<u8>,
+}
+
+/// Path of the animated turn within the kit.
+pub const TURN: &str = "view/turn.png";
+/// Path of the page within the kit.
+pub const PAGE: &str = "view/turn.html";
+
+/// The cameras of the five views.
+pub fn cameras(scene: &Scene, size: (usize, usize)) -> Vec<Camera> {
+    let camera = |&(_, _, azimuth, elevation): &(_, _, f64, f64)| {
+        Camera::fitted(&scene.body, Angle::degrees(azimuth), Angle::degrees(elevation), size, EDGE)
+    };
+    VIEWS.iter().map(camera).collect()
+}
+
+/// The stills of a scene.
+pub fn views(scene: &Scene) -> Result<Vec<View>, Trouble> {
+    let view = |((name, says, _, _), camera): (&(&'static str, &'static str, f64, f64), Camera)| {
+        let picture = still(scene, &camera, SIZE);
+        let png = png::rgba(picture.width, picture.height, &picture.rgba)?;
+        Ok(View { name, says, camera, picture, png })
+    };
+    VIEWS.par_iter().zip(cameras(scene, SIZE)).map(view).collect()
+}
+
+/// All pictures of a plan.
+///
+/// # Errors
+/// What the PNG encoder says.
+pub fn pictures(plan: &Plan) -> Result<Pictures, Trouble> {
+    let scene = Scene::new(plan);
+    let (views, (turn, skin)) = rayon::join(
+        || views(&scene),
+        || {
+            let skin = skin::Skin::new(&scene.patches, &scene.body, page::COLUMNS);
+            (turn::animated(&scene, &skin), skin)
+        },
+    );
+    let views = views?;
+    let page = page::html(plan, &scene, &skin, &views)?;
+    Ok(Pictures { views, turn: turn?, page })
+}

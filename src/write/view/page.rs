@@ -1,0 +1,99 @@
+//! `turn.html`: the cup to turn by hand, in one file that asks no network: the grid of films as a picture, a hand-written
+//! WebGL 2 program that solves the same rays as the stills, and the stills themselves for where there is no WebGL.
+//!
+//! Imports: make, read::job, write::{html, png}, write::view::{camera, light, skin, still}.
+
+use super::View;
+use super::light::Shade;
+use super::skin::Skin;
+use super::still::Scene;
+use crate::make::plan::Plan;
+use crate::read::job::{Ground, Rgb};
+use crate::write::html::{data_uri, escaped};
+use crate::write::png::{self, Trouble};
+use base64::Engine;
+use serde::Serialize;
+
+/// Columns of the grid of films round the cup: about eleven a millimetre of a usual one.
+pub const COLUMNS: usize = 3072;
+
+const TEMPLATE: &str = include_str!("turn.html");
+
+#[derive(Serialize)]
+struct Data {
+    base: f64,
+    rim: f64,
+    high: f64,
+    away: f64,
+    edge: f64,
+    width: usize,
+    bare: [f32; 3],
+    films: Vec<[f32; 4]>,
+    rows: usize,
+    shades: String,
+    skin: String,
+}
+
+/// The page.
+///
+/// # Errors
+/// What the PNG encoder says.
+pub fn html(plan: &Plan, scene: &Scene, skin: &Skin, views: &[View]) -> Result<Vec<u8>, Trouble> {
+    let palette: Vec<u8> = (0..=scene.films.len().min(255)).flat_map(|i| [i as u8, 0, 0]).collect();
+    let grid = png::indexed(skin.width, skin.height, &skin.cells, &palette)?;
+    let tables = std::iter::once(&scene.bare).chain(&scene.shades);
+    let table: Vec<u8> = tables.flat_map(|t| t.every(1)).flat_map(fixed).collect();
+    let unit = |c: [f32; 3]| c.map(|v| v / 255.0);
+    let film = |(c, sheen): &([f32; 3], usize)| {
+        let [r, g, b] = unit(*c);
+        [r, g, b, (sheen + 1) as f32]
+    };
+    let data = Data {
+        base: rounded(scene.body.base),
+        rim: rounded(scene.body.rim),
+        high: rounded(scene.body.height),
+        away: super::camera::AWAY,
+        edge: super::EDGE,
+        width: super::SIZE.0,
+        bare: unit(scene.cup),
+        films: scene.films.iter().map(film).collect(),
+        rows: scene.shades.len() + 1,
+        shades: base64::engine::general_purpose::STANDARD.encode(table),
+        skin: data_uri("image/png", &grid),
+    };
+    let stills: String = views.iter().map(figure).collect();
+    let ground = match scene.ground {
+        Ground::Plain(c) => c,
+        Ground::Transparent => Rgb([0xfb, 0xfa, 0xf6]),
+    };
+    // Serialising numbers and plain text cannot fail.
+    let data = serde_json::to_string(&data).unwrap_or_default();
+    let page = TEMPLATE
+        .replace("@GROUND@", &ground.to_string())
+        .replace("@STILLS@", &stills)
+        .replace("@DATA@", &data)
+        .replace("@TITLE@", &escaped(&plan.job.title));
+    Ok(page.into_bytes())
+}
+
+/// Factor and white, each as two bytes of a fixed point.
+fn fixed(s: &Shade) -> [u8; 4] {
+    let two = |v: f32| ((v * 32768.0 + 0.5) as u16).to_be_bytes();
+    let ([a, b], [c, d]) = (two(s.mul), two(s.add));
+    [a, b, c, d]
+}
+
+fn rounded(v: f64) -> f64 {
+    crate::write::decimal::rounded(v, 4)
+}
+
+fn figure(v: &View) -> String {
+    format!(
+        "<figure><img src=\"{}\" width=\"{}\" height=\"{}\" alt=\"{}\"><figcaption>{}</figcaption></figure>\n",
+        data_uri("image/png", &v.png),
+        v.picture.width,
+        v.picture.height,
+        v.says,
+        v.name,
+    )
+}

@@ -1,0 +1,353 @@
+//! One view of the cup: outlines projected point by point and filled smoothly, shade by shade.
+//!
+//! Imports: read::job, write::view::{camera, light, skin}, resvg.
+
+use super::camera::{Body, Camera, Eye};
+use super::light::{Shade, Shades, bare, floats};
+use super::skin::{Patch, Worn};
+use crate::make::plan::Plan;
+use crate::read::job::{Ground, Sheen};
+use resvg::tiny_skia::{BlendMode, FillRule, Mask, Paint, Path, PathBuilder, Pixmap, Transform};
+use std::f64::consts::TAU;
+
+/// Width of the lip as drawn, mm: the rim of a cup has some.
+const LIP: f64 = 1.6;
+
+/// A picture: four bytes a pixel, alpha not multiplied in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Picture {
+    /// Pixels from left to right.
+    pub width: usize,
+    /// Pixels from top to bottom.
+    pub height: usize,
+    /// Red, green, blue, alpha.
+    pub rgba: Vec<u8>,
+}
+
+/// All that is shown, whatever the camera.
+pub struct Scene {
+    /// The cup.
+    pub body: Body,
+    /// What it wears.
+    pub patches: Vec<Patch>,
+    /// Colour and place in `shades` of each film.
+    pub films: Vec<([f32; 3], usize)>,
+    /// The sheens in use.
+    pub shades: Vec<Shades>,
+    /// Shades of the bare cup.
+    pub bare: Shades,
+    /// Its colour.
+    pub cup: [f32; 3],
+    /// What stands behind.
+    pub ground: Ground,
+}
+
+impl Scene {
+    /// Of a plan.
+    pub fn new(plan: &Plan) -> Scene {
+        let mut sheens: Vec<Sheen> = Vec::new();
+        let films = plan.job.films.iter().map(|f| {
+            let at = sheens.iter().position(|s| *s == f.sheen).unwrap_or_else(|| {
+                sheens.push(f.sheen);
+                sheens.len() - 1
+            });
+            (floats(f.colour), at)
+        });
+        let films = films.collect();
+        Scene {
+            body: Body::of(&plan.cup.surface),
+            patches: super::skin::patches(plan),
+            films,
+            shades: sheens.into_iter().map(Shades::of).collect(),
+            bare: bare(),
+            cup: floats(plan.job.print.cup),
+            ground: plan.job.print.ground,
+        }
+    }
+}
+
+/// The picture that a camera takes.
+pub fn still(scene: &Scene, camera: &Camera, (width, height): (usize, usize)) -> Picture {
+    let eye = camera.view();
+    let shapes = Shapes::new(scene, camera, &eye);
+    let cover = |path: &Option<Path>| mask(path.as_ref(), width, height);
+    let (whole, mouth, inner) = (cover(&shapes.whole), cover(&shapes.mouth), cover(&shapes.inner));
+    let coats = coats(scene, camera, &eye, width, height);
+    let mut out = vec![0u8; width * height * 4];
+    let ground = match scene.ground {
+        Ground::Transparent => None,
+        Ground::Plain(c) => Some((floats(c), Shadow::new(&scene.body, &eye))),
+    };
+    for (i, pixel) in out.chunks_exact_mut(4).enumerate() {
+        let (px, py) = ((i % width) as f64 + 0.5, (i / width) as f64 + 0.5);
+        let (mut colour, mut alpha) = ([0.0f32; 3], 0.0f32);
+        if let Some((c, shadow)) = &ground {
+            let dark = shadow.at(px, py);
+            (colour, alpha) = (c.map(|v| v * (1.0 - dark)), 1.0);
+        }
+        let covered = whole.as_ref().map_or(0, |m| m.data()[i]);
+        if covered > 0 {
+            let lip = mouth.as_ref().map_or(0, |m| m.data()[i]);
+            let hollow = inner.as_ref().map_or(0, |m| m.data()[i]);
+            let mut c = [0.0; 3];
+            if lip < 255 {
+                let (sine, _, _) = eye.meet(&scene.body, px, py, false);
+                c = scene.bare.at(sine).of(scene.cup);
+                for (shades, coat) in scene.shades.iter().zip(&coats) {
+                    let Some(coat) = coat else { continue };
+                    c = coated(c, &coat.data()[4 * i..4 * i + 4], shades.at(sine));
+                }
+            }
+            if lip > 0 {
+                c = mixed(c, scene.cup.map(|v| v * 1.04), lip);
+            }
+            if hollow > 0 {
+                let (sine, _, up) = eye.meet(&scene.body, px, py, true);
+                c = mixed(c, depth(sine, up, &scene.body).of(scene.cup), hollow);
+            }
+            let part = f32::from(covered) / 255.0;
+            let over = alpha * (1.0 - part);
+            let sum = part + over;
+            for k in 0..3 {
+                colour[k] = (c[k] * part + colour[k] * over) / sum;
+            }
+            alpha = sum;
+        }
+        for k in 0..3 {
+            pixel[k] = (colour[k] + 0.5).clamp(0.0, 255.0) as u8;
+        }
+        pixel[3] = (alpha * 255.0 + 0.5) as u8;
+    }
+    Picture { width, height, rgba: out }
+}
+
+fn mixed(a: [f32; 3], b: [f32; 3], cover: u8) -> [f32; 3] {
+    let t = f32::from(cover) / 255.0;
+    [0, 1, 2].map(|k| a[k] + (b[k] - a[k]) * t)
+}
+
+/// A colour under film whose flat colour and cover (premultiplied) are four bytes.
+#[inline]
+fn coated(under: [f32; 3], film: &[u8], shade: Shade) -> [f32; 3] {
+    if film[3] == 0 {
+        return under;
+    }
+    let part = f32::from(film[3]) / 255.0;
+    [0, 1, 2].map(|k| under[k] * (1.0 - part) + f32::from(film[k]) * shade.mul + shade.add * 255.0 * part)
+}
+
+/// The hollow of the cup: dimmer with depth, lit on the side across from the light.
+pub fn depth(sine: f64, up: f64, body: &Body) -> Shade {
+    let deep = (1.0 - up / body.height).clamp(0.0, 1.0).sqrt();
+    let lit = 0.14 * (1.0 - deep) * (sine * 0.8 + 0.2);
+    Shade { mul: (0.74 - 0.46 * deep + lit) as f32, add: 0.0 }
+}
+
+/// Outlines of the cup itself on the picture.
+struct Shapes {
+    /// Wall and mouth in one, so that no line shows between them.
+    whole: Option<Path>,
+    /// The rim's ellipse, if the camera looks into the cup.
+    mouth: Option<Path>,
+    /// The lip's inner edge.
+    inner: Option<Path>,
+}
+
+impl Shapes {
+    fn new(scene: &Scene, camera: &Camera, eye: &Eye) -> Shapes {
+        let b = &scene.body;
+        let horizon = libm::acos(eye.horizon(b));
+        let at = |r: f64, y: f64, a: f64| {
+            let (sin, cos) = libm::sincos(a);
+            let (x, y) = camera.pixel(r, y, sin, cos);
+            (x as f32, y as f32)
+        };
+        let arc = |p: &mut PathBuilder, r: f64, y: f64, from: f64, to: f64, start: bool| {
+            for i in 0..=180 {
+                let (x, y) = at(r, y, from + (to - from) * f64::from(i) / 180.0);
+                if start && i == 0 { p.move_to(x, y) } else { p.line_to(x, y) }
+            }
+        };
+        let ring = |p: &mut PathBuilder, r: f64| {
+            arc(p, r, b.height, 0.0, -TAU, true);
+            p.close();
+        };
+        let mut whole = PathBuilder::new();
+        arc(&mut whole, b.rim, b.height, horizon, -horizon, true);
+        arc(&mut whole, b.base, 0.0, -horizon, horizon, false);
+        whole.close();
+        let (mut mouth, mut inner) = (PathBuilder::new(), PathBuilder::new());
+        if eye.sees_inside(b) {
+            ring(&mut whole, b.rim);
+            ring(&mut mouth, b.rim);
+            ring(&mut inner, (b.rim - LIP).max(b.rim * 0.5));
+        }
+        Shapes { whole: whole.finish(), mouth: mouth.finish(), inner: inner.finish() }
+    }
+}
+
+fn mask(path: Option<&Path>, width: usize, height: usize) -> Option<Mask> {
+    let path = path?;
+    let mut mask = Mask::new(width as u32, height as u32)?;
+    mask.fill_path(path, FillRule::Winding, true, Transform::identity());
+    Some(mask)
+}
+
+/// Film by sheen: flat colours, the cover as alpha. What lies on top is taken out of the sheens below.
+fn coats(scene: &Scene, camera: &Camera, eye: &Eye, width: usize, height: usize) -> Vec<Option<Pixmap>> {
+    let mut out: Vec<Option<Pixmap>> =
+        scene.shades.iter().map(|_| Pixmap::new(width as u32, height as u32)).collect();
+    let window = Window::new(scene, camera, eye);
+    let mut at = 0;
+    while at < scene.patches.len() {
+        let film = scene.patches[at].film;
+        let mut path = PathBuilder::new();
+        while at < scene.patches.len() && scene.patches[at].film == film {
+            for ring in &scene.patches[at].rings {
+                window.push(&mut path, ring);
+            }
+            at += 1;
+        }
+        let Some(path) = path.finish() else { continue };
+        let (colour, own) = scene.films[film];
+        for (sheen, coat) in out.iter_mut().enumerate() {
+            let Some(coat) = coat else { continue };
+            let mut paint = Paint { anti_alias: true, ..Paint::default() };
+            if sheen == own {
+                paint.set_color_rgba8(colour[0] as u8, colour[1] as u8, colour[2] as u8, 255);
+            } else {
+                paint.blend_mode = BlendMode::DestinationOut;
+            }
+            coat.fill_path(&path, &paint, FillRule::Winding, Transform::identity(), None);
+        }
+    }
+    out
+}
+
+/// The part of the wall that a camera sees, and where it lands.
+struct Window<'a> {
+    eye: &'a Eye,
+    azimuth: f64,
+    sin: f64,
+    cos: f64,
+    horizon: f64,
+    least: f64,
+}
+
+impl<'a> Window<'a> {
+    fn new(scene: &Scene, camera: &Camera, eye: &'a Eye) -> Window<'a> {
+        let least = eye.horizon(&scene.body);
+        let azimuth = camera.azimuth.to_radians();
+        let (sin, cos) = libm::sincos(azimuth);
+        Window { eye, azimuth, sin, cos, horizon: libm::acos(least), least }
+    }
+    fn push(&self, path: &mut PathBuilder, ring: &[Worn]) {
+        let turned = |w: &Worn| (w.sin * self.cos - w.cos * self.sin, w.cos * self.cos + w.sin * self.sin);
+        let (mut some, mut all) = (false, true);
+        for w in ring {
+            let seen = turned(w).1 >= self.least;
+            some |= seen;
+            all &= seen;
+        }
+        if !some {
+            return;
+        }
+        if all {
+            let points = ring.iter().map(|w| {
+                let (sin, cos) = turned(w);
+                self.eye.pixel(w.r, w.y, sin, cos)
+            });
+            close(path, points);
+            return;
+        }
+        let ring: Vec<[f64; 3]> = ring.iter().map(|w| [w.azimuth - self.azimuth, w.r, w.y]).collect();
+        let (low, high) = ring.iter().fold((f64::MAX, f64::MIN), |(l, h), p| (l.min(p[0]), h.max(p[0])));
+        let first = ((-self.horizon - high) / TAU).ceil() as i32;
+        let last = ((self.horizon - low) / TAU).floor() as i32;
+        for n in first..=last {
+            let shifted: Vec<[f64; 3]> =
+                ring.iter().map(|p| [p[0] + TAU * f64::from(n), p[1], p[2]]).collect();
+            let part = cut(&cut(&shifted, self.horizon, 1.0), -self.horizon, -1.0);
+            let points = part.iter().map(|p| {
+                let (sin, cos) = libm::sincos(p[0]);
+                self.eye.pixel(p[1], p[2], sin, cos)
+            });
+            close(path, points);
+        }
+    }
+}
+
+fn close(path: &mut PathBuilder, points: impl Iterator<Item = (f64, f64)>) {
+    let mut begun = false;
+    for (x, y) in points {
+        if begun {
+            path.line_to(x as f32, y as f32)
+        } else {
+            path.move_to(x as f32, y as f32)
+        }
+        begun = true;
+    }
+    if begun {
+        path.close();
+    }
+}
+
+/// A ring cut off at an azimuth: what lies on the side of smaller (1) or larger (-1) azimuths stays
+/// (Sutherland and Hodgman 1974).
+fn cut(ring: &[[f64; 3]], limit: f64, side: f64) -> Vec<[f64; 3]> {
+    let mut out = Vec::with_capacity(ring.len() + 8);
+    let within = |p: &[f64; 3]| (limit - p[0]) * side >= 0.0;
+    let Some(mut a) = ring.last() else { return out };
+    for b in ring {
+        if within(a) != within(b) {
+            let t = (limit - a[0]) / (b[0] - a[0]);
+            out.push([limit, a[1] + (b[1] - a[1]) * t, a[2] + (b[2] - a[2]) * t]);
+        }
+        if within(b) {
+            out.push(*b);
+        }
+        a = b;
+    }
+    out
+}
+
+/// The soft shadow on the ground about the base.
+struct Shadow {
+    x: f64,
+    y: f64,
+    a: f64,
+    b: f64,
+}
+
+impl Shadow {
+    fn new(body: &Body, eye: &Eye) -> Shadow {
+        let left = eye.pixel(body.base, 0.0, -1.0, 0.0);
+        let right = eye.pixel(body.base, 0.0, 1.0, 0.0);
+        let (near, far) = (eye.pixel(body.base, 0.0, 0.0, 1.0), eye.pixel(body.base, 0.0, 0.0, -1.0));
+        let a = (right.0 - left.0) / 2.0;
+        Shadow {
+            x: (left.0 + right.0) / 2.0 + a * 0.06,
+            y: (near.1 + far.1) / 2.0,
+            a,
+            b: ((near.1 - far.1) / 2.0).abs().max(a * 0.06),
+        }
+    }
+    fn at(&self, px: f64, py: f64) -> f32 {
+        let d = libm::hypot((px - self.x) / self.a, (py - self.y) / self.b);
+        let t = ((1.28 - d) / 0.5).clamp(0.0, 1.0);
+        (0.34 * t * t * (3.0 - 2.0 * t)) as f32
+    }
+}
+
+/// How much of each pixel shows the wall's outside, of 255: the cup's cover less its mouth's.
+pub fn wall_cover(scene: &Scene, camera: &Camera, (width, height): (usize, usize)) -> Vec<u8> {
+    let eye = camera.view();
+    let shapes = Shapes::new(scene, camera, &eye);
+    let whole = mask(shapes.whole.as_ref(), width, height);
+    let mouth = mask(shapes.mouth.as_ref(), width, height);
+    let at = |i: usize| {
+        let lip = mouth.as_ref().map_or(0, |m| m.data()[i]);
+        whole.as_ref().map_or(0, |m| m.data()[i]).saturating_sub(lip)
+    };
+    (0..width * height).map(at).collect()
+}
