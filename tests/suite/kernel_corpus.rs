@@ -294,21 +294,30 @@ impl Truth {
             }
         }
         let got = Clearance::new(result.clone());
-        let mut look = |p: Point<Art>| {
+        // A boundary counts if there is something beyond it: where the outline is exactly twice the distance wide,
+        // what remains has no width, and either answer is right.
+        let beyond = by + 1e-3 * by.signum();
+        let mut look = |q: [f64; 2], n: [f64; 2]| {
+            let at = |by: f64| Point::mm(q[0] + by * n[0], q[1] + by * n[1]);
+            let p = at(by);
             let miss = got.nearest(p, Mm(1e9)).map_or(1e9, |n| n.distance.0);
-            if miss > e.missed && self.right_side(p, by) && self.distance(p) >= by.abs() - 2.0 * FINE {
+            if miss > e.missed
+                && self.right_side(p, by)
+                && self.distance(p) >= by.abs() - 2.0 * FINE
+                && self.distance(at(beyond)) >= beyond.abs() - 2.0 * FINE
+            {
                 (e.missed, e.missed_at) = (miss, [p.x, p.y]);
             }
         };
         for (q, n) in &self.feet {
-            look(Point::mm(q[0] + by * n[0], q[1] + by * n[1]));
+            look(*q, *n);
         }
         for &(q, from, turn) in &self.corners {
             if turn * by > 0.0 {
                 let steps = ((turn * by).abs() / 0.1).ceil().max(1.0);
                 for k in 0..=steps as usize {
                     let a = from + turn * k as f64 / steps;
-                    look(Point::mm(q[0] + by * a.cos(), q[1] + by * a.sin()));
+                    look(q, [a.cos(), a.sin()]);
                 }
             }
         }

@@ -7,16 +7,16 @@
 
 use super::curve::Seg;
 use super::flatten::Flat;
-use super::joint::{Exact, exact};
+use super::joint::{BACK, Exact, exact, shared};
 use super::region::{Region, closed_cubics};
-use super::sound::sound;
-use super::trace::{Kind, Piece, Track, overlay};
+use super::sound::{Draft, Span, crosses, sound};
+use super::trace::{Kind, Loop, Piece, Track, overlay};
 use crate::base::frame::Frame;
 use crate::base::tolerance::{FLATTEN, GRID, LARGEST_COORDINATE};
 use crate::base::units::Mm;
 use i_overlay::core::fill_rule::FillRule as Rule;
 use i_overlay::core::overlay_rule::OverlayRule;
-use kurbo::{BezPath, PathEl, Point};
+use kurbo::{BezPath, PathEl, Point, Vec2};
 
 /// Which points a set of closed paths fills.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -98,6 +98,10 @@ pub(super) fn flaw(path: &BezPath) -> Option<(usize, f64)> {
     })
 }
 
+/// Chord error of the second look at outlines that touch, graze or run along each other: curves that do not meet
+/// though their polylines do are brought together over at most this.
+const CLOSE: f64 = FLATTEN.0 / 8.0;
+
 impl<F: Frame> Region<F> {
     /// The area that closed paths fill; open ones are closed by a line. Overlaps and crossings are resolved.
     /// Paths with a coordinate that no outline may have are left out: where numbers come from outside the program,
@@ -118,15 +122,21 @@ impl<F: Frame> Region<F> {
     /// A boolean of two regions.
     #[must_use]
     pub fn op(&self, other: &Self, op: Op) -> Self {
-        resolved(&self.tracks(), &other.tracks(), op.rule(), Rule::NonZero)
+        let made = resolved(&self.tracks(), &other.tracks(), op.rule(), Rule::NonZero);
+        made.rougher(self.rough() + other.rough())
     }
     /// Union of many.
     pub fn union_of<'a>(regions: impl IntoIterator<Item = &'a Self>) -> Self
     where
         F: 'a,
     {
-        let tracks: Vec<Track> = regions.into_iter().flat_map(Region::tracks).collect();
-        resolved(&tracks, &[], OverlayRule::Subject, Rule::NonZero)
+        let mut rough = 0;
+        let mut tracks: Vec<Track> = Vec::new();
+        for r in regions {
+            rough += r.rough();
+            tracks.extend(r.tracks());
+        }
+        resolved(&tracks, &[], OverlayRule::Subject, Rule::NonZero).rougher(rough)
     }
     /// The same area with the promise of [`Region`] kept, whatever made it.
     #[must_use]
@@ -134,8 +144,15 @@ impl<F: Frame> Region<F> {
         if self.is_clean() {
             self.clone()
         } else {
-            resolved(&self.tracks(), &[], OverlayRule::Subject, Rule::NonZero)
+            resolved(&self.tracks(), &[], OverlayRule::Subject, Rule::NonZero).rougher(self.rough())
         }
+    }
+    /// The same curves, cut where they cross and rid of what lies between.
+    pub(super) fn recut(&self) -> Self {
+        let tracks = finer(&self.tracks());
+        let loops = drawn(&tracks, &[], OverlayRule::Subject, Rule::NonZero, CLOSE).0;
+        let passed = sound(loops, 2.0 * CLOSE + GRID.0);
+        Region::promised(passed.contours).rougher(self.rough() + passed.rough)
     }
     fn tracks(&self) -> Vec<Track> {
         let sound = self.contours().iter().filter(|c| flaw(c).is_none());
@@ -149,67 +166,136 @@ fn tracks_of(path: &BezPath) -> Vec<Track> {
     parts.iter().map(|p| Track::of_segs(Seg::of(p), FLATTEN.0)).filter(|t| t.edges.len() > 1).collect()
 }
 
-fn resolved<F: Frame>(subject: &[Track], clip: &[Track], rule: OverlayRule, fill: Rule) -> Region<F> {
-    let all: Vec<&Track> = subject.iter().chain(clip).collect();
-    let loops = overlay(subject, clip, rule, fill);
-    let curves = loops.iter().map(|l| (path_of(&all, &exact(&all, l, 2.0 * FLATTEN.0)), l.ring.clone()));
-    Region::promised(sound(curves.collect(), FLATTEN * 2.0))
+fn finer(tracks: &[Track]) -> Vec<Track> {
+    tracks.iter().map(|t| Track::of_segs(t.segs.clone(), CLOSE)).collect()
 }
 
-/// The exact curves of a loop as a closed path.
-fn path_of(tracks: &[&Track], lp: &Exact) -> BezPath {
-    let mut segs: Vec<Seg> = Vec::new();
-    let n = lp.pieces.len();
-    for (k, piece) in lp.pieces.iter().enumerate() {
-        let (start, end) = (lp.joints[k].0, lp.joints[(k + 1) % n].1);
-        let from = segs.len();
-        parts(tracks[piece.track as usize], piece, &mut segs);
-        if segs.len() == from {
-            segs.push(Seg::Line(start, end));
-        } else {
-            pin_start(&mut segs[from], start);
-            if let Some(last) = segs.last_mut() {
-                pin_end(last, end);
-            }
+fn resolved<F: Frame>(subject: &[Track], clip: &[Track], rule: OverlayRule, fill: Rule) -> Region<F> {
+    let (first, moved) = drawn(subject, clip, rule, fill, FLATTEN.0);
+    let (loops, chords) = if moved > GRID.0 || crosses(&first) {
+        (drawn(&finer(subject), &finer(clip), rule, fill, CLOSE).0, CLOSE)
+    } else {
+        (first, FLATTEN.0)
+    };
+    let passed = sound(loops, 2.0 * chords + GRID.0);
+    Region::promised(passed.contours).rougher(passed.rough)
+}
+
+/// The boolean's outlines as curves, and how far the end of a curve had to be moved to make them meet, mm.
+fn drawn(subject: &[Track], clip: &[Track], rule: OverlayRule, fill: Rule, chords: f64) -> (Vec<Draft>, f64) {
+    let all: Vec<&Track> = subject.iter().chain(clip).collect();
+    let loops = overlay(subject, clip, rule, fill, GRID.0);
+    let mut exacts: Vec<Exact> = loops.iter().map(|l| exact(&all, l, chords)).collect();
+    shared(&mut exacts);
+    let moved = exacts.iter().fold(0.0f64, |m, e| m.max(e.moved));
+    (loops.iter().zip(&exacts).map(|(l, e)| draft_of(&all, l, e)).collect(), moved)
+}
+
+/// The exact curves of a loop.
+fn draft_of(tracks: &[&Track], lp: &Loop, ex: &Exact) -> Draft {
+    let mut spans: Vec<Span> = Vec::new();
+    let mut points: Vec<Point> = Vec::new();
+    let n = ex.pieces.len();
+    let mut segs: Vec<(Seg, f64, f64)> = Vec::new();
+    for (k, piece) in ex.pieces.iter().enumerate() {
+        let (start, end) = (ex.joints[k], ex.joints[(k + 1) % n]);
+        let track = tracks[piece.track as usize];
+        segs.clear();
+        parts(track, piece, &mut segs);
+        if let Some((first, ..)) = segs.first_mut() {
+            pin_start(first, start);
         }
-        let next = lp.joints[(k + 1) % n].0;
-        if next != end {
-            segs.push(Seg::Line(end, next));
+        match segs.last_mut() {
+            Some((last, ..)) => pin_end(last, end),
+            None => segs.push((Seg::Line(start, end), 0.0, 0.0)),
+        }
+        let inner = lp.inner(piece, track.edges.len());
+        for &(seg, lo, hi) in &segs {
+            let within = |p: &&(f64, Point)| p.0 > lo && p.0 < hi;
+            let from = points.len();
+            points.extend(inner.iter().filter(within).map(|p| p.1));
+            spans.push(Span { seg, inner: (from, points.len() - from) });
         }
     }
-    closed_path(&merged_lines(segs))
+    let mut spans = merged_lines(spans);
+    without_spurs(&mut spans);
+    Draft { spans, points, ring: lp.ring.clone() }
 }
 
-/// The parts of segments that a piece covers.
-fn parts(track: &Track, piece: &Piece, out: &mut Vec<Seg>) {
+/// Takes short steps back out: where two stretches of one outline overlap end to end, too flat upon each other for the
+/// grid to tell (the inner sides of strokes do), both are cut in the middle of the overlap.
+fn without_spurs(spans: &mut Vec<Span>) {
+    let mut k = 0;
+    while spans.len() > 3 && k < spans.len() {
+        let n = spans.len();
+        let (a, c) = ((k + n - 1) % n, (k + 1) % n);
+        let (from, to) = (spans[k].seg.start(), spans[k].seg.end());
+        let step = to - from;
+        let least = 0.99 * step.hypot();
+        let back = |v: Vec2| step.dot(v) < -least;
+        if least > 0.0 && least < BACK && back(spans[a].seg.tangent(1.0)) && back(spans[c].seg.tangent(0.0)) {
+            let m = from.midpoint(to);
+            let (ta, tc) = (foot(&spans[a].seg, m, 1.0), foot(&spans[c].seg, m, 0.0));
+            if ta > 0.0 {
+                spans[a].seg = spans[a].seg.part(0.0, ta);
+            }
+            if tc < 1.0 {
+                spans[c].seg = spans[c].seg.part(tc, 1.0);
+            }
+            pin_end(&mut spans[a].seg, m);
+            pin_start(&mut spans[c].seg, m);
+            spans.remove(k);
+            k = k.saturating_sub(1);
+        } else {
+            k += 1;
+        }
+    }
+}
+
+/// The parameter near `t` at which a segment passes a point.
+fn foot(seg: &Seg, p: Point, mut t: f64) -> f64 {
+    for _ in 0..8 {
+        let v = seg.speed(t);
+        let step = (p - seg.at(t)).dot(v) / v.hypot2();
+        if !step.is_finite() {
+            break;
+        }
+        t = (t + step).clamp(0.0, 1.0);
+    }
+    t
+}
+
+/// The parts of segments that a piece covers, each with the places between which it lies.
+fn parts(track: &Track, piece: &Piece, out: &mut Vec<(Seg, f64, f64)>) {
     let (lo, hi) = (piece.s0.min(piece.s1), piece.s0.max(piece.s1));
     let from = out.len();
     let mut i = lo.floor() as i64;
-    let mut run: Option<(u32, f64, f64)> = None;
-    let flush = |run: &mut Option<(u32, f64, f64)>, out: &mut Vec<Seg>| {
-        if let Some((seg, a, b)) = run.take() {
-            out.push(track.segs[seg as usize].part(a, b));
+    let mut run: Option<(u32, f64, f64, f64, f64)> = None;
+    let flush = |run: &mut Option<(u32, f64, f64, f64, f64)>, out: &mut Vec<(Seg, f64, f64)>| {
+        if let Some((seg, a, b, s0, s1)) = run.take() {
+            out.push((track.segs[seg as usize].part(a, b), s0, s1));
         }
     };
     while (i as f64) < hi {
         let (fa, fb) = ((lo - i as f64).max(0.0), (hi - i as f64).min(1.0));
+        let (s0, s1) = (i as f64 + fa, i as f64 + fb);
         if fb > fa {
             match track.kind(i) {
                 Kind::Smooth { seg, t0, t1 } => {
                     let (a, b) = (t0 + fa * (t1 - t0), t0 + fb * (t1 - t0));
                     match &mut run {
                         // On round the seam of the same closed segment: two parts.
-                        Some((s, _, e)) if *s == seg && a >= *e - 1e-12 => *e = b,
+                        Some((s, _, e, _, to)) if *s == seg && a >= *e - 1e-12 => (*e, *to) = (b, s1),
                         _ => {
                             flush(&mut run, out);
-                            run = Some((seg, a, b));
+                            run = Some((seg, a, b, s0, s1));
                         }
                     }
                 }
                 _ => {
                     flush(&mut run, out);
                     let (p, q) = (track.corner(i), track.corner(i + 1));
-                    out.push(Seg::Line(p.lerp(q, fa), p.lerp(q, fb)));
+                    out.push((Seg::Line(p.lerp(q, fa), p.lerp(q, fb)), s0, s1));
                 }
             }
         }
@@ -218,7 +304,7 @@ fn parts(track: &Track, piece: &Piece, out: &mut Vec<Seg>) {
     flush(&mut run, out);
     if !piece.forward() {
         out[from..].reverse();
-        for s in &mut out[from..] {
+        for (s, ..) in &mut out[from..] {
             *s = s.part(1.0, 0.0);
         }
     }
@@ -246,8 +332,8 @@ fn pin_end(seg: &mut Seg, p: Point) {
 }
 
 /// Lines that go straight on become one.
-fn merged_lines(mut segs: Vec<Seg>) -> Vec<Seg> {
-    let straight = |a: &Seg, b: &Seg| match (a, b) {
+fn merged_lines(mut spans: Vec<Span>) -> Vec<Span> {
+    let straight = |a: &Span, b: &Span| match (&a.seg, &b.seg) {
         (Seg::Line(p, q), Seg::Line(_, r)) => {
             let (u, v) = (*q - *p, *r - *q);
             let whole = *r - *p;
@@ -258,21 +344,17 @@ fn merged_lines(mut segs: Vec<Seg>) -> Vec<Seg> {
         }
         _ => false,
     };
-    let mut out: Vec<Seg> = Vec::with_capacity(segs.len());
-    if segs.len() > 3 {
+    let mut out: Vec<Span> = Vec::with_capacity(spans.len());
+    if spans.len() > 3 {
         // Start at a corner, so that the seam is not in the middle of a line.
-        let n = segs.len();
-        if let Some(k) = (0..n).find(|&k| !straight(&segs[(k + n - 1) % n], &segs[k])) {
-            segs.rotate_left(k);
+        let n = spans.len();
+        if let Some(k) = (0..n).find(|&k| !straight(&spans[(k + n - 1) % n], &spans[k])) {
+            spans.rotate_left(k);
         }
     }
-    for s in segs {
+    for s in spans {
         match out.last_mut() {
-            Some(last) if straight(last, &s) => {
-                if let Seg::Line(p, _) = *last {
-                    *last = Seg::Line(p, s.end());
-                }
-            }
+            Some(last) if straight(last, &s) => last.seg = Seg::Line(last.seg.start(), s.seg.end()),
             _ => out.push(s),
         }
     }
@@ -312,7 +394,7 @@ fn flat_overlay<F: Frame>(a: &Flat<F>, b: Option<&Flat<F>>, rule: OverlayRule, f
     let tracks = |f: &Flat<F>| f.rings.iter().map(|r| Track::of_ring(r)).collect::<Vec<_>>();
     let (ta, tb) = (tracks(a), b.map(tracks).unwrap_or_default());
     let error = b.map_or(a.error, |b| a.error.max(b.error)) + Mm(GRID.0);
-    let loops = overlay(&ta, &tb, rule, fill.rule());
+    let loops = overlay(&ta, &tb, rule, fill.rule(), GRID.0);
     Flat::new(loops.into_iter().map(|l| straightened(l.ring)).collect(), error)
 }
 

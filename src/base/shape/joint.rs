@@ -5,36 +5,90 @@
 use super::trace::{Kind, Loop, Piece, Track};
 use crate::base::tolerance::GRID;
 use kurbo::Point;
+use std::collections::BTreeMap;
 
 /// A loop whose pieces end where their exact curves meet.
 #[derive(Clone, Debug)]
 pub(super) struct Exact {
     pub(super) pieces: Vec<Piece>,
-    /// `joints[k]`: where piece `k` starts, and where the piece before it ends: the same point but for a hair's gap.
-    pub(super) joints: Vec<(Point, Point)>,
+    /// `joints[k]`: where piece `k` starts and the piece before it ends.
+    pub(super) joints: Vec<Point>,
+    /// Farthest that the end of a curve had to be moved to its joint because the curves do not meet, mm.
+    pub(super) moved: f64,
 }
 
 /// Pieces shorter than this are rounding, mm: three steps of the grid.
 const CRUMB: f64 = 3.0 * GRID.0;
 
-/// Finds the exact meeting points. `reach`: how far a meeting point may be from the polylines' corner.
-pub(super) fn exact(tracks: &[&Track], lp: &Loop, reach: f64) -> Exact {
+/// Longest piece that may run back between two overlapping curves, mm.
+pub(super) const BACK: f64 = 0.05;
+
+/// Finds the exact meeting points. `chords`: how far the polylines may be from their curves.
+pub(super) fn exact(tracks: &[&Track], lp: &Loop, chords: f64) -> Exact {
+    let reach = 6.0 * chords;
     let mut pieces = lp.pieces.clone();
     if pieces.len() == 1 {
-        let p = pieces[0].from;
         turn_to_a_joint(tracks, &mut pieces[0]);
-        let joint = if pieces[0].filler { (p, p) } else { ends(tracks, &pieces[0], &pieces[0]) };
-        return Exact { pieces, joints: vec![joint] };
+        let p = pieces[0];
+        let joint = if p.filler { p.from } else { start_of(tracks, &p).midpoint(end_of(tracks, &p)) };
+        return Exact { pieces, joints: vec![joint], moved: 0.0 };
     }
+    without_crumbs(tracks, &mut pieces, chords);
+    let n = pieces.len();
+    let mut joints = vec![Point::ZERO; n];
+    let mut moved = 0f64;
+    for k in 0..n {
+        let a = (k + n - 1) % n;
+        let (before, after) = (pieces[a], pieces[k]);
+        if same_place(tracks, &before, &after) {
+            joints[k] = start_of(tracks, &after);
+        } else if let Some((sa, sb, p)) = meet(tracks, &before, &after, reach) {
+            pieces[a].s1 = sa;
+            pieces[k].s0 = sb;
+            joints[k] = p;
+        } else {
+            let (sa, sb, p, by) = brought_together(tracks, &before, &after);
+            pieces[a].s1 = sa;
+            pieces[k].s0 = sb;
+            joints[k] = p;
+            moved = moved.max(by);
+        }
+    }
+    Exact { pieces, joints, moved }
+}
+
+/// Outlines that touch in one corner of the polylines touch in one point: joints there that differ by rounding alone
+/// are made equal.
+pub(super) fn shared(all: &mut [Exact]) {
+    let mut known: BTreeMap<(i64, i64), Vec<Point>> = BTreeMap::new();
+    for ex in all {
+        for (piece, joint) in ex.pieces.iter().zip(&mut ex.joints) {
+            let corner = ((piece.from.x / GRID.0).round() as i64, (piece.from.y / GRID.0).round() as i64);
+            let here = known.entry(corner).or_default();
+            match here.iter().find(|p| (**p - *joint).hypot() < 1e-6) {
+                Some(p) => *joint = *p,
+                None => here.push(*joint),
+            }
+        }
+    }
+}
+
+/// Takes pieces out that are shorter than the polylines' error can make them, where their neighbours meet without
+/// them or nearly so.
+fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<Piece>, chords: f64) {
     let mut k = 0;
     while pieces.len() > 2 && k < pieces.len() {
         let n = pieces.len();
         let p = &pieces[k];
         let short = (p.to - p.from).hypot();
-        if (p.filler && short < 3.0 * reach) || (short <= CRUMB && (p.s1 - p.s0).abs() < 3.0) {
+        let crumb = short <= CRUMB && (p.s1 - p.s0).abs() < 3.0;
+        if crumb || short < if p.filler { 6.0 * chords } else { BACK } {
             let (a, c) = ((k + n - 1) % n, (k + 1) % n);
-            let close = same_place(tracks, &pieces[a], &pieces[c]);
-            if close || meet(tracks, &pieces[a], &pieces[c], 3.0 * reach).is_some() {
+            let bare =
+                crumb || (p.filler && short <= chords) || doubles_back(tracks, &pieces[a], p, &pieces[c]);
+            let without =
+                |a: &Piece, c: &Piece| same_place(tracks, a, c) || meet(tracks, a, c, 6.0 * chords).is_some();
+            if bare || (p.filler && without(&pieces[a], &pieces[c])) {
                 pieces.remove(k);
                 k = k.saturating_sub(1);
                 continue;
@@ -42,22 +96,26 @@ pub(super) fn exact(tracks: &[&Track], lp: &Loop, reach: f64) -> Exact {
         }
         k += 1;
     }
-    let n = pieces.len();
-    let mut joints = vec![(Point::ZERO, Point::ZERO); n];
-    for k in 0..n {
-        let a = (k + n - 1) % n;
-        let (before, after) = (pieces[a], pieces[k]);
-        if !same_place(tracks, &before, &after)
-            && let Some((sa, sb, p)) = meet(tracks, &before, &after, 3.0 * reach)
-        {
-            pieces[a].s1 = sa;
-            pieces[k].s0 = sb;
-            joints[k] = (p, p);
-            continue;
-        }
-        joints[k] = ends(tracks, &before, &after);
+}
+
+/// Does a short piece run back between neighbours that go the other way? Two curves overlap end to end there, too
+/// flat upon each other for the grid to tell, as the inner sides of strokes do.
+fn doubles_back(tracks: &[&Track], a: &Piece, p: &Piece, c: &Piece) -> bool {
+    if a.filler || c.filler {
+        return false;
     }
-    Exact { pieces, joints }
+    let way = |piece: &Piece, s: f64, before: bool| {
+        let sign = if piece.forward() { 1.0 } else { -1.0 };
+        tracks[piece.track as usize].heading(s, before) * sign
+    };
+    let step = start_of(tracks, c) - end_of(tracks, a);
+    let (va, vc) = (way(a, a.s1, a.forward()), way(c, c.s0, !c.forward()));
+    let length = step.hypot();
+    // Within 8 degrees of straight back.
+    length > 0.0
+        && (p.to - p.from).hypot() < BACK
+        && step.dot(va) < -0.99 * length
+        && step.dot(vc) < -0.99 * length
 }
 
 /// A whole track begins where one of its segments does, not in the middle of a curve.
@@ -102,14 +160,40 @@ fn same_place(tracks: &[&Track], a: &Piece, b: &Piece) -> bool {
     (end_of(tracks, a) - start_of(tracks, b)).hypot() < 1e-9
 }
 
-/// Where `b` starts and `a` ends on their own curves; made one point if a grid step apart.
-fn ends(tracks: &[&Track], a: &Piece, b: &Piece) -> (Point, Point) {
+/// Ends of two curves that do not meet, though their polylines do: both are brought to the point midway, each cut
+/// where it passes that point, so that what is left of the gap lies across the curves and neither doubles back.
+fn brought_together(tracks: &[&Track], a: &Piece, b: &Piece) -> (f64, f64, Point, f64) {
     let (pa, pb) = (end_of(tracks, a), start_of(tracks, b));
-    if (pa - pb).hypot() <= 2.0 * GRID.0 {
-        let m = pa.midpoint(pb);
-        return (m, m);
-    }
-    (pb, pa)
+    let m = match (a.filler, b.filler) {
+        (true, true) => pa,
+        (true, false) => pb,
+        (false, true) => pa,
+        (false, false) => pa.midpoint(pb),
+    };
+    let cut = |piece: &Piece, s: f64, backwards: bool, far: f64| -> (f64, f64) {
+        if piece.filler {
+            return (s, 0.0);
+        }
+        let track = tracks[piece.track as usize];
+        let ahead = piece.forward() != backwards;
+        let (lo, hi) = room(track, s, ahead);
+        let mut at = s.clamp(lo, hi);
+        for _ in 0..6 {
+            let (p, v) = if ahead { track.before(at) } else { track.at(at) };
+            let step = (m - p).dot(v) / v.hypot2();
+            if !step.is_finite() {
+                break;
+            }
+            at = (at + step.clamp(-1.0, 1.0)).clamp(lo, hi);
+        }
+        let keeps = if ahead { at > far } else { at < far };
+        let at = if keeps { at } else { s };
+        let p = if ahead { track.before(at).0 } else { track.at(at).0 };
+        (at, (p - m).hypot())
+    };
+    let (sa, off_a) = cut(a, a.s1, false, a.s0);
+    let (sb, off_b) = cut(b, b.s0, true, b.s1);
+    (sa, sb, m, off_a.max(off_b))
 }
 
 /// Newton's steps on both curves to their meeting point near the end of `a` and the start of `b`.
@@ -127,14 +211,16 @@ fn meet(tracks: &[&Track], a: &Piece, b: &Piece, reach: f64) -> Option<(f64, f64
         let (pa, va) = if a.forward() { ta.before(sa) } else { ta.at(sa) };
         let (pb, vb) = if b.forward() { tb.at(sb) } else { tb.before(sb) };
         let gap = pb - pa;
+        let det = va.cross(vb);
+        let sine = det.abs() / (va.hypot() * vb.hypot()).max(1e-300);
         if gap.hypot() < 1e-9 {
             let p = pa.midpoint(pb);
             let kept = |s0: f64, s1: f64, forward: bool| if forward { s1 > s0 } else { s1 < s0 };
             let fits = kept(a.s0, sa, a.forward()) && kept(sb, b.s1, b.forward());
-            return (fits && (p - near).hypot() <= reach).then_some((sa, sb, p));
+            // An error e across two curves moves their crossing by e / sine of the angle between them.
+            return (fits && (p - near).hypot() <= reach / sine.clamp(0.02, 1.0)).then_some((sa, sb, p));
         }
-        let det = va.cross(vb);
-        if det.abs() <= 1e-7 * va.hypot() * vb.hypot() || step == 15 {
+        if sine <= 1e-7 || step == 15 {
             return None;
         }
         let (x, y) = (gap.cross(vb) / det, gap.cross(va) / det);

@@ -8,19 +8,20 @@
 //!
 //! Imports: base::units, base::frame, base::tolerance.
 
+use super::clearance::Clearance;
 use super::curve::Seg;
 use super::fit::{Sample, follow};
-use super::flatten::Flat;
-use super::joint::{Exact, exact};
+use super::flatten::{Flat, ring_area};
+use super::joint::{BACK, Exact, exact, shared};
 use super::region::Region;
-use super::sound::sound;
+use super::sound::{Draft, Span, sound};
 use super::trace::{Edge, Kind, Loop, Piece, Track, overlay};
-use crate::base::frame::Frame;
+use crate::base::frame::{Frame, Point as Point2};
 use crate::base::tolerance::{FIT, FLATTEN, GRID};
 use crate::base::units::Mm;
 use i_overlay::core::fill_rule::FillRule as Rule;
 use i_overlay::core::overlay_rule::OverlayRule;
-use kurbo::{BezPath, Point, Vec2};
+use kurbo::{Point, Vec2};
 
 /// How outer corners of an offset are made.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -37,6 +38,8 @@ const CHORDS: f64 = 2.0 * FLATTEN.0;
 const SOFT: f64 = 0.0087;
 /// Straight stretches at least this long stay lines, mm.
 const LONG_LINE: f64 = 0.8;
+/// Samples along an edge are at most this far apart, mm: what lies between is not looked at.
+const SPACING: f64 = 0.2;
 /// The fit's share of [`FIT`]: the rest covers meeting points and what lies between samples.
 const SHARE: f64 = 0.93;
 
@@ -51,10 +54,13 @@ impl<F: Frame> Region<F> {
         let contours: Vec<Vec<Seg>> = clean.contours().iter().map(Seg::of).collect();
         let tracks = moved_out(&contours, by.0, join, CHORDS);
         let all: Vec<&Track> = tracks.iter().collect();
-        let loops = overlay(&tracks, &[], OverlayRule::Subject, Rule::Positive);
-        let tolerance = FIT.0 * SHARE;
-        let curves = loops.iter().map(|l| (smooth(&all, l, tolerance), l.ring.clone()));
-        Region::promised(sound(curves.collect(), FIT + Mm(CHORDS)))
+        let mut loops = overlay(&tracks, &[], OverlayRule::Subject, Rule::Positive, GRID.0);
+        without_slivers(&mut loops, &clean, by.0.abs());
+        let mut exacts: Vec<Exact> = loops.iter().map(|l| exact(&all, l, CHORDS)).collect();
+        shared(&mut exacts);
+        let drafts = loops.iter().zip(&exacts).map(|(l, e)| smooth(&all, l, e, FIT.0 * SHARE));
+        let passed = sound(drafts.collect(), FIT.0 + CHORDS);
+        Region::promised(passed.contours).rougher(clean.rough() + passed.rough)
     }
 }
 
@@ -69,15 +75,35 @@ impl<F: Frame> Flat<F> {
         let line = |a: [f64; 2], b: [f64; 2]| Seg::Line(Point::new(a[0], a[1]), Point::new(b[0], b[1]));
         let sides = |r: &Vec<[f64; 2]>| (0..r.len()).map(|i| line(r[i], r[(i + 1) % r.len()])).collect();
         let contours: Vec<Vec<Seg>> = clean.rings.iter().map(sides).collect();
-        let loops =
-            overlay(&moved_out(&contours, by.0, join, FLATTEN.0), &[], OverlayRule::Subject, Rule::Positive);
+        let tracks = moved_out(&contours, by.0, join, FLATTEN.0);
+        let mut loops = overlay(&tracks, &[], OverlayRule::Subject, Rule::Positive, GRID.0);
+        without_slivers(&mut loops, &clean.to_region(), by.0.abs());
         Flat::new(loops.into_iter().map(|l| l.ring).collect(), clean.error + FLATTEN)
     }
 }
 
+/// Moved outlines that run there and back over one place can, for their chords' error, pass each other in the wrong
+/// order: a sliver of nothing is left in what is covered. Slivers are kept only if the distance bears them out.
+fn without_slivers<F: Frame>(loops: &mut Vec<Loop>, source: &Region<F>, by: f64) {
+    let sliver = |l: &Loop| {
+        let n = l.ring.len();
+        let side = |i: usize| {
+            let (a, b) = (l.ring[i], l.ring[(i + 1) % n]);
+            libm::hypot(b[0] - a[0], b[1] - a[1])
+        };
+        ring_area(&l.ring).abs() <= CHORDS * (0..n).map(side).sum::<f64>()
+    };
+    if !loops.iter().any(sliver) {
+        return;
+    }
+    let outline = Clearance::new(source.flat(FLATTEN));
+    let far = |p: &[f64; 2]| outline.nearest(Point2::mm(p[0], p[1]), Mm(by - 4.0 * CHORDS)).is_none();
+    loops.retain(|l| !sliver(l) || l.ring.iter().all(far));
+}
+
 /// The outlines moved out by `by`, not yet united; those that the distance closes up for certain are left out.
 fn moved_out(contours: &[Vec<Seg>], by: f64, join: Join, chords: f64) -> Vec<Track> {
-    let lasting = contours.iter().filter(|c| c.len() > 1 && !closes_up(c, by));
+    let lasting = contours.iter().filter(|c| !c.is_empty() && !closes_up(c, by));
     lasting.map(|c| Mover::new(by, join, chords).run(c)).collect()
 }
 
@@ -112,14 +138,13 @@ fn closes_up(contour: &[Seg], by: f64) -> bool {
     area * by < 0.0 && by.abs() > 0.5 * narrow
 }
 
-/// Builds one moved outline.
+/// Builds one moved outline: the convolution of the outline with a circle, but for shortcuts that add to the winding
+/// number only where the result is covered anyway.
 struct Mover {
     by: f64,
     join: Join,
     chords: f64,
     edges: Vec<Edge>,
-    /// The next edge starts on the outline itself, not at the distance.
-    home: bool,
 }
 
 /// A place of the outline with the unit normal to the right.
@@ -132,7 +157,7 @@ struct Foot {
 
 impl Mover {
     fn new(by: f64, join: Join, chords: f64) -> Self {
-        Self { by, join, chords, edges: Vec::new(), home: false }
+        Self { by, join, chords, edges: Vec::new() }
     }
     fn out(&self, f: &Foot) -> Point {
         f.q + f.n * self.by
@@ -151,10 +176,6 @@ impl Mover {
             let next = &segs[(k + 1) % segs.len()];
             let (a, b) = (feet[feet.len() - 1], foot(next, 0.0));
             self.corner(a.q, a.n, b.n);
-        }
-        if self.home {
-            let q = segs[0].start();
-            self.push(q, Kind::Filler);
         }
         Track { segs: segs.to_vec(), by: self.by, edges: self.edges }
     }
@@ -188,38 +209,16 @@ impl Mover {
         }
     }
     fn step(&mut self, seg: u32, a: &Foot, b: &Foot) {
-        let (pa, pb) = (self.out(a), self.out(b));
-        let chord = b.q - a.q;
-        let angle = (b.n - a.n).hypot();
-        if angle > 0.7 {
+        let pa = self.out(a);
+        if (b.n - a.n).hypot() > 0.7 {
             // A cusp: the segment turns on the spot.
-            let last = Foot { t: b.t, q: b.q, n: a.n };
-            self.strip(a.q, b.q, &last);
+            self.push(pa, Kind::Straight);
             self.corner(b.q, a.n, b.n);
-        } else if (pb - pa).dot(chord) > 0.0 {
-            if self.home {
-                self.push(a.q, Kind::Filler);
-                self.home = false;
-            }
+        } else if (self.out(b) - pa).dot(b.q - a.q) > 0.0 {
             self.push(pa, Kind::Smooth { seg, t0: a.t, t1: b.t });
         } else {
-            self.strip(a.q, b.q, a);
-        }
-    }
-    /// What one edge sweeps, there and back: stands in for a step that would run backwards.
-    fn strip(&mut self, a: Point, b: Point, foot: &Foot) {
-        if !self.home {
-            let p = a + foot.n * self.by;
-            self.push(p, Kind::Filler);
-        }
-        self.home = true;
-        let chord = b - a;
-        let len = chord.hypot();
-        self.push(a, Kind::Filler);
-        if len > 1e-12 {
-            let n = Vec2::new(chord.y, -chord.x) / len;
-            self.push(a + n * self.by, Kind::Filler);
-            self.push(b + n * self.by, Kind::Filler);
+            // Inside of a bend tighter than the distance: the step runs backwards, within what others cover.
+            self.push(pa, Kind::Filler);
         }
     }
     /// From normal `n0` to `n1` at an outline's corner.
@@ -232,18 +231,16 @@ impl Mover {
         }
         let pa = q + n0 * self.by;
         if turn < -1e-7 {
-            if !self.home {
-                self.push(pa, Kind::Filler);
-                self.home = true;
+            // An arc backwards, within what others cover. Where it is long, two radii do in its stead: they add one
+            // to the winding number of the sector, which is covered.
+            self.push(pa, Kind::Filler);
+            if self.by.abs() * turn * turn > 0.8 * self.chords {
+                self.push(q, Kind::Filler);
             }
             return;
         }
         if turn <= 1e-7 {
             return;
-        }
-        if self.home {
-            self.push(q, Kind::Filler);
-            self.home = false;
         }
         match self.join {
             Join::Round => {
@@ -266,9 +263,6 @@ impl Mover {
                 let half = mean.hypot() / 2.0;
                 if half * limit.max(1.0) >= 1.0 {
                     self.push(q + mean * (self.by / (2.0 * half * half)), Kind::Straight);
-                    if let Some(e) = self.edges.last_mut() {
-                        e.kind = Kind::Straight;
-                    }
                 }
             }
         }
@@ -287,32 +281,91 @@ struct Run {
 }
 
 /// Fits lines and cubics to the exact curves of a loop.
-fn smooth(tracks: &[&Track], lp: &Loop, tolerance: f64) -> BezPath {
-    let lp = exact(tracks, lp, 2.0 * CHORDS);
-    let mut path = BezPath::new();
-    let mut runs = runs_of(tracks, &lp);
-    let Some(first) = runs.first() else { return path };
+fn smooth(tracks: &[&Track], lp: &Loop, ex: &Exact, tolerance: f64) -> Draft {
+    let (mut runs, points) = runs_of(tracks, lp, ex);
+    let mut spans = Vec::new();
     if runs.len() > 1 {
         // The loop's beginning need not be a corner.
         let last = &runs[runs.len() - 1];
-        if !first.line && !last.line && soft(last, first) {
-            let head = runs.remove(0);
+        if !runs[0].line && !last.line && soft(last, &runs[0]) {
+            let mut head = runs.remove(0);
+            head.samples.iter_mut().for_each(|s| s.at += points.len());
             if let Some(tail) = runs.last_mut() {
                 join(tail, head);
             }
         }
     }
+    without_crumbs(&mut runs);
     lean_on_lines(&mut runs);
-    path.move_to(runs[0].samples[0].p);
-    for run in &runs {
+    for run in &mut runs {
+        let (first, last) = (run.samples[0], run.samples[run.samples.len() - 1]);
         if run.line {
-            path.line_to(run.samples[run.samples.len() - 1].p);
+            spans.push(Span { seg: Seg::Line(first.p, last.p), inner: (0, 0) });
+            continue;
+        }
+        calm(&mut run.samples);
+        spans.extend(follow(&run.samples, tolerance).into_iter().map(|(seg, i, j)| {
+            let (a, b) = (run.samples[i].at, run.samples[j].at);
+            Span { seg, inner: (a, b.saturating_sub(a)) }
+        }));
+    }
+    Draft { spans, points, ring: lp.ring.clone() }
+}
+
+/// Runs shorter than the chords' error are rounding: their neighbours meet in their middle.
+fn without_crumbs(runs: &mut Vec<Run>) {
+    let mut k = 0;
+    while runs.len() > 2 && k < runs.len() {
+        let samples = &runs[k].samples;
+        let (a, b) = (samples[0], samples[samples.len() - 1]);
+        if b.s - a.s < CHORDS || (b.s - a.s < BACK && doubles_back(runs, k)) {
+            let middle = a.p.midpoint(b.p);
+            let n = runs.len();
+            if let Some(s) = runs[(k + n - 1) % n].samples.last_mut() {
+                s.p = middle;
+            }
+            runs[(k + 1) % n].samples[0].p = middle;
+            runs.remove(k);
         } else {
-            follow(&run.samples, tolerance, &mut path);
+            k += 1;
         }
     }
-    path.close_path();
-    path
+}
+
+/// Does a run go straight back, within 8 degrees, where the runs beside it go the other way?
+fn doubles_back(runs: &[Run], k: usize) -> bool {
+    let n = runs.len();
+    let (before, run, after) = (&runs[(k + n - 1) % n].samples, &runs[k].samples, &runs[(k + 1) % n].samples);
+    let step = run[run.len() - 1].p - run[0].p;
+    let least = 0.99 * step.hypot();
+    step.dot(before[before.len() - 1].t) < -least && step.dot(after[0].t) < -least
+}
+
+/// Takes samples out that do not lead on: behind the one before, or so near that they have no direction to speak of.
+/// The first and the last stay.
+fn calm(samples: &mut Vec<Sample>) {
+    /// Shorter steps have no direction to speak of, mm.
+    const NEAR: f64 = 0.1 * CHORDS;
+    let last = samples[samples.len() - 1];
+    let mut kept: Vec<Sample> = Vec::with_capacity(samples.len());
+    kept.push(samples[0]);
+    let leads = |a: &Sample, b: &Sample| {
+        let step = b.p - a.p;
+        step.dot(a.t) > 0.0 && step.dot(b.t) > 0.0 && step.hypot() > NEAR
+    };
+    for s in &samples[1..samples.len() - 1] {
+        if leads(&kept[kept.len() - 1], s) {
+            kept.push(*s);
+        }
+    }
+    while kept.len() > 1 && !leads(&kept[kept.len() - 1], &last) {
+        kept.pop();
+    }
+    kept.push(last);
+    for k in 1..kept.len() {
+        kept[k].s = kept[k - 1].s + (kept[k].p - kept[k - 1].p).hypot();
+    }
+    *samples = kept;
 }
 
 fn soft(a: &Run, b: &Run) -> bool {
@@ -349,24 +402,32 @@ fn lean_on_lines(runs: &mut [Run]) {
     }
 }
 
-fn runs_of(tracks: &[&Track], lp: &Exact) -> Vec<Run> {
+/// The stretches between corners, and the corners of the ring within the pieces in the sense of travel.
+fn runs_of(tracks: &[&Track], lp: &Loop, ex: &Exact) -> (Vec<Run>, Vec<Point>) {
     let mut runs: Vec<Run> = Vec::new();
-    let n = lp.pieces.len();
-    for (k, piece) in lp.pieces.iter().enumerate() {
-        let (start, end, next) = (lp.joints[k].0, lp.joints[(k + 1) % n].1, lp.joints[(k + 1) % n].0);
-        stretches(tracks[piece.track as usize], piece, start, end, &mut runs);
-        if next != end {
-            straight_to(&mut runs, end, next);
+    let mut points = Vec::new();
+    let n = ex.pieces.len();
+    for (k, piece) in ex.pieces.iter().enumerate() {
+        let (start, end) = (ex.joints[k], ex.joints[(k + 1) % n]);
+        let track = tracks[piece.track as usize];
+        if piece.filler {
+            straight_to(&mut runs, start, end, points.len());
+        } else {
+            let inner = lp.inner(piece, track.edges.len());
+            stretches(track, piece, start, end, &inner, points.len(), &mut runs);
+            points.extend(inner.iter().map(|p| p.1));
         }
+        points.push(end);
     }
-    runs
+    (runs, points)
 }
 
-fn straight_to(runs: &mut Vec<Run>, a: Point, b: Point) {
+fn straight_to(runs: &mut Vec<Run>, a: Point, b: Point, at: usize) {
     let len = (b - a).hypot();
     if len > 1e-9 {
         let t = (b - a) / len;
-        add(runs, Run { samples: vec![Sample { p: a, t, s: 0.0 }, Sample { p: b, t, s: len }], line: true });
+        let samples = vec![Sample { p: a, t, s: 0.0, at }, Sample { p: b, t, s: len, at }];
+        add(runs, Run { samples, line: true });
     }
 }
 
@@ -381,7 +442,8 @@ fn add(runs: &mut Vec<Run>, run: Run) {
                 if (m - a).cross(b - a).abs() <= GRID.0 * (b - a).hypot() {
                     let len = (b - a).hypot();
                     let t = (b - a) / len;
-                    last.samples = vec![Sample { p: a, t, s: 0.0 }, Sample { p: b, t, s: len }];
+                    let at = run.samples[1].at;
+                    last.samples = vec![Sample { p: a, t, s: 0.0, at }, Sample { p: b, t, s: len, at }];
                     return;
                 }
                 runs.push(run);
@@ -393,16 +455,31 @@ fn add(runs: &mut Vec<Run>, run: Run) {
     }
 }
 
-/// Samples of the exact curve along a piece: at each edge's ends and in its middle.
-fn stretches(track: &Track, piece: &Piece, start: Point, end: Point, runs: &mut Vec<Run>) {
-    if piece.filler {
-        straight_to(runs, start, end);
-        return;
-    }
+/// Samples of the exact curve along a piece: at each edge's ends and in its middle. `inner` are the corners of the
+/// ring along it, of which `base` come before.
+fn stretches(
+    track: &Track,
+    piece: &Piece,
+    start: Point,
+    end: Point,
+    inner: &[(f64, Point)],
+    base: usize,
+    runs: &mut Vec<Run>,
+) {
     let forward = piece.forward();
     let sign = if forward { 1.0 } else { -1.0 };
     let mut s = piece.s0;
     let mut at = start;
+    // Corners passed at a place: those at the place itself count as passed.
+    let mut passed = 0;
+    let mut index = |s: f64| {
+        let reached = |p: f64| if forward { p <= s } else { p >= s };
+        while passed < inner.len() && reached(inner[passed].0) {
+            passed += 1;
+        }
+        base + passed
+    };
+    let mut here = base;
     while s != piece.s1 {
         let stop = if forward { (s.floor() + 1.0).min(piece.s1) } else { (s.ceil() - 1.0).max(piece.s1) };
         let last = stop == piece.s1;
@@ -415,24 +492,24 @@ fn stretches(track: &Track, piece: &Piece, start: Point, end: Point, runs: &mut 
             Kind::Straight | Kind::Filler => true,
         };
         let length = (to - at).hypot();
+        let there = index(stop);
         if is_line && length >= LONG_LINE {
-            straight_to(runs, at, to);
+            straight_to(runs, at, to, there);
         } else if length > 1e-9 {
             let head = |s: f64, before: bool| track.heading(s, before) * sign;
-            let mid_s = f64::midpoint(s, stop);
-            let mid = track.at(mid_s).0;
-            let (t0, t1) = (head(s, !forward), head(stop, forward));
-            let half = (mid - at).hypot();
-            let mut samples = vec![Sample { p: at, t: t0, s: 0.0 }];
-            if !is_line && half > 1e-9 && half < length {
-                samples.push(Sample { p: mid, t: head(mid_s, false), s: half });
+            let steps = (length / SPACING).ceil().clamp(if is_line { 1.0 } else { 2.0 }, 24.0) as usize;
+            let mut samples = Vec::with_capacity(steps + 1);
+            samples.push(Sample { p: at, t: head(s, !forward), s: 0.0, at: here });
+            for k in 1..=steps {
+                let place = if k == steps { stop } else { s + (stop - s) * k as f64 / steps as f64 };
+                let p = if k == steps { to } else { track.at(place).0 };
+                let before = samples[k - 1];
+                let (t, s) = (head(place, k == steps && forward), before.s + (p - before.p).hypot());
+                samples.push(Sample { p, t, s, at: there });
             }
-            let far = samples[samples.len() - 1];
-            samples.push(Sample { p: to, t: t1, s: far.s + (to - far.p).hypot() });
             add(runs, Run { samples, line: false });
         }
-        at = to;
-        s = stop;
+        (at, s, here) = (to, stop, there);
     }
 }
 

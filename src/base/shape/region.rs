@@ -78,6 +78,8 @@ pub struct Region<F: Frame> {
     contours: Vec<BezPath>,
     /// The promise is known to hold.
     clean: bool,
+    /// Stretches that stay polylines.
+    rough: usize,
     frame: PhantomData<F>,
 }
 
@@ -91,17 +93,27 @@ impl<F: Frame> PartialEq for Region<F> {
 impl<F: Frame> Region<F> {
     /// Contains nothing.
     pub fn empty() -> Self {
-        Self { contours: Vec::new(), clean: true, frame: PhantomData }
+        Self { contours: Vec::new(), clean: true, rough: 0, frame: PhantomData }
     }
     /// From contours that already keep the promise; quadratics are raised to cubics, open ends closed.
     pub fn trusted(contours: impl IntoIterator<Item = BezPath>) -> Self {
         let contours =
             contours.into_iter().flat_map(|c| closed_cubics(&c)).filter(|c| c.elements().len() > 2).collect();
-        Self { contours, clean: false, frame: PhantomData }
+        Self { contours, clean: false, rough: 0, frame: PhantomData }
     }
     /// From contours of which a boolean or an offset knows that they keep the promise.
     pub(super) fn promised(contours: impl IntoIterator<Item = BezPath>) -> Self {
-        Self { contours: contours.into_iter().collect(), clean: true, frame: PhantomData }
+        Self { contours: contours.into_iter().collect(), clean: true, rough: 0, frame: PhantomData }
+    }
+    /// How many stretches of outline booleans and offsets had to leave as polylines, because curves there would
+    /// cross: what they bound is right, but a blade meets more nodes than it need. Rigid motions keep the count;
+    /// it is an upper bound where parts were cut away since.
+    pub fn rough(&self) -> usize {
+        self.rough
+    }
+    pub(super) fn rougher(mut self, by: usize) -> Self {
+        self.rough += by;
+        self
     }
     /// Is the promise known to hold?
     pub(super) fn is_clean(&self) -> bool {
@@ -169,16 +181,17 @@ impl<F: Frame> Region<F> {
     pub fn mirrored(&self) -> Self {
         let flip = Affine::new([-1.0, 0.0, 0.0, 1.0, 0.0, 0.0]);
         let contours = self.contours.iter().map(|c| (flip * c).reverse_subpaths()).collect();
-        Self { contours, clean: self.clean, frame: PhantomData }
+        Self { contours, clean: self.clean, rough: self.rough, frame: PhantomData }
     }
     /// The same curves in another frame: for code that lays art out in a frame of its own choosing.
     pub fn reframed<G: Frame>(self) -> Region<G> {
-        Region { contours: self.contours, clean: self.clean, frame: PhantomData }
+        Region { contours: self.contours, clean: self.clean, rough: self.rough, frame: PhantomData }
     }
     fn affine<G: Frame>(&self, a: Affine) -> Region<G> {
         Region {
             contours: self.contours.iter().map(|c| a * c).collect(),
             clean: self.clean,
+            rough: self.rough,
             frame: PhantomData,
         }
     }
@@ -187,8 +200,12 @@ impl<F: Frame> Region<F> {
     where
         F: 'a,
     {
-        let contours = regions.into_iter().flat_map(|r| r.contours.iter().cloned()).collect();
-        Self { contours, clean: false, frame: PhantomData }
+        let (mut contours, mut rough) = (Vec::new(), 0);
+        for r in regions {
+            contours.extend(r.contours.iter().cloned());
+            rough += r.rough;
+        }
+        Self { contours, clean: false, rough, frame: PhantomData }
     }
 }
 

@@ -1,136 +1,318 @@
-//! The last gate of booleans and offsets: a curve that crosses itself or another, or strays from the polyline that it
-//! stands for, gives way to that polyline. Smooth where it can be, sound always.
+//! The last gate of booleans and offsets: stretches of curve that cross another give way to the polyline that they
+//! stand for, span by span; an outline that strays as a whole gives way altogether. Every stretch that gives way is
+//! counted ([`Region::rough`]). Smooth where it can be, sound always.
 //!
-//! Imports: base::units, base::frame, base::tolerance, base::shape::{flatten, clearance, region}.
+//! Imports: base::frame, base::tolerance, base::shape::{curve, flatten, region}.
 
-use super::clearance::Clearance;
-use super::flatten::{Flat, Ring};
-use super::region::{Region, polyline_path};
-use crate::base::frame::{Frame, Plane, Point};
-use crate::base::tolerance::FLATTEN;
-use crate::base::units::Mm;
-use kurbo::BezPath;
+use super::boolean::closed_path;
+use super::curve::Seg;
+use super::flatten::{Ring, ring_area};
+use super::region::Region;
+use crate::base::frame::Frame;
+use crate::base::tolerance::{FLATTEN, GRID};
+use kurbo::{BezPath, Point, Shape};
 use std::collections::BTreeSet;
 
 /// Chords on which crossings are looked for: as fine as those of the final verifying.
-const FINE: Mm = Mm(FLATTEN.0 / 4.0);
+const FINE: f64 = FLATTEN.0 / 4.0;
 
-/// For each loop its curve if that is sound, else its polyline; loops without area on either side are left out.
-pub(super) fn sound(loops: Vec<(BezPath, Ring)>, within: Mm) -> Vec<BezPath> {
-    let mut chosen: Vec<(BezPath, Vec<Ring>)> = Vec::with_capacity(loops.len());
-    for (curve, ring) in &loops {
-        let chords = chords(curve);
-        if chords.is_empty() || !agree(&chords, ring, within) {
-            chosen.push((polyline_path(ring), vec![ring.clone()]));
-        } else {
-            chosen.push((curve.clone(), chords));
+/// One segment of a draft.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Span {
+    pub(super) seg: Seg,
+    /// The points of the draft that a polyline in its stead runs through, counted round and round: first, number.
+    pub(super) inner: (usize, usize),
+}
+
+/// A closed outline as curves, with the polyline that it stands for.
+#[derive(Clone, Debug)]
+pub(super) struct Draft {
+    pub(super) spans: Vec<Span>,
+    /// Corners of the ring within the spans, in the sense of travel.
+    pub(super) points: Vec<Point>,
+    /// The polyline: crosses neither itself nor another.
+    pub(super) ring: Ring,
+}
+
+/// What passed the gate.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Passed {
+    pub(super) contours: Vec<BezPath>,
+    /// Stretches that gave way to their polyline.
+    pub(super) rough: usize,
+}
+
+/// The outlines of drafts. `within`: how far curves may be from their polylines, mm.
+pub(super) fn sound(mut drafts: Vec<Draft>, within: f64) -> Passed {
+    let mut rough = 0;
+    for d in &mut drafts {
+        if strays(d, within) {
+            rough += 1;
+            all_polyline(d);
         }
     }
-    // A polyline put in for one curve may meet the curve beside it: once more, then all is polyline where it matters.
-    for _ in 0..3 {
-        let crossing = crossing(&chosen.iter().map(|c| c.1.as_slice()).collect::<Vec<_>>());
+    // A polyline put in for one curve may meet the curve beside it: again, then whole outlines.
+    for round in 0..8 {
+        let crossing = crossing(&drafts);
         if crossing.is_empty() {
             break;
         }
-        for i in crossing {
-            chosen[i] = (polyline_path(&loops[i].1), vec![loops[i].1.clone()]);
+        let mut helped = false;
+        for &(d, k) in &crossing {
+            if let Seg::Cubic(_) = drafts[d].spans[k].seg {
+                helped = true;
+            }
+        }
+        if helped && round < 6 {
+            rough += crossing.len();
+            densify(&mut drafts, &crossing);
+        } else {
+            let outlines: BTreeSet<usize> = crossing.iter().map(|c| c.0).collect();
+            rough += outlines.len();
+            outlines.into_iter().for_each(|d| all_polyline(&mut drafts[d]));
         }
     }
-    chosen.into_iter().map(|c| c.0).filter(|p| p.elements().len() > 2).collect()
+    let contours = drafts.iter().map(|d| {
+        let segs: Vec<Seg> = d.spans.iter().map(|s| s.seg).collect();
+        closed_path(&segs)
+    });
+    Passed { contours: contours.filter(|p| p.elements().len() > 2).collect(), rough }
+}
+
+/// Do outlines cross?
+pub(super) fn crosses(drafts: &[Draft]) -> bool {
+    !crossing(drafts).is_empty()
+}
+
+/// Is the outline somewhere else than its polyline? Joints and fits are checked where they are made; this catches
+/// what they might overlook: the area between curve and polyline is at most their distance times the length.
+fn strays(d: &Draft, within: f64) -> bool {
+    if d.spans.is_empty() {
+        return true;
+    }
+    let path = closed_path(&d.spans.iter().map(|s| s.seg).collect::<Vec<_>>());
+    let n = d.ring.len();
+    let side = |i: usize| {
+        let (a, b) = (d.ring[i], d.ring[(i + 1) % n]);
+        libm::hypot(b[0] - a[0], b[1] - a[1])
+    };
+    let length: f64 = (0..n).map(side).sum();
+    let mut low = [f64::INFINITY; 2];
+    let mut high = [f64::NEG_INFINITY; 2];
+    for p in &d.ring {
+        for k in 0..2 {
+            low[k] = low[k].min(p[k]);
+            high[k] = high[k].max(p[k]);
+        }
+    }
+    let b = path.bounding_box();
+    let out = [low[0] - b.x0, low[1] - b.y0, b.x1 - high[0], b.y1 - high[1]];
+    let area = (path.area() - ring_area(&d.ring)).abs();
+    // Written so that what is no number strays.
+    !(area <= within * length && out.iter().all(|o| o.abs() <= 4.0 * within))
+}
+
+fn all_polyline(d: &mut Draft) {
+    let n = d.ring.len();
+    let point = |i: usize| Point::new(d.ring[i % n][0], d.ring[i % n][1]);
+    d.spans = (0..n).map(|i| Span { seg: Seg::Line(point(i), point(i + 1)), inner: (0, 0) }).collect();
+}
+
+/// Puts polylines in for the curves named.
+fn densify(drafts: &mut [Draft], named: &BTreeSet<(usize, usize)>) {
+    for (d, draft) in drafts.iter_mut().enumerate() {
+        if named.range((d, 0)..(d + 1, 0)).next().is_none() {
+            continue;
+        }
+        let n = draft.points.len();
+        let mut spans = Vec::with_capacity(draft.spans.len());
+        for (k, span) in draft.spans.iter().enumerate() {
+            let Seg::Cubic(c) = span.seg else {
+                spans.push(*span);
+                continue;
+            };
+            if !named.contains(&(d, k)) {
+                spans.push(*span);
+                continue;
+            }
+            let mut at = c.p0;
+            let inner = (0..span.inner.1).map(|i| draft.points[(span.inner.0 + i) % n]);
+            for p in inner.chain([c.p3]) {
+                if p == c.p3 || ((p - at).hypot() > 2.0 * GRID.0 && (p - c.p3).hypot() > 2.0 * GRID.0) {
+                    spans.push(Span { seg: Seg::Line(at, p), inner: (0, 0) });
+                    at = p;
+                }
+            }
+        }
+        draft.spans = spans;
+    }
 }
 
 impl<F: Frame> Region<F> {
     /// The region itself if no contour crosses itself or another, looked at as finely as the final verifying does;
-    /// else its polylines, cleaned.
+    /// else the same curves cut where they cross.
     #[must_use]
     pub fn sound(self) -> Self {
-        let rings: Vec<Vec<Ring>> = self.contours().iter().map(chords).collect();
-        if crossing(&rings.iter().map(Vec::as_slice).collect::<Vec<_>>()).is_empty() {
-            return self;
-        }
-        self.flat(FLATTEN).cleaned().to_region()
+        let drafts: Vec<Draft> = self
+            .contours()
+            .iter()
+            .map(|c| {
+                let spans = Seg::of(c).into_iter().map(|seg| Span { seg, inner: (0, 0) }).collect();
+                Draft { spans, points: Vec::new(), ring: Vec::new() }
+            })
+            .collect();
+        if crossing(&drafts).is_empty() { self } else { self.recut() }
     }
 }
 
-fn chords(curve: &BezPath) -> Vec<Ring> {
-    Region::<Plane>::trusted([curve.clone()]).flat(FINE).rings
+/// A segment's chords and their box.
+struct Chords {
+    outline: usize,
+    at: usize,
+    of: usize,
+    curly: bool,
+    points: Vec<Point>,
+    /// Left, bottom, right, top.
+    bounds: [f64; 4],
 }
 
-/// Every corner of one within the distance of the other, both ways.
-fn agree(chords: &[Ring], ring: &Ring, within: Mm) -> bool {
-    if ring.len() < 3 {
-        return false;
+/// Segments (outline, number) that cross themselves or another: boxes sorted by their left side, swept once, then
+/// the chords that lie in both boxes.
+fn crossing(drafts: &[Draft]) -> BTreeSet<(usize, usize)> {
+    let mut all: Vec<Chords> = Vec::new();
+    for (outline, d) in drafts.iter().enumerate() {
+        let of = d.spans.len();
+        all.extend(d.spans.iter().enumerate().map(|(at, s)| chords(&s.seg, outline, at, of)));
     }
-    let near = |from: &[Ring], to: Vec<Ring>| {
-        let index = Clearance::<Plane>::new(Flat::new(to, Mm::ZERO));
-        from.iter().flatten().all(|p| index.nearest(Point::mm(p[0], p[1]), within).is_some())
-    };
-    near(chords, vec![ring.clone()]) && near(std::slice::from_ref(ring), chords.to_vec())
-}
-
-/// Places of outlines that cross themselves or another: edges sorted by their left end, swept once.
-fn crossing(outlines: &[&[Ring]]) -> BTreeSet<usize> {
-    struct Edge {
-        p: [f64; 4],
-        outline: usize,
-        ring: usize,
-        at: usize,
-        of: usize,
-    }
-    let mut edges: Vec<Edge> = Vec::new();
-    for (outline, rings) in outlines.iter().enumerate() {
-        for (ring, r) in rings.iter().enumerate() {
-            for at in 0..r.len() {
-                let (a, b) = (r[at], r[(at + 1) % r.len()]);
-                edges.push(Edge { p: [a[0], a[1], b[0], b[1]], outline, ring, at, of: r.len() });
-            }
-        }
-    }
-    edges.sort_by(|a, b| a.p[0].min(a.p[2]).total_cmp(&b.p[0].min(b.p[2])));
+    all.sort_by(|a, b| a.bounds[0].total_cmp(&b.bounds[0]));
     let mut found = BTreeSet::new();
-    for (i, e) in edges.iter().enumerate() {
-        let right = e.p[0].max(e.p[2]);
-        let (low, high) = (e.p[1].min(e.p[3]), e.p[1].max(e.p[3]));
-        for f in &edges[i + 1..] {
-            if f.p[0].min(f.p[2]) > right {
+    for (i, a) in all.iter().enumerate() {
+        if a.curly && crosses_itself(&a.points) {
+            found.insert((a.outline, a.at));
+        }
+        for b in &all[i + 1..] {
+            if b.bounds[0] > a.bounds[2] {
                 break;
             }
-            if f.p[1].min(f.p[3]) > high || f.p[1].max(f.p[3]) < low {
+            if b.bounds[1] > a.bounds[3] || b.bounds[3] < a.bounds[1] {
                 continue;
             }
-            let apart = e.at.abs_diff(f.at);
-            let beside = (e.outline, e.ring) == (f.outline, f.ring) && (apart <= 1 || apart + 1 == e.of);
-            if !beside && cross(&e.p, &f.p) {
-                found.extend([e.outline, f.outline]);
+            if meet(a, b) {
+                found.extend([(a.outline, a.at), (b.outline, b.at)]);
             }
         }
     }
     found
 }
 
-fn cross(e: &[f64; 4], f: &[f64; 4]) -> bool {
-    let side = |a: &[f64; 4], x: f64, y: f64| (a[2] - a[0]) * (y - a[1]) - (a[3] - a[1]) * (x - a[0]);
-    side(e, f[0], f[1]) * side(e, f[2], f[3]) < 0.0 && side(f, e[0], e[1]) * side(f, e[2], e[3]) < 0.0
+fn chords(seg: &Seg, outline: usize, at: usize, of: usize) -> Chords {
+    let n = seg.steps(FINE);
+    let mut points: Vec<Point> = Vec::with_capacity(n + 1);
+    points.push(seg.start());
+    points.extend((1..n).map(|i| seg.at(i as f64 / n as f64)));
+    points.push(seg.end());
+    let mut bounds = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+    for p in &points {
+        bounds = [bounds[0].min(p.x), bounds[1].min(p.y), bounds[2].max(p.x), bounds[3].max(p.y)];
+    }
+    // Only a cubic whose control polygon turns by half a round can cross itself.
+    let curly = match seg {
+        Seg::Line(..) => false,
+        Seg::Cubic(c) => {
+            let (u, v, w) = (c.p1 - c.p0, c.p2 - c.p1, c.p3 - c.p2);
+            let turn = |a: kurbo::Vec2, b: kurbo::Vec2| libm::atan2(a.cross(b), a.dot(b));
+            (turn(u, v) + turn(v, w)).abs() > 3.0 || u.dot(v) < 0.0 || v.dot(w) < 0.0
+        }
+    };
+    Chords { outline, at, of, curly, points, bounds }
+}
+
+fn crosses_itself(p: &[Point]) -> bool {
+    (2..p.len() - 1).any(|i| (0..i - 1).any(|k| cross(&p[i], &p[i + 1], &p[k], &p[k + 1])))
+}
+
+fn meet(a: &Chords, b: &Chords) -> bool {
+    let both = [
+        a.bounds[0].max(b.bounds[0]),
+        a.bounds[1].max(b.bounds[1]),
+        a.bounds[2].min(b.bounds[2]),
+        a.bounds[3].min(b.bounds[3]),
+    ];
+    let touches = |u: &Point, v: &Point| {
+        u.x.min(v.x) <= both[2]
+            && u.x.max(v.x) >= both[0]
+            && u.y.min(v.y) <= both[3]
+            && u.y.max(v.y) >= both[1]
+    };
+    // Chords that share a joint meet there without crossing.
+    let same = a.outline == b.outline;
+    let (after, before) = (same && (a.at + 1) % a.of == b.at, same && (b.at + 1) % a.of == a.at);
+    let (la, lb) = (a.points.len() - 1, b.points.len() - 1);
+    (0..la).filter(|&i| touches(&a.points[i], &a.points[i + 1])).any(|i| {
+        (0..lb).filter(|&k| touches(&b.points[k], &b.points[k + 1])).any(|k| {
+            let joined = (after && i + 1 == la && k == 0) || (before && i == 0 && k + 1 == lb);
+            !joined && cross(&a.points[i], &a.points[i + 1], &b.points[k], &b.points[k + 1])
+        })
+    })
+}
+
+fn cross(a: &Point, b: &Point, c: &Point, d: &Point) -> bool {
+    let side = |a: &Point, b: &Point, p: &Point| (*b - *a).cross(*p - *a);
+    side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::region::polyline_path;
     use super::*;
+    use kurbo::CubicBez;
+
+    fn draft(path: &BezPath, ring: &Ring) -> Draft {
+        let spans = Seg::of(path).into_iter().map(|seg| Span { seg, inner: (0, 0) }).collect();
+        Draft { spans, points: Vec::new(), ring: ring.clone() }
+    }
 
     #[test]
     fn a_curve_that_crosses_itself_gives_way_to_its_polyline() {
         let square: Ring = vec![[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]];
         let bow = polyline_path(&[[0.0, 0.0], [4.0, 4.0], [4.0, 0.0], [0.0, 4.0]]);
-        let out = sound(vec![(bow, square.clone())], Mm(9.0));
-        assert_eq!(out, vec![polyline_path(&square)]);
+        let out = sound(vec![draft(&bow, &square)], 9.0);
+        assert_eq!(out.contours, vec![polyline_path(&square)]);
+        assert_eq!(out.rough, 1);
     }
 
     #[test]
     fn a_curve_that_strays_gives_way_and_a_true_one_stays() {
         let square: Ring = vec![[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]];
-        let off = polyline_path(&[[0.0, 0.0], [4.2, 0.0], [4.2, 4.0], [0.0, 4.0]]);
-        assert_eq!(sound(vec![(off, square.clone())], Mm(0.1)), vec![polyline_path(&square)]);
+        let off = polyline_path(&[[0.0, 0.0], [4.5, 0.0], [4.5, 4.0], [0.0, 4.0]]);
+        assert_eq!(sound(vec![draft(&off, &square)], 0.1).contours, vec![polyline_path(&square)]);
         let near = polyline_path(&[[0.0, 0.0], [4.05, 0.0], [4.05, 4.0], [0.0, 4.0]]);
-        assert_eq!(sound(vec![(near.clone(), square)], Mm(0.1)), vec![near]);
+        let kept = sound(vec![draft(&near, &square)], 0.1);
+        assert_eq!((kept.contours, kept.rough), (vec![near], 0));
+    }
+
+    #[test]
+    fn only_the_stretch_that_crosses_gives_way() {
+        // The bottom dips through the foot of another outline; its sides and top stay curves.
+        let cubic = |a: [f64; 2], b: [f64; 2], c: [f64; 2], d: [f64; 2]| {
+            let p = |v: [f64; 2]| Point::new(v[0], v[1]);
+            Seg::Cubic(CubicBez::new(p(a), p(b), p(c), p(d)))
+        };
+        let bottom = cubic([0.0, 0.0], [1.0, -0.01], [3.0, -0.01], [4.0, 0.0]);
+        let side = cubic([4.0, 0.0], [5.0, 1.0], [5.0, 3.0], [4.0, 4.0]);
+        let spans = vec![
+            Span { seg: bottom, inner: (0, 1) },
+            Span { seg: side, inner: (1, 0) },
+            Span { seg: Seg::Line(Point::new(4.0, 4.0), Point::new(0.0, 4.0)), inner: (0, 0) },
+            Span { seg: Seg::Line(Point::new(0.0, 4.0), Point::ZERO), inner: (0, 0) },
+        ];
+        let ring: Ring = vec![[0.0, 0.0], [2.0, 0.0], [4.0, 0.0], [4.75, 2.0], [4.0, 4.0], [0.0, 4.0]];
+        let upper = Draft { spans, points: vec![Point::new(2.0, 0.0)], ring };
+        let low: Ring = vec![[0.0, -1.0], [2.0, -0.001], [4.0, -1.0]];
+        let lower = draft(&polyline_path(&low), &low);
+        let out = sound(vec![upper, lower], 0.5);
+        let cubics = out.contours[0].elements().iter().filter(|e| matches!(e, kurbo::PathEl::CurveTo(..)));
+        assert_eq!(cubics.count(), 1, "{:?}", out.contours[0]);
+        assert!(out.rough >= 1);
     }
 }

@@ -145,6 +145,8 @@ pub(super) struct Piece {
     pub(super) from: Point,
     pub(super) to: Point,
     pub(super) filler: bool,
+    /// Its stretch of the loop's ring: number of its first corner, and of its edges.
+    pub(super) ring: (usize, usize),
 }
 
 impl Piece {
@@ -159,6 +161,29 @@ pub(super) struct Loop {
     pub(super) pieces: Vec<Piece>,
     /// The corners of the polyline.
     pub(super) ring: Vec<[f64; 2]>,
+    /// For each corner, where it lies on the track of the edge that begins there.
+    pub(super) places: Vec<f64>,
+}
+
+impl Loop {
+    /// The corners of the ring strictly within a piece, each with its place on the piece's track, in the sense of
+    /// travel; `n` is the number of the track's edges.
+    pub(super) fn inner(&self, piece: &Piece, n: usize) -> Vec<(f64, Point)> {
+        let (lo, hi) = (piece.s0.min(piece.s1), piece.s0.max(piece.s1));
+        let n = n as f64;
+        let mut out: Vec<(f64, Point)> = (0..piece.ring.1)
+            .filter_map(|k| {
+                let i = (piece.ring.0 + k) % self.ring.len();
+                let s = self.places[i] + ((lo - self.places[i]) / n).ceil() * n;
+                (s > lo && s < hi).then(|| (s, Point::new(self.ring[i][0], self.ring[i][1])))
+            })
+            .collect();
+        out.sort_by(|a, b| a.0.total_cmp(&b.0));
+        if !piece.forward() {
+            out.reverse();
+        }
+        out
+    }
 }
 
 /// Number of the edge, the highest bit set for filler.
@@ -174,8 +199,14 @@ impl OverlayEdgeData for Tag {
     }
 }
 
-/// A boolean of tracks. Rings that fold onto themselves (area / length below the grid) are left out.
-pub(super) fn overlay(subject: &[Track], clip: &[Track], rule: OverlayRule, fill: Rule) -> Vec<Loop> {
+/// A boolean of tracks. Rings that fold onto themselves (area / length no more than `hair`) are left out.
+pub(super) fn overlay(
+    subject: &[Track],
+    clip: &[Track],
+    rule: OverlayRule,
+    fill: Rule,
+    hair: f64,
+) -> Vec<Loop> {
     let tracks: Vec<&Track> = subject.iter().chain(clip).collect();
     let reach = tracks.iter().flat_map(|t| &t.edges).fold(0.0f64, |m, e| m.max(e.p.x.abs()).max(e.p.y.abs()));
     if !reach.is_finite() {
@@ -210,7 +241,7 @@ pub(super) fn overlay(subject: &[Track], clip: &[Track], rule: OverlayRule, fill
         .flatten()
         .filter_map(|contour| {
             let edges: Vec<_> = contour.iter().map(|e| (e.a, e.b, e.data.0)).collect();
-            maps.gather(&edges)
+            maps.gather(&edges, hair)
         })
         .collect()
 }
@@ -229,7 +260,7 @@ impl Maps<'_> {
         Point::new(f64::from(p.x) * self.grid, f64::from(p.y) * self.grid)
     }
     /// Where an output edge lies on its track.
-    fn piece(&self, &(a, b, tag): &Cut) -> Piece {
+    fn piece(&self, &(a, b, tag): &Cut, at: usize) -> Piece {
         let id = tag & !FILLER;
         let track = self.first.partition_point(|&f| f <= id) - 1;
         let (base, n) = (self.first[track], self.tracks[track].edges.len() as u32);
@@ -254,6 +285,7 @@ impl Maps<'_> {
             from: self.point(a),
             to: self.point(b),
             filler: tag & FILLER != 0,
+            ring: (at, 1),
         }
     }
     /// May `b` follow `a` as one piece? Gives the number of rounds to add to `b`'s places.
@@ -286,21 +318,24 @@ impl Maps<'_> {
         }
         None
     }
-    fn gather(&self, edges: &[Cut]) -> Option<Loop> {
+    fn gather(&self, edges: &[Cut], hair: f64) -> Option<Loop> {
         let ring: Vec<[f64; 2]> = edges.iter().map(|e| self.point(e.0)).map(|p| [p.x, p.y]).collect();
         let area = super::flatten::ring_area(&ring);
         let length: f64 = edges.iter().map(|e| (self.point(e.1) - self.point(e.0)).hypot()).sum();
-        if ring.len() < 3 || area.abs() <= self.grid * length {
+        if ring.len() < 3 || area.abs() <= hair.max(self.grid) * length {
             return None;
         }
         let mut pieces: Vec<Piece> = Vec::new();
-        for e in edges {
-            let mut p = self.piece(e);
+        let mut places = Vec::with_capacity(edges.len());
+        for (at, e) in edges.iter().enumerate() {
+            let mut p = self.piece(e, at);
+            places.push(p.s0);
             match pieces.last_mut() {
                 Some(last) => match self.follows(last, &p) {
                     Some(shift) => {
                         last.s1 = p.s1 + shift;
                         last.to = p.to;
+                        last.ring.1 += 1;
                     }
                     None => pieces.push(p),
                 },
@@ -319,9 +354,10 @@ impl Maps<'_> {
             if let Some(shift) = self.follows(&last, &first) {
                 pieces[0].s0 = last.s0 - shift;
                 pieces[0].from = last.from;
+                pieces[0].ring = (last.ring.0, last.ring.1 + first.ring.1);
                 pieces.pop();
             }
         }
-        Some(Loop { pieces, ring })
+        Some(Loop { pieces, ring, places })
     }
 }
