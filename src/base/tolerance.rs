@@ -30,6 +30,13 @@ pub const WRITE: Mm = Mm(0.000_708);
 /// both outlines flattened (2 FLATTEN), written (2 WRITE), read back and flattened again.
 pub const CLEAR_GUARD: Mm = Mm(0.006);
 
+/// What is added to every offset between two layers of a decal, so that the curves as written keep what was asked:
+/// two fitted offsets ([`FIT`] each) and [`CLEAR_GUARD`].
+pub const LAYER_GUARD: Mm = Mm(0.026);
+
+/// Largest distance between a registration key on one layer of a decal and the same key on another, mm.
+pub const KEYS: Mm = Mm(0.001);
+
 /// Floating-point slack of a distance measured between polylines of a few hundred millimetres.
 pub const MEASURE: Mm = Mm(1e-6);
 

@@ -1,8 +1,9 @@
 //! [`Folder`]: files beside the job, and nothing outside its folder.
 //!
-//! Imports: read::source.
+//! Imports: read::source, edge::fonts.
 
-use crate::read::source::{Missing, Source};
+use super::fonts;
+use crate::read::source::{FontFile, Missing, Source};
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Component, Path, PathBuf};
@@ -61,6 +62,10 @@ impl Source for Folder {
             return Err(Missing { why: format!("it has more than {limit} bytes") });
         }
         Ok(bytes)
+    }
+
+    fn font(&self, family: &str, limit: u64) -> Result<FontFile, Missing> {
+        fonts::find(&self.root, family, limit)
     }
 }
 

@@ -2,6 +2,7 @@
 //!
 //! Imports: base, read, make, write.
 
+pub mod fonts;
 pub mod folder;
 pub mod kit;
 pub mod cli;

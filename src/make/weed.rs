@@ -102,7 +102,7 @@ pub struct Weak {
     pub length: Mm,
 }
 
-/// Looks at every outline once; copies of a motif share theirs. Layers of decals are looked at by their own stage.
+/// Looks at every outline once; copies of a motif share theirs.
 ///
 /// Each outline with narrow places gives one warning for film and one for waste, with the narrowest place; all places
 /// are returned, by piece, film before waste, narrowest first.
@@ -111,7 +111,6 @@ pub fn check(pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<We
     for (i, piece) in pieces.iter().enumerate() {
         let key = match piece.kind {
             Kind::Motif { motif, .. } => (0, motif),
-            Kind::Layer { .. } => continue,
             _ => (1, i),
         };
         groups.entry(key).or_default().push(piece);
@@ -167,10 +166,15 @@ fn tell<'a>(same: &[&Piece], weak: impl Iterator<Item = &'a Weak>, films: &[Film
         Diagnostic::warning(code, place(&same[0].kind), says)
             .measured(worst.width)
             .allowed(format!("at least {}", worst.limit))
-            .mend(if worst.what.is_film() {
-                "make it larger, or thicken the drawing there"
-            } else {
-                "make it larger, or open or close the gap in the drawing"
+            .mend(match (&same[0].kind, worst.what.is_film()) {
+                (Kind::Layer { .. }, true) => {
+                    "make the decal larger, or take a bolder font or a bolder drawing"
+                }
+                (Kind::Layer { .. }, false) => {
+                    "make the decal larger, space its letters wider, or `close` the gaps of a lower layer"
+                }
+                (_, true) => "make it larger, or thicken the drawing there",
+                (_, false) => "make it larger, or open or close the gap in the drawing",
             }),
     );
 }
@@ -182,6 +186,9 @@ fn side(mm: f64, up: &str, down: &str) -> String {
 fn place(kind: &Kind) -> KeyPath {
     match kind {
         Kind::Motif { motif, .. } => KeyPath::root().key("motif").index(*motif),
+        Kind::Layer { decal, layer } => {
+            KeyPath::root().key("decal").index(*decal).key("layers").index(*layer)
+        }
         Kind::Spot { accent } | Kind::Tint { accent, .. } => KeyPath::root().key("accent").index(*accent),
         _ => KeyPath::root(),
     }

@@ -9,6 +9,15 @@ pub struct Missing {
     pub why: String,
 }
 
+/// A font as it was found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FontFile {
+    /// What to call it.
+    pub name: String,
+    /// All its bytes.
+    pub bytes: Vec<u8>,
+}
+
 /// Files beside the job, by the relative path that the job names.
 pub trait Source {
     /// All bytes of a file, refusing files larger than `limit` bytes.
@@ -16,6 +25,15 @@ pub trait Source {
     /// # Errors
     /// [`Missing`] when there is no such file, it cannot be read, lies outside the job's folder or is too large.
     fn bytes(&self, name: &str, limit: u64) -> Result<Vec<u8>, Missing>;
+
+    /// A font by the name of its family, if this source can look for one.
+    ///
+    /// # Errors
+    /// [`Missing`] when there is none, or it cannot be read.
+    fn font(&self, family: &str, limit: u64) -> Result<FontFile, Missing> {
+        let _ = (family, limit);
+        Err(Missing { why: "no other fonts are looked for".into() })
+    }
 }
 
 /// Files in memory: for tests and examples.

@@ -1,8 +1,9 @@
 //! One cut file a film sheet: a group a piece, in cut order, and nothing else but a check bar marked not to be cut.
 //!
-//! Imports: base, make, write::{svg, drawing, decimal, bars}.
+//! Imports: base, make, write::{svg, drawing, decimal, letters}.
 
 use super::drawing::size_bar;
+use super::letters::{self, Anchor, Face};
 use super::svg::{self, Flip};
 use crate::base::shape::BezPath;
 use crate::make::film::SheetLayout;
@@ -87,6 +88,19 @@ pub fn bars(sheet: &SheetLayout, margin: f64) -> [BezPath; 2] {
     [size_bar((inset, inset), length, false, tick), size_bar((inset, inset), length, true, tick)]
 }
 
+/// Says in the upper margin, outside of all that is cut, that the sheet is mirrored; none where the margin is too
+/// narrow for letters.
+pub fn mirror_words(sheet: &SheetLayout, margin: f64) -> Option<BezPath> {
+    const SAYS: &str = "MIRRORED - cut from the back";
+    let size = (margin * 0.6).min(3.0);
+    let wide = letters::width(Face::Regular, size, SAYS);
+    if !sheet.mirrored || size < 1.2 || wide > sheet.width.0 - 2.0 * margin {
+        return None;
+    }
+    let at = (margin, sheet.height.0 - margin / 2.0 - size * letters::CAPITAL / 2.0);
+    Some(letters::placed(Face::Regular, size, SAYS, Anchor::Start, at, (1.0, 0.0)))
+}
+
 fn check_bars(sheet: &SheetLayout, margin: f64) -> Element {
     let title = format!(
         "Do not cut: check bars, {} mm to the right and {} mm up from the corner",
@@ -96,6 +110,9 @@ fn check_bars(sheet: &SheetLayout, margin: f64) -> Element {
     let mut g = svg::group(NOT_TO_CUT, &title);
     for bar in bars(sheet, margin) {
         g.append(hairline(svg::data([&bar], Flip::of(sheet.height.0)), "#2060ff"));
+    }
+    if let Some(words) = mirror_words(sheet, margin) {
+        g.append(hairline(svg::data([&words], Flip::of(sheet.height.0)), "#2060ff"));
     }
     g
 }

@@ -7,11 +7,12 @@
 use super::drawing::{Group, PAPER, Stroke, Text};
 use super::letters::{self, Anchor, Face};
 use crate::base::frame::{Art, Frame, Page, Point};
-use crate::base::shape::{Bounds, Flat};
+use crate::base::shape::{Bounds, Flat, Op, Region};
 use crate::base::units::Mm;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// Chords of outlines from which places are worked out.
@@ -42,10 +43,19 @@ pub fn places(plan: &Plan) -> Vec<Roomiest<Art>> {
         .pieces
         .par_iter()
         .enumerate()
-        .map(|(i, p)| (of[i] == i).then(|| roomiest(&p.outline.flat(COARSE))))
+        .map(|(i, p)| (of[i] == i).then(|| roomiest(&seen(plan, p).flat(COARSE))))
         .collect();
     let none = Roomiest { at: Point::ORIGIN, radius: 0.0 };
     of.iter().map(|&i| found[i].unwrap_or(none)).collect()
+}
+
+/// What is seen of a piece: of a decal's layer, what the layers above it leave.
+pub fn seen<'a>(plan: &'a Plan, p: &'a Piece) -> Cow<'a, Region<Art>> {
+    let Kind::Layer { decal, layer } = p.kind else { return Cow::Borrowed(&p.outline) };
+    match plan.decals.get(decal).and_then(|d| d.layers.get(layer + 1)) {
+        Some(above) => Cow::Owned(p.outline.op(&above.solid, Op::Difference)),
+        None => Cow::Borrowed(&p.outline),
+    }
 }
 
 /// A number at its place on a page.

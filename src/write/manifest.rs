@@ -1,6 +1,6 @@
 //! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed decimals.
 //!
-//! Imports: base, read::job, make, write::{rows, cut, film_mark, decimal}.
+//! Imports: base, read::job, make, write::{rows, decal, cut, film_mark, decimal}.
 
 use super::decimal::rounded;
 use super::rows::Row;
@@ -43,6 +43,7 @@ struct Manifest<'a> {
     cup: CupPart,
     films: Vec<FilmPart<'a>>,
     sheets: Vec<SheetPart>,
+    decals: Vec<super::decal::Part<'a>>,
     pieces: Vec<PiecePart<'a>>,
     views: &'a [ViewPart],
     totals: Totals,
@@ -227,6 +228,7 @@ pub fn file(
             cut_length_mm: rounded(sheets.iter().map(|s| s.cut_length_mm).sum(), 1),
         },
         sheets,
+        decals: super::decal::parts(plan, rows),
         pieces: plan.pieces.iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
         narrow_places: plan.weak.iter().map(weak).collect(),
         stages: &plan.stages,

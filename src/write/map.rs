@@ -7,7 +7,7 @@ use super::band::Band;
 use super::decimal::{table_degrees, table_inch, table_mm};
 use super::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, rectangle, segment};
 use super::film_mark;
-use super::label::{Label, Roomiest};
+use super::label::{Label, Roomiest, seen};
 use super::letters::{self, Anchor, Face};
 use super::pdf::Book;
 use super::rows::{self, Row};
@@ -34,7 +34,14 @@ const SIZES: (f64, f64) = (1.5, 3.4);
 pub fn body(plan: &Plan, places: &[Roomiest<Art>]) -> (Drawing, Band) {
     let mut band = Band::new(&plan.cup, Mm::ZERO, Point::mm(0.0, 0.0));
     let mut groups = vec![ground(plan, &band)];
-    groups.extend(plan.pieces.par_iter().zip(places).map(|(p, r)| piece(p, r, &band)).collect::<Vec<_>>());
+    groups.extend(
+        plan.pieces
+            .par_iter()
+            .zip(places)
+            .map(|(p, r)| piece(p, &seen(plan, p), r, &band))
+            .collect::<Vec<_>>(),
+    );
+    groups.extend(keys(plan, &band));
     groups.push(ghosts(plan, places, &band));
     let mut d = Drawing {
         title: format!("{}: application map", plan.job.title),
@@ -146,12 +153,30 @@ fn ground(plan: &Plan, band: &Band) -> Group {
     g
 }
 
+/// Keys and hinge lines of decals: they lie on the wall only while the layers go on.
+fn keys(plan: &Plan, band: &Band) -> Option<Group> {
+    let mut g =
+        Group::new("keys", "Registration keys of decals, lifted off again, and hinge lines for the tape");
+    for d in &plan.decals {
+        let place = band.place(&d.pose);
+        g.stroke(gathered(&d.keys.marks.moved(&place)), Stroke::solid(QUIET, 0.2));
+        if let Some([a, b]) = d.keys.hinge {
+            let (a, b) = (place.apply(a), place.apply(b));
+            g.stroke(
+                segment((a.x, a.y), (b.x, b.y)),
+                Stroke { colour: QUIET, width: 0.2, dash: Dash::Chain },
+            );
+        }
+    }
+    (!plan.decals.is_empty()).then_some(g)
+}
+
 /// One piece with its hatch and number, in a group of its own named after the number.
-fn piece(p: &Piece, place: &Roomiest<Art>, band: &Band) -> Group {
+fn piece(p: &Piece, seen: &Region<Art>, place: &Roomiest<Art>, band: &Band) -> Group {
     let mut g = Group::new(format!("m{}", p.number), format!("{} {}", p.number, p.name));
     let pose = band.place(&p.pose);
     let there = p.outline.moved(&pose);
-    let flat = there.flat(COARSE);
+    let flat = seen.moved(&pose).flat(COARSE);
     let label = Label::new(p.number, pose.apply(place.at), place.radius, SIZES);
     g.stroke(film_mark::hatch(p.film, &flat, Some(label.keep_out())), film_mark::hatch_stroke(p.film));
     let whole = gathered(&there);

@@ -22,6 +22,7 @@ pub mod rows;
 pub mod label;
 pub mod zones;
 pub mod map;
+pub mod decal;
 pub mod view;
 pub mod manifest;
 pub mod read_back;
@@ -72,14 +73,14 @@ pub struct Kit {
 pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
     let rows = rows::rows(plan);
     // Papers do not depend on each other: threads change the time, not the bytes.
-    let ((sheets, tiles), (map, pictures)) = rayon::join(
+    let ((sheets, tiles), ((map, decals), pictures)) = rayon::join(
         || rayon::join(|| sheets_and_template(plan), || template_tiles(plan)),
-        || rayon::join(|| map_files(plan, &rows), || pictures(plan)),
+        || rayon::join(|| (map_files(plan, &rows), decal_files(plan, &rows)), || pictures(plan)),
     );
     let mut faults = Vec::new();
     let mut files = Vec::new();
     let (pictures, views) = pictures;
-    for (file, check) in sheets.into_iter().chain(tiles).chain(map).chain(pictures) {
+    for (file, check) in sheets.into_iter().chain(tiles).chain(map).chain(decals).chain(pictures) {
         faults.extend(check.err());
         files.push(file);
     }
@@ -155,6 +156,16 @@ fn pictures(plan: &Verified) -> (Vec<Checked>, Vec<view::ViewPart>) {
             (vec![(KitFile { path: "view".to_owned(), bytes: Vec::new() }, Err(fault))], Vec::new())
         }
     }
+}
+
+fn decal_files(plan: &Verified, rows: &[rows::Row]) -> Vec<Checked> {
+    let one = |i: usize| {
+        let paper = decal::drawing(plan, i, rows);
+        let (path, bytes) = (decal::file_name(i), svg::drawing(&paper));
+        let check = read_back::decal_file(plan, i, &path, &paper, &bytes);
+        (KitFile { path, bytes }, check)
+    };
+    (0..plan.decals.len()).map(one).collect()
 }
 
 /// Texts of the job that the faces cannot show in full.

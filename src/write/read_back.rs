@@ -1,16 +1,17 @@
 //! Reads every written SVG back with parsers that share nothing with the writer (roxmltree for the rules of the file,
 //! usvg for the geometry, from the physical size down) and compares with the plan.
 //!
-//! Imports: base, make, write::{cut, band, wrap, map}, resvg.
+//! Imports: base, make, write::{cut, band, wrap, map, decal, drawing}, resvg.
 
 use super::band::Band;
 use super::{cut, map, wrap};
 use crate::base::diag::{Code, Diagnostic, KeyPath};
-use crate::base::frame::{Frame, Point};
+use crate::base::frame::{Frame, Point, Rigid};
 use crate::base::shape::{BezPath, PathEl, Region};
 use crate::base::tolerance::READ_BACK;
 use crate::base::units::Mm;
 use crate::make::film::SheetLayout;
+use crate::make::piece::Kind;
 use crate::make::plan::Plan;
 use resvg::tiny_skia::PathSegment;
 use resvg::usvg;
@@ -250,6 +251,29 @@ pub fn wrap_file(plan: &Plan, width: f64, height: f64, bytes: &[u8]) -> Result<(
     if (box_of.max.x - got.bounds().max.x).abs().max((box_of.max.y - got.bounds().max.y).abs()) > READ_BACK.0
     {
         return Err(differs(file, "the outline does not span the developed wall"));
+    }
+    Ok(())
+}
+
+/// A decal's paper: each layer's outline has the shape of its piece, none of them turned.
+pub fn decal_file(
+    plan: &Plan,
+    decal: usize,
+    file: &str,
+    paper: &super::drawing::Drawing,
+    bytes: &[u8],
+) -> Result<(), Diagnostic> {
+    let r = read(file, bytes)?;
+    same_size(file, &r, paper.width, paper.height)?;
+    let own = |p: &&crate::make::piece::Piece| matches!(p.kind, Kind::Layer { decal: d, .. } if d == decal);
+    for p in plan.pieces.iter().filter(own) {
+        let id = super::decal::outline_id(p.number);
+        let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
+        let area: Region<crate::base::frame::Page> = Region::trusted(got.iter().flat_map(subpaths));
+        let (a, b) = (area.bounds().centre(), p.outline.bounds().centre());
+        let there: Rigid<crate::base::frame::Art, crate::base::frame::Page> =
+            Rigid::from_parts(1.0, 0.0, Point::mm(a.x - b.x, a.y - b.y));
+        same_shape(file, &id, got, &p.outline.moved(&there))?;
     }
     Ok(())
 }

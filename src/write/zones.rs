@@ -5,7 +5,7 @@
 use super::band::Band;
 use super::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text};
 use super::film_mark;
-use super::label::{Label, Roomiest, fitting};
+use super::label::{Label, Roomiest, fitting, seen};
 use super::letters::Anchor;
 use super::rows::{Row, Zone, by_zone};
 use crate::base::frame::{Art, Page, Point, Rigid};
@@ -51,6 +51,8 @@ pub struct Shown<'a> {
     pub piece: &'a Piece,
     /// Its outline.
     pub outline: Region<Page>,
+    /// What nothing above it covers.
+    pub seen: Region<Page>,
     /// Its number.
     pub label: Label,
 }
@@ -91,7 +93,12 @@ fn window<'a>(plan: &'a Plan, zone: Zone, rows: Vec<&'a Row>, places: &[Roomiest
         let at = pose.apply(places[p.number as usize - 1].at);
         if numbers.contains(&p.number) {
             let label = Label::new(p.number, at, places[p.number as usize - 1].radius, SIZES);
-            own.push(Shown { piece: p, outline: p.outline.moved(&pose), label });
+            own.push(Shown {
+                piece: p,
+                outline: p.outline.moved(&pose),
+                seen: seen(plan, p).moved(&pose),
+                label,
+            });
         } else if page
             .grown(p.outline.bounds().width().max(p.outline.bounds().height()))
             .distance(&Bounds { min: at, max: at })
@@ -155,7 +162,7 @@ impl Window<'_> {
         let mut numbers = Group::new("numbers", "Numbers");
         for s in &self.own {
             let film = s.piece.film;
-            let hatch = film_mark::hatch(film, &s.outline.flat(super::map::COARSE), Some(s.label.keep_out()));
+            let hatch = film_mark::hatch(film, &s.seen.flat(super::map::COARSE), Some(s.label.keep_out()));
             pieces.stroke(hatch, film_mark::hatch_stroke(film));
             pieces.stroke(gathered(&s.outline), film_mark::outline(film));
             s.label.draw_rimmed(&mut numbers);

@@ -45,6 +45,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("roxmltree", &["read::art", "write"]),
     ("flate2", &["read::art", "write"]),
     ("harfrust", &["read::letter"]),
+    ("fontdb", &["edge"]),
     ("skrifa", &["read::letter", "write::letters"]),
     ("geo", &["make::verify"]),
     ("rayon", &["make", "write"]),

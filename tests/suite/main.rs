@@ -6,5 +6,6 @@ mod published;
 mod art;
 mod demo_art;
 mod job;
+mod decal;
 
 mod nest;

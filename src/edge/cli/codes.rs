@@ -74,6 +74,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         read::art::CODES,
         read::letter::CODES,
         make::cup::fit::CODES,
+        make::decal::CODES,
         make::motif::CODES,
         make::accent::CODES,
         make::weed::CODES,
@@ -86,4 +87,4 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
     lists.into_iter().flat_map(|l| l.iter().copied())
 }
 
-const LISTS: usize = 13;
+const LISTS: usize = 14;

@@ -1,3 +1,274 @@
-//! Stage decal.
+//! Decals: lettering and art as stacks of offset layers, with registration keys.
 //!
-//! Imports: base, read, make::cup, make::piece.
+//! ```text
+//! art::flat_art -> lie::Ground::laid -> stack::stack -> keys::keys -> stand::check
+//! words or SVG     on the taper         films, base up   in the waste   bands, seam, handle, each other
+//! ```
+//!
+//! Imports: base, read, make::{cup, piece, room}.
+
+pub mod codes;
+pub mod art;
+pub mod lie;
+pub mod stack;
+pub mod keys;
+pub mod stand;
+#[cfg(test)]
+mod tests;
+
+pub use art::Material;
+pub use codes::CODES;
+pub use keys::Keys;
+pub use stack::Layer;
+
+use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use crate::base::frame::{Art, Plane, Rigid};
+use crate::base::shape::Region;
+use crate::base::tolerance::FLATTEN;
+use crate::base::units::{Mm, Mm2};
+use crate::make::cup::Cup;
+use crate::make::piece::{Kind, Piece};
+use crate::make::room::Obstacle;
+use crate::read::job::decals::{DecalSpec, Lies, Method, Up};
+use crate::read::job::{FilmSpec, WallPose};
+use art::{FlatArt, flat_art};
+use codes::{CLOSED, NOT_LEVEL, THICK};
+use lie::Ground;
+use stand::{Extent, Standing, extent};
+
+/// A decal where it goes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Decal {
+    /// What it is called.
+    pub title: String,
+    /// Base first.
+    pub layers: Vec<Layer>,
+    /// The same marks for every layer.
+    pub keys: Keys,
+    /// Where its middle goes.
+    pub wall: WallPose,
+    /// The same on the plane; all its layers share it.
+    pub pose: Rigid<Art, Plane>,
+    /// Least distance to everything else.
+    pub clearance: Mm,
+    /// How its layers come together.
+    pub method: Method,
+    /// Greatest thickness of its films over each other.
+    pub thickness: Mm,
+    /// Area as thick as that.
+    pub thickest_area: Mm2,
+    /// The farthest that a straight line of it departs from level at its ends; zero where the art follows the wall.
+    pub departure: Mm,
+    /// How far its lowest layer reaches up and down the wall.
+    pub reach: Extent,
+    /// Place in the plan of its first piece; the others follow, base first.
+    pub first_piece: usize,
+}
+
+impl Decal {
+    /// What all its layers together cover.
+    pub fn silhouette(&self) -> &Region<Art> {
+        &self.layers[0].solid
+    }
+    /// What others keep clear of.
+    pub fn obstacle(&self) -> Obstacle {
+        Obstacle { region: self.silhouette().moved(&self.pose), clearance: self.clearance }
+    }
+    /// How many pieces it is cut in.
+    pub fn piece_count(&self) -> usize {
+        self.layers.iter().map(|l| l.films.len()).sum()
+    }
+    /// Its pieces, base first, numbered from `first`; `decal` is its place in the job.
+    pub fn pieces(&self, decal: usize, first: u32, films: &[FilmSpec]) -> Vec<Piece> {
+        let mut out = Vec::with_capacity(self.piece_count());
+        for (place, layer) in self.layers.iter().enumerate() {
+            for (film, outline) in &layer.films {
+                let name = match (place + 1 == self.layers.len(), place) {
+                    (true, _) if layer.films.len() > 1 => {
+                        format!("{}, top, {}", self.title, films[film.0].name)
+                    }
+                    (true, _) => format!("{}, top", self.title),
+                    (false, 0) => format!("{}, base", self.title),
+                    (false, n) => format!("{}, layer {}", self.title, n + 1),
+                };
+                out.push(Piece {
+                    number: first + out.len() as u32,
+                    kind: Kind::Layer { decal, layer: place },
+                    name,
+                    film: *film,
+                    outline: outline.clone(),
+                    wall: self.wall,
+                    pose: self.pose,
+                    clearance: self.clearance,
+                    keys: self.keys.marks.clone(),
+                });
+            }
+        }
+        out
+    }
+}
+
+/// Makes all decals of a job. `materials[i]` is what decal `i` shows, read already; the first piece gets number 1.
+///
+/// # Errors
+/// Everything that is wrong with any of them.
+pub fn make(
+    specs: &[DecalSpec],
+    materials: &[Material],
+    cup: &Cup,
+    films: &[FilmSpec],
+    found: &mut Faults,
+) -> Result<Vec<Decal>, Reported> {
+    let mut decals: Vec<Decal> = Vec::new();
+    let mut failed = None;
+    for (i, (spec, material)) in specs.iter().zip(materials).enumerate() {
+        let at = KeyPath::root().key("decal").index(i);
+        match one(spec, material, cup, films, &at, found) {
+            Ok(mut decal) => {
+                decal.first_piece = decals.iter().map(Decal::piece_count).sum();
+                decals.push(decal);
+            }
+            Err(r) => failed = Some(r),
+        }
+    }
+    if let Some(r) = failed {
+        return Err(r);
+    }
+    apart(&decals, cup, found);
+    found.check().map(|()| decals)
+}
+
+fn apart(decals: &[Decal], cup: &Cup, found: &mut Faults) {
+    let regions: Vec<Region<Plane>> = decals.iter().map(|d| d.silhouette().moved(&d.pose)).collect();
+    let standing: Vec<Standing> = decals
+        .iter()
+        .zip(&regions)
+        .enumerate()
+        .map(|(i, (d, region))| Standing {
+            title: d.title.clone(),
+            at: KeyPath::root().key("decal").index(i),
+            region,
+            azimuth: d.wall.azimuth,
+            clearance: d.clearance,
+        })
+        .collect();
+    for (i, s) in standing.iter().enumerate() {
+        stand::check(s, &standing[..i], &cup.development, &cup.zone, found);
+    }
+}
+
+fn one(
+    spec: &DecalSpec,
+    material: &Material,
+    cup: &Cup,
+    films: &[FilmSpec],
+    at: &KeyPath,
+    found: &mut Faults,
+) -> Result<Decal, Reported> {
+    let art = flat_art(spec, material, at, found)?;
+    let wall = place(spec, &art, cup);
+    let ground = Ground::new(&cup.development, wall);
+    let departure = level(spec, &ground, &art, at, found);
+    let layers = stack::stack(spec, &ground.laid(&art, spec.lies), films);
+    let pose = cup.development.pose(wall);
+    let base = &layers[0].solid;
+    let keys = match spec.keys {
+        Some(size) => {
+            let gap = spec.films().iter().map(|f| films[f.0].spacing).fold(Mm(2.0), Mm::max);
+            keys::keys(base.bounds(), size, gap, &cup.development, &pose, at, found)
+        }
+        None => Keys::default(),
+    };
+    let (thickness, thickest_area) = stack::thickest(&layers, films);
+    said(spec, &layers, thickness, at, found);
+    let reach = extent(&base.moved(&pose).flat(FLATTEN), &cup.development);
+    Ok(Decal {
+        title: spec.title(),
+        layers,
+        keys,
+        wall,
+        pose,
+        clearance: spec.clearance,
+        method: spec.method,
+        thickness,
+        thickest_area,
+        departure,
+        reach,
+        first_piece: 0,
+    })
+}
+
+/// Where its middle goes; centred, its highest and lowest point are equally far from the bands.
+fn place(spec: &DecalSpec, art: &FlatArt, cup: &Cup) -> WallPose {
+    let pose = |slant| WallPose { azimuth: spec.azimuth, slant, turn: spec.turn };
+    let middle = (cup.zone.low + cup.zone.high) * 0.5;
+    match spec.up {
+        Up::At(slant) => pose(slant),
+        Up::Centred => {
+            // Moving a decal changes what it reaches by little more than the move: three steps leave nothing to see.
+            // Its box stands for its outline as long as only the middle counts; offsets add the same on both sides.
+            let mut slant = middle;
+            for _ in 0..3 {
+                let ground = Ground::new(&cup.development, pose(slant));
+                let to_plane = cup.development.pose(pose(slant));
+                let flats =
+                    ground.laid(art, spec.lies).into_iter().map(|p| p.region.moved(&to_plane).flat(FLATTEN));
+                let e =
+                    flats
+                        .map(|f| extent(&f, &cup.development))
+                        .fold(Extent { low: Mm(f64::INFINITY), high: Mm(f64::NEG_INFINITY) }, |a, b| {
+                            Extent { low: a.low.min(b.low), high: a.high.max(b.high) }
+                        });
+                slant = slant + middle - (e.low + e.high) * 0.5;
+            }
+            pose(slant)
+        }
+    }
+}
+
+/// Says where a straight line departs from level by more than is let pass; gives the farthest.
+fn level(spec: &DecalSpec, ground: &Ground, art: &FlatArt, at: &KeyPath, found: &mut Faults) -> Mm {
+    if spec.lies != Lies::Rigid {
+        return Mm::ZERO;
+    }
+    let worst = art
+        .stretches
+        .iter()
+        .map(|s| (ground.departure(*s), s.width))
+        .fold((Mm::ZERO, Mm::ZERO), |a, b| if b.0.abs() > a.0.abs() { b } else { a });
+    if worst.0.abs() > spec.level {
+        let way = if worst.0 > Mm::ZERO { "rim" } else { "base" };
+        let says = format!(
+            "a straight line {:.1} wide departs from level: its ends stand {:.2} nearer to the {way} than its middle",
+            worst.1,
+            worst.0.abs()
+        );
+        found.push(
+            Diagnostic::warning(&NOT_LEVEL, at.key("lies"), says)
+                .measured(worst.0.abs())
+                .allowed(format!("{} (`level`)", spec.level))
+                .mend("write lies = \"upright\" or \"bent\", or raise `level`"),
+        );
+    }
+    worst.0
+}
+
+/// What the maker should know of the stack.
+fn said(spec: &DecalSpec, layers: &[Layer], thickness: Mm, at: &KeyPath, found: &mut Faults) {
+    for (i, layer) in layers.iter().enumerate().filter(|(_, l)| l.closed > 0) {
+        let says = format!("layer {} closes {} counters or gaps", i + 1, layer.closed);
+        let at = at.key("layers").index(i);
+        let close = spec.under.get(i).map_or(Mm::ZERO, |u| u.close);
+        found.push(
+            Diagnostic::note(&CLOSED, at, says)
+                .allowed(format!("gaps of {close} or wider stay open"))
+                .mend("write `close = 0` to keep them"),
+        );
+    }
+    if layers.len() > 1 {
+        let says = format!("\"{}\" is {thickness} thick at its thickest", spec.title());
+        found.push(
+            Diagnostic::note(&THICK, at.clone(), says).mend("`overlap` hollows a layer under the one above"),
+        );
+    }
+}

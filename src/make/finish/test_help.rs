@@ -57,6 +57,7 @@ pub fn job(f: Frustum, finish: Option<FinishSpec>) -> Job {
             grain: Grain::Free,
             sheen: Sheen::Gloss,
         }],
+        decals: Vec::new(),
         motifs: Vec::new(),
         accents: Vec::new(),
         finish,

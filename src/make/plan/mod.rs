@@ -1,8 +1,9 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read, make::{cup, piece, motif, accent, weed, film}.
+//! Imports: base, read, make::{cup, piece, decal, motif, accent, weed, film}.
 
 pub mod run;
+mod decals;
 #[cfg(test)]
 pub(crate) mod sample;
 
@@ -10,6 +11,7 @@ pub use run::{Stage, run};
 
 use crate::base::diag::Diagnostic;
 use crate::make::cup::Cup;
+use crate::make::decal::Decal;
 use crate::make::film::SheetLayout;
 use crate::make::piece::Piece;
 use crate::make::weed::Weak;
@@ -22,6 +24,8 @@ pub struct Plan {
     pub job: Job,
     /// The cup.
     pub cup: Cup,
+    /// Decals, in the order of the job.
+    pub decals: Vec<Decal>,
     /// All pieces in order of their numbers: `pieces[i].number == i + 1`.
     pub pieces: Vec<Piece>,
     /// All sheets, film by film.

@@ -1,6 +1,6 @@
 //! [`run`]: the stages one after another, from a checked job to a plan.
 //!
-//! Imports: base, read, make::{cup, piece, room, motif, accent, weed, film}.
+//! Imports: base, read, make::{cup, piece, room, decal, motif, accent, weed, film}.
 
 use super::{Plan, StageReport};
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
@@ -9,6 +9,7 @@ use crate::base::shape::{Join, Region};
 use crate::base::units::{Angle, Mm};
 use crate::make::accent::{self, Fill, Spot};
 use crate::make::cup::{self, Cup};
+use crate::make::decal::Decal;
 use crate::make::film::{self, SheetLayout};
 use crate::make::motif::{self, Laying, Motif};
 use crate::make::piece::{Kind, Piece};
@@ -61,12 +62,18 @@ pub fn run(
     let mut shelf = Shelf { source, read: BTreeMap::new() };
     let motifs = motifs(job, &mut shelf, found);
     let own = own_outlines(job, &mut shelf, found);
-    let (cup, motifs, own) = (cup?, motifs?, own?);
-    let mut room = Room { development: cup.development, zone: cup.zone.clone(), obstacles: Vec::new() };
+    tell("decals");
+    let decals =
+        cup.as_ref().map_err(|r| *r).and_then(|cup| super::decals::decals(job, &mut shelf, cup, found));
+    let (cup, motifs, own, decals) = (cup?, motifs?, own?, decals?);
+    let mut pieces = decal_pieces(job, &decals);
+    let obstacles = decals.iter().map(Decal::obstacle).collect();
+    let mut room = Room { development: cup.development, zone: cup.zone.clone(), obstacles };
     tell("motifs");
     let laying = motif::lay(&motifs, &room, job.seed, found)?;
-    let mut pieces = motif_pieces(job, &cup, &motifs, &laying);
-    room.obstacles.extend(pieces.iter().map(|p| Obstacle { region: p.on_plane(), clearance: p.clearance }));
+    let laid = motif_pieces(job, &cup, &motifs, &laying, pieces.len() as u32);
+    room.obstacles.extend(laid.iter().map(|p| Obstacle { region: p.on_plane(), clearance: p.clearance }));
+    pieces.extend(laid);
     tell("accents");
     let fills = accents(job, &mut room, &own, found)?;
     number_spots(job, &cup, &fills, &mut pieces);
@@ -74,24 +81,23 @@ pub fn run(
     let weak = weed::check(&pieces, &job.films, found);
     tell("film");
     let sheets = film::lay_out(&pieces, &job.films, effort, found, &mut |p| progress(Stage::Film(p)))?;
-    let mut stages = reports(job, &shelf, &laying, &fills, &pieces, &sheets);
-    let looked = pieces.iter().filter(|p| !matches!(p.kind, Kind::Layer { .. })).count();
+    let mut stages = reports(job, &shelf, &decals, &laying, &fills, &pieces, &sheets);
     stages.push(StageReport {
         stage: "weed",
-        counts: vec![("pieces", looked as u64), ("narrow_places", weak.len() as u64)],
+        counts: vec![("pieces", pieces.len() as u64), ("narrow_places", weak.len() as u64)],
     });
     let found = found.iter().cloned().collect();
-    Ok(Plan { job: job.clone(), cup, pieces, sheets, weak, found, stages })
+    Ok(Plan { job: job.clone(), cup, decals, pieces, sheets, weak, found, stages })
 }
 
 /// Art that was read already: a drawing named twice is read, and its losses are reported, once.
-struct Shelf<'a> {
-    source: &'a dyn Source,
+pub(super) struct Shelf<'a> {
+    pub(super) source: &'a dyn Source,
     read: BTreeMap<String, Result<Artwork, Reported>>,
 }
 
 impl Shelf<'_> {
-    fn art(&mut self, name: &str, at: &KeyPath, found: &mut Faults) -> Result<&Artwork, Reported> {
+    pub(super) fn art(&mut self, name: &str, at: &KeyPath, found: &mut Faults) -> Result<&Artwork, Reported> {
         if !self.read.contains_key(name) {
             let art = match self.source.bytes(name, BYTES) {
                 Ok(bytes) => read_art(name, &bytes, at, found),
@@ -107,6 +113,11 @@ impl Shelf<'_> {
             };
             self.read.insert(name.to_owned(), art);
         }
+        self.read[name].as_ref().map_err(|r| *r)
+    }
+
+    /// Art that [`Self::art`] has read.
+    pub(super) fn had(&self, name: &str) -> Result<&Artwork, Reported> {
         self.read[name].as_ref().map_err(|r| *r)
     }
 }
@@ -165,9 +176,18 @@ fn own_outlines(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<
     failed.map_or(Ok(all), Err)
 }
 
-fn motif_pieces(job: &Job, cup: &Cup, motifs: &[Motif], laying: &Laying) -> Vec<Piece> {
+/// Decals come first: they go on first, base to top.
+fn decal_pieces(job: &Job, decals: &[Decal]) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    for (i, decal) in decals.iter().enumerate() {
+        pieces.extend(decal.pieces(i, pieces.len() as u32 + 1, &job.films));
+    }
+    pieces
+}
+
+fn motif_pieces(job: &Job, cup: &Cup, motifs: &[Motif], laying: &Laying, before: u32) -> Vec<Piece> {
     let piece = |(i, l): (usize, &motif::Laid)| Piece {
-        number: i as u32 + 1,
+        number: before + i as u32 + 1,
         kind: Kind::Motif { motif: l.motif, copy: l.copy },
         name: motifs[l.motif].name.clone(),
         film: job.motifs[l.motif].film,
@@ -249,6 +269,7 @@ fn number_spots(job: &Job, cup: &Cup, fills: &[Fill], pieces: &mut Vec<Piece>) {
 fn reports(
     job: &Job,
     shelf: &Shelf,
+    decals: &[Decal],
     laying: &Laying,
     fills: &[Fill],
     pieces: &[Piece],
@@ -262,6 +283,14 @@ fn reports(
     vec![
         StageReport { stage: "cup", counts: vec![("rings", job.cup.rings.len() as u64)] },
         StageReport { stage: "art", counts: vec![("drawings", shelf.read.len() as u64)] },
+        StageReport {
+            stage: "decals",
+            counts: vec![
+                ("decals", decals.len() as u64),
+                ("layers", decals.iter().map(|d| d.layers.len() as u64).sum()),
+                ("pieces", decals.iter().map(|d| d.piece_count() as u64).sum()),
+            ],
+        },
         StageReport {
             stage: "motifs",
             counts: vec![

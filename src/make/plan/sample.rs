@@ -50,6 +50,7 @@ pub(crate) fn job() -> Job {
             capacity: None,
         },
         films: vec![film()],
+        decals: Vec::new(),
         motifs: Vec::new(),
         accents: Vec::new(),
         finish: None,
@@ -88,5 +89,14 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         mirrored: false,
         placed,
     };
-    Plan { job, cup, pieces, sheets: vec![sheet], weak: Vec::new(), found: Vec::new(), stages: Vec::new() }
+    Plan {
+        job,
+        cup,
+        decals: Vec::new(),
+        pieces,
+        sheets: vec![sheet],
+        weak: Vec::new(),
+        found: Vec::new(),
+        stages: Vec::new(),
+    }
 }

@@ -6,6 +6,7 @@
 //! Imports: base, read::job, make.
 
 mod grid;
+mod decals;
 mod sheets;
 mod wall;
 
@@ -47,6 +48,11 @@ pub struct Report {
     /// Least room on the wall beyond what the pair of pieces asks for; none if no two are near.
     #[serde(rename = "least_spare_on_wall_mm")]
     pub least_spare_on_wall: Option<Mm>,
+    /// Layers of decals.
+    pub decal_layers: u64,
+    /// Least that a layer of a decal reaches out, or a hollow stays in, beyond what was asked.
+    #[serde(rename = "least_spare_between_layers_mm")]
+    pub least_spare_between_layers: Option<Mm>,
     /// Pieces on sheets, spares included.
     pub pieces_on_sheets: u64,
     /// Pairs of edges measured on the sheets.
@@ -86,6 +92,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
     numbers(&plan, &mut broken);
     if broken.is_empty() {
         wall::check(&plan, &mut report, &mut broken);
+        decals::check(&plan, &mut report, &mut broken);
         sheets::check(&plan, &mut report, &mut broken);
     }
     if broken.is_empty() { Ok(Verified { plan, report }) } else { Err(broken) }

@@ -20,6 +20,7 @@ pub mod decode;
 pub mod cost;
 pub mod size;
 pub mod losses;
+pub mod colours;
 pub mod walk;
 
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};

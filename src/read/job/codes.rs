@@ -83,9 +83,9 @@ codes! {
      not touch; `width` is measured round the wall at half its height."
     NO_SHEET_LEFT "film/no-sheet-left" "The margins leave no film to cut"
     "The margin is taken off every edge of the sheet or roll; what is left must be at least 10 mm each way."
-    NOTHING_TO_MAKE "job/nothing-to-make" "The job has neither motifs nor accents"
-    "Without motifs and accents the kit is only the wrap template and the cup's figures. That is a whole job for \
-     somebody who wants only the template; if it is not what you want, add a `[[motif]]` or an `[[accent]]`."
+    NOTHING_TO_MAKE "job/nothing-to-make" "The job has neither decals, motifs nor accents"
+    "Without decals, motifs and accents the kit is only the wrap template and the cup's figures. That is a whole job for \
+     somebody who wants only the template; if it is not what you want, add a `[[decal]]`, a `[[motif]]` or an `[[accent]]`."
     BARS_OFF "print/bars-off" "The bars are off by more than printers are"
     "A printer set to 100 % is true within a percent or so. Bars that are off by more than two percent are nearly \
      always a print that was fitted to the page. Print once more at 100 % (\"actual size\"), measure both bars of that \

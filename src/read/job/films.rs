@@ -140,16 +140,20 @@ fn slug(name: &str) -> String {
 
 pub(super) fn colour(item: &Item<'_>) -> Result<Rgb, Reported> {
     let text = item.text()?;
+    hex(&text)
+        .ok_or_else(|| item.unreadable("colour", "it is not `#` and six hexadecimal digits", "\"#267b69\""))
+}
+
+/// A colour as `#rrggbb` or `#rgb`.
+pub(super) fn hex(text: &str) -> Option<Rgb> {
     let hex = text.strip_prefix('#').unwrap_or_default();
     let long: String = match hex.len() {
         3 => hex.chars().flat_map(|c| [c, c]).collect(),
         _ => hex.to_owned(),
     };
     let ok = long.len() == 6 && long.chars().all(|c| c.is_ascii_hexdigit());
-    match u32::from_str_radix(&long, 16) {
-        Ok(n) if ok => Ok(Rgb([(n >> 16) as u8, (n >> 8) as u8, n as u8])),
-        _ => Err(item.unreadable("colour", "it is not `#` and six hexadecimal digits", "\"#267b69\"")),
-    }
+    let n = u32::from_str_radix(&long, 16).ok().filter(|_| ok)?;
+    Some(Rgb([(n >> 16) as u8, (n >> 8) as u8, n as u8]))
 }
 
 fn stock(section: &Section<'_>) -> Result<Stock, Reported> {

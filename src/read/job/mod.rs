@@ -14,6 +14,7 @@ pub mod section;
 mod cup;
 mod slips;
 mod films;
+pub mod decals;
 mod motifs;
 pub mod nest;
 pub mod print;
@@ -131,6 +132,9 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         .and_then(cup::read);
     *taped = cup.as_ref().ok().cloned().zip(unit.as_ref().ok().copied());
     let (names, films) = films::read(&root);
+    let weed: Vec<_> = films.iter().flatten().map(|f| f.weed).collect();
+    let decals: Vec<_> =
+        root.tables("decal").into_iter().map(|s| s.and_then(|s| decals::decal(s, &names, &weed))).collect();
     let motifs: Vec<_> =
         root.tables("motif").into_iter().map(|s| s.and_then(|s| motifs::motif(s, &names))).collect();
     let accents: Vec<_> =
@@ -140,14 +144,14 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         Ok(None) => Ok(PrintSpec::default()),
         Err(reported) => Err(reported),
     };
-    if motifs.is_empty() && accents.is_empty() && !root.reader().torn {
+    if decals.is_empty() && motifs.is_empty() && accents.is_empty() && !root.reader().torn {
         root.reader().push(
             Diagnostic::note(
                 &codes::NOTHING_TO_MAKE,
                 KeyPath::root(),
-                "the job has neither motifs nor accents: only the wrap template comes of it",
+                "the job has neither decals, motifs nor accents: only the wrap template comes of it",
             )
-            .mend("add a `[[motif]]` or an `[[accent]]`, if that is not what you want"),
+            .mend("add a `[[decal]]`, a `[[motif]]` or an `[[accent]]`, if that is not what you want"),
         );
     }
     root.done();
@@ -158,6 +162,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         seed: Seed(seed?),
         cup: cup?,
         films: films?,
+        decals: decals.into_iter().collect::<Result<_, _>>()?,
         motifs: motifs.into_iter().collect::<Result<_, _>>()?,
         accents: accents.into_iter().collect::<Result<_, _>>()?,
         finish: None,

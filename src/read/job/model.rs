@@ -1,6 +1,6 @@
 //! What a checked job says. Every number here is within its range; lengths are millimetres.
 //!
-//! Sections of later stages (decal, finish, print) are added here by the module that reads them.
+//! Sections of other stages (decals, finish) are added here by the module that reads them.
 //!
 //! Imports: base.
 
@@ -21,6 +21,8 @@ pub struct Job {
     pub cup: CupSpec,
     /// Films, in the order of the file; at least one.
     pub films: Vec<FilmSpec>,
+    /// Decals, in the order of the file.
+    pub decals: Vec<super::decals::DecalSpec>,
     /// Motifs, in the order of the file.
     pub motifs: Vec<MotifSpec>,
     /// Accent fills, in the order of the file.

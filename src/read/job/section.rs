@@ -227,6 +227,16 @@ const ALSO_CALLED: &[(&str, &str)] = &[
     ("slant", "up"),
     ("height", "up"),
     ("film-name", "film"),
+    ("layer", "layers"),
+    ("lines", "text"),
+    ("words", "text"),
+    ("font-size", "cap-height"),
+    ("size", "cap-height"),
+    ("window", "fits"),
+    ("corners", "join"),
+    ("hollow", "overlap"),
+    ("placing", "lies"),
+    ("laying", "lies"),
     ("svg", "art"),
     ("file", "art"),
     ("count", "copies"),
@@ -428,6 +438,10 @@ impl<'r> Item<'r> {
     /// Is it text?
     pub fn is_text(&self) -> bool {
         matches!(self.value.get_ref(), DeValue::String(_))
+    }
+    /// `true` or `false`, if it is that.
+    pub fn as_flag(&self) -> Option<bool> {
+        self.value.get_ref().as_bool()
     }
     /// Is it a list?
     pub fn is_list(&self) -> bool {

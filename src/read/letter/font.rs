@@ -52,15 +52,26 @@ impl Font {
     pub fn embedded(name: &str, at: &KeyPath, found: &mut Faults) -> Result<Font, Reported> {
         match EMBEDDED.iter().find(|(n, _)| n.eq_ignore_ascii_case(name.trim())) {
             Some((name, data)) => Ok(Font { name: (*name).to_owned(), data: Cow::Borrowed(data) }),
-            None => {
-                let names: Vec<&str> = Font::embedded_names().collect();
-                let d =
-                    Diagnostic::fault(&UNKNOWN_FONT, at.clone(), format!("there is no font \"{name}\" here"))
-                        .allowed(names.join(", "))
-                        .mend("take one of these, or name a font file (.ttf or .otf) in the job's folder");
-                Err(found.push(d))
-            }
+            None => Font::unknown(name, "it is not one of those that need no file", at, found),
         }
+    }
+
+    /// Does a font of this name need no file?
+    pub fn is_embedded(name: &str) -> bool {
+        EMBEDDED.iter().any(|(n, _)| n.eq_ignore_ascii_case(name.trim()))
+    }
+
+    /// Reports a font that is neither embedded nor on this machine.
+    ///
+    /// # Errors
+    /// Always: [`UNKNOWN_FONT`].
+    pub fn unknown(name: &str, why: &str, at: &KeyPath, found: &mut Faults) -> Result<Font, Reported> {
+        let names: Vec<&str> = Font::embedded_names().collect();
+        let d =
+            Diagnostic::fault(&UNKNOWN_FONT, at.clone(), format!("there is no font \"{name}\" here: {why}"))
+                .allowed(names.join(", "))
+                .mend("take one of these, or name a font file (.ttf or .otf) in the job's folder");
+        Err(found.push(d))
     }
 
     /// A font from the bytes of its file.

@@ -1,11 +1,12 @@
 //! Text to outlines: shaped as the font asks (kerning, ligatures, marks, right-to-left), sized, laid in lines and
 //! united line by line, because the letters of a script overlap.
 //!
-//! Imports: base.
+//! Imports: base, read::job::decals.
 
 pub mod codes;
 pub mod font;
 
+pub use crate::read::job::decals::{Align, LetterSize, Words};
 pub use codes::CODES;
 pub use font::{Font, Metrics};
 
@@ -21,49 +22,6 @@ use skrifa::prelude::{LocationRef, Size};
 
 /// Most characters of one lettering.
 pub const MOST_LETTERS: usize = 200;
-
-/// How lines stand over each other.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Align {
-    /// Left edges in line.
-    Left,
-    /// Middles in line.
-    #[default]
-    Middle,
-    /// Right edges in line.
-    Right,
-}
-
-/// How large.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum LetterSize {
-    /// Capitals this high.
-    CapHeight(Mm),
-    /// The widest line this wide, from ink to ink.
-    Width(Mm),
-    /// As large as fits a window.
-    Fit {
-        /// Of the window.
-        width: Mm,
-        /// Of the window.
-        height: Mm,
-    },
-}
-
-/// What to letter.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Words {
-    /// Lines, top first.
-    pub lines: Vec<String>,
-    /// How they stand.
-    pub align: Align,
-    /// How large.
-    pub size: LetterSize,
-    /// Space added between letters, in parts of an em.
-    pub letter_spacing: f64,
-    /// Baseline to baseline, as a multiple of what the font suggests.
-    pub line_spacing: f64,
-}
 
 /// One glyph where it stands.
 #[derive(Clone, Debug, PartialEq)]
@@ -89,6 +47,8 @@ pub struct Line {
     pub outline: Region<Art>,
     /// Height of its baseline, mm.
     pub baseline: Mm,
+    /// Box of its ink.
+    pub ink: Bounds<Art>,
 }
 
 /// Lettering in mm; the middle of its bounding box is the origin.
@@ -189,7 +149,8 @@ fn line(glyphs: Vec<Shaped>, scale: f64, x: f64, y: f64) -> Line {
         })
         .collect();
     let outline = Region::union_of(glyphs.iter().map(|g| &g.region));
-    Line { glyphs, outline, baseline: Mm(y * scale) }
+    let ink = glyphs.iter().fold(Bounds::EMPTY, |b, g| b.joined(&g.region.bounds()));
+    Line { glyphs, outline, baseline: Mm(y * scale), ink }
 }
 
 /// Moves a lettering; for callers that place it.

@@ -1,0 +1,164 @@
+//! The films of a decal: each an offset of what lies above it, gaps closed, hollowed if asked.
+//!
+//! ```text
+//! top      A = union of the art's parts (grown by its own offset)
+//! under    S = (above grown by offset + c/2) shrunk by c/2: grown by the offset, gaps narrower than c closed
+//! hollow   film = S less (above shrunk by the overlap), strips too narrow to weed out left in
+//! ```
+//!
+//! Imports: base, read::job, make::decal::art.
+
+use super::art::Part;
+use crate::base::frame::Art;
+use crate::base::shape::{Join, KurboShape, Op, Region};
+use crate::base::tolerance::{LAYER_GUARD, SPECK_MM2};
+use crate::base::units::{Mm, Mm2};
+use crate::read::job::decals::{DecalSpec, UnderSpec};
+use crate::read::job::{FilmId, FilmSpec};
+use std::collections::BTreeMap;
+
+/// One layer.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Layer {
+    /// Its films and what each is cut to: one, or several side by side at the top.
+    pub films: Vec<(FilmId, Region<Art>)>,
+    /// What it covers as if it were not hollow: what the layer under it is an offset of.
+    pub solid: Region<Art>,
+    /// How far it was asked to reach out beyond what lies above it.
+    pub offset: Mm,
+    /// Counters of the layer above that it closed: how many.
+    pub closed: usize,
+    /// The overlap that was left, if it is hollow.
+    pub overlap: Option<Mm>,
+}
+
+impl Layer {
+    /// All its film.
+    pub fn film_area(&self) -> Region<Art> {
+        match self.films.as_slice() {
+            [(_, one)] => one.clone(),
+            films => Region::union_of(films.iter().map(|(_, r)| r)),
+        }
+    }
+}
+
+/// The layers, base first.
+pub fn stack(spec: &DecalSpec, parts: &[Part], films: &[FilmSpec]) -> Vec<Layer> {
+    let mut layers = vec![top(spec, parts)];
+    for under in spec.under.iter().rev() {
+        let above = &layers[layers.len() - 1].solid;
+        layers.push(below(under, above, films[under.film.0].weed));
+    }
+    layers.reverse();
+    layers
+}
+
+fn top(spec: &DecalSpec, parts: &[Part]) -> Layer {
+    let mut by_film: BTreeMap<FilmId, Vec<&Region<Art>>> = BTreeMap::new();
+    for part in parts {
+        by_film.entry(part.film).or_default().push(&part.region);
+    }
+    let mut films: Vec<(FilmId, Region<Art>)> =
+        by_film.into_iter().map(|(film, regions)| (film, Region::union_of(regions))).collect();
+    let by = spec.top.offset;
+    if by > Mm::ZERO {
+        films.iter_mut().for_each(|(_, r)| *r = r.offset(by + LAYER_GUARD, spec.top.join));
+    }
+    // Films side by side: where two reach for the same place, the later one has it.
+    for i in 0..films.len() {
+        for j in i + 1..films.len() {
+            let cut = films[i].1.op(&films[j].1, Op::Difference);
+            films[i].1 = without_specks(cut);
+        }
+    }
+    films.retain(|(_, r)| !r.is_empty());
+    let solid = match films.as_slice() {
+        [(_, one)] => one.clone(),
+        many => Region::union_of(many.iter().map(|(_, r)| r)),
+    };
+    Layer { films, solid, offset: by, closed: 0, overlap: None }
+}
+
+fn below(under: &UnderSpec, above: &Region<Art>, weed: Mm) -> Layer {
+    let solid = grown(above, under.offset, under.join, under.close);
+    let holes = |r: &Region<Art>| r.contours().iter().filter(|c| c.area() < 0.0).count();
+    let closed = holes(above).saturating_sub(holes(&solid));
+    let film = match under.overlap {
+        Some(overlap) => solid.op(&hollow(above, overlap, weed), Op::Difference),
+        None => solid.clone(),
+    };
+    Layer {
+        films: vec![(under.film, without_specks(film))],
+        solid,
+        offset: under.offset,
+        closed,
+        overlap: under.overlap,
+    }
+}
+
+/// Grown by an offset, gaps narrower than `close` closed.
+fn grown(above: &Region<Art>, by: Mm, join: Join, close: Mm) -> Region<Art> {
+    if by + close == Mm::ZERO {
+        return above.clone();
+    }
+    let half = close / 2.0;
+    let (by, out) = (by + LAYER_GUARD, by + LAYER_GUARD + half);
+    if half <= Mm::ZERO {
+        return above.offset(by, join);
+    }
+    // A mitre of the wider offset, cut back, ends where that of the offset itself would.
+    let join = match join {
+        Join::Round => Join::Round,
+        Join::Mitre(limit) => Join::Mitre((by * limit + half) / out),
+    };
+    above.offset(out, join).offset(-half, Join::Round)
+}
+
+/// What is taken out under a layer: no nearer to its edge than the overlap, nothing narrower than can be weeded.
+fn hollow(above: &Region<Art>, overlap: Mm, weed: Mm) -> Region<Art> {
+    let half = weed / 2.0;
+    above.offset(-(overlap + LAYER_GUARD + half), Join::Round).offset(half, Join::Round)
+}
+
+/// Slivers that no blade can cut are dropped; they come of areas that meet along a line.
+fn without_specks(region: Region<Art>) -> Region<Art> {
+    if region.contours().iter().all(|c| c.area().abs() >= SPECK_MM2) {
+        return region;
+    }
+    Region::trusted(region.into_contours().into_iter().filter(|c| c.area().abs() >= SPECK_MM2))
+}
+
+/// The greatest thickness of film over each other anywhere, and on how much area.
+pub fn thickest(layers: &[Layer], films: &[FilmSpec]) -> (Mm, Mm2) {
+    let mut sheets: Vec<(Mm, &Region<Art>)> = Vec::new();
+    for layer in layers.iter().rev() {
+        sheets.extend(layer.films.iter().map(|(f, r)| (films[f.0].thickness, r)));
+    }
+    let mut best = (Mm::ZERO, Mm2::ZERO);
+    deepest(&sheets, None, Mm::ZERO, &mut best);
+    best
+}
+
+/// Goes through the ways in which films lie over each other, top first; a way without area, or that cannot come
+/// to more than the best so far, is left.
+fn deepest(rest: &[(Mm, &Region<Art>)], under: Option<&Region<Art>>, so_far: Mm, best: &mut (Mm, Mm2)) {
+    let most: Mm = so_far + rest.iter().map(|(t, _)| *t).sum();
+    if most <= best.0 {
+        return;
+    }
+    let Some(((thickness, region), rest)) = rest.split_first() else {
+        if let Some(r) = under {
+            *best = (so_far, r.area());
+        }
+        return;
+    };
+    let with = match under {
+        None => (*region).clone(),
+        Some(u) => u.op(region, Op::Intersection),
+    };
+    // Strips as thin as the guard are rounding, not a place.
+    if with.area().0 > LAYER_GUARD.0 * with.perimeter().0 {
+        deepest(rest, Some(&with), so_far + *thickness, best);
+    }
+    deepest(rest, under, so_far, best);
+}

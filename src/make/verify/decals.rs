@@ -1,0 +1,140 @@
+//! Promises of decals: every layer reaches out beyond the one above it, and the keys coincide.
+//!
+//! The maker offsets curves; here the finished outlines are flattened finely and measured edge by edge in the grid.
+//!
+//! Imports: base, read::job, make::{film, piece, plan}.
+
+use super::grid::{Entry, measure};
+use super::{FINE, Report, breach, inside_by_geo, rings};
+use crate::base::diag::Diagnostic;
+use crate::base::frame::{Art, Frame, Point};
+use crate::base::shape::{Flat, Region, Ring};
+use crate::base::tolerance::{KEYS, MEASURE};
+use crate::base::units::Mm;
+use crate::make::film::{Placed, SheetLayout};
+use crate::make::piece::{Kind, Piece};
+use crate::make::plan::Plan;
+
+pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {
+    for decal in 0..plan.job.decals.len() {
+        let layer = |n: usize| -> Vec<&Piece> {
+            plan.pieces.iter().filter(|p| p.kind == Kind::Layer { decal, layer: n }).collect()
+        };
+        let count = plan.job.decals[decal].under.len() + 1;
+        let layers: Vec<Vec<&Piece>> = (0..count).map(layer).collect();
+        if let Some(n) = layers.iter().position(Vec::is_empty) {
+            broken.push(breach(
+                format!("decal {} lacks its layer {}", decal + 1, n + 1),
+                "nothing",
+                "a piece",
+            ));
+            continue;
+        }
+        report.decal_layers += count as u64;
+        nested(plan, decal, &layers, report, broken);
+        keys(plan, decal, &layers.concat(), broken);
+    }
+}
+
+/// From the top down: what a layer covers if it were not hollow, and how far the one below reaches out beyond it.
+fn nested(
+    plan: &Plan,
+    decal: usize,
+    layers: &[Vec<&Piece>],
+    report: &mut Report,
+    broken: &mut Vec<Diagnostic>,
+) {
+    let all =
+        |pieces: &[&Piece]| -> Vec<Ring> { pieces.iter().flat_map(|p| rings(&p.outline).rings).collect() };
+    let flat = |rings: &[Ring]| -> Flat<Art> { Flat::new(rings.to_vec(), FINE) };
+    let mut above = all(&layers[layers.len() - 1]);
+    for (n, under) in plan.job.decals[decal].under.iter().enumerate().rev() {
+        let covered = flat(&above);
+        // An edge that lies under the layer above is one of a hollow.
+        let (hollow, outer): (Vec<Ring>, Vec<Ring>) =
+            all(&layers[n]).into_iter().partition(|r| inside_by_geo(&covered, r[0]));
+        let who = |what: &str| format!("layer {} of decal {} {what}", n + 1, decal + 1);
+        if under.overlap.is_none() && !hollow.is_empty() {
+            broken.push(breach(who("has an opening under the layer above"), hollow.len(), 0));
+        }
+        let body = flat(&outer);
+        if above.iter().any(|r| !inside_by_geo(&body, r[0])) {
+            broken.push(breach(who("does not hold the layer above it"), "outside", "inside"));
+        }
+        let overlap = under.overlap.unwrap_or(Mm::ZERO);
+        let entry = |owner, rings: &[Ring]| Entry { owner, rings: rings.to_vec(), copy: false };
+        let entries = [entry(0, &above), entry(1, &outer), entry(2, &hollow)];
+        for near in measure(&entries, under.offset.0.max(overlap.0) + 0.5).near {
+            let (asked, what) = match (near.a, near.b) {
+                (0, 1) => (under.offset, "reaches out too little"),
+                (0, 2) => (overlap, "is hollowed too near to the edge of the layer above"),
+                _ => continue,
+            };
+            let spare = near.distance - 2.0 * FINE.0 - asked.0;
+            if spare < -MEASURE.0 {
+                broken.push(breach(who(what), Mm(near.distance), format!("at least {asked:.3}")));
+            }
+            let least = report.least_spare_between_layers;
+            report.least_spare_between_layers = Some(least.map_or(Mm(spare), |s| s.min(Mm(spare))));
+        }
+        above = outer;
+    }
+}
+
+/// The same marks on every piece of a decal, on the wall and, carried back from each sheet, in the decal's own frame.
+fn keys(plan: &Plan, decal: usize, pieces: &[&Piece], broken: &mut Vec<Diagnostic>) {
+    let want = corners(&pieces[0].keys);
+    if plan.job.decals[decal].keys.is_some() && want.len() != 2 {
+        broken.push(breach(format!("decal {} has not two keys", decal + 1), want.len(), 2));
+    }
+    for piece in pieces {
+        let on_wall = |p: &Piece| corners(&p.keys.moved(&p.pose));
+        let off = farthest(&on_wall(piece), &on_wall(pieces[0]));
+        if off > KEYS {
+            let what = format!(
+                "the keys of piece {} do not lie on those of piece {}",
+                piece.number, pieces[0].number
+            );
+            broken.push(breach(what, off, KEYS));
+        }
+        for sheet in &plan.sheets {
+            for placed in sheet.placed.iter().filter(|p| p.number == piece.number) {
+                let off = off_on_sheet(sheet, placed, &want);
+                if off > KEYS {
+                    let what = format!("the keys of piece {} are cut elsewhere", piece.number);
+                    broken.push(breach(what, off, KEYS));
+                }
+            }
+        }
+    }
+}
+
+/// How far the keys on a sheet, carried back by its pose, are from where they should be: the best contour for each.
+fn off_on_sheet(sheet: &SheetLayout, placed: &Placed, want: &[Vec<Point<Art>>]) -> Mm {
+    let cuts = placed.cuts.moved(&placed.pose.inverse());
+    let cuts = if sheet.mirrored { cuts.mirrored() } else { cuts };
+    let have = corners(&cuts);
+    let best =
+        |key: &Vec<Point<Art>>| have.iter().map(|c| farthest_of(c, key)).fold(Mm(f64::INFINITY), Mm::min);
+    want.iter().map(best).fold(Mm::ZERO, Mm::max)
+}
+
+fn corners<F: Frame>(region: &Region<F>) -> Vec<Vec<Point<F>>> {
+    rings(region).rings.iter().map(|r| r.iter().map(|p| Point::mm(p[0], p[1])).collect()).collect()
+}
+
+fn farthest<F: Frame>(a: &[Vec<Point<F>>], b: &[Vec<Point<F>>]) -> Mm {
+    if a.len() != b.len() {
+        return Mm(f64::INFINITY);
+    }
+    a.iter().zip(b).map(|(a, b)| farthest_of(a, b)).fold(Mm::ZERO, Mm::max)
+}
+
+/// Of two outlines of as many corners, the farthest that a corner of one is from the nearest of the other.
+fn farthest_of<F: Frame>(a: &[Point<F>], b: &[Point<F>]) -> Mm {
+    if a.len() != b.len() {
+        return Mm(f64::INFINITY);
+    }
+    let nearest = |p: &Point<F>| b.iter().map(|q| p.distance(*q)).fold(Mm(f64::INFINITY), Mm::min);
+    a.iter().map(nearest).fold(Mm::ZERO, Mm::max)
+}
