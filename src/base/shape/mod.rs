@@ -17,14 +17,20 @@ pub mod boolean;
 pub mod offset;
 mod tree;
 mod outline;
+pub mod bend;
+pub mod corner;
+#[cfg(test)]
+mod corner_tests;
 pub mod narrow;
 #[cfg(test)]
 mod narrow_tests;
 pub mod clearance;
 pub mod stroke;
 
+pub use bend::{Folded, Image, along_arc};
 pub use boolean::{BadOutline, FillRule, Op};
 pub use clearance::{Clearance, Nearest};
+pub use corner::{Corner, Island, Rounding};
 pub use flatten::{Flat, Ring};
 pub use kurbo::{
     Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,
