@@ -240,22 +240,14 @@ fn fitted(feet: &[Foot], tolerance: f64) -> Vec<Seg> {
     let mut last = feet[0].p;
     let samples: Vec<Sample> = feet
         .iter()
-        .map(|f| {
+        .enumerate()
+        .map(|(at, f)| {
             s += (f.p - last).hypot();
             last = f.p;
-            Sample { p: f.p, t: f.d, s }
+            Sample { p: f.p, t: f.d, s, at }
         })
         .collect();
-    let mut path = BezPath::new();
-    path.move_to(samples[0].p);
-    follow(&samples, tolerance, &mut path);
-    path.segments()
-        .map(|s| match s {
-            kurbo::PathSeg::Line(l) => Seg::Line(l.p0, l.p1),
-            kurbo::PathSeg::Quad(q) => Seg::Cubic(q.raise()),
-            kurbo::PathSeg::Cubic(c) => Seg::Cubic(c),
-        })
-        .collect()
+    follow(&samples, tolerance).into_iter().map(|fit| fit.0).collect()
 }
 
 #[cfg(test)]
