@@ -226,8 +226,8 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             self.hand = det.signum();
         }
         let sound = m.at[0].is_finite() && m.at[1].is_finite() && d.hypot() > 0.0 && d.hypot().is_finite();
-        // Also false if it is not a number.
-        if !sound || !(det * self.hand > 0.0) {
+        let unfolded = det * self.hand > 0.0;
+        if !sound || !unfolded {
             return Err(p);
         }
         Ok(Foot { t, p: At::new(m.at[0], m.at[1]), d: d / d.hypot() })
