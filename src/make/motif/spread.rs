@@ -115,9 +115,13 @@ fn first_places(
         offers.sort_by(|a, b| b.0.total_cmp(&a.0));
         offers.truncate(4);
         let me = wall.len();
-        let exact = |o: &(f64, WallPose)| wall.energy(me, body, o.1);
-        let best = offers.iter().map(|o| (exact(o), o.1)).min_by(|a, b| a.0.total_cmp(&b.0));
-        let pose = best.expect("offers are never empty").1;
+        let mut best = (f64::INFINITY, offers[0].1);
+        for (_, pose) in offers {
+            if let Some(e) = wall.energy(me, body, pose, best.0) {
+                best = (e, pose);
+            }
+        }
+        let pose = best.1;
         wall.stand(m, body, pose);
         poses.push(pose);
     }
@@ -149,11 +153,11 @@ fn push_apart(
         for _ in 0..SWEEPS {
             let mut moved = false;
             for (i, &(m, _)) in items.iter().enumerate() {
-                let here = wall.energy(pinned + i, &bodies[m], poses[i]);
+                let here =
+                    wall.energy(pinned + i, &bodies[m], poses[i], f64::INFINITY).unwrap_or(f64::INFINITY);
                 let mut best = (here, poses[i]);
                 for pose in neighbours(wall, poses[i], step, turning(&motifs[m])) {
-                    let e = wall.energy(pinned + i, &bodies[m], pose);
-                    if e < best.0 {
+                    if let Some(e) = wall.energy(pinned + i, &bodies[m], pose, best.0) {
                         best = (e, pose);
                     }
                 }

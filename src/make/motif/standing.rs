@@ -216,37 +216,54 @@ impl<'a> Wall<'a> {
     }
 
     /// Energy of a pose among the others: small where there is room on all sides. `skip` is its own place in the order.
-    pub(super) fn energy(&self, skip: usize, body: &Body, pose: WallPose) -> f64 {
+    /// Nothing if it comes to `most` or more: all terms are positive, so the near ones alone often show that.
+    pub(super) fn energy(&self, skip: usize, body: &Body, pose: WallPose, most: f64) -> Option<f64> {
         self.tried.set(self.tried.get() + 1);
         let at = self.development.pose(pose);
         let flat = body.coarse.moved(&at);
         let here = at.origin();
         let (rim, base) = self.band_room(&flat);
         let mut sum = push(rim.0 * 2.0) + push(base.0 * 2.0);
-        let me = Clearance::new(flat);
-        for (i, s) in self.stands.iter().enumerate() {
-            for (n, copy) in s.coarse.iter().enumerate() {
-                if i == skip && n == 1 {
-                    continue;
-                }
-                let asked = s.clearance.max(body.clearance).0;
-                if let Some(d) = me.distance(copy, Mm(REACH)) {
-                    let mut gap = d.0 - asked;
-                    if d == Mm::ZERO {
-                        let centre = self.development.turned(n as i32 - 1).apply(s.centre);
-                        gap -= (s.disc + body.disc - centre.distance(here).0).max(0.0) + 1.0;
-                    }
-                    sum += push(gap);
-                }
-            }
+        if sum >= most {
+            return None;
         }
+        let me = Clearance::new(flat);
         for (asked, copy) in self.fixed() {
             if let Some(d) = me.distance(copy, Mm(REACH)) {
                 let inside = if d == Mm::ZERO { -1.0 - body.disc } else { 0.0 };
                 sum += push(d.0 - asked.max(body.clearance).0 + inside);
             }
         }
-        sum
+        for (middles, i, n) in self.near_first(here) {
+            if i == skip && n == 1 {
+                continue;
+            }
+            let s = &self.stands[i];
+            if let Some(d) = me.distance(&s.coarse[n], Mm(REACH)) {
+                let mut gap = d.0 - s.clearance.max(body.clearance).0;
+                if d == Mm::ZERO {
+                    gap -= (s.disc + body.disc - middles).max(0.0) + 1.0;
+                }
+                sum += push(gap);
+                if sum >= most {
+                    return None;
+                }
+            }
+        }
+        (sum < most).then_some(sum)
+    }
+
+    /// What stands here and its copies over the seam, as distance of middles, place and copy, nearest first.
+    fn near_first(&self, here: Point<Plane>) -> Vec<(f64, usize, usize)> {
+        let turns = [-1, 0, 1].map(|n| self.development.turned(n));
+        let mut order: Vec<(f64, usize, usize)> = Vec::with_capacity(self.stands.len() * 3);
+        for (i, s) in self.stands.iter().enumerate() {
+            for (n, turn) in turns.iter().enumerate() {
+                order.push((turn.apply(s.centre).distance(here).0, i, n));
+            }
+        }
+        order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
+        order
     }
 
     fn fixed(&self) -> impl Iterator<Item = (Mm, &Clearance<Plane>)> {
