@@ -16,8 +16,8 @@ const COARSE: Mm = Mm(0.15);
 
 /// A motif's outline, fine and coarse.
 pub(super) struct Body {
-    pub(super) fine: Flat<Art>,
-    pub(super) coarse: Flat<Art>,
+    pub(super) fine: Clearance<Art>,
+    pub(super) coarse: Clearance<Art>,
     pub(super) bounds: Bounds<Art>,
     pub(super) clearance: Mm,
     /// Radius of the disc of the same area.
@@ -28,8 +28,8 @@ impl Body {
     pub(super) fn new(outline: &Region<Art>, clearance: Mm) -> Body {
         let disc = (outline.area().0.max(0.0) / std::f64::consts::PI).sqrt();
         Body {
-            fine: outline.flat(FLATTEN),
-            coarse: guide(&outline.flat(COARSE)),
+            fine: Clearance::new(outline.flat(FLATTEN)),
+            coarse: Clearance::new(guide(&outline.flat(COARSE))),
             bounds: outline.bounds(),
             clearance,
             disc,
@@ -130,7 +130,7 @@ const REACH: f64 = 28.0;
 
 impl<'a> Wall<'a> {
     pub(super) fn new(room: &'a Room) -> Wall<'a> {
-        let copies = |r: &Region<Plane>| seam_copies(&room.development, &r.flat(FLATTEN));
+        let copies = |r: &Region<Plane>| seam_copies(&room.development, Clearance::new(r.flat(FLATTEN)));
         Wall {
             development: room.development,
             room,
@@ -175,7 +175,7 @@ impl<'a> Wall<'a> {
             clearance: body.clearance,
             disc: body.disc,
             centre: at.origin(),
-            coarse: seam_copies(&self.development, &body.coarse.moved(&at)),
+            coarse: seam_copies(&self.development, body.coarse.moved(&at)),
             fine: None,
         }
     }
@@ -183,7 +183,7 @@ impl<'a> Wall<'a> {
     pub(super) fn refine(&mut self, bodies: &[Body], poses: impl Iterator<Item = WallPose>) {
         for (s, pose) in self.stands.iter_mut().zip(poses) {
             let at = self.development.pose(pose);
-            s.fine = Some(seam_copies(&self.development, &bodies[s.motif].fine.moved(&at)));
+            s.fine = Some(seam_copies(&self.development, bodies[s.motif].fine.moved(&at)));
         }
     }
 
@@ -220,14 +220,13 @@ impl<'a> Wall<'a> {
     pub(super) fn energy(&self, skip: usize, body: &Body, pose: WallPose, most: f64) -> Option<f64> {
         self.tried.set(self.tried.get() + 1);
         let at = self.development.pose(pose);
-        let flat = body.coarse.moved(&at);
+        let me = body.coarse.moved(&at);
         let here = at.origin();
-        let (rim, base) = self.band_room(&flat);
+        let (rim, base) = self.band_room(me.flat());
         let mut sum = push(rim.0 * 2.0) + push(base.0 * 2.0);
         if sum >= most {
             return None;
         }
-        let me = Clearance::new(flat);
         for (asked, copy) in self.fixed() {
             if let Some(d) = me.distance(copy, Mm(REACH)) {
                 let inside = if d == Mm::ZERO { -1.0 - body.disc } else { 0.0 };
@@ -286,17 +285,16 @@ impl<'a> Wall<'a> {
     /// `skip` is its own place in the order of standing.
     pub(super) fn trouble(&self, skip: usize, _motif: usize, body: &Body, pose: WallPose) -> Option<Trouble> {
         let at = self.development.pose(pose);
-        let flat = body.fine.moved(&at);
+        let me = body.fine.moved(&at);
         let mut worst: Option<Trouble> = None;
         let mut lacks = |with, room: f64| {
             if room < 0.0 && worst.is_none_or(|w| -room > w.lacking.0) {
                 worst = Some(Trouble { with, lacking: Mm(-room) });
             }
         };
-        let (rim, base) = self.band_room(&flat);
+        let (rim, base) = self.band_room(me.flat());
         lacks(With::Rim, rim.0 - CLEAR_GUARD.0);
         lacks(With::Base, base.0 - CLEAR_GUARD.0);
-        let me = Clearance::new(flat);
         let mut measure = |with, asked: Mm, copy: &Clearance<Plane>| {
             let asked = asked.max(body.clearance) + CLEAR_GUARD;
             if let Some(d) = me.distance(copy, asked) {
@@ -335,7 +333,7 @@ fn penetration(me: &Clearance<Plane>, other: &Clearance<Plane>, here: Point<Plan
     let (ux, uy) = if d > 0.0 { ((here.x - there.x) / d, (here.y - there.y) / d) } else { (0.0, 1.0) };
     let overlaps = |by: f64| {
         let shift = crate::base::frame::Rigid::<Plane, Plane>::new(Angle::ZERO, Point::mm(ux * by, uy * by));
-        Clearance::new(me.flat().moved(&shift)).distance(other, Mm(1e-3)) == Some(Mm::ZERO)
+        me.moved(&shift).distance(other, Mm(1e-3)) == Some(Mm::ZERO)
     };
     let (mut near, mut far) = (0.0, 1.0);
     while overlaps(far) && far < 500.0 {
@@ -355,6 +353,7 @@ fn push(gap: f64) -> f64 {
 }
 
 /// An outline entered at n = -1, 0 and 1 turns.
-fn seam_copies(d: &Development, flat: &Flat<Plane>) -> [Clearance<Plane>; 3] {
-    [-1, 0, 1].map(|n| Clearance::new(if n == 0 { flat.clone() } else { flat.moved(&d.turned(n)) }))
+fn seam_copies(d: &Development, own: Clearance<Plane>) -> [Clearance<Plane>; 3] {
+    let (before, after) = (own.moved(&d.turned(-1)), own.moved(&d.turned(1)));
+    [before, own, after]
 }
