@@ -110,6 +110,17 @@ impl<F: Frame> Region<F> {
     /// An arc of up to a quarter turn is one cubic, within 2.8e-4 of its radius.
     #[must_use]
     pub fn rounded(&self, limit: Angle, radius: Mm) -> (Self, Vec<Rounding<F>>) {
+        self.rounded_where(limit, radius, |_| true, |_| true)
+    }
+
+    /// As [`Region::rounded`], of corners that are picked, with arcs that touch the sides within where they may.
+    pub(super) fn rounded_where(
+        &self,
+        limit: Angle,
+        radius: Mm,
+        pick: impl Fn(&Corner<F>) -> bool,
+        within: impl Fn(Point<F>) -> bool,
+    ) -> (Self, Vec<Rounding<F>>) {
         let mut report = Vec::new();
         if !(radius.0 > 0.0 && radius.is_finite()) {
             return (self.clone(), report);
@@ -121,10 +132,11 @@ impl<F: Frame> Region<F> {
             let segs = Seg::of(path);
             let found = corners(&segs, limit.rad());
             let mut cuts: Vec<Cut> = Vec::new();
-            for c in &found {
+            for c in found.iter().filter(|c| pick(&told(c, contour))) {
                 let cut = [1.0, 0.5, 0.25].into_iter().find_map(|share| {
                     roll(&segs, c, radius.0 * share, &outline)
                         .filter(|cut| cuts.iter().all(|other| cut.clear_of(other, segs.len() as f64)))
+                        .filter(|cut| cut.touches().iter().all(|p| within(Point::mm(p.x, p.y))))
                 });
                 report
                     .push(Rounding { corner: told(c, contour), radius: cut.as_ref().map(|c| Mm(c.radius)) });
@@ -234,6 +246,12 @@ struct Cut {
 }
 
 impl Cut {
+    /// Where the arc begins and ends.
+    fn touches(&self) -> [At; 2] {
+        let [t0, t1] = self.tangents;
+        let side = t0.cross(t1).signum() * self.radius;
+        [t0, t1].map(|t| self.centre + Vec2::new(t.y, -t.x) * side)
+    }
     fn clear_of(&self, o: &Cut, n: f64) -> bool {
         [-n, 0.0, n].iter().all(|shift| self.from + shift >= o.to || self.to + shift <= o.from)
     }

@@ -24,6 +24,7 @@ mod corner_tests;
 pub mod narrow;
 #[cfg(test)]
 mod narrow_tests;
+pub mod mend;
 pub mod clearance;
 pub mod stroke;
 
@@ -35,6 +36,7 @@ pub use flatten::{Flat, Ring};
 pub use kurbo::{
     Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,
 };
+pub use mend::{Mend, Mended};
 pub use narrow::{Narrow, Widths};
 pub use offset::Join;
 pub use region::{Bounds, Region};

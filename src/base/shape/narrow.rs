@@ -44,8 +44,20 @@ pub struct Narrow<F: Frame> {
     pub at: [Point<F>; 2],
     /// How long it is narrower than the limit, along its middle; nothing for a waist between two corners.
     pub length: Mm,
-    /// Middles and diameters of the balls that touch both sides, in the order of one side's outline.
-    pub balls: Vec<(Point<F>, Mm)>,
+    /// Its middle: lines through the middles of the balls that touch both sides, each in order along the outline.
+    /// A stroke is seen from either side, and its middle told twice.
+    pub lines: Vec<Vec<Middle<F>>>,
+}
+
+/// A place of a middle line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Middle<F: Frame> {
+    /// Middle of a ball.
+    pub at: Point<F>,
+    /// Unit direction of the line: it halves the angle between the two sides.
+    pub along: [f64; 2],
+    /// Distance between the contact points.
+    pub width: Mm,
 }
 
 impl<F: Frame> Narrow<F> {
@@ -167,7 +179,7 @@ impl<'a> Search<'a> {
             }
         }
         for group in self.grouped(&balls, &follows) {
-            found.extend(self.measured(&balls, &group));
+            found.extend(self.measured(&balls, &follows, &group));
         }
         found.sort_by(|a: &Narrow<F>, b| {
             let key = |n: &Narrow<F>| (n.width.0, n.at[0].x, n.at[0].y);
@@ -339,7 +351,7 @@ impl<'a> Search<'a> {
 
     /// The place that a group of balls stands at, if it really is narrower than the limit; a stroke may have an end
     /// that is narrower still.
-    fn measured<F: Frame>(&self, balls: &[Ball], group: &[usize]) -> Vec<Narrow<F>> {
+    fn measured<F: Frame>(&self, balls: &[Ball], follows: &[bool], group: &[usize]) -> Vec<Narrow<F>> {
         let mut order: Vec<usize> = group.to_vec();
         order.sort_by(|&a, &b| balls[a].width.total_cmp(&balls[b].width).then(a.cmp(&b)));
         let (mut neck, mut tip) = (None::<Pair>, None::<Pair>);
@@ -362,20 +374,64 @@ impl<'a> Search<'a> {
         let neck = neck.filter(|n| n.width < self.limit);
         let least = neck.map_or(self.limit, |n| n.width);
         let tip = tip.filter(|t| t.width < least);
-        let narrow: Vec<&Ball> = group.iter().map(|&i| &balls[i]).filter(|b| b.width < self.limit).collect();
+        let lines = self.lines(balls, follows, group);
         // Both sides see the same middle line.
-        let steps = narrow.windows(2).map(|w| (w[1].c - w[0].c).hypot()).filter(|d| *d < 2.0 * self.step);
-        let length = Mm(steps.sum::<f64>() / 2.0);
+        let step = |w: &[Middle<F>]| {
+            let within = w[0].width.0 < self.limit && w[1].width.0 < self.limit;
+            if within { w[0].at.distance(w[1].at).0 } else { 0.0 }
+        };
+        let length = Mm(lines.iter().flat_map(|l| l.windows(2).map(step)).sum::<f64>() / 2.0);
         let told = [(Kind::Neck, neck), (Kind::Tip, tip)];
         let told = told.into_iter().filter_map(|(kind, pair)| pair.map(|p| (kind, p)));
-        told.map(|(kind, Pair { width, a, b })| {
-            let mut list: Vec<(Point<F>, Mm)> = narrow.iter().map(|b| (point(b.c), Mm(2.0 * b.r))).collect();
-            if list.is_empty() {
-                list.push((point(a.midpoint(b)), Mm(width)));
-            }
-            Narrow { kind, width: Mm(width), at: [point(a), point(b)], length, balls: list }
+        told.map(|(kind, Pair { width, a, b })| Narrow {
+            kind,
+            width: Mm(width),
+            at: [point(a), point(b)],
+            length,
+            lines: lines.clone(),
         })
         .collect()
+    }
+
+    /// Balls of a group that follow each other, as lines.
+    fn lines<F: Frame>(&self, balls: &[Ball], follows: &[bool], group: &[usize]) -> Vec<Vec<Middle<F>>> {
+        let o = self.outline;
+        let ring = |i: usize| o.edges[balls[i].m.edge as usize].ring;
+        let mut lines: Vec<Vec<usize>> = Vec::new();
+        for &i in group {
+            let near = |k: usize| ring(k) == ring(i) && (balls[k].c - balls[i].c).hypot() <= self.limit;
+            match lines.last_mut() {
+                Some(l) if follows[i] && l.last().is_some_and(|&k| k + 1 == i && near(k)) => l.push(i),
+                _ => lines.push(vec![i]),
+            }
+        }
+        // A ring has no beginning: what follows its end is its first line.
+        for k in 0..lines.len() {
+            let Some(&first) = lines[k].first() else { continue };
+            let begins = first == 0 || ring(first - 1) != ring(first);
+            if !(begins && follows[first]) {
+                continue;
+            }
+            let end = lines.iter().rposition(|l| l.first().is_some_and(|&i| ring(i) == ring(first)));
+            if let Some(e) = end.filter(|&e| e != k)
+                && let Some(&last) = lines[e].last()
+                && (last + 1 == balls.len() || ring(last + 1) != ring(first))
+                && (balls[last].c - balls[first].c).hypot() <= self.limit
+            {
+                let head = std::mem::take(&mut lines[k]);
+                lines[e].extend(head);
+            }
+        }
+        let told = |&i: &usize| {
+            let b = &balls[i];
+            let across = o.at(b.q) - o.at(b.m);
+            let len = across.hypot();
+            let n = if len > 1e-9 { across / len } else { o.edges[b.m.edge as usize].u };
+            // Along the outline at `m`.
+            let t = Vec2::new(n.y, -n.x) * self.side;
+            Middle { at: point(b.c), along: [t.x, t.y], width: Mm(b.width) }
+        };
+        lines.iter().filter(|l| !l.is_empty()).map(|l| l.iter().map(told).collect()).collect()
     }
 
     /// From a ball's contact points to the narrowest place near it.
@@ -413,7 +469,7 @@ impl<'a> Search<'a> {
             width: Mm(2.0 * b.r),
             at: [point(from), point(across)],
             length: Mm::ZERO,
-            balls: vec![(point(b.c), Mm(2.0 * b.r))],
+            lines: vec![vec![Middle { at: point(b.c), along: [1.0, 0.0], width: Mm(2.0 * b.r) }]],
         })
     }
 
@@ -430,7 +486,7 @@ impl<'a> Search<'a> {
             match twin {
                 Some(k) => {
                     k.length = k.length.max(n.length);
-                    k.balls.extend(n.balls);
+                    k.lines.extend(n.lines);
                 }
                 None => kept.push(n),
             }

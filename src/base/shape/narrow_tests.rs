@@ -144,7 +144,11 @@ fn a_stroke_tells_its_length_and_its_middle_line() {
     let found = only(rect(0.0, 0.0, 30.0, 0.5).narrow(Mm(0.8)));
     // The first and last limit's length are ends.
     approx::assert_abs_diff_eq!(found.length.0, 30.0 - 1.6, epsilon = 0.9);
-    assert!(found.balls.iter().all(|(c, w)| (c.y - 0.25).abs() < 1e-9 && (w.0 - 0.5).abs() < 1e-9));
+    let middles = found.lines.concat();
+    assert!(middles.len() > 100);
+    for m in middles {
+        assert!((m.at.y - 0.25).abs() < 1e-9 && (m.width.0 - 0.5).abs() < 1e-9 && m.along[1].abs() < 1e-9);
+    }
 }
 
 #[test]
