@@ -62,12 +62,17 @@ impl<F: Frame> Region<F> {
         if how != Mend::Merge || report.is_empty() {
             return (first, report);
         }
-        // What now joins two parts may itself be narrow.
-        let near = |n: &Narrow<F>| report.iter().any(|m| m.distance(n.middle()) < limit.0);
-        let bridges: Vec<Narrow<F>> = first.narrow(limit).into_iter().filter(near).collect();
-        let (second, more) = first.mended_at(Mend::Thicken, limit, &bridges);
+        let near =
+            |n: &Narrow<F>, report: &[Mended<F>]| report.iter().any(|m| m.distance(n.middle()) < limit.0);
+        // What is left of a slit that ends in a curve is a small hole now.
+        let holes = first.gaps(limit).into_iter().filter(|n| n.kind == Kind::Whole && near(n, &report));
+        let (second, more) = first.mended_at(how, limit, &holes.collect::<Vec<_>>());
         report.extend(more);
-        (second, report)
+        // What now joins two parts may itself be narrow.
+        let bridges: Vec<Narrow<F>> = second.narrow(limit).into_iter().filter(|n| near(n, &report)).collect();
+        let (third, more) = second.mended_at(Mend::Thicken, limit, &bridges);
+        report.extend(more);
+        (third, report)
     }
 
     /// Mends the given places only.
@@ -146,7 +151,7 @@ impl<F: Frame> Bars<'_, F> {
         let mut strokes = Vec::new();
         let mut middles = Vec::new();
         for mut line in self.apart(place) {
-            if self.how != Mend::Merge && place.kind != Kind::Whole {
+            if place.kind != Kind::Whole {
                 self.lengthen(&mut line);
             }
             let path = curve(&line);
@@ -210,17 +215,21 @@ impl<F: Frame> Bars<'_, F> {
     }
 
     /// On into what is as wide as the limit, at both ends; or until the bar's round end covers the end of a stroke.
+    /// What is to be filled is only lengthened to where it ends.
     fn lengthen(&self, line: &mut Vec<Step>) {
         let area = self.how == Mend::Thicken;
         let step = 0.05 * self.limit;
         for end in [false, true] {
             let Some(&(from, t)) = (if end { line.last() } else { line.first() }) else { return };
             let out = if end { t } else { -t };
+            let fill = self.how == Mend::Merge;
             let mut to = from;
+            let mut ends = false;
             for k in 0..=30 {
                 let p = from + out * (step * f64::from(k));
-                let ahead = p + out * (0.5 * self.limit);
+                let ahead = if fill { p } else { p + out * (0.5 * self.limit) };
                 if self.old.contains(Point::mm(ahead.x, ahead.y)) != area {
+                    ends = true;
                     break;
                 }
                 to = p;
@@ -228,7 +237,7 @@ impl<F: Frame> Bars<'_, F> {
                     break;
                 }
             }
-            if to != from {
+            if to != from && (ends || !fill) {
                 if end { line.push((to, t)) } else { line.insert(0, (to, t)) }
             }
         }
@@ -371,7 +380,10 @@ mod tests {
 
     #[test]
     fn gaps_are_opened_or_merged_and_the_rest_stays() {
+        let slit =
+            |w: f64| rect(-9.0, -9.0, 9.0, 9.0).op(&rect(-0.5 * w, 0.0, 0.5 * w, 12.0), Op::Difference);
         let shapes = [
+            slit(0.3),
             disc(-5.15, 0.0, 5.0).op(&disc(3.15, 0.0, 3.0), Op::Union),
             rect(-9.0, 0.0, 9.0, 9.0).op(&rect(-9.0, -9.4, 9.0, -0.4), Op::Union),
             rect(-15.0, -20.0, 15.0, 20.0).op(&hourglass(0.3), Op::Difference),
@@ -387,7 +399,7 @@ mod tests {
                 nothing_else_changed(r, &new, &report);
             }
         }
-        assert_eq!(shapes[0].mended(Mend::Merge, LIMIT).0.contours().len(), 1, "two discs become one part");
+        assert_eq!(shapes[1].mended(Mend::Merge, LIMIT).0.contours().len(), 1, "two discs become one part");
     }
 
     #[test]
