@@ -150,9 +150,9 @@ impl<F: Frame> Bars<'_, F> {
         }
         let mut strokes = Vec::new();
         let mut middles = Vec::new();
-        for mut line in self.apart(place) {
+        for (mut line, free) in self.apart(place) {
             if place.kind != Kind::Whole {
-                self.lengthen(&mut line);
+                self.lengthen(&mut line, free);
             }
             let path = curve(&line);
             middles.push(chords(&path));
@@ -180,25 +180,28 @@ impl<F: Frame> Bars<'_, F> {
         (hole, middle)
     }
 
-    /// The middle lines without those that lie on each other: a stroke is seen from either side.
-    fn apart(&self, place: &Narrow<F>) -> Vec<Vec<Step>> {
+    /// The middle lines without those that lie on each other (a stroke is seen from either side), and which of their
+    /// ends are free, not on another line.
+    fn apart(&self, place: &Narrow<F>) -> Vec<(Vec<Step>, [bool; 2])> {
         let mut lines: Vec<&Vec<Middle<F>>> = place.lines.iter().collect();
         let length = |l: &[Middle<F>]| l.windows(2).map(|w| w[0].at.distance(w[1].at).0).sum::<f64>();
         lines.sort_by(|a, b| length(b).total_cmp(&length(a)));
-        let mut taken: Vec<Vec<Step>> = Vec::new();
+        let mut taken: Vec<(Vec<Step>, [bool; 2])> = Vec::new();
         for line in lines {
             let mut fresh: Vec<Step> = Vec::new();
-            let mut runs: Vec<Vec<Step>> = Vec::new();
+            let mut runs: Vec<(Vec<Step>, [bool; 2])> = Vec::new();
+            let mut free = true;
             for m in line {
                 let p = At::new(m.at.x, m.at.y);
-                let covered = taken.iter().any(|l| {
+                let covered = taken.iter().any(|(l, _)| {
                     let one = (l.len() == 1).then(|| [l[0].0.x, l[0].0.y, l[0].0.x, l[0].0.y]);
                     let sides = l.windows(2).map(|w| [w[0].0.x, w[0].0.y, w[1].0.x, w[1].0.y]).chain(one);
                     let near = (0.25 * self.limit) * (0.25 * self.limit);
                     sides.into_iter().any(|e| super::tree::edge_point2(&e, p.x, p.y).0 < near)
                 });
                 if covered {
-                    runs.push(std::mem::take(&mut fresh));
+                    runs.push((std::mem::take(&mut fresh), [free, false]));
+                    free = false;
                     continue;
                 }
                 let along = Vec2::new(m.along[0], m.along[1]);
@@ -208,18 +211,18 @@ impl<F: Frame> Bars<'_, F> {
                     fresh.push((p, along));
                 }
             }
-            runs.push(fresh);
-            taken.extend(runs.into_iter().filter(|r| !r.is_empty()));
+            runs.push((fresh, [free, true]));
+            taken.extend(runs.into_iter().filter(|r| !r.0.is_empty()));
         }
         taken
     }
 
     /// On into what is as wide as the limit, at both ends; or until the bar's round end covers the end of a stroke.
     /// What is to be filled is only lengthened to where it ends.
-    fn lengthen(&self, line: &mut Vec<Step>) {
+    fn lengthen(&self, line: &mut Vec<Step>, free: [bool; 2]) {
         let area = self.how == Mend::Thicken;
         let step = 0.05 * self.limit;
-        for end in [false, true] {
+        for end in [false, true].into_iter().filter(|&e| free[usize::from(e)]) {
             let Some(&(from, t)) = (if end { line.last() } else { line.first() }) else { return };
             let out = if end { t } else { -t };
             let fill = self.how == Mend::Merge;
@@ -227,7 +230,7 @@ impl<F: Frame> Bars<'_, F> {
             let mut ends = false;
             for k in 0..=30 {
                 let p = from + out * (step * f64::from(k));
-                let ahead = if fill { p } else { p + out * (0.5 * self.limit) };
+                let ahead = if fill { p } else { p + out * (0.25 * self.limit) };
                 if self.old.contains(Point::mm(ahead.x, ahead.y)) != area {
                     ends = true;
                     break;
