@@ -71,6 +71,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
     let lists: [&[&'static Code]; LISTS] = [
         CODES,
         read::job::CODES,
+        read::job::finish::CODES,
         read::art::CODES,
         read::letter::CODES,
         make::cup::fit::CODES,

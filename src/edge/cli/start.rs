@@ -90,3 +90,25 @@ fn refused(path: &Path, e: &io::Error) -> Diagnostic {
         .file(path.display().to_string())
         .mend(mend)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::FILES;
+    use crate::read::job::read_job;
+
+    /// What the first job only mentions must work as it stands there: taken out of its comments, it is a sound job.
+    #[test]
+    fn the_finish_section_in_comments_is_sound() {
+        let (head, tail) = FILES[0].1.split_once("# [finish]").expect("the section is there");
+        let shown: String = tail
+            .lines()
+            .map(|l| l.trim_start_matches("# ").trim_start_matches('#'))
+            .fold(format!("{head}[finish]"), |all, line| all + line + "\n");
+        let read = read_job(&shown);
+        let found: Vec<String> = read.found.iter().map(|d| format!("{}: {}", d.at, d.says)).collect();
+        let finish =
+            read.job.unwrap_or_else(|| panic!("{found:#?}\n{shown}")).finish.expect("a finish section");
+        assert_eq!(finish.steps.len(), 4);
+        assert!(finish.price.is_some() && finish.base.is_some() && finish.times.start.is_some());
+    }
+}

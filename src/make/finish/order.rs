@@ -252,7 +252,7 @@ pub fn film_steps(spec: &FinishSpec, used: &[(usize, String)], found: &mut Fault
                 KeyPath::of("finish.step"),
                 format!("no step places film {}", left.join(", ")),
             )
-            .mend("add a step with kind = \"film\" where it goes on"),
+            .mend("add a step with do = \"film\" where it goes on"),
         );
     }
 }
