@@ -1,14 +1,15 @@
 //! The disc on the base: outer ring and centre in two finishes, the maker's mark in the middle with its own cut outline.
 //!
-//! Imports: base, read::job, make::cup.
+//! Imports: base, read::job, make::{cup, piece}.
 
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::shape::{Join, Op, Region};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
-use crate::read::job::FilmId;
+use crate::make::piece::{Kind, Piece};
 use crate::read::job::finish::{BaseSpec, MarkSpec};
+use crate::read::job::{FilmId, WallPose};
 use serde::Serialize;
 use std::f64::consts::TAU;
 
@@ -31,6 +32,9 @@ pub struct Part {
     /// Its outline; the origin is the middle of the base, up is towards the front line.
     #[serde(skip)]
     pub outline: Region<Art>,
+    /// Number of its piece, once pieces are numbered; 0 before.
+    #[serde(rename = "piece")]
+    pub number: u32,
 }
 
 /// The base disc.
@@ -75,9 +79,14 @@ pub fn base_disc(spec: &BaseSpec, cup: &Cup, found: &mut Faults) -> Option<BaseD
     let circle = |d: Mm| Region::<Art>::disc(Point::ORIGIN, d * 0.5);
     let mut parts = Vec::new();
     if with_ring {
-        parts.push(Part { name: "ring", film: spec.ring_film, outline: annulus(disc, ring_inner) });
+        parts.push(Part {
+            name: "ring",
+            film: spec.ring_film,
+            outline: annulus(disc, ring_inner),
+            number: 0,
+        });
     }
-    parts.push(Part { name: "centre", film: spec.centre_film, outline: circle(centre) });
+    parts.push(Part { name: "centre", film: spec.centre_film, outline: circle(centre), number: 0 });
     Some(BaseDisc { across, disc, ring_inner, centre, measured: spec.across.is_some(), parts })
 }
 
@@ -121,7 +130,32 @@ impl BaseDisc {
             );
             return;
         }
-        self.parts.push(Part { name: "mark", film: spec.film, outline: cut });
+        self.parts.push(Part { name: "mark", film: spec.film, outline: cut, number: 0 });
+    }
+}
+
+impl BaseDisc {
+    /// The parts as pieces to be cut, numbered on from those that are there.
+    ///
+    /// They lie on no wall: their pose is that of the front of the base edge, and nothing asks for it.
+    pub fn pieces(&mut self, cup: &Cup, first: u32) -> Vec<Piece> {
+        let wall = WallPose { azimuth: Angle::ZERO, slant: Mm::ZERO, turn: Angle::ZERO };
+        let pose = cup.development.pose(wall);
+        let piece = |(i, part): (usize, &mut Part)| {
+            part.number = first + i as u32;
+            Piece {
+                number: part.number,
+                kind: Kind::Base,
+                name: format!("base {}", part.name),
+                film: part.film,
+                outline: part.outline.clone(),
+                wall,
+                pose,
+                clearance: Mm::ZERO,
+                keys: Region::empty(),
+            }
+        };
+        self.parts.iter_mut().enumerate().map(piece).collect()
     }
 }
 

@@ -55,7 +55,11 @@ pub(super) fn product(section: &Section<'_>, taken: &[String]) -> Result<Product
     let mixed = mixed(section, &mut p, on);
     let waits = waits(section, &mut p, on);
     let pack = pack(section);
-    (name?, kind?, basis?, mixed?, waits?);
+    name?;
+    kind?;
+    basis?;
+    mixed?;
+    waits?;
     p.pack = pack?;
     Ok(p)
 }

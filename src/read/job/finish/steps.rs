@@ -41,7 +41,9 @@ pub(super) fn step(section: &Section<'_>, names: &Names, films: &Films) -> Resul
     let wait = rate(section, "wait", basis, Minutes(0)..=Minutes::days(90), minutes);
     let named = section.list("films", |item| films.named(item)).optional();
     let done = section.flag("done").or(false);
-    (kind?, on?, kept?);
+    kind?;
+    on?;
+    kept?;
     step.done = done?;
     step.product = product?;
     step.over = over?;
