@@ -11,7 +11,7 @@ use crate::make::piece::{Kind, Piece};
 use crate::read::job::finish::{BaseSpec, MarkSpec};
 use crate::read::job::{FilmId, WallPose};
 use serde::Serialize;
-use std::f64::consts::TAU;
+use std::f64::consts::PI;
 
 /// No room for the parts.
 pub const NO_ROOM: Code = Code {
@@ -19,6 +19,14 @@ pub const NO_ROOM: Code = Code {
     title: "the parts of the base disc do not fit on the base",
     explain: "Ring, gap and centre must fit inside the flat of the base less its clear edge, and the maker's mark inside \
               the centre.",
+};
+
+/// Wider than the cup there.
+pub const WIDER: Code = Code {
+    id: "finish/base-wider-than-cup",
+    title: "the flat of the base is wider than the cup at its base edge",
+    explain: "The flat lies within the base edge, so it cannot be wider than the wall's girth there divided by pi. Either \
+              finish.base.across or the reading at the base edge is wrong: measure both again.",
 };
 
 /// A part of the base disc.
@@ -60,7 +68,23 @@ pub struct BaseDisc {
 
 /// The disc for a base; `None` if its parts have no room (a fault says so).
 pub fn base_disc(spec: &BaseSpec, cup: &Cup, found: &mut Faults) -> Option<BaseDisc> {
-    let across = spec.across.unwrap_or(cup.measured.lower / (TAU / 2.0));
+    let edge = cup.measured.lower / PI;
+    let across = spec.across.unwrap_or(edge);
+    // What the tape readings leave open at the base edge is no fault of the rule that measured the flat.
+    let widest = edge + cup.readings.base / PI;
+    if across > widest {
+        found.push(
+            Diagnostic::fault(
+                &WIDER,
+                KeyPath::of("finish.base.across"),
+                "the flat of the base is wider than the cup at its base edge",
+            )
+            .measured(format!("{across:.1} across"))
+            .allowed(format!("at most {widest:.1}, from the girth at the base edge"))
+            .mend("measure the flat across and the girth at the base edge again"),
+        );
+        return None;
+    }
     let disc = across - spec.inset.value * 2.0;
     let with_ring = spec.ring > Mm::ZERO;
     let ring_inner = if with_ring { disc - spec.ring * 2.0 } else { Mm::ZERO };
@@ -227,6 +251,21 @@ mod tests {
             200.0 + 60.0 + std::f64::consts::PI,
             epsilon = 0.1
         );
+    }
+
+    #[test]
+    fn a_flat_wider_than_the_cup_is_a_fault() {
+        let mut found = Faults::new();
+        let edge = 189.4 / PI;
+        assert!(
+            base_disc(&BaseSpec { across: Some(Mm(edge)), ..spec() }, &cup(pint()), &mut found).is_some()
+        );
+        assert!(
+            base_disc(&BaseSpec { across: Some(Mm(edge + 1.0)), ..spec() }, &cup(pint()), &mut found)
+                .is_none()
+        );
+        let all = found.into_vec();
+        assert_eq!((all.len(), all[0].code.id), (1, "finish/base-wider-than-cup"));
     }
 
     #[test]

@@ -91,6 +91,7 @@ pub const CODES: &[&Code] = &[
     &order::PAST_WINDOW,
     &order::RATIO,
     &disc::NO_ROOM,
+    &disc::WIDER,
     &cost::NO_PRICE,
 ];
 

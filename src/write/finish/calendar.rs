@@ -1,6 +1,6 @@
 //! `finish/calendar.ics`: work, waiting and readiness as RFC 5545 events in the maker's own (floating) time.
 //!
-//! Lines end with CR LF and are folded at 75 octets between characters (3.1); texts are escaped (3.3.11). Time stamps,
+//! The calendar's name is RFC 7986's. Lines end with CR LF and are folded at 75 octets between characters (3.1); texts are escaped (3.3.11). Time stamps,
 //! which the format wants in UTC, come from the job's date: no clock is asked.
 //!
 //! Imports: base, make.
@@ -21,9 +21,7 @@ pub fn text(plan: &Plan, calendar: &Calendar) -> String {
     w.line("VERSION", "2.0");
     w.line("PRODID", "-//frusta//finishing plan//EN");
     w.line("CALSCALE", "GREGORIAN");
-    w.line("METHOD", "PUBLISH");
     w.text("NAME", &plan.job.title);
-    w.text("X-WR-CALNAME", &plan.job.title);
     let stamp = stamp(plan, calendar);
     let job = Job { plan, stamp: &stamp, loads: calendar.ready.len() };
     for entry in &calendar.entries {

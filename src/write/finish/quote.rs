@@ -115,7 +115,7 @@ fn listed(words: &[String]) -> String {
 fn what(plan: &Plan) -> String {
     let cup = &plan.cup.measured;
     let f = &plan.finish;
-    let mut t = Table::new("", &[("What you get", Column::Words), ("", Column::Words)]);
+    let mut t = Table::new("", &[("What you get", Column::Words), ("details", Column::Words)]);
     let across = |girth: Mm| girth / std::f64::consts::PI;
     let holds = plan.job.cup.capacity.map_or(String::new(), |c| format!(", holds {c:.0}"));
     t.row(&["cup", &format!("{:.0} high, {:.0} across the rim{holds}", cup.height(), across(cup.upper))]);
@@ -196,7 +196,7 @@ fn approval(plan: &Plan) -> String {
                 <th scope=\"col\">to be mended to</th></tr></thead>\n<tbody>\n";
         for word in words {
             out += &format!(
-                "<tr><th scope=\"row\" class=\"word\">{}</th><td><span class=\"tick\"></span></td>\
+                "<tr><th scope=\"row\" class=\"word\">{}</th><td><span class=\"tick\" role=\"img\" aria-label=\"box to tick\"></span></td>\
                  <td><span class=\"line\"></span></td></tr>\n",
                 escaped(word)
             );

@@ -134,6 +134,28 @@ fn the_makers_sheet_shows_amounts_windows_and_cautions_at_their_steps() {
     assert!(all.contains(&plan.finish.costing.as_ref().expect("priced").order.earned.to_string()));
 }
 
+/// Each guide ring of the template, taken back to the wall, lies at its slant all round.
+#[test]
+fn guide_rings_lie_at_their_height() {
+    let plan = plan();
+    let at = crate::base::frame::Point::mm(0.0, 0.0);
+    let band = crate::write::band::Band::new(&plan.cup, Mm::ZERO, at);
+    let body = crate::write::wrap::body(&plan, &band);
+    let group = body.groups.iter().find(|g| g.id == "guide-rings").expect("a group");
+    // The lower edge is the template's own; the fade's begin and end are lines.
+    let want = [21.0, 30.0];
+    assert_eq!(group.marks.len(), want.len());
+    let back = band.to_page.inverse();
+    for (mark, slant) in group.marks.iter().zip(want) {
+        for p in mark.path.elements().iter().filter_map(crate::base::shape::PathEl::end_point) {
+            let w = plan.cup.development.wrap(back.apply(crate::base::frame::Point::mm(p.x, p.y)));
+            assert!((w.slant.0 - slant).abs() < 1e-6, "{} at {slant}", w.slant);
+        }
+    }
+    let words: Vec<&str> = group.words.iter().map(|w| w.says.as_str()).collect();
+    assert!(words.contains(&"foot: full up to here (21.0 mm up)"), "{words:?}");
+}
+
 /// RFC 5545, 3.1 and 3.3.11, by hand: the real parser reads the file in the outside checks.
 #[test]
 fn calendar_lines_are_folded_escaped_and_unique() {
