@@ -1,6 +1,6 @@
 //! A script name of twelve letters in three layers: shaped, united, offset, checked and written.
 //!
-//! `cargo bench --bench decal [-- -v]`; the target is 30 ms for the whole. Times are the best of several runs.
+//! `cargo bench --bench decal [-- RUNS]`; the target is 30 ms for the whole. Times are the best of several runs.
 
 use frusta::base::diag::{Faults, KeyPath};
 use frusta::base::units::Mm;
@@ -39,12 +39,15 @@ lies = "LIES"
 layers = [{ film = "damson", offset = 2 }, { film = "straw", offset = 1.2 }, { film = "leaf" }]
 "##;
 
-const RUNS: usize = 15;
+/// Runs of each part, of which the best counts: `-- 1` is for counting instructions.
+fn runs() -> usize {
+    std::env::args().skip(1).find_map(|a| a.parse().ok()).unwrap_or(15)
+}
 
 fn best<T>(mut run: impl FnMut() -> T) -> (f64, T) {
     let mut out = run();
     let mut least = f64::INFINITY;
-    for _ in 0..RUNS {
+    for _ in 0..runs() {
         let start = Instant::now();
         out = run();
         least = least.min(start.elapsed().as_secs_f64() * 1e3);

@@ -1,17 +1,21 @@
 //! One paper a decal, at true size: each layer with its keys and hinge line, all of them together, and how they go on.
 //!
-//! Imports: base, read::job, make::{decal, plan}, write::{cut, decimal, drawing, film_mark, letters, rows}.
+//! Imports: base, read::job, make::{decal, plan, weed}, write::{cut, decimal, drawing, film_mark, letters, rows}.
 
 use super::decimal::{rounded, table_mm};
 use super::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, Text, segment};
 use super::film_mark;
-use super::letters::{self, Face};
+use super::letters::{self, Anchor, Face};
 use super::rows::Row;
 use crate::base::frame::{Art, Page, Point, Rigid};
+use crate::base::shape::corner::Points;
 use crate::base::shape::{BezPath, Bounds, Join, Op, Region};
 use crate::base::units::Mm;
 use crate::make::decal::Decal;
+use crate::make::decal::corners::{Hard, Place};
+use crate::make::decal::mend::Changed;
 use crate::make::plan::Plan;
+use crate::make::weed::Weak;
 use crate::read::job::FilmId;
 use crate::read::job::decals::{Lies, Method};
 use serde::Serialize;
@@ -19,6 +23,8 @@ use serde::Serialize;
 const EDGE: f64 = 10.0;
 const GAP: f64 = 7.0;
 const LINE: f64 = 4.2;
+/// Live text is set in whatever face the reader has: this much of the width is counted on.
+const FALLBACK: f64 = 0.84;
 /// Chords of hatched areas.
 const COARSE: Mm = Mm(0.05);
 
@@ -104,7 +110,7 @@ fn marks(g: &mut Group, decal: &Decal, place: &Rigid<Art, Page>) {
             segment((a.x - 4.0, a.y), (b.x + 4.0, b.y)),
             Stroke { colour: QUIET, width: 0.25, dash: Dash::Chain },
         );
-        g.text(&Text::new("hinge", 2.2).colour(QUIET), (a.x + 6.0, a.y + 0.7));
+        g.text(&Text::new("hinge", 2.2).colour(QUIET), (b.x + 5.0, b.y - 0.8));
     }
 }
 
@@ -144,7 +150,45 @@ fn layer_groups(
         g.stroke(path(&there), film_mark::outline(film)).id = Some(outline_id(number));
         out.push(g);
     }
+    out.extend(weak_places(plan, decal, layer, place));
     out
+}
+
+/// Circles round the places of a layer that are too narrow for its film.
+fn weak_places(plan: &Plan, decal: &Decal, layer: usize, place: &Rigid<Art, Page>) -> Option<Group> {
+    let own = numbers(decal, layer);
+    let weak: Vec<&Weak> =
+        plan.weak.iter().filter(|w| own.iter().any(|(n, _)| w.pieces.contains(n))).collect();
+    let least = weak.iter().map(|w| w.width).fold(Mm(f64::INFINITY), Mm::min);
+    let mut g = Group::new(format!("narrow-{}", layer + 1), format!("Narrow places of layer {}", layer + 1));
+    for w in &weak {
+        let (a, b) = (place.apply(w.at[0]), place.apply(w.at[1]));
+        let middle = Point::mm(f64::midpoint(a.x, b.x), f64::midpoint(a.y, b.y));
+        let ring: Region<Page> = Region::disc(middle, Mm(1.6));
+        g.stroke(path(&ring), Stroke::solid(INK, 0.35));
+    }
+    let hard: Vec<&Place> = decal.hard.iter().filter(|p| p.layer == layer).collect();
+    for p in &hard {
+        let c = place.apply(p.at);
+        let (r, mut mark) = (1.1, BezPath::new());
+        mark.move_to((c.x, c.y + r));
+        for corner in [(c.x - r, c.y), (c.x, c.y - r), (c.x + r, c.y)] {
+            mark.line_to(corner);
+        }
+        mark.close_path();
+        g.stroke(mark, Stroke::solid(INK, 0.3));
+    }
+    let b = whole(decal);
+    let at = place.apply(Point::mm(b.max.x, b.min.y));
+    let mut says = Vec::new();
+    if !weak.is_empty() {
+        says.push(format!("{} narrow places circled, the narrowest {least:.2}", weak.len()));
+    }
+    if !hard.is_empty() {
+        says.push(format!("{} sharp corners or small parts in squares", hard.len()));
+    }
+    g.text(&Text::new(&says.join("; "), 2.4).anchor(Anchor::End), (at.x, at.y - 3.0));
+    (!says.is_empty()).then_some(g)
 }
 
 /// All layers as they will be seen: of each, what no layer above covers.
@@ -170,18 +214,12 @@ pub fn steps(plan: &Plan, decal: &Decal, rows: &[Row], width: f64) -> Vec<(Strin
     let first = decal.first_piece;
     let row = rows.get(first);
     let (up, round) = row.map_or((decal.wall.slant, Mm::ZERO), |r| (r.up, r.round));
-    let side = if round.0 < -0.05 {
-        " to the left of"
-    } else if round.0 > 0.05 {
-        " to the right of"
-    } else {
-        " on"
+    let side = match round.0 {
+        r if r < -0.05 => format!("{} mm to the left of the front line", table_mm(round.abs())),
+        r if r > 0.05 => format!("{} mm to the right of the front line", table_mm(round)),
+        _ => "on the front line".to_owned(),
     };
-    let there = format!(
-        "its middle {} mm up from the base edge and {} mm{side} the front line",
-        table_mm(up),
-        table_mm(round.abs())
-    );
+    let there = format!("its middle {} mm up from the base edge, {side}", table_mm(up));
     let keyed = !decal.keys.marks.is_empty();
     let keys = |with: &str, without: &str| if keyed { with.to_owned() } else { without.to_owned() };
     let mirrored: Vec<String> = decal
@@ -229,7 +267,9 @@ pub fn steps(plan: &Plan, decal: &Decal, rows: &[Row], width: f64) -> Vec<(Strin
             true,
         ));
         for (n, step) in list.iter().enumerate() {
-            for (j, line) in letters::broken(Face::Regular, 3.0, step, width - 6.0).into_iter().enumerate() {
+            for (j, line) in
+                letters::broken(Face::Regular, 3.0, step, (width - 6.0) * FALLBACK).into_iter().enumerate()
+            {
                 out.push((if j == 0 { format!("{}. {line}", n + 1) } else { format!("    {line}") }, false));
             }
         }
@@ -257,7 +297,31 @@ pub struct Part<'a> {
     /// Corners of the keys in the frame that all its pieces share.
     keys_mm: Vec<Vec<[f64; 2]>>,
     hinge_mm: Option<[[f64; 2]; 2]>,
+    mended: Vec<MendPart>,
+    sharp_corners: Vec<HardPart>,
+    small_parts: Vec<HardPart>,
     steps: Vec<String>,
+}
+
+/// A sharp corner or a small part; the place is in the frame that all the decal's pieces share.
+#[derive(Serialize)]
+struct HardPart {
+    piece: u32,
+    is: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    angle_deg: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    across_mm: Option<f64>,
+    at_mm: [f64; 2],
+}
+
+#[derive(Serialize)]
+struct MendPart {
+    layer: usize,
+    film: String,
+    thickened: usize,
+    filled: usize,
+    added_mm2: f64,
 }
 
 #[derive(Serialize)]
@@ -270,6 +334,31 @@ struct LayerPart {
     closes_mm: f64,
     closed: usize,
     overlap_mm: Option<f64>,
+}
+
+fn hard_parts(d: &Decal, corners: bool) -> Vec<HardPart> {
+    let part = |p: &Place| {
+        let piece = numbers(d, p.layer)[p.film].0;
+        let at_mm = [rounded(p.at.x, 3), rounded(p.at.y, 3)];
+        let (is, angle_deg, across_mm) = match p.what {
+            Hard::Corner(a, Points::Out) => ("corner of film", Some(rounded(a.deg(), 1)), None),
+            Hard::Corner(a, Points::In) => ("corner of waste", Some(rounded(a.deg(), 1)), None),
+            Hard::Island(e, Points::Out) => ("part", None, Some(rounded(e.0, 3))),
+            Hard::Island(e, Points::In) => ("hole", None, Some(rounded(e.0, 3))),
+        };
+        HardPart { piece, is, angle_deg, across_mm, at_mm }
+    };
+    d.hard.iter().filter(|p| matches!(p.what, Hard::Corner(..)) == corners).map(part).collect()
+}
+
+fn mend_part(plan: &Plan, (layer, film, m): &(usize, FilmId, Changed)) -> MendPart {
+    MendPart {
+        layer: layer + 1,
+        film: plan.job.films[film.0].name.clone(),
+        thickened: m.thickened,
+        filled: m.filled,
+        added_mm2: rounded(m.added.0, 3),
+    }
 }
 
 /// All decals of a plan.
@@ -320,6 +409,9 @@ pub fn parts<'a>(plan: &'a Plan, rows: &[Row]) -> Vec<Part<'a>> {
                 .map(|r| r.iter().map(|p| [rounded(p[0], 4), rounded(p[1], 4)]).collect())
                 .collect(),
             hinge_mm: d.keys.hinge.map(|h| h.map(|p| [rounded(p.x, 4), rounded(p.y, 4)])),
+            mended: d.mended.iter().map(|m| mend_part(plan, m)).collect(),
+            sharp_corners: hard_parts(d, true),
+            small_parts: hard_parts(d, false),
             steps: steps(plan, d, rows, 1e6).into_iter().map(|s| s.0).collect(),
         }
     };

@@ -75,6 +75,35 @@ pub const THICK: Code = Code {
     explain: "Each layer of film stands up by its thickness, and a coat over it has to bury the thickest place: count on \
               more coats. A lower layer hollowed under the one above (`overlap`) keeps the stack thin.",
 };
+/// Sharp corners.
+pub const SHARP: Code = Code {
+    id: "decal/sharp-corner",
+    title: "a corner of a decal is sharper than a blade turns well",
+    explain: "A drag knife swivels behind its axis: at a very sharp corner it lifts or tears the tip, and the tip peels first \
+              when the waste is weeded. `sharpest` says from which angle on a corner is told (common practice, no source: 25 \
+              degrees).",
+};
+/// Small parts.
+pub const SMALL: Code = Code {
+    id: "decal/small-part",
+    title: "a part of a decal, or a hole in it, is too small to handle",
+    explain: "Small loose parts come up with the waste and small holes are missed by the pick. `island` says which extent is \
+              small; it is twice the film's `weed` unless the job says otherwise.",
+};
+/// Art that cannot follow the wall.
+pub const CANNOT_BEND: Code = Code {
+    id: "decal/cannot-bend",
+    title: "the art is too high to be bent round this wall",
+    explain: "Bending lays level lines on parallels. A part of this art lies so far up or down that the wall, carried on, would \
+              come to a point there. Make the art smaller, or lay it rigid.",
+};
+/// The automatic mend changed something.
+pub const MENDED: Code = Code {
+    id: "decal/mended",
+    title: "narrow places of a decal were mended",
+    explain: "With `mend = true`, film narrower than its film's smallest weedable feature (`weed`) is thickened to it, and \
+              narrower gaps are filled, only where needed. Look at the decal's paper: letters may have run together.",
+};
 /// No place for keys.
 pub const NO_KEYS: Code = Code {
     id: "decal/no-place-for-keys",
@@ -96,5 +125,9 @@ pub const CODES: &[&Code] = &[
     &IDLE_FILM,
     &CLOSED,
     &THICK,
+    &SHARP,
+    &SMALL,
+    &CANNOT_BEND,
+    &MENDED,
     &NO_KEYS,
 ];

@@ -3,12 +3,16 @@
 //! All of it happens in the decal's own frame, whose origin goes to the decal's place on the wall and whose y axis is
 //! the generator there: what is laid stays congruent with the wall, and offsets made afterwards are true ones.
 //!
-//! Imports: base, read::job, make::cup, make::decal::art.
+//! Imports: base, read::job, make::cup, make::decal::{art, codes}.
 
 use super::art::{FlatArt, Part, Stretch};
+use super::codes::CANNOT_BEND;
+use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Plane, Point, Rigid};
+use crate::base::shape::Image;
+use crate::base::tolerance::FIT;
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::Development;
+use crate::make::cup::{Development, WallPoint};
 use crate::read::job::WallPose;
 use crate::read::job::decals::Lies;
 
@@ -28,13 +32,44 @@ impl<'a> Ground<'a> {
     }
 
     /// The art as it lies.
-    pub fn laid(&self, art: &FlatArt, lies: Lies) -> Vec<Part> {
-        let lay = |p: &Part| match lies {
-            Lies::Rigid => p.clone(),
-            Lies::Upright => Part { region: p.region.moved(&self.upright(p.foot)), ..p.clone() },
-            Lies::Bent => Part { region: p.region.clone(), ..p.clone() },
+    ///
+    /// # Errors
+    /// Reports [`CANNOT_BEND`] for art that reaches to where the wall, carried on, comes to a point.
+    pub fn laid(
+        &self,
+        art: &FlatArt,
+        lies: Lies,
+        at: &KeyPath,
+        found: &mut Faults,
+    ) -> Result<Vec<Part>, Reported> {
+        let mut lay = |p: &Part| match lies {
+            Lies::Rigid => Ok(p.clone()),
+            Lies::Upright => Ok(Part { region: p.region.moved(&self.upright(p.foot)), ..p.clone() }),
+            Lies::Bent => match p.region.bent(|x, y| self.bent(x, y), FIT) {
+                Ok(region) => Ok(Part { region, ..p.clone() }),
+                Err(folded) => {
+                    let says = "the art reaches to where the wall, carried on, comes to a point";
+                    let d = Diagnostic::fault(&CANNOT_BEND, at.key("lies"), says);
+                    Err(found
+                        .push(d.measured(folded).mend("make the art smaller, or write lies = \"rigid\"")))
+                }
+            },
         };
-        art.parts.iter().map(lay).collect()
+        art.parts.iter().map(&mut lay).collect()
+    }
+
+    /// Level lines become parallels, upright lines generators; lengths along the level line through the middle stay.
+    /// At slant s the plane turns by -k x / r0 and stretches by r(s) / r0 along the parallel.
+    fn bent(&self, x: f64, y: f64) -> Image {
+        let f = self.development.frustum();
+        let radius = f.radius(self.at.slant).0;
+        let slant = self.at.slant + Mm(y);
+        let azimuth = self.at.azimuth + Angle::radians(x / radius);
+        let p = self.home.apply(self.development.develop(WallPoint { azimuth, slant }));
+        let turn = -f.sine() * x / radius;
+        let (s, c) = (libm::sin(turn), libm::cos(turn));
+        let stretch = f.radius(slant).0 / radius;
+        Image { at: [p.x, p.y], dx: [stretch * c, stretch * s], dy: [-s, c] }
     }
 
     /// A letter over `foot` goes where its baseline's parallel is, as far round as the line is long, and stands on the

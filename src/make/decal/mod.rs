@@ -10,6 +10,8 @@
 pub mod codes;
 pub mod art;
 pub mod lie;
+pub mod mend;
+pub mod corners;
 pub mod stack;
 pub mod keys;
 pub mod stand;
@@ -30,10 +32,11 @@ use crate::make::cup::Cup;
 use crate::make::piece::{Kind, Piece};
 use crate::make::room::Obstacle;
 use crate::read::job::decals::{DecalSpec, Lies, Method, Up};
-use crate::read::job::{FilmSpec, WallPose};
+use crate::read::job::{FilmId, FilmSpec, WallPose};
 use art::{FlatArt, flat_art};
-use codes::{CLOSED, NOT_LEVEL, THICK};
+use codes::{CLOSED, MENDED, NOT_LEVEL, THICK};
 use lie::Ground;
+use mend::Changed;
 use stand::{Extent, Standing, extent};
 
 /// A decal where it goes.
@@ -61,6 +64,10 @@ pub struct Decal {
     pub departure: Mm,
     /// How far its lowest layer reaches up and down the wall.
     pub reach: Extent,
+    /// What the automatic mend changed: layer, film, and how much.
+    pub mended: Vec<(usize, FilmId, Changed)>,
+    /// Sharp corners and small parts.
+    pub hard: Vec<corners::Place>,
     /// Place in the plan of its first piece; the others follow, base first.
     pub first_piece: usize,
 }
@@ -166,10 +173,12 @@ fn one(
     found: &mut Faults,
 ) -> Result<Decal, Reported> {
     let art = flat_art(spec, material, at, found)?;
-    let wall = place(spec, &art, cup);
+    let wall = place(spec, &art, cup, at, found)?;
     let ground = Ground::new(&cup.development, wall);
     let departure = level(spec, &ground, &art, at, found);
-    let layers = stack::stack(spec, &ground.laid(&art, spec.lies), films);
+    let laid = ground.laid(&art, spec.lies, at, found)?;
+    let (layers, mended) = stack::stack(spec, &laid, films);
+    tell_mended(&mended, films, at, found);
     let pose = cup.development.pose(wall);
     let base = &layers[0].solid;
     let keys = match spec.keys {
@@ -180,6 +189,7 @@ fn one(
         None => Keys::default(),
     };
     let (thickness, thickest_area) = stack::thickest(&layers, films);
+    let hard = corners::look(spec, &layers, films, at, found);
     said(spec, &layers, thickness, at, found);
     let reach = extent(&base.moved(&pose).flat(FLATTEN), &cup.development);
     Ok(Decal {
@@ -194,16 +204,24 @@ fn one(
         thickest_area,
         departure,
         reach,
+        mended,
+        hard,
         first_piece: 0,
     })
 }
 
 /// Where its middle goes; centred, its highest and lowest point are equally far from the bands.
-fn place(spec: &DecalSpec, art: &FlatArt, cup: &Cup) -> WallPose {
+fn place(
+    spec: &DecalSpec,
+    art: &FlatArt,
+    cup: &Cup,
+    at: &KeyPath,
+    found: &mut Faults,
+) -> Result<WallPose, Reported> {
     let pose = |slant| WallPose { azimuth: spec.azimuth, slant, turn: spec.turn };
     let middle = (cup.zone.low + cup.zone.high) * 0.5;
     match spec.up {
-        Up::At(slant) => pose(slant),
+        Up::At(slant) => Ok(pose(slant)),
         Up::Centred => {
             // Moving a decal changes what it reaches by little more than the move: three steps leave nothing to see.
             // Its box stands for its outline as long as only the middle counts; offsets add the same on both sides.
@@ -211,8 +229,8 @@ fn place(spec: &DecalSpec, art: &FlatArt, cup: &Cup) -> WallPose {
             for _ in 0..3 {
                 let ground = Ground::new(&cup.development, pose(slant));
                 let to_plane = cup.development.pose(pose(slant));
-                let flats =
-                    ground.laid(art, spec.lies).into_iter().map(|p| p.region.moved(&to_plane).flat(FLATTEN));
+                let laid = ground.laid(art, spec.lies, at, found)?;
+                let flats = laid.into_iter().map(|p| p.region.moved(&to_plane).flat(FLATTEN));
                 let e =
                     flats
                         .map(|f| extent(&f, &cup.development))
@@ -221,7 +239,7 @@ fn place(spec: &DecalSpec, art: &FlatArt, cup: &Cup) -> WallPose {
                         });
                 slant = slant + middle - (e.low + e.high) * 0.5;
             }
-            pose(slant)
+            Ok(pose(slant))
         }
     }
 }
@@ -251,6 +269,24 @@ fn level(spec: &DecalSpec, ground: &Ground, art: &FlatArt, at: &KeyPath, found: 
         );
     }
     worst.0
+}
+
+/// Says what the automatic mend changed.
+fn tell_mended(mended: &[(usize, FilmId, Changed)], films: &[FilmSpec], at: &KeyPath, found: &mut Faults) {
+    for (layer, film, m) in mended {
+        let says = format!(
+            "layer {}, film {}: {} narrow places of film were thickened and {} gaps filled",
+            layer + 1,
+            films[film.0].name,
+            m.thickened,
+            m.filled
+        );
+        found.push(
+            Diagnostic::note(&MENDED, at.key("layers").index(*layer), says)
+                .measured(format!("{:.2} of film added", m.added))
+                .mend("write `mend = false` to have it cut as drawn"),
+        );
+    }
 }
 
 /// What the maker should know of the stack.

@@ -6,9 +6,10 @@
 //! hollow   film = S less (above shrunk by the overlap), strips too narrow to weed out left in
 //! ```
 //!
-//! Imports: base, read::job, make::decal::art.
+//! Imports: base, read::job, make::decal::{art, mend}.
 
 use super::art::Part;
+use super::mend::{Changed, mended};
 use crate::base::frame::Art;
 use crate::base::shape::{Join, KurboShape, Op, Region};
 use crate::base::tolerance::{LAYER_GUARD, SPECK_MM2};
@@ -33,6 +34,23 @@ pub struct Layer {
 }
 
 impl Layer {
+    /// Mends each of its films where it is too narrow; films beside it are not covered.
+    fn mend(&mut self, films: &[FilmSpec]) -> Vec<(FilmId, Changed)> {
+        let mut all = Vec::new();
+        for i in 0..self.films.len() {
+            let (film, region) = &self.films[i];
+            let beside: Vec<&Region<Art>> =
+                self.films.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, (_, r))| r).collect();
+            let beside = (!beside.is_empty()).then(|| Region::union_of(beside));
+            let (film, (now, did)) = (*film, mended(region, films[film.0].weed, beside.as_ref()));
+            if did != Changed::default() {
+                self.solid = Region::union_of([&self.solid, &now]);
+                self.films[i].1 = without_specks(now);
+                all.push((film, did));
+            }
+        }
+        all
+    }
     /// All its film.
     pub fn film_area(&self) -> Region<Art> {
         match self.films.as_slice() {
@@ -42,15 +60,29 @@ impl Layer {
     }
 }
 
-/// The layers, base first.
-pub fn stack(spec: &DecalSpec, parts: &[Part], films: &[FilmSpec]) -> Vec<Layer> {
-    let mut layers = vec![top(spec, parts)];
-    for under in spec.under.iter().rev() {
-        let above = &layers[layers.len() - 1].solid;
-        layers.push(below(under, above, films[under.film.0].weed));
+/// The layers, base first, and what the automatic mend changed, if it is asked for. A layer is mended before the one
+/// below it is made, so that the layers stay nested.
+pub fn stack(
+    spec: &DecalSpec,
+    parts: &[Part],
+    films: &[FilmSpec],
+) -> (Vec<Layer>, Vec<(usize, FilmId, Changed)>) {
+    let (mut layers, mut all) = (Vec::new(), Vec::new());
+    for place in (0..=spec.under.len()).rev() {
+        let mut layer = match layers.last() {
+            None => top(spec, parts),
+            Some(Layer { solid, .. }) => {
+                let under = &spec.under[place];
+                below(under, solid, films[under.film.0].weed)
+            }
+        };
+        if spec.mend {
+            all.extend(layer.mend(films).into_iter().map(|(film, m)| (place, film, m)));
+        }
+        layers.push(layer);
     }
     layers.reverse();
-    layers
+    (layers, all)
 }
 
 fn top(spec: &DecalSpec, parts: &[Part]) -> Layer {

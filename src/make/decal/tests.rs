@@ -185,7 +185,8 @@ fn upright_letters_stand_on_their_parallel() {
     let art = flat_art(spec, &Material::Font(&f), &KeyPath::root(), &mut Faults::new()).expect("art");
     let d = one(&m);
     let ground = Ground::new(&m.cup.development, d.wall);
-    for (flat, laid) in art.parts.iter().zip(ground.laid(&art, Lies::Upright)) {
+    let laid = ground.laid(&art, Lies::Upright, &KeyPath::root(), &mut Faults::new()).expect("laid");
+    for (flat, laid) in art.parts.iter().zip(laid) {
         approx::assert_relative_eq!(flat.region.area().0, laid.region.area().0, max_relative = 1e-9);
         let slant = d.wall.slant.0 + flat.foot.y;
         let radius = m.cup.surface.radius(Mm(slant)).0;
@@ -353,4 +354,74 @@ fn colours_of_a_drawing_take_their_films() {
         ids.contains(&"decal/colour-without-film") && ids.contains(&"decal/film-without-part"),
         "{ids:?}"
     );
+}
+
+/// Truth: the wall. Bent art, wrapped back onto it point by point, is the art as drawn, within the fit's error.
+#[test]
+fn bent_art_wrapped_back_is_the_art_as_drawn() {
+    let m = words("up = 95\nlies = \"bent\"\nazimuth = -50");
+    let spec = &m.specs[0];
+    let f = font(spec);
+    let art = flat_art(spec, &Material::Font(&f), &KeyPath::root(), &mut Faults::new()).expect("art");
+    let d = one(&m);
+    let ground = Ground::new(&m.cup.development, d.wall);
+    let laid = ground.laid(&art, Lies::Bent, &KeyPath::root(), &mut Faults::new()).expect("bent");
+    let radius = m.cup.surface.radius(d.wall.slant).0;
+    let (mut worst, mut before, mut after) = (0.0f64, 0, 0);
+    for (flat, laid) in art.parts.iter().zip(&laid) {
+        let drawn = Clearance::new(flat.region.flat(Mm(5e-4)));
+        for p in laid.region.flat(Mm(5e-4)).rings.iter().flatten() {
+            let w = m.cup.development.wrap(d.pose.apply(Point::mm(p[0], p[1])));
+            let x = (w.azimuth.rad() - d.wall.azimuth.rad()) * radius;
+            let back = Point::mm(x, (w.slant - d.wall.slant).0);
+            worst = worst.max(drawn.nearest(back, Mm(9.0)).expect("near").distance.0);
+        }
+        before += flat.region.nodes();
+        after += laid.region.nodes();
+    }
+    // The wall above and below the middle is a tenth wider or narrower than at it.
+    assert!(worst < FIT.0 * 1.15 + 1e-3, "{worst}");
+    assert!(after < 2 * before, "never by dense polylines: {before} nodes became {after}");
+}
+
+#[test]
+fn what_is_hard_to_cut_is_told_with_its_place_and_mended_where_asked() {
+    // Two plates joined by a bridge of 0.5 mm, a dot of 1 mm, and a spike of 14 degrees.
+    let svg = r##"<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="20mm" viewBox="0 0 40 20"><path d="M0 0h10v9.75h8v-9.75h10v20h-10v-9.75h-8v9.75h-10zM33 10h1v1h-1zM36 0h2l-1 8z"/></svg>"##;
+    let with = |more: &str| {
+        made(
+            &format!(
+                "[[decal]]\nart = \"a.svg\"\nwidth = 38\nup = 70\n{more}\nlayers = [{{ film = \"leaf\" }}]"
+            ),
+            svg,
+        )
+    };
+    let m = with("");
+    let d = one(&m);
+    let corners: Vec<f64> = d
+        .hard
+        .iter()
+        .filter_map(|p| match p.what {
+            corners::Hard::Corner(a, _) => Some(a.deg()),
+            corners::Hard::Island(..) => None,
+        })
+        .collect();
+    assert_eq!(corners.len(), 1, "{:?}", d.hard);
+    approx::assert_abs_diff_eq!(corners[0], 2.0 * (1.0f64 / 8.0).atan().to_degrees(), epsilon = 0.2);
+    let small: Vec<f64> = d
+        .hard
+        .iter()
+        .filter_map(|p| match p.what {
+            corners::Hard::Island(e, _) => Some(e.0),
+            corners::Hard::Corner(..) => None,
+        })
+        .collect();
+    assert_eq!(small.len(), 1, "{:?}", d.hard);
+    approx::assert_abs_diff_eq!(small[0], std::f64::consts::SQRT_2, epsilon = 0.02);
+    let narrow = |d: &Decal| d.layers[0].films[0].1.narrow(Mm(0.8)).len();
+    assert!(narrow(d) > 0 && d.mended.is_empty());
+    let mended = with("mend = true");
+    assert_eq!(narrow(one(&mended)), 0);
+    assert!(!one(&mended).mended.is_empty());
+    assert!(mended.found.iter().any(|d| d.code.id == "decal/mended"));
 }

@@ -65,9 +65,7 @@ pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, development: 
             best = FilmStack { height, pieces };
         }
     };
-    for p in
-        pieces.iter().filter(|p| matches!(p.kind, Kind::Motif { .. } | Kind::Spot { .. } | Kind::Tint { .. }))
-    {
+    for p in pieces.iter().filter(|p| matches!(p.kind, Kind::Motif { .. } | Kind::Spot { .. })) {
         consider(thickness(p.film), &[p.number]);
     }
     let layers: Vec<(&Piece, Region<Plane>)> =

@@ -51,6 +51,10 @@ pub struct DecalSpec {
     pub method: Method,
     /// How far a line may depart from level before it is said.
     pub level: Mm,
+    /// Corners sharper than this are told.
+    pub sharpest: Angle,
+    /// Parts and holes smaller than this are told; none: twice the film's smallest weedable feature.
+    pub island: Option<Mm>,
     /// Thicken and close what is too narrow for its film.
     pub mend: bool,
 }
@@ -270,6 +274,9 @@ pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<
         .choice("method", &[("layer-by-layer", Method::LayerByLayer), ("stacked-flat", Method::StackedFlat)])
         .or(Method::LayerByLayer);
     let level = section.length("level").within(Mm(0.0)..=Mm(50.0)).or(Mm(0.5));
+    let sharpest =
+        section.angle("sharpest").within(Angle::ZERO..=Angle::degrees(90.0)).or(Angle::degrees(25.0));
+    let island = section.length("island").within(Mm(0.0)..=Mm(50.0)).optional();
     let mend = section.flag("mend").or(false);
     let agrees = agrees(&section, &shows, &lies, &layers);
     section.done();
@@ -287,6 +294,8 @@ pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<
         keys: keys?,
         method: method?,
         level: level?,
+        sharpest: sharpest?,
+        island: island?,
         mend: mend?,
     })
 }

@@ -236,6 +236,7 @@ fn shape(
     buffer.guess_segment_properties();
     let shaped = shaper.shape(buffer, harfrust::ShapeOptions::new());
     let outlines = face.outline_glyphs();
+    let colours = face.color_glyphs();
     let (mut out, mut pen_x, mut lacking, mut fault) = (Vec::new(), 0.0, Vec::new(), Ok(()));
     for (info, pos) in shaped.glyph_infos().iter().zip(shaped.glyph_positions()) {
         let cluster = info.cluster as usize;
@@ -245,9 +246,12 @@ fn shape(
             g.draw(DrawSettings::unhinted(Size::unscaled(), LocationRef::default()), &mut pen).is_ok()
         });
         let nothing = pen.0.elements().is_empty() && !c.is_whitespace() && pos.x_advance > 0;
-        if (info.glyph_id == 0 || !drawn || nothing) && !lacking.contains(&c) {
+        // A glyph of several colours may have an outline too: that of its background, or of nothing that is seen.
+        let coloured = colours.get(skrifa::GlyphId::new(info.glyph_id)).is_some();
+        if (info.glyph_id == 0 || !drawn || nothing || coloured) && !lacking.contains(&c) {
             lacking.push(c);
-            let says = format!("\"{}\" has no outline for \"{c}\" (U+{:04X})", font.name(), u32::from(c));
+            let lacks = if coloured { "a picture in colours, no outline," } else { "no outline" };
+            let says = format!("\"{}\" has {lacks} for \"{c}\" (U+{:04X})", font.name(), u32::from(c));
             let mend = "take another character or another font; bring emoji as SVG art";
             fault = Err(found.push(Diagnostic::fault(&NO_GLYPH, at.clone(), says).mend(mend)));
         }
