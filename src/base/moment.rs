@@ -75,6 +75,8 @@ impl DayOfWeek {
 }
 
 impl Day {
+    /// 1 January 2024, a Monday.
+    pub const FIRST_MONDAY_OF_2024: Day = Day(jiff::civil::date(2024, 1, 1));
     /// From an ISO 8601 calendar date, `2026-09-01`.
     pub fn parse(text: &str) -> Option<Day> {
         (text.trim().len() == 10).then(|| text.trim().parse().ok().map(Day)).flatten()
@@ -132,6 +134,10 @@ impl Moment {
     pub fn compact(self) -> String {
         self.0.strftime("%Y%m%dT%H%M%S").to_string()
     }
+    /// `Tue 1 Sep 09:00`.
+    pub fn short(self) -> String {
+        self.0.strftime("%a %-d %b %H:%M").to_string()
+    }
     /// `09:00`.
     pub fn clock(self) -> String {
         self.0.strftime("%H:%M").to_string()
@@ -170,6 +176,7 @@ mod tests {
     fn days_follow_the_calendar() {
         let d = Day::parse("2026-09-01").unwrap();
         assert_eq!(d.day_of_week(), DayOfWeek::Tue);
+        assert_eq!(Day::FIRST_MONDAY_OF_2024.day_of_week(), DayOfWeek::Mon);
         assert_eq!(d.plus_days(30).to_string(), "2026-10-01");
         assert_eq!(Day::parse("2028-02-28").unwrap().plus_days(1).to_string(), "2028-02-29");
         assert_eq!(Day::parse("2026-02-29"), None);

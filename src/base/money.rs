@@ -172,6 +172,13 @@ pub fn amount(value: f64, decimals: u32) -> Decimal {
         .normalize()
 }
 
+/// A unit price as text with at most so many decimals and at least two: prices of a millilitre are small.
+pub fn amount_of(price: Money, decimals: u32) -> String {
+    let rounded =
+        price.0.round_dp_with_strategy(decimals, RoundingStrategy::MidpointAwayFromZero).normalize();
+    if rounded.scale() < 2 { price.to_string() } else { rounded.to_string() }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -63,3 +63,11 @@ pub const NEST_FLATTEN: Mm = Mm(0.01);
 /// Largest distance between an accent spot's curve and the chords that stand for it while the fill is made; the fill
 /// adds it to every distance once for each of two spots, so that the curves keep what the chords kept.
 pub const ACCENT_FLATTEN: Mm = Mm(0.005);
+
+/// Floating-point slack of a quotient that is rounded up to whole steps (measures, minutes, coats): an amount that is
+/// a whole number of steps but for the last digits is not one step more.
+pub const WHOLE_STEPS: f64 = 1e-9;
+
+/// Difference of a circumference below which a surface is the one that the layout was made for: a fifth of a careful
+/// tape reading.
+pub const SAME_SURFACE: Mm = Mm(0.1);

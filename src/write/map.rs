@@ -16,7 +16,7 @@ use super::zones::{self, gathered};
 use crate::base::frame::{Art, Page, Point};
 use crate::base::shape::{Bounds, Region};
 use crate::base::units::{Angle, Mm};
-use crate::make::piece::Piece;
+use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
 use crate::read::job::Paper;
 use rayon::prelude::*;
@@ -38,6 +38,7 @@ pub fn body(plan: &Plan, places: &[Roomiest<Art>]) -> (Drawing, Band) {
         plan.pieces
             .par_iter()
             .zip(places)
+            .filter(|(p, _)| p.kind != Kind::Base)
             .map(|(p, r)| piece(p, &seen(plan, p), r, &band))
             .collect::<Vec<_>>(),
     );
@@ -47,7 +48,7 @@ pub fn body(plan: &Plan, places: &[Roomiest<Art>]) -> (Drawing, Band) {
         title: format!("{}: application map", plan.job.title),
         says: format!(
             "{} pieces, each drawn where it goes with its number; the table gives height up the wall from the base edge and distance round from the front line at that height, both to the middle of the piece.",
-            plan.pieces.len()
+            plan.on_wall().count()
         ),
         width: 0.0,
         height: 0.0,
@@ -194,7 +195,7 @@ fn ghosts(plan: &Plan, places: &[Roomiest<Art>], band: &Band) -> Group {
         let b = p.outline.bounds();
         libm::hypot(b.width().0, b.height().0)
     };
-    for (p, place) in plan.pieces.iter().zip(places) {
+    for (p, place) in plan.pieces.iter().zip(places).filter(|(p, _)| p.kind != Kind::Base) {
         // Only what lies near an end can cross it.
         let r = band.development().frustum().radius(p.wall.slant).0.max(1.0);
         let from_end = (p.wall.azimuth - band.ends().0).wrapped().abs().rad() * r * 0.6;
@@ -254,9 +255,26 @@ pub fn entries(zone: rows::Zone, list: &[&Row]) -> Vec<Entry> {
     out
 }
 
+/// The lines of the pieces that go on the base; none if there are none.
+fn base_entries(rows: &[Row]) -> Vec<Entry> {
+    let base: Vec<&Row> = rows.iter().filter(|r| r.on_base).collect();
+    if base.is_empty() {
+        return Vec::new();
+    }
+    let mut out = vec![Entry::Zone(format!("base, {} pieces", base.len()))];
+    out.extend(base.into_iter().enumerate().map(|(i, r)| Entry::Row(cells(r), i % 2 == 1)));
+    out
+}
+
+/// The lines of all zones, then those of the base.
+fn all_entries(rows: &[Row]) -> Vec<Entry> {
+    let wall = rows::by_zone(rows);
+    wall.iter().flat_map(|(z, list)| entries(*z, list)).chain(base_entries(rows)).collect()
+}
+
 impl Table {
     fn new(rows: &[Row], width: f64) -> Table {
-        let all: Vec<Entry> = rows::by_zone(rows).iter().flat_map(|(z, list)| entries(*z, list)).collect();
+        let all = all_entries(rows);
         let count = ((width + 2.5) / COLUMN).floor().max(1.0) as usize;
         let tall = all.len().div_ceil(count).max(1);
         let columns = all.chunks(tall).map(<[Entry]>::to_vec).collect();
@@ -327,6 +345,20 @@ pub fn cells(r: &Row) -> [String; 8] {
         () if r.round.0 <= -0.05 => format!("L {text}"),
         () => text,
     };
+    if r.on_base {
+        let none = || "\u{2013}".to_owned();
+        let sheet = r.sheet.clone().unwrap_or_else(none);
+        return [
+            r.number.to_string(),
+            film_mark::letter(r.film),
+            sheet,
+            none(),
+            none(),
+            none(),
+            none(),
+            none(),
+        ];
+    }
     [
         r.number.to_string(),
         film_mark::letter(r.film),
@@ -351,9 +383,12 @@ pub fn pdf(plan: &Plan, rows: &[Row], places: &[Roomiest<Art>], body: &tiles::Bo
             let title = format!("zone {} of {}: {} \u{2013} {}", i + 1, all.len(), w.zone.name(), body.title);
             zone_page(&mut book, plan, w, &form, &title);
         }
+        let base = base_entries(rows);
+        if !base.is_empty() {
+            table_pages(&mut book, &form, &base, &format!("base \u{2013} {}", body.title));
+        }
     } else {
-        let all: Vec<Entry> = rows::by_zone(rows).iter().flat_map(|(z, list)| entries(*z, list)).collect();
-        table_pages(&mut book, &form, &all, &format!("table \u{2013} {}", body.title));
+        table_pages(&mut book, &form, &all_entries(rows), &format!("table \u{2013} {}", body.title));
     }
     book.finish()
 }

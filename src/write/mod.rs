@@ -17,6 +17,7 @@ pub mod film_mark;
 pub mod cut;
 pub mod band;
 pub mod wrap;
+pub mod base_template;
 pub mod tiles;
 pub mod rows;
 pub mod label;
@@ -24,6 +25,7 @@ pub mod zones;
 pub mod map;
 pub mod decal;
 pub mod view;
+pub mod finish;
 pub mod manifest;
 pub mod read_back;
 #[cfg(test)]
@@ -84,6 +86,17 @@ pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
         faults.extend(check.err());
         files.push(file);
     }
+    let shown = |name: &str, says: &'static str| {
+        let file = files.iter().find(|f| f.path == name)?;
+        Some((says, file.bytes.as_slice()))
+    };
+    let shown = [
+        shown("view/front.png", "The finished cup from the front"),
+        shown("view/back.png", "The finished cup from the back"),
+    ];
+    let shown: Vec<(&str, &[u8])> = shown.into_iter().flatten().collect();
+    let own = finish::files(plan, &shown);
+    files.extend(own);
     let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
     match manifest::file(plan, &rows, &views, &paths) {
         Ok(bytes) => files.push(KitFile { path: manifest::FILE.to_owned(), bytes }),
@@ -106,6 +119,12 @@ fn sheets_and_template(plan: &Verified) -> Vec<Checked> {
     let bytes = svg::drawing(&template);
     let check = read_back::wrap_file(plan, template.width, template.height, &bytes);
     out.push((KitFile { path: wrap::FILE.to_owned(), bytes }, check));
+    if let Some(disc) = &plan.finish.base {
+        let (template, at) = base_template::drawing(plan, disc);
+        let bytes = svg::drawing(&template);
+        let check = read_back::base_file(disc, at, template.width, template.height, &bytes);
+        out.push((KitFile { path: base_template::FILE.to_owned(), bytes }, check));
+    }
     out
 }
 

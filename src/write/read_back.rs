@@ -1,16 +1,17 @@
 //! Reads every written SVG back with parsers that share nothing with the writer (roxmltree for the rules of the file,
 //! usvg for the geometry, from the physical size down) and compares with the plan.
 //!
-//! Imports: base, make, write::{cut, band, wrap, map, decal, drawing}, resvg.
+//! Imports: base, make, write::{cut, band, wrap, map, base_template, decal, drawing}, resvg.
 
 use super::band::Band;
-use super::{cut, map, wrap};
+use super::{base_template, cut, map, wrap};
 use crate::base::diag::{Code, Diagnostic, KeyPath};
-use crate::base::frame::{Frame, Point, Rigid};
+use crate::base::frame::{Art, Frame, Page, Point, Rigid};
 use crate::base::shape::{BezPath, PathEl, Region};
 use crate::base::tolerance::READ_BACK;
-use crate::base::units::Mm;
+use crate::base::units::{Angle, Mm};
 use crate::make::film::SheetLayout;
+use crate::make::finish::BaseDisc;
 use crate::make::piece::Kind;
 use crate::make::plan::Plan;
 use resvg::tiny_skia::PathSegment;
@@ -278,12 +279,32 @@ pub fn decal_file(
     Ok(())
 }
 
+/// The template of the base: each part has its shape, about the middle of the base.
+pub fn base_file(
+    disc: &BaseDisc,
+    at: Point<Page>,
+    width: f64,
+    height: f64,
+    bytes: &[u8],
+) -> Result<(), Diagnostic> {
+    let file = base_template::FILE;
+    let r = read(file, bytes)?;
+    same_size(file, &r, width, height)?;
+    let home: Rigid<Art, Page> = Rigid::new(Angle::ZERO, at);
+    for part in &disc.parts {
+        let id = base_template::part_id(part);
+        let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
+        same_shape(file, &id, got, &part.outline.moved(&home))?;
+    }
+    Ok(())
+}
+
 /// The map: each piece's outline has its shape at its place.
 pub fn map_file(plan: &Plan, band: &Band, width: f64, height: f64, bytes: &[u8]) -> Result<(), Diagnostic> {
     let file = map::FILE;
     let r = read(file, bytes)?;
     same_size(file, &r, width, height)?;
-    for p in &plan.pieces {
+    for p in plan.on_wall() {
         let id = map::outline_id(p.number);
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
         same_shape(file, &id, got, &p.outline.moved(&band.place(&p.pose)))?;

@@ -4,6 +4,7 @@
 
 use super::cut;
 use crate::base::units::{Angle, Mm};
+use crate::make::piece::Kind;
 use crate::make::plan::Plan;
 use crate::read::job::FilmId;
 
@@ -26,6 +27,8 @@ pub struct Row {
     pub round: Mm,
     /// Counter-clockwise from upright.
     pub turn: Angle,
+    /// It goes on the base, not on the wall: height, distance and turn say nothing.
+    pub on_base: bool,
 }
 
 /// A quarter of the wall, and whether it is its upper or lower half.
@@ -87,14 +90,15 @@ pub fn rows(plan: &Plan) -> Vec<Row> {
             up: p.wall.slant,
             round: surface.radius(p.wall.slant) * p.wall.azimuth.wrapped().rad(),
             turn: p.wall.turn.wrapped(),
+            on_base: p.kind == Kind::Base,
         })
         .collect()
 }
 
-/// Rows zone by zone in reading order, numbers rising within each; zones without pieces are left out.
+/// Rows of the wall zone by zone in reading order, numbers rising within each; zones without pieces are left out.
 pub fn by_zone(rows: &[Row]) -> Vec<(Zone, Vec<&Row>)> {
     Zone::all()
-        .map(|z| (z, rows.iter().filter(|r| r.zone == z).collect::<Vec<_>>()))
+        .map(|z| (z, rows.iter().filter(|r| r.zone == z && !r.on_base).collect::<Vec<_>>()))
         .filter(|(_, r)| !r.is_empty())
         .collect()
 }

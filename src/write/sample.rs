@@ -8,6 +8,7 @@ use crate::base::shape::{BezPath, Bounds, Op, Region};
 use crate::base::units::{Angle, LengthUnit, Mm, Seed};
 use crate::make::cup::{self, Cup, Frustum};
 use crate::make::film::{Placed, SheetLayout};
+use crate::make::finish;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::verify::Verified;
@@ -191,27 +192,31 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         }
     }
     let sheets = sheets(&pieces, &films);
+    let job = Job {
+        title: "Prize cup of the harvest fair".to_owned(),
+        date: Some("2026-09-12".to_owned()),
+        unit: LengthUnit::Mm,
+        seed: Seed(7),
+        cup: cup_spec,
+        films,
+        decals: Vec::new(),
+        motifs: Vec::new(),
+        accents: Vec::new(),
+        finish: None,
+        print: PrintSpec::default(),
+    };
+    let finish = finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Faults::new());
+    let stages = vec![StageReport { stage: "motif", counts: vec![("placed", 12)] }];
     Verified::unchecked(Plan {
-        job: Job {
-            title: "Prize cup of the harvest fair".to_owned(),
-            date: Some("2026-09-12".to_owned()),
-            unit: LengthUnit::Mm,
-            seed: Seed(7),
-            cup: cup_spec,
-            films,
-            decals: Vec::new(),
-            motifs: Vec::new(),
-            accents: Vec::new(),
-            finish: None,
-            print: PrintSpec::default(),
-        },
+        job,
         cup,
         decals: Vec::new(),
         pieces,
         sheets,
-        found: Vec::new(),
         weak: Vec::new(),
-        stages: vec![StageReport { stage: "motif", counts: vec![("placed", 12)] }],
+        finish,
+        found: Vec::new(),
+        stages,
     })
 }
 

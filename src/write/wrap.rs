@@ -22,6 +22,8 @@ const FOOT: f64 = 36.0;
 /// Blue of the front line, green of the start line: told apart by every eye, and by their dashes and words.
 const FRONT: Rgb = Rgb([0x0a, 0x00, 0x5e]);
 const START: Rgb = Rgb([0x26, 0x7b, 0x69]);
+/// Brown of guide rings; their dashes and words tell them apart without it.
+const RING: Rgb = Rgb([0x8a, 0x4b, 0x08]);
 
 /// The template as a drawing with title and size bars: one true-size sheet.
 pub fn drawing(plan: &Plan) -> Drawing {
@@ -39,8 +41,14 @@ pub fn drawing(plan: &Plan) -> Drawing {
 /// The template without foot and page: what the printed tiles show.
 pub fn body(plan: &Plan, band: &Band) -> Drawing {
     let cup = &plan.cup;
-    let groups =
-        vec![bands(plan, band), height_rings(band), lines(plan, band), seam(plan, band), outline(band)];
+    let groups = vec![
+        bands(plan, band),
+        height_rings(band),
+        guide_rings(plan, band),
+        lines(plan, band),
+        seam(plan, band),
+        outline(band),
+    ];
     let says = format!(
         "Wrap template at true size for a cup with {} round the rim, {} round the base edge and {} of wall. {}",
         cup.surface.upper,
@@ -59,6 +67,18 @@ fn steps(plan: &Plan) -> String {
         "The ends meet without a lap".to_owned()
     };
     format!("Start on the line opposite the seam and work both ways. {join}.")
+}
+
+/// What surface the template is made for, if it is not the bare cup.
+fn surface_words(plan: &Plan) -> String {
+    let s = &plan.finish.surfaces;
+    match s.of_layout.0 > 0.0 {
+        true => format!(
+            "Made for the cup with {:.2} of coats under the film: {:.2} longer round than the bare cup. ",
+            s.of_layout, s.growth
+        ),
+        false => String::new(),
+    }
 }
 
 fn outline(band: &Band) -> Group {
@@ -136,6 +156,29 @@ fn height_rings(band: &Band) -> Group {
         along(&mut g, band, &text, left + inset(1.2), up);
         along(&mut g, band, &text.anchor(Anchor::End), right - inset(1.2), up);
         along(&mut g, band, &text.anchor(Anchor::End), band.middle - inset(1.2), up);
+    }
+    g
+}
+
+/// Edges of colour and glitter bands and of their fades, with the tape reading there: full cover solid, no cover dotted.
+fn guide_rings(plan: &Plan, band: &Band) -> Group {
+    let mut g = Group::new("guide-rings", "Where colour and glitter bands begin, fade and end");
+    let (left, right) = band.ends();
+    for ring in plan.finish.bands.iter().flat_map(|b| &b.rings) {
+        // An edge of the wall is an edge of the template.
+        if ring.slant <= Mm::ZERO || ring.slant >= band.wall {
+            continue;
+        }
+        let dash = if ring.cover > 0.0 { Dash::Solid } else { Dash::Dotted };
+        g.stroke(band.parallel(ring.slant, left, right), Stroke { colour: RING, width: 0.4, dash });
+        let words = format!("{} ({:.1} up)", ring.label, ring.slant);
+        // Between the quarter lines, with their words at its left; in keep-clear bands beside their words.
+        let wall = ring.slant + Mm(4.0) < plan.cup.zone.high && ring.slant > plan.cup.zone.low;
+        let size = if wall { 2.6 } else { 1.8 };
+        let text = Text::new(&words, size).colour(RING).anchor(Anchor::Middle);
+        for part in if wall { [-0.13, 0.14] } else { [-0.25, 0.25] } {
+            along(&mut g, band, &text, band.middle + Angle::TURN * part, ring.slant + Mm(0.8));
+        }
     }
     g
 }
@@ -264,7 +307,7 @@ fn foot(plan: &Plan, width: f64) -> Group {
     )
     .replace(" - ", " \u{2013} ");
     let mut y = corner.1 + 18.0;
-    for text in [readings, steps(plan)] {
+    for text in [readings, surface_words(plan) + &steps(plan)] {
         for l in letters::broken(letters::Face::Regular, 3.0, &text, width - x - EDGE) {
             g.text(&Text::new(&l, 3.0), (x, y));
             y -= 4.6;

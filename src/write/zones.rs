@@ -11,7 +11,7 @@ use super::rows::{Row, Zone, by_zone};
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::shape::{Bounds, Region};
 use crate::base::units::{Angle, Mm};
-use crate::make::piece::Piece;
+use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
 use crate::read::job::Rgb;
 
@@ -26,7 +26,11 @@ const ROUND: f64 = 4.0;
 
 /// Does any piece lack the room for a number that can be read at true size?
 pub fn crowded(plan: &Plan, places: &[Roomiest<Art>]) -> bool {
-    plan.pieces.iter().zip(places).any(|(p, r)| fitting(&p.number.to_string(), r.radius) < LEGIBLE)
+    plan.pieces
+        .iter()
+        .zip(places)
+        .filter(|(p, _)| p.kind != Kind::Base)
+        .any(|(p, r)| fitting(&p.number.to_string(), r.radius) < LEGIBLE)
 }
 
 /// A zone with what is seen in it, on a window of its own.
@@ -88,7 +92,7 @@ fn window<'a>(plan: &'a Plan, zone: Zone, rows: Vec<&'a Row>, places: &[Roomiest
     let size = (bounds.width().0, bounds.height().0);
     let page = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(size.0, size.1) };
     let (mut own, mut near) = (Vec::new(), Vec::new());
-    for p in &plan.pieces {
+    for p in plan.on_wall() {
         let pose = place(p, &band);
         let at = pose.apply(places[p.number as usize - 1].at);
         if numbers.contains(&p.number) {

@@ -26,12 +26,14 @@ pub mod narrow;
 mod narrow_tests;
 pub mod mend;
 pub mod clearance;
+pub mod crowd;
 pub mod stroke;
 
 pub use bend::{Folded, Image, along_arc};
 pub use boolean::{BadOutline, FillRule, Op};
 pub use clearance::{Clearance, Nearest};
 pub use corner::{Corner, Island, Rounding};
+pub use crowd::{Crowd, Met};
 pub use flatten::{Flat, Ring};
 pub use kurbo::{
     Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,

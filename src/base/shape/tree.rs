@@ -121,6 +121,39 @@ impl Tree {
         }
         (best.id != u32::MAX).then_some(best)
     }
+    /// Calls `look` for every span whose box is nearer to a box than the square root of `within2`, nearer ones first
+    /// where that is cheap; it is given the square in force and answers with the one to go on with.
+    pub(super) fn visit(&self, b: &Span, within2: f64, mut look: impl FnMut(u32, f64) -> f64) {
+        let mut best = within2;
+        let mut stack = [(0f64, 0u32); DEEP];
+        let mut top = usize::from(!self.nodes.is_empty());
+        if let Some(root) = self.nodes.first() {
+            stack[0] = (box_box2(&root.bounds, b), 0);
+        }
+        while top > 0 {
+            top -= 1;
+            let (far, i) = stack[top];
+            if far >= best {
+                continue;
+            }
+            let node = &self.nodes[i as usize];
+            if node.count > 0 {
+                let range = node.link as usize..(node.link + node.count) as usize;
+                for (e, &id) in self.spans[range.clone()].iter().zip(&self.ids[range]) {
+                    if box_box2(&edge_box(e), b) < best {
+                        best = look(id, best);
+                    }
+                }
+                continue;
+            }
+            let mut pair = [i + 1, node.link].map(|k| (box_box2(&self.nodes[k as usize].bounds, b), k));
+            if pair[0].0 < pair[1].0 {
+                pair.swap(0, 1);
+            }
+            stack[top..top + 2].copy_from_slice(&pair);
+            top += 2;
+        }
+    }
     /// How often a ray to the right of a point crosses the edges, odd or even: inside, for closed rings.
     pub(super) fn odd(&self, x: f64, y: f64) -> bool {
         let mut inside = false;

@@ -68,9 +68,10 @@ pub const CODES: &[&Code] =
 /// Every code of the program, in the order in which the work flows.
 pub fn all() -> impl Iterator<Item = &'static Code> {
     use crate::{make, read, write};
-    let lists: [&[&'static Code]; LISTS] = [
+    let lists: Vec<&[&'static Code]> = vec![
         CODES,
         read::job::CODES,
+        read::job::finish::CODES,
         read::art::CODES,
         read::letter::CODES,
         make::cup::fit::CODES,
@@ -86,5 +87,3 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
     ];
     lists.into_iter().flat_map(|l| l.iter().copied())
 }
-
-const LISTS: usize = 14;

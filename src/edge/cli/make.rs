@@ -7,8 +7,11 @@ use super::codes::{CANNOT_WRITE, NOT_OURS, OVER_JOB};
 use super::stages::{self, Opened};
 use super::{Exit, Outcome, words};
 use crate::base::diag::{Diagnostic, KeyPath};
+use crate::base::moment::Moment;
+use crate::base::money::Money;
 use crate::edge::kit::{self, Refused};
 use crate::make::film::Effort;
+use crate::make::finish::Costing;
 use crate::make::verify::{Report, Verified};
 use crate::write::{self, Kit};
 use serde::Serialize;
@@ -37,6 +40,8 @@ struct Made<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     plan: Option<Totals>,
     #[serde(skip_serializing_if = "Option::is_none")]
+    finish: Option<Finished>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     verified: Option<&'a Report>,
     #[serde(skip_serializing_if = "Option::is_none")]
     kit: Option<Written>,
@@ -46,6 +51,76 @@ struct Made<'a> {
 struct Totals {
     pieces: usize,
     sheets: usize,
+}
+
+/// What a job that speaks of finishing comes to.
+#[derive(Serialize)]
+struct Finished {
+    cups: u32,
+    film_step_mm: f64,
+    clear_over_film_mm: f64,
+    clear_needed_mm: f64,
+    coats_to_add: u32,
+    build_up_mm: f64,
+    girth_growth_mm: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ready: Option<Moment>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    price: Option<Price>,
+    #[serde(skip)]
+    buried: String,
+}
+
+#[derive(Serialize)]
+struct Price {
+    currency: String,
+    each: Money,
+    pays: Money,
+}
+
+impl Finished {
+    fn of(plan: &Verified) -> Option<Finished> {
+        plan.job.finish.as_ref()?;
+        let f = &plan.finish;
+        let price = |c: &Costing| Price {
+            currency: c.currency.clone(),
+            each: c.order.price_each,
+            pays: c.order.pays,
+        };
+        Some(Finished {
+            cups: f.cups,
+            film_step_mm: f.burial.step.height.0,
+            clear_over_film_mm: f.burial.over.0,
+            clear_needed_mm: f.burial.needed.0,
+            coats_to_add: f.burial.coats_to_add,
+            build_up_mm: f.surfaces.of_layout.0,
+            girth_growth_mm: f.surfaces.growth.0,
+            ready: f.calendar.as_ref().map(|c| c.finished),
+            price: f.costing.as_ref().map(price),
+            buried: f.burial.words(),
+        })
+    }
+
+    fn words(&self) -> Vec<String> {
+        let mut out = vec![self.buried.clone()];
+        if self.build_up_mm > 0.0 {
+            out.push(format!(
+                "Template and layout are made for {:.2} mm of coats under the film: {:.2} mm longer round.",
+                self.build_up_mm, self.girth_growth_mm
+            ));
+        }
+        if let Some(ready) = self.ready {
+            out.push(format!("Ready {ready}."));
+        }
+        if let Some(p) = &self.price {
+            let cups = if self.cups == 1 { "1 cup".into() } else { format!("{} cups", self.cups) };
+            out.push(format!(
+                "Price {} {} a cup before tax; {cups} with tax {} {}.",
+                p.currency, p.each, p.currency, p.pays
+            ));
+        }
+        out
+    }
 }
 
 #[derive(Serialize)]
@@ -177,6 +252,7 @@ fn finish(opened: Opened, plan: Option<&Verified>, kit: Option<Written>, voice: 
             outcome: Outcome::new(exit, &opened.text, &found),
             job: &opened.text.path,
             plan: totals,
+            finish: plan.and_then(Finished::of),
             verified: plan.map(Verified::report),
             kit,
         })?;
@@ -197,6 +273,9 @@ fn finish(opened: Opened, plan: Option<&Verified>, kit: Option<Written>, voice: 
             }
             Some(k) => format!("{job}; {} would go to {}", many(k.files.len(), "file", "files"), k.folder),
         });
+        for line in plan.and_then(Finished::of).map_or_else(Vec::new, |f| f.words()) {
+            words::tell(&line);
+        }
     }
     if let Some(kit) = kit {
         let lines: String = kit.files.iter().map(|f| format!("{}\n", f.path)).collect();

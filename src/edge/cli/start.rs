@@ -90,3 +90,25 @@ fn refused(path: &Path, e: &io::Error) -> Diagnostic {
         .file(path.display().to_string())
         .mend(mend)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::FILES;
+    use crate::read::job::read_job;
+
+    /// What the first job only mentions must work as it stands there: taken out of its comments, it is a sound job.
+    #[test]
+    fn the_finish_section_in_comments_is_sound() {
+        let (head, tail) = FILES[0].1.split_once("# [finish]").expect("the section is there");
+        // Lines of two signs are words, lines of one are the job's.
+        let own =
+            |line: &str| line.strip_prefix("# ").or(line.strip_prefix('#')).unwrap_or(line).to_owned() + "\n";
+        let shown = format!("{head}[finish]") + &tail.lines().map(own).collect::<String>();
+        let read = read_job(&shown);
+        let found: Vec<String> = read.found.iter().map(|d| format!("{}: {}", d.at, d.says)).collect();
+        let finish =
+            read.job.unwrap_or_else(|| panic!("{found:#?}\n{shown}")).finish.expect("a finish section");
+        assert_eq!(finish.steps.len(), 4);
+        assert!(finish.price.is_some() && finish.base.is_some() && finish.times.start.is_some());
+    }
+}

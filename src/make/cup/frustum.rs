@@ -66,14 +66,18 @@ impl Frustum {
         let (r1, r2) = (self.upper.0 / TAU, self.lower.0 / TAU);
         Ml(PI * self.height().0 * (r1 * r1 + r1 * r2 + r2 * r2) / 3.0 / 1000.0)
     }
-    /// The cup with a coat of this thickness on it: every circumference grows by 2 pi b.
+    /// By how much a coat of this thickness lengthens every circumference: 2 pi b cos(half-angle).
+    ///
+    /// A coat grows along the normal of the wall, which on a cone leans by the half-angle from the radius; the foot of
+    /// the normal keeps its slant. On an upright wall it is the 2 pi b of a cylinder.
+    pub fn growth(&self, thickness: Mm) -> Mm {
+        thickness * (TAU * self.half_angle().cos())
+    }
+    /// The cup with a coat of this thickness on it: every circumference grows by [`Frustum::growth`].
     #[must_use]
     pub fn built_up(&self, thickness: Mm) -> Frustum {
-        Frustum {
-            upper: self.upper + thickness * TAU,
-            lower: self.lower + thickness * TAU,
-            slant: self.slant,
-        }
+        let growth = self.growth(thickness);
+        Frustum { upper: self.upper + growth, lower: self.lower + growth, slant: self.slant }
     }
 }
 
@@ -188,6 +192,23 @@ mod tests {
             let back = d.wrap(d.develop(w));
             prop_assert!((back.slant - w.slant).abs() < ROUND_TRIP);
             prop_assert!(((back.azimuth.rad() - a) * f.radius(w.slant).0).abs() < ROUND_TRIP.0);
+        }
+        /// In space: each point of the wall pushed out along the cross product of the two tangents there.
+        #[test]
+        fn a_coat_grows_along_the_normal(f in frusta(), a in -3.0..3.0f64, t in 0.0..1.0f64, b in 0.01..2.0f64) {
+            let place = |azimuth: f64, slant: f64| {
+                let r = f.radius(Mm(slant)).0;
+                [r * libm::cos(azimuth), r * libm::sin(azimuth), slant * f.half_angle().cos()]
+            };
+            let s = f.slant.0 * t;
+            let d = |p: [f64; 3], q: [f64; 3]| [p[0] - q[0], p[1] - q[1], p[2] - q[2]];
+            let (u, v) = (d(place(a + 1e-5, s), place(a - 1e-5, s)), d(place(a, s + 1e-3), place(a, s - 1e-3)));
+            let n = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
+            let len = libm::sqrt(n[0] * n[0] + n[1] * n[1] + n[2] * n[2]);
+            let p = place(a, s);
+            let out = [p[0] + n[0] / len * b, p[1] + n[1] / len * b];
+            let girth = TAU * libm::hypot(out[0], out[1]);
+            prop_assert!((f.built_up(Mm(b)).girth(Mm(s)).0 - girth).abs() < 1e-6);
         }
         #[test]
         fn a_full_turn_is_the_rotation_of_the_plane(f in frusta(), a in -3.2..3.2f64, t in 0.0..1.0f64, n in -1..=1i32) {

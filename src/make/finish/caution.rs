@@ -1,7 +1,8 @@
 //! Cautions, each shown at the step it belongs to, with its sources by title.
 //!
 //! They remind; they do not replace the product's data sheet, local rules or licensed advice, and say so first.
-//! Titles are from memory unless the note beside says otherwise; they name where to look, not what was quoted.
+//! Titles name where to look; nothing is quoted. All were looked up and their titles seen, except those that say "from
+//! memory" or "common practice".
 //!
 //! Imports: read::job.
 
@@ -27,7 +28,7 @@ pub const FIRST: Caution = Caution {
     title: "Data sheet and local rules first",
     text: "The product's own data sheet and safety data sheet, local rules and licensed or official advice come before \
            anything on this sheet. Where they differ, follow them.",
-    sources: &["Safety data sheet of each product (REACH, Annex II; GHS section headings)"],
+    sources: &["Safety data sheet of each product (REACH, Annex II, from memory)"],
 };
 /// Uncured resin.
 pub const RESIN: Caution = Caution {
@@ -36,9 +37,10 @@ pub const RESIN: Caution = Caution {
     text: "Sensitisation to epoxy resin and hardener is permanent. Wear nitrile or butyl gloves (not latex) and change \
            them when soiled, cover arms, ventilate, and wash skin with soap and water, never with solvent.",
     sources: &[
-        "HSE RR79, Dermal exposure to epoxy products",
-        "EU-OSHA, factsheet 40: Skin sensitisers",
-        "NIOSH 76-152",
+        "HSE Research Report RR79, An assessment of skin sensitisation by the use of epoxy resin in the construction industry",
+        "EU-OSHA Facts 40, Skin sensitisers",
+        "NIOSH Publication 76-152, Epoxy wise is health wise",
+        "HSE, Dermatitis - Stage 4: Control risk (gloves)",
     ],
 };
 /// Acrylate resin hardened by light.
@@ -47,7 +49,7 @@ pub const UV_RESIN: Caution = Caution {
     title: "Uncured UV resin: keep it off the skin",
     text: "Acrylates sensitise for good, and part-cured resin still does. Nitrile gloves, ventilation; harden all \
            waste under the lamp before it goes in the bin.",
-    sources: &["EU-OSHA, factsheet 40: Skin sensitisers"],
+    sources: &["EU-OSHA Facts 40, Skin sensitisers (acrylates and methacrylates)"],
 };
 /// UV lamp.
 pub const UV_LAMP: Caution = Caution {
@@ -55,7 +57,7 @@ pub const UV_LAMP: Caution = Caution {
     title: "UV lamp: eyes and skin",
     text: "Never look into the lamp. Shield it or wear eye protection rated for its wavelength, and cover hands and arms.",
     sources: &[
-        "EN 62471, Photobiological safety of lamps and lamp systems",
+        "IEC 62471-6, Photobiological safety of lamps and lamp systems, part 6: Ultraviolet lamp products",
         "Directive 2006/25/EC on artificial optical radiation",
     ],
 };
@@ -65,7 +67,10 @@ pub const DUST: Caution = Caution {
     title: "Sand wet, with a mask",
     text: "Sand wet so that no dust flies, wear a fitted mask (FFP2 / N95 or better) and eye protection, and wipe up; \
            dust of resin that is not cured through can sensitise.",
-    sources: &["HSE RR79, Dermal exposure to epoxy products", "NIOSH 76-152"],
+    sources: &[
+        "HSE Research Report RR79, An assessment of skin sensitisation by the use of epoxy resin in the construction industry",
+        "NIOSH Publication 76-152, Epoxy wise is health wise",
+    ],
 };
 /// Isocyanates.
 pub const ISOCYANATE: Caution = Caution {
@@ -73,7 +78,10 @@ pub const ISOCYANATE: Caution = Caution {
     title: "Isocyanate clear coat: not at home",
     text: "Isocyanates cause asthma. Do not spray or brush them in a home workshop: leave it to a trained person with \
            air-fed protection; in the EU, training is required before use.",
-    sources: &["REACH, Annex XVII, entry 74: diisocyanates", "HSE, Isocyanate paint spraying"],
+    sources: &[
+        "REACH, Annex XVII, entry 74: diisocyanates (Regulation (EU) 2020/1149)",
+        "HSE, Safety in motor vehicle repair: Working with isocyanate paints",
+    ],
 };
 /// Blades.
 pub const BLADES: Caution = Caution {
@@ -89,14 +97,14 @@ pub const GLITTER: Caution = Caution {
     title: "Glitter: eyes and lungs",
     text: "Pour low over a tray, wear a mask and glasses, and never blow off the loose glitter. Check that the glitter \
            may be sold where you are.",
-    sources: &["Regulation (EU) 2023/2055 on synthetic polymer microparticles"],
+    sources: &["Regulation (EU) 2023/2055, synthetic polymer microparticles (loose plastic glitter)"],
 };
 /// Solvents and vapours.
 pub const VAPOUR: Caution = Caution {
     id: "vapour",
     title: "Cleaners, paint and glue: air and flame",
     text: "Ventilate, keep away from flames and heaters, and let cloths with solvent dry spread out in the open.",
-    sources: &["Safety data sheet of the product, sections 7 and 8"],
+    sources: &["Safety data sheet of the product, sections 7 and 8 (from memory)"],
 };
 /// Food contact.
 pub const FOOD: Caution = Caution {
@@ -105,10 +113,10 @@ pub const FOOD: Caution = Caution {
     text: "No film, paint or resin inside the cup or within 20 mm of the rim unless the data sheet of the cured coat \
            says it is fit for food contact and it is cured through as the sheet asks.",
     sources: &[
-        "ASTM C927, lead and cadmium extracted from the lip and rim area",
-        "21 CFR 175.300, resinous and polymeric coatings",
-        "Regulation (EU) 10/2011 and Regulation (EC) 1895/2005",
-        "Canada, SOR/2016-175 (20 mm from the rim)",
+        "ASTM C927, Lead and cadmium extracted from the lip and rim area of glass tumblers",
+        "21 CFR 175.300, Resinous and polymeric coatings",
+        "Regulation (EU) 10/2011 on plastic materials and Regulation (EC) 1895/2005 on epoxy derivatives (BADGE 9 mg/kg)",
+        "Canada, Glazed Ceramics and Glassware Regulations, SOR/2016-175 (the 20 mm: from memory)",
     ],
 };
 /// Selling, children.
@@ -119,7 +127,7 @@ pub const SELLING: Caution = Caution {
            advice first. Mark each cup with a batch number and keep the record of products and batches.",
     sources: &[
         "Regulation (EU) 2023/988 on general product safety",
-        "US Consumer Product Safety Improvement Act (children's products)",
+        "US Consumer Product Safety Improvement Act, children's products (from memory)",
     ],
 };
 

@@ -8,15 +8,15 @@ use super::schedule::{Task, loads};
 use super::surface::{band_area, base_area, covered_area};
 use crate::base::diag::KeyPath;
 use crate::base::moment::Minutes;
+use crate::base::tolerance::WHOLE_STEPS;
 use crate::base::units::{Grams, Ml, Mm, Mm2};
 use crate::make::cup::{Cup, Frustum};
 use crate::make::film::SheetLayout;
 use crate::make::piece::{Kind, Piece};
-use crate::read::job::finish::{Basis, Dose, FinishSpec, Over, Product, ProductKind, StepKind, StepSpec};
+use crate::read::job::finish::{Basis, Dose, FinishSpec, Over, Product, StepKind, StepSpec};
 use crate::read::job::{FilmId, Job};
 use serde::Serialize;
 use std::collections::BTreeMap;
-use std::f64::consts::PI;
 
 /// Square millimetres in 100 cm2.
 const HUNDRED_CM2: f64 = 10_000.0;
@@ -113,6 +113,8 @@ pub struct FilmUse {
     pub cut: usize,
     /// Pieces placed.
     pub placed: usize,
+    /// Those of them that go on the base.
+    pub on_base: usize,
     /// Area of the pieces placed.
     #[serde(rename = "pieces_mm2")]
     pub pieces: Mm2,
@@ -132,6 +134,7 @@ pub fn film_use(pieces: &[Piece], sheets: &[SheetLayout]) -> BTreeMap<FilmId, Fi
     for p in pieces {
         let u = used.entry(p.film).or_default();
         u.placed += 1;
+        u.on_base += usize::from(p.kind == Kind::Base);
         u.pieces += p.outline.area();
     }
     for s in sheets {
@@ -150,11 +153,11 @@ struct Cover {
     growth: Mm,
 }
 
-fn cover(job: &Job, spec: &FinishSpec, on: &Frustum, over: Over) -> Cover {
+fn cover(job: &Job, spec: &FinishSpec, bare: &Frustum, on: &Frustum, over: Over) -> Cover {
     match over {
         Over::Wall => {
             let top = on.slant - job.cup.keep_clear.rim;
-            Cover { area: band_area(on, Mm::ZERO, top), growth: top * (2.0 * PI) }
+            Cover { area: band_area(on, Mm::ZERO, top), growth: Mm(on.growth(Mm(1.0)).0 * top.0) }
         }
         Over::Band(i) => {
             let (a, b) =
@@ -163,7 +166,8 @@ fn cover(job: &Job, spec: &FinishSpec, on: &Frustum, over: Over) -> Cover {
         }
         Over::Base => {
             let across = spec.base.as_ref().and_then(|b| b.across);
-            Cover { area: base_area(on.lower, across), growth: Mm::ZERO }
+            // Coats of the wall do not make the flat of the base larger.
+            Cover { area: base_area(bare.lower, across), growth: Mm::ZERO }
         }
     }
 }
@@ -251,16 +255,26 @@ fn films_of(spec: &FinishSpec, step: &StepSpec, used: &BTreeMap<FilmId, FilmUse>
     used.keys().filter(|f| !named(f)).copied().collect()
 }
 
-/// Hands-on time of a film step for a cup: drivers are pieces to weed, pieces to place, sheets to cut.
+/// Hands-on time of a film step for a cup: drivers are pieces to weed, pieces to place, sheets to cut. Pieces for the
+/// base are weeded and placed in the step that puts the disc on.
 fn film_minutes(spec: &FinishSpec, films: &[FilmId], used: &BTreeMap<FilmId, FilmUse>) -> (usize, Minutes) {
     let of = |f: &FilmId| used.get(f).copied().unwrap_or_default();
-    let placed: usize = films.iter().map(|f| of(f).placed).sum();
-    let cut: usize = films.iter().map(|f| of(f).cut.max(of(f).placed)).sum();
+    let placed: usize = films.iter().map(|f| of(f).placed - of(f).on_base).sum();
+    let cut: usize = films.iter().map(|f| of(f).cut.max(of(f).placed) - of(f).on_base).sum();
     let sheets: usize = films.iter().map(|f| of(f).sheets).sum();
-    let t = &spec.times;
-    let seconds = cut as f64 * t.weed_s.value + placed as f64 * t.place_s.value;
-    let minutes = libm::ceil(seconds / 60.0 - 1e-9) as u32 + sheets as u32 * t.sheet.value.0;
-    (placed, Minutes(minutes))
+    (placed, Minutes(handling(spec, cut, placed) + sheets as u32 * spec.times.sheet.value.0))
+}
+
+/// Minutes to weed and to place so many pieces.
+fn handling(spec: &FinishSpec, weeded: usize, placed: usize) -> u32 {
+    let seconds = weeded as f64 * spec.times.weed_s.value + placed as f64 * spec.times.place_s.value;
+    libm::ceil(seconds / 60.0 - WHOLE_STEPS) as u32
+}
+
+/// The same for the step that puts the disc on the base.
+fn disc_minutes(spec: &FinishSpec, used: &BTreeMap<FilmId, FilmUse>) -> (usize, Minutes) {
+    let pieces: usize = used.values().map(|u| u.on_base).sum();
+    (pieces, Minutes(handling(spec, pieces, pieces)))
 }
 
 fn name(spec: &FinishSpec, step: &StepSpec) -> String {
@@ -281,11 +295,12 @@ pub fn steps(job: &Job, spec: &FinishSpec, cup: &Cup, used: &BTreeMap<FilmId, Fi
         let product = spec.product(step);
         let loss = step.loss.unwrap_or(spec.loss).value;
         let on = cup.measured.built_up(before);
-        let l = layer(step, &cover(job, spec, &on, step.over), loss, product);
+        let l = layer(step, &cover(job, spec, &cup.measured, &on, step.over), loss, product);
         let needs = l.stays / (1.0 - loss);
         let films = films_of(spec, step, used);
         let (pieces, film_time) = match step.kind {
             StepKind::Film => film_minutes(spec, &films, used),
+            StepKind::BaseDisc => disc_minutes(spec, used),
             _ => (0, Minutes(0)),
         };
         let (next_from, next_until) = wait(spec, i);
@@ -374,9 +389,4 @@ pub fn under_film(plan: &[StepPlan]) -> Mm {
 /// Pieces that go on the wall.
 pub fn on_wall(pieces: &[Piece]) -> impl Iterator<Item = &Piece> {
     pieces.iter().filter(|p| p.kind != Kind::Base)
-}
-
-/// Is there a lamp, or mixing, in this plan? For headings.
-pub fn uses(spec: &FinishSpec, kind: ProductKind) -> bool {
-    spec.steps.iter().filter_map(|s| spec.product(s)).any(|p| p.kind == kind)
 }

@@ -7,13 +7,15 @@
 //! price              = (cost + fixed fee) / (1 - fee - margin), margin = markup / (1 + markup)
 //! ```
 //!
-//! Imports: base, read::job, make::film, make::finish::{coat, schedule}.
+//! Imports: base, read::job, make::film, make::finish::{buy, coat, schedule}.
 
-use super::coat::{FilmUse, StepPlan, poured};
+use super::buy::{all_poured, density};
+use super::coat::{FilmUse, StepPlan};
 use super::schedule::loads;
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
 use crate::base::money::{Decimal, Money, Share, amount};
 use crate::base::units::{Grams, Ml};
+use crate::read::job::finish::codes::NOTHING_LEFT;
 use crate::read::job::finish::{Content, FilmCharge, FilmPrice, FinishSpec, PriceSpec, Product};
 use crate::read::job::{FilmId, Job};
 use serde::Serialize;
@@ -97,18 +99,20 @@ fn line(item: impl Into<String>, amount: Decimal, unit: &'static str, each: Mone
     Line { item: item.into(), amount, unit, each, total: each * amount }
 }
 
+/// Film by what it is charged: bought in whole, or the pieces and a share for waste, in the unit that its price is for.
 fn film_line(name: &str, u: &FilmUse, price: FilmPrice, spec: &PriceSpec, cups: Decimal) -> Line {
     let item = format!("film {name}");
+    let bought = spec.charge == FilmCharge::Bought;
+    // The part of what is bought that the pieces are; nothing bought, nothing charged.
+    let part = if u.bought.0 > 0.0 { u.pieces.0 / u.bought.0 } else { 0.0 };
+    let of = |whole: f64, decimals: u32| match bought {
+        true => amount(whole, decimals),
+        false => amount(whole * part, decimals + 2) * (Decimal::ONE + spec.waste.0),
+    };
     match price {
-        FilmPrice::PerSquareMetre(each) => {
-            let m2 = match spec.charge {
-                FilmCharge::Bought => amount(u.bought.0 / 1e6, 4),
-                FilmCharge::Pieces => amount(u.pieces.0 / 1e6, 4) * (Decimal::ONE + spec.waste.0),
-            };
-            line(item, m2 * cups, "m2", each)
-        }
-        FilmPrice::PerMetre(each) => line(item, amount(u.length.0 / 1e3, 3) * cups, "m", each),
-        FilmPrice::PerSheet(each) => line(item, Decimal::from(u.sheets) * cups, "sheet", each),
+        FilmPrice::PerSquareMetre(each) => line(item, of(u.bought.0 / 1e6, 4) * cups, "m2", each),
+        FilmPrice::PerMetre(each) => line(item, of(u.length.0 / 1e3, 3) * cups, "m", each),
+        FilmPrice::PerSheet(each) => line(item, of(u.sheets as f64, 0) * cups, "sheet", each),
     }
 }
 
@@ -117,11 +121,7 @@ fn product_line(product: &Product, poured: Ml, pack: (Money, Content)) -> Line {
     match pack.1 {
         Content::Volume(v) => line(item, amount(poured.0, 1), "ml", pack.0 / amount(v.0, 3)),
         Content::Weight(w) => {
-            let density = product.mix.as_ref().map_or(product.density.value, |m| {
-                let (a, b) = (m.a.value, m.b.value);
-                (a * m.density_a.value + b * m.density_b.value) / (a + b)
-            });
-            let grams = Grams(poured.0 * density);
+            let grams = Grams(poured.0 * density(product));
             line(item, amount(grams.0, 1), "g", pack.0 / amount(w.0, 3))
         }
     }
@@ -156,16 +156,7 @@ fn lines(input: &Inputs, price: &PriceSpec, cups: u32) -> Vec<Line> {
     }
     for (j, product) in input.spec.products.iter().enumerate() {
         let Some(pack) = product.pack else { continue };
-        let uses =
-            |s: &&StepPlan| !s.done && input.spec.steps[s.number - 1].product.is_some_and(|p| p.0 == j);
-        let all: Ml = input
-            .plan
-            .iter()
-            .filter(uses)
-            .map(|s| {
-                loads(cups, input.spec.times.seats.value).iter().map(|&c| poured(s, product, c)).sum::<Ml>()
-            })
-            .sum();
+        let all = all_poured(input.spec, input.plan, j, cups);
         if all > Ml::ZERO {
             lines.push(product_line(product, all, pack));
         }
@@ -243,6 +234,19 @@ pub fn costing(input: &Inputs, price: &PriceSpec, found: &mut Faults) -> Option<
                 format!("under [[finish.product]] name = \"{}\" write price and pack_ml or pack_g", p.name),
             );
         }
+    }
+    if (price.fee + price.margin()).rest() <= Share::ZERO || price.reject >= Share::ONE {
+        whole = false;
+        found.push(
+            Diagnostic::fault(
+                &NOTHING_LEFT,
+                KeyPath::of("finish.price.margin"),
+                "fee, margin and rejects leave nothing for the cost",
+            )
+            .measured(format!("fee {}, margin {}, rejects {}", price.fee, price.margin(), price.reject))
+            .allowed("fee and margin together less than 100 %, rejects less than 100 %")
+            .mend("bring them down"),
+        );
     }
     if !whole {
         return None;

@@ -1,16 +1,17 @@
 //! The disc on the base: outer ring and centre in two finishes, the maker's mark in the middle with its own cut outline.
 //!
-//! Imports: base, read::job, make::cup.
+//! Imports: base, read::job, make::{cup, piece}.
 
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::shape::{Join, Op, Region};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
-use crate::read::job::FilmId;
+use crate::make::piece::{Kind, Piece};
 use crate::read::job::finish::{BaseSpec, MarkSpec};
+use crate::read::job::{FilmId, WallPose};
 use serde::Serialize;
-use std::f64::consts::TAU;
+use std::f64::consts::PI;
 
 /// No room for the parts.
 pub const NO_ROOM: Code = Code {
@@ -18,6 +19,14 @@ pub const NO_ROOM: Code = Code {
     title: "the parts of the base disc do not fit on the base",
     explain: "Ring, gap and centre must fit inside the flat of the base less its clear edge, and the maker's mark inside \
               the centre.",
+};
+
+/// Wider than the cup there.
+pub const WIDER: Code = Code {
+    id: "finish/base-wider-than-cup",
+    title: "the flat of the base is wider than the cup at its base edge",
+    explain: "The flat lies within the base edge, so it cannot be wider than the wall's girth there divided by pi. Either \
+              finish.base.across or the reading at the base edge is wrong: measure both again.",
 };
 
 /// A part of the base disc.
@@ -31,6 +40,9 @@ pub struct Part {
     /// Its outline; the origin is the middle of the base, up is towards the front line.
     #[serde(skip)]
     pub outline: Region<Art>,
+    /// Number of its piece, once pieces are numbered; 0 before.
+    #[serde(rename = "piece")]
+    pub number: u32,
 }
 
 /// The base disc.
@@ -56,7 +68,23 @@ pub struct BaseDisc {
 
 /// The disc for a base; `None` if its parts have no room (a fault says so).
 pub fn base_disc(spec: &BaseSpec, cup: &Cup, found: &mut Faults) -> Option<BaseDisc> {
-    let across = spec.across.unwrap_or(cup.measured.lower / (TAU / 2.0));
+    let edge = cup.measured.lower / PI;
+    let across = spec.across.unwrap_or(edge);
+    // What the tape readings leave open at the base edge is no fault of the rule that measured the flat.
+    let widest = edge + cup.readings.base / PI;
+    if across > widest {
+        found.push(
+            Diagnostic::fault(
+                &WIDER,
+                KeyPath::of("finish.base.across"),
+                "the flat of the base is wider than the cup at its base edge",
+            )
+            .measured(format!("{across:.1} across"))
+            .allowed(format!("at most {widest:.1}, from the girth at the base edge"))
+            .mend("measure the flat across and the girth at the base edge again"),
+        );
+        return None;
+    }
     let disc = across - spec.inset.value * 2.0;
     let with_ring = spec.ring > Mm::ZERO;
     let ring_inner = if with_ring { disc - spec.ring * 2.0 } else { Mm::ZERO };
@@ -75,9 +103,14 @@ pub fn base_disc(spec: &BaseSpec, cup: &Cup, found: &mut Faults) -> Option<BaseD
     let circle = |d: Mm| Region::<Art>::disc(Point::ORIGIN, d * 0.5);
     let mut parts = Vec::new();
     if with_ring {
-        parts.push(Part { name: "ring", film: spec.ring_film, outline: annulus(disc, ring_inner) });
+        parts.push(Part {
+            name: "ring",
+            film: spec.ring_film,
+            outline: annulus(disc, ring_inner),
+            number: 0,
+        });
     }
-    parts.push(Part { name: "centre", film: spec.centre_film, outline: circle(centre) });
+    parts.push(Part { name: "centre", film: spec.centre_film, outline: circle(centre), number: 0 });
     Some(BaseDisc { across, disc, ring_inner, centre, measured: spec.across.is_some(), parts })
 }
 
@@ -121,7 +154,32 @@ impl BaseDisc {
             );
             return;
         }
-        self.parts.push(Part { name: "mark", film: spec.film, outline: cut });
+        self.parts.push(Part { name: "mark", film: spec.film, outline: cut, number: 0 });
+    }
+}
+
+impl BaseDisc {
+    /// The parts as pieces to be cut, numbered on from those that are there.
+    ///
+    /// They lie on no wall: their pose is that of the front of the base edge, and nothing asks for it.
+    pub fn pieces(&mut self, cup: &Cup, first: u32) -> Vec<Piece> {
+        let wall = WallPose { azimuth: Angle::ZERO, slant: Mm::ZERO, turn: Angle::ZERO };
+        let pose = cup.development.pose(wall);
+        let piece = |(i, part): (usize, &mut Part)| {
+            part.number = first + i as u32;
+            Piece {
+                number: part.number,
+                kind: Kind::Base,
+                name: format!("base {}", part.name),
+                film: part.film,
+                outline: part.outline.clone(),
+                wall,
+                pose,
+                clearance: Mm::ZERO,
+                keys: Region::empty(),
+            }
+        };
+        self.parts.iter_mut().enumerate().map(piece).collect()
     }
 }
 
@@ -193,6 +251,21 @@ mod tests {
             200.0 + 60.0 + std::f64::consts::PI,
             epsilon = 0.1
         );
+    }
+
+    #[test]
+    fn a_flat_wider_than_the_cup_is_a_fault() {
+        let mut found = Faults::new();
+        let edge = 189.4 / PI;
+        assert!(
+            base_disc(&BaseSpec { across: Some(Mm(edge)), ..spec() }, &cup(pint()), &mut found).is_some()
+        );
+        assert!(
+            base_disc(&BaseSpec { across: Some(Mm(edge + 1.0)), ..spec() }, &cup(pint()), &mut found)
+                .is_none()
+        );
+        let all = found.into_vec();
+        assert_eq!((all.len(), all[0].code.id), (1, "finish/base-wider-than-cup"));
     }
 
     #[test]

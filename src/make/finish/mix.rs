@@ -2,6 +2,7 @@
 //!
 //! Imports: base, read::job.
 
+use crate::base::tolerance::WHOLE_STEPS;
 use crate::base::units::{Grams, Ml};
 use crate::read::job::finish::MixSpec;
 use serde::Serialize;
@@ -44,7 +45,7 @@ const TRIED: u32 = 400;
 /// The least whole number of steps of A, from `least` up, whose rounded B keeps the ratio within the tolerance; the
 /// best of those tried if none does. Returns A and B in steps and how far the ratio is off.
 fn steps(least: f64, ratio: f64, tolerance: f64) -> (f64, f64, f64) {
-    let first = libm::ceil(least - 1e-9).max(1.0);
+    let first = libm::ceil(least - WHOLE_STEPS).max(1.0);
     let mut best = (first, f64::NAN, f64::INFINITY);
     for k in 0..TRIED {
         let a = first + f64::from(k);
@@ -53,7 +54,7 @@ fn steps(least: f64, ratio: f64, tolerance: f64) -> (f64, f64, f64) {
         if off.abs() < best.2.abs() {
             best = (a, b, off);
         }
-        if off.abs() <= tolerance + 1e-12 {
+        if off.abs() <= tolerance + WHOLE_STEPS {
             break;
         }
     }
@@ -73,7 +74,7 @@ pub fn mix(needed: Ml, smallest: Ml, spec: &MixSpec) -> Mix {
     let step = spec.volume_step.value.0;
     let mut least = want.0 / (1.0 + ratio) / step;
     let (mut a, mut b, mut off) = steps(least, ratio, tolerance);
-    while (a + b) * step < want.0 - 1e-9 {
+    while a + b < want.0 / step - WHOLE_STEPS {
         least = a + 1.0;
         (a, b, off) = steps(least, ratio, tolerance);
     }

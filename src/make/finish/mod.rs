@@ -14,19 +14,21 @@ pub mod schedule;
 pub mod coat;
 pub mod order;
 pub mod disc;
+pub mod buy;
 pub mod cost;
 
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Severity};
 use crate::base::moment::Minutes;
 use crate::base::units::Mm;
 use crate::make::cup::Cup;
 use crate::make::film::SheetLayout;
 use crate::make::piece::Piece;
-use crate::read::job::Job;
 use crate::read::job::finish::{Basis, FinishSpec, Over};
+use crate::read::job::{FilmId, Job};
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+pub use buy::BuyLine;
 pub use caution::Caution;
 pub use coat::{FilmUse, StepPlan};
 pub use cost::{Account, Costing};
@@ -74,10 +76,13 @@ pub const CODES: &[&Code] = &[
     &schedule::TOO_LONG,
     &schedule::MISSED,
     &schedule::NO_TIME,
+    &schedule::LATE,
     &order::SCRATCHES,
     &order::SANDED_FILM,
     &order::NOT_BURIED,
     &order::OTHER_SURFACE,
+    &order::LARGER,
+    &order::NO_DISC_STEP,
     &order::OUT_OF_ORDER,
     &order::NO_FILM_STEP,
     &order::ASSUMED,
@@ -86,6 +91,7 @@ pub const CODES: &[&Code] = &[
     &order::PAST_WINDOW,
     &order::RATIO,
     &disc::NO_ROOM,
+    &disc::WIDER,
     &cost::NO_PRICE,
 ];
 
@@ -137,10 +143,12 @@ pub struct Finish {
     pub burial: Burial,
     /// Film that one cup uses.
     pub films: Vec<FilmLine>,
+    /// What the whole order takes.
+    pub buy: Vec<BuyLine>,
     /// Hands-on time of the whole order.
     #[serde(rename = "hands_on_min")]
     pub hands_on: Minutes,
-    /// Base disc, without the mark, which needs its art: [`BaseDisc::add_mark`].
+    /// Base disc, its parts as pieces of the plan.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub base: Option<BaseDisc>,
     /// Calendar, if the job says when it starts.
@@ -155,17 +163,46 @@ pub struct Finish {
     pub cautions: Vec<&'static Caution>,
 }
 
+/// Thickness that this job's coats put on the bare wall before its first film, from the cup as measured.
+pub fn under_film(job: &Job, cup: &Cup) -> Mm {
+    let Some(spec) = &job.finish else { return Mm::ZERO };
+    // Film used does not matter to what lies under it; bands that are off the wall are told later.
+    let spec = without_lost_bands(spec, cup, &mut Faults::new());
+    coat::under_film(&coat::steps(job, &spec, cup, &BTreeMap::new()))
+}
+
 /// Plans the finishing of a job whose pieces and sheets are known. Never fails: what could not be planned is left out
 /// and a fault says why.
-pub fn finish(job: &Job, cup: &Cup, pieces: &[Piece], sheets: &[SheetLayout], found: &mut Faults) -> Finish {
-    let usual;
-    let spec = match &job.finish {
-        Some(spec) => spec,
+///
+/// A job that says nothing of finishing gets the usual plan, and only what could spoil it is told.
+pub fn finish(
+    job: &Job,
+    cup: &Cup,
+    pieces: &[Piece],
+    sheets: &[SheetLayout],
+    base: Option<BaseDisc>,
+    found: &mut Faults,
+) -> Finish {
+    match &job.finish {
+        Some(spec) => planned(job, spec, cup, pieces, sheets, base, found),
         None => {
-            usual = FinishSpec::default();
-            &usual
+            let mut all = Faults::new();
+            let finish = planned(job, &FinishSpec::default(), cup, pieces, sheets, base, &mut all);
+            found.extend(all.into_vec().into_iter().filter(|d| d.severity != Severity::Note));
+            finish
         }
-    };
+    }
+}
+
+fn planned(
+    job: &Job,
+    spec: &FinishSpec,
+    cup: &Cup,
+    pieces: &[Piece],
+    sheets: &[SheetLayout],
+    base: Option<BaseDisc>,
+    found: &mut Faults,
+) -> Finish {
     let used = coat::film_use(pieces, sheets);
     let spec = &without_lost_bands(spec, cup, found);
     let steps = coat::steps(job, spec, cup, &used);
@@ -173,16 +210,17 @@ pub fn finish(job: &Job, cup: &Cup, pieces: &[Piece], sheets: &[SheetLayout], fo
     let burial = order::burial(spec, &steps, stack, found);
     let under = coat::under_film(&steps);
     if coat::on_wall(pieces).next().is_some() {
-        order::surface(under, job.cup.build_up, job.cup.tape, found);
-        let names: Vec<(usize, String)> = used.keys().map(|f| (f.0, job.films[f.0].name.clone())).collect();
+        order::surface(&steps, &cup.measured, job.cup.build_up, job.cup.tape, found);
+        let wall: BTreeSet<FilmId> = coat::on_wall(pieces).map(|p| p.film).collect();
+        let names: Vec<(usize, String)> = wall.iter().map(|f| (f.0, job.films[f.0].name.clone())).collect();
         order::film_steps(spec, &names, found);
     }
     order::order(spec, &steps, found);
+    order::disc_step(spec, found);
     let load = schedule::loads(spec.cups, spec.times.seats.value).first().copied().unwrap_or(1);
     order::products(spec, &steps, load, found);
-    notes(job, spec, cup, found);
-    let base = spec.base.as_ref().and_then(|b| disc::base_disc(b, cup, found));
-    let calendar = calendar(spec, &steps, found);
+    notes(job, spec, cup, &steps, found);
+    let calendar = calendar(spec, &steps, load, found);
     let input = cost::Inputs { job, spec, plan: &steps, films: &used };
     let costing = spec.price.as_ref().and_then(|p| cost::costing(&input, p, found));
     Finish {
@@ -193,6 +231,7 @@ pub fn finish(job: &Job, cup: &Cup, pieces: &[Piece], sheets: &[SheetLayout], fo
         cautions: cautions(&steps),
         rates: rates(spec, &steps),
         films: film_lines(job, &used),
+        buy: buy::list(job, spec, &steps, &used),
         steps,
         burial,
         base,
@@ -234,7 +273,7 @@ fn surfaces(job: &Job, spec: &FinishSpec, cup: &Cup, under: Mm) -> Surfaces {
         base: surface::base_area(cup.measured.lower, across),
         under_film: under,
         of_layout: job.cup.build_up,
-        growth: job.cup.build_up * std::f64::consts::TAU,
+        growth: cup.measured.growth(job.cup.build_up),
     }
 }
 
@@ -246,7 +285,7 @@ fn band_plan(band: &crate::read::job::finish::Band, cup: &Cup) -> BandPlan {
     }
 }
 
-fn film_lines(job: &Job, used: &BTreeMap<crate::read::job::FilmId, FilmUse>) -> Vec<FilmLine> {
+fn film_lines(job: &Job, used: &BTreeMap<FilmId, FilmUse>) -> Vec<FilmLine> {
     used.iter().map(|(f, &used)| FilmLine { film: job.films[f.0].name.clone(), used }).collect()
 }
 
@@ -255,18 +294,34 @@ fn cautions(steps: &[StepPlan]) -> Vec<&'static Caution> {
     caution::ALL.into_iter().filter(|c| c.id == caution::FIRST.id || shown(c)).collect()
 }
 
-fn calendar(spec: &FinishSpec, steps: &[StepPlan], found: &mut Faults) -> Option<Calendar> {
+fn calendar(spec: &FinishSpec, steps: &[StepPlan], load: u32, found: &mut Faults) -> Option<Calendar> {
+    let tasks = coat::tasks(steps);
     let Some(start) = spec.times.start else {
+        // A window that no working hours meet is a fault whenever the work begins.
+        schedule::possible(&tasks, load, &spec.times, found);
         found.push(
             Diagnostic::note(&NO_START, KeyPath::of("finish.times.start"), "no calendar is made")
                 .mend("write start = \"2026-09-01 09:00\" under [finish.times]"),
         );
         return None;
     };
-    schedule::schedule(&coat::tasks(steps), spec.cups, &spec.times, start, found)
+    let calendar = schedule::schedule(&tasks, spec.cups, &spec.times, start, found)?;
+    if let Some(due) = spec.times.due.filter(|d| calendar.finished.day() > *d) {
+        found.push(
+            Diagnostic::warning(
+                &schedule::LATE,
+                KeyPath::of("finish.times.due"),
+                "the order is not ready when it is due",
+            )
+            .measured(format!("ready {}", calendar.finished))
+            .allowed(format!("by the end of {due}"))
+            .mend("start earlier, lengthen the hours, or agree on a later date"),
+        );
+    }
+    Some(calendar)
 }
 
-fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, found: &mut Faults) {
+fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], found: &mut Faults) {
     if job.cup.handle.is_some() {
         found.push(
             Diagnostic::note(&HANDLE, KeyPath::of("cup.handle"), "the handle's own surface is not counted")
@@ -277,13 +332,17 @@ fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, found: &mut Faults) {
     for (i, s) in spec.steps.iter().enumerate().take(film.unwrap_or(0)) {
         let Over::Band(b) = s.over else { continue };
         let band = &spec.bands[b];
-        if !s.done && band.from < cup.zone.high && band.to > cup.zone.low {
+        let lifts = cup.measured.growth(steps[i].thickness);
+        // What a tape cannot tell from the layout's own surface is no matter.
+        let told = lifts > (job.cup.tape * 0.5).max(crate::base::tolerance::SAME_SURFACE);
+        if told && !s.done && band.from < cup.zone.high && band.to > cup.zone.low {
             found.push(
                 Diagnostic::note(
                     &LIFTED,
                     coat::step_path(i),
                     format!("band {} lies under the film", band.name),
                 )
+                .measured(format!("{lifts:.2} longer round there"))
                 .mend("keep large pieces off the band's edges, or level the wall with clear coats first"),
             );
         }
@@ -327,10 +386,18 @@ fn product_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis))
     for p in &spec.products {
         let n = &p.name;
         if let Some(m) = &p.mix {
-            add(format!("{n}: parts A : B by volume"), format!("{} : {}", m.a.value, m.b.value), m.a.basis);
-            let densities = format!("{} and {} g/ml", m.density_a.value, m.density_b.value);
+            add(
+                format!("{n}: parts A : B by volume"),
+                format!("{} : {}", ratio_part(m.a.value), ratio_part(m.b.value)),
+                m.a.basis,
+            );
+            let densities = format!("{:.3} and {:.3} g/ml", m.density_a.value, m.density_b.value);
             add(format!("{n}: density of A and B"), densities, m.density_a.basis);
             add(format!("{n}: smallest batch"), p.smallest.value.to_string(), p.smallest.basis);
+            let off = format!("{:.1} %", m.tolerance.value * 100.0);
+            add(format!("{n}: ratio may be off by"), off, m.tolerance.basis);
+            add(format!("{n}: measuring cup reads to"), m.volume_step.value.to_string(), m.volume_step.basis);
+            add(format!("{n}: scale reads to"), m.weight_step.value.to_string(), m.weight_step.basis);
         } else {
             add(format!("{n}: density"), format!("{} g/ml", p.density.value), p.density.basis);
         }
@@ -347,6 +414,12 @@ fn product_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis))
     }
 }
 
+/// A part of a ratio with at most three decimals.
+fn ratio_part(v: f64) -> String {
+    let text = format!("{v:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
 fn time_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis)) {
     let t = &spec.times;
     add("cups on the turner".into(), t.seats.value.to_string(), t.seats.basis);
@@ -354,6 +427,18 @@ fn time_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis)) {
     add("placing a piece".into(), format!("{} s", t.place_s.value), t.place_s.basis);
     add("cutting a sheet".into(), t.sheet.value.to_string(), t.sheet.basis);
     add("once an order".into(), t.order.value.to_string(), t.order.basis);
+    add(
+        "washing and abrading a cup after a missed window".into(),
+        t.abrade.value.to_string(),
+        t.abrade.basis,
+    );
+    let week: Minutes = Minutes(t.hours.value.iter().map(|s| s.to - s.from).sum());
+    let hours = format!("{} spans, {:.1} h in all", t.hours.value.len(), f64::from(week.0) / 60.0);
+    add("working hours of a week".into(), hours, t.hours.basis);
+    if let Some(b) = &spec.base {
+        add("kept clear inside the edge of the base".into(), b.inset.value.to_string(), b.inset.basis);
+        add("gap between ring and centre".into(), b.gap.value.to_string(), b.gap.basis);
+    }
 }
 
 #[cfg(test)]

@@ -2,15 +2,16 @@
 //!
 //! All of them are common practice (no source) unless a line says otherwise.
 //!
-//! Imports: base, read::job, make::finish::{coat, stack}.
+//! Imports: base, read::job, make::cup, make::finish::{coat, stack}.
 
 use super::coat::{StepPlan, step_path};
 use super::stack::FilmStack;
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::tolerance::{SAME_SURFACE, WHOLE_STEPS};
 use crate::base::units::Mm;
+use crate::make::cup::Frustum;
 use crate::read::job::finish::{FinishSpec, Over, ProductKind, StepKind, defaults};
 use serde::Serialize;
-use std::f64::consts::TAU;
 
 /// Sanded right before film.
 pub const SCRATCHES: Code = Code {
@@ -37,10 +38,24 @@ pub const NOT_BURIED: Code = Code {
 pub const OTHER_SURFACE: Code = Code {
     id: "finish/build-up-differs",
     title: "template and layout were made for another surface than the film goes on",
-    explain: "Coats under the film lengthen every circumference by 2 pi times their thickness. The layout uses \
-              cup.build_up; the coats of this job before its film step come to something else. Set cup.build_up to the \
-              sum given, mark coats that were already on the cup when it was measured with done = true, or measure \
-              again after those coats.",
+    explain: "Coats under the film lengthen every circumference by 2 pi times their thickness (times the cosine of the \
+              wall's lean). Where the job says nothing, template and layout are made for the coats before the first film \
+              step. This job names cup.build-up itself, and its coats come to something else. Take cup.build-up out, set \
+              it to the sum given, or mark coats that were already on the cup when it was measured with done = true.",
+};
+/// Film on a later, larger surface.
+pub const LARGER: Code = Code {
+    id: "finish/later-film-on-larger-wall",
+    title: "a later film goes on a larger wall than the template was made for",
+    explain: "Template and layout are made for the surface of the first film step. Coats between that and a later film step \
+              enlarge the wall: single pieces only come to lie a little farther apart, but a piece that goes all the \
+              way round would not meet itself. Place such a film in the first film step, or make it in a job of its own.",
+};
+/// A disc without a step, or a step without a disc.
+pub const NO_DISC_STEP: Code = Code {
+    id: "finish/base-disc-step",
+    title: "the disc for the base and the step that puts it on do not go together",
+    explain: "[finish.base] says what the disc is, a step with do = \"base disc\" when it goes on. A job has both or neither.",
 };
 /// A step out of place.
 pub const OUT_OF_ORDER: Code = Code {
@@ -111,6 +126,33 @@ pub struct Burial {
     pub coats_to_add: u32,
 }
 
+impl Burial {
+    /// Is the film buried, in two sentences.
+    pub fn words(&self) -> String {
+        if self.step.height <= Mm::ZERO {
+            return "No film lies on the wall.".into();
+        }
+        let pieces: Vec<String> = self.step.pieces.iter().map(u32::to_string).collect();
+        let step = match pieces.len() {
+            0 | 1 => format!("The film rises {:.2} over the wall", self.step.height),
+            n => format!(
+                "Where most film lies on film ({n} pieces: {}), it rises {:.2}",
+                pieces.join(", "),
+                self.step.height
+            ),
+        };
+        let verdict = match self.coats_to_add {
+            0 => "it is buried".to_owned(),
+            1 => "that is too little, add one clear coat".to_owned(),
+            n => format!("that is too little, add {n} clear coats"),
+        };
+        format!(
+            "{step}; with {:.2} kept for sanding it needs {:.2} of clear coats over it. The steps put on {:.2}: {verdict}.",
+            self.margin, self.needed, self.over
+        )
+    }
+}
+
 /// Is the film buried?
 pub fn burial(spec: &FinishSpec, plan: &[StepPlan], step: FilmStack, found: &mut Faults) -> Burial {
     let last_film = plan.iter().rposition(|s| s.kind == StepKind::Film);
@@ -122,8 +164,14 @@ pub fn burial(spec: &FinishSpec, plan: &[StepPlan], step: FilmStack, found: &mut
         .sum();
     let margin = spec.sanding_margin.value;
     let needed = if step.height > Mm::ZERO { step.height + margin } else { Mm::ZERO };
-    let short = needed - over;
-    let add = if short.0 > 1e-12 { libm::ceil(short / defaults::CLEAR - 1e-9) as u32 } else { 0 };
+    let short = (needed - over).max(Mm::ZERO);
+    // One more coat is one like the fullest that this job puts on.
+    let clear = |(i, s): (usize, &StepPlan)| {
+        (s.kind.is_clear() && spec.steps[i].over == Over::Wall).then_some(s.thickness)
+    };
+    let full = plan.iter().enumerate().filter_map(clear).fold(Mm::ZERO, Mm::max);
+    let full = if full > Mm::ZERO { full } else { defaults::CLEAR };
+    let add = libm::ceil(short / full - WHOLE_STEPS).max(0.0) as u32;
     if add > 0 {
         let numbers: Vec<String> = step.pieces.iter().map(u32::to_string).collect();
         found.push(
@@ -134,31 +182,71 @@ pub fn burial(spec: &FinishSpec, plan: &[StepPlan], step: FilmStack, found: &mut
             )
             .measured(format!("{over:.2} of clear coats over the last film"))
             .allowed(format!("at least {needed:.2}: the step and {margin:.2} for sanding"))
-            .mend(format!("add {add} clear coat(s) of {:.2} after the film", defaults::CLEAR)),
+            .mend(format!("add {add} clear coat(s) of {full:.2} after the film")),
         );
     }
     Burial { step, margin, over, needed, coats_to_add: add }
 }
 
-/// Was the layout made for the surface that the film goes on? Half of the tape's uncertainty in girth is let pass.
-pub fn surface(under: Mm, layout: Mm, tape: Mm, found: &mut Faults) {
-    let growth = (under - layout) * TAU;
-    if growth.abs() > (tape * 0.5).max(Mm(0.1)) {
+/// Was the layout made for the surface that each film goes on? Half of the tape's uncertainty in girth is let pass.
+pub fn surface(plan: &[StepPlan], bare: &Frustum, layout: Mm, tape: Mm, found: &mut Faults) {
+    let pass = (tape * 0.5).max(SAME_SURFACE);
+    let mut film_steps = plan.iter().filter(|s| s.kind == StepKind::Film);
+    let Some(first) = film_steps.next() else { return };
+    let off = bare.growth(first.before - layout);
+    if off.abs() > pass {
+        let under = first.before;
         found.push(
             Diagnostic::warning(
                 &OTHER_SURFACE,
-                KeyPath::of("cup.build_up"),
+                KeyPath::of("cup.build-up"),
                 "the coats before the film are not what the layout was made for",
             )
-            .measured(format!(
-                "{under:.3} of coats under the film; every circumference is off by {growth:.2}"
-            ))
-            .allowed(format!("{layout:.3}, as in cup.build_up"))
+            .measured(format!("{under:.3} of coats under the film; every circumference is off by {off:.2}"))
+            .allowed(format!("{layout:.3}, as in cup.build-up"))
             .mend(format!(
-                "write build_up = {:.3} under [cup], or mark coats measured over with done = true",
+                "take build-up out, write build-up = {:.3} under [cup], or mark coats measured over with done = true",
                 under.0
             )),
         );
+    }
+    for step in film_steps.filter(|s| s.pieces > 0) {
+        let off = bare.growth(step.before - layout);
+        if off.abs() > pass {
+            found.push(
+                Diagnostic::note(
+                    &LARGER,
+                    step_path(step.number - 1),
+                    format!(
+                        "step {} puts film on a wall {off:.2} longer round than the template",
+                        step.number
+                    ),
+                )
+                .measured(format!("{:.3} of coats under it", step.before))
+                .allowed(format!("{layout:.3}, for which template and layout are made"))
+                .mend("keep to single pieces there, each placed by its own height and distance"),
+            );
+        }
+    }
+}
+
+/// Disc and the step that puts it on: both or neither.
+pub fn disc_step(spec: &FinishSpec, found: &mut Faults) {
+    let step = spec.steps.iter().position(|s| s.kind == StepKind::BaseDisc);
+    match (spec.base.is_some(), step) {
+        (true, None) => {
+            let d = Diagnostic::warning(
+                &NO_DISC_STEP,
+                KeyPath::of("finish.base"),
+                "no step puts the disc on the base",
+            );
+            found.push(d.mend("add a step with do = \"base disc\" after the coats of the wall"));
+        }
+        (false, Some(i)) => {
+            let d = Diagnostic::warning(&NO_DISC_STEP, step_path(i), "the job has no disc for the base");
+            found.push(d.mend("add [finish.base] with the disc's films, or take the step out"));
+        }
+        _ => {}
     }
 }
 
@@ -252,7 +340,7 @@ pub fn film_steps(spec: &FinishSpec, used: &[(usize, String)], found: &mut Fault
                 KeyPath::of("finish.step"),
                 format!("no step places film {}", left.join(", ")),
             )
-            .mend("add a step with kind = \"film\" where it goes on"),
+            .mend("add a step with do = \"film\" where it goes on"),
         );
     }
 }
@@ -295,7 +383,7 @@ pub fn products(spec: &FinishSpec, plan: &[StepPlan], largest_load: u32, found: 
             .iter()
             .map(|b| b.mix.off_by_volume.abs().max(b.mix.off_by_weight.abs()))
             .fold(0.0, f64::max);
-        if off > tolerance + 1e-9 {
+        if off > tolerance + WHOLE_STEPS {
             found.push(
                 Diagnostic::warning(&RATIO, step_path(i), format!("{} cannot be measured in ratio", p.name))
                     .measured(format!("{:.1} % off", off * 100.0))

@@ -9,7 +9,7 @@
 //! Imports: base, read::job.
 
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
-use crate::base::moment::{Minutes, Moment};
+use crate::base::moment::{Day, Minutes, Moment};
 use crate::read::job::finish::{Times, WorkSpan};
 use serde::Serialize;
 
@@ -46,6 +46,15 @@ pub const NO_TIME: Code = Code {
     id: "finish/no-time",
     title: "the work does not fit into the calendar",
     explain: "Working hours and days off leave no time for a step within the time looked at. Check days off and hours.",
+};
+
+/// Ready too late.
+pub const LATE: Code = Code {
+    id: "finish/late",
+    title: "the order is not ready when it is due",
+    explain: "Steps, waiting times, working hours and days off put the last cup's readiness after finish.times.due. Start \
+              earlier, work longer hours, put more cups on the turner, or agree on a later date. Curing times are the \
+              product's: do not shorten them.",
 };
 
 /// One step as the calendar sees it.
@@ -294,9 +303,14 @@ fn window(before: &Task, missed: bool, start: usize, n: usize) -> Option<(usize,
     (lo <= hi).then_some((lo, hi))
 }
 
+/// A Monday, for what must hold in every week.
+fn some_monday() -> Moment {
+    Day::FIRST_MONDAY_OF_2024.at(0)
+}
+
 /// Could the second task ever start within the window after the first, in a week without other work or days off?
-fn can_follow(first: &Task, second: &Task, cups: u32, times: &Times, start: Moment) -> bool {
-    let mut grid = Grid::new(times, start.day().at(0), false);
+fn can_follow(first: &Task, second: &Task, cups: u32, times: &Times) -> bool {
+    let mut grid = Grid::new(times, some_monday(), false);
     let (_, until) = first.window();
     let slots = 15 * DAY + until.unwrap_or(0);
     grid.reach(slots);
@@ -311,7 +325,8 @@ fn longest_span(times: &Times) -> Minutes {
     Minutes(times.hours.value.iter().map(|s| s.to - s.from).max().unwrap_or(0))
 }
 
-fn check(tasks: &[Task], cups: u32, times: &Times, start: Moment, found: &mut Faults) -> bool {
+/// Could so many cups at once be worked at all in these hours, in some week without other work? Faults say what not.
+pub fn possible(tasks: &[Task], cups: u32, times: &Times, found: &mut Faults) -> bool {
     let mut fits = true;
     let longest = longest_span(times);
     for t in tasks.iter().filter(|t| !t.splits && t.hands_on(cups) > longest) {
@@ -329,7 +344,7 @@ fn check(tasks: &[Task], cups: u32, times: &Times, start: Moment, found: &mut Fa
         if a.hands_on(cups) > longest || b.hands_on(cups) > longest && !b.splits {
             continue;
         }
-        if !can_follow(a, b, cups, times, start) {
+        if !can_follow(a, b, cups, times) {
             fits = false;
             found.push(
                 Diagnostic::fault(
@@ -356,7 +371,7 @@ pub fn schedule(
 ) -> Option<Calendar> {
     let loads = loads(cups, times.seats.value);
     let largest = *loads.first()?;
-    if tasks.is_empty() || !check(tasks, largest, times, start, found) {
+    if tasks.is_empty() || !possible(tasks, largest, times, found) {
         return None;
     }
     let mut grid = Grid::new(times, start, true);

@@ -65,7 +65,9 @@ pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, development: 
             best = FilmStack { height, pieces };
         }
     };
-    for p in pieces.iter().filter(|p| matches!(p.kind, Kind::Motif { .. } | Kind::Spot { .. })) {
+    for p in
+        pieces.iter().filter(|p| matches!(p.kind, Kind::Motif { .. } | Kind::Spot { .. } | Kind::Tint { .. }))
+    {
         consider(thickness(p.film), &[p.number]);
     }
     let layers: Vec<(&Piece, Region<Plane>)> =

@@ -29,7 +29,7 @@ pub struct Surfaces {
     /// What template and layout were made for.
     #[serde(rename = "build_up_of_layout_mm")]
     pub of_layout: Mm,
-    /// By how much that build-up lengthens every circumference: 2 pi b.
+    /// By how much that build-up lengthens every circumference: 2 pi b cos(half-angle).
     #[serde(rename = "girth_growth_mm")]
     pub growth: Mm,
 }

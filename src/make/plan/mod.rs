@@ -1,9 +1,12 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read, make::{cup, piece, decal, motif, accent, weed, film}.
+//! Imports: base, read, make::{cup, piece, decal, motif, accent, weed, film, finish}.
 
 pub mod run;
 mod decals;
+mod finishing;
+#[cfg(test)]
+mod finish_tests;
 #[cfg(test)]
 pub(crate) mod sample;
 
@@ -13,14 +16,16 @@ use crate::base::diag::Diagnostic;
 use crate::make::cup::Cup;
 use crate::make::decal::Decal;
 use crate::make::film::SheetLayout;
-use crate::make::piece::Piece;
+use crate::make::finish::Finish;
+use crate::make::piece::{Kind, Piece};
 use crate::make::weed::Weak;
 use crate::read::job::Job;
 
 /// What one run of the stages made.
 #[derive(Clone, Debug)]
 pub struct Plan {
-    /// The job it was made from.
+    /// The job it was made from; [`crate::read::job::CupSpec::build_up`] is what the layout was made for, from the
+    /// job's coats if the job does not name it.
     pub job: Job,
     /// The cup.
     pub cup: Cup,
@@ -32,6 +37,8 @@ pub struct Plan {
     pub sheets: Vec<SheetLayout>,
     /// Narrow places of the pieces' outlines, by piece.
     pub weak: Vec<Weak>,
+    /// Everything between the last piece placed and the parcel.
+    pub finish: Finish,
     /// Warnings and notes of all stages.
     pub found: Vec<Diagnostic>,
     /// Work done by each stage, in the order they ran: name and what was counted.
@@ -48,6 +55,10 @@ pub struct StageReport {
 }
 
 impl Plan {
+    /// The pieces that go on the wall: all but those of the base.
+    pub fn on_wall(&self) -> impl Iterator<Item = &Piece> {
+        self.pieces.iter().filter(|p| p.kind != Kind::Base)
+    }
     /// The piece of a number.
     pub fn piece(&self, number: u32) -> &Piece {
         &self.pieces[number as usize - 1]

@@ -1,8 +1,8 @@
 //! [`run`]: the stages one after another, from a checked job to a plan.
 //!
-//! Imports: base, read, make::{cup, piece, room, decal, motif, accent, weed, film}.
+//! Imports: base, read, make::{cup, piece, room, decal, motif, accent, weed, film, finish}.
 
-use super::{Plan, StageReport};
+use super::{Plan, StageReport, finishing};
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Rigid};
 use crate::base::shape::{Join, Region};
@@ -11,6 +11,7 @@ use crate::make::accent::{self, Fill, Spot};
 use crate::make::cup::{self, Cup};
 use crate::make::decal::Decal;
 use crate::make::film::{self, SheetLayout};
+use crate::make::finish;
 use crate::make::motif::{self, Laying, Motif};
 use crate::make::piece::{Kind, Piece};
 use crate::make::room::{Obstacle, Room};
@@ -57,6 +58,7 @@ pub fn run(
         let _ = progress(Stage::Begins(stage));
     };
     tell("cup");
+    let job = &finishing::with_build_up(job);
     let cup = cup::fit(&job.cup, found);
     tell("art");
     let mut shelf = Shelf { source, read: BTreeMap::new() };
@@ -65,7 +67,8 @@ pub fn run(
     tell("decals");
     let decals =
         cup.as_ref().map_err(|r| *r).and_then(|cup| super::decals::decals(job, &mut shelf, cup, found));
-    let (cup, motifs, own, decals) = (cup?, motifs?, own?, decals?);
+    let base = cup.as_ref().map_err(|r| *r).and_then(|cup| finishing::base(job, cup, &mut shelf, found));
+    let (cup, motifs, own, decals, mut base) = (cup?, motifs?, own?, decals?, base?);
     let mut pieces = decal_pieces(job, &decals);
     let obstacles = decals.iter().map(Decal::obstacle).collect();
     let mut room = Room { development: cup.development, zone: cup.zone.clone(), obstacles };
@@ -77,6 +80,9 @@ pub fn run(
     tell("accents");
     let fills = accents(job, &mut room, &own, found)?;
     number_spots(job, &cup, &fills, &mut pieces);
+    if let Some(base) = &mut base {
+        pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
+    }
     tell("weed");
     let weak = weed::check(&pieces, &job.films, found);
     tell("film");
@@ -86,8 +92,12 @@ pub fn run(
         stage: "weed",
         counts: vec![("pieces", pieces.len() as u64), ("narrow_places", weak.len() as u64)],
     });
+    let _ = progress(Stage::Begins("finish"));
+    let finish = finish::finish(job, &cup, &pieces, &sheets, base, found);
+    found.check()?;
+    stages.push(finishing::report(&finish));
     let found = found.iter().cloned().collect();
-    Ok(Plan { job: job.clone(), cup, decals, pieces, sheets, weak, found, stages })
+    Ok(Plan { job: job.clone(), cup, decals, pieces, sheets, weak, finish, found, stages })
 }
 
 /// Art that was read already: a drawing named twice is read, and its losses are reported, once.

@@ -8,6 +8,7 @@ use crate::base::shape::Region;
 use crate::base::units::{Angle, LengthUnit, Mm, Seed};
 use crate::make::cup::fit;
 use crate::make::film::{Placed, SheetLayout};
+use crate::make::finish;
 use crate::make::piece::{Kind, Piece};
 use crate::read::job::*;
 
@@ -89,14 +90,8 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         mirrored: false,
         placed,
     };
-    Plan {
-        job,
-        cup,
-        decals: Vec::new(),
-        pieces,
-        sheets: vec![sheet],
-        weak: Vec::new(),
-        found: Vec::new(),
-        stages: Vec::new(),
-    }
+    let sheets = vec![sheet];
+    let finish = finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Faults::new());
+    let (decals, weak, found, stages) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+    Plan { job, cup, decals, pieces, sheets, weak, finish, found, stages }
 }

@@ -9,6 +9,7 @@ mod grid;
 mod decals;
 mod sheets;
 mod wall;
+mod base;
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::base::shape::{Flat, Region};
@@ -94,6 +95,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
         wall::check(&plan, &mut report, &mut broken);
         decals::check(&plan, &mut report, &mut broken);
         sheets::check(&plan, &mut report, &mut broken);
+        base::check(&plan, &mut broken);
     }
     if broken.is_empty() { Ok(Verified { plan, report }) } else { Err(broken) }
 }

@@ -154,6 +154,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
             .mend("add a `[[decal]]`, a `[[motif]]` or an `[[accent]]`, if that is not what you want"),
         );
     }
+    let finish = finish::read(&root, &names, films.as_deref().ok());
     root.done();
     Ok(Job {
         title: title?,
@@ -165,7 +166,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         decals: decals.into_iter().collect::<Result<_, _>>()?,
         motifs: motifs.into_iter().collect::<Result<_, _>>()?,
         accents: accents.into_iter().collect::<Result<_, _>>()?,
-        finish: None,
+        finish: finish?,
         print: print?,
     })
 }

@@ -40,6 +40,25 @@ const VOLUMES: &[(&[&str], f64)] = &[
     (&["imp fl oz", "uk fl oz", "imp oz", "uk oz"], Ml::IMPERIAL_FLUID_OUNCE.0),
 ];
 
+/// Seconds in one of each unit that a length of time may have.
+const TIMES: &[(&[&str], f64)] = &[
+    (&["s", "sec", "second", "seconds"], 1.0),
+    (&["min", "minute", "minutes"], 60.0),
+    (&["h", "hour", "hours"], 3600.0),
+    (&["d", "day", "days"], 86_400.0),
+    (&["w", "week", "weeks"], 604_800.0),
+];
+
+/// Grams in one of each unit that a weight may have. A pound is 453.59237 g (international yard and pound agreement of
+/// 1959).
+const WEIGHTS: &[(&[&str], f64)] = &[
+    (&["", "g", "gram", "grams", "gramme", "grammes"], 1.0),
+    (&["mg"], 0.001),
+    (&["kg", "kilo", "kilogram", "kilograms"], 1000.0),
+    (&["lb", "lbs", "pound", "pounds"], 453.592_37),
+    (&["oz", "ounce", "ounces"], 28.349_523_125),
+];
+
 fn factor(units: &[(&[&str], f64)], unit: &str) -> Option<f64> {
     let unit = unit.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
     units.iter().find(|(names, _)| names.contains(&unit.as_str())).map(|(_, f)| *f)
@@ -79,6 +98,44 @@ pub fn volume(text: &str) -> Result<Ml, String> {
     factor(VOLUMES, w.unit)
         .map(|f| Ml(w.value * f))
         .ok_or_else(|| format!("`{}` is no unit of volume; ml, cl, l, fl oz (US), imp fl oz are", w.unit))
+}
+
+/// A weight in grams: a number with `g`, `mg`, `kg`, `lb` or `oz` (avoirdupois).
+///
+/// # Errors
+/// In words, what cannot be read.
+pub fn weight(text: &str) -> Result<f64, String> {
+    let w = written(text)?;
+    factor(WEIGHTS, w.unit)
+        .map(|f| w.value * f)
+        .ok_or_else(|| format!("`{}` is no unit of weight; g, mg, kg, lb, oz are", w.unit))
+}
+
+/// A length of time in seconds: one or more numbers with `s`, `min`, `h`, `d` or `w`, as in `1 h 30 min`.
+///
+/// # Errors
+/// In words, what cannot be read.
+pub fn duration(text: &str) -> Result<f64, String> {
+    let mut rest = text.trim();
+    if rest.is_empty() {
+        return Err("it is empty".into());
+    }
+    let mut sum = 0.0;
+    while !rest.is_empty() {
+        let digits = leading_number(rest);
+        // The next number starts where letters end.
+        let unit_from = rest[digits.len()..].trim_start();
+        let letters = unit_from.find(|c: char| !c.is_alphabetic()).unwrap_or(unit_from.len());
+        let unit = &unit_from[..letters];
+        let value: f64 = digits.parse().map_err(|_| format!("`{rest}` does not start with a number"))?;
+        let factor = factor(TIMES, unit).ok_or_else(|| match unit {
+            "" => "it has no unit; s, min, h, d, w are".to_owned(),
+            unit => format!("`{unit}` is no unit of time; s, min, h, d, w are"),
+        })?;
+        sum += value * factor;
+        rest = unit_from[letters..].trim_start();
+    }
+    if sum.is_finite() { Ok(sum) } else { Err("the number is too large".into()) }
 }
 
 /// Fractions that have a character of their own.
@@ -261,10 +318,31 @@ mod tests {
         approx::assert_relative_eq!(angle("-12.5").unwrap().deg(), -12.5, epsilon = 1e-12);
     }
 
+    #[test]
+    fn times_and_weights() {
+        for (text, s) in
+            [("25 min", 1500.0), ("1 h 30 min", 5400.0), ("1.5h", 5400.0), ("5 d", 432_000.0), ("90 s", 90.0)]
+        {
+            approx::assert_relative_eq!(duration(text).unwrap(), s);
+        }
+        for (text, why) in [
+            ("8", "no unit"),
+            ("8 fortnights", "no unit of time"),
+            ("h", "does not start"),
+            ("", "empty"),
+            ("1,5 h", "no unit"),
+        ] {
+            assert!(duration(text).unwrap_err().contains(why), "{text}");
+        }
+        approx::assert_relative_eq!(weight("2 lb").unwrap(), 907.184_74);
+        approx::assert_relative_eq!(weight("0.9 kg").unwrap(), 900.0);
+        assert!(weight("1 l").unwrap_err().contains("no unit of weight"));
+    }
+
     proptest! {
         #[test]
         fn no_text_panics(text in ".{0,24}") {
-            let _ = (length(&text, LengthUnit::Mm), angle(&text), volume(&text));
+            let _ = (length(&text, LengthUnit::Mm), angle(&text), volume(&text), weight(&text), duration(&text));
         }
         #[test]
         fn text_made_of_the_right_signs_never_panics(text in "[-+0-9/.,½¼ \u{2212}\"inm]{0,16}") {

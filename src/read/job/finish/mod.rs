@@ -1,0 +1,22 @@
+//! The `[finish]` section: what it says ([`model`]), what it is when it says nothing ([`usual`]), and its reader.
+//!
+//! Imports: base, read::job.
+
+pub mod model;
+pub mod usual;
+pub mod codes;
+mod rates;
+mod products;
+mod steps;
+mod times;
+mod price;
+mod base;
+mod whole;
+
+pub use codes::CODES;
+pub use model::*;
+pub use usual::{defaults, product_kind_of, usual_product, usual_step};
+pub(super) use whole::read;
+
+#[cfg(test)]
+mod tests;

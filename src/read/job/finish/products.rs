@@ -1,0 +1,214 @@
+//! `[[finish.product]]`: coatings and powders with the numbers of their data sheets.
+//!
+//! Imports: base, read::job::{codes, section, finish::{codes, model, rates, usual}}.
+
+use super::super::codes as job_codes;
+use super::super::section::{Item, Section};
+use super::codes;
+use super::model::{Basis, MixSpec, Product, ProductKind, Rate};
+use super::rates::{Part, basis, content, mapped, minutes, money, part, rate_or};
+use super::usual::usual_product;
+use crate::base::diag::{Diagnostic, Reported};
+use crate::base::moment::Minutes;
+use crate::base::money::{Decimal, Money};
+use crate::base::units::{Grams, Ml};
+
+/// Kinds of product by their names in the job.
+pub(super) const KINDS: &[(&str, ProductKind)] = &[
+    ("two-part resin", ProductKind::TwoPartResin),
+    ("uv resin", ProductKind::UvResin),
+    ("isocyanate clear coat", ProductKind::IsocyanateClear),
+    ("paint", ProductKind::Paint),
+    ("glue", ProductKind::Glue),
+    ("glitter", ProductKind::Glitter),
+];
+
+/// Longest time that a product may take for anything.
+const LONGEST: Minutes = Minutes::days(90);
+/// How far the ratio by weight may be off what volumes and densities give, as a part: data sheets round to a whole part
+/// in a hundred and densities to two decimals.
+const AGREES: f64 = 0.03;
+
+/// Prices from nothing to a million.
+pub(super) fn any_price() -> std::ops::RangeInclusive<Money> {
+    Money::ZERO..=Money(Decimal::from(1_000_000))
+}
+
+/// Reads one product.
+pub(super) fn product(section: &Section<'_>, taken: &[String]) -> Result<Product, Reported> {
+    let name = section.text("name").held(|n, at| {
+        taken.contains(n).then(|| {
+            Diagnostic::fault(&codes::NAME_TAKEN, at.clone(), "another product has this name already")
+                .measured(n)
+                .mend("give each product its own name")
+        })
+    });
+    let name = name.required("what it is called", "name = \"clear resin\"");
+    let kind =
+        section.choice("kind", KINDS).required("what kind of product it is", "kind = \"two-part resin\"");
+    let basis = basis(section);
+    // Everything is asked for whatever the kind, so that one slip is one fault.
+    let read_as = kind.unwrap_or(ProductKind::TwoPartResin);
+    let mut p = usual_product(read_as, name.as_deref().unwrap_or_default());
+    p.named = true;
+    let on = basis.unwrap_or(Basis::Entered);
+    let mixed = mixed(section, &mut p, on);
+    let waits = waits(section, &mut p, on);
+    let pack = pack(section);
+    name?;
+    kind?;
+    basis?;
+    mixed?;
+    waits?;
+    p.pack = pack?;
+    Ok(p)
+}
+
+/// Mixing ratio, densities, measures, smallest batch, pot life.
+fn mixed(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), Reported> {
+    if !p.kind.two_part() {
+        p.density = rate_or(section, "density", on, 0.1..=10.0, Item::number, p.density)?;
+        return Ok(());
+    }
+    let by_volume = pair(section, "mix", "parts of A and of B by volume");
+    let by_weight = pair(section, "mix-by-weight", "parts of A and of B by weight");
+    let density = pair(section, "density", "the densities of A and of B in g/ml");
+    let mut mix = p.mix.expect("two parts are mixed");
+    let whole = Minutes(1)..=Minutes::hours(72);
+    let usual_life = p.pot_life.expect("what is mixed has a pot life");
+    let pot_life = rate_or(section, "pot-life", on, whole, minutes, usual_life);
+    let smallest = rate_or(section, "smallest", on, Ml(0.0)..=Ml(5000.0), Item::volume, p.smallest);
+    let tolerance = mapped(mix.tolerance, Part);
+    let tolerance = rate_or(section, "ratio-tolerance", on, Part(0.001)..=Part(0.2), part, tolerance);
+    let volume = rate_or(section, "volume-step", on, Ml(0.01)..=Ml(100.0), Item::volume, mix.volume_step);
+    let scale = Grams(0.001)..=Grams(50.0);
+    let weight = rate_or(section, "weight-step", on, scale, super::rates::grams, mix.weight_step);
+    ratio(section, &mut mix, on, by_volume?, by_weight?, density?)?;
+    mix.tolerance = mapped(tolerance?, |t| t.0);
+    mix.volume_step = volume?;
+    mix.weight_step = weight?;
+    p.mix = Some(mix);
+    p.pot_life = Some(pot_life?);
+    p.smallest = smallest?;
+    Ok(())
+}
+
+type Pair = Option<[f64; 2]>;
+
+fn pair(section: &Section<'_>, key: &'static str, of: &str) -> Result<Pair, Reported> {
+    let positive = |item: &Item<'_>| {
+        let n = item.number()?;
+        if n > 0.0 && n <= 1e4 {
+            return Ok(n);
+        }
+        let at = item.at();
+        Err(item.reader().push(
+            Diagnostic::fault(&job_codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is no such number"))
+                .measured(n)
+                .allowed("more than 0, up to 10000")
+                .mend("correct the value"),
+        ))
+    };
+    let list = section.list(key, positive).counting(2..=2, of).optional()?;
+    Ok(list.map(|l| [l[0], l[1]]))
+}
+
+/// From whichever of the three the maker gave: b/a by weight = b/a by volume times density b / density a.
+fn ratio(
+    section: &Section<'_>,
+    mix: &mut MixSpec,
+    on: Basis,
+    volume: Pair,
+    weight: Pair,
+    density: Pair,
+) -> Result<(), Reported> {
+    let given = |value| Rate { value, basis: on };
+    if let Some([a, b]) = density {
+        (mix.density_a, mix.density_b) = (given(a), given(b));
+    }
+    match (volume, weight, density) {
+        (Some([a, b]), Some([wa, wb]), None) => {
+            // Both ratios give the ratio of the densities; A's own stays the usual one.
+            (mix.a, mix.b) = (given(a), given(b));
+            mix.density_b = given(mix.density_a.value * (wb / wa) / (b / a));
+        }
+        (Some([a, b]), Some([wa, wb]), Some([da, db])) => {
+            (mix.a, mix.b) = (given(a), given(b));
+            let (by_weight, follows) = (wb / wa, b / a * db / da);
+            if (by_weight / follows - 1.0).abs() > AGREES {
+                return Err(section.reader().push(
+                    section
+                        .fault(
+                            &codes::MIX,
+                            "mix-by-weight",
+                            "the ratio by weight is not what volumes and densities give",
+                        )
+                        .measured(format!("100 : {:.1}", by_weight * 100.0))
+                        .allowed(format!("100 : {:.1}, within {:.0} %", follows * 100.0, AGREES * 100.0))
+                        .mend("take all three from the data sheet, or leave one of them out"),
+                ));
+            }
+        }
+        (Some([a, b]), None, _) => (mix.a, mix.b) = (given(a), given(b)),
+        (None, Some([wa, wb]), _) => {
+            let b = wb / wa * mix.density_a.value / mix.density_b.value;
+            (mix.a, mix.b) = (given(1.0), given(b));
+        }
+        (None, None, _) => {}
+    }
+    // A product of two parts that is named without its ratio is mixed by guess.
+    if volume.is_none() && weight.is_none() {
+        let what = "how its two parts are mixed: parts of A and of B by volume";
+        return Err(section.missing("mix", what, "mix = [2, 1]"));
+    }
+    Ok(())
+}
+
+fn waits(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), Reported> {
+    let any = || Minutes(0)..=LONGEST;
+    let turning = rate_or(section, "turning", on, any(), minutes, p.turning);
+    let from = rate_or(section, "recoat-from", on, any(), minutes, p.recoat_from);
+    let until = match section.item("recoat-until") {
+        Some(item) if item.as_text() == Some("none") => Ok(None),
+        _ => super::rates::rate(section, "recoat-until", on, any(), minutes).map(|r| r.or(p.recoat_until)),
+    };
+    let hard = rate_or(section, "hard", on, any(), minutes, p.hard_after);
+    let cured = rate_or(section, "cured", on, any(), minutes, p.cured_after);
+    (p.turning, p.recoat_from, p.recoat_until) = (turning?, from?, until?);
+    (p.hard_after, p.cured_after) = (hard?, cured?);
+    if let Some(until) = p.recoat_until.filter(|u| u.value < p.recoat_from.value) {
+        let key = if section.has("recoat-until") { "recoat-until" } else { "recoat-from" };
+        return Err(section.reader().push(
+            section
+                .fault(&codes::WINDOW_EMPTY, key, "the latest next coat is before the earliest")
+                .measured(format!("from {} until {}", p.recoat_from.value, until.value))
+                .allowed("recoat-until later than recoat-from")
+                .mend("take both from the data sheet, or write recoat-until = \"none\" if it sets no limit"),
+        ));
+    }
+    Ok(())
+}
+
+fn pack(section: &Section<'_>) -> Result<Option<(Money, super::model::Content)>, Reported> {
+    let price = section.field("price", money).within(any_price()).optional();
+    let pack = section.field("pack", content).held(|c, at| {
+        let (amount, ok) = match c {
+            super::model::Content::Volume(v) => (v.to_string(), v.0 > 0.0 && v.0 <= 1e6),
+            super::model::Content::Weight(g) => (g.to_string(), g.0 > 0.0 && g.0 <= 1e6),
+        };
+        (!ok).then(|| {
+            Diagnostic::fault(&job_codes::OUT_OF_RANGE, at.clone(), "no pack holds that")
+                .measured(amount)
+                .allowed("more than 0, up to 1000 l or 1000 kg")
+                .mend("write what the pack holds, such as \"1 l\"")
+        })
+    });
+    match (price?, pack.optional()?) {
+        (Some(price), Some(pack)) => Ok(Some((price, pack))),
+        (None, None) => Ok(None),
+        (Some(_), None) => {
+            Err(section.missing("pack", "what the pack at that price holds", "pack = \"1 l\""))
+        }
+        (None, Some(_)) => Err(section.missing("price", "what the pack costs", "price = 24.90")),
+    }
+}

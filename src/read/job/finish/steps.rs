@@ -1,0 +1,240 @@
+//! `[[finish.step]]` and `[[finish.band]]`: what is done, in order, and where.
+//!
+//! Imports: base, read::job::{films, section, finish::{codes, model, products, rates, usual}}.
+
+use super::super::films::Films;
+use super::super::section::{Item, Section, suggestion};
+use super::codes;
+use super::model::{Band, Basis, Dose, Over, ProductId, ProductKind, StepKind, StepSpec};
+use super::rates::{Part, basis, grams, mapped, minutes, part, rate, rate_or};
+use super::usual::{product_kind_of, usual_step};
+use crate::base::diag::{Diagnostic, Reported};
+use crate::base::moment::Minutes;
+use crate::base::units::{Grams, Ml, Mm, Mm2};
+
+/// What steps may name: products with their kinds, bands. Those that could not be read still answer to their names.
+#[derive(Debug, Default)]
+pub(super) struct Names {
+    pub products: Vec<(String, Option<ProductKind>)>,
+    pub bands: Vec<String>,
+}
+
+/// Hands-on time that one step may take.
+const DAY: std::ops::RangeInclusive<Minutes> = Minutes(0)..=Minutes::hours(24);
+/// Keys that only coats have.
+const OF_COATS: &[&str] = &["with", "over", "thickness", "volume", "grams", "weighed", "layer", "loss"];
+
+/// Reads one step.
+pub(super) fn step(section: &Section<'_>, names: &Names, films: &Films) -> Result<StepSpec, Reported> {
+    let kind = section.choice("do", &StepKind::NAMES).required("what is done in it", "do = \"clear coat\"");
+    let on = basis(section);
+    let kept = kind.map_or(Ok(()), |kind| keys_of(section, kind));
+    let mut step = usual_step(kind.unwrap_or(StepKind::Clear));
+    let basis = on.unwrap_or(Basis::Entered);
+    let product = section.field("with", |item| product(item, names, kind.ok())).optional();
+    let over = section.field("over", |item| over(item, names)).or(Over::Wall);
+    let dose = dose(section, basis);
+    let layer = rate_or(section, "layer", basis, Mm(0.0)..=Mm(5.0), Item::length, step.layer);
+    let loss = rate(section, "loss", basis, Part(0.0)..=Part(0.9), part);
+    let set_up = rate_or(section, "set-up", basis, DAY, minutes, step.set_up);
+    let each = rate_or(section, "each", basis, DAY, minutes, step.each);
+    let wait = rate(section, "wait", basis, Minutes(0)..=Minutes::days(90), minutes);
+    let named = section.list("films", |item| films.named(item)).optional();
+    let done = section.flag("done").or(false);
+    kind?;
+    on?;
+    kept?;
+    step.done = done?;
+    step.product = product?;
+    step.over = over?;
+    step.dose = dose?.or(step.dose);
+    step.layer = layer?;
+    step.loss = loss?.map(|r| mapped(r, |p| p.0));
+    (step.set_up, step.each, step.wait) = (set_up?, each?, wait?);
+    step.films = named?.unwrap_or_default();
+    Ok(step)
+}
+
+/// Keys that a step of this kind does not have are faults, not things to be passed over.
+fn keys_of(section: &Section<'_>, kind: StepKind) -> Result<(), Reported> {
+    let mut ok = Ok(());
+    let mut refuse = |key: &str, whose: &str| {
+        ok = Err(section.reader().push(
+            section
+                .fault(&codes::NOT_THIS_STEP, key, format!("a \"{}\" step has no `{key}`", kind.name()))
+                .allowed(format!("only {whose} have it"))
+                .mend("take it out, or mend what the step does (`do`)"),
+        ));
+    };
+    for key in OF_COATS {
+        if !kind.is_coat() && section.has(key) {
+            refuse(key, "coats");
+        }
+    }
+    if kind != StepKind::Film && section.has("films") {
+        refuse("films", "film steps");
+    }
+    ok
+}
+
+fn product(item: &Item<'_>, names: &Names, step: Option<StepKind>) -> Result<ProductId, Reported> {
+    let name = item.text()?;
+    let Some(i) = names.products.iter().position(|(n, _)| *n == name) else {
+        let known: Vec<&str> = names.products.iter().map(|(n, _)| n.as_str()).collect();
+        let mend = match suggestion(&name, &known) {
+            Some(near) => format!("write \"{near}\" if that is meant"),
+            None if known.is_empty() => format!("add [[finish.product]] with name = \"{name}\""),
+            None => format!("products of this job: {}", known.join(", ")),
+        };
+        let says = format!("the job has no product \"{name}\"");
+        return Err(item
+            .reader()
+            .push(Diagnostic::fault(&codes::UNKNOWN_PRODUCT, item.at().clone(), says).mend(mend)));
+    };
+    let kind = step.filter(|s| s.is_coat());
+    if let (Some(step), Some(product)) = (kind, names.products[i].1)
+        && !fits(step, product)
+    {
+        let says = format!("\"{name}\" is not what a \"{}\" step is done with", step.name());
+        let word =
+            |k: ProductKind| super::products::KINDS.iter().find(|(_, x)| *x == k).map_or("", |(w, _)| *w);
+        let fitting: Vec<&str> =
+            super::products::KINDS.iter().filter(|(_, k)| fits(step, *k)).map(|(w, _)| *w).collect();
+        return Err(item.reader().push(
+            Diagnostic::fault(&codes::WRONG_PRODUCT, item.at().clone(), says)
+                .measured(word(product))
+                .allowed(fitting.join(", "))
+                .mend("name a product of a fitting kind, or mend the product's `kind`"),
+        ));
+    }
+    Ok(ProductId(i))
+}
+
+fn fits(step: StepKind, product: ProductKind) -> bool {
+    let clear = [ProductKind::TwoPartResin, ProductKind::UvResin, ProductKind::IsocyanateClear];
+    if step.is_clear() { clear.contains(&product) } else { product_kind_of(step) == Some(product) }
+}
+
+fn over(item: &Item<'_>, names: &Names) -> Result<Over, Reported> {
+    let name = item.text()?;
+    match name.as_str() {
+        "wall" => return Ok(Over::Wall),
+        "base" => return Ok(Over::Base),
+        _ => {}
+    }
+    if let Some(i) = names.bands.iter().position(|b| *b == name) {
+        return Ok(Over::Band(i));
+    }
+    let known: Vec<&str> =
+        ["wall", "base"].into_iter().chain(names.bands.iter().map(String::as_str)).collect();
+    let mend = match suggestion(&name, &known) {
+        Some(near) => format!("write \"{near}\" if that is meant"),
+        None => format!("write one of {}, or add [[finish.band]] with name = \"{name}\"", known.join(", ")),
+    };
+    let says = format!("the job has no band \"{name}\"");
+    Err(item.reader().push(Diagnostic::fault(&codes::UNKNOWN_BAND, item.at().clone(), says).mend(mend)))
+}
+
+fn dose(section: &Section<'_>, on: Basis) -> Result<Option<Dose>, Reported> {
+    let thickness = rate(section, "thickness", on, Mm(0.001)..=Mm(5.0), Item::length);
+    let volume = rate(section, "volume", on, Ml(0.1)..=Ml(2000.0), Item::volume);
+    let per_area = rate(section, "grams", on, Grams(0.01)..=Grams(200.0), grams);
+    let weighed = section.field("weighed", weighed).optional();
+    let all = [
+        ("thickness", thickness?.map(Dose::Thickness)),
+        ("volume", volume?.map(Dose::Volume)),
+        ("grams", per_area?.map(Dose::PerArea)),
+        ("weighed", weighed?),
+    ];
+    let given: Vec<(&str, Dose)> = all.into_iter().filter_map(|(k, d)| d.map(|d| (k, d))).collect();
+    if given.len() > 1 {
+        let keys: Vec<&str> = given.iter().map(|(k, _)| *k).collect();
+        return Err(section.reader().push(
+            section
+                .fault(&codes::NOT_THIS_STEP, keys[1], "the amount of this coat is said more than once")
+                .measured(keys.join(", "))
+                .allowed("one of thickness, volume, grams (on 100 cm2) and weighed")
+                .mend("keep one of them"),
+        ));
+    }
+    Ok(given.first().map(|(_, d)| *d))
+}
+
+fn weighed(item: &Item<'_>) -> Result<Dose, Reported> {
+    let s = item.section()?;
+    let any = || Grams(0.0)..=Grams(10_000.0);
+    let before =
+        s.field("before", grams).within(any()).required("the weight of the cup before", "before = 312.4");
+    let after = s.field("after", grams).within(any()).required("its weight after", "after = 321.0");
+    let area = s.number("area-cm2").within(0.5..=5000.0).optional();
+    s.done();
+    let (before, after, area) = (before?, after?, area?);
+    if after <= before {
+        return Err(lighter(item, before, after));
+    }
+    Ok(Dose::Weighed { before, after, area: area.map(|a| Mm2(a * 100.0)) })
+}
+
+fn lighter(item: &Item<'_>, before: Grams, after: Grams) -> Reported {
+    item.reader().push(
+        Diagnostic::fault(
+            &codes::WEIGHED,
+            item.at().key("after"),
+            "the cup weighs no more with the coat than without",
+        )
+        .measured(format!("{before} before, {after} after"))
+        .allowed("more after than before")
+        .mend("swap the two, or weigh again on a finer scale"),
+    )
+}
+
+/// Reads one band.
+pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<Band, Reported> {
+    let name = section.text("name").held(|n, at| {
+        let reserved = n == "wall" || n == "base";
+        (reserved || taken.contains(n)).then(|| {
+            let says = if reserved {
+                "a step's `over` means something else by this name"
+            } else {
+                "another band has this name already"
+            };
+            Diagnostic::fault(&codes::NAME_TAKEN, at.clone(), says)
+                .measured(n)
+                .mend("give the band a name of its own")
+        })
+    });
+    let name = name.required("what it is called", "name = \"gold foot\"");
+    let wall = || Mm(0.0)..=Mm(500.0);
+    let from = section
+        .length("from")
+        .within(wall())
+        .required("its lower edge, up the wall from the base edge", "from = 0");
+    let to = section.length("to").within(wall()).required("its upper edge", "to = 40");
+    let low = section.length("fade-low").within(wall()).or(Mm::ZERO);
+    let high = section.length("fade-high").within(wall()).or(Mm::ZERO);
+    let band = Band { name: name?, from: from?, to: to?, fade_low: low?, fade_high: high? };
+    let show = |mm| section.reader().show(mm);
+    if band.from >= band.to {
+        return Err(section.reader().push(
+            section
+                .fault(&codes::BAND, "to", "the band ends below where it starts")
+                .measured(format!("from {} to {}", show(band.from), show(band.to)))
+                .allowed("`to` above `from`")
+                .mend("`from` is the lower edge, `to` the upper one"),
+        ));
+    }
+    if band.fade_low + band.fade_high > band.to - band.from {
+        return Err(section.reader().push(
+            section
+                .fault(
+                    &codes::BAND,
+                    if section.has("fade-high") { "fade-high" } else { "fade-low" },
+                    "the fades are wider than the band",
+                )
+                .measured(format!("{} and {}", show(band.fade_low), show(band.fade_high)))
+                .allowed(format!("together up to {}, the width of the band", show(band.to - band.from)))
+                .mend("narrow the fades, or widen the band"),
+        ));
+    }
+    Ok(band)
+}

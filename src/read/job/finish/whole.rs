@@ -1,0 +1,123 @@
+//! `[finish]` as a whole: its tables in the order in which they need each other.
+//!
+//! Imports: base, read::job::{films, model, section, finish}.
+
+use super::super::films::Films;
+use super::super::model::FilmSpec;
+use super::super::section::{Item, Section};
+use super::model::{Basis, FinishSpec, StepKind};
+use super::rates::{Part, basis, mapped, part, rate_or};
+use super::steps::Names;
+use super::usual::{FILM_ON_BARE_CUP, usual_step};
+use super::{base, price, products, steps, times};
+use crate::base::diag::Reported;
+use crate::base::units::Mm;
+
+/// Most cups of an order.
+pub(super) const MOST_CUPS: u64 = 500;
+
+/// Reads `[finish]`; `None` if the job has none.
+pub(in super::super) fn read(
+    root: &Section<'_>,
+    films: &Films,
+    specs: Option<&[FilmSpec]>,
+) -> Result<Option<FinishSpec>, Reported> {
+    let Some(section) = root.table("finish").optional()? else { return Ok(None) };
+    let spec = whole(&section, films, specs);
+    section.done();
+    spec.map(Some)
+}
+
+fn whole(section: &Section<'_>, films: &Films, specs: Option<&[FilmSpec]>) -> Result<FinishSpec, Reported> {
+    let mut spec = FinishSpec::empty();
+    let on = basis(section);
+    let basis = on.unwrap_or(Basis::Entered);
+    let cups = section.integer("cups").within(1..=MOST_CUPS).or(1);
+    let loss = rate_or(section, "loss", basis, Part(0.0)..=Part(0.9), part, mapped(spec.loss, Part));
+    let sanding =
+        rate_or(section, "sanding-margin", basis, Mm(0.0)..=Mm(3.0), Item::length, spec.sanding_margin);
+    let spelling = section.list("spelling", Item::text).counting(0..=60, "texts").or(Vec::new());
+    let mut names = Names::default();
+    let products = products(section, &mut names);
+    let bands = bands(section, &mut names);
+    let steps = steps_of(section, &names, films);
+    let times = one(section, "times", times::times);
+    let base = one(section, "base", |s| base::base(s, films));
+    let price = one(section, "price", |s| price::price(s, films, specs));
+    on?;
+    spec.cups = cups? as u32;
+    spec.loss = mapped(loss?, |p| p.0);
+    spec.sanding_margin = sanding?;
+    spec.spelling = spelling?;
+    spec.products = products?;
+    spec.bands = bands?;
+    spec.times = times?.unwrap_or_default();
+    spec.base = base?;
+    spec.price = price?;
+    let steps = steps?;
+    if steps.is_empty() {
+        let disc = spec.base.is_some();
+        for kind in FILM_ON_BARE_CUP.into_iter().filter(|k| disc || *k != StepKind::BaseDisc) {
+            spec.add_step(usual_step(kind));
+        }
+    }
+    for step in steps {
+        spec.add_step(step);
+    }
+    Ok(spec)
+}
+
+/// A table of its own, its unknown keys reported.
+fn one<'r, T>(
+    section: &Section<'r>,
+    key: &'static str,
+    read: impl FnOnce(&Section<'r>) -> Result<T, Reported>,
+) -> Result<Option<T>, Reported> {
+    let Some(s) = section.table(key).optional()? else { return Ok(None) };
+    let read = read(&s);
+    s.done();
+    read.map(Some)
+}
+
+fn products(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::Product>, Reported> {
+    let mut all = Vec::new();
+    for s in section.tables("product") {
+        all.push(s.and_then(|s| {
+            let taken: Vec<String> = names.products.iter().map(|(n, _)| n.clone()).collect();
+            let product = products::product(&s, &taken);
+            // One that could not be read still answers to its name: one fault, not one at each use.
+            let name = s.item("name").and_then(|n| n.as_text()).unwrap_or_default().trim().to_owned();
+            names.products.push((name, product.as_ref().ok().map(|p| p.kind)));
+            s.done();
+            product
+        }));
+    }
+    all.into_iter().collect()
+}
+
+fn bands(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::Band>, Reported> {
+    let mut all = Vec::new();
+    for s in section.tables("band") {
+        all.push(s.and_then(|s| {
+            let band = steps::band(&s, &names.bands);
+            names.bands.push(s.item("name").and_then(|n| n.as_text()).unwrap_or_default().trim().to_owned());
+            s.done();
+            band
+        }));
+    }
+    all.into_iter().collect()
+}
+
+fn steps_of(
+    section: &Section<'_>,
+    names: &Names,
+    films: &Films,
+) -> Result<Vec<super::model::StepSpec>, Reported> {
+    let read = |s: Section<'_>| {
+        let step = steps::step(&s, names, films);
+        s.done();
+        step
+    };
+    let all: Vec<_> = section.tables("step").into_iter().map(|s| s.and_then(read)).collect();
+    all.into_iter().collect()
+}
