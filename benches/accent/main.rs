@@ -9,7 +9,7 @@ mod draw;
 use accent_scene::{HARVEST, wishes};
 use frusta::base::diag::{Faults, KeyPath};
 use frusta::base::units::Seed;
-use frusta::make::accent::{Fill, fill};
+use frusta::make::accent::{Fill, fill, measure};
 use frusta::make::room::Room;
 use frusta::read::job::{AccentSpec, Adapt};
 use std::time::Instant;
@@ -23,7 +23,7 @@ fn main() {
     for (name, adapt) in fills {
         let spec = wishes(&["pebble", "blob"], adapt);
         let (fill, ms) = timed(&room, &spec, 1);
-        print_row(name, &fill, ms);
+        print_row(name, &room, &spec, &fill, ms);
         if let Some(folder) = args.iter().position(|a| a == "draw").and_then(|i| args.get(i + 1)) {
             draw::write(folder, name, &room, &fill);
         }
@@ -47,8 +47,8 @@ fn timed(room: &Room, spec: &AccentSpec, runs: usize) -> (Fill, f64) {
     (out.expect("at least one run"), best)
 }
 
-fn print_row(name: &str, fill: &Fill, ms: f64) {
-    let m = &fill.measures;
+fn print_row(name: &str, room: &Room, spec: &AccentSpec, fill: &Fill, ms: f64) {
+    let m = measure(room, spec, fill);
     println!(
         "{name:20} n {:4}  E {:6.0}  coverage {:.3}  band {:.3}  gap {:.2} sd {:.2} p95 {:.2}  void {:.2}  {ms:.0} ms",
         m.spots, m.free.0, m.coverage, m.band, m.gap_mean.0, m.gap_sd.0, m.gap_p95.0, m.void.0

@@ -28,7 +28,7 @@ pub enum Family {
     Ring,
     /// Five soft petals in one outline.
     StarFlower,
-    /// A leaf-like petal, both ends rounded.
+    /// Slim at its foot, wide and a little notched at its far end.
     Petal,
 }
 
@@ -84,7 +84,7 @@ impl Family {
             Family::Seed => plain(seed(random), 12),
             Family::Drop => plain(drop(random), 12),
             Family::Crescent => plain(crescent(random), 14),
-            Family::StarFlower => plain(star_flower(random), 14),
+            Family::StarFlower => Drawn { hull: star_flower(random), parts: vec![] },
             Family::Petal => plain(petal(random), 12),
             Family::Ring => broken_ring(2 + random.below(2), random),
         }
@@ -98,7 +98,7 @@ pub(super) struct Drawn {
     pub parts: Vec<(Loop, bool)>,
 }
 
-const DENSE: usize = 360;
+const DENSE: usize = 240;
 
 fn polar(r: impl Fn(f64) -> f64) -> Vec<V> {
     (0..DENSE)
@@ -137,10 +137,26 @@ fn blob(r: &mut Random) -> Vec<V> {
     squashed(polar(|a| waves(&terms, a)), aspect)
 }
 
-fn star_flower(r: &mut Random) -> Vec<V> {
-    let (depth, lean) = (r.between(0.13, 0.17), r.between(0.0, TAU));
-    let uneven = (r.between(0.0, 0.03), r.between(0.0, TAU));
-    polar(|a| waves(&[(5.0, depth, lean), (10.0, 0.18 * depth, 2.0 * lean), (2.0, uneven.0, uneven.1)], a))
+/// Five round petals: the second wave flattens their tips and sharpens the valleys between.
+fn star_flower(r: &mut Random) -> Loop {
+    let depth = r.between(0.13, 0.17);
+    let uneven = (r.between(0.0, 0.025), r.between(0.0, TAU));
+    let dense =
+        polar(|a| waves(&[(5.0, depth, 0.0), (10.0, -0.16 * depth, 0.0), (2.0, uneven.0, uneven.1)], a));
+    // A node on each tip and in each valley.
+    Loop::through_at(&dense, (0..10).map(|k| DENSE as f64 * f64::from(k) / 10.0).collect())
+}
+
+/// An egg of length 1 along x: half-width `wide`, `heavy` at its right end, tips blunted by `blunt`, then bent.
+fn egg(wide: f64, heavy: f64, blunt: f64, bend: f64, notch: f64) -> Vec<V> {
+    let at = |i: usize| {
+        let a = TAU * i as f64 / DENSE as f64;
+        let (c, s) = (libm::cos(a), libm::sin(a));
+        let turn = if a > PI { a - TAU } else { a };
+        let x = 0.5 * c - notch * libm::exp(-(turn * turn) / 0.18);
+        [x, wide * s * (1.0 + heavy * c) * (1.0 + blunt * c * c) + bend * (4.0 * x * x - 0.5)]
+    };
+    even(&(0..DENSE).map(at).collect::<Vec<V>>())
 }
 
 /// The envelope of discs of radius `rho(t)` along a circular arc of this turn and length 1, t from 0 to 1.
@@ -208,43 +224,32 @@ fn even(ring: &[V]) -> Vec<V> {
         .collect()
 }
 
-/// 0 to 1 to 0 over t in 0..1 with its peak at `peak`.
-fn swell(t: f64, peak: f64) -> f64 {
-    let s = if t < peak { t / peak } else { (1.0 - t) / (1.0 - peak) };
-    let s = libm::sin(s.clamp(0.0, 1.0) * PI / 2.0);
-    s * s
-}
-
 fn bean(r: &mut Random) -> Vec<V> {
-    let (turn, fat) = (r.between(1.2, 1.7), r.between(0.40, 0.46));
-    let (waist, heavy) = (r.between(0.0, 0.04), r.between(-0.03, 0.03));
-    along_spine(turn, |t| fat - waist * swell(t, 0.5) + heavy * (2.0 * t - 1.0))
+    let (turn, fat) = (r.between(1.15, 1.5), r.between(0.32, 0.37));
+    let (waist, heavy) = (r.between(0.0, 0.03), r.between(-0.035, 0.035));
+    along_spine(turn, |t| fat - waist * libm::sin(PI * t) + heavy * (2.0 * t - 1.0))
 }
 
 fn seed(r: &mut Random) -> Vec<V> {
-    let (turn, fat) = (r.between(-0.35, 0.35), r.between(0.17, 0.21));
-    let (near, far) = (r.between(0.09, 0.10), r.between(0.12, 0.15));
-    let peak = r.between(0.5, 0.62);
-    along_spine(turn, |t| near + (far - near) * t + fat * swell(t, peak) * 0.75)
+    let bend = r.between(0.02, 0.06) * if r.below(2) == 0 { 1.0 } else { -1.0 };
+    egg(r.between(0.205, 0.24), r.between(0.2, 0.3), r.between(0.16, 0.26), bend, 0.0)
 }
 
 fn drop(r: &mut Random) -> Vec<V> {
-    let (turn, fat, tip) = (r.between(-0.55, 0.55), r.between(0.42, 0.50), r.between(0.085, 0.10));
-    let hollow = r.between(1.15, 1.5);
-    along_spine(turn, |t| tip + (fat - tip) * libm::pow(t, hollow))
+    let (turn, fat, tip) = (r.between(-0.5, 0.5), r.between(0.52, 0.62), r.between(0.125, 0.14));
+    let hollow = r.between(0.05, 0.25);
+    along_spine(turn, |t| tip + (fat - tip) * t * (1.0 - hollow + hollow * t))
 }
 
 fn crescent(r: &mut Random) -> Vec<V> {
-    let (turn, fat, tip) = (r.between(2.1, 2.6), r.between(0.13, 0.16), r.between(0.075, 0.085));
-    let peak = r.between(0.44, 0.56);
-    along_spine(turn, |t| tip + fat * swell(t, peak))
+    let (turn, fat, tip) = (r.between(2.8, 3.3), r.between(0.125, 0.145), r.between(0.058, 0.065));
+    let lean = r.between(-0.12, 0.12);
+    along_spine(turn, |t| tip + (fat - tip) * libm::sin(PI * t) * (1.0 + lean * (2.0 * t - 1.0)))
 }
 
 fn petal(r: &mut Random) -> Vec<V> {
-    let (turn, fat) = (r.between(-0.3, 0.3), r.between(0.13, 0.17));
-    let (near, far) = (r.between(0.11, 0.13), r.between(0.14, 0.18));
-    let peak = r.between(0.5, 0.68);
-    along_spine(turn, |t| near + (far - near) * t + fat * swell(t, peak))
+    let bend = r.between(-0.03, 0.03);
+    egg(r.between(0.31, 0.37), r.between(0.26, 0.34), r.between(-0.02, 0.06), bend, r.between(0.03, 0.055))
 }
 
 /// Lobes of one width round a centre; all follow the hull, which is a little uneven.

@@ -6,7 +6,6 @@
 
 use super::outline::{V, len, sub};
 use super::world::World;
-use std::f64::consts::PI;
 
 const BLOCK: usize = 16;
 
@@ -26,6 +25,8 @@ pub(super) struct Field {
     own: Vec<bool>,
     /// Pixels given up: no shape fitted from there.
     dead: Vec<bool>,
+    /// Distance of the most wanted pixels: a large void is filled from its rim inwards, not from its middle.
+    pub wanted: f32,
     /// Best pixel of each node of the tree; leaves are blocks.
     tree: Vec<(f32, u32)>,
     leaves: usize,
@@ -45,17 +46,17 @@ impl Field {
                 let p = at(origin, pixel, x, y);
                 let band = world.band(p);
                 if band > -pixel {
-                    let azimuth = world.azimuth(p);
-                    if azimuth.abs() <= world.window {
+                    let (kept, turn) = world.inside(p);
+                    if kept {
                         d[y * nx + x] = band.min(cap) as f32;
-                        own[y * nx + x] = (-PI..PI).contains(&azimuth);
+                        own[y * nx + x] = turn;
                     }
                 }
             }
         }
         let dead = vec![false; nx * ny];
         let tree = vec![(f32::NEG_INFINITY, 0); 2 * leaves];
-        Field { pixel, origin, nx, ny, bx, d, cap, own, dead, tree, leaves }
+        Field { pixel, origin, nx, ny, bx, d, cap, own, dead, wanted: f32::INFINITY, tree, leaves }
     }
     /// Makes the tree of maxima; after this it is kept up.
     pub fn ready(&mut self) {
@@ -73,17 +74,20 @@ impl Field {
         for y in y0..(y0 + BLOCK).min(self.ny) {
             for x in x0..(x0 + BLOCK).min(self.nx) {
                 let i = y * self.nx + x;
-                if self.d[i] > best.0 && self.own[i] && !self.dead[i] {
-                    best = (self.d[i], i as u32);
+                let d = self.d[i];
+                let value = if d <= self.wanted { d } else { self.wanted - 0.25 * (d - self.wanted) };
+                if value > best.0 && self.own[i] && !self.dead[i] {
+                    best = (value, i as u32);
                 }
             }
         }
         best
     }
-    /// The largest void: its middle and distance.
+    /// The most wanted void, as a rule the largest: a place in it and its distance.
     pub fn largest(&self) -> (V, f64) {
-        let (d, i) = self.tree[1];
-        (at(self.origin, self.pixel, i as usize % self.nx, i as usize / self.nx), f64::from(d))
+        let i = self.tree[1].1 as usize;
+        let d = if self.tree[1].0 == f32::NEG_INFINITY { 0.0 } else { f64::from(self.d[i]) };
+        (at(self.origin, self.pixel, i % self.nx, i / self.nx), d)
     }
     /// Gives up the pixels nearest to a void's middle.
     pub fn give_up(&mut self, p: V) {

@@ -3,10 +3,11 @@
 //! Imports: base, read::job, make::accent::{greedy, outline, world}.
 
 use super::greedy::Draft;
-use super::outline::{len, sub};
+use super::outline::{V, len, sub};
 use super::world::World;
 use crate::base::random::Random;
 use crate::read::job::{AccentSpec, FilmId};
+use std::collections::BTreeMap;
 
 /// A film for each draft. Counts follow the shares within one spot.
 pub(super) fn choose(spec: &AccentSpec, drafts: &[Draft], world: &World, random: &mut Random) -> Vec<FilmId> {
@@ -23,6 +24,7 @@ pub(super) fn choose(spec: &AccentSpec, drafts: &[Draft], world: &World, random:
     order.sort_by(|&a, &b| (exact[b] - libm::floor(exact[b])).total_cmp(&(exact[a] - libm::floor(exact[a]))));
     let missing = drafts.len() - left.iter().sum::<usize>();
     order.iter().cycle().take(missing).for_each(|&i| left[i] += 1);
+    let near = neighbours(drafts, world);
     let mut chosen: Vec<Option<usize>> = vec![None; drafts.len()];
     let mut sequence: Vec<usize> = (0..drafts.len()).collect();
     random.shuffle(&mut sequence);
@@ -32,7 +34,7 @@ pub(super) fn choose(spec: &AccentSpec, drafts: &[Draft], world: &World, random:
             if n == 0 {
                 continue;
             }
-            let like: f64 = near(drafts, world, i).filter(|&j| chosen[j] == Some(f)).count() as f64;
+            let like: f64 = near[i].iter().filter(|&&j| chosen[j] == Some(f)).count() as f64;
             let score = n as f64 / exact[f].max(1.0) - 0.7 * like;
             if score > best.0 {
                 best = (score, f);
@@ -44,12 +46,33 @@ pub(super) fn choose(spec: &AccentSpec, drafts: &[Draft], world: &World, random:
     chosen.into_iter().map(|c| spec.films[c.unwrap_or(0)].0).collect()
 }
 
-/// Drafts whose middles lie within both sizes of a draft's, over the seam.
-fn near<'a>(drafts: &'a [Draft], world: &'a World, i: usize) -> impl Iterator<Item = usize> + 'a {
-    let a = &drafts[i].pose;
-    (0..drafts.len()).filter(move |&j| {
-        let b = &drafts[j].pose;
-        let reach = 0.6 * (a.size + b.size) + 3.0;
-        j != i && (-1..=1).any(|n| len(sub(world.turned(b.at, n), a.at)) < reach)
-    })
+/// For each draft those whose middles lie within both sizes of its own, over the seam: by a grid of middles.
+fn neighbours(drafts: &[Draft], world: &World) -> Vec<Vec<usize>> {
+    let largest = drafts.iter().map(|d| d.pose.size).fold(1.0, f64::max);
+    let cell = 1.2 * largest + 3.0;
+    let key = |p: V| (libm::floor(p[0] / cell) as i64, libm::floor(p[1] / cell) as i64);
+    let mut grid: BTreeMap<(i64, i64), Vec<(usize, V)>> = BTreeMap::new();
+    for (i, d) in drafts.iter().enumerate() {
+        for n in -1..=1 {
+            let at = world.turned(d.pose.at, n);
+            grid.entry(key(at)).or_default().push((i, at));
+        }
+    }
+    let near = |i: usize| {
+        let a = &drafts[i].pose;
+        let (x, y) = key(a.at);
+        let mut out = Vec::new();
+        for cell in (y - 1..=y + 1).flat_map(|y| (x - 1..=x + 1).map(move |x| (x, y))) {
+            for &(j, at) in grid.get(&cell).into_iter().flatten() {
+                let reach = 0.6 * (a.size + drafts[j].pose.size) + 3.0;
+                if j != i && len(sub(at, a.at)) < reach {
+                    out.push(j);
+                }
+            }
+        }
+        out.sort_unstable();
+        out.dedup();
+        out
+    };
+    (0..drafts.len()).map(near).collect()
 }

@@ -112,10 +112,10 @@ pub(super) fn fill(
     }
 }
 
-/// Free length from a void's middle in each direction, until the distance field falls to what must be kept.
-fn rays(kit: &Kit, field: &Field, p: V) -> [f64; RAYS] {
-    let mut out = [0.0; RAYS];
-    for (k, far) in out.iter_mut().enumerate() {
+/// Free length from a place in each direction (the round written twice), until the distance field falls to what must be kept.
+fn rays(kit: &Kit, field: &Field, p: V) -> [f64; 2 * RAYS] {
+    let mut out = [0.0; 2 * RAYS];
+    for k in 0..RAYS {
         let a = TAU * k as f64 / RAYS as f64;
         let dir = [libm::cos(a), libm::sin(a)];
         let mut t = 0.0;
@@ -126,7 +126,8 @@ fn rays(kit: &Kit, field: &Field, p: V) -> [f64; RAYS] {
             }
             t += room;
         }
-        *far = t;
+        out[k] = t;
+        out[k + RAYS] = t;
     }
     out
 }
@@ -153,10 +154,9 @@ fn best_at(
             Some(turn) => best = (fit(&free, t, turn), turn),
             None => {
                 for j in 0..RAYS {
-                    let turn = TAU * j as f64 / RAYS as f64;
-                    let s = fit(&free, t, turn);
+                    let s = fit_at(&free[j..j + RAYS], t);
                     if s > best.0 {
-                        best = (s, turn);
+                        best = (s, TAU * j as f64 / RAYS as f64);
                     }
                 }
             }
@@ -172,7 +172,7 @@ fn best_at(
     for &(_, i, turn, size) in ranked.iter().take(tries) {
         let t = &kit.library[i];
         let start = Pose { at: p, turn, size: (0.9 * size).min(kit.largest) };
-        if let Some((mut pose, ring)) = settle(world, t, start, &kit.rules(t), None) {
+        if let Some((mut pose, ring)) = settle(world, Some(field), t, start, &kit.rules(t), None) {
             let area = ring_area(&ring) * if recent.contains(&i) { 0.9 } else { 1.0 };
             if best.as_ref().is_none_or(|b| area > b.0) {
                 let n = world.home(pose.at);
@@ -188,12 +188,13 @@ fn best_at(
 }
 
 /// The largest size at which a template's profile stays within free lengths.
-fn fit(free: &[f64; RAYS], t: &Template, turn: f64) -> f64 {
+fn fit(free: &[f64; 2 * RAYS], t: &Template, turn: f64) -> f64 {
     let shift = libm::round(turn / TAU * RAYS as f64) as i64;
     let shift = shift.rem_euclid(RAYS as i64) as usize;
-    let mut s = f64::INFINITY;
-    for k in 0..RAYS {
-        s = s.min(free[(k + shift) % RAYS] / t.profile[k]);
-    }
-    s
+    fit_at(&free[shift..shift + RAYS], t)
+}
+
+#[inline]
+fn fit_at(free: &[f64], t: &Template) -> f64 {
+    free.iter().zip(&t.inverse).map(|(f, i)| f * i).fold(f64::INFINITY, |a, b| if b < a { b } else { a })
 }

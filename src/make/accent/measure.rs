@@ -3,12 +3,13 @@
 //! E is the area at least the gap away from motifs and bands, F the same at half the gap. *Band* is the area of the
 //! spots grown by half the gap over F: 1 is the limit, reached when only an even channel is left.
 //!
-//! Imports: base, read::job, make::accent::{greedy, outline, world}.
+//! Imports: base, read::job, make::accent::{field, outline, world}.
 
 use super::field::Field;
-use super::greedy::{Draft, place};
 use super::outline::{V, len, ring_area, sub};
 use super::world::{Owner, World};
+use super::{Fill, Spot};
+use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Mm, Mm2};
 use crate::make::room::Room;
 use crate::read::job::AccentSpec;
@@ -43,37 +44,36 @@ pub struct Measures {
 /// Pixel of the measuring raster, mm.
 const PIXEL: f64 = 0.5;
 
-/// Measures a fill afresh: a world and a raster of its own, wishes beyond the gap left out of the gap figures.
-pub(super) fn measure(
-    room: &Room,
-    spec: &AccentSpec,
-    obstacles: &[(Vec<Vec<V>>, f64)],
-    drafts: &[Draft],
-) -> Measures {
+/// Measures a finished fill from its outlines as they are cut, in a grid and a raster of its own. A broken ring counts
+/// by the hull of its parts. Wishes of obstacles beyond the gap are left out of the figures.
+pub fn measure(room: &Room, spec: &AccentSpec, fill: &Fill) -> Measures {
     let gap = spec.gap.get();
     let mut world = World::new(&room.development, &room.zone, spec.largest.get() + gap + 8.0);
     let mut field = Field::new(&world, PIXEL, 2.0 * gap + 3.0);
-    for (id, (rings, _)) in obstacles.iter().enumerate() {
+    let enter = |world: &mut World, field: &mut Field, id: usize, rings: &[Vec<V>]| {
         for n in world.enter(id, rings, 0.0) {
             for ring in rings {
                 let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
                 field.paint(&copy, 0.0);
             }
         }
-    }
+    };
+    let still = room.obstacles.iter().map(|o| &o.region).chain(&room.zone.handle);
+    let still: Vec<Vec<Vec<V>>> = still.map(|r| r.flat(FLATTEN).rings).collect();
+    still.iter().enumerate().for_each(|(id, rings)| enter(&mut world, &mut field, id, rings));
     let (free, room_half) = (field.area_beyond(gap), field.area_beyond(gap / 2.0));
     let bare = field.clone();
+    let rings: Vec<Vec<V>> = fill.spots.iter().map(hull).collect();
     let (mut area, mut grown) = (0.0, 0.0);
-    for (i, d) in drafts.iter().enumerate() {
-        place(&mut world, Some(&mut field), obstacles.len() + i, &d.ring);
-        let a = ring_area(&d.ring);
-        area += a;
-        grown += grown_area(&d.ring, gap / 2.0);
+    for (i, ring) in rings.iter().enumerate() {
+        enter(&mut world, &mut field, still.len() + i, std::slice::from_ref(ring));
+        area += ring_area(ring);
+        grown += grown_area(ring, gap / 2.0);
     }
     let mut gaps: Vec<f64> = Vec::new();
-    for (i, d) in drafts.iter().enumerate() {
-        let me = Owner::new(obstacles.len() + i, 0);
-        for p in even(&d.ring, 0.5) {
+    for (i, ring) in rings.iter().enumerate() {
+        let me = Owner::new(still.len() + i, 0);
+        for p in even(ring, 0.5) {
             let reach = world.band(p).min(4.0 * gap + 8.0);
             gaps.push(world.nearest(p, reach, Some(me)).map_or(reach, |h| h.d));
         }
@@ -84,7 +84,7 @@ pub(super) fn measure(
     let var = gaps.iter().map(|g| (g - mean) * (g - mean)).sum::<f64>() / n;
     let p95 = gaps.get((0.95 * n) as usize).copied().unwrap_or(0.0);
     Measures {
-        spots: drafts.len(),
+        spots: rings.len(),
         free: Mm2(free),
         coverage: if free > 0.0 { area / free } else { 0.0 },
         band: if room_half > 0.0 { grown / room_half } else { 0.0 },
@@ -93,6 +93,11 @@ pub(super) fn measure(
         gap_p95: Mm(p95),
         void: Mm(field.largest_where(&bare, gap)),
     }
+}
+
+/// The outline that a spot packs by, on the plane.
+fn hull(spot: &Spot) -> Vec<V> {
+    spot.hull.moved(&spot.pose).flat(FLATTEN).rings.into_iter().next().unwrap_or_default()
 }
 
 /// Area grown by a distance: A + P d + pi d^2 (Steiner), exact where no hollow of the outline is tighter than d.

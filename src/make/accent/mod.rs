@@ -22,7 +22,7 @@ mod tests;
 
 pub use check::CODES;
 pub use families::Family;
-pub use measure::Measures;
+pub use measure::{Measures, measure};
 
 use crate::base::diag::{Faults, KeyPath};
 use crate::base::frame::{Art, Plane, Point, Rigid};
@@ -41,6 +41,8 @@ use template::Template;
 pub struct Spot {
     /// What is cut from [`Self::film`], in its own frame: the middle of the bounding box at the origin.
     pub outline: Region<Art>,
+    /// What it packs by, in the same frame: the outline itself, or the hull of a broken ring.
+    pub hull: Region<Art>,
     /// Where its origin goes on the wall.
     pub wall: WallPose,
     /// The same on the plane.
@@ -58,8 +60,6 @@ pub struct Spot {
 pub struct Fill {
     /// All spots, in the order in which they were placed.
     pub spots: Vec<Spot>,
-    /// How even it is.
-    pub measures: Measures,
 }
 
 /// Fills the free wall with spots; the same room, spec and seed give the same fill.
@@ -86,19 +86,18 @@ pub fn fill(
     let mut random = Random::new(seed, "accent", accent as u64);
     let mut drafts = Vec::new();
     let kit = stage.kit(spec, &library);
-    greedy::fill(&kit, &mut stage.world, &mut stage.field, &mut drafts, &mut random, 3);
+    greedy::fill(&kit, &mut stage.world, &mut stage.field, &mut drafts, &mut random, 2);
     if drafts.is_empty() {
         found.push(check::no_room(&kit, &stage.field, spec, at));
     }
-    let measures = measure::measure(room, spec, &stage.obstacles, &drafts);
     let spots = finished(room, spec, &library, &drafts, &mut random, &stage.world);
-    Fill { spots, measures }
+    Fill { spots }
 }
 
 impl Fill {
     /// No spots.
     fn empty() -> Fill {
-        Fill { spots: Vec::new(), measures: Measures::default() }
+        Fill { spots: Vec::new() }
     }
 }
 
@@ -142,6 +141,8 @@ impl Stage {
                 }
             }
         }
+        // The largest spot of the library, a little less: where it just fits is where it goes first.
+        field.wanted = (0.9 * deepest + gap) as f32;
         field.ready();
         Stage { world, field, obstacles }
     }
@@ -188,6 +189,7 @@ fn spot(room: &Room, spec: &AccentSpec, t: &Template, d: &Draft, film: FilmId) -
         let path = part.map(grown).path();
         if *tint && other.is_some() { tinted.push(path) } else { main.push(path) }
     }
+    let hull: Region<Art> = Region::trusted([hull.path()]);
     let raw: Region<Art> = Region::trusted(main);
     let middle = raw.bounds().centre();
     let home: Rigid<Art, Art> = Rigid::new(Angle::ZERO, Point::mm(-middle.x, -middle.y));
@@ -196,6 +198,7 @@ fn spot(room: &Room, spec: &AccentSpec, t: &Template, d: &Draft, film: FilmId) -
     let wall = room.development.wall_pose(&pose);
     Spot {
         outline: raw.moved(&home),
+        hull: hull.moved(&home),
         wall,
         pose: room.development.pose(wall),
         film,

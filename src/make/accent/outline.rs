@@ -161,11 +161,9 @@ impl Loop {
         let turned: f64 = (0..n).map(turn).sum();
         // Half of the nodes are spread over the length, half over the turning, smoothed by the mix.
         let mut along = vec![0.0];
-        let mut length = vec![0.0];
         for i in 0..n {
             let bend = (turn(i) + turn((i + 1) % n)) / 2.0;
             along.push(along[i] + step(i) / total + 0.9 * bend / turned);
-            length.push(length[i] + step(i));
         }
         let whole = along[n];
         let mut at = Vec::with_capacity(count + 1);
@@ -177,7 +175,18 @@ impl Loop {
             }
             at.push(i as f64 + (want - along[i]) / (along[i + 1] - along[i]));
         }
-        at.push(n as f64);
+        Loop::through_at(dense, at)
+    }
+    /// The same with a node at each of these places of the polyline (corner number and part of the edge after it).
+    pub fn through_at(dense: &[V], mut at: Vec<f64>) -> Loop {
+        let (n, count) = (dense.len(), at.len());
+        let step = |i: usize| len(sub(dense[(i + 1) % n], dense[i]));
+        let mut length = vec![0.0];
+        for i in 0..n {
+            length.push(length[i] + step(i));
+        }
+        let total = length[n];
+        at.push(at[0] + n as f64);
         let here = |u: f64| {
             let (i, f) = (libm::floor(u) as usize, u - libm::floor(u));
             add(mul(dense[i % n], 1.0 - f), mul(dense[(i + 1) % n], f))
@@ -288,8 +297,8 @@ pub(super) fn incircle(ring: &[V]) -> (V, f64) {
         hi = [hi[0].max(p[0]), hi[1].max(p[1])];
     }
     let mut best = (mul(add(lo, hi), 0.5), f64::NEG_INFINITY);
-    for i in 0..81 {
-        let f = [f64::from(i % 9) / 8.0, f64::from(i / 9) / 8.0];
+    for i in 0..25 {
+        let f = [f64::from(i % 5 + 1) / 6.0, f64::from(i / 5 + 1) / 6.0];
         let p = [lo[0] + f[0] * (hi[0] - lo[0]), lo[1] + f[1] * (hi[1] - lo[1])];
         let d = depth(p);
         if d > best.1 {
@@ -297,7 +306,7 @@ pub(super) fn incircle(ring: &[V]) -> (V, f64) {
         }
     }
     let mut step = (hi[0] - lo[0]).max(hi[1] - lo[1]) / 10.0;
-    for _ in 0..40 {
+    for _ in 0..18 {
         let mut moved = false;
         for k in 0..8 {
             let a = TAU * f64::from(k) / 8.0;

@@ -6,6 +6,7 @@
 //!
 //! Imports: base, make::accent::{outline, template, world}.
 
+use super::field::Field;
 use super::outline::{V, dot, sub};
 use super::template::Template;
 use super::world::{Owner, World};
@@ -64,6 +65,7 @@ struct Bound {
 /// Settles a shape; gives its pose and corners if it reaches the smallest size with all distances kept.
 pub(super) fn settle(
     world: &World,
+    guide: Option<&Field>,
     t: &Template,
     start: Pose,
     rules: &Rules,
@@ -71,14 +73,14 @@ pub(super) fn settle(
 ) -> Option<(Pose, Vec<V>)> {
     let mut pose = start;
     let mut best: Option<Pose> = None;
-    let every = (t.ring.len() / 32).max(1);
+    let every = t.ring.len().div_ceil(32);
     let mut ring = Vec::new();
     let mut bounds: Vec<Bound> = Vec::new();
 
     for step in 0..rules.steps {
         pose.ring_into(t, every, &mut ring);
         let radius = t.radius * pose.size;
-        let worst = gather(world, &pose, radius, &ring, rules, but, &mut bounds);
+        let worst = gather(world, guide, &pose, radius, &ring, rules, but, &mut bounds);
         if worst >= -0.01 {
             let before = best.map_or(0.0, |b| b.size);
             let gained = (pose.size - before).max(0.0);
@@ -139,8 +141,10 @@ pub(super) fn exact(world: &World, ring: &[V], need: f64, but: Option<Owner>) ->
 }
 
 /// Bounds from all corners that are near anything; gives the least margin over the distance to keep.
+#[allow(clippy::too_many_arguments, reason = "an inner loop of one caller")]
 fn gather(
     world: &World,
+    guide: Option<&Field>,
     pose: &Pose,
     radius: f64,
     ring: &[V],
@@ -166,7 +170,13 @@ fn gather(
             let up = world.up(p);
             bound(p, [-up[0], -up[1]], world.high - slant);
         }
-        if let Some(hit) = world.nearest(p, reach, but) {
+        // The raster tells at once where nothing is near, and how far to look where something is.
+        let look = match guide.map(|g| g.distance(p) - 0.9 * g.pixel) {
+            Some(far) if far > reach => continue,
+            Some(near) if near > 0.0 => (near + 1.8 * guide.map_or(0.0, |g| g.pixel)).min(reach),
+            _ => reach,
+        };
+        if let Some(hit) = world.nearest(p, look, but) {
             let v = sub(p, hit.at);
             let l = dot(v, v).sqrt();
             if l > 1e-9 {

@@ -14,7 +14,7 @@ use crate::base::units::Seed;
 pub(super) const NARROWEST: f64 = 1.2;
 
 /// Directions of a template's radial profile.
-pub(super) const RAYS: usize = 48;
+pub(super) const RAYS: usize = 32;
 
 /// A shape at size 1 (its longest extent), its origin at the middle of its largest inscribed circle.
 #[derive(Clone, Debug)]
@@ -34,6 +34,8 @@ pub(super) struct Template {
     pub radius: f64,
     /// Farthest reach from the origin, by direction: what a ray of free space must allow.
     pub profile: [f64; RAYS],
+    /// One over it.
+    pub inverse: [f64; RAYS],
     /// Narrowest place.
     #[cfg_attr(not(test), allow(dead_code, reason = "held by a test"))]
     pub width: f64,
@@ -46,7 +48,7 @@ pub(super) struct Template {
 impl Template {
     fn new(name: String, drawn: Drawn, least: f64, largest: f64) -> Template {
         let Drawn { hull, parts } = drawn;
-        let coarse = hull.ring(8);
+        let coarse = hull.ring(5);
         let size = extent(&coarse);
         let (middle, inradius) = incircle(&coarse);
         let home = |p: V| mul(sub(p, middle), 1.0 / size);
@@ -57,7 +59,7 @@ impl Template {
             steps += 1;
         }
         let ring = hull.ring(steps);
-        let narrow = |l: &Loop| width(&l.ring(12));
+        let narrow = |l: &Loop| width(&l.ring(7));
         let mut width = if parts.is_empty() { narrow(&hull) } else { f64::INFINITY };
         for (l, _) in &parts {
             width = width.min(narrow(l));
@@ -74,6 +76,7 @@ impl Template {
             smallest,
             inradius: inradius / size,
             radius,
+            inverse: profile.map(|r| 1.0 / r),
             profile,
             width,
             area,

@@ -24,10 +24,26 @@ impl Owner {
 #[derive(Clone, Copy, Debug)]
 struct Segment {
     a: V,
-    b: V,
+    /// To its other end.
+    e: V,
+    /// 1 / |e|^2: the inner loop divides by nothing.
+    inverse: f64,
     /// Distance that this outline wants beyond the gap.
-    more: f64,
+    more: f32,
     owner: Owner,
+}
+
+impl Segment {
+    #[inline]
+    fn nearest(&self, p: V) -> (f64, V) {
+        let w = sub(p, self.a);
+        let t = (dot(w, self.e) * self.inverse).clamp(0.0, 1.0);
+        let r = sub(w, mul(self.e, t));
+        (dot(r, r), r)
+    }
+    fn b(&self) -> V {
+        add(self.a, self.e)
+    }
 }
 
 /// The nearest place of any outline: `d` is the distance less what that outline wants beyond the gap.
@@ -47,6 +63,8 @@ pub(super) struct World {
     base: f64,
     /// Azimuth, either way from the front, up to which copies are kept.
     pub window: f64,
+    /// tan(k a) / k for the window's and the turn's half-angles a, unless the cone is too steep for tangents.
+    sectors: Option<(f64, f64)>,
     turns: [(f64, f64, f64, f64); 3],
     origin: V,
     nx: usize,
@@ -82,6 +100,8 @@ impl World {
         }
         let origin = [lo[0] - CELL, lo[1] - CELL];
         let (nx, ny) = (count(hi[0] - lo[0]), count(hi[1] - lo[1]));
+        let tangent = |a: f64| if k == 0.0 { a } else { libm::tan(k * a) / k };
+        let sectors = (k.abs() * window < 1.4).then(|| (tangent(window), tangent(PI)));
         let turns = [-1, 0, 1].map(|n| development.turned(n).parts());
         World {
             development: *development,
@@ -90,6 +110,7 @@ impl World {
             k,
             base: f.lower.get() / std::f64::consts::TAU,
             window,
+            sectors,
             turns,
             origin,
             nx,
@@ -102,6 +123,23 @@ impl World {
     /// Corner of the grid and its size, mm.
     pub fn bounds(&self) -> (V, V) {
         (self.origin, [self.nx as f64 * CELL, self.ny as f64 * CELL])
+    }
+    /// Does a point lie within the window of copies, and on the turn itself?
+    pub fn inside(&self, p: V) -> (bool, bool) {
+        match self.sectors {
+            // azimuth = atan(k x / q) / k: comparing tangents saves the arc.
+            Some((window, turn)) => {
+                let q = self.base + self.k * p[1];
+                if q <= 0.0 {
+                    return (false, false);
+                }
+                (p[0].abs() <= window * q, p[0] >= -turn * q && p[0] < turn * q)
+            }
+            None => {
+                let a = self.azimuth(p);
+                (a.abs() <= self.window, (-PI..PI).contains(&a))
+            }
+        }
     }
     /// Azimuth of a point, from -180 to 180 degrees (in radians) on the turn itself and beyond it next to the seam.
     pub fn azimuth(&self, p: V) -> f64 {
@@ -164,14 +202,8 @@ impl World {
                     let j = (i + 1) % ring.len();
                     if kept(azimuth[i]) || kept(azimuth[j]) {
                         let (a, b) = (self.turned(ring[i], n), self.turned(ring[j], n));
-                        put(
-                            &mut self.cells,
-                            self.nx,
-                            self.ny,
-                            self.origin,
-                            Segment { a, b, more, owner },
-                            &mut touched,
-                        );
+                        let s = (a, b, more as f32, owner);
+                        put(&mut self.cells, self.nx, self.ny, self.origin, s, &mut touched);
                     }
                 }
             }
@@ -184,37 +216,50 @@ impl World {
         }
         entered
     }
+    /// Takes an owner's outlines out again, with all copies.
+    pub fn leave(&mut self, id: usize) {
+        for n in -1..=1 {
+            let owner = Owner::new(id, n);
+            let Some(touched) = self.touched.get_mut(owner.0 as usize) else { continue };
+            for c in std::mem::take(touched) {
+                self.cells[c as usize].retain(|s| s.owner != owner);
+            }
+        }
+    }
     /// Nearest outline to a point that is nearer than `reach` (its own wish taken off), `but` one owner's copy.
     pub fn nearest(&self, p: V, reach: f64, but: Option<Owner>) -> Option<Hit> {
         let but = but.unwrap_or(Owner(u32::MAX));
         let g = [(p[0] - self.origin[0]) / CELL, (p[1] - self.origin[1]) / CELL];
         let (cx, cy) = (libm::floor(g[0]) as i64, libm::floor(g[1]) as i64);
-        // Distance from the point to the border of its own cell.
         let f = [g[0] - cx as f64, g[1] - cy as f64];
+        // Distance from the point to the nearest edge of a column or row of cells, in cells.
+        let away = |k: i64, f: f64| if k > 0 { k as f64 - f } else { (f - (k + 1) as f64).max(0.0) };
         let inner = f[0].min(1.0 - f[0]).min(f[1]).min(1.0 - f[1]) * CELL;
-        let mut best = Hit { d: reach, at: p };
-        let mut found = false;
+        let (mut best, mut off, mut found) = (reach, [0.0; 2], false);
         let mut limit2 = (reach + self.most) * (reach + self.most);
         let mut k = 0i64;
         loop {
             let border = if k == 0 { 0.0 } else { inner + (k - 1) as f64 * CELL };
-            if border - self.most > best.d {
+            if border - self.most > best {
                 break;
             }
             for y in (cy - k).max(0)..=(cy + k).min(self.ny as i64 - 1) {
+                let ay = away(y - cy, f[1]) * CELL;
                 let edge = y == cy - k || y == cy + k;
                 let step = if edge || k == 0 { 1 } else { 2 * k };
                 let mut x = cx - k;
                 while x <= cx + k {
                     if x >= 0 && x < self.nx as i64 {
-                        for s in &self.cells[y as usize * self.nx + x as usize] {
-                            let (d2, at) = to_segment(p, s.a, s.b);
-                            if d2 < limit2 && s.owner != but {
-                                let d = d2.sqrt() - s.more;
-                                if d < best.d {
-                                    best = Hit { d, at };
-                                    found = true;
-                                    limit2 = (d + self.most).max(0.0) * (d + self.most).max(0.0);
+                        let ax = away(x - cx, f[0]) * CELL;
+                        if ax * ax + ay * ay <= limit2 {
+                            for s in &self.cells[y as usize * self.nx + x as usize] {
+                                let (d2, r) = s.nearest(p);
+                                if d2 < limit2 && s.owner != but {
+                                    let d = d2.sqrt() - f64::from(s.more);
+                                    if d < best {
+                                        (best, off, found) = (d, r, true);
+                                        limit2 = (d + self.most).max(0.0) * (d + self.most).max(0.0);
+                                    }
                                 }
                             }
                         }
@@ -224,7 +269,7 @@ impl World {
             }
             k += 1;
         }
-        found.then_some(best)
+        found.then(|| Hit { d: best, at: sub(p, off) })
     }
     /// Least distance of a closed polyline to everything (bands among it), each outline's own wish taken off,
     /// if below `reach`; 0 or less where they cross. `d` holds what [`Self::nearest`] gave for each corner.
@@ -245,13 +290,15 @@ impl World {
             let hi = [a[0].max(b[0]) + r, a[1].max(b[1]) + r];
             self.visit(lo, hi, |s| {
                 if s.owner != but {
-                    let d2 = to_segment(s.a, a, b).0.min(to_segment(s.b, a, b).0);
-                    let lim = (best + s.more).max(0.0);
+                    let end = s.b();
+                    let d2 = to_segment(s.a, a, b).0.min(to_segment(end, a, b).0);
+                    let more = f64::from(s.more);
+                    let lim = (best + more).max(0.0);
                     if d2 < lim * lim {
-                        best = d2.sqrt() - s.more;
+                        best = d2.sqrt() - more;
                     }
-                    if long > 1.0 && crossing(a, b, s.a, s.b) {
-                        best = -s.more;
+                    if long > 1.0 && crossing(a, b, s.a, end) {
+                        best = -more;
                     }
                 }
             });
@@ -293,18 +340,27 @@ fn span(lo: f64, hi: f64, origin: f64, n: usize) -> (usize, usize) {
     (at(lo), (at(hi) + 1).min(n))
 }
 
-fn put(cells: &mut [Vec<Segment>], nx: usize, ny: usize, origin: V, s: Segment, touched: &mut Vec<u32>) {
+fn put(
+    cells: &mut [Vec<Segment>],
+    nx: usize,
+    ny: usize,
+    origin: V,
+    (a, b, more, owner): (V, V, f32, Owner),
+    touched: &mut Vec<u32>,
+) {
     // Long segments are cut into pieces no longer than a cell: their boxes stay small.
-    let e = sub(s.b, s.a);
-    let pieces = libm::ceil(dot(e, e).sqrt() / CELL).max(1.0);
+    let long = sub(b, a);
+    let pieces = libm::ceil(dot(long, long).sqrt() / CELL).max(1.0);
+    let e = mul(long, 1.0 / pieces);
+    let inverse = if dot(e, e) > 0.0 { 1.0 / dot(e, e) } else { 0.0 };
     for i in 0..pieces as usize {
-        let a = add(s.a, mul(e, i as f64 / pieces));
-        let b = add(s.a, mul(e, (i + 1) as f64 / pieces));
+        let a = add(a, mul(e, i as f64));
+        let b = add(a, e);
         let (x0, x1) = span(a[0].min(b[0]), a[0].max(b[0]), origin[0], nx);
         let (y0, y1) = span(a[1].min(b[1]), a[1].max(b[1]), origin[1], ny);
         for y in y0..y1 {
             for x in x0..x1 {
-                cells[y * nx + x].push(Segment { a, b, ..s });
+                cells[y * nx + x].push(Segment { a, e, inverse, more, owner });
                 touched.push((y * nx + x) as u32);
             }
         }
