@@ -19,7 +19,7 @@ fn main() {
     let room = HARVEST.room();
     let area: f64 = room.obstacles.iter().map(|o| o.region.area().0).sum();
     println!("scene: {} motifs, {area:.0} mm2", room.obstacles.len());
-    let fills = [("as drawn", Adapt::AsDrawn)];
+    let fills = [("as drawn", Adapt::AsDrawn), ("flex", Adapt::Flex(0.15))];
     for (name, adapt) in fills {
         let spec = wishes(&["pebble", "blob"], adapt);
         let (fill, ms) = timed(&room, &spec, 1);

@@ -74,6 +74,15 @@ impl Family {
             Family::Crescent => 9.0,
         }
     }
+    /// How much of the allowed bend it takes: strong bends make sickles wrap round their neighbours.
+    pub(super) fn supple(self) -> f64 {
+        match self {
+            Family::Pebble | Family::Blob => 1.0,
+            Family::Bean | Family::Petal | Family::Seed => 0.8,
+            Family::Drop => 0.65,
+            Family::Crescent | Family::Ring | Family::StarFlower => 0.5,
+        }
+    }
     /// One of its shapes.
     pub(super) fn draw(self, random: &mut Random) -> Drawn {
         let plain = |dense: Vec<V>, nodes: usize| Drawn { hull: Loop::through(&dense, nodes), parts: vec![] };

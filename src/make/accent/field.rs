@@ -99,6 +99,25 @@ impl Field {
         }
         self.refresh((x.saturating_sub(1), y.saturating_sub(1)), (x + 2, y + 2));
     }
+    /// Takes back what was given up.
+    pub fn revive(&mut self) {
+        self.dead.fill(false);
+        self.ready();
+    }
+    /// The direction in which a void is longest: of eight, the one with the most room a little way off on both sides.
+    pub fn lengthwise(&self, p: V) -> f64 {
+        let mut best = (f64::NEG_INFINITY, 0.0);
+        for k in 0..8 {
+            let a = std::f64::consts::PI * f64::from(k) / 8.0;
+            let off = [1.8 * libm::cos(a), 1.8 * libm::sin(a)];
+            let room =
+                self.distance([p[0] + off[0], p[1] + off[1]]) + self.distance([p[0] - off[0], p[1] - off[1]]);
+            if room > best.0 {
+                best = (room, a);
+            }
+        }
+        best.1
+    }
     fn pixel_of(&self, p: V) -> (usize, usize) {
         let f = |v: f64, n: usize| libm::floor(v / self.pixel).clamp(0.0, n as f64 - 1.0) as usize;
         (f(p[0] - self.origin[0], self.nx), f(p[1] - self.origin[1], self.ny))

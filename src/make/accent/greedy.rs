@@ -18,8 +18,8 @@ pub(super) struct Draft {
     pub pose: Pose,
     /// Its corners on the plane.
     pub ring: Vec<V>,
-    /// Where it was flexed: its outline on the plane.
-    pub flexed: Option<super::outline::Loop>,
+    /// Displacement of each node along its normal, as a part of the size; empty where nothing is bent.
+    pub bends: Vec<f64>,
 }
 
 /// What all stages of one fill share.
@@ -75,13 +75,32 @@ impl Kit<'_> {
     }
 }
 
+/// The copy of a draft whose origin lies on the turn itself.
+pub(super) fn home(world: &World, mut draft: Draft) -> Draft {
+    let n = world.home(draft.pose.at);
+    if n != 0 {
+        let [c, s] = world.turned_by(n);
+        draft.ring.iter_mut().for_each(|q| *q = world.turned(*q, n));
+        draft.pose.at = world.turned(draft.pose.at, n);
+        draft.pose.turn += libm::atan2(s, c);
+    }
+    draft
+}
+
 /// Places a draft: into the world and the field, with its copies.
 pub(super) fn place(world: &mut World, field: Option<&mut Field>, id: usize, ring: &[V]) {
     let rings = [ring.to_vec()];
-    let turns = world.enter(id, &rings, 0.0);
+    world.enter(id, &rings, 0.0);
     if let Some(field) = field {
-        for n in turns {
-            let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
+        paint(world, field, ring);
+    }
+}
+
+/// Paints a draft into the field, with the copies that come near the turn.
+pub(super) fn paint(world: &World, field: &mut Field, ring: &[V]) {
+    for n in -1..=1 {
+        let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
+        if n == 0 || copy.iter().any(|p| world.inside(*p).0) {
             field.paint(&copy, 0.0);
         }
     }
@@ -172,19 +191,14 @@ fn best_at(
     for &(_, i, turn, size) in ranked.iter().take(tries) {
         let t = &kit.library[i];
         let start = Pose { at: p, turn, size: (0.9 * size).min(kit.largest) };
-        if let Some((mut pose, ring)) = settle(world, Some(field), t, start, &kit.rules(t), None) {
+        if let Some((pose, ring)) = settle(world, Some(field), t, start, &kit.rules(t), None) {
             let area = ring_area(&ring) * if recent.contains(&i) { 0.9 } else { 1.0 };
             if best.as_ref().is_none_or(|b| area > b.0) {
-                let n = world.home(pose.at);
-                let ring: Vec<V> = ring.iter().map(|q| world.turned(*q, n)).collect();
-                let [c, s] = world.turned_by(n);
-                pose.at = world.turned(pose.at, n);
-                pose.turn += libm::atan2(s, c);
-                best = Some((area, Draft { template: i, pose, ring, flexed: None }));
+                best = Some((area, Draft { template: i, pose, ring, bends: Vec::new() }));
             }
         }
     }
-    best.map(|b| b.1)
+    best.map(|b| home(world, b.1))
 }
 
 /// The largest size at which a template's profile stays within free lengths.

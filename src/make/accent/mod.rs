@@ -8,11 +8,13 @@
 
 pub mod families;
 mod outline;
+mod bend;
 mod template;
 mod world;
 mod field;
 mod settle;
 mod greedy;
+mod flex;
 mod films;
 mod measure;
 mod check;
@@ -28,7 +30,7 @@ use crate::base::diag::{Faults, KeyPath};
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::random::Random;
 use crate::base::shape::Region;
-use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD, FLATTEN};
+use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD};
 use crate::base::units::{Angle, Mm, Seed};
 use crate::make::room::Room;
 use crate::read::job::{AccentSpec, Adapt, FilmId, WallPose};
@@ -79,16 +81,20 @@ pub fn fill(
     let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, found) else {
         return Fill::empty();
     };
-    if spec.adapt != Adapt::AsDrawn {
+    if spec.adapt == Adapt::Mosaic {
         found.push(check::only_as_drawn(at));
     }
     let mut stage = Stage::new(room, spec, &library);
     let mut random = Random::new(seed, "accent", accent as u64);
     let mut drafts = Vec::new();
     let kit = stage.kit(spec, &library);
+    let bare = stage.field.clone();
     greedy::fill(&kit, &mut stage.world, &mut stage.field, &mut drafts, &mut random, 2);
     if drafts.is_empty() {
         found.push(check::no_room(&kit, &stage.field, spec, at));
+    }
+    if let Adapt::Flex(cap) = spec.adapt {
+        flex::evened(&kit, &mut stage.world, &bare, &mut drafts, &mut random, cap);
     }
     let spots = finished(room, spec, &library, &drafts, &mut random, &stage.world);
     Fill { spots }
@@ -125,8 +131,8 @@ impl Stage {
         let obstacles: Vec<(Vec<Vec<V>>, f64)> = room
             .obstacles
             .iter()
-            .map(|o| (o.region.flat(FLATTEN).rings, (o.clearance.get() - gap).max(0.0)))
-            .chain(room.zone.handle.iter().map(|h| (h.flat(FLATTEN).rings, 0.0)))
+            .map(|o| (o.region.flat(ACCENT_FLATTEN).rings, (o.clearance.get() - gap).max(0.0)))
+            .chain(room.zone.handle.iter().map(|h| (h.flat(ACCENT_FLATTEN).rings, 0.0)))
             .collect();
         let more = obstacles.iter().map(|o| o.1).fold(0.0, f64::max);
         let mut world =
@@ -174,18 +180,13 @@ fn finished(
 fn spot(room: &Room, spec: &AccentSpec, t: &Template, d: &Draft, film: FilmId) -> Spot {
     let other = spec.films.iter().map(|f| f.0).find(|f| *f != film);
     let (c, s) = (libm::cos(d.pose.turn), libm::sin(d.pose.turn));
-    // From the plane, or from size 1, to a frame that is turned as the shape was drawn.
-    let back = |p: V| {
-        let q = outline::sub(p, d.pose.at);
-        [c * q[0] + s * q[1], c * q[1] - s * q[0]]
-    };
     let grown = |p: V| outline::mul(p, d.pose.size);
-    let hull = d.flexed.as_ref().map_or_else(|| t.hull.map(grown), |l| l.map(back));
+    let hull = t.frame.bent(&t.hull, &d.bends).map(grown);
     let (mut main, mut tinted) = (Vec::new(), Vec::new());
     if t.parts.is_empty() {
         main.push(hull.path());
     }
-    for (part, tint) in &t.parts {
+    for (part, tint) in &t.parts_bent(&d.bends) {
         let path = part.map(grown).path();
         if *tint && other.is_some() { tinted.push(path) } else { main.push(path) }
     }

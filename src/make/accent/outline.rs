@@ -3,6 +3,7 @@
 //! Imports: base.
 
 use crate::base::shape::{BezPath, PathEl};
+use crate::base::tolerance::ACCENT_FLATTEN;
 use std::f64::consts::TAU;
 
 /// A point or a vector, mm (or a share of a spot's size).
@@ -147,6 +148,11 @@ impl Loop {
             }
         }
         worst
+    }
+    /// Steps a segment whose chords stay within the tolerance of the fill at a size: the sag falls with their square.
+    pub fn steps(&self, size: f64) -> usize {
+        let sag = 1.1 * self.sag(4) * 16.0 * size;
+        (libm::ceil((sag / ACCENT_FLATTEN.get()).sqrt()) as usize).clamp(2, 64)
     }
     /// A smooth curve of `count` nodes through a dense closed polyline; nodes crowd where it turns.
     pub fn through(dense: &[V], count: usize) -> Loop {

@@ -26,6 +26,13 @@ impl Pose {
         self.ring_into(t, 1, &mut out);
         out
     }
+    /// Carries points of the size-1 frame here.
+    pub fn carry(&self, points: &mut [V]) {
+        let (c, s) = (libm::cos(self.turn) * self.size, libm::sin(self.turn) * self.size);
+        for p in points {
+            *p = [c * p[0] - s * p[1] + self.at[0], s * p[0] + c * p[1] + self.at[1]];
+        }
+    }
     fn ring_into(&self, t: &Template, every: usize, out: &mut Vec<V>) {
         let (c, s) = (libm::cos(self.turn) * self.size, libm::sin(self.turn) * self.size);
         out.clear();
@@ -115,10 +122,10 @@ pub(super) fn finish(
             return None;
         }
         let ring = pose.ring(t);
-        let d = exact(world, &ring, rules.need, but);
-        if d >= rules.need {
+        if world.holds(&ring, rules.need, but) {
             return Some((pose, ring));
         }
+        let d = exact(world, &ring, rules.need, but);
         if d < 0.5 * rules.need {
             return None;
         }
@@ -161,7 +168,10 @@ fn gather(
         bounds.push(Bound { a, b: rules.need - d, y: 0.0 });
         worst = worst.min(d - rules.need);
     };
+    let (mut before, mut last) = (pose.at, reach);
     for &p in ring {
+        let known = (last + dot(sub(p, before), sub(p, before)).sqrt() + 1e-9).min(reach);
+        (before, last) = (p, reach);
         let slant = world.slant(p);
         if slant - world.low < reach {
             bound(p, world.up(p), slant - world.low);
@@ -173,10 +183,11 @@ fn gather(
         // The raster tells at once where nothing is near, and how far to look where something is.
         let look = match guide.map(|g| g.distance(p) - 0.9 * g.pixel) {
             Some(far) if far > reach => continue,
-            Some(near) if near > 0.0 => (near + 1.8 * guide.map_or(0.0, |g| g.pixel)).min(reach),
-            _ => reach,
+            Some(near) if near > 0.0 => (near + 1.8 * guide.map_or(0.0, |g| g.pixel)).min(known),
+            _ => known,
         };
         if let Some(hit) = world.nearest(p, look, but) {
+            last = hit.d;
             let v = sub(p, hit.at);
             let l = dot(v, v).sqrt();
             if l > 1e-9 {

@@ -2,12 +2,12 @@
 //!
 //! Imports: base, make::accent::{outline, families}.
 
+use super::bend::Frame;
 use super::families::{Drawn, Family, lengthwise};
 use super::outline::{Loop, V, dot, extent, incircle, len, mul, ring_area, sub, to_segment, width};
 use crate::base::frame::Art;
 use crate::base::random::Random;
 use crate::base::shape::Region;
-use crate::base::tolerance::ACCENT_FLATTEN;
 use crate::base::units::Seed;
 
 /// Smallest width that a spot may have anywhere, mm (common practice, no source).
@@ -24,6 +24,12 @@ pub(super) struct Template {
     pub hull: Loop,
     /// What is cut, and whether it takes the tint; empty where it is the hull itself.
     pub parts: Vec<(Loop, bool)>,
+    /// How it bends.
+    pub frame: Frame,
+    /// How much of a cap on bends is its own: what is told by its outline gives way less.
+    pub supple: f64,
+    /// Chords a segment.
+    pub steps: usize,
     /// Corners that stand for the hull.
     pub ring: Vec<V>,
     /// Smallest size, mm: the family's, and wide enough everywhere.
@@ -32,9 +38,7 @@ pub(super) struct Template {
     pub inradius: f64,
     /// Farthest corner from the origin.
     pub radius: f64,
-    /// Farthest reach from the origin, by direction: what a ray of free space must allow.
-    pub profile: [f64; RAYS],
-    /// One over it.
+    /// One over the farthest reach from the origin, by direction: what a ray of free space must allow.
     pub inverse: [f64; RAYS],
     /// Narrowest place.
     #[cfg_attr(not(test), allow(dead_code, reason = "held by a test"))]
@@ -54,10 +58,7 @@ impl Template {
         let home = |p: V| mul(sub(p, middle), 1.0 / size);
         let hull = hull.map(home);
         let parts: Vec<(Loop, bool)> = parts.into_iter().map(|(l, tint)| (l.map(home), tint)).collect();
-        let mut steps = 4;
-        while hull.sag(steps) * largest > ACCENT_FLATTEN.get() && steps < 64 {
-            steps += 1;
-        }
+        let steps = hull.steps(largest);
         let ring = hull.ring(steps);
         let narrow = |l: &Loop| width(&l.ring(7));
         let mut width = if parts.is_empty() { narrow(&hull) } else { f64::INFINITY };
@@ -70,6 +71,9 @@ impl Template {
         let (area, axis) = (ring_area(&ring), lengthwise(&ring));
         Template {
             name,
+            frame: Frame::new(&hull),
+            supple: 1.0,
+            steps,
             hull,
             parts,
             ring,
@@ -77,17 +81,54 @@ impl Template {
             inradius: inradius / size,
             radius,
             inverse: profile.map(|r| 1.0 / r),
-            profile,
             width,
             area,
             axis,
         }
     }
+    /// What is cut when the hull is bent: parts inside it follow the hull's radius.
+    pub fn parts_bent(&self, bends: &[f64]) -> Vec<(Loop, bool)> {
+        if bends.is_empty() {
+            return self.parts.clone();
+        }
+        let bent = self.frame.bent(&self.hull, bends);
+        let mut round: Vec<(f64, f64)> = self
+            .frame
+            .samples
+            .iter()
+            .map(|s| {
+                let to = super::outline::add(s.at, self.frame.moved(s, bends));
+                (libm::atan2(s.at[1], s.at[0]), len(to) / len(s.at).max(1e-9))
+            })
+            .collect();
+        round.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let factor = |p: V| {
+            let a = libm::atan2(p[1], p[0]);
+            let n = round.len();
+            let j = round.partition_point(|r| r.0 <= a);
+            let (before, after) = (round[(j + n - 1) % n], round[j % n]);
+            let turn = std::f64::consts::TAU;
+            let wide = (after.0 - before.0).rem_euclid(turn);
+            let part = if wide > 0.0 { (a - before.0).rem_euclid(turn) / wide } else { 0.0 };
+            before.1 + part.clamp(0.0, 1.0) * (after.1 - before.1)
+        };
+        let follow = |l: &Loop| if *l == self.hull { bent.clone() } else { l.map(|p| mul(p, factor(p))) };
+        self.parts.iter().map(|(l, tint)| (follow(l), *tint)).collect()
+    }
+    /// Narrowest place of what is cut at a size, mm.
+    pub fn narrowest(&self, bends: &[f64], size: f64) -> f64 {
+        let of = |l: &Loop| width(&l.ring(6)) * size;
+        if self.parts.is_empty() {
+            return of(&self.frame.bent(&self.hull, bends));
+        }
+        self.parts_bent(bends).iter().map(|(l, _)| of(l)).fold(f64::INFINITY, f64::min)
+    }
     /// A family's shape; `item` chooses which.
     pub fn of_family(family: Family, largest: f64, seed: Seed, item: u64) -> Template {
         let mut random = Random::new(seed, family.name(), item);
         let drawn = family.draw(&mut random);
-        Template::new(family.name().to_owned(), drawn, family.least(), largest)
+        let drawn = Template::new(family.name().to_owned(), drawn, family.least(), largest);
+        Template { supple: family.supple(), ..drawn }
     }
     /// A maker's own outline; `upright` keeps it as drawn, otherwise its long axis is laid along x.
     pub fn own(name: String, region: &Region<Art>, largest: f64) -> Option<Template> {

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::base::shape::Clearance;
-use crate::base::tolerance::MEASURE;
+use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::make::cup::{Development, Frustum, WallPoint, Zone};
 use crate::make::room::Obstacle;
 use crate::read::job::{SpotShape, SpotTurn};
@@ -27,13 +27,17 @@ fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) -> Room {
 }
 
 fn wishes(families: &[&str], gap: f64) -> AccentSpec {
+    adapting(families, gap, Adapt::AsDrawn)
+}
+
+fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
     AccentSpec {
         shapes: families.iter().map(|f| SpotShape::Family((*f).to_owned())).collect(),
         smallest: Mm(4.0),
         largest: Mm(14.0),
         gap: Mm(gap),
         films: vec![(FilmId(0), 0.6), (FilmId(1), 0.4)],
-        adapt: Adapt::AsDrawn,
+        adapt,
         turn: SpotTurn::Free,
     }
 }
@@ -80,12 +84,39 @@ fn distances_hold_on_the_curves_over_the_seam_and_on_every_kind_of_cup() {
     {
         let seed = i as u64 + 1;
         let room = room(upper, lower, 90.0, 6, seed);
-        let spec = wishes(&["pebble", "blob", "drop"], 1.0 + 0.75 * i as f64);
-        let (fill, found) = run(&room, &spec, seed);
-        assert!(fill.spots.len() > 20 && found.is_empty(), "{} {found:?}", fill.spots.len());
-        let margin = worst(&room, &spec, &fill);
-        assert!(margin >= -MEASURE.get(), "cup {i}: {margin}");
+        for adapt in [Adapt::AsDrawn, Adapt::Flex(0.15)] {
+            let spec = adapting(&["pebble", "ring", "drop"], 1.0 + 0.75 * i as f64, adapt);
+            let (fill, found) = run(&room, &spec, seed);
+            assert!(fill.spots.len() > 20 && found.is_empty(), "{} {found:?}", fill.spots.len());
+            let margin = worst(&room, &spec, &fill);
+            assert!(margin >= -MEASURE.get(), "cup {i}: {margin}");
+            for s in &fill.spots {
+                let whole = std::iter::once(&s.outline).chain(s.tint.iter().map(|t| &t.1));
+                for path in whole.flat_map(|r| r.contours()) {
+                    let ring = outline::Loop::from_path(path).ring(24);
+                    let wide = outline::width(&ring);
+                    assert!(wide >= template::NARROWEST, "{} is {wide} wide somewhere", s.name);
+                    assert!(
+                        (6..=14).contains(&(path.elements().len() - 2)),
+                        "{} nodes",
+                        path.elements().len() - 2
+                    );
+                }
+            }
+        }
     }
+}
+
+/// Bends even out the gaps: held against the same scene as drawn.
+#[test]
+fn bends_even_the_gaps() {
+    let room = room(40.0, 30.0, 80.0, 5, 5);
+    let rigid = wishes(&["pebble", "blob"], 2.0);
+    let supple = AccentSpec { adapt: Adapt::Flex(0.15), ..rigid.clone() };
+    let of = |spec: &AccentSpec| measure(&room, spec, &run(&room, spec, 5).0);
+    let (before, after) = (of(&rigid), of(&supple));
+    assert!(after.band > before.band + 0.08, "{before:?} {after:?}");
+    assert!(after.gap_sd < before.gap_sd * 0.7 && after.gap_p95 < before.gap_p95, "{before:?} {after:?}");
 }
 
 #[test]

@@ -6,7 +6,7 @@
 //!
 //! Imports: base, make::cup, make::accent::outline.
 
-use super::outline::{V, add, cross, dot, mul, sub, to_segment};
+use super::outline::{V, add, cross, dot, len, mul, sub, to_segment};
 use crate::base::frame::{Plane, Point};
 use crate::make::cup::{Development, Zone};
 use std::f64::consts::PI;
@@ -18,6 +18,9 @@ pub(super) struct Owner(u32);
 impl Owner {
     pub fn new(id: usize, turn: i32) -> Owner {
         Owner(id as u32 * 3 + (turn + 1) as u32)
+    }
+    pub fn id(self) -> usize {
+        self.0 as usize / 3
     }
 }
 
@@ -51,6 +54,14 @@ impl Segment {
 pub(super) struct Hit {
     pub d: f64,
     pub at: V,
+    pub owner: Owner,
+}
+
+impl Hit {
+    /// Is it an obstacle, one of the first owners?
+    pub fn still(&self, first: usize) -> bool {
+        self.owner.id() < first
+    }
 }
 
 /// See the module.
@@ -235,7 +246,7 @@ impl World {
         // Distance from the point to the nearest edge of a column or row of cells, in cells.
         let away = |k: i64, f: f64| if k > 0 { k as f64 - f } else { (f - (k + 1) as f64).max(0.0) };
         let inner = f[0].min(1.0 - f[0]).min(f[1]).min(1.0 - f[1]) * CELL;
-        let (mut best, mut off, mut found) = (reach, [0.0; 2], false);
+        let (mut best, mut off, mut found) = (reach, [0.0; 2], None);
         let mut limit2 = (reach + self.most) * (reach + self.most);
         let mut k = 0i64;
         loop {
@@ -257,7 +268,7 @@ impl World {
                                 if d2 < limit2 && s.owner != but {
                                     let d = d2.sqrt() - f64::from(s.more);
                                     if d < best {
-                                        (best, off, found) = (d, r, true);
+                                        (best, off, found) = (d, r, Some(s.owner));
                                         limit2 = (d + self.most).max(0.0) * (d + self.most).max(0.0);
                                     }
                                 }
@@ -269,7 +280,7 @@ impl World {
             }
             k += 1;
         }
-        found.then(|| Hit { d: best, at: sub(p, off) })
+        found.map(|owner| Hit { d: best, at: sub(p, off), owner })
     }
     /// Least distance of a closed polyline to everything (bands among it), each outline's own wish taken off,
     /// if below `reach`; 0 or less where they cross. `d` holds what [`Self::nearest`] gave for each corner.
@@ -304,6 +315,79 @@ impl World {
             });
         }
         best
+    }
+    /// Is a closed polyline at least `need` away from everything (bands among it), each outline's own wish added?
+    pub fn holds(&self, ring: &[V], need: f64, but: Option<Owner>) -> bool {
+        let mut good = true;
+        self.short_of(ring, need, but, &mut |_| {
+            good = false;
+            false
+        });
+        good
+    }
+    /// Tells where a closed polyline is nearer than `need` to anything (bands among it), each outline's own wish
+    /// added: corner number and part of the edge after it. Stops when told so.
+    ///
+    /// Distances between polylines are distances from a corner to an edge. Corners of the ring are asked for their
+    /// nearest edge, as far as what is known of their neighbours does not settle it; corners of others matter only
+    /// to edges (of length L) whose ends are nearer than sqrt(need^2 + L^2/4).
+    pub fn short_of(&self, ring: &[V], need: f64, but: Option<Owner>, tell: &mut dyn FnMut(f64) -> bool) {
+        let n = ring.len();
+        for (i, p) in ring.iter().enumerate() {
+            if self.band(*p) < need && !tell(i as f64) {
+                return;
+            }
+        }
+        let step = |i: usize| len(sub(ring[(i + 1) % n], ring[i]));
+        let far = need + 1.0;
+        let (mut known, mut from) = (0.0f64, far);
+        let mut d = vec![0.0; n];
+        for i in 0..n {
+            let long = step(i).max(step((i + n - 1) % n));
+            let enough = (need * need + long * long / 4.0).sqrt();
+            if known < enough {
+                // The nearest is no farther than from the corner before, plus the way from there.
+                known = self.nearest(ring[i], far.min(from), but).map_or(far.min(from), |h| h.d);
+                if known < need && !tell(i as f64) {
+                    return;
+                }
+                from = if known < far { known } else { far };
+            }
+            d[i] = known;
+            known -= step(i);
+            from = if from < far { from + step(i) + 1e-9 } else { far };
+        }
+        let me = but.unwrap_or(Owner(u32::MAX));
+        let r = need + self.most;
+        for i in 0..n {
+            let (j, long) = ((i + 1) % n, step(i));
+            if d[i].min(d[j]) >= (need * need + long * long / 4.0).sqrt() || d[i].min(d[j]) < need {
+                continue;
+            }
+            let (a, b) = (ring[i], ring[j]);
+            let lo = [a[0].min(b[0]) - r, a[1].min(b[1]) - r];
+            let hi = [a[0].max(b[0]) + r, a[1].max(b[1]) + r];
+            let mut worst: Option<(f64, f64)> = None;
+            self.visit(lo, hi, |s| {
+                if s.owner != me {
+                    for q in [s.a, s.b()] {
+                        let (d2, at) = to_segment(q, a, b);
+                        let short = need + f64::from(s.more) - d2.sqrt();
+                        if short > worst.map_or(0.0, |w| w.0) {
+                            worst = Some((short, len(sub(at, a)) / long.max(1e-12)));
+                        }
+                    }
+                    if long > need && crossing(a, b, s.a, s.b()) {
+                        worst = Some((need, 0.5));
+                    }
+                }
+            });
+            if let Some((_, part)) = worst
+                && !tell(i as f64 + part)
+            {
+                return;
+            }
+        }
     }
     fn visit(&self, lo: V, hi: V, mut f: impl FnMut(&Segment)) {
         let (x0, x1) = span(lo[0], hi[0], self.origin[0], self.nx);

@@ -1,0 +1,442 @@
+//! [`evened`]: spots shift, turn, grow and bend until the gaps round them are even.
+//!
+//! Spots take their turns. Each wants its outline to go outwards by its share of what every gap has too much; what all
+//! of that has in common becomes a shift and a growth, the rest bends. The nearest outline of each sample bounds how
+//! far that sample may go; caps and slopes bound the bends (the least change under linear bounds: projected
+//! Gauss-Seidel on the dual). A move counts only when the exact distances of the bent curve hold.
+//!
+//! Imports: base, make::accent::{outline, bend, template, world, settle, greedy}.
+
+use super::bend::Sample;
+use super::field::Field;
+use super::greedy::{self, Draft, Kit, home, paint, place};
+use super::outline::{Loop, V, add, dot, extent, len, mul, sub};
+use super::settle::Pose;
+use super::template::{NARROWEST, Template};
+use super::world::{Owner, World};
+use crate::base::random::Random;
+use crate::read::job::SpotTurn;
+
+/// What a bending spot may do.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Give {
+    /// Largest displacement of a point, as a part of the spot's size.
+    pub cap: f64,
+    /// Part of what a gap has too much that a spot takes in one turn.
+    pub share: f64,
+    /// Is a spot free to turn?
+    pub turns: bool,
+}
+
+/// Largest change of the displacement along the outline.
+const SLOPE: f64 = 0.65;
+/// Farthest that a sample is looked at beyond the gap, and farthest that it goes in one step, mm.
+const SIGHT: f64 = 2.5;
+const STRIDE: f64 = 1.2;
+/// Spare distance that steps aim at beyond what must hold, mm: what linear bounds get wrong.
+const SPARE: f64 = 0.004;
+/// A spot that went less than this in its last turn sits the next ones out, mm.
+const REST: f64 = 0.08;
+/// Part of the smallest rigid spot's inner radius that a void must have for a squeezed one.
+const SQUEEZE: f64 = 0.6;
+/// Inverse masses: shift, turn, growth; a node's is 1.
+const EASE: [f64; 4] = [0.35, 0.35, 0.25, 0.25];
+
+/// A bound on the motion: rigid . x + sum weight . v >= b.
+struct Bound {
+    rigid: [f64; 4],
+    knot: usize,
+    weight: [f64; 4],
+    b: f64,
+    y: f64,
+    inverse: f64,
+}
+
+/// Evens the gaps of a fill, and puts small spots into what stays too narrow for rigid ones. `bare` is the raster
+/// before the first spot.
+pub(super) fn evened(
+    kit: &Kit,
+    world: &mut World,
+    bare: &Field,
+    drafts: &mut Vec<Draft>,
+    random: &mut Random,
+    cap: f64,
+) {
+    let mut bender = Bender::new(kit);
+    let give = |share| Give { cap, share, turns: kit.turn == SpotTurn::Free };
+    let mut gone = vec![f64::INFINITY; drafts.len()];
+    let mut pass = |world: &mut World, drafts: &mut [Draft], bender: &mut Bender, share: f64| {
+        gone.resize(drafts.len(), f64::INFINITY);
+        for (i, d) in drafts.iter_mut().enumerate() {
+            // Who hardly moved the last time has come to rest.
+            if gone[i] > REST {
+                gone[i] = bender.turn(world, d, kit.first + i, &give(share));
+            }
+        }
+    };
+    for share in [0.6, 0.7] {
+        pass(world, drafts, &mut bender, share);
+    }
+    // Neighbours have made room meanwhile.
+    let mut field = bare.clone();
+    for draft in drafts.iter() {
+        paint(world, &mut field, &draft.ring);
+    }
+    greedy::fill(kit, world, &mut field, drafts, random, 2);
+    squeeze_in(kit, world, &mut field, drafts, &mut bender, &give(0.0));
+    for share in [0.7, 0.8, 0.9] {
+        pass(world, drafts, &mut bender, share);
+    }
+    let mut kept = Vec::with_capacity(drafts.len());
+    for (i, mut draft) in std::mem::take(drafts).into_iter().enumerate() {
+        if bender.widened(world, &mut draft, kit.first + i, &give(0.0)) {
+            kept.push(draft);
+        } else {
+            world.leave(kit.first + i);
+        }
+    }
+    *drafts = kept;
+}
+
+/// Small spots that give way to where they are put, in voids down to the width of a spot that is worth its weeding.
+fn squeeze_in(
+    kit: &Kit,
+    world: &mut World,
+    field: &mut Field,
+    drafts: &mut Vec<Draft>,
+    bender: &mut Bender,
+    give: &Give,
+) {
+    field.revive();
+    let smallest = |t: &Template| t.inradius * kit.least(t);
+    let mut order: Vec<usize> = (0..kit.library.len()).collect();
+    order.sort_by(|&a, &b| smallest(&kit.library[a]).total_cmp(&smallest(&kit.library[b])).then(a.cmp(&b)));
+    let order = &order[..order.len().min(6)];
+    let narrow = order.first().map_or(0.0, |&i| smallest(&kit.library[i]));
+    let stop = kit.need + (narrow * SQUEEZE).max(NARROWEST / 2.0);
+    for tried in 0.. {
+        let (p, d) = field.largest();
+        if d < stop || order.is_empty() {
+            return;
+        }
+        let template = order[tried % order.len()];
+        let t = &kit.library[template];
+        let along = field.lengthwise(p) - t.axis;
+        let turn = kit.turned(world, t, p).unwrap_or(along);
+        let pose = Pose { at: p, turn, size: kit.least(t) };
+        match bender.squeezed(world, template, pose, give) {
+            Some(draft) => {
+                place(world, Some(field), kit.first + drafts.len(), &draft.ring);
+                drafts.push(draft);
+            }
+            None => field.give_up(p),
+        }
+    }
+}
+
+/// A spot on the move.
+#[derive(Clone, Debug)]
+pub(super) struct Bent {
+    pub pose: Pose,
+    pub bends: Vec<f64>,
+}
+
+impl Bent {
+    pub fn of(draft: &Draft, t: &Template) -> Bent {
+        let bends = if draft.bends.is_empty() { vec![0.0; t.hull.nodes.len()] } else { draft.bends.clone() };
+        Bent { pose: draft.pose, bends }
+    }
+    /// The curve at size 1.
+    fn curve(&self, t: &Template) -> Loop {
+        t.frame.bent(&t.hull, &self.bends)
+    }
+}
+
+/// Works on one spot at a time; keeps its buffers.
+pub(super) struct Bender<'a> {
+    pub kit: &'a Kit<'a>,
+    bounds: Vec<Bound>,
+    v: Vec<f64>,
+    /// Places of the curve that were short, beside the samples.
+    extra: Vec<Sample>,
+}
+
+impl<'a> Bender<'a> {
+    pub fn new(kit: &'a Kit<'a>) -> Bender<'a> {
+        Bender { kit, bounds: Vec::new(), v: Vec::new(), extra: Vec::new() }
+    }
+    /// One turn of a placed spot. Gives how far it went (largest displacement, mm); it is entered anew if it moved.
+    pub fn turn(&mut self, world: &mut World, draft: &mut Draft, id: usize, give: &Give) -> f64 {
+        let t = &self.kit.library[draft.template];
+        let me = Some(Owner::new(id, 0));
+        let start = Bent::of(draft, t);
+        let give = Give { cap: give.cap * t.supple, ..*give };
+        let mut spot = start.clone();
+        self.extra.clear();
+        self.step(world, t, &mut spot, &give, give.share, me);
+        let ring = self.mended(world, t, &mut spot, &give, me).or_else(|| {
+            // Half of the way, in case all of it was too much for bounds that are straight.
+            spot = between(&start, &spot, 0.4);
+            self.mended(world, t, &mut spot, &give, me)
+        });
+        let Some(ring) = ring else { return 0.0 };
+        let gone = ring_gone(&draft.ring, &ring);
+        if gone > 1e-3 {
+            world.leave(id);
+            *draft =
+                home(world, Draft { template: draft.template, pose: spot.pose, bends: spot.bends, ring });
+            world.enter(id, std::slice::from_ref(&draft.ring), 0.0);
+        }
+        gone
+    }
+    /// Bends back what became too narrow, as far as its neighbours allow; false if it cannot be helped.
+    fn widened(&mut self, world: &mut World, draft: &mut Draft, id: usize, give: &Give) -> bool {
+        let t = &self.kit.library[draft.template];
+        let mut spot = Bent::of(draft, t);
+        if draft.bends.is_empty() || wide_enough(t, &spot) {
+            return true;
+        }
+        let me = Some(Owner::new(id, 0));
+        for _ in 0..5 {
+            spot.bends.iter_mut().for_each(|b| *b *= 0.6);
+            spot.pose.size = (0.97 * spot.pose.size).max(self.kit.least(t));
+            self.extra.clear();
+            let give = Give { cap: spot.bends.iter().fold(0.0, |m: f64, b| m.max(b.abs())), ..*give };
+            if let Some(ring) = self.mended(world, t, &mut spot, &give, me)
+                && wide_enough(t, &spot)
+            {
+                world.leave(id);
+                *draft =
+                    home(world, Draft { template: draft.template, pose: spot.pose, bends: spot.bends, ring });
+                world.enter(id, std::slice::from_ref(&draft.ring), 0.0);
+                return true;
+            }
+        }
+        false
+    }
+    /// Mends a step until the exact distances of the bent curve hold: places that are short join the bounds.
+    fn mended(
+        &mut self,
+        world: &World,
+        t: &Template,
+        spot: &mut Bent,
+        give: &Give,
+        me: Option<Owner>,
+    ) -> Option<Vec<V>> {
+        for _ in 0..5 {
+            let curve = spot.curve(t);
+            let steps = curve.steps(spot.pose.size);
+            let mut ring = curve.ring(steps);
+            spot.pose.carry(&mut ring);
+            let mut short = Vec::new();
+            world.short_of(&ring, self.kit.need, me, &mut |at| {
+                short.push(at / steps as f64);
+                short.len() < 32
+            });
+            if short.is_empty() {
+                return Some(ring);
+            }
+            for at in short {
+                let knot = libm::floor(at) as usize % t.hull.nodes.len();
+                self.extra.push(t.frame.sample(&t.hull, knot, at - libm::floor(at)));
+            }
+            self.step(world, t, spot, give, 0.0, me);
+        }
+        None
+    }
+    /// A new spot at a place that is too narrow for a rigid one: starts at its smallest size and gives way.
+    pub fn squeezed(&mut self, world: &World, template: usize, at: Pose, give: &Give) -> Option<Draft> {
+        let t = &self.kit.library[template];
+        let give = Give { cap: give.cap * t.supple, ..*give };
+        let mut spot = Bent { pose: at, bends: vec![0.0; t.hull.nodes.len()] };
+        self.extra.clear();
+        for _ in 0..3 {
+            self.step(world, t, &mut spot, &give, 0.0, None);
+        }
+        let ring = self.mended(world, t, &mut spot, &give, None)?;
+        let holds = extent(&ring) >= self.kit.least(t) * 0.98 && wide_enough(t, &spot);
+        holds.then(|| home(world, Draft { template, pose: spot.pose, bends: spot.bends, ring }))
+    }
+    /// One linear step; gives by how much the distances before it were short.
+    fn step(
+        &mut self,
+        world: &World,
+        t: &Template,
+        spot: &mut Bent,
+        give: &Give,
+        share: f64,
+        me: Option<Owner>,
+    ) {
+        let n = t.hull.nodes.len();
+        let size = spot.pose.size;
+        let (c, s) = (libm::cos(spot.pose.turn), libm::sin(spot.pose.turn));
+        let turned = |p: V| [c * p[0] - s * p[1], s * p[0] + c * p[1]];
+        let radius = t.radius * size;
+        let need = self.kit.need + SPARE;
+        let reach = need + SIGHT;
+        self.bounds.clear();
+        self.v.clear();
+        self.v.resize(n, 0.0);
+        let normals: Vec<V> = t.frame.normals.iter().map(|p| turned(*p)).collect();
+        let (mut shift, mut growth) = ([0.0; 2], 0.0);
+        let m = t.frame.samples.len() as f64;
+        let mut wants: Vec<(f64, V, f64)> = Vec::with_capacity(t.frame.samples.len());
+        // A sample's nearest is no farther than that of the sample before, plus the way between.
+        let (mut before, mut look) = (spot.pose.at, reach);
+        for sample in t.frame.samples.iter().chain(&self.extra) {
+            let local = add(sample.at, t.frame.moved(sample, &spot.bends));
+            let r = mul(turned(local), size);
+            let p = add(r, spot.pose.at);
+            let outward = turned(sample.normal);
+            let mut bound = |away: V, d: f64| {
+                let mut weight = [0.0; 4];
+                for (j, w) in sample.weight.iter().enumerate() {
+                    weight[j] = w * dot(away, normals[(sample.knot + n + j - 1) % n]);
+                }
+                let rigid =
+                    [away[0], away[1], (away[1] * r[0] - away[0] * r[1]) / radius, dot(away, r) / radius];
+                self.bounds.push(bound_of(rigid, sample.knot, weight, need - d, give.turns));
+            };
+            let slant = world.slant(p);
+            let (mut room, mut still) = (reach, false);
+            for (d, way) in [(slant - world.low, 1.0), (world.high - slant, -1.0)] {
+                if d < reach {
+                    bound(mul(world.up(p), way), d);
+                    if d < room {
+                        (room, still) = (d, true);
+                    }
+                }
+            }
+            let known = (look + len(sub(p, before)) + 1e-9).min(reach);
+            (before, look) = (p, reach);
+            if let Some(hit) = world.nearest(p, known, me) {
+                look = hit.d;
+                let off = sub(p, hit.at);
+                let l = len(off);
+                // On the wrong side of an outline: back the way that the outline faces.
+                if l > 1e-9 {
+                    bound(mul(off, 1.0 / l), hit.d);
+                }
+                if hit.d < room {
+                    (room, still) = (hit.d, hit.still(self.kit.first));
+                }
+            }
+            let part = if still { share.max(if share > 0.0 { 0.9 } else { 0.0 }) } else { share };
+            let want = (part * (room - need)).clamp(-STRIDE, STRIDE);
+            wants.push((want, outward, dot(r, outward) / radius));
+            shift = add(shift, mul(outward, 2.0 * want / m));
+            growth += want / m;
+        }
+        if share == 0.0 {
+            (shift, growth) = ([0.0; 2], 0.0);
+        }
+        growth = growth.min((self.kit.largest / size - 1.0) * radius);
+        let mut x = [shift[0], shift[1], 0.0, growth];
+        if share > 0.0 {
+            let mut sum = vec![0.0; n];
+            for (sample, (want, outward, g)) in t.frame.samples.iter().zip(&wants) {
+                let rest = want - dot(shift, *outward) - growth * g;
+                for (j, w) in sample.weight.iter().enumerate() {
+                    let k = (sample.knot + n + j - 1) % n;
+                    self.v[k] += w * rest;
+                    sum[k] += w;
+                }
+            }
+            self.v.iter_mut().zip(&sum).for_each(|(v, s)| *v /= s.max(1e-9));
+        }
+        self.solve(t, spot, give, &mut x, radius);
+        for (u, v) in spot.bends.iter_mut().zip(&self.v) {
+            *u = (*u + v / size).clamp(-give.cap, give.cap);
+        }
+        spot.pose.at = add(spot.pose.at, [x[0], x[1]]);
+        spot.pose.turn += x[2] / radius;
+        spot.pose.size = (size * (1.0 + x[3] / radius)).clamp(self.kit.least(t), self.kit.largest);
+    }
+    /// Projects the wishes in `x` and `self.v` onto all bounds.
+    fn solve(&mut self, t: &Template, spot: &Bent, give: &Give, x: &mut [f64; 4], radius: f64) {
+        let n = t.hull.nodes.len();
+        let size = spot.pose.size;
+        let most = (self.kit.largest / size - 1.0) * radius;
+        let least = (self.kit.least(t) / size - 1.0) * radius;
+        let mut slopes = vec![(0.0f64, 0.0f64); n];
+        let v = &mut self.v;
+        for _ in 0..16 {
+            let mut moved = 0.0f64;
+            for c in &mut self.bounds {
+                let mut at = c.rigid[0] * x[0] + c.rigid[1] * x[1] + c.rigid[2] * x[2] + c.rigid[3] * x[3];
+                let ks = [(c.knot + n - 1) % n, c.knot, (c.knot + 1) % n, (c.knot + 2) % n];
+                for j in 0..4 {
+                    at += c.weight[j] * v[ks[j]];
+                }
+                let y = (c.y + (c.b - at) * c.inverse).max(0.0);
+                let dy = y - c.y;
+                if dy != 0.0 {
+                    c.y = y;
+                    for j in 0..4 {
+                        x[j] += EASE[j] * c.rigid[j] * dy;
+                        v[ks[j]] += c.weight[j] * dy;
+                    }
+                    moved = moved.max(dy.abs());
+                }
+            }
+            if !give.turns {
+                x[2] = 0.0;
+            }
+            x[3] = x[3].clamp(least, most);
+            for k in 0..n {
+                // |du/ds| along the outline stays below SLOPE.
+                let next = (k + 1) % n;
+                let limit = (0.3 + 0.035 * size).min(SLOPE) * t.frame.arcs[k] * size;
+                let rise = (spot.bends[next] - spot.bends[k]) * size + v[next] - v[k];
+                let y = (slopes[k].0 + (rise - limit) / 2.0).max(0.0);
+                let z = (slopes[k].1 + (-rise - limit) / 2.0).max(0.0);
+                let d = (y - slopes[k].0) - (z - slopes[k].1);
+                slopes[k] = (y, z);
+                v[next] -= d;
+                v[k] += d;
+                let cap = give.cap * size;
+                v[k] = v[k].clamp(-cap - spot.bends[k] * size, cap - spot.bends[k] * size);
+            }
+            if moved < 2e-4 {
+                break;
+            }
+        }
+    }
+}
+
+fn bound_of(rigid: [f64; 4], knot: usize, weight: [f64; 4], b: f64, turns: bool) -> Bound {
+    let mut norm: f64 = weight.iter().map(|w| w * w).sum();
+    let mut rigid = rigid;
+    if !turns {
+        rigid[2] = 0.0;
+    }
+    norm += rigid.iter().zip(EASE).map(|(a, e)| a * a * e).sum::<f64>();
+    Bound { rigid, knot, weight, b, y: 0.0, inverse: 1.0 / norm.max(1e-12) }
+}
+
+/// A part of the way from one state to another.
+fn between(from: &Bent, to: &Bent, part: f64) -> Bent {
+    if part == 1.0 {
+        return to.clone();
+    }
+    let mix = |a: f64, b: f64| a + part * (b - a);
+    Bent {
+        pose: Pose {
+            at: [mix(from.pose.at[0], to.pose.at[0]), mix(from.pose.at[1], to.pose.at[1])],
+            turn: mix(from.pose.turn, to.pose.turn),
+            size: mix(from.pose.size, to.pose.size),
+        },
+        bends: from.bends.iter().zip(&to.bends).map(|(a, b)| mix(*a, *b)).collect(),
+    }
+}
+
+fn wide_enough(t: &Template, spot: &Bent) -> bool {
+    t.narrowest(&spot.bends, spot.pose.size) >= 1.005 * NARROWEST
+}
+
+fn ring_gone(a: &[V], b: &[V]) -> f64 {
+    if a.len() != b.len() {
+        return 1.0;
+    }
+    a.iter().zip(b).map(|(p, q)| len(sub(*p, *q))).fold(0.0, f64::max)
+}
