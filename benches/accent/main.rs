@@ -4,6 +4,7 @@
 
 #[path = "../../tests/suite/accent_scene.rs"]
 mod accent_scene;
+mod check;
 mod draw;
 
 use accent_scene::{HARVEST, wishes};
@@ -16,10 +17,14 @@ use std::time::Instant;
 
 fn main() {
     let args: Vec<String> = std::env::args().skip(1).filter(|a| a != "--bench").collect();
+    if let Some(i) = args.iter().position(|a| a == "scenes") {
+        let count = args.get(i + 1).and_then(|n| n.parse().ok());
+        return check::scenes(count.unwrap_or(1000));
+    }
     let room = HARVEST.room();
     let area: f64 = room.obstacles.iter().map(|o| o.region.area().0).sum();
     println!("scene: {} motifs, {area:.0} mm2", room.obstacles.len());
-    let fills = [("as drawn", Adapt::AsDrawn), ("flex", Adapt::Flex(0.15))];
+    let fills = [("as drawn", Adapt::AsDrawn), ("flex", Adapt::Flex(0.15)), ("mosaic", Adapt::Mosaic)];
     for (name, adapt) in fills {
         let spec = wishes(&["pebble", "blob"], adapt);
         let (fill, ms) = timed(&room, &spec, 1);
@@ -37,20 +42,36 @@ fn timed(room: &Room, spec: &AccentSpec, runs: usize) -> (Fill, f64) {
     let mut best = f64::INFINITY;
     let mut out = None;
     for _ in 0..runs {
-        let t = Instant::now();
+        let t = cpu();
         let mut found = Faults::new();
         let f = fill(room, spec, &[], Seed(1), 0, &KeyPath::of("accent"), &mut found);
-        best = best.min(t.elapsed().as_secs_f64() * 1e3);
+        best = best.min(cpu() - t);
         found.iter().for_each(|d| println!("{}: {}", d.severity, d.says));
         out = Some(f);
     }
     (out.expect("at least one run"), best)
 }
 
+/// Milliseconds that this thread has had of a core: other programs do not count. Where the system does not say, the clock.
+fn cpu() -> f64 {
+    static START: std::sync::LazyLock<Instant> = std::sync::LazyLock::new(Instant::now);
+    let told = std::fs::read_to_string("/proc/thread-self/schedstat").ok();
+    let told = told.and_then(|s| s.split(' ').next().and_then(|n| n.parse::<f64>().ok()));
+    told.map_or_else(|| START.elapsed().as_secs_f64() * 1e3, |ns| ns / 1e6)
+}
+
 fn print_row(name: &str, room: &Room, spec: &AccentSpec, fill: &Fill, ms: f64) {
     let m = measure(room, spec, fill);
     println!(
-        "{name:20} n {:4}  E {:6.0}  coverage {:.3}  band {:.3}  gap {:.2} sd {:.2} p95 {:.2}  void {:.2}  {ms:.0} ms",
-        m.spots, m.free.0, m.coverage, m.band, m.gap_mean.0, m.gap_sd.0, m.gap_p95.0, m.void.0
+        "{name:20} n {:4}  E {:6.0}  coverage {:.3}  band {:.3}  gap {:.2} sd {:.2} p95 {:.2}  void {:.2}  {ms:.0} ms  {:?}",
+        m.spots,
+        m.free.0,
+        m.coverage,
+        m.band,
+        m.gap_mean.0,
+        m.gap_sd.0,
+        m.gap_p95.0,
+        m.void.0,
+        fill.saturation
     );
 }

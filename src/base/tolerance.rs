@@ -71,3 +71,6 @@ pub const WHOLE_STEPS: f64 = 1e-9;
 /// Difference of a circumference below which a surface is the one that the layout was made for: a fifth of a careful
 /// tape reading.
 pub const SAME_SURFACE: Mm = Mm(0.1);
+
+/// How much more than the gap the proof of a full fill asks for: a spot that would fit with this to spare is found.
+pub const ACCENT_SLACK: Mm = Mm(0.02);

@@ -12,11 +12,6 @@ use crate::base::shape::{FillRule, Region};
 use crate::base::units::{Mm, Seed};
 use crate::read::job::{AccentSpec, SpotShape};
 
-const ONLY_AS_DRAWN: Code = Code {
-    id: "accent/only-as-drawn",
-    title: "the spots were placed as drawn",
-    explain: "Flex and mosaic are read but not made yet: the fill uses rigid copies, and the gaps are less even than asked for.",
-};
 const NO_SHAPE: Code = Code {
     id: "accent/no-shape",
     title: "a fill names no shape",
@@ -64,7 +59,6 @@ const NO_ROOM: Code = Code {
 
 /// All codes of this stage.
 pub const CODES: &[&Code] = &[
-    &ONLY_AS_DRAWN,
     &NO_SHAPE,
     &UNKNOWN_FAMILY,
     &TOO_NARROW,
@@ -220,14 +214,4 @@ pub(super) fn no_room(kit: &Kit, field: &Field, spec: &AccentSpec, at: &KeyPath)
         .measured(format!("{widest} across"))
         .allowed(format!("{wanted} across"))
         .mend("Make the gap or the smallest size smaller, or take a motif away.")
-}
-
-/// The warning that a fill is rigid although more was asked for.
-pub(super) fn only_as_drawn(at: &KeyPath) -> Diagnostic {
-    Diagnostic::warning(
-        &ONLY_AS_DRAWN,
-        at.key("adapt"),
-        "Spots are placed as drawn: flex and mosaic are not made yet.",
-    )
-    .mend("Write adapt = \"as-drawn\", or take the fill as it is.")
 }

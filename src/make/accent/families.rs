@@ -80,7 +80,8 @@ impl Family {
             Family::Pebble | Family::Blob => 1.0,
             Family::Bean | Family::Petal | Family::Seed => 0.8,
             Family::Drop => 0.65,
-            Family::Crescent | Family::Ring | Family::StarFlower => 0.5,
+            Family::Crescent | Family::StarFlower => 0.5,
+            Family::Ring => 0.0,
         }
     }
     /// One of its shapes.
@@ -266,8 +267,8 @@ fn broken_ring(lobes: usize, r: &mut Random) -> Drawn {
     let terms =
         [(2.0, r.between(0.0, 0.05), r.between(0.0, TAU)), (3.0, r.between(0.0, 0.03), r.between(0.0, TAU))];
     let hull = |a: f64| waves(&terms, a);
-    // Radii as shares of the hull's: lobe from 0.66 to 1, centre to 0.33; the break is as wide as the channel.
-    let (inner, outer, centre) = (0.66, 1.0, 0.33);
+    // Radii as shares of the hull's: lobe from 0.65 to a hair's breadth of it, centre to 0.33; the break is as wide as the channel.
+    let (inner, outer, centre) = (0.65, 0.99, 0.33);
     let rho = (outer - inner) / 2.0;
     let middle = (outer + inner) / 2.0;
     let start = r.between(0.0, TAU);

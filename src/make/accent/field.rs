@@ -99,6 +99,26 @@ impl Field {
         }
         self.refresh((x.saturating_sub(1), y.saturating_sub(1)), (x + 2, y + 2));
     }
+    /// Middles of the pixels of the turn whose distance is at least `d`.
+    pub fn at_least(&self, d: f64) -> Vec<V> {
+        let pick = |i: usize| self.own[i] && f64::from(self.d[i]) >= d;
+        (0..self.d.len())
+            .filter(|&i| pick(i))
+            .map(|i| at(self.origin, self.pixel, i % self.nx, i / self.nx))
+            .collect()
+    }
+    /// What the distance at a point cannot be more than: its pixel's, and the way from there.
+    #[inline]
+    pub fn at_most(&self, p: V) -> f64 {
+        let (x, y) = self.pixel_of(p);
+        let d = f64::from(self.d[y * self.nx + x]);
+        if d >= self.cap - 1e-3 { f64::INFINITY } else { d + 0.7072 * self.pixel }
+    }
+    /// Does the pixel of a point have its middle inside an outline or off the wall?
+    pub fn blotted(&self, p: V) -> bool {
+        let (x, y) = self.pixel_of(p);
+        self.d[y * self.nx + x] <= -1.0
+    }
     /// Takes back what was given up.
     pub fn revive(&mut self) {
         self.dead.fill(false);

@@ -22,14 +22,40 @@ use crate::read::job::SpotTurn;
 pub(super) struct Give {
     /// Largest displacement of a point, as a part of the spot's size.
     pub cap: f64,
+    /// Largest change of the displacement along the outline: reached from 10 mm up, less for small spots.
+    pub slope: f64,
     /// Part of what a gap has too much that a spot takes in one turn.
     pub share: f64,
     /// Is a spot free to turn?
     pub turns: bool,
 }
 
-/// Largest change of the displacement along the outline.
-const SLOPE: f64 = 0.65;
+/// Spots below this size, mm, are asked for their narrowest place at every turn.
+const SLIGHT: f64 = 8.0;
+
+/// How a fill is evened.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Way {
+    pub cap: f64,
+    pub slope: f64,
+    /// Shares of each turn, before and after small spots are put in.
+    pub first: &'static [f64],
+    pub then: &'static [f64],
+}
+
+impl Way {
+    /// Bends that leave a shape its looks.
+    pub fn supple(cap: f64) -> Way {
+        Way { cap, slope: 0.65, first: &[0.6, 0.7], then: &[0.7, 0.8, 0.9] }
+    }
+    /// Bends on the way to cells.
+    pub fn cells() -> Way {
+        Way { cap: 0.4, slope: CELLS, first: &[0.6], then: &[0.8] }
+    }
+}
+
+/// Slope of displacement that makes cells.
+const CELLS: f64 = 1.4;
 /// Farthest that a sample is looked at beyond the gap, and farthest that it goes in one step, mm.
 const SIGHT: f64 = 2.5;
 const STRIDE: f64 = 1.2;
@@ -53,17 +79,17 @@ struct Bound {
 }
 
 /// Evens the gaps of a fill, and puts small spots into what stays too narrow for rigid ones. `bare` is the raster
-/// before the first spot.
+/// before the first spot; gives the raster after the last.
 pub(super) fn evened(
     kit: &Kit,
     world: &mut World,
     bare: &Field,
     drafts: &mut Vec<Draft>,
     random: &mut Random,
-    cap: f64,
-) {
+    way: &Way,
+) -> Field {
     let mut bender = Bender::new(kit);
-    let give = |share| Give { cap, share, turns: kit.turn == SpotTurn::Free };
+    let give = |share| Give { cap: way.cap, slope: way.slope, share, turns: kit.turn == SpotTurn::Free };
     let mut gone = vec![f64::INFINITY; drafts.len()];
     let mut pass = |world: &mut World, drafts: &mut [Draft], bender: &mut Bender, share: f64| {
         gone.resize(drafts.len(), f64::INFINITY);
@@ -74,7 +100,7 @@ pub(super) fn evened(
             }
         }
     };
-    for share in [0.6, 0.7] {
+    for &share in way.first {
         pass(world, drafts, &mut bender, share);
     }
     // Neighbours have made room meanwhile.
@@ -84,18 +110,122 @@ pub(super) fn evened(
     }
     greedy::fill(kit, world, &mut field, drafts, random, 2);
     squeeze_in(kit, world, &mut field, drafts, &mut bender, &give(0.0));
-    for share in [0.7, 0.8, 0.9] {
+    for &share in way.then {
         pass(world, drafts, &mut bender, share);
     }
-    let mut kept = Vec::with_capacity(drafts.len());
-    for (i, mut draft) in std::mem::take(drafts).into_iter().enumerate() {
-        if bender.widened(world, &mut draft, kit.first + i, &give(0.0)) {
-            kept.push(draft);
+    widen(kit, world, drafts, &mut bender, &give(0.0));
+    let mut field = bare.clone();
+    for draft in drafts.iter() {
+        paint(world, &mut field, &draft.ring);
+    }
+    field
+}
+
+/// Bends back spots that became too narrow somewhere, or takes them out.
+fn widen(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>, bender: &mut Bender, give: &Give) {
+    let mut i = 0;
+    while i < drafts.len() {
+        if bender.widened(world, &mut drafts[i], kit.first + i, give) {
+            i += 1;
         } else {
+            // It gives up its place; the last takes its number.
+            let last = kit.first + drafts.len() - 1;
             world.leave(kit.first + i);
+            world.leave(last);
+            drafts.swap_remove(i);
+            if let Some(moved) = drafts.get(i) {
+                world.enter(kit.first + i, std::slice::from_ref(&moved.ring), 0.0);
+            }
         }
     }
-    *drafts = kept;
+}
+
+/// Cells from the outlines of an evened fill: each is drawn again at even gaps, with its nodes where it turns now.
+/// Gives two shapes a draft: first all as they would be drawn anew, then all as they are, which the drafts take.
+pub(super) fn cells(kit: &Kit, world: &World, drafts: &mut [Draft]) -> Vec<Template> {
+    let mut out = Vec::with_capacity(2 * drafts.len());
+    let mut plain = Vec::with_capacity(drafts.len());
+    for (i, draft) in drafts.iter().enumerate() {
+        let t = &kit.library[draft.template];
+        if !t.parts.is_empty() {
+            // Broken rings stay what they are.
+            out.push(t.clone());
+            plain.push(t.clone());
+            continue;
+        }
+        let me = Some(Owner::new(kit.first + i, 0));
+        let curve = t.frame.bent(&t.hull, &draft.bends);
+        let dense = curve.ring(8);
+        let n = dense.len();
+        let mut plane = dense.clone();
+        draft.pose.carry(&mut plane);
+        let reach = kit.need + SIGHT;
+        let (mut before, mut look) = (plane[0], reach);
+        let wants: Vec<f64> = plane
+            .iter()
+            .map(|p| {
+                let band = world.band(*p);
+                let known = (look + len(sub(*p, before)) + 1e-9).min(reach);
+                (before, look) = (*p, reach);
+                let (d, part) = match world.nearest(*p, known.min(band), me) {
+                    Some(h) => {
+                        look = h.d;
+                        (h.d, if h.still(kit.first) { 0.95 } else { 0.5 })
+                    }
+                    None => (known.min(band), 0.95),
+                };
+                part * (d - kit.need).max(0.0) / draft.pose.size
+            })
+            .collect();
+        let normal = |k: usize| {
+            let v = sub(dense[(k + 1) % n], dense[(k + n - 1) % n]);
+            mul([v[1], -v[0]], 1.0 / len(v).max(1e-12))
+        };
+        let pushed: Vec<V> = (0..n)
+            .map(|k| {
+                // Weights of a small bell: single corners do not stick out.
+                let near = [(n - 2, 1.0), (n - 1, 2.0), (0, 3.0), (1, 2.0), (2, 1.0)];
+                let w = near.iter().map(|(o, w)| w * wants[(k + o) % n]).sum::<f64>() / 9.0;
+                add(dense[k], mul(normal(k), w))
+            })
+            .collect();
+        out.push(Template::cell(t, Loop::through(&pushed, 14), draft.pose.size));
+        plain.push(Template::cell(t, curve, draft.pose.size));
+    }
+    for (i, draft) in drafts.iter_mut().enumerate() {
+        draft.template = out.len() + i;
+        draft.bends = Vec::new();
+    }
+    out.append(&mut plain);
+    out
+}
+
+/// Takes each cell as drawn anew, where it holds, and evens all of them out.
+pub(super) fn evened_cells(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>) {
+    let mut bender = Bender::new(kit);
+    let give = |share| Give { cap: 0.4, slope: CELLS, share, turns: false };
+    for (i, d) in drafts.iter_mut().enumerate() {
+        let t = &kit.library[i];
+        let mut spot = Bent { pose: d.pose, bends: vec![0.0; t.hull.nodes.len()] };
+        bender.extra.clear();
+        let ring = bender.mended(world, t, &mut spot, &give(0.0), Some(Owner::new(kit.first + i, 0)));
+        if let Some(ring) = ring
+            && likely_wide_enough(t, &spot)
+        {
+            world.leave(kit.first + i);
+            *d = home(world, Draft { template: i, pose: spot.pose, bends: spot.bends, ring });
+            world.enter(kit.first + i, std::slice::from_ref(&d.ring), 0.0);
+        }
+    }
+    let mut gone = vec![f64::INFINITY; drafts.len()];
+    for share in [0.7, 0.9] {
+        for (i, d) in drafts.iter_mut().enumerate() {
+            if gone[i] > REST {
+                gone[i] = bender.turn(world, d, kit.first + i, &give(share));
+            }
+        }
+    }
+    widen(kit, world, drafts, &mut bender, &give(0.0));
 }
 
 /// Small spots that give way to where they are put, in voids down to the width of a spot that is worth its weeding.
@@ -181,6 +311,10 @@ impl<'a> Bender<'a> {
         });
         let Some(ring) = ring else { return 0.0 };
         let gone = ring_gone(&draft.ring, &ring);
+        // Small spots are soon too narrow; of large ones it is asked once, at the end.
+        if spot.pose.size < SLIGHT && !likely_wide_enough(t, &spot) {
+            return 0.0;
+        }
         if gone > 1e-3 {
             world.leave(id);
             *draft =
@@ -254,7 +388,7 @@ impl<'a> Bender<'a> {
             self.step(world, t, &mut spot, &give, 0.0, None);
         }
         let ring = self.mended(world, t, &mut spot, &give, None)?;
-        let holds = extent(&ring) >= self.kit.least(t) * 0.98 && wide_enough(t, &spot);
+        let holds = extent(&ring) >= self.kit.least(t) * 0.98 && likely_wide_enough(t, &spot);
         holds.then(|| home(world, Draft { template, pose: spot.pose, bends: spot.bends, ring }))
     }
     /// One linear step; gives by how much the distances before it were short.
@@ -386,7 +520,7 @@ impl<'a> Bender<'a> {
             for k in 0..n {
                 // |du/ds| along the outline stays below SLOPE.
                 let next = (k + 1) % n;
-                let limit = (0.3 + 0.035 * size).min(SLOPE) * t.frame.arcs[k] * size;
+                let limit = give.slope * (0.46 + 0.054 * size).min(1.0) * t.frame.arcs[k] * size;
                 let rise = (spot.bends[next] - spot.bends[k]) * size + v[next] - v[k];
                 let y = (slopes[k].0 + (rise - limit) / 2.0).max(0.0);
                 let z = (slopes[k].1 + (-rise - limit) / 2.0).max(0.0);
@@ -430,8 +564,14 @@ fn between(from: &Bent, to: &Bent, part: f64) -> Bent {
     }
 }
 
+/// Measured as the finished outline is.
 fn wide_enough(t: &Template, spot: &Bent) -> bool {
-    t.narrowest(&spot.bends, spot.pose.size) >= 1.005 * NARROWEST
+    !t.parts.is_empty() || t.narrowest(&spot.bends, spot.pose.size, 12) >= 1.01 * NARROWEST
+}
+
+/// The same by fewer points, which miss a little, and so with more to spare.
+fn likely_wide_enough(t: &Template, spot: &Bent) -> bool {
+    !t.parts.is_empty() || t.narrowest(&spot.bends, spot.pose.size, 5) >= 1.1 * NARROWEST
 }
 
 fn ring_gone(a: &[V], b: &[V]) -> f64 {

@@ -15,6 +15,7 @@ mod field;
 mod settle;
 mod greedy;
 mod flex;
+mod prove;
 mod films;
 mod measure;
 mod check;
@@ -25,6 +26,7 @@ mod tests;
 pub use check::CODES;
 pub use families::Family;
 pub use measure::{Measures, measure};
+pub use prove::Saturation;
 
 use crate::base::diag::{Faults, KeyPath};
 use crate::base::frame::{Art, Plane, Point, Rigid};
@@ -62,6 +64,8 @@ pub struct Spot {
 pub struct Fill {
     /// All spots, in the order in which they were placed.
     pub spots: Vec<Spot>,
+    /// Proof that nothing more fits.
+    pub saturation: Saturation,
 }
 
 /// Fills the free wall with spots; the same room, spec and seed give the same fill.
@@ -81,9 +85,6 @@ pub fn fill(
     let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, found) else {
         return Fill::empty();
     };
-    if spec.adapt == Adapt::Mosaic {
-        found.push(check::only_as_drawn(at));
-    }
     let mut stage = Stage::new(room, spec, &library);
     let mut random = Random::new(seed, "accent", accent as u64);
     let mut drafts = Vec::new();
@@ -93,17 +94,37 @@ pub fn fill(
     if drafts.is_empty() {
         found.push(check::no_room(&kit, &stage.field, spec, at));
     }
-    if let Adapt::Flex(cap) = spec.adapt {
-        flex::evened(&kit, &mut stage.world, &bare, &mut drafts, &mut random, cap);
+    let way = match spec.adapt {
+        Adapt::AsDrawn => None,
+        Adapt::Flex(cap) => Some(flex::Way::supple(cap)),
+        Adapt::Mosaic => Some(flex::Way::cells()),
+    };
+    if let Some(way) = way {
+        stage.field = flex::evened(&kit, &mut stage.world, &bare, &mut drafts, &mut random, &way);
     }
-    let spots = finished(room, spec, &library, &drafts, &mut random, &stage.world);
-    Fill { spots }
+    let mut shapes = library.clone();
+    if spec.adapt == Adapt::Mosaic {
+        shapes = flex::cells(&kit, &stage.world, &mut drafts);
+        let kit = Kit { library: &shapes, smallest: 0.0, largest: 2.0 * kit.largest, ..kit };
+        flex::evened_cells(&kit, &mut stage.world, &mut drafts);
+        stage.field = bare;
+        drafts.iter().for_each(|d| greedy::paint(&stage.world, &mut stage.field, &d.ring));
+    }
+    // What is added now comes from the library as drawn, which stands behind the cells.
+    let (cells, before) = (if spec.adapt == Adapt::Mosaic { shapes.len() } else { 0 }, drafts.len());
+    let saturation = prove::saturate(&kit, &mut stage.world, &mut stage.field, &mut drafts);
+    if cells > 0 {
+        drafts[before..].iter_mut().for_each(|d| d.template += cells);
+        shapes.extend(library.iter().cloned());
+    }
+    let spots = finished(room, spec, &shapes, &drafts, &mut random, &stage.world);
+    Fill { spots, saturation }
 }
 
 impl Fill {
     /// No spots.
     fn empty() -> Fill {
-        Fill { spots: Vec::new() }
+        Fill { spots: Vec::new(), saturation: Saturation::default() }
     }
 }
 
@@ -114,6 +135,12 @@ pub fn sample(family: Family, seed: Seed, item: u64) -> (Region<Art>, Region<Art
     let main =
         if t.parts.is_empty() { Region::trusted([t.hull.path()]) } else { Region::trusted(pick(false)) };
     (main, Region::trusted(pick(true)), Mm(t.smallest))
+}
+
+/// Narrowest place of outlines, each by itself; infinite where they have none.
+pub fn narrowest(region: &Region<Art>) -> Mm {
+    let of = |path| outline::width(&outline::Loop::from_path(path).ring(12));
+    Mm(region.contours().iter().map(of).fold(f64::INFINITY, f64::min))
 }
 
 /// The room made ready: obstacles in the grid and in the raster.
@@ -186,7 +213,7 @@ fn spot(room: &Room, spec: &AccentSpec, t: &Template, d: &Draft, film: FilmId) -
     if t.parts.is_empty() {
         main.push(hull.path());
     }
-    for (part, tint) in &t.parts_bent(&d.bends) {
+    for (part, tint) in &t.parts {
         let path = part.map(grown).path();
         if *tint && other.is_some() { tinted.push(path) } else { main.push(path) }
     }

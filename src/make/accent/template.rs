@@ -26,10 +26,8 @@ pub(super) struct Template {
     pub parts: Vec<(Loop, bool)>,
     /// How it bends.
     pub frame: Frame,
-    /// How much of a cap on bends is its own: what is told by its outline gives way less.
+    /// How much of a cap on bends is its own: what is told by its outline gives way less, what has parts not at all.
     pub supple: f64,
-    /// Chords a segment.
-    pub steps: usize,
     /// Corners that stand for the hull.
     pub ring: Vec<V>,
     /// Smallest size, mm: the family's, and wide enough everywhere.
@@ -60,7 +58,7 @@ impl Template {
         let parts: Vec<(Loop, bool)> = parts.into_iter().map(|(l, tint)| (l.map(home), tint)).collect();
         let steps = hull.steps(largest);
         let ring = hull.ring(steps);
-        let narrow = |l: &Loop| width(&l.ring(7));
+        let narrow = |l: &Loop| width(&l.ring(12));
         let mut width = if parts.is_empty() { narrow(&hull) } else { f64::INFINITY };
         for (l, _) in &parts {
             width = width.min(narrow(l));
@@ -72,8 +70,7 @@ impl Template {
         Template {
             name,
             frame: Frame::new(&hull),
-            supple: 1.0,
-            steps,
+            supple: if parts.is_empty() { 1.0 } else { 0.0 },
             hull,
             parts,
             ring,
@@ -86,42 +83,29 @@ impl Template {
             axis,
         }
     }
-    /// What is cut when the hull is bent: parts inside it follow the hull's radius.
-    pub fn parts_bent(&self, bends: &[f64]) -> Vec<(Loop, bool)> {
-        if bends.is_empty() {
-            return self.parts.clone();
-        }
-        let bent = self.frame.bent(&self.hull, bends);
-        let mut round: Vec<(f64, f64)> = self
-            .frame
-            .samples
-            .iter()
-            .map(|s| {
-                let to = super::outline::add(s.at, self.frame.moved(s, bends));
-                (libm::atan2(s.at[1], s.at[0]), len(to) / len(s.at).max(1e-9))
-            })
-            .collect();
-        round.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let factor = |p: V| {
-            let a = libm::atan2(p[1], p[0]);
-            let n = round.len();
-            let j = round.partition_point(|r| r.0 <= a);
-            let (before, after) = (round[(j + n - 1) % n], round[j % n]);
-            let turn = std::f64::consts::TAU;
-            let wide = (after.0 - before.0).rem_euclid(turn);
-            let part = if wide > 0.0 { (a - before.0).rem_euclid(turn) / wide } else { 0.0 };
-            before.1 + part.clamp(0.0, 1.0) * (after.1 - before.1)
-        };
-        let follow = |l: &Loop| if *l == self.hull { bent.clone() } else { l.map(|p| mul(p, factor(p))) };
-        self.parts.iter().map(|(l, tint)| (follow(l), *tint)).collect()
+    /// Narrowest place of the bent hull at a size, mm, from so many points a segment.
+    pub fn narrowest(&self, bends: &[f64], size: f64, steps: usize) -> f64 {
+        width(&self.frame.bent(&self.hull, bends).ring(steps)) * size
     }
-    /// Narrowest place of what is cut at a size, mm.
-    pub fn narrowest(&self, bends: &[f64], size: f64) -> f64 {
-        let of = |l: &Loop| width(&l.ring(6)) * size;
-        if self.parts.is_empty() {
-            return of(&self.frame.bent(&self.hull, bends));
+    /// A bent hull as a shape of its own, with nodes where it turns; cells are made of it.
+    pub fn cell(from: &Template, hull: Loop, smallest: f64) -> Template {
+        let ring = hull.ring(hull.steps(smallest));
+        let radius = ring.iter().map(|p| len(*p)).fold(0.0, f64::max);
+        Template {
+            name: from.name.clone(),
+            frame: Frame::new(&hull),
+            supple: 1.0,
+            parts: Vec::new(),
+            area: ring_area(&ring),
+            ring,
+            smallest: 0.0,
+            inradius: from.inradius,
+            radius,
+            inverse: from.inverse,
+            width: from.width,
+            axis: from.axis,
+            hull,
         }
-        self.parts_bent(bends).iter().map(|(l, _)| of(l)).fold(f64::INFINITY, f64::min)
     }
     /// A family's shape; `item` chooses which.
     pub fn of_family(family: Family, largest: f64, seed: Seed, item: u64) -> Template {

@@ -163,6 +163,10 @@ impl World {
         let r = (q * q + self.k * self.k * p[0] * p[0]).sqrt();
         (2.0 * self.base * p[1] + self.k * dot(p, p)) / (r + self.base)
     }
+    /// Distance from the apex of the developed cone; infinite for a cylinder.
+    pub fn apex(&self, p: V) -> f64 {
+        libm::hypot(self.base + self.k * p[1], self.k * p[0]) / self.k.abs()
+    }
     /// Up along the generator of a point.
     #[inline]
     pub fn up(&self, p: V) -> V {

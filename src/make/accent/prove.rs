@@ -1,0 +1,244 @@
+//! [`saturate`]: proof that no shape of the library fits anywhere any more, by branch and bound over place and turn.
+//!
+//! A box of poses (a square of places, an interval of turns) is refuted when some disc inside the shape stays too near
+//! to an outline for every pose of the box: a disc of radius r round the point m of the shape moves by at most
+//! h sqrt 2 + |m| w within the box (h and w its half-widths), and needs the distance asked for plus r. Discs of radius
+//! 0 on the outline make the refutation exact in the limit. The distance asked for is taken [`ACCENT_SLACK`] larger
+//! here than what is accepted, so that a box on the border is decided one way or the other at a finite size
+//! (exact saturation by subdividing place and turn: Zhang, arXiv 1803.08348; Ciesla et al., arXiv 1911.12626).
+//! A pose that does fit is settled and placed.
+//!
+//! Imports: base, read::job, make::accent::{outline, template, world, field, settle, greedy}.
+
+use super::field::Field;
+use super::greedy::{Draft, Kit, home, place};
+use super::outline::{V, add, len, to_segment};
+use super::settle::{Pose, settle};
+use super::template::Template;
+use super::world::World;
+use crate::base::tolerance::ACCENT_SLACK;
+use crate::read::job::SpotTurn;
+use serde::Serialize;
+use std::f64::consts::{PI, SQRT_2};
+
+/// What a proof of saturation came to.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Saturation {
+    /// Shapes of the library that were asked about, each at its smallest size.
+    pub shapes: usize,
+    /// Boxes of poses looked at.
+    pub boxes: u64,
+    /// Spots that still found a place and were added.
+    pub added: usize,
+    /// Boxes that could be neither refuted nor filled: 0 is a proof.
+    pub undecided: u64,
+}
+
+/// A disc inside a shape at its smallest size, mm.
+#[derive(Clone, Copy)]
+struct Disc {
+    at: V,
+    far: f64,
+    radius: f64,
+}
+
+struct Shape<'a> {
+    template: &'a Template,
+    index: usize,
+    least: f64,
+    discs: Vec<Disc>,
+}
+
+/// Boxes below this half-width, mm, that are still open are undecided: a tenth of the slack.
+const FINEST: f64 = 0.1;
+
+/// Fills what is left for any shape at its smallest size, until it is proven that nothing is.
+pub(super) fn saturate(
+    kit: &Kit,
+    world: &mut World,
+    field: &mut Field,
+    drafts: &mut Vec<Draft>,
+) -> Saturation {
+    let shapes: Vec<Shape> = (kit.library.iter().enumerate())
+        .map(|(index, t)| {
+            let least = kit.least(t);
+            Shape { template: t, index, least, discs: discs(t, least) }
+        })
+        .collect();
+    let mut out = Saturation { shapes: shapes.len(), ..Saturation::default() };
+    let slimmest = shapes.iter().map(|s| s.discs[0].radius).fold(f64::INFINITY, f64::min);
+    let need = kit.need + ACCENT_SLACK.get();
+    let half = field.pixel / 2.0;
+    // The raster's distances are never too small, and fall by at most the way.
+    for middle in field.at_least(need + slimmest - half * SQRT_2) {
+        let mut prover = Prover { kit, need, shapes: &shapes, out: &mut out };
+        let all: Vec<usize> = (0..shapes.len()).collect();
+        while let Some(draft) = prover.square(world, field, middle, half, &all) {
+            let id = kit.first + drafts.len();
+            place(world, Some(field), id, &draft.ring);
+            drafts.push(draft);
+            prover.out.added += 1;
+        }
+    }
+    out
+}
+
+struct Prover<'a, 'b> {
+    kit: &'a Kit<'a>,
+    need: f64,
+    shapes: &'a [Shape<'b>],
+    out: &'a mut Saturation,
+}
+
+impl Prover<'_, '_> {
+    /// Refutes all shapes with their origin in a square, or gives one that fits.
+    fn square(&mut self, world: &World, field: &Field, at: V, half: f64, open: &[usize]) -> Option<Draft> {
+        self.out.boxes += 1;
+        let most = open.iter().map(|&i| self.shapes[i].discs[0].radius).fold(0.0, f64::max);
+        let d = distance(world, field, at, self.need + most + half * SQRT_2);
+        // The largest disc of a shape is round its origin: it does not care for the turn.
+        let left: Vec<usize> = open
+            .iter()
+            .copied()
+            .filter(|&i| d + half * SQRT_2 >= self.need + self.shapes[i].discs[0].radius)
+            .collect();
+        if left.is_empty() {
+            return None;
+        }
+        if half > 0.2 {
+            let q = half / 2.0;
+            return [[-q, -q], [q, -q], [-q, q], [q, q]]
+                .into_iter()
+                .find_map(|o| self.square(world, field, add(at, o), q, &left));
+        }
+        for i in left {
+            let (turn, wide) = match self.kit.turned(world, self.shapes[i].template, at) {
+                // The generator turns by less than this within the square.
+                Some(turn) if self.kit.turn == SpotTurn::Upright => (turn, 4.0 * half / world.apex(at)),
+                _ => (0.0, PI),
+            };
+            if let Some(draft) = self.poses(world, field, i, (at, half), (turn, wide), 0) {
+                return Some(draft);
+            }
+        }
+        None
+    }
+    /// The same for one shape and an interval of turns.
+    fn poses(
+        &mut self,
+        world: &World,
+        field: &Field,
+        i: usize,
+        (at, half): (V, f64),
+        (turn, wide): (f64, f64),
+        last: usize,
+    ) -> Option<Draft> {
+        self.out.boxes += 1;
+        let shape = &self.shapes[i];
+        let (c, s) = (libm::cos(turn), libm::sin(turn));
+        let off = half * SQRT_2;
+        let n = shape.discs.len();
+        let (mut feasible, mut worst) = (true, 0);
+        for k in 0..n {
+            // What refuted the box around is asked first.
+            let j = if k == 0 {
+                last
+            } else if k <= last {
+                k - 1
+            } else {
+                k
+            };
+            let m = &shape.discs[j];
+            let q = [c * m.at[0] - s * m.at[1] + at[0], s * m.at[0] + c * m.at[1] + at[1]];
+            let moved = off + m.far * wide;
+            let asked = self.need + m.radius;
+            if field.at_most(q) + moved < asked {
+                return None;
+            }
+            // Too wide a box for this disc to refute it, and it is known that its middle does not fit.
+            if moved > asked && !feasible {
+                continue;
+            }
+            let d = distance(world, field, q, asked);
+            if d + moved < asked {
+                return None;
+            }
+            if d < asked {
+                (feasible, worst) = (false, j);
+            }
+        }
+        let reach = off + shape.discs.iter().map(|m| m.far).fold(0.0, f64::max) * wide;
+        if feasible || reach < 0.35 {
+            let rules = crate::make::accent::settle::Rules {
+                most: (1.3 * shape.least).min(self.kit.largest),
+                steps: if feasible { 6 } else { 3 },
+                ..self.kit.rules(shape.template)
+            };
+            if feasible || (0.17..0.35).contains(&reach) || reach < FINEST * ACCENT_SLACK.get() {
+                let start = Pose { at, turn, size: shape.least };
+                let ring = start.ring(shape.template);
+                if feasible && world.holds(&ring, self.kit.need, None) {
+                    let grown = settle(world, None, shape.template, start, &rules, None);
+                    let (pose, ring) = grown.unwrap_or((start, ring));
+                    return Some(home(world, Draft { template: shape.index, pose, ring, bends: Vec::new() }));
+                }
+                if let Some((pose, ring)) = settle(world, None, shape.template, start, &rules, None)
+                    && (self.kit.turn == SpotTurn::Free || world.holds(&ring, self.kit.need, None))
+                {
+                    return Some(home(world, Draft { template: shape.index, pose, ring, bends: Vec::new() }));
+                }
+            }
+        }
+        if reach < FINEST * ACCENT_SLACK.get() {
+            self.out.undecided += 1;
+            return None;
+        }
+        // The larger of the two uncertainties is halved.
+        if off >= shape.template.radius * shape.least * wide {
+            let q = half / 2.0;
+            return [[-q, -q], [q, -q], [-q, q], [q, q]]
+                .into_iter()
+                .find_map(|o| self.poses(world, field, i, (add(at, o), q), (turn, wide), worst));
+        }
+        let w = wide / 2.0;
+        [turn - w, turn + w].into_iter().find_map(|t| self.poses(world, field, i, (at, half), (t, w), worst))
+    }
+}
+
+/// Signed distance to the nearest outline or band, never more than `cap`; below 0 inside outlines and off the wall.
+fn distance(world: &World, field: &Field, p: V, cap: f64) -> f64 {
+    let band = world.band(p);
+    if band <= 0.0 {
+        return band;
+    }
+    // Deep inside an outline the nearest edge is far: the sign comes from the raster, where no edge is near.
+    let d = world.nearest(p, cap.min(band), None).map_or(cap.min(band), |h| h.d);
+    if d > field.pixel && field.blotted(p) { -d } else { d }
+}
+
+/// Discs inside a shape: the largest first, then smaller ones towards its ends, then points of its outline.
+fn discs(t: &Template, size: f64) -> Vec<Disc> {
+    let disc = |at: V, radius: f64| Disc { at, far: len(at), radius };
+    let mut out = vec![disc([0.0; 2], t.inradius * size)];
+    let mut ring = t.hull.ring(t.hull.steps(size).max(4));
+    ring.iter_mut().for_each(|p| *p = [p[0] * size, p[1] * size]);
+    let n = ring.len();
+    let depth = |p: V| {
+        (0..n).map(|i| to_segment(p, ring[i], ring[(i + 1) % n]).0).fold(f64::INFINITY, f64::min).sqrt()
+    };
+    // Half-way out towards every fourth corner of a star-shaped hull.
+    for p in ring.iter().step_by((n / 12).max(1)) {
+        let m = [0.6 * p[0], 0.6 * p[1]];
+        if super::outline::inside(&ring, m) {
+            out.push(disc(m, depth(m)));
+        }
+    }
+    let mut last: Option<V> = None;
+    for p in &ring {
+        if last.is_none_or(|l| len([p[0] - l[0], p[1] - l[1]]) > 0.3) {
+            out.push(disc(*p, 0.0));
+            last = Some(*p);
+        }
+    }
+    out
+}
