@@ -12,7 +12,7 @@ use super::fit::{Sample, follow};
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
 use crate::base::units::Mm;
-use kurbo::{BezPath, CubicBez, ParamCurve, Point as At, Vec2};
+use kurbo::{BezPath, CubicBez, ParamCurve, ParamCurveDeriv, Point as At, Vec2};
 
 /// Where a map takes a point, and how it stretches the plane there.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -100,6 +100,8 @@ struct Bender<M> {
 /// A place of the contour and its image.
 #[derive(Clone, Copy)]
 struct Foot {
+    /// Which segment of its stretch, and where on it.
+    seg: usize,
     t: f64,
     p: At,
     d: Vec2,
@@ -124,7 +126,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             let from = k;
             let mut runs: Vec<Vec<Foot>> = Vec::new();
             loop {
-                runs.push(self.feet(&segs[(first + k) % n])?);
+                runs.push(self.feet(&segs[(first + k) % n], k - from)?);
                 k += 1;
                 if k == n || sharp((first + k) % n) {
                     break;
@@ -138,7 +140,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     }
 
     /// Fits what lies between two corners, or a whole contour without any.
-    fn run(&self, runs: &mut [Vec<Foot>], sources: &[Seg], closed: bool) -> Result<Vec<Seg>, At> {
+    fn run(&mut self, runs: &mut [Vec<Foot>], sources: &[Seg], closed: bool) -> Result<Vec<Seg>, At> {
         let last = runs.len() - 1;
         for k in 0..runs.len() {
             // A smooth joint has one direction, and one place.
@@ -160,44 +162,102 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         let tolerance = SHARE * self.tolerance;
         let whole: Vec<Foot> =
             runs.iter().enumerate().flat_map(|(k, r)| r[usize::from(k > 0)..].to_vec()).collect();
-        let across = fitted(&whole, tolerance);
+        let across = self.fitted(whole, sources, tolerance)?;
         if across.len() <= sources.len() {
             return Ok(across);
         }
-        // More than there were: each segment for itself, by its own handles mapped if they do, else fitted.
+        // More than there were: each segment for itself, by its own handles mapped and adjusted if they do, else fitted.
         let mut each: Vec<Seg> = Vec::new();
         for (feet, seg) in runs.iter().zip(sources) {
             match self.by_handles(seg, feet, tolerance) {
                 Some(c) => each.push(c),
-                None => each.extend(fitted(feet, tolerance)),
+                None => each.extend(self.fitted(feet.clone(), sources, tolerance)?),
             }
         }
         Ok(if each.len() < across.len() { each } else { across })
     }
 
-    /// The segment with its handles taken through the map's derivative, if that is near enough.
+    /// Lines and cubics through images; between images too within the tolerance, or more of them are taken.
+    fn fitted(&mut self, mut feet: Vec<Foot>, sources: &[Seg], tolerance: f64) -> Result<Vec<Seg>, At> {
+        let mut out = Vec::new();
+        for round in 0..4 {
+            out = follow(&samples(&feet), tolerance);
+            let mut middles = Vec::with_capacity(feet.len());
+            for w in feet.windows(2) {
+                // Across a joint there is nothing between.
+                let from = if w[0].seg == w[1].seg { w[0].t } else { 0.0 };
+                middles.push(self.foot(&sources[w[1].seg], w[1].seg, f64::midpoint(from, w[1].t))?);
+            }
+            let strays = out.iter().any(|(seg, i, j)| {
+                let (from, to) = (*i as f64, *j as f64);
+                (*i..*j)
+                    .any(|k| off(seg, (k as f64 + 0.5 - from) / (to - from), middles[k].p) > self.tolerance)
+            });
+            if !strays || round == 3 {
+                break;
+            }
+            let last = feet[feet.len() - 1];
+            feet = feet.iter().zip(middles).flat_map(|(f, m)| [*f, m]).chain([last]).collect();
+        }
+        Ok(out.into_iter().map(|fit| fit.0).collect())
+    }
+
+    /// The segment with its handles taken through the map's derivative, then lengthened or shortened to come nearest
+    /// to the images (Gauss-Newton on the residuals along the normals); if it is near enough.
     fn by_handles(&self, seg: &Seg, feet: &[Foot], tolerance: f64) -> Option<Seg> {
-        let (a, b) = (feet[0], feet[feet.len() - 1]);
+        let (from, to) = (feet[0], feet[feet.len() - 1]);
         let arm = |t: f64| {
             let (p, v) = (seg.at(t), seg.speed(t));
             let m = (self.map)(p.x, p.y);
             Vec2::new(m.dx[0] * v.x + m.dy[0] * v.y, m.dx[1] * v.x + m.dy[1] * v.y).hypot() / 3.0
         };
-        let c = CubicBez::new(a.p, a.p + a.d * arm(0.0), b.p - b.d * arm(1.0), b.p);
-        // Same parameter: a little too strict, never too lax.
-        feet.iter().all(|f| (c.eval(f.t) - f.p).hypot() <= tolerance).then_some(Seg::Cubic(c))
+        let (mut a, mut b) = (arm(0.0), arm(1.0));
+        let cubic = |a: f64, b: f64| CubicBez::new(from.p, from.p + from.d * a, to.p - to.d * b, to.p);
+        let inner = &feet[1..feet.len() - 1];
+        let mut u: Vec<f64> = inner.iter().map(|f| f.t).collect();
+        for _ in 0..12 {
+            let c = cubic(a, b);
+            let d = c.deriv();
+            let whole = Seg::Cubic(c);
+            if inner.iter().zip(&u).all(|(f, u)| off(&whole, *u, f.p) <= tolerance) {
+                return Some(whole);
+            }
+            let (mut aa, mut ab, mut bb, mut ar, mut br) = (0.0, 0.0, 0.0, 0.0, 0.0);
+            for (f, u) in inner.iter().zip(&mut u) {
+                let along = d.eval(*u).to_vec2().dot(f.d);
+                if along > 1e-9 {
+                    *u = (*u + (f.p - c.eval(*u)).dot(f.d) / along).clamp(0.0, 1.0);
+                }
+                let n = Vec2::new(-f.d.y, f.d.x);
+                let (r, w) = ((f.p - c.eval(*u)).dot(n), 1.0 - *u);
+                let (ja, jb) = (3.0 * *u * w * w * from.d.dot(n), -3.0 * *u * *u * w * to.d.dot(n));
+                aa += ja * ja;
+                ab += ja * jb;
+                bb += jb * jb;
+                ar += ja * r;
+                br += jb * r;
+            }
+            let damp = 1e-9 + 1e-6 * (aa + bb);
+            let det = (aa + damp) * (bb + damp) - ab * ab;
+            let (da, db) = ((ar * (bb + damp) - br * ab) / det, (br * (aa + damp) - ar * ab) / det);
+            if !(da.is_finite() && db.is_finite()) || a + da <= 0.0 || b + db <= 0.0 {
+                return None;
+            }
+            (a, b) = (a + da, b + db);
+        }
+        None
     }
 
     /// Images along a segment, closer where they bend.
-    fn feet(&mut self, seg: &Seg) -> Result<Vec<Foot>, At> {
+    fn feet(&mut self, seg: &Seg, at: usize) -> Result<Vec<Foot>, At> {
         let n = match seg {
-            Seg::Line(..) => 4,
-            Seg::Cubic(_) => seg.steps(2.0 * self.tolerance).max(6),
+            Seg::Line(..) => 6,
+            Seg::Cubic(_) => seg.steps(self.tolerance).max(8),
         };
-        let mut out = vec![self.foot(seg, 0.0)?];
+        let mut out = vec![self.foot(seg, at, 0.0)?];
         for i in 0..n {
             let from = out[out.len() - 1];
-            let to = self.foot(seg, (i + 1) as f64 / n as f64)?;
+            let to = self.foot(seg, at, (i + 1) as f64 / n as f64)?;
             self.halve(seg, from, to, DEPTH, &mut out)?;
         }
         Ok(out)
@@ -210,14 +270,14 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             && (turn > TURN || length * turn > 16.0 * self.tolerance)
             && length > 1e-3 * self.tolerance
         {
-            let m = self.foot(seg, f64::midpoint(a.t, b.t))?;
+            let m = self.foot(seg, a.seg, f64::midpoint(a.t, b.t))?;
             self.halve(seg, a, m, depth - 1, out)?;
             return self.halve(seg, m, b, depth - 1, out);
         }
         out.push(b);
         Ok(())
     }
-    fn foot(&mut self, seg: &Seg, t: f64) -> Result<Foot, At> {
+    fn foot(&mut self, seg: &Seg, at: usize, t: f64) -> Result<Foot, At> {
         let (p, v) = (seg.at(t), seg.tangent(t));
         let m = (self.map)(p.x, p.y);
         let det = m.dx[0] * m.dy[1] - m.dx[1] * m.dy[0];
@@ -230,24 +290,31 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         if !sound || !unfolded {
             return Err(p);
         }
-        Ok(Foot { t, p: At::new(m.at[0], m.at[1]), d: d / d.hypot() })
+        Ok(Foot { seg: at, t, p: At::new(m.at[0], m.at[1]), d: d / d.hypot() })
     }
 }
 
-/// Lines and cubics through images, within the tolerance.
-fn fitted(feet: &[Foot], tolerance: f64) -> Vec<Seg> {
+/// Images with their distance along the way.
+fn samples(feet: &[Foot]) -> Vec<Sample> {
     let mut s = 0.0;
     let mut last = feet[0].p;
-    let samples: Vec<Sample> = feet
-        .iter()
-        .enumerate()
-        .map(|(at, f)| {
-            s += (f.p - last).hypot();
-            last = f.p;
-            Sample { p: f.p, t: f.d, s, at }
-        })
-        .collect();
-    follow(&samples, tolerance).into_iter().map(|fit| fit.0).collect()
+    let told = feet.iter().enumerate().map(|(at, f)| {
+        s += (f.p - last).hypot();
+        last = f.p;
+        Sample { p: f.p, t: f.d, s, at }
+    });
+    told.collect()
+}
+
+/// From a point to a segment, looked for downhill from a parameter.
+fn off(seg: &Seg, u: f64, p: At) -> f64 {
+    let mut u = u;
+    for _ in 0..6 {
+        let (v, r) = (seg.speed(u), seg.at(u) - p);
+        let bend = (v.hypot2() + r.dot(seg.bend(u))).max(0.25 * v.hypot2());
+        u = (u - r.dot(v) / bend.max(1e-12)).clamp(0.0, 1.0);
+    }
+    (seg.at(u) - p).hypot()
 }
 
 #[cfg(test)]
