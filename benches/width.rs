@@ -64,7 +64,10 @@ fn words(all: &[Artwork]) {
     }
     let outlines: usize = all.iter().map(|a| a.region.contours().len()).sum();
     let (ms, found) = best(5, || all.iter().map(|a| both(&a.region)).sum::<usize>());
-    println!("whole corpus: {outlines} outlines, found {found} in {ms:.1} ms ({:.1} ms for 300 outlines)", ms * 300.0 / outlines as f64);
+    println!(
+        "whole corpus: {outlines} outlines, found {found} in {ms:.1} ms ({:.1} ms for 300 outlines)",
+        ms * 300.0 / outlines as f64
+    );
 }
 
 fn bends(all: &[Artwork]) {
@@ -87,13 +90,20 @@ fn bends(all: &[Artwork]) {
         }
         println!(
             "bend along {radius} mm: nodes {before} -> {after} ({:.1} %), artworks with more nodes {more} of {}, worst error {worst:.4} mm, {:.0} ms ({:.1} s with the check)",
-            100.0 * after as f64 / before as f64, all.len(), took * 1e3, t.elapsed().as_secs_f64()
+            100.0 * after as f64 / before as f64,
+            all.len(),
+            took * 1e3,
+            t.elapsed().as_secs_f64()
         );
     }
 }
 
 /// Against the outline flattened finely and mapped point by point, both ways.
-fn bend_error(r: &Region<Art>, got: &Region<Plane>, map: &impl Fn(f64, f64) -> frusta::base::shape::Image) -> f64 {
+fn bend_error(
+    r: &Region<Art>,
+    got: &Region<Plane>,
+    map: &impl Fn(f64, f64) -> frusta::base::shape::Image,
+) -> f64 {
     let rings = r.flat(Mm(1e-4)).rings.into_iter().map(|ring| {
         let n = ring.len();
         let mut out = Vec::new();
@@ -126,7 +136,10 @@ fn mends(all: &[Artwork]) {
             places += report.len();
             left += if how == Mend::Thicken { new.narrow(LIMIT).len() } else { new.gaps(LIMIT).len() };
         }
-        println!("{how:?}: {places} bars, {left} places left narrow, {:.0} ms", t.elapsed().as_secs_f64() * 1e3);
+        println!(
+            "{how:?}: {places} bars, {left} places left narrow, {:.0} ms",
+            t.elapsed().as_secs_f64() * 1e3
+        );
     }
 }
 
@@ -163,10 +176,14 @@ fn peer() -> String {
     let indices: Vec<Clearance<Art>> = flats.iter().map(|f| Clearance::new(f.clone())).collect();
     for (k, (art, flat)) in arts.iter().zip(&flats).enumerate() {
         let b = flat.bounds().grown(Mm(5.0));
-        let asked: Vec<Point<Art>> = (0..400)
-            .map(|_| Point::mm(dice.range(b.min.x, b.max.x), dice.range(b.min.y, b.max.y)))
-            .collect();
-        let (ms, answers) = best(3, || asked.iter().map(|p| indices[k].nearest(*p, Mm(1e6)).expect("an outline").distance.0).collect::<Vec<_>>());
+        let asked: Vec<Point<Art>> =
+            (0..400).map(|_| Point::mm(dice.range(b.min.x, b.max.x), dice.range(b.min.y, b.max.y))).collect();
+        let (ms, answers) = best(3, || {
+            asked
+                .iter()
+                .map(|p| indices[k].nearest(*p, Mm(1e6)).expect("an outline").distance.0)
+                .collect::<Vec<_>>()
+        });
         point_ns += ms * 1e6;
         points += asked.len();
         let inside: Vec<bool> = asked.iter().map(|p| indices[k].contains(*p)).collect();
@@ -174,14 +191,25 @@ fn peer() -> String {
         let next = &flats[(k + 1) % flats.len()];
         let gap = dice.range(0.3, 6.0);
         let (mine, theirs) = (flat.bounds(), next.bounds());
-        let by = Point::mm(mine.max.x + gap - theirs.min.x, mine.min.y - theirs.min.y + dice.range(-3.0, 3.0));
+        let by =
+            Point::mm(mine.max.x + gap - theirs.min.x, mine.min.y - theirs.min.y + dice.range(-3.0, 3.0));
         let other = Clearance::new(next.moved(&Rigid::<Art, Art>::new(Angle::ZERO, by)));
         let (ms, distance) = best(9, || indices[k].distance(&other, Mm(1e6)).expect("two outlines").0);
         pair_ns += ms * 1e6;
         pairs += 1;
         let w = Widths::new(&art.region);
-        let narrow: Vec<[f64; 5]> = w.narrow(LIMIT).iter().filter(|n| n.kind == frusta::base::shape::narrow::Kind::Neck).map(|n| [n.at[0].x, n.at[0].y, n.at[1].x, n.at[1].y, n.width.0]).collect();
-        let gaps: Vec<[f64; 5]> = w.gaps(LIMIT).iter().filter(|n| n.kind == frusta::base::shape::narrow::Kind::Neck).map(|n| [n.at[0].x, n.at[0].y, n.at[1].x, n.at[1].y, n.width.0]).collect();
+        let narrow: Vec<[f64; 5]> = w
+            .narrow(LIMIT)
+            .iter()
+            .filter(|n| n.kind == frusta::base::shape::narrow::Kind::Neck)
+            .map(|n| [n.at[0].x, n.at[0].y, n.at[1].x, n.at[1].y, n.width.0])
+            .collect();
+        let gaps: Vec<[f64; 5]> = w
+            .gaps(LIMIT)
+            .iter()
+            .filter(|n| n.kind == frusta::base::shape::narrow::Kind::Neck)
+            .map(|n| [n.at[0].x, n.at[0].y, n.at[1].x, n.at[1].y, n.width.0])
+            .collect();
         if k > 0 {
             out.push(',');
         }
@@ -189,10 +217,18 @@ fn peer() -> String {
         let _ = write!(
             out,
             "\n{{\"name\":{:?},\"rings\":{:?},\"points\":{asked:?},\"distances\":{answers:?},\"inside\":{inside:?},\"other\":{:?},\"pair\":{distance:?},\"narrow\":{narrow:?},\"gaps\":{gaps:?}}}",
-            art.name, flat.rings, other.flat().rings
+            art.name,
+            flat.rings,
+            other.flat().rings
         );
     }
     let (ms, _) = best(3, || arts.iter().map(|a| both(&a.region)).sum::<usize>());
-    let _ = write!(out, "],\n\"limit\":{},\"point_ns\":{},\"pair_ns\":{},\"width_ms\":{ms}}}\n", LIMIT.0, point_ns / points as f64, pair_ns / pairs as f64);
+    let _ = write!(
+        out,
+        "],\n\"limit\":{},\"point_ns\":{},\"pair_ns\":{},\"width_ms\":{ms}}}\n",
+        LIMIT.0,
+        point_ns / points as f64,
+        pair_ns / pairs as f64
+    );
     out
 }
