@@ -7,7 +7,7 @@
 
 use super::curve::Seg;
 use super::flatten::Flat;
-use super::joint::{BACK, Exact, exact, shared};
+use super::joint::{BACK, Exact, Slack, exact, shared};
 use super::region::{Region, closed_cubics};
 use super::sound::{Draft, Span, crosses, sound};
 use super::trace::{Kind, Loop, Piece, Track, overlay};
@@ -185,7 +185,8 @@ fn resolved<F: Frame>(subject: &[Track], clip: &[Track], rule: OverlayRule, fill
 fn drawn(subject: &[Track], clip: &[Track], rule: OverlayRule, fill: Rule, chords: f64) -> (Vec<Draft>, f64) {
     let all: Vec<&Track> = subject.iter().chain(clip).collect();
     let loops = overlay(subject, clip, rule, fill, GRID.0);
-    let mut exacts: Vec<Exact> = loops.iter().map(|l| exact(&all, l, chords)).collect();
+    let slack = Slack { chords, back: BACK };
+    let mut exacts: Vec<Exact> = loops.iter().map(|l| exact(&all, l, slack)).collect();
     shared(&mut exacts);
     let moved = exacts.iter().fold(0.0f64, |m, e| m.max(e.moved));
     (loops.iter().zip(&exacts).map(|(l, e)| draft_of(&all, l, e)).collect(), moved)

@@ -20,20 +20,28 @@ pub(super) struct Exact {
 /// Pieces shorter than this are rounding, mm: three steps of the grid.
 const CRUMB: f64 = 3.0 * GRID.0;
 
-/// Longest piece that may run back between two overlapping curves, mm.
+/// How far polylines may be from the curves they stand for, mm.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Slack {
+    /// Across the curve.
+    pub(super) chords: f64,
+    /// Longest piece that may run back between two curves that overlap end to end.
+    pub(super) back: f64,
+}
+
+/// Longest spur of a boolean, mm: the inner sides of strokes overlap by less.
 pub(super) const BACK: f64 = 0.05;
 
-/// Finds the exact meeting points. `chords`: how far the polylines may be from their curves.
-pub(super) fn exact(tracks: &[&Track], lp: &Loop, chords: f64) -> Exact {
-    let reach = 6.0 * chords;
+/// Finds the exact meeting points.
+pub(super) fn exact(tracks: &[&Track], lp: &Loop, slack: Slack) -> Exact {
     let mut pieces = lp.pieces.clone();
+    without_crumbs(tracks, &mut pieces, slack);
     if pieces.len() == 1 {
         turn_to_a_joint(tracks, &mut pieces[0]);
-        let p = pieces[0];
-        let joint = if p.filler { p.from } else { start_of(tracks, &p).midpoint(end_of(tracks, &p)) };
-        return Exact { pieces, joints: vec![joint], moved: 0.0 };
+        if pieces[0].filler {
+            return Exact { joints: vec![pieces[0].from], pieces, moved: 0.0 };
+        }
     }
-    without_crumbs(tracks, &mut pieces, chords);
     let n = pieces.len();
     let mut joints = vec![Point::ZERO; n];
     let mut moved = 0f64;
@@ -42,17 +50,19 @@ pub(super) fn exact(tracks: &[&Track], lp: &Loop, chords: f64) -> Exact {
         let (before, after) = (pieces[a], pieces[k]);
         if same_place(tracks, &before, &after) {
             joints[k] = start_of(tracks, &after);
-        } else if let Some((sa, sb, p)) = meet(tracks, &before, &after, reach) {
-            pieces[a].s1 = sa;
-            pieces[k].s0 = sb;
-            joints[k] = p;
-        } else {
-            let (sa, sb, p, by) = brought_together(tracks, &before, &after);
-            pieces[a].s1 = sa;
-            pieces[k].s0 = sb;
-            joints[k] = p;
-            moved = moved.max(by);
+            continue;
         }
+        let (sa, sb, p) = match meet(tracks, &before, &after, 6.0 * slack.chords) {
+            Some(found) => found,
+            None => {
+                let (sa, sb, p, by) = brought_together(tracks, &before, &after);
+                moved = moved.max(by);
+                (sa, sb, p)
+            }
+        };
+        pieces[a].s1 = sa;
+        pieces[k].s0 = sb;
+        joints[k] = p;
     }
     Exact { pieces, joints, moved }
 }
@@ -75,26 +85,30 @@ pub(super) fn shared(all: &mut [Exact]) {
 
 /// Takes pieces out that are shorter than the polylines' error can make them, where their neighbours meet without
 /// them or nearly so.
-fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<Piece>, chords: f64) {
+fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<Piece>, slack: Slack) {
+    let chords = slack.chords;
     let mut k = 0;
-    while pieces.len() > 2 && k < pieces.len() {
+    while pieces.len() > 1 && k < pieces.len() {
         let n = pieces.len();
         let p = &pieces[k];
         let short = (p.to - p.from).hypot();
+        let (a, c) = ((k + n - 1) % n, (k + 1) % n);
+        // Of two pieces only filler may go: what is left is a closed curve.
+        let may = n > 2 || (p.filler && !pieces[a].filler);
         let crumb = short <= CRUMB && (p.s1 - p.s0).abs() < 3.0;
-        if crumb || short < if p.filler { 6.0 * chords } else { BACK } {
-            let (a, c) = ((k + n - 1) % n, (k + 1) % n);
-            let bare =
-                crumb || (p.filler && short <= chords) || doubles_back(tracks, &pieces[a], p, &pieces[c]);
-            let without =
-                |a: &Piece, c: &Piece| same_place(tracks, a, c) || meet(tracks, a, c, 6.0 * chords).is_some();
-            if bare || (p.filler && without(&pieces[a], &pieces[c])) {
-                pieces.remove(k);
-                k = k.saturating_sub(1);
-                continue;
-            }
+        let without = || {
+            let (a, c) = (&pieces[a], &pieces[c]);
+            same_place(tracks, a, c) || meet(tracks, a, c, 6.0 * chords).is_some()
+        };
+        let goes = crumb
+            || (p.filler && (short <= chords || (short < 6.0 * chords && without())))
+            || (short < slack.back && doubles_back(tracks, &pieces[a], p, &pieces[c]));
+        if may && goes {
+            pieces.remove(k);
+            k = k.saturating_sub(1);
+        } else {
+            k += 1;
         }
-        k += 1;
     }
 }
 
@@ -112,10 +126,7 @@ fn doubles_back(tracks: &[&Track], a: &Piece, p: &Piece, c: &Piece) -> bool {
     let (va, vc) = (way(a, a.s1, a.forward()), way(c, c.s0, !c.forward()));
     let length = step.hypot();
     // Within 8 degrees of straight back.
-    length > 0.0
-        && (p.to - p.from).hypot() < BACK
-        && step.dot(va) < -0.99 * length
-        && step.dot(vc) < -0.99 * length
+    step.dot(va) < -0.99 * length && step.dot(vc) < -0.99 * length
 }
 
 /// A whole track begins where one of its segments does, not in the middle of a curve.

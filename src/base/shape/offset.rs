@@ -12,7 +12,7 @@ use super::clearance::Clearance;
 use super::curve::Seg;
 use super::fit::{Sample, follow};
 use super::flatten::{Flat, ring_area};
-use super::joint::{BACK, Exact, exact, shared};
+use super::joint::{BACK, Exact, Slack, exact, shared};
 use super::region::Region;
 use super::sound::{Draft, Span, sound};
 use super::trace::{Edge, Kind, Loop, Piece, Track, overlay};
@@ -56,9 +56,10 @@ impl<F: Frame> Region<F> {
         let all: Vec<&Track> = tracks.iter().collect();
         let mut loops = overlay(&tracks, &[], OverlayRule::Subject, Rule::Positive, GRID.0);
         without_slivers(&mut loops, &clean, by.0.abs());
-        let mut exacts: Vec<Exact> = loops.iter().map(|l| exact(&all, l, CHORDS)).collect();
+        let slack = slack(by.0);
+        let mut exacts: Vec<Exact> = loops.iter().map(|l| exact(&all, l, slack)).collect();
         shared(&mut exacts);
-        let drafts = loops.iter().zip(&exacts).map(|(l, e)| smooth(&all, l, e, FIT.0 * SHARE));
+        let drafts = loops.iter().zip(&exacts).map(|(l, e)| smooth(&all, l, e, slack));
         let passed = sound(drafts.collect(), FIT.0 + CHORDS);
         Region::promised(passed.contours).rougher(clean.rough() + passed.rough)
     }
@@ -80,6 +81,12 @@ impl<F: Frame> Flat<F> {
         without_slivers(&mut loops, &clean.to_region(), by.0.abs());
         Flat::new(loops.into_iter().map(|l| l.ring).collect(), clean.error + FLATTEN)
     }
+}
+
+/// At an inner corner that turns by little, the sides overlap by `d` times the turn and are `d turn^2 / 2` apart:
+/// as long as that is below the chords' error they may not be seen to cross.
+fn slack(by: f64) -> Slack {
+    Slack { chords: CHORDS, back: libm::sqrt(3.0 * CHORDS * by.abs()).max(BACK) }
 }
 
 /// Moved outlines that run there and back over one place can, for their chords' error, pass each other in the wrong
@@ -281,7 +288,8 @@ struct Run {
 }
 
 /// Fits lines and cubics to the exact curves of a loop.
-fn smooth(tracks: &[&Track], lp: &Loop, ex: &Exact, tolerance: f64) -> Draft {
+fn smooth(tracks: &[&Track], lp: &Loop, ex: &Exact, slack: Slack) -> Draft {
+    let tolerance = FIT.0 * SHARE;
     let (mut runs, points) = runs_of(tracks, lp, ex);
     let mut spans = Vec::new();
     if runs.len() > 1 {
@@ -295,7 +303,7 @@ fn smooth(tracks: &[&Track], lp: &Loop, ex: &Exact, tolerance: f64) -> Draft {
             }
         }
     }
-    without_crumbs(&mut runs);
+    without_crumbs(&mut runs, slack.back);
     lean_on_lines(&mut runs);
     for run in &mut runs {
         let (first, last) = (run.samples[0], run.samples[run.samples.len() - 1]);
@@ -313,12 +321,12 @@ fn smooth(tracks: &[&Track], lp: &Loop, ex: &Exact, tolerance: f64) -> Draft {
 }
 
 /// Runs shorter than the chords' error are rounding: their neighbours meet in their middle.
-fn without_crumbs(runs: &mut Vec<Run>) {
+fn without_crumbs(runs: &mut Vec<Run>, back: f64) {
     let mut k = 0;
-    while runs.len() > 2 && k < runs.len() {
+    while runs.len() > 1 && k < runs.len() {
         let samples = &runs[k].samples;
         let (a, b) = (samples[0], samples[samples.len() - 1]);
-        if b.s - a.s < CHORDS || (b.s - a.s < BACK && doubles_back(runs, k)) {
+        if b.s - a.s < CHORDS || (b.s - a.s < back && doubles_back(runs, k)) {
             let middle = a.p.midpoint(b.p);
             let n = runs.len();
             if let Some(s) = runs[(k + n - 1) % n].samples.last_mut() {
