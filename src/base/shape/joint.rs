@@ -102,7 +102,7 @@ fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<Piece>, slack: Slack) {
         };
         let goes = crumb
             || (p.filler && (short <= chords || (short < 6.0 * chords && without())))
-            || (short < slack.back && doubles_back(tracks, &pieces[a], p, &pieces[c]));
+            || (short < slack.back && doubles_back(tracks, &pieces[a], &pieces[c]));
         if may && goes {
             pieces.remove(k);
             k = k.saturating_sub(1);
@@ -114,7 +114,7 @@ fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<Piece>, slack: Slack) {
 
 /// Does a short piece run back between neighbours that go the other way? Two curves overlap end to end there, too
 /// flat upon each other for the grid to tell, as the inner sides of strokes do.
-fn doubles_back(tracks: &[&Track], a: &Piece, p: &Piece, c: &Piece) -> bool {
+fn doubles_back(tracks: &[&Track], a: &Piece, c: &Piece) -> bool {
     if a.filler || c.filler {
         return false;
     }

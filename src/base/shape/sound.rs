@@ -9,7 +9,7 @@ use super::curve::Seg;
 use super::flatten::{Ring, ring_area};
 use super::region::Region;
 use crate::base::frame::Frame;
-use crate::base::tolerance::{FLATTEN, GRID};
+use crate::base::tolerance::{FLATTEN, GRID, MEASURE};
 use kurbo::{BezPath, Point, Shape};
 use std::collections::BTreeSet;
 
@@ -51,24 +51,19 @@ pub(super) fn sound(mut drafts: Vec<Draft>, within: f64) -> Passed {
             all_polyline(d);
         }
     }
-    // A polyline put in for one curve may meet the curve beside it: again, then whole outlines.
-    for round in 0..8 {
+    // A polyline put in for one curve may meet the curve beside it: again, then whole outlines. Each round makes at
+    // least one outline a polyline or ends; polylines do not cross.
+    for round in 0..drafts.len() + 4 {
         let crossing = crossing(&drafts);
         if crossing.is_empty() {
             break;
         }
-        let mut helped = false;
-        for &(d, k) in &crossing {
-            if let Seg::Cubic(_) = drafts[d].spans[k].seg {
-                helped = true;
-            }
-        }
-        if helped && round < 6 {
-            rough += crossing.len();
+        let curved = crossing.iter().any(|&(d, k)| matches!(drafts[d].spans[k].seg, Seg::Cubic(_)));
+        rough += crossing.len();
+        if curved && round < 3 {
             densify(&mut drafts, &crossing);
         } else {
             let outlines: BTreeSet<usize> = crossing.iter().map(|c| c.0).collect();
-            rough += outlines.len();
             outlines.into_iter().for_each(|d| all_polyline(&mut drafts[d]));
         }
     }
@@ -211,10 +206,7 @@ fn chords(seg: &Seg, outline: usize, at: usize, of: usize) -> Chords {
     points.push(seg.start());
     points.extend((1..n).map(|i| seg.at(i as f64 / n as f64)));
     points.push(seg.end());
-    let mut bounds = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
-    for p in &points {
-        bounds = [bounds[0].min(p.x), bounds[1].min(p.y), bounds[2].max(p.x), bounds[3].max(p.y)];
-    }
+    let bounds = box_of(&points);
     // Only a cubic whose control polygon turns by half a round can cross itself.
     let curly = match seg {
         Seg::Line(..) => false,
@@ -238,27 +230,52 @@ fn meet(a: &Chords, b: &Chords) -> bool {
         a.bounds[2].min(b.bounds[2]),
         a.bounds[3].min(b.bounds[3]),
     ];
-    let touches = |u: &Point, v: &Point| {
-        u.x.min(v.x) <= both[2]
-            && u.x.max(v.x) >= both[0]
-            && u.y.min(v.y) <= both[3]
-            && u.y.max(v.y) >= both[1]
-    };
     // Chords that share a joint meet there without crossing.
     let same = a.outline == b.outline;
-    let (after, before) = (same && (a.at + 1) % a.of == b.at, same && (b.at + 1) % a.of == a.at);
+    let (after, before) = (same && (a.at + 1) % a.of == b.at, same && (b.at + 1) % b.of == a.at);
     let (la, lb) = (a.points.len() - 1, b.points.len() - 1);
-    (0..la).filter(|&i| touches(&a.points[i], &a.points[i + 1])).any(|i| {
-        (0..lb).filter(|&k| touches(&b.points[k], &b.points[k + 1])).any(|k| {
-            let joined = (after && i + 1 == la && k == 0) || (before && i == 0 && k + 1 == lb);
-            !joined && cross(&a.points[i], &a.points[i + 1], &b.points[k], &b.points[k + 1])
+    let (boxes_a, boxes_b) = (packs(&a.points, &both), packs(&b.points, &both));
+    boxes_a.iter().any(|(from_a, box_a)| {
+        boxes_b.iter().filter(|(_, box_b)| overlap(box_a, box_b)).any(|(from_b, _)| {
+            (*from_a..(from_a + PACK).min(la)).any(|i| {
+                (*from_b..(from_b + PACK).min(lb)).any(|k| {
+                    let joined = (after && i + 1 == la && k == 0) || (before && i == 0 && k + 1 == lb);
+                    !joined && cross(&a.points[i], &a.points[i + 1], &b.points[k], &b.points[k + 1])
+                })
+            })
         })
     })
 }
 
+/// Chords are looked at by so many at a time.
+const PACK: usize = 8;
+
+/// The first chord and the box of every pack that touches a box.
+fn packs(points: &[Point], within: &[f64; 4]) -> Vec<(usize, [f64; 4])> {
+    (0..points.len() - 1)
+        .step_by(PACK)
+        .map(|from| (from, box_of(&points[from..(from + PACK + 1).min(points.len())])))
+        .filter(|(_, b)| overlap(b, within))
+        .collect()
+}
+
+fn box_of(points: &[Point]) -> [f64; 4] {
+    let none = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+    points.iter().fold(none, |b, p| [b[0].min(p.x), b[1].min(p.y), b[2].max(p.x), b[3].max(p.y)])
+}
+
+fn overlap(a: &[f64; 4], b: &[f64; 4]) -> bool {
+    a[0] <= b[2] && b[0] <= a[2] && a[1] <= b[3] && b[1] <= a[3]
+}
+
+/// Do two chords cross by more than rounding? Where an end lies on the other chord they touch.
 fn cross(a: &Point, b: &Point, c: &Point, d: &Point) -> bool {
-    let side = |a: &Point, b: &Point, p: &Point| (*b - *a).cross(*p - *a);
-    side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
+    let apart = |a: &Point, b: &Point, p: &Point, q: &Point| {
+        let along = *b - *a;
+        let (u, v) = (along.cross(*p - *a), along.cross(*q - *a));
+        u * v < 0.0 && u.abs().min(v.abs()) > MEASURE.0 * along.hypot()
+    };
+    apart(a, b, c, d) && apart(c, d, a, b)
 }
 
 #[cfg(test)]
