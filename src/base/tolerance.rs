@@ -74,3 +74,7 @@ pub const SAME_SURFACE: Mm = Mm(0.1);
 
 /// How much more than the gap the proof of a full fill asks for: a spot that would fit with this to spare is found.
 pub const ACCENT_SLACK: Mm = Mm(0.02);
+
+/// Largest distance between an outline grown for the film search and the one with fewer corners that stands for it;
+/// it is added before corners are left out, so that nothing asked for is lost.
+pub const THIN: Mm = Mm(0.015);

@@ -5,8 +5,12 @@
 use super::drawing::size_bar;
 use super::letters::{self, Anchor, Face};
 use super::svg::{self, Flip};
-use crate::base::shape::BezPath;
+use crate::base::frame::Sheet;
+use crate::base::shape::start::run_on;
+use crate::base::shape::{BezPath, Region};
+use crate::base::units::Mm;
 use crate::make::film::SheetLayout;
+use crate::make::film::stock::Source;
 use crate::make::plan::Plan;
 use std::collections::BTreeMap;
 use svg_crate::node::Node;
@@ -50,20 +54,62 @@ pub fn file(plan: &Plan, sheet: &SheetLayout) -> Vec<u8> {
     let flip = Flip::of(sheet.height.0);
     let title = format!("{}: cut from {}, sheet {}", plan.job.title, film.name, sheet.index);
     let says = format!(
-        "{} pieces{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true.",
+        "{} pieces{}{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true. Outlines are as \
+         they shall be: the blade is not compensated in this file, the machine does that.{}",
         sheet.placed.len(),
         if sheet.mirrored { ", mirrored to be cut from the back" } else { "" },
+        match &sheet.stock.source {
+            Source::Bought => String::new(),
+            Source::InStock => format!(", on a sheet in stock, {} x {}", sheet.width, sheet.height),
+            Source::Leftover(file) => format!(", on the leftover {file}"),
+        },
+        if film.cut.overcut.0 > 0.0 {
+            format!(" Each outline runs on past its start by {}.", film.cut.overcut)
+        } else {
+            String::new()
+        },
     );
     let mut root = svg::page(sheet.width.0, sheet.height.0, &title, &says);
     for (placed, id) in sheet.placed.iter().zip(group_ids(sheet)) {
         let piece = plan.piece(placed.number);
         let spare = if placed.spare { ", spare" } else { "" };
         let mut g = svg::group(&id, &format!("{} {}{spare}", placed.number, piece.name));
-        g.append(hairline(svg::data(placed.cuts.contours(), flip), "#000000"));
+        g.append(hairline(svg::data(&as_cut(placed.cuts.contours(), film.cut.overcut), flip), "#000000"));
+        root.append(g);
+    }
+    for (id, title, paths) in aids(sheet) {
+        let mut g = svg::group(id, title);
+        g.append(hairline(svg::data(&paths, flip), "#000000"));
         root.append(g);
     }
     root.append(check_bars(sheet, film.margin.0));
     svg::bytes(&root)
+}
+
+/// Contours as they are written: closed, or run on past their start.
+pub fn as_cut(contours: &[BezPath], overcut: Mm) -> Vec<BezPath> {
+    let one = |c: &BezPath| if overcut.0 > 0.0 { run_on(c, overcut.0) } else { c.clone() };
+    contours.iter().map(one).collect()
+}
+
+/// Weeding aids as groups, cut after the pieces: lines through the waste, the frame last.
+pub fn aids(sheet: &SheetLayout) -> Vec<(&'static str, &'static str, Vec<BezPath>)> {
+    let mut out = Vec::new();
+    let line = |l: &[[f64; 2]; 2]| {
+        let mut p = BezPath::new();
+        p.move_to((l[0][0], l[0][1]));
+        p.line_to((l[1][0], l[1][1]));
+        p
+    };
+    if !sheet.aids.lines.is_empty() {
+        let title = "Lines through the waste, for weeding";
+        out.push(("weeding-lines", title, sheet.aids.lines.iter().map(line).collect()));
+    }
+    if let Some(frame) = sheet.aids.frame {
+        let contours = Region::<Sheet>::rectangle(frame).into_contours();
+        out.push(("weeding-frame", "Frame round the used area, for weeding", contours));
+    }
+    out
 }
 
 fn hairline(d: String, colour: &str) -> Element {
@@ -113,6 +159,9 @@ fn check_bars(sheet: &SheetLayout, margin: f64) -> Element {
     }
     if let Some(words) = mirror_words(sheet, margin) {
         g.append(hairline(svg::data([&words], Flip::of(sheet.height.0)), "#2060ff"));
+    }
+    if let Some(shape) = &sheet.stock.shape {
+        g.append(hairline(svg::data(shape.contours(), Flip::of(sheet.height.0)), "#2060ff"));
     }
     g
 }

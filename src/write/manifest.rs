@@ -1,15 +1,19 @@
 //! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed decimals.
 //!
-//! Imports: base, read::job, make, write::{rows, decal, cut, film_mark, decimal}.
+//! Imports: base, read::job, make, write::{rows, decal, cut, leftover, film_mark, decimal}.
 
 use super::decimal::rounded;
+use super::leftover::Leftover;
 use super::rows::Row;
 use super::view::ViewPart;
 use super::{cut, film_mark};
 use crate::base::diag::Diagnostic;
+use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, LengthUnit, Ml, Mm, Mm2};
 use crate::make::cup::Frustum;
 use crate::make::film::SheetLayout;
+use crate::make::film::bill::{self, Buy};
+use crate::make::film::stock::Source;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::weed::{Weak, What};
@@ -42,7 +46,7 @@ struct Manifest<'a> {
     seed: u64,
     cup: CupPart,
     films: Vec<FilmPart<'a>>,
-    sheets: Vec<SheetPart>,
+    sheets: Vec<SheetPart<'a>>,
     decals: Vec<super::decal::Part<'a>>,
     pieces: Vec<PiecePart<'a>>,
     views: &'a [ViewPart],
@@ -120,22 +124,51 @@ struct FilmPart<'a> {
     mirrored: bool,
     turning: &'static str,
     sheets: usize,
+    sheets_from_stock: usize,
+    sheets_from_leftovers: usize,
+    buy_sheets: usize,
+    buy_length_mm: f64,
     pieces: usize,
+    spares: usize,
     piece_area_mm2: f64,
     sheet_area_mm2: f64,
+    used_part: f64,
+    cutting_min: f64,
+    weeding_min: f64,
 }
 
 #[derive(Serialize)]
-struct SheetPart {
+struct SheetPart<'a> {
     name: String,
     file: String,
     film: String,
     width_mm: f64,
     height_mm: f64,
     mirrored: bool,
+    taken_from: &'a str,
     pieces: Vec<PlacedPart>,
+    spares: usize,
+    outlines: usize,
     piece_area_mm2: f64,
+    used_mm: f64,
+    used_part: f64,
     cut_length_mm: f64,
+    travel_mm: f64,
+    cutting_min: f64,
+    weeding_min: f64,
+    leftovers: Vec<LeftPart<'a>>,
+}
+
+#[derive(Serialize)]
+struct LeftPart<'a> {
+    file: &'a str,
+    x_mm: f64,
+    y_mm: f64,
+    width_mm: f64,
+    height_mm: f64,
+    area_mm2: f64,
+    /// Corners on the sheet, the outer ring first, then holes.
+    rings_mm: Vec<Vec<[f64; 2]>>,
 }
 
 #[derive(Serialize)]
@@ -206,9 +239,10 @@ pub fn file(
     plan: &Plan,
     rows: &[Row],
     views: &[ViewPart],
+    left: &[Leftover<'_>],
     files: &[&str],
 ) -> Result<Vec<u8>, serde_json::Error> {
-    let sheets: Vec<SheetPart> = plan.sheets.iter().map(|s| sheet(plan, s)).collect();
+    let sheets: Vec<SheetPart<'_>> = plan.sheets.iter().map(|s| sheet(plan, s, left)).collect();
     let area: Mm2 = plan.pieces.iter().map(|p| p.outline.area()).sum();
     let free = plan.cup.zone.area(&plan.cup.development);
     let manifest = Manifest {
@@ -304,6 +338,7 @@ fn frustum(f: &Frustum) -> FrustumPart {
 }
 
 fn films(plan: &Plan) -> Vec<FilmPart<'_>> {
+    let bills = bill::bills(&plan.sheets, &plan.job.films);
     let part = |(i, f): (usize, &'_ crate::read::job::FilmSpec)| {
         let id = crate::read::job::FilmId(i);
         let (form, width, length) = match f.stock {
@@ -311,7 +346,7 @@ fn films(plan: &Plan) -> Vec<FilmPart<'_>> {
             Stock::Roll { width, longest } => ("roll", width, longest),
         };
         let own: Vec<&Piece> = plan.pieces.iter().filter(|p| p.film == id).collect();
-        let sheets: Vec<&SheetLayout> = plan.sheets.iter().filter(|s| s.film == id).collect();
+        let b = &bills[i];
         FilmPart {
             letter: film_mark::letter(id),
             name: &plan.job.films[i].name,
@@ -335,16 +370,25 @@ fn films(plan: &Plan) -> Vec<FilmPart<'_>> {
                 Grain::Half => "half",
                 Grain::Fixed => "fixed",
             },
-            sheets: sheets.len(),
+            sheets: b.sheets,
+            sheets_from_stock: b.from_stock,
+            sheets_from_leftovers: b.from_leftovers,
+            buy_sheets: if let Buy::Sheets(n) = b.buy { n } else { 0 },
+            buy_length_mm: if let Buy::Length(l) = b.buy { mm(l) } else { 0.0 },
             pieces: own.len(),
+            spares: b.spares,
             piece_area_mm2: mm2(own.iter().map(|p| p.outline.area()).sum()),
-            sheet_area_mm2: mm2(sheets.iter().map(|s| s.width * s.height).sum()),
+            sheet_area_mm2: mm2(b.film_area),
+            used_part: rounded(b.used_part, 4),
+            cutting_min: rounded(b.seconds[0] / 60.0, 2),
+            weeding_min: rounded(b.seconds[1] / 60.0, 2),
         }
     };
     plan.job.films.iter().enumerate().map(part).collect()
 }
 
-fn sheet(plan: &Plan, s: &SheetLayout) -> SheetPart {
+fn sheet<'a>(plan: &'a Plan, s: &'a SheetLayout, left: &'a [Leftover<'_>]) -> SheetPart<'a> {
+    let t = bill::tally(s, &plan.job.films[s.film.0]);
     let placed = s.placed.iter().zip(cut::group_ids(s)).map(|(p, id)| PlacedPart {
         number: p.number,
         spare: p.spare,
@@ -360,9 +404,22 @@ fn sheet(plan: &Plan, s: &SheetLayout) -> SheetPart {
         width_mm: mm(s.width),
         height_mm: mm(s.height),
         mirrored: s.mirrored,
+        taken_from: match &s.stock.source {
+            Source::Bought => "bought",
+            Source::InStock => "stock",
+            Source::Leftover(file) => file,
+        },
         pieces: placed.collect(),
-        piece_area_mm2: mm2(s.placed.iter().map(|p| p.cuts.area()).sum()),
-        cut_length_mm: rounded(s.placed.iter().map(|p| p.cuts.perimeter().0).sum(), 1),
+        spares: t.spares,
+        outlines: t.outlines,
+        piece_area_mm2: mm2(t.piece_area),
+        used_mm: mm(t.used),
+        used_part: rounded(t.used_part, 4),
+        cut_length_mm: rounded(t.cut.0, 1),
+        travel_mm: rounded(t.travel.0, 1),
+        cutting_min: rounded(t.cut_seconds / 60.0, 2),
+        weeding_min: rounded(t.weed_seconds / 60.0, 2),
+        leftovers: left.iter().filter(|l| std::ptr::eq(l.sheet, s)).map(left_part).collect(),
     }
 }
 
@@ -374,6 +431,20 @@ fn weak(w: &Weak) -> WeakPart<'_> {
         limit_mm: mm(w.limit),
         length_mm: mm(w.length),
         at_mm: w.at.map(|p| [rounded(p.x, 3), rounded(p.y, 3)]),
+    }
+}
+
+fn left_part<'a>(l: &'a Leftover<'_>) -> LeftPart<'a> {
+    let b = l.shape.bounds();
+    let ring = |r: &Vec<[f64; 2]>| r.iter().map(|p| p.map(|v| rounded(v, 3))).collect();
+    LeftPart {
+        file: &l.file,
+        x_mm: rounded(b.min.x, 3),
+        y_mm: rounded(b.min.y, 3),
+        width_mm: mm(b.width()),
+        height_mm: mm(b.height()),
+        area_mm2: mm2(l.shape.area()),
+        rings_mm: l.shape.flat(FLATTEN).rings.iter().map(ring).collect(),
     }
 }
 

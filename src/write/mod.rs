@@ -15,6 +15,7 @@ pub mod html;
 pub mod pdf;
 pub mod film_mark;
 pub mod cut;
+pub mod leftover;
 pub mod band;
 pub mod wrap;
 pub mod base_template;
@@ -75,14 +76,24 @@ pub struct Kit {
 pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
     let rows = rows::rows(plan);
     // Papers do not depend on each other: threads change the time, not the bytes.
-    let ((sheets, tiles), ((map, decals), pictures)) = rayon::join(
-        || rayon::join(|| sheets_and_template(plan), || template_tiles(plan)),
+    let ((sheets, (tiles, left)), ((map, decals), pictures)) = rayon::join(
+        || {
+            let rest = || rayon::join(|| template_tiles(plan), || leftover::all(plan));
+            rayon::join(|| sheets_and_template(plan), rest)
+        },
         || rayon::join(|| (map_files(plan, &rows), decal_files(plan, &rows)), || pictures(plan)),
     );
+    let leftover_file = |l: &leftover::Leftover<'_>| {
+        let bytes = l.bytes(plan);
+        let check = read_back::leftover_file(l, &bytes);
+        (KitFile { path: l.file.clone(), bytes }, check)
+    };
+    let left_files: Vec<Checked> = left.iter().map(leftover_file).collect();
     let mut faults = Vec::new();
     let mut files = Vec::new();
     let (pictures, views) = pictures;
-    for (file, check) in sheets.into_iter().chain(tiles).chain(map).chain(decals).chain(pictures) {
+    let papers = tiles.into_iter().chain(map).chain(decals).chain(pictures);
+    for (file, check) in sheets.into_iter().chain(left_files).chain(papers) {
         faults.extend(check.err());
         files.push(file);
     }
@@ -98,7 +109,7 @@ pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
     let own = finish::files(plan, &shown);
     files.extend(own);
     let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
-    match manifest::file(plan, &rows, &views, &paths) {
+    match manifest::file(plan, &rows, &views, &left, &paths) {
         Ok(bytes) => files.push(KitFile { path: manifest::FILE.to_owned(), bytes }),
         Err(e) => faults.push(read_back::differs(manifest::FILE, format!("cannot be written: {e}"))),
     }

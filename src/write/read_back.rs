@@ -4,9 +4,10 @@
 //! Imports: base, make, write::{cut, band, wrap, map, base_template, decal, drawing}, resvg.
 
 use super::band::Band;
+use super::leftover::{self, Leftover};
 use super::{base_template, cut, map, wrap};
 use crate::base::diag::{Code, Diagnostic, KeyPath};
-use crate::base::frame::{Art, Frame, Page, Point, Rigid};
+use crate::base::frame::{Art, Frame, Page, Point, Rigid, Sheet};
 use crate::base::shape::{BezPath, PathEl, Region};
 use crate::base::tolerance::READ_BACK;
 use crate::base::units::{Angle, Mm};
@@ -145,12 +146,13 @@ fn points(path: &BezPath) -> Vec<[f64; 2]> {
     out
 }
 
-/// Each contour one closed subpath, in order, each point within the tolerance.
-fn same_contours<F: Frame>(
+/// Each contour one subpath, closed if it must be, in order, each point within the tolerance.
+fn same_points<F: Frame>(
     file: &str,
     what: &str,
     got: &[BezPath],
     want: &[BezPath],
+    closed: bool,
     origin: Point<F>,
 ) -> Result<(), Diagnostic> {
     let got: Vec<BezPath> = got.iter().flat_map(subpaths).collect();
@@ -159,8 +161,9 @@ fn same_contours<F: Frame>(
         return Err(differs(file, says));
     }
     for (g, w) in got.iter().zip(want) {
-        if !matches!(g.elements().last(), Some(PathEl::ClosePath)) {
-            return Err(differs(file, format!("{what} is not closed")));
+        if matches!(g.elements().last(), Some(PathEl::ClosePath)) != closed {
+            let says = if closed { "is not closed" } else { "is closed" };
+            return Err(differs(file, format!("{what} {says}")));
         }
         let (g, w) = (points(g), points(w));
         let off = g.iter().zip(&w).fold(0.0f64, |m, (a, b)| {
@@ -220,16 +223,38 @@ pub fn cut_file(plan: &Plan, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> R
     same_size(file, &r, sheet.width.0, sheet.height.0)?;
     let mut want = cut::group_ids(sheet);
     let ids = want.clone();
+    let aids = cut::aids(sheet);
+    want.extend(aids.iter().map(|a| a.0.to_owned()));
     want.push(cut::NOT_TO_CUT.to_owned());
     if r.order != want {
         return Err(differs(file, "the groups are not the sheet's pieces in cut order"));
     }
+    let (origin, overcut) = (Point::<Sheet>::ORIGIN, plan.job.films[sheet.film.0].cut.overcut);
     for (placed, id) in sheet.placed.iter().zip(&ids) {
         let got = r.paths.get(id).map_or(&[][..], Vec::as_slice);
-        same_contours(file, id, got, placed.cuts.contours(), Point::<crate::base::frame::Sheet>::ORIGIN)?;
-        same_shape(file, id, got, &sheet.outline(plan.piece(placed.number), &placed.pose))?;
+        let piece = sheet.outline(plan.piece(placed.number), &placed.pose);
+        if overcut.0 > 0.0 {
+            same_points(file, id, got, &cut::as_cut(placed.cuts.contours(), overcut), false, origin)?;
+            same_shape(file, id, placed.cuts.contours(), &piece)?;
+        } else {
+            same_points(file, id, got, placed.cuts.contours(), true, origin)?;
+            same_shape(file, id, got, &piece)?;
+        }
+    }
+    for (id, _, paths) in &aids {
+        let got = r.paths.get(*id).map_or(&[][..], Vec::as_slice);
+        same_points(file, id, got, paths, *id == "weeding-frame", origin)?;
     }
     Ok(())
+}
+
+/// A leftover: its outline is the shape that is left, at its own size.
+pub fn leftover_file(left: &Leftover<'_>, bytes: &[u8]) -> Result<(), Diagnostic> {
+    let (file, want) = (left.file.as_str(), left.outline());
+    let r = read(file, bytes)?;
+    same_size(file, &r, want.bounds().width().0, want.bounds().height().0)?;
+    let got = r.paths.get(leftover::ID).map_or(&[][..], Vec::as_slice);
+    same_points(file, leftover::ID, got, want.contours(), true, Point::<Page>::ORIGIN)
 }
 
 /// The template: its outline is the developed wall, by area (closed form) and by its corners.

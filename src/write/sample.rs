@@ -54,6 +54,7 @@ fn film(name: &str, colour: [u8; 3], mirrored: bool) -> FilmSpec {
         mirrored,
         grain: Grain::Free,
         sheen: Sheen::Gloss,
+        cut: Default::default(),
     }
 }
 
@@ -102,6 +103,8 @@ fn sheets(pieces: &[Piece], films: &[FilmSpec]) -> Vec<SheetLayout> {
             height,
             mirrored: f.mirrored,
             placed: Vec::new(),
+            stock: Default::default(),
+            aids: Default::default(),
         };
         let (mut x, mut y, mut shelf) = (8.0, 8.0, 0.0f64);
         let mut sheet = fresh(1);

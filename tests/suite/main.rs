@@ -9,3 +9,4 @@ mod job;
 mod decal;
 
 mod nest;
+mod nest_film;

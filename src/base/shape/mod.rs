@@ -27,6 +27,7 @@ mod narrow_tests;
 pub mod mend;
 pub mod clearance;
 pub mod crowd;
+pub mod start;
 pub mod stroke;
 
 pub use bend::{Folded, Image, along_arc};

@@ -1,19 +1,31 @@
 //! Pieces on film sheets: nesting, cut order, weeding aids, what to buy.
 //!
 //! [`lay_out`] is the way in. A film's pieces become [`solid`]s; [`fill`] lays them bottom-left on bit rows
-//! ([`raster`]); [`gate`] re-measures every layout in f64; [`order`] puts each sheet into cut order.
+//! ([`raster`]); [`tighten`] improves what they give ([`press`] resolves overlaps, [`shrink`] makes the strip
+//! shorter); [`gate`] re-measures every layout in f64; [`order`] puts each sheet into cut order; [`aids`] adds frame
+//! and lines; [`left`] says what is left over and [`bill`] what to buy.
 //!
 //! Imports: base, read::job, make::piece.
 
-pub mod sheet;
 pub mod stock;
+pub mod sheet;
 pub mod solid;
 pub mod raster;
 pub mod fill;
 pub mod gate;
+pub mod grown;
+pub mod clash;
+pub mod press;
+pub mod shrink;
+pub mod tighten;
+pub mod tour;
 pub mod order;
+pub mod aids;
+pub mod left;
+pub mod bill;
 pub mod nest;
 
 pub use crate::read::job::Effort;
-pub use nest::{CODES, Progress, lay_out};
-pub use sheet::{Placed, SheetLayout};
+pub use nest::{CODES, Progress, lay_out, lay_out_on};
+pub use sheet::{Placed, SheetLayout, Taken};
+pub use stock::Leftover;

@@ -1,16 +1,18 @@
 //! [`lay_out`]: from pieces and films to sheets in cut order.
 //!
-//! Imports: base, read::job, make::piece, make::film::{sheet, stock, solid, fill, gate, order}.
+//! Imports: base, read::job, make::piece, make::film::{sheet, stock, solid, fill, gate, tighten, order, aids}.
 
+use super::aids;
 use super::fill::{Demand, Filled, Filler, fits};
 use super::gate::{Flaw, flaws};
 use super::order;
-use super::sheet::{Placed, SheetLayout};
+use super::sheet::{Aids, Placed, SheetLayout, Taken};
 use super::solid::{Solid, Solids, Turn, angles};
-use super::stock::Blank;
+use super::stock::{Blank, Leftover};
+use super::tighten::Tighten;
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
 use crate::base::shape::flatten::ring_area;
-use crate::base::tolerance::{LARGEST_COORDINATE, SPECK_MM2};
+use crate::base::tolerance::{LARGEST_COORDINATE, MEASURE, SPECK_MM2};
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::Piece;
 use crate::read::job::{Effort, FilmId, FilmSpec, Grain};
@@ -65,7 +67,22 @@ pub struct Progress {
     pub used: Mm,
 }
 
-/// Lays all pieces out on their films: each sheet in cut order, every piece exactly once.
+/// [`lay_out_on`] with no leftovers of earlier jobs.
+///
+/// # Errors
+/// Those of [`lay_out_on`].
+pub fn lay_out(
+    pieces: &[Piece],
+    films: &[FilmSpec],
+    effort: Effort,
+    found: &mut Faults,
+    progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
+) -> Result<Vec<SheetLayout>, Reported> {
+    lay_out_on(pieces, films, &[], effort, found, progress)
+}
+
+/// Lays all pieces out on their films: each sheet in cut order, every piece exactly once, spares beside them.
+/// `leftovers` are those of each film, in the order of the films; they are used first, then what is in stock.
 ///
 /// Pieces keep their film's spacing from each other and its margin from the edge, turn only as its grain allows,
 /// and are mirrored if it is cut from the back. `progress` is called after each step; a `Break` keeps the best
@@ -73,9 +90,10 @@ pub struct Progress {
 ///
 /// # Errors
 /// A piece that fits on no sheet, an outline without area or far out: each is reported.
-pub fn lay_out(
+pub fn lay_out_on(
     pieces: &[Piece],
     films: &[FilmSpec],
+    leftovers: &[Vec<Leftover>],
     effort: Effort,
     found: &mut Faults,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
@@ -84,7 +102,8 @@ pub fn lay_out(
     let mut failed = None;
     for (id, film) in films.iter().enumerate() {
         let own: Vec<&Piece> = pieces.iter().filter(|p| p.film == FilmId(id)).collect();
-        match FilmJob::prepared(&own, FilmId(id), film, effort, found) {
+        let blanks = Blank::all(film, leftovers.get(id).map_or(&[], Vec::as_slice));
+        match FilmJob::prepared(&own, FilmId(id), film, blanks, effort, found) {
             Ok(job) => match job.run(effort, found, progress) {
                 Ok(s) => sheets.extend(s),
                 Err(r) => failed = Some(r),
@@ -99,9 +118,11 @@ pub fn lay_out(
 struct FilmJob<'a> {
     id: FilmId,
     film: &'a FilmSpec,
+    /// The piece of each item; beyond `own` they are spares.
     pieces: Vec<&'a Piece>,
+    own: usize,
     solids: Vec<Solid>,
-    /// The solid of each piece.
+    /// The solid of each item.
     items: Vec<usize>,
     blanks: Vec<Blank>,
     demand: Demand,
@@ -112,15 +133,20 @@ impl<'a> FilmJob<'a> {
         pieces: &[&'a Piece],
         id: FilmId,
         film: &'a FilmSpec,
+        blanks: Vec<Blank>,
         effort: Effort,
         found: &mut Faults,
     ) -> Result<Self, Reported> {
-        let demand = Demand { spacing: film.spacing, margin: film.margin };
-        let blanks = vec![Blank::of(film)];
+        // A frame runs between the pieces and the margin.
+        let frame = film.cut.weeding.frame.unwrap_or(Mm::ZERO);
+        let demand = Demand { spacing: film.spacing, margin: film.margin + frame };
+        let own = pieces.len();
+        let spares = spares(pieces, film);
+        let pieces: Vec<&Piece> = pieces.iter().copied().chain(spares).collect();
         let mut solids = Solids::default();
         let mut items = Vec::with_capacity(pieces.len());
         let mut failed = None;
-        for piece in pieces {
+        for piece in &pieces {
             if let Err(r) = sound(piece, found) {
                 failed = Some(r);
                 continue;
@@ -128,18 +154,23 @@ impl<'a> FilmJob<'a> {
             let solid = solids.of(&piece.cut(), film.mirrored);
             items.push(solid);
             if solids.list[solid].turns.is_empty() {
-                let turns = allowed_turns(&solids.list[solid], film, effort, &blanks);
+                let turns = allowed_turns(&solids.list[solid], film, demand.margin, effort, &blanks);
                 if turns.is_empty() {
-                    failed = Some(too_large(piece, &solids.list[solid], id, film, &blanks, found));
+                    failed = Some(too_large(
+                        piece,
+                        &solids.list[solid],
+                        id,
+                        film,
+                        (demand.margin, &blanks),
+                        found,
+                    ));
                 }
                 solids.list[solid].turns = turns;
             }
         }
         match failed {
             Some(r) => Err(r),
-            None => {
-                Ok(Self { id, film, pieces: pieces.to_vec(), solids: solids.list, items, blanks, demand })
-            }
+            None => Ok(Self { id, film, pieces, own, solids: solids.list, items, blanks, demand }),
         }
     }
     fn run(
@@ -158,9 +189,84 @@ impl<'a> FilmJob<'a> {
             return Err(self.used_up(&left, found));
         }
         self.checked(&filled, found)?;
-        let used = filled.last().map_or(Mm(0.0), |f| self.used(f));
-        let _ = progress(Progress { film: self.id, step: 1, steps: 1, sheets: filled.len(), used });
+        let (filled, whole) = self.searched(filled, effort, progress);
+        self.checked(&filled, found)?;
+        if !whole {
+            found.push(
+                Diagnostic::note(
+                    &STOPPED,
+                    KeyPath::of("film").index(self.id.0),
+                    format!(
+                        "the search on film {} was stopped; the best layout so far is kept",
+                        self.film.name
+                    ),
+                )
+                .measured(self.so_far(&filled)),
+            );
+        }
         Ok(filled.iter().enumerate().map(|(i, f)| self.sheet(i + 1, f)).collect())
+    }
+    fn so_far(&self, filled: &[Filled]) -> String {
+        let last = filled.last().map_or(Mm::ZERO, |f| self.used(f));
+        format!("{} sheets, {last:.1} used of the last", filled.len())
+    }
+    /// The improving search: a sheet less, then the last one shorter; and whether it ran to its end.
+    fn searched(
+        &self,
+        mut filled: Vec<Filled>,
+        effort: Effort,
+        progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
+    ) -> (Vec<Filled>, bool) {
+        let each = match effort {
+            Effort::Quick => 0,
+            Effort::Normal => NORMAL,
+            Effort::Thorough => THOROUGH,
+        };
+        let pieces = |f: &[Filled]| f.iter().map(|f| f.spots.len() as u64).sum::<u64>();
+        let (fewer, shorter) = match filled.as_slice() {
+            [] => (0, 0),
+            [one] => (0, each * pieces(std::slice::from_ref(one))),
+            [.., last] => (each * pieces(&filled) / 2, each * pieces(std::slice::from_ref(last))),
+        };
+        let steps = (fewer + shorter) / STEP + 1;
+        let at = |sheets: usize, weighed: u64, used: Mm| Progress {
+            film: self.id,
+            step: (weighed / STEP).min(steps - 1),
+            steps,
+            sheets,
+            used,
+        };
+        let used = filled.last().map_or(Mm::ZERO, |f| self.used(f));
+        if progress(at(filled.len(), 0, used)).is_break() {
+            return (filled, each == 0);
+        }
+        let tighten = Tighten {
+            solids: &self.solids,
+            items: &self.items,
+            blanks: &self.blanks,
+            demand: self.demand,
+            grain: self.film.grain,
+        };
+        let mut whole = true;
+        if fewer > 0 {
+            let n = filled.len();
+            let (less, ended) = tighten.fewer(&filled, fewer, &mut |w, used| progress(at(n, w, used)));
+            whole = ended;
+            filled = less.unwrap_or(filled);
+        }
+        if whole
+            && shorter > 0
+            && let Some(last) = filled.pop()
+        {
+            let n = filled.len() + 1;
+            let (better, ended) =
+                tighten.shorter(&last, shorter, &mut |w, used| progress(at(n, fewer + w, used)));
+            whole = ended;
+            filled.push(better);
+        }
+        let used = filled.last().map_or(Mm::ZERO, |f| self.used(f));
+        let _ = progress(Progress { step: steps, ..at(filled.len(), 0, used) });
+        (filled, whole)
     }
     /// Items with those most in the way first.
     fn by_size(&self) -> Vec<usize> {
@@ -216,15 +322,27 @@ impl<'a> FilmJob<'a> {
             .iter()
             .map(|s| {
                 let piece = self.pieces[s.item];
+                let spare = s.item >= self.own;
                 let outline =
                     if self.film.mirrored { piece.cut().mirrored() } else { piece.cut().into_owned() };
                 let cuts = order::inner_first(&outline.moved(&s.pose));
-                Placed { number: piece.number, pose: s.pose, spare: false, cuts }
+                Placed { number: piece.number, pose: s.pose, spare, cuts }
             })
             .collect();
         order::sort(&mut placed);
         let height = if blank.roll { self.used(filled) } else { blank.height };
-        SheetLayout { film: self.id, index, width: blank.width, height, mirrored: self.film.mirrored, placed }
+        let mut sheet = SheetLayout {
+            film: self.id,
+            index,
+            width: blank.width,
+            height,
+            mirrored: self.film.mirrored,
+            placed,
+            stock: Taken { source: blank.source.clone(), shape: blank.shape.clone() },
+            aids: Aids::default(),
+        };
+        sheet.aids = aids::of(&sheet, self.film);
+        sheet
     }
     fn used_up(&self, left: &[usize], found: &mut Faults) -> Reported {
         let area: f64 = left.iter().map(|&i| self.solids[self.items[i]].area).sum();
@@ -242,15 +360,34 @@ impl<'a> FilmJob<'a> {
     }
 }
 
+/// Places weighed for each piece of the sheets searched.
+const NORMAL: u64 = 5_000;
+const THOROUGH: u64 = 100_000;
+/// Places weighed that make one step of the progress.
+const STEP: u64 = 10_000;
+
+/// Copies of small pieces beyond those asked for: as many as the film's part of them, spread evenly over their sizes.
+fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece> {
+    let extent = |p: &Piece| {
+        let b = p.cut().bounds();
+        b.width().max(b.height())
+    };
+    let mut small: Vec<&Piece> = pieces.iter().copied().filter(|p| extent(p) <= film.cut.small).collect();
+    small.sort_by(|a, b| extent(a).0.total_cmp(&extent(b).0).then(a.number.cmp(&b.number)));
+    let n = small.len();
+    let many = (film.cut.spares * n as f64 - MEASURE.0).ceil().max(0.0) as usize;
+    (0..many).map(|k| small[(2 * k + 1) * n / (2 * many) % n]).collect()
+}
+
 /// Turns of a solid at which it fits on some blank.
-fn allowed_turns(solid: &Solid, film: &FilmSpec, effort: Effort, blanks: &[Blank]) -> Vec<Turn> {
+fn allowed_turns(solid: &Solid, film: &FilmSpec, margin: Mm, effort: Effort, blanks: &[Blank]) -> Vec<Turn> {
     let free = match effort {
         Effort::Quick => 4,
         Effort::Normal | Effort::Thorough => 8,
     };
     let fit = |a: Angle| {
         let t = solid.turned(a);
-        blanks.iter().any(|b| fits(&t, b.usable(film.margin))).then_some(t)
+        blanks.iter().any(|b| fits(&t, b.usable(margin))).then_some(t)
     };
     let usual: Vec<Turn> = angles(film.grain, free).into_iter().filter_map(fit).collect();
     if !usual.is_empty() || film.grain != Grain::Free {
@@ -302,18 +439,18 @@ fn too_large(
     solid: &Solid,
     id: FilmId,
     film: &FilmSpec,
-    blanks: &[Blank],
+    (margin, blanks): (Mm, &[Blank]),
     found: &mut Faults,
 ) -> Reported {
     let size = solid.turned(Angle::ZERO).size;
     let largest = blanks
         .iter()
         .max_by_key(|b| {
-            let [w, h] = b.usable(film.margin);
+            let [w, h] = b.usable(margin);
             Reverse(-(w * h) as i64)
         })
         .expect("a film comes as something");
-    let [w, h] = largest.usable(film.margin);
+    let [w, h] = largest.usable(margin);
     found.push(
         Diagnostic::fault(
             &TOO_LARGE,

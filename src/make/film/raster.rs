@@ -100,7 +100,7 @@ fn columns(x0: f64, x1: f64, step: f64) -> (i32, i32) {
 }
 
 /// Where the line at height y crosses the points within d of the segment a-b: a span, since they are convex.
-fn capsule_span(a: [f64; 2], b: [f64; 2], d: f64, y: f64) -> Option<(f64, f64)> {
+pub(super) fn capsule_span(a: [f64; 2], b: [f64; 2], d: f64, y: f64) -> Option<(f64, f64)> {
     let (mut x0, mut x1) = (f64::INFINITY, f64::NEG_INFINITY);
     for p in [a, b] {
         let h2 = d * d - (y - p[1]) * (y - p[1]);

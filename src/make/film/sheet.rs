@@ -1,9 +1,10 @@
 //! [`SheetLayout`]: what is cut from one sheet of film, in cut order.
 //!
-//! Imports: base, read::job, make::piece.
+//! Imports: base, read::job, make::piece, make::film::stock.
 
+use super::stock::Source;
 use crate::base::frame::{Art, Rigid, Sheet};
-use crate::base::shape::Region;
+use crate::base::shape::{Bounds, Region};
 use crate::base::units::Mm;
 use crate::make::piece::Piece;
 use crate::read::job::FilmId;
@@ -36,6 +37,28 @@ pub struct SheetLayout {
     pub mirrored: bool,
     /// In cut order.
     pub placed: Vec<Placed>,
+    /// What the sheet is taken from.
+    pub stock: Taken,
+    /// Weeding aids, cut after the pieces.
+    pub aids: Aids,
+}
+
+/// What a sheet is taken from.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Taken {
+    /// Bought, in stock, or left by an earlier job.
+    pub source: Source,
+    /// What there is of a leftover; the whole rectangle if `None`.
+    pub shape: Option<Region<Sheet>>,
+}
+
+/// Weeding aids of a sheet.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Aids {
+    /// Lines through the waste: two points each, in cut order.
+    pub lines: Vec<[[f64; 2]; 2]>,
+    /// The frame round the used area, cut last.
+    pub frame: Option<Bounds<Sheet>>,
 }
 
 impl SheetLayout {

@@ -1,11 +1,29 @@
-//! [`Blank`]: one kind of film to lay pieces on, as the maker has it.
+//! [`Blank`]: one kind of film to lay pieces on, as the maker has it; [`Leftover`]: what an earlier job left.
 //!
 //! Imports: base, read::job.
 
-use crate::base::frame::Sheet;
+use crate::base::frame::{Art, Point, Rigid, Sheet};
 use crate::base::shape::Region;
 use crate::base::units::Mm;
-use crate::read::job::{FilmSpec, Stock};
+use crate::read::job::{FilmSpec, InStock, Stock};
+
+/// What an earlier job left of a sheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Leftover {
+    /// The file it was named by.
+    pub name: String,
+    /// What is there, lower left corner of its box at the origin.
+    pub shape: Region<Sheet>,
+}
+
+impl Leftover {
+    /// From the outline that a file holds, at its own size.
+    pub fn new(name: &str, outline: &Region<Art>) -> Leftover {
+        let b = outline.bounds();
+        let home: Rigid<Art, Sheet> = Rigid::from_parts(1.0, 0.0, Point::mm(-b.min.x, -b.min.y));
+        Leftover { name: name.to_owned(), shape: outline.moved(&home) }
+    }
+}
 
 /// A sheet, a roll or a leftover.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,8 +38,20 @@ pub struct Blank {
     pub shape: Option<Region<Sheet>>,
     /// How many there are; as many as needed if `None`.
     pub count: Option<usize>,
-    /// What the maker calls it, if it has a name.
-    pub name: Option<String>,
+    /// What it is taken from.
+    pub source: Source,
+}
+
+/// What a sheet is taken from.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum Source {
+    /// As the film is bought.
+    #[default]
+    Bought,
+    /// A sheet in stock.
+    InStock,
+    /// A leftover, by the name of its file.
+    Leftover(String),
 }
 
 impl Blank {
@@ -31,7 +61,29 @@ impl Blank {
             Stock::Sheet { width, height } => (width, height, false),
             Stock::Roll { width, longest } => (width, longest, true),
         };
-        Blank { width, height, roll, shape: None, count: None, name: None }
+        Blank { width, height, roll, shape: None, count: None, source: Source::Bought }
+    }
+    /// A sheet that is there.
+    pub fn in_stock(s: &InStock) -> Blank {
+        let (width, height) = (s.width, s.height);
+        Blank { width, height, roll: false, shape: None, count: Some(s.count), source: Source::InStock }
+    }
+    /// What an earlier job left.
+    pub fn left(l: &Leftover) -> Blank {
+        let b = l.shape.bounds();
+        Blank {
+            width: b.width(),
+            height: b.height(),
+            roll: false,
+            shape: Some(l.shape.clone()),
+            count: Some(1),
+            source: Source::Leftover(l.name.clone()),
+        }
+    }
+    /// All that there is of a film, in the order in which it is used: leftovers, stock, then what is bought.
+    pub fn all(film: &FilmSpec, leftovers: &[Leftover]) -> Vec<Blank> {
+        let left = leftovers.iter().map(Blank::left);
+        left.chain(film.cut.in_stock.iter().map(Blank::in_stock)).chain([Blank::of(film)]).collect()
     }
     /// Width and height inside the margin.
     pub fn usable(&self, margin: Mm) -> [f64; 2] {

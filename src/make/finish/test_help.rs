@@ -56,6 +56,7 @@ pub fn job(f: Frustum, finish: Option<FinishSpec>) -> Job {
             mirrored: false,
             grain: Grain::Free,
             sheen: Sheen::Gloss,
+            cut: Default::default(),
         }],
         decals: Vec::new(),
         motifs: Vec::new(),
@@ -89,6 +90,8 @@ pub fn spots(cup: &Cup, n: u32) -> (Vec<Piece>, Vec<SheetLayout>) {
         height: Mm(200.0),
         mirrored: false,
         placed: Vec::new(),
+        stock: Default::default(),
+        aids: Default::default(),
     };
     ((0..n).map(piece).collect(), vec![sheet])
 }

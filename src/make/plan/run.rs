@@ -10,7 +10,7 @@ use crate::base::units::{Angle, Mm};
 use crate::make::accent::{self, Fill, Spot};
 use crate::make::cup::{self, Cup};
 use crate::make::decal::Decal;
-use crate::make::film::{self, SheetLayout};
+use crate::make::film::{self, Leftover, SheetLayout};
 use crate::make::finish;
 use crate::make::motif::{self, Laying, Motif};
 use crate::make::piece::{Kind, Piece};
@@ -86,7 +86,9 @@ pub fn run(
     tell("weed");
     let weak = weed::check(&pieces, &job.films, found);
     tell("film");
-    let sheets = film::lay_out(&pieces, &job.films, effort, found, &mut |p| progress(Stage::Film(p)))?;
+    let left = leftovers(job, &mut shelf, found)?;
+    let hear = &mut |p| progress(Stage::Film(p));
+    let sheets = film::lay_out_on(&pieces, &job.films, &left, effort, found, hear)?;
     let mut stages = reports(job, &shelf, &decals, &laying, &fills, &pieces, &sheets);
     stages.push(StageReport {
         stage: "weed",
@@ -151,6 +153,25 @@ fn motifs(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<Motif>
         }
     }
     failed.map_or(Ok(out), Err)
+}
+
+/// What earlier jobs left of each film, as their files say it.
+fn leftovers(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<Vec<Leftover>>, Reported> {
+    let mut all = Vec::new();
+    let mut failed = None;
+    for (i, film) in job.films.iter().enumerate() {
+        let at = KeyPath::root().key("film").index(i).key("leftovers");
+        let mut own = Vec::new();
+        for (k, name) in film.cut.leftovers.iter().enumerate() {
+            let at = at.index(k);
+            match shelf.art(name, &at, found).and_then(|a| a.sized(ArtSize::Own, &at, found)) {
+                Ok(outline) => own.push(Leftover::new(name, &outline)),
+                Err(r) => failed = Some(r),
+            }
+        }
+        all.push(own);
+    }
+    failed.map_or(Ok(all), Err)
 }
 
 /// The art with film left round it, its anchor in the middle of its bounding box again.

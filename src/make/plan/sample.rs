@@ -24,6 +24,7 @@ pub(crate) fn film() -> FilmSpec {
         mirrored: false,
         grain: Grain::Free,
         sheen: Sheen::Gloss,
+        cut: Default::default(),
     }
 }
 
@@ -89,6 +90,8 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         height: Mm(200.0),
         mirrored: false,
         placed,
+        stock: Default::default(),
+        aids: Default::default(),
     };
     let sheets = vec![sheet];
     let finish = finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Faults::new());

@@ -59,6 +59,73 @@ fn one_sheet(plan: &Plan, sheet: &SheetLayout, report: &mut Report, broken: &mut
         }
     }
     spacing(&name, film.spacing, &flats, report, broken);
+    if let Some(shape) = &sheet.stock.shape {
+        on_the_leftover(&name, &rings(shape), film.margin, &flats, broken);
+    }
+    aids(&name, sheet, film.cut.weeding.clear, &flats, broken);
+}
+
+/// Pieces cut from a leftover lie on it, and off its edges and holes by the margin.
+fn on_the_leftover(
+    name: &str,
+    shape: &Flat<Sheet>,
+    margin: Mm,
+    flats: &[Flat<Sheet>],
+    broken: &mut Vec<Diagnostic>,
+) {
+    let one =
+        |owner: usize, f: &Flat<Sheet>| Entry { owner: owner as u32, rings: f.rings.clone(), copy: false };
+    let entries: Vec<Entry> =
+        std::iter::once(shape).chain(flats).enumerate().map(|(i, f)| one(i, f)).collect();
+    for near in measure(&entries, margin.0 + 0.5).near {
+        let spare = near.distance - 2.0 * FINE.0 - margin.0;
+        if (near.a == 0 || near.b == 0) && spare < -MEASURE.0 {
+            let says =
+                format!("cut {} of sheet {name} is too near the edge of the leftover", near.a.max(near.b));
+            broken.push(breach(says, Mm(near.distance), format!("at least {margin:.3}")));
+        }
+    }
+    for (i, f) in flats.iter().enumerate() {
+        if f.rings.iter().any(|r| !inside_by_geo(shape, r[0])) {
+            broken.push(breach(
+                format!("cut {} of sheet {name} is off the leftover", i + 1),
+                "off it",
+                "on it",
+            ));
+        }
+    }
+}
+
+/// Weeding lines keep off all pieces: points along them, every half millimetre, against every edge near.
+fn aids(name: &str, sheet: &SheetLayout, clear: Mm, flats: &[Flat<Sheet>], broken: &mut Vec<Diagnostic>) {
+    for (k, [a, b]) in sheet.aids.lines.iter().enumerate() {
+        let n = ((b[0] - a[0]).hypot(b[1] - a[1]) / 0.5).ceil().max(1.0);
+        let points = (0..=n as usize).map(|i| {
+            let t = i as f64 / n;
+            [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t]
+        });
+        for p in points {
+            let reach = clear.0 + 1.0;
+            let near = flats.iter().filter(|f| {
+                let q = f.bounds();
+                let (x, y) = (q.min.x - reach..q.max.x + reach, q.min.y - reach..q.max.y + reach);
+                x.contains(&p[0]) && y.contains(&p[1])
+            });
+            let least = near.flat_map(|f| &f.rings).map(|r| to_ring(p, r)).fold(f64::INFINITY, f64::min);
+            if least < clear.0 - MEASURE.0 {
+                let says = format!("weeding line {} of sheet {name} is too near a piece", k + 1);
+                broken.push(breach(says, Mm(least), format!("at least {clear:.3}")));
+                break;
+            }
+        }
+    }
+}
+
+fn to_ring(p: [f64; 2], ring: &[[f64; 2]]) -> f64 {
+    use geo::{Distance, Euclidean};
+    let point = geo::Point::new(p[0], p[1]);
+    let closed = ring.iter().chain(ring.first()).map(|q| (q[0], q[1]));
+    Euclidean.distance(&point, &geo::LineString::from(closed.collect::<Vec<_>>()))
 }
 
 /// The cut is the piece itself, moved: same area by another formula, same box.

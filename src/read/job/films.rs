@@ -1,6 +1,6 @@
 //! The films' sections.
 //!
-//! Imports: base, read::job::{codes, model, section}.
+//! Imports: base, read::job::{codes, model, nest, section}.
 
 use super::codes;
 use super::model::{FilmId, FilmSpec, Grain, Rgb, Sheen, Stock};
@@ -74,6 +74,7 @@ fn one(section: Section<'_>, i: usize, name: Result<String, Reported>) -> Result
         ("pearl", Sheen::Pearl),
     ];
     let sheen = section.choice("sheen", &sheens).or(Sheen::Gloss);
+    let cut = super::nest::cut(&section);
     if let (Ok(stock), Ok(margin)) = (&stock, margin) {
         let (width, height) = match *stock {
             Stock::Sheet { width, height } => (width, height),
@@ -103,6 +104,7 @@ fn one(section: Section<'_>, i: usize, name: Result<String, Reported>) -> Result
         mirrored: mirrored?,
         grain: grain?,
         sheen: sheen?,
+        cut: cut?,
     })
 }
 

@@ -170,4 +170,4 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         print: print?,
     })
 }
-pub use nest::Effort;
+pub use nest::{CutSpec, Effort, InStock, Rates, Weeding};

@@ -144,6 +144,8 @@ pub struct FilmSpec {
     pub grain: Grain,
     /// How it takes the light, for pictures.
     pub sheen: Sheen,
+    /// Stock, spares, weeding aids, the cutter's rates.
+    pub cut: super::nest::CutSpec,
 }
 
 /// How a film takes the light.

@@ -1,0 +1,166 @@
+//! Where a closed contour may be started: on a smooth stretch, away from corners.
+//!
+//! Imports: none outside this folder.
+
+use kurbo::{BezPath, ParamCurve, ParamCurveArclen, ParamCurveDeriv, PathSeg, Vec2};
+
+/// A place to start a contour at.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StartPlace {
+    /// Which segment.
+    pub segment: usize,
+    /// Where on it, 0 to 1.
+    pub t: f64,
+    /// The point.
+    pub at: [f64; 2],
+    /// How far the contour turns within the reach on both sides, radians.
+    pub bend: f64,
+}
+
+const SAMPLES: usize = 8;
+
+/// At most `most` places spread along a contour, those with the least bend within `reach` (mm) on either side.
+pub fn start_places(path: &BezPath, reach: f64, most: usize) -> Vec<StartPlace> {
+    let segments: Vec<PathSeg> = path.segments().collect();
+    // Direction at samples along the contour: (arc length, direction).
+    let mut along: Vec<(f64, Vec2)> = Vec::new();
+    let mut places: Vec<(f64, StartPlace)> = Vec::new();
+    let mut arc = 0.0;
+    for (k, seg) in segments.iter().enumerate() {
+        let length = seg.arclen(1e-3);
+        if length <= 0.0 {
+            continue;
+        }
+        for i in 0..=SAMPLES {
+            let t = i as f64 / SAMPLES as f64;
+            along.push((arc + t * length, direction(seg, t)));
+        }
+        for t in [0.25, 0.5, 0.75] {
+            let p = seg.eval(t);
+            places.push((arc + t * length, StartPlace { segment: k, t, at: [p.x, p.y], bend: 0.0 }));
+        }
+        arc += length;
+    }
+    if places.is_empty() {
+        return Vec::new();
+    }
+    for (s, place) in &mut places {
+        place.bend = bend_about(&along, arc, *s, reach);
+    }
+    // One place, the smoothest, of each of `most` equal stretches.
+    let mut best: Vec<Option<StartPlace>> = vec![None; most.max(1)];
+    for (s, place) in places {
+        let slot = ((s / arc * best.len() as f64) as usize).min(best.len() - 1);
+        if best[slot].is_none_or(|b| place.bend < b.bend) {
+            best[slot] = Some(place);
+        }
+    }
+    best.into_iter().flatten().collect()
+}
+
+fn direction(seg: &PathSeg, t: f64) -> Vec2 {
+    let d = match seg {
+        PathSeg::Line(l) => l.p1 - l.p0,
+        PathSeg::Quad(q) => q.deriv().eval(t).to_vec2(),
+        PathSeg::Cubic(c) => c.deriv().eval(t).to_vec2(),
+    };
+    if d.hypot2() > 0.0 { d } else { seg.end() - seg.start() }
+}
+
+/// Total turning of the samples within `reach` of arc position `s` on a contour of length `total`.
+fn bend_about(along: &[(f64, Vec2)], total: f64, s: f64, reach: f64) -> f64 {
+    let n = along.len();
+    let apart = |a: f64| {
+        let d = (a - s).abs();
+        d.min(total - d)
+    };
+    let mut sum = 0.0;
+    for i in 0..n {
+        let (a, b) = (along[i], along[(i + 1) % n]);
+        if apart(a.0) <= reach || apart(b.0) <= reach {
+            sum += libm::atan2(a.1.cross(b.1), a.1.dot(b.1)).abs();
+        }
+    }
+    sum
+}
+
+/// The same closed contour started at `t` of a segment; that segment is split there, nothing else changes.
+pub fn started_at(path: &BezPath, segment: usize, t: f64) -> BezPath {
+    let segments: Vec<PathSeg> = path.segments().collect();
+    let n = segments.len();
+    let mut out = BezPath::new();
+    let first = segments[segment].subsegment(t..1.0);
+    out.move_to(first.start());
+    out.push(first.as_path_el());
+    for k in 1..n {
+        out.push(segments[(segment + k) % n].as_path_el());
+    }
+    out.push(segments[segment].subsegment(0.0..t).as_path_el());
+    out.close_path();
+    out
+}
+
+/// The same closed contour as an open path whose end runs on past the start by `by` along the contour (at most once
+/// round).
+pub fn run_on(path: &BezPath, by: f64) -> BezPath {
+    let segments: Vec<PathSeg> = path.segments().collect();
+    let mut out = BezPath::new();
+    let Some(first) = segments.first() else { return out };
+    out.move_to(first.start());
+    segments.iter().for_each(|s| out.push(s.as_path_el()));
+    let mut rest = by;
+    for seg in &segments {
+        let length = seg.arclen(1e-4);
+        if length >= rest {
+            out.push(seg.subsegment(0.0..seg.inv_arclen(rest, 1e-4)).as_path_el());
+            break;
+        }
+        out.push(seg.as_path_el());
+        rest -= length;
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::KurboShape;
+    use super::*;
+
+    #[test]
+    fn a_contour_started_elsewhere_encloses_the_same() {
+        let square =
+            super::super::region::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+        let disc = kurbo::Circle::new((3.0, 4.0), 5.0).to_path(1e-6);
+        for path in [square, disc] {
+            for place in start_places(&path, 1.0, 12) {
+                let moved = started_at(&path, place.segment, place.t);
+                approx::assert_relative_eq!(moved.area(), path.area(), epsilon = 1e-9);
+                approx::assert_relative_eq!(moved.perimeter(1e-6), path.perimeter(1e-6), epsilon = 1e-5);
+                let start = moved.segments().next().unwrap().start();
+                approx::assert_abs_diff_eq!(start.x, place.at[0], epsilon = 1e-9);
+            }
+        }
+    }
+
+    #[test]
+    fn a_contour_run_on_is_longer_by_just_that() {
+        let square =
+            super::super::region::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+        let over = run_on(&square, 12.0);
+        approx::assert_relative_eq!(over.perimeter(1e-6), 52.0, epsilon = 1e-3);
+        let end = over.segments().last().unwrap().end();
+        approx::assert_abs_diff_eq!(end.x, 10.0, epsilon = 1e-3);
+        approx::assert_abs_diff_eq!(end.y, 2.0, epsilon = 1e-3);
+    }
+
+    #[test]
+    fn places_on_a_square_keep_off_its_corners() {
+        let square =
+            super::super::region::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+        for place in start_places(&square, 1.0, 8) {
+            assert!(place.bend < 1e-9, "{place:?}");
+            let far = |v: f64| v.abs().min((v - 10.0).abs());
+            assert!(far(place.at[0]).max(far(place.at[1])) >= 1.0, "{place:?}");
+        }
+    }
+}

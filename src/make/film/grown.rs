@@ -1,0 +1,215 @@
+//! [`Grown`]: an outline grown by half the spacing, so that keeping the spacing is not overlapping.
+//!
+//! Polylines of a solid are offset, and then thinned to few corners; what thinning may take away is added first, so a
+//! grown outline always holds the true offset. Discs that fill it from the inside stand for its bulk: how deep two
+//! outlines lie in each other is told by their discs (the poles of inaccessibility of Gardeyn and Wauters 2025,
+//! arXiv 2509.13329).
+//!
+//! Imports: base, make::film::solid.
+
+use super::solid::{Solid, convex_hull};
+use crate::base::shape::flatten::ring_area;
+use crate::base::shape::{Join, Ring};
+use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, THIN};
+use crate::base::units::Mm;
+
+/// An outline with the room it asks for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Grown {
+    /// Thinned polylines, outer counter-clockwise, holes clockwise.
+    pub rings: Vec<Ring>,
+    /// Discs inside: centre and radius, the largest first.
+    pub discs: Vec<[f64; 3]>,
+    /// Area of the convex hull.
+    pub hull_area: f64,
+    /// Longest extent.
+    pub extent: f64,
+}
+
+/// Discs of an outline: enough for this part of its area, or so many.
+const COVER: f64 = 0.92;
+const MOST_DISCS: usize = 16;
+/// Discs smaller than this part of the largest say little.
+const LEAST_DISC: f64 = 0.1;
+/// Lattice points along the longer side on which discs are looked for.
+const LATTICE: usize = 36;
+
+/// How far a grown outline reaches at least beyond the polylines of its solid.
+pub fn reach(spacing: Mm) -> f64 {
+    (spacing.0 + CLEAR_GUARD.0) / 2.0
+}
+
+impl Grown {
+    /// Grown by half the spacing.
+    pub fn new(solid: &Solid, spacing: Mm) -> Grown {
+        let by = reach(spacing) + FLATTEN.0 + THIN.0;
+        let wide = solid.fine.offset(Mm(by), Join::Round);
+        let rings: Vec<Ring> =
+            wide.rings.iter().map(|r| thinned(r, THIN.0)).filter(|r| r.len() > 2).collect();
+        Grown::of(rings)
+    }
+    /// From rings as they are.
+    pub fn of(rings: Vec<Ring>) -> Grown {
+        let points: Vec<[f64; 2]> = rings.iter().flatten().copied().collect();
+        let (lo, hi) = box_of(&points);
+        Grown {
+            discs: discs(&rings),
+            hull_area: ring_area(&convex_hull(points)),
+            extent: (hi[0] - lo[0]).max(hi[1] - lo[1]),
+            rings,
+        }
+    }
+}
+
+fn box_of(points: &[[f64; 2]]) -> ([f64; 2], [f64; 2]) {
+    let start = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    points
+        .iter()
+        .fold(start, |(lo, hi), p| ([lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])]))
+}
+
+fn to_segment(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
+    let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+    let long = dx * dx + dy * dy;
+    let t = if long > 0.0 { (((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / long).clamp(0.0, 1.0) } else { 0.0 };
+    let (ex, ey) = (a[0] + t * dx - p[0], a[1] + t * dy - p[1]);
+    (ex * ex + ey * ey).sqrt()
+}
+
+/// Fewer corners, none of those left out farther than `by` from what stays (Ramer 1972, Douglas and Peucker 1973).
+fn thinned(ring: &Ring, by: f64) -> Ring {
+    let n = ring.len();
+    let far = |from: usize| {
+        let d = |k: usize| {
+            let (x, y) = (ring[k][0] - ring[from][0], ring[k][1] - ring[from][1]);
+            x * x + y * y
+        };
+        (0..n).max_by(|&a, &b| d(a).total_cmp(&d(b))).unwrap_or(0)
+    };
+    if n < 4 {
+        return ring.clone();
+    }
+    let start = far(0);
+    let other = (far(start) + n - start) % n;
+    let at = |k: usize| ring[(start + k) % n];
+    let mut keep = vec![false; n + 1];
+    keep[0] = true;
+    keep[other] = true;
+    let mut open = vec![(0, other), (other, n)];
+    while let Some((a, b)) = open.pop() {
+        let worst = (a + 1..b)
+            .map(|k| (to_segment(at(k), at(a), at(b)), k))
+            .max_by(|x, y| x.0.total_cmp(&y.0).then(y.1.cmp(&x.1)));
+        if let Some((d, k)) = worst
+            && d > by
+        {
+            keep[k] = true;
+            open.extend([(a, k), (k, b)]);
+        }
+    }
+    (0..n).filter(|&k| keep[k]).map(at).collect()
+}
+
+/// Largest discs inside, one after another, none with its centre in one before.
+fn discs(rings: &[Ring]) -> Vec<[f64; 3]> {
+    let points: Vec<[f64; 2]> = rings.iter().flatten().copied().collect();
+    let (lo, hi) = box_of(&points);
+    let step = (hi[0] - lo[0]).max(hi[1] - lo[1]) / LATTICE as f64;
+    let (nx, ny) = (((hi[0] - lo[0]) / step) as usize, ((hi[1] - lo[1]) / step) as usize);
+    let mut room: Vec<([f64; 2], f64)> = Vec::new();
+    for iy in 0..=ny {
+        for ix in 0..=nx {
+            let p = [lo[0] + (ix as f64 + 0.5) * step, lo[1] + (iy as f64 + 0.5) * step];
+            if let Some(d) = depth(rings, p) {
+                room.push((p, d));
+            }
+        }
+    }
+    let area: f64 = rings.iter().map(|r| ring_area(r)).sum();
+    let (mut out, mut covered): (Vec<[f64; 3]>, f64) = (Vec::new(), 0.0);
+    while out.len() < MOST_DISCS && covered < COVER * area {
+        let Some(&(p, r)) = room.iter().max_by(|a, b| a.1.total_cmp(&b.1)) else { break };
+        let (p, r) = if out.is_empty() { climbed(rings, p, r, step) } else { (p, r) };
+        if r <= 0.0 || out.first().is_some_and(|f| r < LEAST_DISC * f[2]) {
+            break;
+        }
+        covered += std::f64::consts::PI * r * r;
+        out.push([p[0], p[1], r]);
+        for (q, d) in &mut room {
+            let (x, y) = (q[0] - p[0], q[1] - p[1]);
+            *d = d.min((x * x + y * y).sqrt() - r);
+        }
+        room.retain(|(_, d)| *d > 0.0);
+    }
+    out
+}
+
+/// The largest disc near a lattice point: halving steps uphill.
+fn climbed(rings: &[Ring], mut p: [f64; 2], mut r: f64, mut step: f64) -> ([f64; 2], f64) {
+    for _ in 0..12 {
+        step *= 0.5;
+        for (dx, dy) in [(step, 0.0), (-step, 0.0), (0.0, step), (0.0, -step)] {
+            let q = [p[0] + dx, p[1] + dy];
+            if let Some(d) = depth(rings, q)
+                && d > r
+            {
+                (p, r) = (q, d);
+            }
+        }
+    }
+    (p, r)
+}
+
+/// Distance to the outline from inside, if the point is inside (even-odd).
+fn depth(rings: &[Ring], p: [f64; 2]) -> Option<f64> {
+    let (mut inside, mut least) = (false, f64::INFINITY);
+    for ring in rings {
+        let mut a = ring[ring.len() - 1];
+        for &b in ring {
+            if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) + a[0] {
+                inside = !inside;
+            }
+            least = least.min(to_segment(p, a, b));
+            a = b;
+        }
+    }
+    inside.then_some(least)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::frame::{Art, Point};
+    use crate::base::shape::Region;
+
+    /// Truth: the offset of a disc is a disc; the largest disc in a square touches its sides.
+    #[test]
+    fn a_grown_outline_holds_the_true_offset_and_little_more() {
+        let disc: Region<Art> = Region::disc(Point::ORIGIN, Mm(6.0));
+        let grown = Grown::new(&Solid::new(&disc, false), Mm(2.0));
+        let ring = &grown.rings[0];
+        let least = (0..ring.len()).map(|i| to_segment([0.0, 0.0], ring[i], ring[(i + 1) % ring.len()]));
+        assert!(least.fold(f64::INFINITY, f64::min) >= 6.0 + reach(Mm(2.0)) - 1e-9);
+        assert!(
+            ring.iter().all(|p| libm::hypot(p[0], p[1]) < 7.0 + 0.04) && ring.len() < 70,
+            "{}",
+            ring.len()
+        );
+    }
+
+    #[test]
+    fn discs_lie_inside_and_cover_most() {
+        let square = Grown::of(vec![vec![[0.0, 0.0], [10.0, 0.0], [10.0, 6.0], [0.0, 6.0]]]);
+        approx::assert_abs_diff_eq!(square.discs[0][2], 3.0, epsilon = 0.01);
+        for d in &square.discs {
+            assert!(
+                d[0] - d[2] > -1e-9
+                    && d[0] + d[2] < 10.0 + 1e-9
+                    && d[1] - d[2] > -1e-9
+                    && d[1] + d[2] < 6.0 + 1e-9
+            );
+        }
+        let covered: f64 = square.discs.iter().map(|d| std::f64::consts::PI * d[2] * d[2]).sum();
+        assert!(covered > 0.8 * 60.0, "{covered}");
+    }
+}

@@ -1,0 +1,434 @@
+//! The shortest way over stops with some that must come before others: nearest neighbour with free start, then
+//! 2-opt and Or-opt over neighbour lists, then kicks (a swap of two neighbouring stretches, improved where it cut and
+//! taken back if the way got longer). The way is open: it starts and ends where it likes.
+//!
+//! Sources: Croes 1958 (2-opt); Or 1976 (Or-opt); Bentley 1992 (neighbour lists, a queue of stops to look at);
+//! Martin, Otto and Felten 1991 (the double bridge as a kick).
+//!
+//! Imports: base.
+
+use crate::base::random::Random;
+
+/// Where the blade comes down at a stop and where it lifts: the same point if it holds one outline.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stop {
+    /// Start of its first outline.
+    pub enter: [f64; 2],
+    /// Start of its last outline.
+    pub leave: [f64; 2],
+}
+
+impl Stop {
+    /// A stop that is left where it is entered.
+    pub fn at(p: [f64; 2]) -> Stop {
+        Stop { enter: p, leave: p }
+    }
+}
+
+/// What must come before what, as pairs of places in the list of stops.
+pub type Before = Vec<(usize, usize)>;
+
+const NEIGHBOURS: usize = 8;
+/// A gain below this, in millimetres, is rounding.
+const GAIN: f64 = 1e-9;
+/// Longest stretch that a kick swaps.
+const STRETCH: usize = 30;
+/// Longest stretch that Or-opt moves.
+const MOVED: usize = 3;
+
+fn gap(s: &[Stop], a: usize, b: usize) -> f64 {
+    let (p, q) = (s[a].leave, s[b].enter);
+    ((p[0] - q[0]) * (p[0] - q[0]) + (p[1] - q[1]) * (p[1] - q[1])).sqrt()
+}
+
+/// Travel of an open way between its stops.
+pub fn length(s: &[Stop], way: &[usize]) -> f64 {
+    way.windows(2).map(|w| gap(s, w[0], w[1])).sum()
+}
+
+/// Does the way keep every pair in order?
+pub fn keeps(way: &[usize], before: &Before) -> bool {
+    let at = positions(way);
+    before.iter().all(|&(a, b)| at[a] < at[b])
+}
+
+fn positions(way: &[usize]) -> Vec<usize> {
+    let mut at = vec![0; way.len()];
+    for (i, &v) in way.iter().enumerate() {
+        at[v] = i;
+    }
+    at
+}
+
+/// Always to the nearest stop that may come next; the best of all starts (of at most 8, evenly picked).
+pub fn nearest_neighbour(s: &[Stop], before: &Before) -> Vec<usize> {
+    let n = s.len();
+    let mut later: Vec<Vec<usize>> = vec![Vec::new(); n];
+    let mut waiting = vec![0usize; n];
+    for &(a, b) in before {
+        later[a].push(b);
+        waiting[b] += 1;
+    }
+    let from = |start: usize| -> Option<Vec<usize>> {
+        let mut waits = waiting.clone();
+        let mut rest: Vec<usize> = (0..n).filter(|&j| j != start).collect();
+        let mut way = Vec::with_capacity(n);
+        let mut here = start;
+        loop {
+            way.push(here);
+            for &b in &later[here] {
+                waits[b] -= 1;
+            }
+            let open = rest.iter().enumerate().filter(|&(_, &j)| waits[j] == 0);
+            let far = open.map(|(k, &j)| (gap(s, here, j), j, k));
+            match far.min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1))) {
+                Some((_, next, k)) => {
+                    rest.swap_remove(k);
+                    here = next;
+                }
+                None => return (way.len() == n).then_some(way),
+            }
+        }
+    };
+    let starts: Vec<usize> = (0..n).filter(|&v| waiting[v] == 0).collect();
+    let ways = starts.iter().step_by(starts.len().div_ceil(8).max(1)).filter_map(|&v| from(v));
+    ways.min_by(|a, b| length(s, a).total_cmp(&length(s, b))).unwrap_or_default()
+}
+
+/// Improves a way by 2-opt and Or-opt until neither helps, then by so many kicks; pairs stay in order.
+pub fn improve(s: &[Stop], before: &Before, way: &mut Vec<usize>, kicks: u64, random: &mut Random) {
+    if way.len() < 3 {
+        return;
+    }
+    let mut search = Search::new(s, before, std::mem::take(way));
+    search.settle();
+    search.kept.clone_from(&search.way);
+    for _ in 0..kicks {
+        search.kick(random);
+    }
+    *way = search.way;
+}
+
+/// A way in the making.
+struct Search<'a> {
+    s: &'a [Stop],
+    /// Nearest stops of each, nearest first.
+    near: Vec<Vec<usize>>,
+    before: &'a Before,
+    way: Vec<usize>,
+    at: Vec<usize>,
+    /// Stops at which a gain may be found, and whether a stop is among them.
+    queue: Vec<usize>,
+    queued: Vec<bool>,
+    /// Is any stop left elsewhere than it is entered? Then a stretch turned round has another length inside.
+    lopsided: bool,
+    /// The way before the kick, to go back to.
+    kept: Vec<usize>,
+    /// What the moves since then have changed of the length, and the places they reached.
+    change: f64,
+    touched: (usize, usize),
+}
+
+impl<'a> Search<'a> {
+    fn new(s: &'a [Stop], before: &'a Before, way: Vec<usize>) -> Self {
+        let n = s.len();
+        let queue: Vec<usize> = way.iter().rev().copied().collect();
+        Self {
+            s,
+            near: neighbours(s),
+            before,
+            at: positions(&way),
+            kept: way.clone(),
+            way,
+            queue,
+            queued: vec![true; n],
+            lopsided: s.iter().any(|x| x.enter != x.leave),
+            change: 0.0,
+            touched: (n, 0),
+        }
+    }
+    /// Looks at every stop in the queue until none gives a gain.
+    fn settle(&mut self) {
+        while let Some(v) = self.queue.pop() {
+            self.queued[v] = false;
+            while self.two_opt(v) || self.or_opt(v) {}
+        }
+    }
+    /// Swaps two neighbouring stretches, settles, and goes back if the way is longer than before.
+    fn kick(&mut self, random: &mut Random) {
+        let n = self.way.len();
+        self.change = 0.0;
+        self.touched = (n, 0);
+        let most = STRETCH.min(n / 2);
+        let (one, two) = (1 + random.below(most), 1 + random.below(most));
+        if one + two > n {
+            return;
+        }
+        let from = random.below(n - one - two + 1);
+        let (mid, end) = (from + one, from + one + two);
+        let old = self.edge(from.wrapping_sub(1), from) + self.edge(mid - 1, mid) + self.edge(end - 1, end);
+        let new = self.edge(from.wrapping_sub(1), mid) + self.edge(end - 1, from) + self.edge(mid - 1, end);
+        self.change = new - old;
+        self.way[from..end].rotate_left(one);
+        self.settled_in(from, end);
+        if self.before.iter().all(|&(a, b)| self.at[a] < self.at[b]) {
+            for k in [from.wrapping_sub(1), from, from + two - 1, from + two, end - 1, end] {
+                self.wake(k);
+            }
+            self.settle();
+        } else {
+            self.change = f64::INFINITY;
+        }
+        let (lo, hi) = self.touched;
+        if self.change > -GAIN {
+            self.way[lo..hi].copy_from_slice(&self.kept[lo..hi]);
+            for k in lo..hi {
+                self.at[self.way[k]] = k;
+            }
+        } else {
+            self.kept[lo..hi].copy_from_slice(&self.way[lo..hi]);
+        }
+    }
+    /// Travel from place `i` to place `j` of the way, none beyond its ends.
+    fn edge(&self, i: usize, j: usize) -> f64 {
+        if i >= self.way.len() || j >= self.way.len() { 0.0 } else { gap(self.s, self.way[i], self.way[j]) }
+    }
+    /// Places from..to hold other stops than before.
+    fn settled_in(&mut self, from: usize, to: usize) {
+        for k in from..to {
+            self.at[self.way[k]] = k;
+        }
+        self.touched = (self.touched.0.min(from), self.touched.1.max(to));
+    }
+    fn wake(&mut self, place: usize) {
+        if let Some(&v) = self.way.get(place)
+            && !self.queued[v]
+        {
+            self.queued[v] = true;
+            self.queue.push(v);
+        }
+    }
+    /// Reversals that put a neighbour next to `v`, and those of a whole end of the way at `v`.
+    fn two_opt(&mut self, v: usize) -> bool {
+        let (n, i) = (self.way.len(), self.at[v]);
+        if (i > 0 && self.reverse_if_shorter(0, i)) || (i + 1 < n && self.reverse_if_shorter(i, n - 1)) {
+            return true;
+        }
+        let (behind, ahead) = (self.edge(i.wrapping_sub(1), i), self.edge(i, i + 1));
+        for k in 0..self.near[v].len() {
+            let c = self.near[v][k];
+            let (d, j) = (gap(self.s, v, c), self.at[c]);
+            if d >= behind.max(ahead) {
+                break;
+            }
+            // v and c end up next to each other: v .. c turned from v's successor, or c .. v to its predecessor.
+            let found = if i < j {
+                self.reverse_if_shorter(i + 1, j) || (j > 0 && self.reverse_if_shorter(i, j - 1))
+            } else {
+                self.reverse_if_shorter(j + 1, i) || (i > 0 && self.reverse_if_shorter(j, i - 1))
+            };
+            if found {
+                return true;
+            }
+        }
+        false
+    }
+    fn reverse_if_shorter(&mut self, from: usize, to: usize) -> bool {
+        if from >= to {
+            return false;
+        }
+        let old = self.edge(from.wrapping_sub(1), from) + self.edge(to, to + 1);
+        let mut new = self.edge(from.wrapping_sub(1), to) + self.edge(from, to + 1);
+        if self.lopsided {
+            new += (from..to).map(|k| self.edge(k + 1, k) - self.edge(k, k + 1)).sum::<f64>();
+        }
+        if new >= old - GAIN || !self.reversal_keeps(from, to) {
+            return false;
+        }
+        self.change += new - old;
+        self.way[from..=to].reverse();
+        self.settled_in(from, to + 1);
+        for k in [from.wrapping_sub(1), from, to, to + 1] {
+            self.wake(k);
+        }
+        true
+    }
+    fn reversal_keeps(&self, from: usize, to: usize) -> bool {
+        let within = |v: usize| (from..=to).contains(&self.at[v]);
+        self.before.iter().all(|&(a, b)| !(within(a) && within(b)))
+    }
+    /// Moves of a stretch of one to three stops that starts or ends at `v` next to a neighbour, either way round.
+    fn or_opt(&mut self, v: usize) -> bool {
+        let n = self.way.len();
+        for len in 1..=MOVED.min(n - 1) {
+            let i = self.at[v];
+            for from in [i, (i + 1).wrapping_sub(len)] {
+                if from < n && from + len <= n && self.move_if_shorter(v, from, len) {
+                    return true;
+                }
+                if len == 1 {
+                    break;
+                }
+            }
+        }
+        false
+    }
+    fn move_if_shorter(&mut self, v: usize, from: usize, len: usize) -> bool {
+        let (prior, last, next) = (from.wrapping_sub(1), from + len - 1, from + len);
+        let saved = self.edge(prior, from) + self.edge(last, next) - self.edge(prior, next);
+        if saved <= GAIN {
+            return false;
+        }
+        for k in 0..self.near[v].len() {
+            let c = self.near[v][k];
+            if gap(self.s, v, c) >= saved {
+                break;
+            }
+            let j = self.at[c];
+            if (from..next).contains(&j) {
+                continue;
+            }
+            // Between c and its successor, or its predecessor and c; the stretch as it is or turned round.
+            for (a, b) in [(j, j + 1), (j.wrapping_sub(1), j)] {
+                if (from..next).contains(&b) || (from..next).contains(&a) {
+                    continue;
+                }
+                for turned in [false, true] {
+                    let (first, end) = if turned { (last, from) } else { (from, last) };
+                    let mut cost = self.edge(a, first) + self.edge(end, b) - self.edge(a, b);
+                    if turned && self.lopsided {
+                        cost += (from..last).map(|k| self.edge(k + 1, k) - self.edge(k, k + 1)).sum::<f64>();
+                    }
+                    if cost < saved - GAIN && self.shift(from, len, b.min(self.way.len()), turned) {
+                        self.change += cost - saved;
+                        return true;
+                    }
+                }
+            }
+        }
+        false
+    }
+    /// Moves a stretch so that it stands before what is at place `to` now; false (and nothing changed) if that would
+    /// break a pair.
+    fn shift(&mut self, from: usize, len: usize, to: usize, turned: bool) -> bool {
+        let (lo, hi) = if to > from { (from, to) } else { (to, from + len) };
+        let place = if to > from { to - len } else { to };
+        let apply = |way: &mut [usize]| {
+            if to > from {
+                way[lo..hi].rotate_left(len);
+            } else {
+                way[lo..hi].rotate_right(len);
+            }
+            if turned {
+                way[place..place + len].reverse();
+            }
+        };
+        if !self.before.is_empty() {
+            let mut trial = self.way.clone();
+            apply(&mut trial);
+            if !keeps(&trial, self.before) {
+                return false;
+            }
+        }
+        let ends = [from.wrapping_sub(1), from + len, to.wrapping_sub(1), to];
+        let stops: Vec<usize> = ends.iter().filter_map(|&k| self.way.get(k).copied()).collect();
+        apply(&mut self.way);
+        self.settled_in(lo, hi);
+        for v in stops {
+            self.wake(self.at[v]);
+        }
+        for k in place..place + len {
+            self.wake(k);
+        }
+        true
+    }
+}
+
+/// The nearest stops of each, by the shorter of the two ways between them.
+fn neighbours(s: &[Stop]) -> Vec<Vec<usize>> {
+    let order = |x: &(f64, usize), y: &(f64, usize)| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1));
+    let of = |a: usize| {
+        let mut others: Vec<(f64, usize)> =
+            (0..s.len()).filter(|&b| b != a).map(|b| (gap(s, a, b).min(gap(s, b, a)), b)).collect();
+        if others.len() > NEIGHBOURS {
+            others.select_nth_unstable_by(NEIGHBOURS, order);
+            others.truncate(NEIGHBOURS);
+        }
+        others.sort_by(order);
+        others.into_iter().map(|(_, b)| b).collect()
+    };
+    (0..s.len()).map(of).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::units::Seed;
+    use proptest::prelude::*;
+
+    fn shortest(s: &[Stop], before: &Before) -> f64 {
+        fn go(s: &[Stop], before: &Before, way: &mut Vec<usize>, best: &mut f64) {
+            if way.len() == s.len() {
+                if keeps(way, before) {
+                    *best = best.min(length(s, way));
+                }
+                return;
+            }
+            for v in 0..s.len() {
+                if !way.contains(&v) {
+                    way.push(v);
+                    go(s, before, way, best);
+                    way.pop();
+                }
+            }
+        }
+        let mut best = f64::INFINITY;
+        go(s, before, &mut Vec::new(), &mut best);
+        best
+    }
+
+    proptest! {
+        /// Truth: all orders of seven stops tried.
+        #[test]
+        fn ways_are_whole_in_order_and_near_the_best(
+            p in prop::collection::vec((0.0..99.0f64, 0.0..99.0f64, prop::bool::weighted(0.3)), 7)
+        ) {
+            let stop = |(x, y, two)| Stop { enter: [x, y], leave: if two { [y, x] } else { [x, y] } };
+            let s: Vec<Stop> = p.into_iter().map(stop).collect();
+            for before in [vec![], vec![(3, 0), (5, 3)]] {
+                let first = nearest_neighbour(&s, &before);
+                let mut way = first.clone();
+                improve(&s, &before, &mut way, 60, &mut Random::new(Seed(1), "tour", 0));
+                let mut sorted = way.clone();
+                sorted.sort_unstable();
+                prop_assert_eq!(sorted, (0..7).collect::<Vec<_>>());
+                prop_assert!(keeps(&way, &before));
+                prop_assert!(length(&s, &way) <= length(&s, &first) + 1e-9);
+                prop_assert!(length(&s, &way) <= 1.25 * shortest(&s, &before) + 1e-9);
+            }
+        }
+
+        /// Fast equals slow: the length kept up by the moves is the length of the way.
+        #[test]
+        fn changes_add_up(p in prop::collection::vec((0.0..99.0f64, 0.0..99.0f64, 0.0..9.0f64), 12..60)) {
+            let s: Vec<Stop> = p.iter().map(|&(x, y, d)| Stop { enter: [x, y], leave: [x + d, y] }).collect();
+            let before = vec![(1, 0), (5, 9), (4, 9)];
+            let mut search = Search::new(&s, &before, nearest_neighbour(&s, &before));
+            let mut now = length(&s, &search.way);
+            search.settle();
+            search.kept.clone_from(&search.way);
+            now += search.change;
+            prop_assert!((now - length(&s, &search.way)).abs() < 1e-7);
+            let mut random = Random::new(Seed(2), "tour", 0);
+            for _ in 0..50 {
+                search.kick(&mut random);
+                let then = length(&s, &search.way);
+                prop_assert!(then <= now + 1e-7 && keeps(&search.way, &before));
+                prop_assert!(search.change > -GAIN || (now + search.change - then).abs() < 1e-7);
+                now = then;
+                prop_assert_eq!(&search.at, &positions(&search.way));
+                prop_assert_eq!(&search.kept, &search.way);
+            }
+        }
+    }
+}
