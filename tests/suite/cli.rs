@@ -585,7 +585,7 @@ fn an_interrupt_of_the_film_search_keeps_the_best_so_far() {
             .expect("runs");
         let mut words = BufReader::new(child.stderr.take().expect("piped"));
         let mut said = String::new();
-        while !said.contains("accents  ") && words.read_line(&mut said).expect("text") > 0 {}
+        while !said.contains("weed  ") && words.read_line(&mut said).expect("text") > 0 {}
         process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("sent");
         words.read_to_string(&mut said).expect("text");
         let code = child.wait().expect("ends").code();

@@ -5,6 +5,7 @@
 //! Imports: base, read::job, make::{film, piece, plan}.
 
 use super::grid::{Entry, measure};
+use super::sheets::to_ring;
 use super::{FINE, Report, breach, inside_by_geo, rings};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Art, Frame, Point};
@@ -131,10 +132,11 @@ fn farthest<F: Frame>(a: &[Vec<Point<F>>], b: &[Vec<Point<F>>]) -> Mm {
 }
 
 /// Of two outlines of as many corners, the farthest that a corner of one is from the nearest of the other.
+/// How far two contours are from each other, corner to outline both ways: one of them may start, and have one more
+/// corner, anywhere on its outline.
 fn farthest_of<F: Frame>(a: &[Point<F>], b: &[Point<F>]) -> Mm {
-    if a.len() != b.len() {
-        return Mm(f64::INFINITY);
-    }
-    let nearest = |p: &Point<F>| b.iter().map(|q| p.distance(*q)).fold(Mm(f64::INFINITY), Mm::min);
-    a.iter().map(nearest).fold(Mm::ZERO, Mm::max)
+    let plain = |c: &[Point<F>]| -> Ring { c.iter().map(|p| [p.x, p.y]).collect() };
+    let (a, b) = (plain(a), plain(b));
+    let off = |from: &Ring, to: &Ring| from.iter().map(|p| to_ring(*p, to)).fold(0.0, f64::max);
+    Mm(off(&a, &b).max(off(&b, &a)))
 }

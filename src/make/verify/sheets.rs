@@ -121,7 +121,8 @@ fn aids(name: &str, sheet: &SheetLayout, clear: Mm, flats: &[Flat<Sheet>], broke
     }
 }
 
-fn to_ring(p: [f64; 2], ring: &[[f64; 2]]) -> f64 {
+/// Distance of a point to a closed polyline, by the geometry library.
+pub(super) fn to_ring(p: [f64; 2], ring: &[[f64; 2]]) -> f64 {
     use geo::{Distance, Euclidean};
     let point = geo::Point::new(p[0], p[1]);
     let closed = ring.iter().chain(ring.first()).map(|q| (q[0], q[1]));
