@@ -434,26 +434,52 @@ impl<'a> Search<'a> {
         lines.iter().filter(|l| !l.is_empty()).map(|l| l.iter().map(told).collect()).collect()
     }
 
-    /// From a ball's contact points to the narrowest place near it.
+    /// From a ball's contact points to the narrowest place near it: never round a corner to the outline's other side,
+    /// and never to where something else comes between.
     fn downhill(&self, ball: &Ball) -> (Kind, Pair) {
         let o = self.outline;
         let (mut p, mut q) = (ball.m, ball.q);
-        let mut d = ball.width * ball.width;
+        let own = Pair { width: ball.width, a: o.at(p), b: o.at(q) };
+        let (mut d, mut kept) = (ball.width * ball.width, (ball.m, ball.q));
         for _ in 0..200 {
             let (q1, _) = o.settle(q, o.at(p));
             let (p1, d1) = o.settle(p, o.at(q1));
-            if d1 >= d - 1e-14 {
+            let (a, b) = (o.at(p1), o.at(q1));
+            let near = (a - own.a).hypot() <= self.limit && (b - own.b).hypot() <= self.limit;
+            if d1 >= d - 1e-14 || !self.faces(p1, b - a) || !self.faces(q1, a - b) {
                 break;
             }
-            let end = o.way(p1, q1) < 2.0 * self.limit + d1.sqrt();
-            if end {
+            if o.way(p1, q1) < 2.0 * self.limit + d1.sqrt() {
                 // Ever narrower towards an end: the width is taken where the end begins.
-                return (Kind::Tip, Pair { width: ball.width, a: o.at(ball.m), b: o.at(ball.q) });
+                return (Kind::Tip, own);
             }
             (p, q, d) = (p1, q1, d1);
+            // Farther off it may only turn out to be a tip.
+            if near {
+                kept = (p, q);
+            }
         }
-        let (a, b) = o.closest(p, q, self.step);
-        (Kind::Neck, Pair { width: (b - a).hypot(), a, b })
+        let (a, b) = o.closest(kept.0, kept.1, self.step);
+        let width = (b - a).hypot();
+        let (middle, room) = (a.midpoint(b), 0.5 * width - 3.0 * FLATTEN.0);
+        let crowded = room > 0.0 && o.tree.nearest(middle.x, middle.y, room * room, |_| false).is_some();
+        (Kind::Neck, if crowded { own } else { Pair { width, a, b } })
+    }
+
+    /// Does a way from a place of the outline lead into the side that is measured?
+    fn faces(&self, p: Place, way: Vec2) -> bool {
+        let o = self.outline;
+        let into = |edge: usize| o.edges[edge].u.cross(way) * self.side >= 0.0;
+        let edge = p.edge as usize;
+        let beside = match p.f {
+            f if f <= 0.0 => o.before(edge),
+            f if f >= 1.0 => o.next(edge),
+            _ => edge,
+        };
+        let (before, after) = if p.f <= 0.0 { (beside, edge) } else { (edge, beside) };
+        // Where the outline comes into that side, the way may leave on either edge's side of the corner.
+        let hollow = o.edges[before].u.cross(o.edges[after].u) * self.side < 0.0;
+        if hollow { into(edge) || into(beside) } else { into(edge) && into(beside) }
     }
 
     /// A ring in which no ball has room for the limit, looked at again more finely.
