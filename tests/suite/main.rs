@@ -7,6 +7,8 @@ mod art;
 mod demo_art;
 mod job;
 mod decal;
+mod kernel_corpus;
+mod width;
 
 mod nest;
 mod nest_film;

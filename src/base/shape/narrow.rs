@@ -366,6 +366,12 @@ impl<'a> Search<'a> {
             }
             tried.push(balls[i].c);
             let (kind, pair) = self.downhill(&balls[i]);
+            // A fold of the outline, thinner than its chords are true, has a side that is none.
+            let middle = pair.a.midpoint(pair.b);
+            if pair.width > 4.0 * FLATTEN.0 && self.outline.tree.odd(middle.x, middle.y) != (self.side > 0.0)
+            {
+                continue;
+            }
             let best = if kind == Kind::Neck { &mut neck } else { &mut tip };
             if best.is_none_or(|b| pair.width < b.width) {
                 *best = Some(pair);
