@@ -24,9 +24,14 @@ fn main() {
     let room = HARVEST.room();
     let area: f64 = room.obstacles.iter().map(|o| o.region.area().0).sum();
     println!("scene: {} motifs, {area:.0} mm2", room.obstacles.len());
-    let fills = [("as drawn", Adapt::AsDrawn), ("flex", Adapt::Flex(0.15)), ("mosaic", Adapt::Mosaic)];
+    let fills = [
+        ("as drawn", Adapt::AsDrawn),
+        ("polished", Adapt::AsDrawn),
+        ("flex", Adapt::Flex(0.15)),
+        ("mosaic", Adapt::Mosaic),
+    ];
     for (name, adapt) in fills {
-        let spec = wishes(&["pebble", "blob"], adapt);
+        let spec = AccentSpec { polish: name == "polished", ..wishes(&["pebble", "blob"], adapt) };
         let (fill, ms) = timed(&room, &spec, 1);
         print_row(name, &room, &spec, &fill, ms);
         if let Some(folder) = args.iter().position(|a| a == "draw").and_then(|i| args.get(i + 1)) {

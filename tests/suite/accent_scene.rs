@@ -131,5 +131,6 @@ pub fn wishes(families: &[&str], adapt: Adapt) -> AccentSpec {
         films: vec![(FilmId(0), 0.6), (FilmId(1), 0.4)],
         adapt,
         turn: SpotTurn::Free,
+        polish: false,
     }
 }

@@ -30,6 +30,8 @@ pub(super) struct Field {
     /// Best pixel of each node of the tree; leaves are blocks.
     tree: Vec<(f32, u32)>,
     leaves: usize,
+    /// Pixels that painting may touch: first and last column and row.
+    touch: [usize; 4],
 }
 
 impl Field {
@@ -56,7 +58,21 @@ impl Field {
         }
         let dead = vec![false; nx * ny];
         let tree = vec![(f32::NEG_INFINITY, 0); 2 * leaves];
-        Field { pixel, origin, nx, ny, bx, d, cap, own, dead, wanted: f32::INFINITY, tree, leaves }
+        Field {
+            pixel,
+            origin,
+            nx,
+            ny,
+            bx,
+            d,
+            cap,
+            own,
+            dead,
+            wanted: f32::INFINITY,
+            tree,
+            leaves,
+            touch: [0, 0, nx - 1, ny - 1],
+        }
     }
     /// Makes the tree of maxima; after this it is kept up.
     pub fn ready(&mut self) {
@@ -118,6 +134,25 @@ impl Field {
     pub fn blotted(&self, p: V) -> bool {
         let (x, y) = self.pixel_of(p);
         self.d[y * self.nx + x] <= -1.0
+    }
+    /// Lets painting touch only a window.
+    pub fn clip(&mut self, lo: V, hi: V) {
+        let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
+        self.touch = [a.0, a.1, b.0, b.1];
+    }
+    /// Lets painting touch everything again.
+    pub fn unclip(&mut self) {
+        self.touch = [0, 0, self.nx - 1, self.ny - 1];
+    }
+    /// Takes a window from another raster of the same wall.
+    pub fn restore(&mut self, from: &Field, lo: V, hi: V) {
+        let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
+        for y in a.1..=b.1 {
+            let row = y * self.nx + a.0..y * self.nx + b.0 + 1;
+            self.d[row.clone()].copy_from_slice(&from.d[row.clone()]);
+            self.dead[row].fill(false);
+        }
+        self.refresh(a, (b.0 + 1, b.1 + 1));
     }
     /// Takes back what was given up.
     pub fn revive(&mut self) {
@@ -199,6 +234,11 @@ impl Field {
     fn spread(&mut self, p: V, reach: f64, more: f64) {
         let (a, b) =
             (self.pixel_of([p[0] - reach, p[1] - reach]), self.pixel_of([p[0] + reach, p[1] + reach]));
+        let [x0, y0, x1, y1] = self.touch;
+        let (a, b) = ((a.0.max(x0), a.1.max(y0)), (b.0.min(x1), b.1.min(y1)));
+        if a.0 > b.0 {
+            return;
+        }
         let more = more as f32;
         for y in a.1..=b.1 {
             let c = at(self.origin, self.pixel, a.0, y);
@@ -213,6 +253,8 @@ impl Field {
     }
     fn blot(&mut self, ring: &[V], lo: V, hi: V) {
         let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
+        let [x0, y0, x1, y1] = self.touch;
+        let (a, b) = ((a.0, a.1.max(y0)), (b.0, b.1.min(y1)));
         let n = ring.len();
         let mut cuts: Vec<f64> = Vec::new();
         for y in a.1..=b.1 {
@@ -229,7 +271,7 @@ impl Field {
                 let from = libm::ceil((pair[0] - self.origin[0]) / self.pixel - 0.5).max(0.0) as usize;
                 let to = libm::floor((pair[1] - self.origin[0]) / self.pixel - 0.5).min(self.nx as f64 - 1.0);
                 if to >= 0.0 {
-                    for x in from..=to as usize {
+                    for x in from.max(x0)..=(to as usize).min(x1) {
                         self.d[y * self.nx + x] = -1.0;
                     }
                 }

@@ -48,6 +48,10 @@ impl Way {
     pub fn supple(cap: f64) -> Way {
         Way { cap, slope: 0.65, first: &[0.6, 0.7], then: &[0.7, 0.8, 0.9] }
     }
+    /// No bends: spots only shift, turn and grow.
+    pub fn rigid() -> Way {
+        Way { cap: 0.0, slope: 1.0, first: &[0.5, 0.5, 0.6], then: &[0.6, 0.8] }
+    }
     /// Bends on the way to cells.
     pub fn cells() -> Way {
         Way { cap: 0.4, slope: CELLS, first: &[0.6], then: &[0.8] }

@@ -16,6 +16,7 @@ mod settle;
 mod greedy;
 mod flex;
 mod prove;
+mod patch;
 mod films;
 mod measure;
 mod check;
@@ -68,6 +69,9 @@ pub struct Fill {
     pub saturation: Saturation,
 }
 
+/// Neighbourhoods that polishing takes out and fills anew, for each spot.
+const POLISH: usize = 4;
+
 /// Fills the free wall with spots; the same room, spec and seed give the same fill.
 ///
 /// `own` holds the maker's outlines in the order in which `spec.shapes` names them. `accent` is the fill's place in
@@ -99,6 +103,15 @@ pub fn fill(
         Adapt::Flex(cap) => Some(flex::Way::supple(cap)),
         Adapt::Mosaic => Some(flex::Way::cells()),
     };
+    if spec.polish && spec.adapt == Adapt::AsDrawn {
+        let rounds = POLISH * drafts.len();
+        let way = flex::Way::rigid();
+        for rounds in [rounds, 0] {
+            stage.field = flex::evened(&kit, &mut stage.world, &bare, &mut drafts, &mut random, &way);
+            let field = &mut stage.field;
+            patch::polished(&kit, &mut stage.world, field, &bare, &mut drafts, &mut random, rounds);
+        }
+    }
     if let Some(way) = way {
         stage.field = flex::evened(&kit, &mut stage.world, &bare, &mut drafts, &mut random, &way);
     }

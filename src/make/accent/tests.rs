@@ -39,6 +39,7 @@ fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
         films: vec![(FilmId(0), 0.6), (FilmId(1), 0.4)],
         adapt,
         turn: SpotTurn::Free,
+        polish: false,
     }
 }
 

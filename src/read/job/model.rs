@@ -288,6 +288,8 @@ pub struct AccentSpec {
     pub adapt: Adapt,
     /// How they turn.
     pub turn: SpotTurn,
+    /// Spots as drawn: spend some seconds on a closer fill.
+    pub polish: bool,
 }
 
 /// A paper that templates and maps are printed on.

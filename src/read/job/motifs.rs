@@ -156,6 +156,7 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
             &[("free", SpotTurn::Free), ("upright", SpotTurn::Upright), ("along", SpotTurn::Along)],
         )
         .or(SpotTurn::Free);
+    let polish = section.flag("polish").or(false);
     let ordered = match (smallest, largest) {
         (Ok(small), Ok(large)) if small > large => Err(section.reader().push(
             section
@@ -176,6 +177,7 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
         films: films?,
         adapt: adapt?,
         turn: turn?,
+        polish: polish?,
     })
 }
 
