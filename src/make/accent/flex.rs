@@ -299,6 +299,11 @@ impl<'a> Bender<'a> {
     pub fn new(kit: &'a Kit<'a>) -> Bender<'a> {
         Bender { kit, bounds: Vec::new(), v: Vec::new(), extra: Vec::new() }
     }
+    /// Is a spot wide enough everywhere?
+    pub fn wide(&self, draft: &Draft) -> bool {
+        let t = &self.kit.library[draft.template];
+        draft.bends.is_empty() || wide_enough(t, &Bent::of(draft, t))
+    }
     /// One turn of a placed spot. Gives how far it went (largest displacement, mm); it is entered anew if it moved.
     pub fn turn(&mut self, world: &mut World, draft: &mut Draft, id: usize, give: &Give) -> f64 {
         let t = &self.kit.library[draft.template];

@@ -98,10 +98,15 @@ pub(super) fn place(world: &mut World, field: Option<&mut Field>, id: usize, rin
 
 /// Paints a draft into the field, with the copies that come near the turn.
 pub(super) fn paint(world: &World, field: &mut Field, ring: &[V]) {
+    paint_wish(world, field, ring, 0.0);
+}
+
+/// The same for an outline that wants more than the gap.
+pub(super) fn paint_wish(world: &World, field: &mut Field, ring: &[V], more: f64) {
     for n in -1..=1 {
         let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
         if n == 0 || copy.iter().any(|p| world.inside(*p).0) {
-            field.paint(&copy, 0.0);
+            field.paint(&copy, more);
         }
     }
 }

@@ -17,6 +17,7 @@ mod greedy;
 mod flex;
 mod prove;
 mod patch;
+pub mod follow;
 mod films;
 mod measure;
 mod check;
@@ -26,6 +27,7 @@ mod tests;
 
 pub use check::CODES;
 pub use families::Family;
+pub use follow::Follow;
 pub use measure::{Measures, measure};
 pub use prove::Saturation;
 
@@ -89,10 +91,35 @@ pub fn fill(
     let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, found) else {
         return Fill::empty();
     };
-    let mut stage = Stage::new(room, spec, &library);
+    let Work { stage, drafts, shapes, saturation, mut random } =
+        work(room, spec, &library, seed, accent, at, found);
+    let spots = finished(room, spec, &shapes, &drafts, &mut random, &stage.world);
+    Fill { spots, saturation }
+}
+
+/// A fill before it is written out as spots.
+struct Work {
+    stage: Stage,
+    drafts: Vec<Draft>,
+    /// What the drafts' numbers of shapes stand for; the library is at its end.
+    shapes: Vec<Template>,
+    saturation: Saturation,
+    random: Random,
+}
+
+fn work(
+    room: &Room,
+    spec: &AccentSpec,
+    library: &[Template],
+    seed: Seed,
+    accent: usize,
+    at: &KeyPath,
+    found: &mut Faults,
+) -> Work {
+    let mut stage = Stage::new(room, spec, library);
     let mut random = Random::new(seed, "accent", accent as u64);
     let mut drafts = Vec::new();
-    let kit = stage.kit(spec, &library);
+    let kit = stage.kit(spec, library);
     let bare = stage.field.clone();
     greedy::fill(&kit, &mut stage.world, &mut stage.field, &mut drafts, &mut random, 2);
     if drafts.is_empty() {
@@ -115,7 +142,7 @@ pub fn fill(
     if let Some(way) = way {
         stage.field = flex::evened(&kit, &mut stage.world, &bare, &mut drafts, &mut random, &way);
     }
-    let mut shapes = library.clone();
+    let mut shapes = library.to_vec();
     if spec.adapt == Adapt::Mosaic {
         shapes = flex::cells(&kit, &stage.world, &mut drafts);
         let kit = Kit { library: &shapes, smallest: 0.0, largest: 2.0 * kit.largest, ..kit };
@@ -130,8 +157,7 @@ pub fn fill(
         drafts[before..].iter_mut().for_each(|d| d.template += cells);
         shapes.extend(library.iter().cloned());
     }
-    let spots = finished(room, spec, &shapes, &drafts, &mut random, &stage.world);
-    Fill { spots, saturation }
+    Work { stage, drafts, shapes, saturation, random }
 }
 
 impl Fill {
@@ -167,7 +193,6 @@ struct Stage {
 impl Stage {
     fn new(room: &Room, spec: &AccentSpec, library: &[Template]) -> Stage {
         let gap = spec.gap.get();
-        let deepest = library.iter().map(|t| t.inradius).fold(0.0, f64::max) * spec.largest.get();
         let obstacles: Vec<(Vec<Vec<V>>, f64)> = room
             .obstacles
             .iter()
@@ -177,8 +202,7 @@ impl Stage {
         let more = obstacles.iter().map(|o| o.1).fold(0.0, f64::max);
         let mut world =
             world::World::new(&room.development, &room.zone, spec.largest.get() + gap + more + 6.0);
-        let mut field =
-            field::Field::new(&world, (spec.smallest.get() / 4.0).clamp(0.5, 1.0), deepest + gap + 1.5);
+        let mut field = bare_field(&world, library, spec);
         for (id, (rings, more)) in obstacles.iter().enumerate() {
             for n in world.enter(id, rings, *more) {
                 for ring in rings {
@@ -187,10 +211,12 @@ impl Stage {
                 }
             }
         }
-        // The largest spot of the library, a little less: where it just fits is where it goes first.
-        field.wanted = (0.9 * deepest + gap) as f32;
         field.ready();
         Stage { world, field, obstacles }
+    }
+    /// The raster of the wall without anything on it.
+    fn bare_field(&self, library: &[Template], spec: &AccentSpec) -> field::Field {
+        bare_field(&self.world, library, spec)
     }
     fn kit<'a>(&self, spec: &AccentSpec, library: &'a [Template]) -> Kit<'a> {
         Kit {
@@ -202,6 +228,16 @@ impl Stage {
             first: self.obstacles.len(),
         }
     }
+}
+
+fn bare_field(world: &world::World, library: &[Template], spec: &AccentSpec) -> field::Field {
+    let gap = spec.gap.get();
+    let deepest = library.iter().map(|t| t.inradius).fold(0.0, f64::max) * spec.largest.get();
+    let pixel = (spec.smallest.get() / 4.0).clamp(0.5, 1.0);
+    let mut field = field::Field::new(world, pixel, deepest + gap + 1.5);
+    // The largest spot of the library, a little less: where it just fits is where it goes first.
+    field.wanted = (0.9 * deepest + gap) as f32;
+    field
 }
 
 /// Drafts to spots: films chosen, outlines put into their own frames.

@@ -47,6 +47,8 @@ struct Shape<'a> {
     index: usize,
     least: f64,
     discs: Vec<Disc>,
+    /// Farthest of their middles from the origin.
+    far: f64,
 }
 
 /// Boxes below this half-width, mm, that are still open are undecided: a tenth of the slack.
@@ -62,7 +64,9 @@ pub(super) fn saturate(
     let shapes: Vec<Shape> = (kit.library.iter().enumerate())
         .map(|(index, t)| {
             let least = kit.least(t);
-            Shape { template: t, index, least, discs: discs(t, least) }
+            let discs = discs(t, least);
+            let far = discs.iter().map(|m| m.far).fold(0.0, f64::max);
+            Shape { template: t, index, least, discs, far }
         })
         .collect();
     let mut out = Saturation { shapes: shapes.len(), ..Saturation::default() };
@@ -138,6 +142,8 @@ impl Prover<'_, '_> {
         let (c, s) = (libm::cos(turn), libm::sin(turn));
         let off = half * SQRT_2;
         let n = shape.discs.len();
+        let reach = off + shape.far * wide;
+        let small = reach < 0.8;
         let (mut feasible, mut worst) = (true, 0);
         for k in 0..n {
             // What refuted the box around is asked first.
@@ -155,8 +161,8 @@ impl Prover<'_, '_> {
             if field.at_most(q) + moved < asked {
                 return None;
             }
-            // Too wide a box for this disc to refute it, and it is known that its middle does not fit.
-            if moved > asked && !feasible {
+            // Too wide a box for this disc to refute it; whether its middle fits is asked of small boxes only.
+            if moved > asked && (!small || !feasible) {
                 continue;
             }
             let d = distance(world, field, q, asked);
@@ -167,7 +173,7 @@ impl Prover<'_, '_> {
                 (feasible, worst) = (false, j);
             }
         }
-        let reach = off + shape.discs.iter().map(|m| m.far).fold(0.0, f64::max) * wide;
+        feasible &= small;
         if feasible || reach < 0.35 {
             let rules = crate::make::accent::settle::Rules {
                 most: (1.3 * shape.least).min(self.kit.largest),

@@ -1,0 +1,163 @@
+//! [`Follow`]: a fill that follows one obstacle while it is dragged, by filling anew only round it.
+//!
+//! What it shows on the way is a fill in its own right (every distance holds), but not the one that the seed gives:
+//! on release the whole fill is made from scratch with [`super::fill`], and only that is kept.
+//!
+//! Imports: base, read::job, make::room, make::accent::{outline, greedy, flex, patch}.
+
+use super::flex::{Bender, Give, Way};
+use super::greedy::{Draft, paint};
+use super::outline::{V, inside, len, sub};
+use super::patch::Patch;
+use super::template::Template;
+use super::{Fill, Saturation, Stage, Work, check, finished, work};
+use crate::base::diag::{Faults, KeyPath};
+use crate::base::frame::{Art, Plane};
+use crate::base::random::Random;
+use crate::base::shape::Region;
+use crate::base::tolerance::ACCENT_FLATTEN;
+use crate::base::units::Seed;
+use crate::make::room::Room;
+use crate::read::job::{AccentSpec, Adapt, SpotTurn};
+
+/// A fill on the move.
+pub struct Follow {
+    room: Room,
+    spec: AccentSpec,
+    library: Vec<Template>,
+    shapes: Vec<Template>,
+    stage: Stage,
+    /// The raster without spots and without the obstacle that moves.
+    bare: super::field::Field,
+    slots: Vec<Option<Draft>>,
+    which: usize,
+    random: Random,
+}
+
+impl Follow {
+    /// The fill as [`super::fill`] makes it, ready to follow obstacle `which` of the room. `None` with faults.
+    #[allow(clippy::too_many_arguments, reason = "those of `fill` and one more")]
+    pub fn new(
+        room: &Room,
+        spec: &AccentSpec,
+        own: &[Region<Art>],
+        seed: Seed,
+        accent: usize,
+        which: usize,
+        at: &KeyPath,
+        found: &mut Faults,
+    ) -> Option<Follow> {
+        let height = room.zone.high - room.zone.low;
+        let library = check::library(spec, own, height, seed, at, found).ok()?;
+        let Work { stage, drafts, shapes, .. } = work(room, spec, &library, seed, accent, at, found);
+        let without: Vec<usize> = (0..stage.obstacles.len()).filter(|i| *i != which).collect();
+        let mut bare = stage.bare_field(&library, spec);
+        for i in without {
+            let (rings, more) = &stage.obstacles[i];
+            for ring in rings {
+                super::greedy::paint_wish(&stage.world, &mut bare, ring, *more);
+            }
+        }
+        bare.ready();
+        Some(Follow {
+            room: room.clone(),
+            spec: spec.clone(),
+            library,
+            shapes,
+            stage,
+            bare,
+            slots: drafts.into_iter().map(Some).collect(),
+            which,
+            random: Random::new(seed, "follow", accent as u64),
+        })
+    }
+    /// The obstacle goes to another place; gives how many spots were taken out and how many were put in.
+    pub fn to(&mut self, region: Region<Plane>) -> (usize, usize) {
+        let rings = region.flat(ACCENT_FLATTEN).rings;
+        let old = std::mem::replace(&mut self.stage.obstacles[self.which].0, rings.clone());
+        self.room.obstacles[self.which].region = region;
+        let more = self.stage.obstacles[self.which].1;
+        self.stage.world.leave(self.which);
+        self.stage.world.enter(self.which, &rings, more);
+        let (at, reach) = round(old.iter().chain(&rings).flatten());
+        let offset = self.shapes.len() - self.library.len();
+        let kit = self.stage.kit(&self.spec, &self.library);
+        let mut patch = Patch {
+            kit: &kit,
+            world: &mut self.stage.world,
+            field: &mut self.stage.field,
+            bare: &self.bare,
+            slots: &mut self.slots,
+        };
+        let near = patch.near(at, reach + kit.need + more);
+        let clash: Vec<usize> = near
+            .into_iter()
+            .filter(|&i| {
+                let Some(d) = &patch.slots[i] else { return false };
+                let me = Some(super::world::Owner::new(kit.first + i, 0));
+                let covered = |n: i32| rings.iter().any(|r| inside(r, patch.world.turned(d.pose.at, n)));
+                !patch.world.holds(&d.ring, kit.need, me) || (-1..=1).any(covered)
+            })
+            .collect();
+        let taken = patch.take(&clash);
+        patch.redraw(at, reach + kit.largest + kit.need);
+        for ring in &rings {
+            super::greedy::paint_wish(patch.world, patch.field, ring, more);
+        }
+        let new = patch.fill(&mut self.random);
+        if let Adapt::Flex(_) | Adapt::Mosaic = self.spec.adapt {
+            let way = match self.spec.adapt {
+                Adapt::Flex(cap) => Way::supple(cap),
+                _ => Way::cells(),
+            };
+            let mut bender = Bender::new(&kit);
+            let give = |share| Give {
+                cap: way.cap,
+                slope: way.slope,
+                share,
+                turns: self.spec.turn == SpotTurn::Free,
+            };
+            for share in [0.7, 0.9] {
+                for &i in &new {
+                    if let Some(d) = &mut patch.slots[i] {
+                        bender.turn(patch.world, d, kit.first + i, &give(share));
+                    }
+                }
+            }
+            // Too narrow now: better nothing there until the release.
+            let narrow = |d: &Draft| !bender.wide(d);
+            let narrow: Vec<usize> =
+                new.iter().copied().filter(|&i| patch.slots[i].as_ref().is_some_and(narrow)).collect();
+            patch.take(&narrow);
+        }
+        for &i in &new {
+            if let Some(d) = &mut patch.slots[i] {
+                paint(patch.world, patch.field, &d.ring);
+                d.template += offset;
+            }
+        }
+        (taken.len(), new.len())
+    }
+    /// The fill as it stands.
+    pub fn fill(&self) -> Fill {
+        let drafts: Vec<Draft> = self.slots.iter().flatten().cloned().collect();
+        let mut random = Random::new(Seed(0), "follow-films", 0);
+        let spots = finished(&self.room, &self.spec, &self.shapes, &drafts, &mut random, &self.stage.world);
+        Fill { spots, saturation: Saturation::default() }
+    }
+    /// The room with the obstacle where it is now.
+    pub fn room(&self) -> &Room {
+        &self.room
+    }
+}
+
+/// A circle round points: middle of their box and the farthest of them.
+fn round<'a>(points: impl Iterator<Item = &'a V> + Clone) -> (V, f64) {
+    let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    for p in points.clone() {
+        lo = [lo[0].min(p[0]), lo[1].min(p[1])];
+        hi = [hi[0].max(p[0]), hi[1].max(p[1])];
+    }
+    let middle = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
+    (middle, points.map(|p| len(sub(*p, middle))).fold(0.0, f64::max))
+}
