@@ -42,7 +42,7 @@ pub fn outline(film: FilmId) -> Stroke {
 }
 
 /// Directions of the hatch lines of a film in degrees, their distance in mm and how they are broken.
-fn pattern(film: FilmId) -> (&'static [f64], f64, Dash) {
+pub fn pattern(film: FilmId) -> (&'static [f64], f64, Dash) {
     match film.0 % 6 {
         0 => (&[45.0], 1.3, Dash::Solid),
         1 => (&[-45.0], 1.3, Dash::Dotted),

@@ -81,6 +81,10 @@ impl Label {
             max: Point::mm(self.at.0 + half, self.at.1 + self.size * letters::CAPITAL + 0.4),
         }
     }
+    /// Middle of its base line, and its size.
+    pub fn place(&self) -> (f64, f64, f64) {
+        (self.at.0, self.at.1, self.size)
+    }
     /// Draws it.
     pub fn draw(&self, g: &mut Group) {
         g.text(&Text::new(&self.words, self.size).bold().anchor(Anchor::Middle), self.at);

@@ -25,7 +25,12 @@ pub mod label;
 pub mod zones;
 pub mod map;
 pub mod decal;
+pub mod paper;
+pub mod map_page;
 pub mod view;
+pub mod raster;
+pub mod job_sheet;
+pub mod cards;
 pub mod finish;
 pub mod manifest;
 pub mod read_back;
@@ -35,8 +40,10 @@ pub(crate) mod sample;
 mod tests;
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
+use crate::base::frame::Art;
 use crate::make::verify::Verified;
 use crate::read::job::Paper;
+use label::Roomiest;
 use rayon::prelude::*;
 
 /// The faces lack letters of a text.
@@ -75,13 +82,19 @@ pub struct Kit {
 /// Faults with code `write/read-back-differs` when a written SVG, read back by an independent parser, is not the plan.
 pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
     let rows = rows::rows(plan);
+    let places = label::places(plan);
     // Papers do not depend on each other: threads change the time, not the bytes.
-    let ((sheets, (tiles, left)), ((map, decals), pictures)) = rayon::join(
+    let ((sheets, (tiles, left)), ((map, decals), (pictures, views))) = rayon::join(
         || {
             let rest = || rayon::join(|| template_tiles(plan), || leftover::all(plan));
             rayon::join(|| sheets_and_template(plan), rest)
         },
-        || rayon::join(|| (map_files(plan, &rows), decal_files(plan, &rows)), || pictures(plan)),
+        || {
+            rayon::join(
+                || (map_files(plan, &rows, &places), decal_files(plan, &rows)),
+                || pictures(plan, &rows, &places),
+            )
+        },
     );
     let leftover_file = |l: &leftover::Leftover<'_>| {
         let bytes = l.bytes(plan);
@@ -91,7 +104,6 @@ pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
     let left_files: Vec<Checked> = left.iter().map(leftover_file).collect();
     let mut faults = Vec::new();
     let mut files = Vec::new();
-    let (pictures, views) = pictures;
     let papers = tiles.into_iter().chain(map).chain(decals).chain(pictures);
     for (file, check) in sheets.into_iter().chain(left_files).chain(papers) {
         faults.extend(check.err());
@@ -150,42 +162,66 @@ fn template_tiles(plan: &Verified) -> Vec<Checked> {
     print.papers.iter().map(tile).collect()
 }
 
-fn map_files(plan: &Verified, rows: &[rows::Row]) -> Vec<Checked> {
-    let places = label::places(plan);
-    let body = map::body(plan, &places);
-    let svg = || {
-        let (map, band) = map::drawing(plan, rows, &body);
-        let bytes = svg::drawing(&map);
-        let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
-        (KitFile { path: map::FILE.to_owned(), bytes }, check)
-    };
+fn map_files(plan: &Verified, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Vec<Checked> {
+    let body = map::body(plan, places);
+    let svg = || map_svg(plan, rows, &body);
     let pdfs = || {
         let tiled = tiles::Body::new(&body.0);
         let page = |paper: &Paper| {
             let path = format!("map/map-{}.pdf", paper.name());
-            (KitFile { path, bytes: map::pdf(plan, rows, &places, &tiled, *paper) }, Ok(()))
+            (KitFile { path, bytes: map::pdf(plan, rows, places, &tiled, *paper) }, Ok(()))
         };
         plan.job.print.papers.par_iter().map(page).collect::<Vec<_>>()
     };
-    let (svg, pdfs) = rayon::join(svg, pdfs);
-    std::iter::once(svg).chain(pdfs).collect()
+    let page = || map_page::html(plan, rows, places);
+    let (svg, (page, pdfs)) = rayon::join(svg, || rayon::join(page, pdfs));
+    let page = (KitFile { path: map_page::FILE.to_owned(), bytes: page }, Ok(()));
+    [svg, page].into_iter().chain(pdfs).collect()
 }
 
-/// The pictures, and what the manifest says of them.
-fn pictures(plan: &Verified) -> (Vec<Checked>, Vec<view::ViewPart>) {
-    let file = |path: &str, bytes: Vec<u8>| (KitFile { path: path.to_owned(), bytes }, Ok(()));
-    match view::pictures(plan) {
-        Ok(p) => {
-            let parts = p.views.iter().map(view::View::part).collect();
-            let mut files: Vec<Checked> = p.views.into_iter().map(|v| file(&v.file(), v.png)).collect();
-            files.extend([file(view::TURN, p.turn), file(view::PAGE, p.page)]);
-            (files, parts)
-        }
-        Err(e) => {
-            let fault = read_back::differs("view", format!("cannot be written: {e}"));
-            (vec![(KitFile { path: "view".to_owned(), bytes: Vec::new() }, Err(fault))], Vec::new())
-        }
-    }
+fn map_svg(plan: &Verified, rows: &[rows::Row], body: &(drawing::Drawing, band::Band)) -> Checked {
+    let (map, band) = map::drawing(plan, rows, body);
+    let bytes = svg::drawing(&map);
+    let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
+    (KitFile { path: map::FILE.to_owned(), bytes }, check)
+}
+
+/// Pictures, job sheet and cards, and what the manifest says of the views.
+fn pictures(
+    plan: &Verified,
+    rows: &[rows::Row],
+    places: &[Roomiest<Art>],
+) -> (Vec<Checked>, Vec<view::ViewPart>) {
+    let file = |path: String, bytes: Vec<u8>| (KitFile { path, bytes }, Ok(()));
+    let all = || {
+        let p = view::pictures(plan)?;
+        let sheet = job_sheet::paper(plan, rows, places, &p.views)?;
+        let papers = &plan.job.print.papers;
+        let (page, (pdfs, cards)) = rayon::join(
+            || paper::page::html(&sheet, ""),
+            || {
+                let pdf = |paper: &Paper| {
+                    let (w, h) = paper.sides();
+                    let path = format!("job-sheet-{}.pdf", paper.name());
+                    file(path, paper::print::pdf(&sheet, (w.0, h.0)))
+                };
+                let cards = |paper: &Paper| file(cards::file_name(*paper), cards::pdf(plan, *paper));
+                let pdfs: Vec<Checked> = papers.par_iter().map(pdf).collect();
+                (pdfs, papers.iter().map(cards).collect::<Vec<Checked>>())
+            },
+        );
+        let parts = p.views.iter().map(view::View::part).collect();
+        let mut files: Vec<Checked> = vec![file(job_sheet::FILE.to_owned(), page)];
+        files.extend(pdfs);
+        files.extend(cards);
+        files.extend(p.views.into_iter().map(|v| file(v.file(), v.png)));
+        files.extend([file(view::TURN.to_owned(), p.turn), file(view::PAGE.to_owned(), p.page)]);
+        Ok::<_, png::Trouble>((files, parts))
+    };
+    all().unwrap_or_else(|e| {
+        let fault = read_back::differs("view", format!("cannot be written: {e}"));
+        (vec![(KitFile { path: "view".to_owned(), bytes: Vec::new() }, Err(fault))], Vec::new())
+    })
 }
 
 fn decal_files(plan: &Verified, rows: &[rows::Row]) -> Vec<Checked> {

@@ -58,3 +58,18 @@ pub fn animated(
     writer.finish()?;
     Ok(out)
 }
+
+/// Red, green, blue from four bytes a pixel that are all opaque.
+pub fn flat(width: usize, height: usize, rgba: &[u8]) -> Result<Vec<u8>, Trouble> {
+    let rgb: Vec<u8> = rgba.chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
+    let mut out = Vec::new();
+    let mut e = Encoder::new(&mut out, width as u32, height as u32);
+    e.set_color(ColorType::Rgb);
+    e.set_depth(BitDepth::Eight);
+    e.set_compression(Compression::Fast);
+    e.set_filter(Filter::Up);
+    let mut writer = e.write_header()?;
+    writer.write_image_data(&rgb)?;
+    writer.finish()?;
+    Ok(out)
+}

@@ -108,6 +108,18 @@ pub fn drawing(d: &Drawing) -> Vec<u8> {
     bytes(&root)
 }
 
+/// A group's marks and words as elements, to stand in a page; words as text.
+pub fn elements(g: &Group, flip: Flip) -> String {
+    let mut out = String::new();
+    for m in &g.marks {
+        out.push_str(&format!("{}\n", drawn_mark(m, flip)));
+    }
+    for w in &g.words {
+        out.push_str(&format!("{}\n", live_text(w, flip)));
+    }
+    out
+}
+
 fn drawn_group(g: &Group, flip: Flip) -> Element {
     let mut out = group(&g.id, &g.title);
     for m in &g.marks {

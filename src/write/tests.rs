@@ -18,10 +18,17 @@ fn the_same_plan_gives_the_same_bytes() {
     assert_eq!(paths.len(), a.files.len());
 }
 
+/// Cut files, template and map as the kit writes them, without the pictures, which nothing reads back.
+fn reads_back(plan: &Verified) -> bool {
+    let body = map::body(plan, &label::places(plan));
+    let map = map_svg(plan, &rows::rows(plan), &body);
+    sheets_and_template(plan).into_iter().chain([map]).all(|(_, check)| check.is_ok())
+}
+
 #[test]
 fn seams_anywhere_and_laps_are_read_back_as_planned() {
     for (seam, lap) in [(180.0, 6.0), (135.0, 0.0), (0.0, 3.0), (-100.0, 0.0)] {
-        assert!(kit(&plan(seam, lap)).is_ok(), "{seam} {lap}");
+        assert!(reads_back(&plan(seam, lap)), "{seam} {lap}");
     }
 }
 
@@ -145,6 +152,81 @@ fn case_1_a_sheet_of_any_length_reads_back() {
         for sheet in &mut plan.sheets {
             sheet.height += crate::base::units::Mm(part);
         }
-        super::kit(&crate::make::verify::Verified::unchecked(plan)).expect("a kit that reads back");
+        assert!(reads_back(&crate::make::verify::Verified::unchecked(plan)));
     }
+}
+
+/// Truth: turning the job by half a turn and the camera with it changes nothing. The seam runs through the middle of one
+/// of the two pictures, and pieces lie over it.
+#[test]
+fn a_cup_turned_with_its_camera_looks_the_same() {
+    use super::view::{camera::Camera, still};
+    use crate::base::units::Angle;
+    let size = (210, 280);
+    let shot = |round: f64| {
+        let at = [(round, 60.0), (round + 14.0, 90.0), (round - 75.0, 120.0), (round + 100.0, 40.0)];
+        let plan = crate::make::plan::sample::plan(&at);
+        let scene = still::Scene::new(&plan);
+        let camera = Camera::fitted(&scene.body, Angle::degrees(round), Angle::degrees(20.0), size, 11.0);
+        still::still(&scene, &camera, size)
+    };
+    let front = shot(0.0);
+    for round in [180.0, -135.0, 90.0] {
+        let there = shot(round);
+        let off = front.rgba.iter().zip(&there.rgba).map(|(a, b)| a.abs_diff(*b)).max();
+        assert!(off.unwrap_or(0) <= 3, "{round}: {off:?}");
+    }
+    let film = front.rgba.chunks(4).filter(|p| i32::from(p[1]) > i32::from(p[0]) + 20).count();
+    assert!(film > 500, "the discs are seen: {film} pixels");
+}
+
+/// The job sheet tells every finding, names every sheet, and has a box for every step; the same on page and in print.
+#[test]
+fn the_job_sheet_leaves_nothing_out() {
+    use crate::base::diag::{Code, KeyPath};
+    const ODD: Code = Code { id: "test/odd", title: "odd", explain: "odd" };
+    let mut plan = (*plan(180.0, 0.0)).clone();
+    plan.found = vec![
+        Diagnostic::note(&ODD, KeyPath::root(), "a note of no place"),
+        Diagnostic::warning(&ODD, KeyPath::root().key("motif").index(0), "a leaf <too> thin")
+            .measured("0.3 mm"),
+    ];
+    let rows = rows::rows(&plan);
+    let places = label::places(&plan);
+    let paper = job_sheet::paper(&plan, &rows, &places, &[]).expect("a sheet");
+    let html = String::from_utf8(paper::page::html(&paper, "")).expect("text");
+    for d in &plan.found {
+        assert!(html.contains(&html::escaped(&d.says)), "{}", d.says);
+    }
+    assert!(html.find("a leaf").unwrap() < html.find("a note").unwrap(), "the worst comes first");
+    assert!(html.contains("pieces 1 to 12"), "where it is");
+    for s in &plan.sheets {
+        assert!(html.contains(&cut::file_name(&plan, s)));
+    }
+    let ticks: usize =
+        paper.blocks.iter().map(|b| if let paper::Block::Ticks(t) = b { t.len() } else { 0 }).sum();
+    assert_eq!(html.matches("type=\"checkbox\"").count(), ticks);
+    assert!(ticks > plan.sheets.len() + 5);
+    assert!(html.contains("Seed 7"));
+    let pdf = paper::print::pdf(&paper, (210.0, 297.0));
+    assert!(pdf.starts_with(b"%PDF-") && pdf == paper::print::pdf(&paper, (210.0, 297.0)));
+}
+
+/// Crowded or not, every piece stands in exactly one zone, with its whole outline in the window.
+#[test]
+fn zones_share_the_pieces_out() {
+    let plan = plan(180.0, 0.0);
+    let (rows, places) = (rows::rows(&plan), label::places(&plan));
+    assert!(zones::crowded(&plan, &places));
+    let mut seen = BTreeSet::new();
+    for w in zones::windows(&plan, &rows, &places) {
+        for s in &w.own {
+            assert!(seen.insert(s.piece.number), "{} twice", s.piece.number);
+            let b = s.outline.bounds();
+            assert!(
+                b.min.x >= 3.9 && b.min.y >= 3.9 && b.max.x <= w.size.0 - 3.9 && b.max.y <= w.size.1 - 3.9
+            );
+        }
+    }
+    assert_eq!(seen.len(), plan.pieces.len());
 }

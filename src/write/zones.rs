@@ -57,8 +57,17 @@ pub struct Shown<'a> {
     pub outline: Region<Page>,
     /// What nothing above it covers.
     pub seen: Region<Page>,
-    /// Its number.
-    pub label: Label,
+    /// Middle of the largest circle in it.
+    pub at: Point<Page>,
+    /// That circle's radius.
+    pub radius: f64,
+}
+
+impl Shown<'_> {
+    /// Its number, of a size within limits.
+    pub fn label(&self, sizes: (f64, f64)) -> Label {
+        Label::new(self.piece.number, self.at, self.radius, sizes)
+    }
 }
 
 /// All zones that have pieces.
@@ -96,12 +105,12 @@ fn window<'a>(plan: &'a Plan, zone: Zone, rows: Vec<&'a Row>, places: &[Roomiest
         let pose = place(p, &band);
         let at = pose.apply(places[p.number as usize - 1].at);
         if numbers.contains(&p.number) {
-            let label = Label::new(p.number, at, places[p.number as usize - 1].radius, SIZES);
             own.push(Shown {
                 piece: p,
                 outline: p.outline.moved(&pose),
                 seen: seen(plan, p).moved(&pose),
-                label,
+                at,
+                radius: places[p.number as usize - 1].radius,
             });
         } else if page
             .grown(p.outline.bounds().width().max(p.outline.bounds().height()))
@@ -165,11 +174,11 @@ impl Window<'_> {
         }
         let mut numbers = Group::new("numbers", "Numbers");
         for s in &self.own {
-            let film = s.piece.film;
-            let hatch = film_mark::hatch(film, &s.seen.flat(super::map::COARSE), Some(s.label.keep_out()));
+            let (film, label) = (s.piece.film, s.label(SIZES));
+            let hatch = film_mark::hatch(film, &s.seen.flat(super::map::COARSE), Some(label.keep_out()));
             pieces.stroke(hatch, film_mark::hatch_stroke(film));
             pieces.stroke(gathered(&s.outline), film_mark::outline(film));
-            s.label.draw_rimmed(&mut numbers);
+            label.draw_rimmed(&mut numbers);
         }
         Drawing {
             title: self.zone.name().to_owned(),

@@ -1,0 +1,230 @@
+#!/usr/bin/env python3
+"""Holds the pictures of the cup to projection.
+
+    view_marks.py FRUSTA [--no-browser]     FRUSTA: the program
+
+A job with round marks at known azimuths and heights is made; in each of the five views (PNG) and on the turning page in
+Chromium (WebGL 2, the same five ways round) every mark's blob must lie within one pixel of where central projection puts
+the mark. The camera's numbers come from the manifest, the formula (any textbook of computer graphics) is written here
+anew; the blob's middle is the centroid of the projected outline. Then: rim and base are the ellipses of their circles, a
+mark on the seam shows no line, and without WebGL the page shows its pictures.
+"""
+import argparse
+import base64
+import io
+import json
+import math
+import re
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+from scipy import ndimage
+
+faults, counts = [], {}
+R1, R0, SLANT = 270.0 / math.tau, 207.0 / math.tau, 165.0
+HEIGHT = math.sqrt(SLANT**2 - (R1 - R0) ** 2)
+MARK = 2.5
+AT = [(a, u) for i, u in enumerate((22, 50, 78, 106, 134)) for a in range(-180 + 9 * i, 180, 45)]
+JOB = f"""title = "Marks"
+[cup]
+rings = [{{ up = 0, girth = 207 }}, {{ up = 165, girth = 270 }}]
+wall = 165
+[[film]]
+name = "red"
+colour = "#e00000"
+sheen = "matt"
+sheet = [300, 200]
+[[motif]]
+art = "dot.svg"
+width = {2 * MARK}
+clearance = 1
+poses = [{", ".join(f"{{ azimuth = {a}, up = {u} }}" for a, u in AT)}]
+[print]
+papers = ["a4"]
+"""
+DOT = '<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm" viewBox="0 0 10 10"><circle cx="5" cy="5" r="5"/></svg>'
+
+
+def hold(ok, says):
+    if not ok:
+        faults.append(says)
+    return ok
+
+
+def count(what, n=1):
+    counts[what] = counts.get(what, 0) + n
+
+
+def pixel(cam, azimuth_deg, up):
+    """Central projection of a wall point."""
+    a = math.radians(azimuth_deg - cam["azimuth_deg"])
+    e, d, s = math.radians(cam["elevation_deg"]), cam["distance_mm"], cam["scale_px_per_mm"]
+    r, y = R0 + (R1 - R0) * up / SLANT, up * HEIGHT / SLANT - HEIGHT / 2
+    w = y * math.sin(e) + r * math.cos(a) * math.cos(e)
+    v = y * math.cos(e) - r * math.cos(a) * math.sin(e)
+    return cam["centre_x_px"] + s * d * r * math.sin(a) / (d - w), cam["centre_y_px"] - s * d * v / (d - w)
+
+
+def centroid(cam, azimuth, up):
+    """Of the projected outline of a mark: laid flat on the wall, then seen."""
+    r = R0 + (R1 - R0) * up / SLANT
+    pts = []
+    for i in range(72):
+        t = math.tau * i / 72
+        pts.append(pixel(cam, azimuth + math.degrees(MARK * math.cos(t) / r), up + MARK * math.sin(t)))
+    p = np.array(pts)
+    q = np.roll(p, -1, 0)
+    cross = p[:, 0] * q[:, 1] - q[:, 0] * p[:, 1]
+    area = cross.sum() / 2
+    return ((p + q) * cross[:, None]).sum(0) / 6 / area
+
+
+def blobs(rgba):
+    """Middles of red blobs, weighted by how red they are."""
+    p = rgba.astype(float)
+    red = np.clip((p[..., 0] - p[..., 1]) / np.maximum(p[..., 0], 40), 0, 1) * p[..., 3] / 255
+    labels, n = ndimage.label(red > 0.25)
+    grown = ndimage.grey_dilation(labels, size=3)
+    mids = ndimage.center_of_mass(red, grown, range(1, n + 1))
+    return [(x + 0.5, y + 0.5) for y, x in mids]
+
+
+def check(name, rgba, cam):
+    found = blobs(rgba)
+    worst, seen = 0.0, 0
+    for a, up in AT:
+        around = (a - cam["azimuth_deg"] + 180) % 360 - 180
+        if abs(around) > 62:
+            continue
+        want = centroid(cam, a, up)
+        off = min((math.dist(want, f) for f in found), default=1e9)
+        worst = max(worst, off)
+        seen += 1
+        hold(off <= 1.0, f"{name}: the mark at {a} degrees, {up} up is {off:.2f} px from its place")
+    hold(seen >= 12, f"{name}: only {seen} marks looked for")
+    count("marks found in place", seen)
+    counts[f"{name}: farthest mark, px"] = round(worst, 3)
+
+
+def ellipses(name, rgba, cam):
+    """The silhouette's edge against the circles of rim and base, seen."""
+    alpha = rgba[..., 3].astype(float) / 255
+    for r_up, what in ((SLANT, "rim"), (0.0, "base")):
+        worst = 0.0
+        for a in range(-50, 51, 5):
+            x, y = pixel(cam, cam["azimuth_deg"] + (a if what == "base" or cam["elevation_deg"] < 10 else a + 180), r_up)
+            col = alpha[:, int(x)]
+            # Sub-pixel edge: the column's covered length from the free side.
+            if what == "rim":
+                first = np.flatnonzero(col > 0.02)[0]
+                edge = first + 1 - col[first] if col[first] < 0.98 else first
+            else:
+                last = np.flatnonzero(col > 0.02)[-1]
+                edge = last + col[last] if col[last] < 0.98 else last + 1
+            x_mid, _ = int(x) + 0.5, 0
+            _, y = min(((abs(pixel(cam, cam["azimuth_deg"] + b, r_up)[0] - x_mid), pixel(cam, cam["azimuth_deg"] + b, r_up)[1])
+                        for b in np.linspace(a - 6, a + 6, 121) + (0 if what == "base" or cam["elevation_deg"] < 10 else 180)), key=lambda t: t[0])
+            worst = max(worst, abs(edge - y))
+        hold(worst <= 1.0, f"{name}: the {what} is {worst:.2f} px from the ellipse of its circle")
+        count("edges held to their ellipse")
+
+
+def seam(name, rgba, cam):
+    """Along the back line there is no step in colour beyond what the shade has beside it."""
+    x, _ = pixel(cam, 180, 90)
+    strip = rgba[80:480, int(x) - 12:int(x) + 12, :3].astype(float)
+    steps = np.abs(np.diff(strip, axis=1)).max(2)
+    bare = np.median(steps, 0)
+    hold(bare.max() < 6, f"{name}: a line stands at the seam: {bare.round(1)}")
+    count("seams without a line")
+
+
+def chromium(page, script, *flags):
+    with tempfile.TemporaryDirectory() as folder:
+        at = Path(folder) / "page.html"
+        at.write_text(page.read_text().replace("default-src 'none'", "default-src 'unsafe-inline'").replace("</body>", f"<script>{script}</script></body>"))
+        run = subprocess.run(
+            ["chromium", "--headless", "--no-sandbox", f"--user-data-dir={folder}/profile", "--window-size=900,1100", "--virtual-time-budget=20000", *flags, "--dump-dom", at.as_uri()],
+            capture_output=True, text=True, timeout=240,
+        )
+        return run.stdout
+
+
+WAIT = """
+const wait = setInterval(() => {
+  if (document.documentElement.dataset.ready !== "webgl") return;
+  clearInterval(wait);
+  const out = [];
+  for (const [a, e] of %s) { turn(a, e); draw(); out.push(canvas.toDataURL()); }
+  const pre = document.createElement("pre"); pre.id = "out"; pre.textContent = JSON.stringify([canvas.width, canvas.height, out]);
+  document.body.append(pre);
+}, 50);
+"""
+
+
+def browser(kit, views):
+    page = kit / "view" / "turn.html"
+    ways = [[v["azimuth_deg"], v["elevation_deg"]] for v in views]
+    dom = chromium(page, WAIT % json.dumps(ways), "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
+    m = re.search(r'<pre id="out">(.*?)</pre>', dom, re.S)
+    if not hold(m is not None, "turn.html: the cup did not come up in Chromium"):
+        return
+    width, height, shots = json.loads(m[1])
+    hold((width, height) == (views[0]["width_px"], views[0]["height_px"]), f"turn.html: the canvas is {width} x {height}")
+    for v, shot in zip(views, shots):
+        rgba = np.array(Image.open(io.BytesIO(base64.b64decode(shot.split(",")[1]))).convert("RGBA"))
+        check(f"turn.html {Path(v['file']).stem}", rgba, v)
+        still = np.array(Image.open(kit / v["file"]).convert("RGBA")).astype(int)
+        both = (still[..., 3] > 250) & (rgba[..., 3] > 250)
+        off = np.abs(still[..., :3] - rgba.astype(int)[..., :3]).max(2)[both]
+        hold(off.mean() < 3, f"turn.html {Path(v['file']).stem}: differs from the still by {off.mean():.2f} of 255 in the mean")
+    dom = chromium(page, "", "--disable-gpu", "--disable-3d-apis")
+    shown = re.search(r'<section id="stills"[^>]*>', dom)
+    hold(shown is not None and "hidden" not in shown[0], "turn.html: without WebGL the pictures stay hidden")
+    count("falls back to pictures")
+
+
+def main():
+    args = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    args.add_argument("frusta", type=Path)
+    args.add_argument("--no-browser", action="store_true")
+    a = args.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        job, kit = Path(folder) / "job", Path(folder) / "kit"
+        job.mkdir()
+        (job / "job.toml").write_text(JOB)
+        (job / "dot.svg").write_text(DOT)
+        made = subprocess.run([a.frusta, "make", job, "--out", kit], capture_output=True, text=True)
+        if made.returncode:
+            sys.exit(f"the job of marks was not made: {made.stderr}")
+        views = json.loads((kit / "manifest.json").read_text())["views"]
+        hold(len(views) == 5, f"{len(views)} views")
+        for v in views:
+            rgba = np.array(Image.open(kit / v["file"]).convert("RGBA"))
+            name = Path(v["file"]).name
+            check(name, rgba, v)
+            ellipses(name, rgba, v)
+            if v["azimuth_deg"] == 180:
+                seam(name, rgba, v)
+        turn = Image.open(kit / "view" / "turn.png")
+        hold(getattr(turn, "n_frames", 1) >= 24, f"turn.png has {getattr(turn, 'n_frames', 1)} frames")
+        code = re.sub(r"data:image/png;base64,[A-Za-z0-9+/=]+|\"shades\":\"[^\"]*\"", "", (kit / "view" / "turn.html").read_text())
+        counts["turn.html: bytes of code without its pictures"] = len(code)
+        hold(len(code) < 60 * 1024, f"turn.html: {len(code)} bytes of code")
+        hold(not re.search(r"https?://", code), "turn.html names an address on the network")
+        if not a.no_browser:
+            browser(kit, views)
+    for what, n in counts.items():
+        print(f"{n:>12}  {what}")
+    for f in faults[:40]:
+        print("VIOLATED", f)
+    print(f"{len(faults)} violations")
+    sys.exit(1 if faults else 0)
+
+
+if __name__ == "__main__":
+    main()
