@@ -115,7 +115,9 @@ pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
     };
     let shown = [
         shown("view/front.png", "The finished cup from the front"),
-        shown("view/back.png", "The finished cup from the back"),
+        shown("view/right.png", "from its right side"),
+        shown("view/back.png", "from the back"),
+        shown("view/left.png", "from its left side"),
     ];
     let shown: Vec<(&str, &[u8])> = shown.into_iter().flatten().collect();
     let own = finish::files(plan, &shown);

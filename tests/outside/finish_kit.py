@@ -310,7 +310,7 @@ def pages(kit, m, job, report):
         report.hold("secrets", two(k) not in text, f"the quote tells {k}: {two(k)}")
     for word in ("margin", "overhead", "reject"):
         report.hold("secrets", word not in text.lower(), f"the quote speaks of {word}")
-    for word in job["finish"].get("spelling", []):
+    for word in [*job["finish"].get("spelling", []), *m["finish"].get("spelling", [])]:
         report.hold("pages", word in text, f"the quote does not ask about the spelling of {word}")
 
 

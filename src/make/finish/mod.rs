@@ -23,6 +23,7 @@ use crate::base::units::Mm;
 use crate::make::cup::Cup;
 use crate::make::film::SheetLayout;
 use crate::make::piece::Piece;
+use crate::read::job::decals::Shows;
 use crate::read::job::finish::{Basis, FinishSpec, Over};
 use crate::read::job::{FilmId, Job};
 use serde::Serialize;
@@ -157,6 +158,8 @@ pub struct Finish {
     /// Cost and price, if the job gives prices.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub costing: Option<Costing>,
+    /// Words on the cup for the customer to check: those that the job names, then those of its decals.
+    pub spelling: Vec<String>,
     /// Rates used and what they stand on.
     pub rates: Vec<RateLine>,
     /// Cautions of all steps, the first first; steps name them by id.
@@ -229,6 +232,7 @@ fn planned(
         bands: spec.bands.iter().map(|b| band_plan(b, cup)).collect(),
         hands_on: Minutes(cost::minutes(spec, &steps, spec.cups)),
         cautions: cautions(&steps),
+        spelling: spelling(job, spec),
         rates: rates(spec, &steps),
         films: film_lines(job, &used),
         buy: buy::list(job, spec, &steps, &used),
@@ -262,6 +266,21 @@ fn without_lost_bands(spec: &FinishSpec, cup: &Cup, found: &mut Faults) -> Finis
         }
     }
     spec
+}
+
+/// Each text once, line by line.
+fn spelling(job: &Job, spec: &FinishSpec) -> Vec<String> {
+    let lines = job.decals.iter().filter_map(|d| match &d.shows {
+        Shows::Words { words, .. } => Some(words.lines.iter()),
+        Shows::Drawing { .. } => None,
+    });
+    let mut out: Vec<String> = Vec::new();
+    for text in spec.spelling.iter().chain(lines.flatten()) {
+        if !text.trim().is_empty() && !out.contains(text) {
+            out.push(text.clone());
+        }
+    }
+    out
 }
 
 fn surfaces(job: &Job, spec: &FinishSpec, cup: &Cup, under: Mm) -> Surfaces {

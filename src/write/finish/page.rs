@@ -25,7 +25,7 @@ tr.sum > * { border-top: 0.4mm solid var(--ink); font-weight: 600; }
 .step { border-top: 0.2mm solid var(--line); padding-top: 1mm; margin-top: 3mm; }
 .key { display: flex; flex-wrap: wrap; gap: 2mm 7mm; margin: 0 0 2mm; padding: 0; list-style: none; }
 .key b { display: block; font-size: 13pt; } .key span { color: var(--soft); }
-figure { margin: 3mm 0; } figure svg { width: 100%; height: auto; max-height: 92mm; } figure img { height: 92mm; width: auto; max-width: 48%; }
+figure { margin: 3mm 0; } figure svg { width: 100%; height: auto; max-height: 92mm; } figure img { width: 24%; height: auto; }
 figcaption { color: var(--soft); }
 .line { display: inline-block; border-bottom: 0.3mm solid var(--ink); min-width: 60mm; height: 7mm; }
 .tick { display: inline-block; width: 4.2mm; height: 4.2mm; border: 0.4mm solid var(--ink); vertical-align: -0.8mm; }

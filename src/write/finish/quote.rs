@@ -50,7 +50,7 @@ fn figure(plan: &Plan, pictures: &[(&str, &[u8])]) -> String {
             rolled_out(plan),
             "The wall of the cup rolled out flat: front in the middle, both ends meet at the back. ",
         ),
-        some => (some.iter().map(img).collect(), "The finished cup as planned. "),
+        some => (some.iter().map(img).collect(), "The finished cup as planned, turned by quarters. "),
     };
     format!("<figure>\n{inner}\n<figcaption>{caption}{colours}</figcaption>\n</figure>\n")
 }
@@ -185,7 +185,7 @@ fn prices(costing: &Costing) -> String {
 
 /// Words letter by letter, and the line to sign.
 fn approval(plan: &Plan) -> String {
-    let words = plan.job.finish.as_ref().map_or(&[][..], |f| f.spelling.as_slice());
+    let words = &plan.finish.spelling;
     let mut out = String::from("<section class=\"keep\">\n<h2>Approval</h2>\n");
     if words.is_empty() {
         out += "<p>Are there words or names on the cup? Please write them here exactly as they are to stand: \
