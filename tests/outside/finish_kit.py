@@ -2,7 +2,7 @@
 
     finish_kit.py KIT JOB.toml [--self-test]
 
-Sources beside each check. Libraries: icalendar (RFC 5545), pint (units), decimal (money), from PyPI and Python itself.
+Sources beside each check. Libraries: icalendar (RFC 5545), pint (units), shapely (overlaps of film), decimal (money), from PyPI and Python itself.
 Exit 1 and a list if anything differs; `--self-test` spoils a copy in several ways and demands that each is found.
 """
 
@@ -13,9 +13,12 @@ import html.parser
 import json
 import math
 import pathlib
+import re
 import sys
+import xml.etree.ElementTree as ET
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, getcontext
 
+import demo_kit
 import icalendar
 import pint
 
@@ -115,6 +118,42 @@ def mixed(step, b, report):
     report.hold("mixing", abs(by_weight / b["b_per_100_a_by_weight"] - 1) <= 0.02 + 1e-4, f"{n}: 100:{by_weight:.2f} by weight on the scale")
 
 
+def deepest(m, thick, film_of):
+    """Thickness of film over each part of the wall, from the outlines on the map: cells split by each layer of decals.
+
+    All else keeps clear of everything, so it counts alone.
+    """
+    yield from (thick[film] for n, film in film_of.items() if n in ON_WALL["single"])
+    cells = []
+    for n in sorted(ON_WALL["layers"]):
+        region, out = ON_WALL["layers"][n], []
+        rest = region
+        for cell, height in cells:
+            both = cell.intersection(region)
+            # Butted edges are no overlap: twice the area over the length of its edge is its width.
+            if both.is_empty or 2 * both.area < 0.01 * both.length:
+                out.append((cell, height))
+                continue
+            out += [(both, height + thick[film_of[n]]), (cell.difference(region), height)]
+            rest = rest.difference(cell)
+        out.append((rest, thick[film_of[n]]))
+        cells = [(c, h) for c, h in out if c.area > 1e-3]
+    yield from (h for _, h in cells)
+
+
+ON_WALL = {"single": set(), "layers": {}}
+
+
+def read_map(kit, m):
+    """Outlines of decals' layers on the map, and the numbers of all other pieces of the wall."""
+    kinds = {p["number"]: p["kind"]["is"] for p in m["pieces"]}
+    root = ET.parse(kit / "map" / "map.svg").getroot()
+    layers = {n for n, k in kinds.items() if k == "layer"}
+    data = demo_kit.paths_with_id(root, lambda k: re.fullmatch(r"o\d+", k) is not None and int(k[1:]) in layers)
+    ON_WALL["layers"] = {int(k[1:]): demo_kit.region(d, k, demo_kit.Report()).buffer(0) for k, d in data.items()}
+    ON_WALL["single"] = {n for n, k in kinds.items() if k not in ("layer", "base")}
+
+
 def burial(m, report):
     """The highest step: no film is thicker than the step, and one that is claimed is the sum of its pieces' films."""
     b = m["finish"]["burial"]
@@ -124,6 +163,7 @@ def burial(m, report):
     report.near("burial", b["step"]["height_mm"], claimed, 1e-4, "the step is the sum of its films")
     on_wall = [thick[p["film"]] for p in m["pieces"] if p["kind"]["is"] != "base"]
     report.hold("burial", b["step"]["height_mm"] >= max(on_wall, default=0) - 1e-6, "a single piece is higher than the highest step")
+    report.near("burial", b["step"]["height_mm"], max(deepest(m, thick, film_of), default=0), 1e-4, "the highest step, by shapely from the map's outlines")
     kinds = [s["kind"] for s in m["finish"]["steps"]]
     last = max((i for i, k in enumerate(kinds) if k == "film"), default=-1)
     over = sum(s["thickness_mm"] for s in m["finish"]["steps"][last + 1 :] if s["kind"] in ("clear", "seal", "level") and "," not in s["name"])
@@ -385,6 +425,7 @@ def main():
     # Prices as exact decimals, as the maker typed them.
     job = tomllib.loads(a.job.read_text("utf-8"), parse_float=Decimal)
     report = Report()
+    read_map(a.kit, m)
     check(a.kit, m, job, report)
     print(f"{a.kit}: {sum(report.counts.values())} checks:", ", ".join(f"{n} {k}" for k, n in sorted(report.counts.items())))
     for kind, says in report.faults[:40]:
