@@ -16,22 +16,18 @@ const LIMIT: Mm = Mm(0.8);
 
 /// Least time of some rounds, ms, and the last answer.
 fn best<T>(rounds: usize, mut f: impl FnMut() -> T) -> (f64, T) {
-    let mut least = f64::INFINITY;
-    loop {
+    let mut round = || {
         let t = Instant::now();
         let got = f();
-        least = least.min(t.elapsed().as_secs_f64() * 1e3);
-        if least.is_nan() || rounds <= 1 {
-            return (least, got);
-        }
-        let mut got = got;
-        for _ in 1..rounds {
-            let t = Instant::now();
-            got = f();
-            least = least.min(t.elapsed().as_secs_f64() * 1e3);
-        }
-        return (least, got);
+        (t.elapsed().as_secs_f64() * 1e3, got)
+    };
+    let (mut least, mut got) = round();
+    for _ in 1..rounds {
+        let (ms, again) = round();
+        least = least.min(ms);
+        got = again;
     }
+    (least, got)
 }
 
 fn both(r: &Region<Art>) -> usize {

@@ -181,7 +181,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     fn fitted(&mut self, mut feet: Vec<Foot>, sources: &[Seg], tolerance: f64) -> Result<Vec<Seg>, At> {
         let mut out = Vec::new();
         for round in 0..4 {
-            out = follow(&samples(&feet), tolerance);
+            out = follow(&samples(&feet), tolerance * (1.0 - 0.15 * f64::from(round)));
             let mut middles = Vec::with_capacity(feet.len());
             for w in feet.windows(2) {
                 // Across a joint there is nothing between.
@@ -204,7 +204,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
 
     /// The segment with its handles taken through the map's derivative, then lengthened or shortened to come nearest
     /// to the images (Gauss-Newton on the residuals along the normals); if it is near enough.
-    fn by_handles(&self, seg: &Seg, feet: &[Foot], tolerance: f64) -> Option<Seg> {
+    fn by_handles(&mut self, seg: &Seg, feet: &[Foot], tolerance: f64) -> Option<Seg> {
         let (from, to) = (feet[0], feet[feet.len() - 1]);
         let arm = |t: f64| {
             let (p, v) = (seg.at(t), seg.speed(t));
@@ -220,7 +220,12 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             let d = c.deriv();
             let whole = Seg::Cubic(c);
             if inner.iter().zip(&u).all(|(f, u)| off(&whole, *u, f.p) <= tolerance) {
-                return Some(whole);
+                // Between images too.
+                let between = feet.windows(2).all(|w| {
+                    let t = f64::midpoint(w[0].t, w[1].t);
+                    self.foot(seg, from.seg, t).is_ok_and(|m| off(&whole, t, m.p) <= self.tolerance)
+                });
+                return between.then_some(whole);
             }
             let (mut aa, mut ab, mut bb, mut ar, mut br) = (0.0, 0.0, 0.0, 0.0, 0.0);
             for (f, u) in inner.iter().zip(&mut u) {
