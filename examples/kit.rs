@@ -29,7 +29,7 @@ fn main() {
         }
         ControlFlow::Continue(())
     };
-    let plan = frusta::make::plan::run(&job, &Folder(folder), Effort::Normal, &mut found, &mut progress);
+    let plan = frusta::make::plan::run(&job, &Folder(folder), Effort::Quick, &mut found, &mut progress);
     eprintln!("{:>10} {:?}", last.0, last.1.elapsed());
     show(&found);
     let Ok(plan) = plan else { return };

@@ -92,16 +92,16 @@ pub enum Command {
 #[derive(Clone, Copy, Debug, Args)]
 pub struct Work {
     /// How hard to look for a layout that saves film.
-    #[arg(short, long, value_enum, default_value_t = Level::Normal)]
+    #[arg(short, long, value_enum, default_value_t = Level::Quick)]
     pub effort: Level,
 }
 
 /// How hard to look for a layout that saves film.
 #[derive(Clone, Copy, Debug, ValueEnum)]
 pub enum Level {
-    /// A first layout, in a moment.
+    /// A sound layout, in a moment.
     Quick,
-    /// A good layout.
+    /// A tighter layout, in some seconds.
     Normal,
     /// The best that a long search finds: for film that is dear.
     Thorough,
