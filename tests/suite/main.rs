@@ -6,6 +6,7 @@ mod published;
 mod art;
 mod demo_art;
 mod job;
+mod finish;
 mod decal;
 mod kernel_corpus;
 mod width;
