@@ -16,6 +16,7 @@ pub mod pdf;
 pub mod film_mark;
 pub mod cut;
 pub mod leftover;
+pub mod weeding;
 pub mod band;
 pub mod wrap;
 pub mod base_template;
@@ -138,6 +139,10 @@ fn sheets_and_template(plan: &Verified) -> Vec<Checked> {
     for sheet in &plan.sheets {
         let (path, bytes) = (cut::file_name(plan, sheet), cut::file(plan, sheet));
         let check = read_back::cut_file(plan, sheet, &path, &bytes);
+        out.push((KitFile { path, bytes }, check));
+        let picture = weeding::drawing(plan, sheet);
+        let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
+        let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
         out.push((KitFile { path, bytes }, check));
     }
     let template = wrap::drawing(plan);

@@ -1,10 +1,11 @@
 //! Reads every written SVG back with parsers that share nothing with the writer (roxmltree for the rules of the file,
 //! usvg for the geometry, from the physical size down) and compares with the plan.
 //!
-//! Imports: base, make, write::{cut, band, wrap, map, base_template, decal, drawing}, resvg.
+//! Imports: base, make, write::{cut, weeding, leftover, band, wrap, map, base_template, decal, drawing}, resvg.
 
 use super::band::Band;
 use super::leftover::{self, Leftover};
+use super::weeding;
 use super::{base_template, cut, map, wrap};
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::base::frame::{Art, Frame, Page, Point, Rigid, Sheet};
@@ -244,6 +245,25 @@ pub fn cut_file(plan: &Plan, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> R
     for (id, _, paths) in &aids {
         let got = r.paths.get(*id).map_or(&[][..], Vec::as_slice);
         same_points(file, id, got, paths, *id == "weeding-frame", origin)?;
+    }
+    Ok(())
+}
+
+/// The picture of a sheet: each piece has its shape at its place.
+pub fn weeding_file(
+    plan: &Plan,
+    sheet: &SheetLayout,
+    file: &str,
+    picture: &super::drawing::Drawing,
+    bytes: &[u8],
+) -> Result<(), Diagnostic> {
+    let r = read(file, bytes)?;
+    same_size(file, &r, picture.width, picture.height)?;
+    for (placed, id) in sheet.placed.iter().zip(cut::group_ids(sheet)) {
+        let id = weeding::outline_id(&id);
+        let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
+        let piece = sheet.outline(plan.piece(placed.number), &placed.pose);
+        same_shape(file, &id, got, &piece.moved(&weeding::place()))?;
     }
     Ok(())
 }

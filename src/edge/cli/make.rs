@@ -11,6 +11,7 @@ use crate::base::moment::Moment;
 use crate::base::money::Money;
 use crate::edge::kit::{self, Refused};
 use crate::make::film::Effort;
+use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
 use crate::make::verify::{Report, Verified};
 use crate::write::{self, Kit};
@@ -51,6 +52,30 @@ struct Made<'a> {
 struct Totals {
     pieces: usize,
     sheets: usize,
+    films: Vec<FilmToBuy>,
+}
+
+/// What to buy of a film.
+#[derive(Serialize)]
+struct FilmToBuy {
+    film: String,
+    sheets: usize,
+    spares: usize,
+    buy_sheets: usize,
+    buy_length_mm: f64,
+    used_percent: f64,
+}
+
+fn to_buy(plan: &Verified) -> Vec<FilmToBuy> {
+    let one = |b: bill::Bill| FilmToBuy {
+        film: plan.job.films[b.film.0].name.clone(),
+        sheets: b.sheets,
+        spares: b.spares,
+        buy_sheets: if let Buy::Sheets(n) = b.buy { n } else { 0 },
+        buy_length_mm: if let Buy::Length(l) = b.buy { (l.0 * 10.0).round() / 10.0 } else { 0.0 },
+        used_percent: (b.used_part * 1000.0).round() / 10.0,
+    };
+    bill::bills(&plan.sheets, &plan.job.films).into_iter().map(one).collect()
 }
 
 /// What a job that speaks of finishing comes to.
@@ -246,7 +271,7 @@ fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
 fn finish(opened: Opened, plan: Option<&Verified>, kit: Option<Written>, voice: Voice) -> io::Result<Exit> {
     let exit = if opened.found.any_fault() { opened.exit } else { Exit::Done };
     let found = opened.found.into_vec();
-    let totals = plan.map(|p| Totals { pieces: p.pieces.len(), sheets: p.sheets.len() });
+    let totals = plan.map(|p| Totals { pieces: p.pieces.len(), sheets: p.sheets.len(), films: to_buy(p) });
     if voice.json {
         words::json(&Made {
             outcome: Outcome::new(exit, &opened.text, &found),
