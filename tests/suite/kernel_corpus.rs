@@ -323,45 +323,53 @@ impl Truth {
         }
         e
     }
-    /// Joints of the result that turn by more than `limit` radians where the true boundary is smooth: the outline's
-    /// points at the distance asked for lie all in about one direction.
-    pub fn kinks(&self, result: &Region<Art>, by: f64, limit: f64) -> usize {
-        let mut count = 0;
+    /// Joints of the result that turn by more than `limit` radians where the true boundary is smooth.
+    ///
+    /// The true boundary has a corner exactly where the nearest place of the outline jumps. Walking through the joint
+    /// along the result, as far as a corner of this turn may be displaced by the error allowed, the direction to the
+    /// nearest place is followed; an interval over which it changes by a good part of the turn is halved until it is
+    /// plain whether the change is a jump (a true corner) or fades away (a kink of the result).
+    pub fn kinks(&self, result: &Region<Art>, limit: f64) -> Vec<[f64; 2]> {
+        let mut found = Vec::new();
         for path in result.contours() {
-            for (p, turn) in joints(path) {
-                if turn.abs() <= limit {
-                    continue;
-                }
-                // Directions to the outline, probed a little to both sides along the boundary.
-                let at = |dx: f64, dy: f64| {
-                    let n =
-                        self.source.nearest(Point::mm(p[0] + dx, p[1] + dy), Mm(1e9)).expect("an outline");
-                    (n.at.x - p[0] - dx, n.at.y - p[1] - dy)
-                };
-                let mut spread = 0f64;
-                let probes: Vec<(f64, f64)> = (0..12)
-                    .map(|k| {
-                        let a = f64::from(k) * std::f64::consts::TAU / 12.0;
-                        at(0.02 * a.cos(), 0.02 * a.sin())
-                    })
-                    .collect();
-                for u in &probes {
-                    for v in &probes {
-                        spread = spread.max((u.0 * v.1 - u.1 * v.0).atan2(u.0 * v.0 + u.1 * v.1).abs());
-                    }
-                }
-                // A probe 0.02 mm aside turns the direction by 0.04 / by on its own.
-                if spread < 0.5 * turn.abs() + 0.04 / by.abs() && spread < 1.5 * turn.abs() {
-                    count += 1;
+            for (p, turn, heading) in joints(path) {
+                if turn.abs() > limit && !self.corner_near(p, turn.abs(), heading) {
+                    found.push(p);
                 }
             }
         }
-        count
+        found
+    }
+    fn corner_near(&self, p: [f64; 2], turn: f64, heading: f64) -> bool {
+        let reach = 0.02 + 0.0105 / (0.5 * turn).tan().clamp(0.005, 1.0);
+        // The walk leaves the boundary by at most `reach * turn`, little beside the distance.
+        let direction = |s: f64| {
+            let at = Point::mm(p[0] + s * heading.cos(), p[1] + s * heading.sin());
+            let n = self.source.nearest(at, Mm(1e9)).expect("an outline");
+            (n.at.x - at.x, n.at.y - at.y)
+        };
+        let change =
+            |a: (f64, f64), b: (f64, f64)| (a.0 * b.1 - a.1 * b.0).atan2(a.0 * b.0 + a.1 * b.1).abs();
+        let steps = 40;
+        (0..steps).any(|k| {
+            let at = |k: i32| reach * (2.0 * f64::from(k) / f64::from(steps) - 1.0);
+            let (mut s, mut t) = (at(k), at(k + 1));
+            let (mut u, mut v) = (direction(s), direction(t));
+            for _ in 0..14 {
+                if change(u, v) < 0.4 * turn {
+                    return false;
+                }
+                let m = f64::midpoint(s, t);
+                let w = direction(m);
+                if change(u, w) > change(w, v) { (t, v) = (m, w) } else { (s, u) = (m, w) }
+            }
+            true
+        })
     }
 }
 
-/// Joints of a closed path: place and turn, radians.
-pub fn joints(path: &BezPath) -> Vec<([f64; 2], f64)> {
+/// Joints of a closed path: place, turn and mean heading, radians.
+pub fn joints(path: &BezPath) -> Vec<([f64; 2], f64, f64)> {
     let mut ends: Vec<([f64; 2], [f64; 2], [f64; 2])> = Vec::new(); // start, direction out, direction in
     let mut last = (0.0, 0.0);
     let mut first = (0.0, 0.0);
@@ -398,7 +406,8 @@ pub fn joints(path: &BezPath) -> Vec<([f64; 2], f64)> {
     (0..n)
         .map(|i| {
             let (u, v) = (ends[(i + n - 1) % n].2, ends[i].1);
-            (ends[i].0, (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]))
+            let turn = (u[0] * v[1] - u[1] * v[0]).atan2(u[0] * v[0] + u[1] * v[1]);
+            (ends[i].0, turn, (u[1] + v[1]).atan2(u[0] + v[0]))
         })
         .collect()
 }

@@ -13,3 +13,5 @@ mod width;
 
 mod nest;
 mod nest_film;
+mod kernel_fuzz;
+mod kernel;
