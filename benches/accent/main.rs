@@ -6,6 +6,7 @@
 mod accent_scene;
 mod check;
 mod draw;
+mod plain;
 
 use accent_scene::{HARVEST, wishes};
 use frusta::base::diag::{Faults, KeyPath};
@@ -31,6 +32,12 @@ fn main() {
         return drag();
     }
     println!("scene: {} motifs, {area:.0} mm2", room.obstacles.len());
+    for (name, equal) in [("darts", false), ("discs", true)] {
+        let spec = wishes(&["pebble"], Adapt::AsDrawn);
+        let t = cpu();
+        let fill = plain::darts(&room, &spec, equal);
+        print_row(name, &room, &spec, &fill, cpu() - t);
+    }
     let fills = [
         ("as drawn", Adapt::AsDrawn),
         ("polished", Adapt::AsDrawn),

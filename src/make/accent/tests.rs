@@ -85,7 +85,7 @@ fn distances_hold_on_the_curves_over_the_seam_and_on_every_kind_of_cup() {
     {
         let seed = i as u64 + 1;
         let room = room(upper, lower, 90.0, 6, seed);
-        for adapt in [Adapt::AsDrawn, Adapt::Flex(0.15)] {
+        for adapt in [Adapt::AsDrawn, Adapt::Flex(0.15), Adapt::Mosaic] {
             let spec = adapting(&["pebble", "ring", "drop"], 1.0 + 0.75 * i as f64, adapt);
             let (fill, found) = run(&room, &spec, seed);
             assert!(fill.spots.len() > 20 && found.is_empty(), "{} {found:?}", fill.spots.len());
@@ -105,6 +105,61 @@ fn distances_hold_on_the_curves_over_the_seam_and_on_every_kind_of_cup() {
                 }
             }
         }
+    }
+}
+
+/// Where the template's seam runs is the maker's choice: no distance on the cup depends on it.
+#[test]
+fn another_seam_leaves_all_distances_the_same() {
+    let mut room = room(42.0, 30.0, 80.0, 5, 3);
+    let spec = adapting(&["pebble", "ring"], 2.0, Adapt::Flex(0.15));
+    let (mut fill, _) = run(&room, &spec, 3);
+    let before = worst(&room, &spec, &fill);
+    // The cup turned by 70 degrees under its seam; what leaves the turn on one side comes back on the other.
+    let d = room.development;
+    let by = Angle::degrees(70.0);
+    for o in &mut room.obstacles {
+        let middle = d.rotated(by).apply(o.region.bounds().centre());
+        let back = if d.wrap(middle).azimuth.rad() >= std::f64::consts::PI { -1 } else { 0 };
+        o.region = o.region.moved(&d.rotated(by)).moved(&d.turned(back));
+    }
+    for s in &mut fill.spots {
+        s.wall.azimuth = (s.wall.azimuth + by).wrapped();
+        s.pose = d.pose(s.wall);
+    }
+    assert!((worst(&room, &spec, &fill) - before).abs() < MEASURE.get());
+}
+
+/// On the way every distance holds; what stays on release is the fill from scratch.
+#[test]
+fn a_fill_follows_a_drag() {
+    let room = room(40.0, 30.0, 80.0, 4, 5);
+    let spec = adapting(&["pebble", "blob"], 2.0, Adapt::Flex(0.15));
+    let mut found = Faults::new();
+    let at = KeyPath::of("accent");
+    let mut follow = Follow::new(&room, &spec, &[], Seed(5), 0, 1, &at, &mut found).expect("no faults");
+    assert_eq!(follow.fill().spots.len(), run(&room, &spec, 5).0.spots.len());
+    let start = room.obstacles[1].region.clone();
+    let mut changed = 0;
+    for step in 1..=8 {
+        let to: Rigid<Plane, Plane> = Rigid::new(Angle::ZERO, Point::mm(f64::from(step), 0.2));
+        let (out, new) = follow.to(start.moved(&to));
+        changed += out + new;
+    }
+    assert!(changed > 0);
+    // Obstacles may lie on each other meanwhile; spots keep clear of all of them.
+    let margin = worst(follow.room(), &spec, &follow.fill());
+    assert!(margin >= -MEASURE.get(), "{margin}");
+}
+
+/// Every box of poses is decided, for every shape of the library.
+#[test]
+fn every_fill_is_proven_full() {
+    for adapt in [Adapt::AsDrawn, Adapt::Flex(0.15), Adapt::Mosaic] {
+        let room = room(40.0, 30.0, 80.0, 4, 6);
+        let (fill, _) = run(&room, &adapting(&["pebble", "crescent"], 2.0, adapt), 6);
+        assert_eq!(fill.saturation.undecided, 0, "{adapt:?}");
+        assert_eq!(fill.saturation.shapes, 32);
     }
 }
 
