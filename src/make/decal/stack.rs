@@ -162,6 +162,19 @@ fn without_specks(region: Region<Art>) -> Region<Art> {
 
 /// The greatest thickness of film over each other anywhere, and on how much area.
 pub fn thickest(layers: &[Layer], films: &[FilmSpec]) -> (Mm, Mm2) {
+    // Where nothing is hollow every layer lies under all of the top: no need to look for the place.
+    if layers.iter().all(|l| l.overlap.is_none()) {
+        let under: Mm = layers[..layers.len() - 1].iter().map(|l| films[l.films[0].0.0].thickness).sum();
+        let top = &layers[layers.len() - 1].films;
+        let most = top.iter().map(|(f, _)| films[f.0].thickness).fold(Mm::ZERO, Mm::max);
+        let as_thick = top.iter().filter(|(f, _)| films[f.0].thickness == most);
+        return (under + most, as_thick.map(|(_, r)| r.area()).sum());
+    }
+    thickest_by_looking(layers, films)
+}
+
+/// The same by the areas themselves.
+pub fn thickest_by_looking(layers: &[Layer], films: &[FilmSpec]) -> (Mm, Mm2) {
     let mut sheets: Vec<(Mm, &Region<Art>)> = Vec::new();
     for layer in layers.iter().rev() {
         sheets.extend(layer.films.iter().map(|(f, r)| (films[f.0].thickness, r)));

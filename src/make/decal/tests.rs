@@ -1,5 +1,5 @@
 use super::art::flat_art;
-use super::stack::thickest;
+use super::stack::{thickest, thickest_by_looking};
 use super::*;
 use crate::base::frame::Point;
 use crate::base::shape::{Clearance, KurboShape, Op};
@@ -279,6 +279,10 @@ fn a_hollow_layer_keeps_its_overlap_and_thins_the_stack() {
     };
     let (whole, hollow) = (with(""), with(", overlap = 3"));
     approx::assert_abs_diff_eq!(one(&whole).thickness.0, 0.08 + 0.1 + 0.05, epsilon = 1e-12);
+    // The shortcut for stacks that are nowhere hollow gives what looking gives.
+    let looked = thickest_by_looking(&one(&whole).layers, &whole.films);
+    approx::assert_abs_diff_eq!(looked.0.0, one(&whole).thickness.0, epsilon = 1e-12);
+    approx::assert_abs_diff_eq!(looked.1.0, one(&whole).thickest_area.0, epsilon = 0.05);
     let d = one(&hollow);
     // Base and middle overlap along the middle's edge, middle and top along the top's; base ends 3 mm inside the middle,
     // that is 2 mm inside the top: all three lie over each other there.

@@ -1,15 +1,15 @@
 //! Promises of decals: every layer reaches out beyond the one above it, and the keys coincide.
 //!
-//! The maker offsets curves; here the finished outlines are flattened finely and measured edge by edge in the grid.
+//! The maker offsets curves and never asks for a distance; here the finished outlines are flattened finely and the
+//! distance of each corner to the other layer is asked.
 //!
 //! Imports: base, read::job, make::{film, piece, plan}.
 
-use super::grid::{Entry, measure};
 use super::sheets::to_ring;
 use super::{FINE, Report, breach, inside_by_geo, rings};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Art, Frame, Point};
-use crate::base::shape::{Flat, Region, Ring};
+use crate::base::shape::{Clearance, Flat, Region, Ring};
 use crate::base::tolerance::{KEYS, MEASURE};
 use crate::base::units::Mm;
 use crate::make::film::{Placed, SheetLayout};
@@ -62,24 +62,37 @@ fn nested(
         if above.iter().any(|r| !inside_by_geo(&body, r[0])) {
             broken.push(breach(who("does not hold the layer above it"), "outside", "inside"));
         }
+        let edges: Clearance<Art> = Clearance::new(covered);
         let overlap = under.overlap.unwrap_or(Mm::ZERO);
-        let entry = |owner, rings: &[Ring]| Entry { owner, rings: rings.to_vec(), copy: false };
-        let entries = [entry(0, &above), entry(1, &outer), entry(2, &hollow)];
-        for near in measure(&entries, under.offset.0.max(overlap.0) + 0.5).near {
-            let (asked, what) = match (near.a, near.b) {
-                (0, 1) => (under.offset, "reaches out too little"),
-                (0, 2) => (overlap, "is hollowed too near to the edge of the layer above"),
-                _ => continue,
-            };
-            let spare = near.distance - 2.0 * FINE.0 - asked.0;
+        for (rings, asked, what) in [
+            (outer.as_slice(), under.offset, "reaches out too little"),
+            (hollow.as_slice(), overlap, "is hollowed too near to the edge of the layer above"),
+        ] {
+            let Some(distance) = least(rings, &above, &edges, asked + Mm(0.5)) else { continue };
+            let spare = distance.0 - 2.0 * FINE.0 - asked.0;
             if spare < -MEASURE.0 {
-                broken.push(breach(who(what), Mm(near.distance), format!("at least {asked:.3}")));
+                broken.push(breach(who(what), distance, format!("at least {asked:.3}")));
             }
-            let least = report.least_spare_between_layers;
-            report.least_spare_between_layers = Some(least.map_or(Mm(spare), |s| s.min(Mm(spare))));
+            let so_far = report.least_spare_between_layers;
+            report.least_spare_between_layers = Some(so_far.map_or(Mm(spare), |s| s.min(Mm(spare))));
         }
         above = outer;
     }
+}
+
+/// Least distance between the edges of a layer and those of the one above it, if below `within`. Of two polylines that
+/// do not cross, one has a corner there: corners of either are asked, each only for what is nearer than the best so far.
+fn least(rings: &[Ring], above: &[Ring], edges: &Clearance<Art>, within: Mm) -> Option<Mm> {
+    let own: Clearance<Art> = Clearance::new(Flat::new(rings.to_vec(), FINE));
+    let mut best = within;
+    for (corners, index) in [(rings, edges), (above, &own)] {
+        for p in corners.iter().flatten() {
+            if let Some(near) = index.nearest(Point::mm(p[0], p[1]), best) {
+                best = near.distance;
+            }
+        }
+    }
+    (best < within).then_some(best)
 }
 
 /// The same marks on every piece of a decal, on the wall and, carried back from each sheet, in the decal's own frame.

@@ -87,6 +87,10 @@ fn entries(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>]) -> Vec<Entry> 
     let all = flats.iter().fold(Bounds::EMPTY, |b, f| b.joined(&f.bounds()));
     let mut out = Vec::new();
     for (piece, flat) in pieces.iter().zip(flats) {
+        // Upper layers of a decal lie within its base, which is held to that; their own edges are held on the sheets.
+        if matches!(piece.kind, Kind::Layer { layer, .. } if layer > 0) {
+            continue;
+        }
         out.push(Entry { owner: piece.number, rings: flat.rings.clone(), copy: false });
         copies(plan, flat, piece.number, piece.clearance, &all, &mut out);
     }

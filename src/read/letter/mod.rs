@@ -19,6 +19,7 @@ use codes::{NO_GLYPH, TEXT};
 use skrifa::MetadataProvider;
 use skrifa::outline::{DrawSettings, OutlinePen};
 use skrifa::prelude::{LocationRef, Size};
+use std::collections::BTreeMap;
 
 /// Most characters of one lettering.
 pub const MOST_LETTERS: usize = 200;
@@ -43,8 +44,6 @@ pub struct Glyph {
 pub struct Line {
     /// Glyphs from left to right.
     pub glyphs: Vec<Glyph>,
-    /// All of them united.
-    pub outline: Region<Art>,
     /// Height of its baseline, mm.
     pub baseline: Mm,
     /// Box of its ink.
@@ -63,17 +62,18 @@ pub struct Lettering {
 impl Lettering {
     /// All lines united.
     pub fn outline(&self) -> Region<Art> {
-        if let [one] = self.lines.as_slice() {
-            return one.outline.clone();
-        }
-        Region::union_of(self.lines.iter().map(|l| &l.outline))
+        Region::union_of(self.lines.iter().flat_map(|l| l.glyphs.iter().map(|g| &g.region)))
     }
 }
 
 /// One shaped glyph in font units, the pen at the line's start.
 struct Shaped {
+    /// Its number in the font.
+    id: u32,
     path: BezPath,
     x: f64,
+    /// Above the baseline.
+    lift: f64,
     advance: f64,
     cluster: usize,
     word: usize,
@@ -119,10 +119,11 @@ pub fn letter(words: &Words, font: &Font, at: &KeyPath, found: &mut Faults) -> R
         LetterSize::Fit { width, height } => (width / all.width()).min(height / all.height()),
     };
     let middle = all.centre();
+    let mut drawn = Drawn::new();
     let lines = shaped
         .into_iter()
         .zip(starts)
-        .map(|(glyphs, (x, y))| line(glyphs, scale, x - middle.x, y - middle.y))
+        .map(|(glyphs, (x, y))| line(glyphs, scale, (x - middle.x, y - middle.y), &mut drawn))
         .collect();
     Ok(Lettering { lines, em: Mm(metrics.units_per_em * scale) })
 }
@@ -134,30 +135,35 @@ fn widest(inks: &[Bounds<Art>]) -> Mm {
 fn ink(glyphs: &[Shaped]) -> Bounds<Art> {
     glyphs.iter().filter(|g| !g.path.elements().is_empty()).fold(Bounds::EMPTY, |b, g| {
         let r = g.path.bounding_box();
-        b.with(r.x0 + g.x, r.y0).with(r.x1 + g.x, r.y1)
+        b.with(r.x0 + g.x, r.y0 + g.lift).with(r.x1 + g.x, r.y1 + g.lift)
     })
 }
 
-fn line(glyphs: Vec<Shaped>, scale: f64, x: f64, y: f64) -> Line {
+fn line(glyphs: Vec<Shaped>, scale: f64, (x, y): (f64, f64), drawn: &mut Drawn) -> Line {
     let glyphs: Vec<Glyph> = glyphs
         .into_iter()
         .map(|g| {
             let origin = Point::mm((g.x + x) * scale, y * scale);
-            let to_mm = Affine::new([scale, 0.0, 0.0, scale, origin.x, origin.y]);
-            let region = Region::filled(subpaths(&(to_mm * g.path)), FillRule::NonZero);
+            // A letter that comes again is the same area: its overlaps are resolved once.
+            let area = drawn.entry(g.id).or_insert_with(|| {
+                Region::filled(subpaths(&(Affine::scale(scale) * &g.path)), FillRule::NonZero)
+            });
+            let at = Point::mm(origin.x, origin.y + g.lift * scale);
+            let region = area.moved(&Rigid::<Art, Art>::from_parts(1.0, 0.0, at));
             Glyph { region, origin, advance: Mm(g.advance * scale), cluster: g.cluster, word: g.word }
         })
         .collect();
-    let outline = Region::union_of(glyphs.iter().map(|g| &g.region));
     let ink = glyphs.iter().fold(Bounds::EMPTY, |b, g| b.joined(&g.region.bounds()));
-    Line { glyphs, outline, baseline: Mm(y * scale), ink }
+    Line { glyphs, baseline: Mm(y * scale), ink }
 }
 
-/// Moves a lettering; for callers that place it.
+/// Areas of glyphs by their number in the font, at the size of the text, their pen position at the origin.
+type Drawn = BTreeMap<u32, Region<Art>>;
+
 impl Line {
-    /// The line's outline where its own baseline starts at the origin's height.
-    pub fn on_baseline(&self) -> Region<Art> {
-        self.outline.moved(&Rigid::<Art, Art>::from_parts(1.0, 0.0, Point::mm(0.0, -self.baseline.get())))
+    /// All its glyphs united.
+    pub fn outline(&self) -> Region<Art> {
+        Region::union_of(self.glyphs.iter().map(|g| &g.region))
     }
 }
 
@@ -256,12 +262,19 @@ fn shape(
             fault = Err(found.push(Diagnostic::fault(&NO_GLYPH, at.clone(), says).mend(mend)));
         }
         let advance = f64::from(pos.x_advance) + if pos.x_advance > 0 { spacing } else { 0.0 };
-        let path = Affine::translate((0.0, f64::from(pos.y_offset))) * pen.0;
         let word = text[..cluster]
             .split_whitespace()
             .count()
             .saturating_sub(usize::from(!text[..cluster].ends_with(char::is_whitespace)));
-        out.push(Shaped { path, x: pen_x + f64::from(pos.x_offset), advance, cluster, word });
+        out.push(Shaped {
+            id: info.glyph_id,
+            path: pen.0,
+            x: pen_x + f64::from(pos.x_offset),
+            lift: f64::from(pos.y_offset),
+            advance,
+            cluster,
+            word,
+        });
         pen_x += advance;
     }
     fault.map(|()| out)

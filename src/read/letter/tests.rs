@@ -76,7 +76,7 @@ fn lines_stand_as_aligned() {
     for (align, edge) in [(Align::Left, 0), (Align::Right, 1)] {
         let w = Words { align, ..words("Harvest|Fair", LetterSize::Width(Mm(80.0))) };
         let l = letter(&w, &font("Fredoka One"), &KeyPath::root(), &mut Faults::new()).expect("letters");
-        let [a, b] = [0, 1].map(|i| l.lines[i].outline.bounds());
+        let [a, b] = [0, 1].map(|i| l.lines[i].outline().bounds());
         let gap = if edge == 0 { a.min.x - b.min.x } else { a.max.x - b.max.x };
         assert!(gap.abs() < 0.005, "{gap}");
         assert!(l.lines[0].baseline > l.lines[1].baseline, "the first line is on top");
