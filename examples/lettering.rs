@@ -55,7 +55,7 @@ fn line(text: &str, name: &str) -> serde_json::Value {
                 "cluster": g.cluster,
                 "x": (g.origin.x - start) * units,
                 "advance": g.advance.0 * units,
-                "box": (!g.region.is_empty()).then(|| [
+                "box": (!g.region.is_empty()).then_some([
                     (b.min.x - g.origin.x) * units, (b.min.y - g.origin.y) * units,
                     (b.max.x - g.origin.x) * units, (b.max.y - g.origin.y) * units,
                 ]),

@@ -134,7 +134,7 @@ pub fn sort(placed: &mut Vec<Placed>) {
 /// Rounds of order and start points in turn; most jobs settle in three.
 const ROUNDS: usize = 6;
 /// Kicks of the way for each piece of a sheet, in each round.
-const KICKS: u64 = 20;
+const KICKS: u64 = 6;
 /// Start points offered for each outline.
 const STARTS: usize = 16;
 /// A blade trails its axle by up to 0.5 mm; starts keep twice that from a corner (common practice, no source).
