@@ -187,7 +187,7 @@ fn a_cup_turned_with_its_camera_looks_the_same() {
 #[test]
 fn the_job_sheet_leaves_nothing_out() {
     use crate::base::diag::{Code, KeyPath};
-    const ODD: Code = Code { id: "test/odd", title: "odd", explain: "odd" };
+    const ODD: Code = Code { id: "odd", title: "odd", explain: "odd" };
     let mut plan = (*plan(180.0, 0.0)).clone();
     plan.found = vec![
         Diagnostic::note(&ODD, KeyPath::root(), "a note of no place"),

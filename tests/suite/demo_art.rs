@@ -75,7 +75,7 @@ fn laid(folder: &str) -> (Job, usize) {
 fn the_jobs_are_sound_and_their_motifs_fit() {
     let (fair, motifs) = laid("harvest-fair");
     assert!((25..=35).contains(&motifs), "{motifs} motifs");
-    assert_eq!((fair.films.len(), fair.accents.len(), fair.cup.rings.len()), (3, 2, 3));
+    assert_eq!((fair.films.len(), fair.accents.len(), fair.cup.rings.len()), (3, 1, 3));
     let (first, motifs) = laid("first-cup");
     assert_eq!((first.films.len(), motifs), (1, 7));
 }

@@ -295,7 +295,8 @@ mod tests {
         let bow = polyline_path(&[[0.0, 0.0], [4.0, 4.0], [4.0, 0.0], [0.0, 4.0]]);
         let out = sound(vec![draft(&bow, &square)], 9.0);
         assert_eq!(out.contours, vec![polyline_path(&square)]);
-        assert_eq!(out.rough, 1);
+        // Its two crossing sides are two stretches.
+        assert_eq!(out.rough, 2);
     }
 
     #[test]

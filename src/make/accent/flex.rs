@@ -573,14 +573,14 @@ fn between(from: &Bent, to: &Bent, part: f64) -> Bent {
     }
 }
 
-/// With a tenth to spare: balls between sampled points come out up to 7 percent too large.
+/// With 15 percent to spare: balls between sampled points come out up to 13 percent too large.
 fn wide_enough(t: &Template, spot: &Bent) -> bool {
-    !t.parts.is_empty() || t.narrowest(&spot.bends, spot.pose.size, 12) >= 1.1 * NARROWEST
+    !t.parts.is_empty() || t.narrowest(&spot.bends, spot.pose.size, 12) >= 1.15 * NARROWEST
 }
 
 /// The same by fewer points, which miss a little, and so with more to spare.
 fn likely_wide_enough(t: &Template, spot: &Bent) -> bool {
-    !t.parts.is_empty() || t.narrowest(&spot.bends, spot.pose.size, 5) >= 1.15 * NARROWEST
+    !t.parts.is_empty() || t.narrowest(&spot.bends, spot.pose.size, 5) >= 1.2 * NARROWEST
 }
 
 fn ring_gone(a: &[V], b: &[V]) -> f64 {

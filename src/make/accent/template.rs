@@ -64,7 +64,7 @@ impl Template {
             width = width.min(narrow(l));
         }
         let radius = ring.iter().map(|p| len(*p)).fold(0.0, f64::max);
-        let smallest = least.max(1.1 * NARROWEST / width);
+        let smallest = least.max(1.15 * NARROWEST / width);
         let profile = profile(&ring);
         let (area, axis) = (ring_area(&ring), lengthwise(&ring));
         Template {

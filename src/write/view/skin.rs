@@ -170,7 +170,8 @@ mod tests {
                 let line = &skin.cells[row * skin.width..(row + 1) * skin.width];
                 got += cell * line.iter().filter(|&&c| usize::from(c) == film + 1).count() as f64;
             }
-            assert!((got / want - 1.0).abs() < 0.004, "{film}: {got} {want}");
+            // Small spots lose up to half a cell along their edges.
+            assert!((got / want - 1.0).abs() < 0.015, "{film}: {got} {want}");
         }
     }
 
