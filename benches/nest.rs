@@ -17,10 +17,10 @@ use std::time::Instant;
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).filter(|a| !a.starts_with("--")).collect();
-    let number = words.get(1).and_then(|n| n.parse().ok());
+    let number: Option<u64> = words.get(1).and_then(|n| n.parse().ok());
     match words.first().map(String::as_str) {
         Some("anytime") => anytime(number.unwrap_or(30)),
-        Some("random") => random(number.unwrap_or(1000)),
+        Some("random") => random(number.map_or(1000, |n| n as usize)),
         Some("order") => cut_order(),
         _ => table(),
     }

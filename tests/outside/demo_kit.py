@@ -478,7 +478,7 @@ def self_test(kit):
         ("an outline near the seam moved by 12 mm", "map/map.svg", move_outline(f"o{seam}", 12, 0), {"map", "clearance"}),
         ("a template grown by 0.3 percent", "template/wrap.svg", grown, {"template"}),
         ("a clearance that was not kept", "manifest.json", lambda t: re.sub(r'"clearance_mm": [0-9.]+', '"clearance_mm": 9.5', t), {"clearance"}),
-        ("a piece area that is not the outline's", "manifest.json", lambda t: re.sub(r'("height_mm": [0-9.]+,\s*"area_mm2": )([0-9.]+)', lambda m: f"{m[1]}{float(m[2]) + 1.5}", t, count=1), {"area"}),
+        ("a piece area that is not the outline's", "manifest.json", lambda t: re.sub(r'("number": 1,\s*"kind".*?"area_mm2": )([0-9.]+)', lambda m: f"{m[1]}{float(m[2]) + 1.5}", t, count=1, flags=re.S), {"area"}),
         ("a sweep that is not the wall's", "manifest.json", lambda t: re.sub(r'("surface": \{\s*"rim_girth_mm": )([0-9.]+)', lambda m: f"{m[1]}{float(m[2]) + 2}", t, count=1), {"plane", "template"}),
     ]
     missed = 0
