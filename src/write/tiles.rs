@@ -7,8 +7,9 @@
 use super::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, rectangle, segment, size_bar};
 use super::letters::Anchor;
 use super::pdf::{Book, POINTS, Shared, packed, push_group};
-use crate::base::frame::Page;
-use crate::base::shape::Bounds;
+use crate::base::frame::{Page, Point};
+use crate::base::shape::{Bounds, Region};
+use crate::base::units::Mm;
 use crate::read::job::{Bars, FilmId, Lie, Paper, PrintSpec};
 use pdf_writer::{Content, Name};
 
@@ -19,6 +20,9 @@ const STRIP: f64 = 7.0;
 const FOOT: f64 = 15.0;
 /// What neighbouring pages both show.
 pub const OVERLAP: f64 = 10.0;
+/// Length of a cross's arms, and the radius of the ring that tells it from lines of the drawing.
+const CROSS: f64 = 3.5;
+const RING: f64 = 2.0;
 /// Length of the bars.
 pub const BAR: f64 = 100.0;
 
@@ -103,6 +107,7 @@ pub struct Tiling {
     pub count: (usize, usize),
     /// Lower left corner of the whole, in the drawing.
     pub start: (f64, f64),
+    ink: Bounds<Page>,
 }
 
 impl Tiling {
@@ -124,7 +129,7 @@ impl Tiling {
         let count = (along(w, window.0), along(h, window.1));
         let whole = (count.0 * (window.0 - OVERLAP) + OVERLAP, count.1 * (window.1 - OVERLAP) + OVERLAP);
         let start = (ink.min.x - (whole.0 - w) / 2.0, ink.min.y - (whole.1 - h) / 2.0);
-        Tiling { form, count: (count.0 as usize, count.1 as usize), start }
+        Tiling { form, count: (count.0 as usize, count.1 as usize), start, ink }
     }
     /// Number of pages.
     pub fn pages(&self) -> usize {
@@ -140,21 +145,31 @@ impl Tiling {
         (self.start.0 + column as f64 * (window.0 - OVERLAP), self.start.1 + up * (window.1 - OVERLAP))
     }
     /// Where the crosses stand, in the drawing: two on every joint, in the middle of the overlap, seen on both pages.
+    /// They keep off the drawing where the window leaves room beside it.
     pub fn crosses(&self) -> Vec<(f64, f64)> {
         let (mut out, window) = (Vec::new(), self.form.window());
+        let (low, high) = (self.ink.min, self.ink.max);
         for cell in self.cells() {
             let (x, y) = self.corner(cell);
-            for part in [0.15, 0.85] {
-                if cell.0 + 1 < self.count.0 {
-                    out.push((x + window.0 - OVERLAP / 2.0, y + window.1 * part));
-                }
-                if cell.1 > 0 {
-                    out.push((x + window.0 * part, y + window.1 - OVERLAP / 2.0));
-                }
+            if cell.0 + 1 < self.count.0 {
+                let at = x + window.0 - OVERLAP / 2.0;
+                out.extend(along_joint(y, window.1, low.y, high.y).map(|v| (at, v)));
+            }
+            if cell.1 > 0 {
+                let at = y + window.1 - OVERLAP / 2.0;
+                out.extend(along_joint(x, window.0, low.x, high.x).map(|u| (u, at)));
             }
         }
         out
     }
+}
+
+/// Places of a joint's two crosses along it: in the free strips before and after the ink, if they are wide enough.
+fn along_joint(from: f64, length: f64, low: f64, high: f64) -> [f64; 2] {
+    let to = from + length;
+    let first = if low - from >= 2.0 * CROSS + 2.0 { (from + low) / 2.0 } else { from + length * 0.15 };
+    let last = if to - high >= 2.0 * CROSS + 2.0 { (to + high) / 2.0 } else { from + length * 0.85 };
+    [first, last]
 }
 
 /// A drawing made ready once for all papers.
@@ -190,7 +205,7 @@ pub fn pdf(d: &Body, paper: Paper, print: &PrintSpec) -> Vec<u8> {
 /// Adds the pages of a drawing at true size.
 pub fn tiled(book: &mut Book, d: &Body, paper: Paper, print: &PrintSpec) {
     let tiling = Tiling::new(paper, d.ink, print.lie, print.bars);
-    let shared = d.shared(book, d.ink.grown(crate::base::units::Mm(OVERLAP * 2.0)));
+    let shared = d.shared(book, d.ink.grown(Mm(OVERLAP * 2.0)));
     for (i, cell) in tiling.cells().enumerate() {
         let content = page_content(d, &tiling, cell, i);
         book.page(tiling.form.paper, content, &[("T", shared)]);
@@ -222,8 +237,11 @@ fn crosses(t: &Tiling) -> Group {
     let mut g = Group::new("crosses", "Crosses to put pages together by");
     for (x, y) in t.crosses() {
         let stroke = Stroke::solid(INK, 0.15);
-        g.stroke(segment((x - 3.5, y), (x + 3.5, y)), stroke);
-        g.stroke(segment((x, y - 3.5), (x, y + 3.5)), stroke);
+        g.stroke(segment((x - CROSS, y), (x + CROSS, y)), stroke);
+        g.stroke(segment((x, y - CROSS), (x, y + CROSS)), stroke);
+        for ring in Region::<Page>::disc(Point::mm(x, y), Mm(RING)).into_contours() {
+            g.stroke(ring, stroke);
+        }
     }
     g
 }
@@ -265,8 +283,6 @@ pub fn page(book: &mut Book, form: &Form, title: &str, groups: &[Group], shown: 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::frame::Point;
-    use crate::base::units::Mm;
     use proptest::prelude::*;
 
     proptest! {
