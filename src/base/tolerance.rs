@@ -60,6 +60,10 @@ pub const READ_BACK: Mm = Mm(0.000_9);
 /// masks are grown by it, and what comes out is checked again at [`FLATTEN`].
 pub const NEST_FLATTEN: Mm = Mm(0.01);
 
+/// How exactly what is left over of a sheet is outlined: what was cut is grown by it, so that a leftover never holds
+/// film that is gone; nothing is cut along this outline.
+pub const LEFTOVER: Mm = Mm(0.1);
+
 /// Largest distance between an accent spot's curve and the chords that stand for it while the fill is made; the fill
 /// adds it to every distance once for each of two spots, so that the curves keep what the chords kept.
 pub const ACCENT_FLATTEN: Mm = Mm(0.005);

@@ -66,6 +66,49 @@ pub fn ring_area(ring: &[[f64; 2]]) -> f64 {
     (0..n).map(|i| ring[i][0] * ring[(i + 1) % n][1] - ring[(i + 1) % n][0] * ring[i][1]).sum::<f64>() / 2.0
 }
 
+/// Fewer corners, none of those left out farther than `by` from what stays (Ramer 1972, Douglas and Peucker 1973).
+pub fn thinned(ring: &[[f64; 2]], by: f64) -> Ring {
+    let n = ring.len();
+    let far = |from: usize| {
+        let d = |k: usize| {
+            let (x, y) = (ring[k][0] - ring[from][0], ring[k][1] - ring[from][1]);
+            x * x + y * y
+        };
+        (0..n).max_by(|&a, &b| d(a).total_cmp(&d(b))).unwrap_or(0)
+    };
+    if n < 4 {
+        return ring.to_vec();
+    }
+    let start = far(0);
+    let other = (far(start) + n - start) % n;
+    let at = |k: usize| ring[(start + k) % n];
+    let mut keep = vec![false; n + 1];
+    keep[0] = true;
+    keep[other] = true;
+    let mut open = vec![(0, other), (other, n)];
+    while let Some((a, b)) = open.pop() {
+        let worst = (a + 1..b)
+            .map(|k| (to_segment(at(k), at(a), at(b)), k))
+            .max_by(|x, y| x.0.total_cmp(&y.0).then(y.1.cmp(&x.1)));
+        if let Some((d, k)) = worst
+            && d > by
+        {
+            keep[k] = true;
+            open.extend([(a, k), (k, b)]);
+        }
+    }
+    (0..n).filter(|&k| keep[k]).map(at).collect()
+}
+
+/// Distance of a point to a side.
+pub fn to_segment(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
+    let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+    let long = dx * dx + dy * dy;
+    let t = if long > 0.0 { (((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / long).clamp(0.0, 1.0) } else { 0.0 };
+    let (ex, ey) = (a[0] + t * dx - p[0], a[1] + t * dy - p[1]);
+    (ex * ex + ey * ey).sqrt()
+}
+
 impl<F: Frame> Region<F> {
     /// Polylines within `tolerance` of the curves. Corners lie on the curves.
     pub fn flat(&self, tolerance: Mm) -> Flat<F> {

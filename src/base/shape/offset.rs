@@ -69,6 +69,11 @@ impl<F: Frame> Flat<F> {
     /// Grown (positive) or shrunk (negative) by a distance, as polylines.
     #[must_use]
     pub fn offset(&self, by: Mm, join: Join) -> Self {
+        self.offset_within(by, join, FLATTEN)
+    }
+    /// The same, round joins within `chords` of the true arc: fewer corners where film is only counted, not cut.
+    #[must_use]
+    pub fn offset_within(&self, by: Mm, join: Join, chords: Mm) -> Self {
         let clean = self.cleaned();
         if by.0 == 0.0 || !by.is_finite() {
             return clean;
@@ -76,10 +81,10 @@ impl<F: Frame> Flat<F> {
         let line = |a: [f64; 2], b: [f64; 2]| Seg::Line(Point::new(a[0], a[1]), Point::new(b[0], b[1]));
         let sides = |r: &Vec<[f64; 2]>| (0..r.len()).map(|i| line(r[i], r[(i + 1) % r.len()])).collect();
         let contours: Vec<Vec<Seg>> = clean.rings.iter().map(sides).collect();
-        let tracks = moved_out(&contours, by.0, join, FLATTEN.0);
+        let tracks = moved_out(&contours, by.0, join, chords.0);
         let mut loops = overlay(&tracks, &[], OverlayRule::Subject, Rule::Positive, GRID.0);
         without_slivers(&mut loops, &clean.to_region(), by.0.abs());
-        Flat::new(loops.into_iter().map(|l| l.ring).collect(), clean.error + FLATTEN)
+        Flat::new(loops.into_iter().map(|l| l.ring).collect(), clean.error + chords)
     }
 }
 

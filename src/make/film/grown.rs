@@ -8,7 +8,7 @@
 //! Imports: base, make::film::solid.
 
 use super::solid::{Solid, convex_hull};
-use crate::base::shape::flatten::ring_area;
+use crate::base::shape::flatten::{ring_area, thinned, to_segment};
 use crate::base::shape::{Join, Ring};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, THIN};
 use crate::base::units::Mm;
@@ -61,6 +61,7 @@ impl Grown {
     }
 }
 
+/// Largest discs inside, one after another, none with its centre in one before.
 fn box_of(points: &[[f64; 2]]) -> ([f64; 2], [f64; 2]) {
     let start = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     points
@@ -68,49 +69,6 @@ fn box_of(points: &[[f64; 2]]) -> ([f64; 2], [f64; 2]) {
         .fold(start, |(lo, hi), p| ([lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])]))
 }
 
-fn to_segment(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
-    let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
-    let long = dx * dx + dy * dy;
-    let t = if long > 0.0 { (((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / long).clamp(0.0, 1.0) } else { 0.0 };
-    let (ex, ey) = (a[0] + t * dx - p[0], a[1] + t * dy - p[1]);
-    (ex * ex + ey * ey).sqrt()
-}
-
-/// Fewer corners, none of those left out farther than `by` from what stays (Ramer 1972, Douglas and Peucker 1973).
-fn thinned(ring: &Ring, by: f64) -> Ring {
-    let n = ring.len();
-    let far = |from: usize| {
-        let d = |k: usize| {
-            let (x, y) = (ring[k][0] - ring[from][0], ring[k][1] - ring[from][1]);
-            x * x + y * y
-        };
-        (0..n).max_by(|&a, &b| d(a).total_cmp(&d(b))).unwrap_or(0)
-    };
-    if n < 4 {
-        return ring.clone();
-    }
-    let start = far(0);
-    let other = (far(start) + n - start) % n;
-    let at = |k: usize| ring[(start + k) % n];
-    let mut keep = vec![false; n + 1];
-    keep[0] = true;
-    keep[other] = true;
-    let mut open = vec![(0, other), (other, n)];
-    while let Some((a, b)) = open.pop() {
-        let worst = (a + 1..b)
-            .map(|k| (to_segment(at(k), at(a), at(b)), k))
-            .max_by(|x, y| x.0.total_cmp(&y.0).then(y.1.cmp(&x.1)));
-        if let Some((d, k)) = worst
-            && d > by
-        {
-            keep[k] = true;
-            open.extend([(a, k), (k, b)]);
-        }
-    }
-    (0..n).filter(|&k| keep[k]).map(at).collect()
-}
-
-/// Largest discs inside, one after another, none with its centre in one before.
 fn discs(rings: &[Ring]) -> Vec<[f64; 3]> {
     let points: Vec<[f64; 2]> = rings.iter().flatten().copied().collect();
     let (lo, hi) = box_of(&points);

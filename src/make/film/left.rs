@@ -8,9 +8,9 @@
 
 use super::sheet::SheetLayout;
 use crate::base::frame::{Point, Sheet};
-use crate::base::shape::flatten::ring_area;
-use crate::base::shape::{Bounds, FillRule, Flat, Join, Op, Region, Ring};
-use crate::base::tolerance::NEST_FLATTEN;
+use crate::base::shape::flatten::{ring_area, thinned};
+use crate::base::shape::{Bounds, Flat, Join, Op, Region, Ring};
+use crate::base::tolerance::{LEFTOVER, NEST_FLATTEN};
 use crate::base::units::Mm;
 use crate::read::job::FilmSpec;
 
@@ -28,29 +28,26 @@ pub fn leftovers(sheet: &SheetLayout, film: &FilmSpec) -> Vec<Region<Sheet>> {
         None => Region::rectangle(Bounds { min: Point::ORIGIN, max: corner }),
     };
     let taken = match &sheet.aids.frame {
-        Some(frame) => Region::rectangle(*frame),
+        Some(frame) => Region::rectangle(*frame).flat(NEST_FLATTEN),
         None => filled(sheet, film.spacing),
     };
-    let rest = whole.op(&taken, Op::Difference);
+    let rest = whole.flat(NEST_FLATTEN).op(&taken, Op::Difference);
     let narrow = (film.margin * 2.0 + LEAST) * 0.5;
-    let core = rest.flat(NEST_FLATTEN).offset(Mm(-narrow.0), Join::Round);
-    let opened = core.offset(narrow, Join::Round).to_region().op(&rest, Op::Intersection);
-    let mut parts = apart(&opened.flat(NEST_FLATTEN));
+    let core = rest.offset_within(Mm(-narrow.0), Join::Round, LEFTOVER);
+    let opened = core.offset_within(narrow, Join::Round, LEFTOVER).op(&rest, Op::Intersection);
+    let mut parts = apart(&opened);
     parts.retain(|p| p.area().0 >= narrow.0 * narrow.0 * 4.0);
     parts.sort_by(|a, b| b.area().0.total_cmp(&a.area().0));
     parts
 }
 
-/// The pieces of a sheet with their openings filled, and the spacing round them.
-fn filled(sheet: &SheetLayout, spacing: Mm) -> Region<Sheet> {
+/// The pieces of a sheet with their openings filled, and the spacing round them; grown by all that was thinned away.
+fn filled(sheet: &SheetLayout, spacing: Mm) -> Flat<Sheet> {
     let outer = |r: &Ring| ring_area(r) > 0.0;
-    let rings: Vec<Ring> =
-        sheet.placed.iter().flat_map(|p| p.cuts.flat(NEST_FLATTEN).rings).filter(outer).collect();
-    let all = Region::filled(
-        Flat::<Sheet>::new(rings, NEST_FLATTEN).to_region().into_contours(),
-        FillRule::NonZero,
-    );
-    all.flat(NEST_FLATTEN).offset(spacing, Join::Round).to_region()
+    let rings = sheet.placed.iter().flat_map(|p| p.cuts.flat(NEST_FLATTEN).rings).filter(outer);
+    let coarse = rings.map(|r| thinned(&r, LEFTOVER.0)).filter(|r| r.len() > 2).collect();
+    let all = Flat::<Sheet>::new(coarse, NEST_FLATTEN + LEFTOVER);
+    all.offset_within(spacing + all.error + LEFTOVER, Join::Round, LEFTOVER)
 }
 
 /// Each outer ring with the holes that lie in it.

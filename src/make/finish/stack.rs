@@ -4,7 +4,7 @@
 
 use crate::base::frame::Plane;
 use crate::base::shape::{Bounds, Flat, Op, Region};
-use crate::base::tolerance::{FIT, FLATTEN};
+use crate::base::tolerance::{FIT, FLATTEN, GRID};
 use crate::base::units::Mm;
 use crate::make::cup::Development;
 use crate::make::piece::{Kind, Piece};
@@ -34,24 +34,40 @@ fn real(flat: &Flat<Plane>) -> bool {
     2.0 * flat.area().abs() > FIT.0 * region.perimeter().0
 }
 
-/// Splits each cell by a piece that lies over part of it.
-fn split(cells: Vec<Cell>, over: &Flat<Plane>, number: u32, thickness: Mm) -> Vec<Cell> {
-    let mut out = Vec::with_capacity(cells.len() + 1);
-    for cell in cells {
-        let both = cell.flat.op(over, Op::Intersection);
-        if both.rings.is_empty() || !real(&both) {
-            out.push(cell);
-            continue;
-        }
-        let rest = cell.flat.op(over, Op::Difference);
-        let mut pieces = cell.pieces.clone();
-        pieces.push(number);
-        out.push(Cell { flat: both, height: cell.height + thickness, pieces });
-        if !rest.rings.is_empty() {
-            out.push(Cell { flat: rest, ..cell });
+/// A layer, or its copy one turn to either side, that may lie over a cell.
+struct Over {
+    layer: usize,
+    number: u32,
+    height: Mm,
+    bounds: Bounds<Plane>,
+    flat: Flat<Plane>,
+}
+
+/// Goes through the ways in which layers lie over a cell, the highest way first; a way that cannot come higher than the
+/// best so far, by more than the grid, is left.
+fn climb(cell: Cell, over: &[&Over], best: &mut FilmStack) {
+    let most = |over: &[&Over]| cell.height + over.iter().map(|o| o.height).sum::<Mm>();
+    if most(over) <= best.height + Mm(GRID.0) {
+        return;
+    }
+    let Some((first, rest)) = over.split_first() else {
+        let mut pieces = cell.pieces;
+        pieces.sort_unstable();
+        *best = FilmStack { height: cell.height, pieces };
+        return;
+    };
+    let both = cell.flat.op(&first.flat, Op::Intersection);
+    if both.rings.is_empty() || !real(&both) {
+        return climb(cell, rest, best);
+    }
+    let pieces = cell.pieces.iter().copied().chain([first.number]).collect();
+    climb(Cell { flat: both, height: cell.height + first.height, pieces }, rest, best);
+    if most(rest) > best.height + Mm(GRID.0) {
+        let beside = cell.flat.op(&first.flat, Op::Difference);
+        if !beside.rings.is_empty() {
+            climb(Cell { flat: beside, ..cell }, rest, best);
         }
     }
-    out
 }
 
 /// The highest stack. Layers of decals are overlaid piece by piece, also across the seam; motifs and spots keep their
@@ -73,28 +89,23 @@ pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, development: 
     let layers: Vec<(&Piece, Region<Plane>)> =
         pieces.iter().filter(|p| matches!(p.kind, Kind::Layer { .. })).map(|p| (p, p.on_plane())).collect();
     // Each layer with its copies one turn to either side: what lies over it is then in one plane.
-    let copies: Vec<(usize, Bounds<Plane>, Flat<Plane>)> = layers
+    let copies: Vec<Over> = layers
         .iter()
         .enumerate()
-        .flat_map(|(i, (_, region))| {
+        .flat_map(|(layer, (piece, region))| {
             [-1, 0, 1].map(|n| {
                 let flat = region.moved(&development.turned(n)).flat(FLATTEN);
-                (i, flat.bounds(), flat)
+                let (number, height) = (piece.number, thickness(piece.film));
+                Over { layer, number, height, bounds: flat.bounds(), flat }
             })
         })
         .collect();
     for (i, (piece, region)) in layers.iter().enumerate() {
         let flat = region.flat(FLATTEN);
         let bounds = flat.bounds();
-        let mut cells = vec![Cell { flat, height: thickness(piece.film), pieces: vec![piece.number] }];
-        for (j, other, over) in &copies {
-            if *j != i && bounds.distance(other) == Mm::ZERO {
-                cells = split(cells, over, layers[*j].0.number, thickness(layers[*j].0.film));
-            }
-        }
-        for c in &cells {
-            consider(c.height, &c.pieces);
-        }
+        let over: Vec<&Over> =
+            copies.iter().filter(|o| o.layer != i && bounds.distance(&o.bounds) == Mm::ZERO).collect();
+        climb(Cell { flat, height: thickness(piece.film), pieces: vec![piece.number] }, &over, &mut best);
     }
     best
 }

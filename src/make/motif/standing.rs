@@ -3,7 +3,8 @@
 //! Imports: base, read::job, make::{cup, room}.
 
 use crate::base::frame::{Art, Plane, Point};
-use crate::base::shape::{Bounds, Clearance, Flat, Region, Ring, flatten::ring_area};
+use crate::base::shape::flatten::{ring_area, thinned};
+use crate::base::shape::{Bounds, Clearance, Flat, Region};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, WallPoint};
@@ -42,32 +43,6 @@ impl Body {
 fn guide(flat: &Flat<Art>) -> Flat<Art> {
     let outer = flat.rings.iter().filter(|r| ring_area(r) > 0.0);
     Flat::new(outer.map(|r| thinned(r, COARSE.0)).collect(), flat.error + COARSE)
-}
-
-/// Corners of a ring such that no other corner is farther than `most` from its chord (Douglas and Peucker 1973).
-pub(super) fn thinned(ring: &[[f64; 2]], most: f64) -> Ring {
-    let n = ring.len();
-    let apart = |i: usize, j: usize| libm::hypot(ring[j][0] - ring[i][0], ring[j][1] - ring[i][1]);
-    let opposite = (0..n).max_by(|&i, &j| apart(0, i).total_cmp(&apart(0, j))).unwrap_or(0);
-    let mut kept = vec![0, opposite];
-    let mut open = vec![(0, opposite), (opposite, n)];
-    while let Some((from, to)) = open.pop() {
-        let (a, b) = (ring[from], ring[to % n]);
-        let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
-        let off = |i: usize| {
-            let (px, py) = (ring[i][0] - a[0], ring[i][1] - a[1]);
-            let t = ((px * dx + py * dy) / (dx * dx + dy * dy).max(f64::MIN_POSITIVE)).clamp(0.0, 1.0);
-            libm::hypot(px - t * dx, py - t * dy)
-        };
-        let Some(worst) = (from + 1..to).max_by(|&i, &j| off(i).total_cmp(&off(j))) else { continue };
-        if off(worst) > most {
-            kept.push(worst);
-            open.extend([(from, worst), (worst, to)]);
-        }
-    }
-    kept.sort_unstable();
-    kept.dedup();
-    if kept.len() < 3 { ring.to_vec() } else { kept.into_iter().map(|i| ring[i]).collect() }
 }
 
 /// What a pose clashes with.

@@ -1,11 +1,11 @@
 //! What decals show, read through the job's source: fonts and drawings, each once.
 //!
-//! Imports: base, read, make::{cup, decal}, make::plan::run.
+//! Imports: base, read, make::decal, make::plan::run.
 
-use super::run::{NO_FILE, Shelf};
+use super::run::NO_FILE;
 use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
-use crate::make::cup::Cup;
-use crate::make::decal::{self, Decal, Material};
+use crate::make::decal::Material;
+use crate::read::art::Artwork;
 use crate::read::job::Job;
 use crate::read::job::decals::{FontName, Shows};
 use crate::read::letter::Font;
@@ -13,39 +13,32 @@ use crate::read::letter::font::LARGEST_FONT;
 use crate::read::source::Source;
 use std::collections::BTreeMap;
 
-/// Makes the job's decals.
-pub(super) fn decals(
-    job: &Job,
-    shelf: &mut Shelf,
-    cup: &Cup,
-    found: &mut Faults,
-) -> Result<Vec<Decal>, Reported> {
+/// Fonts by what names them.
+pub(super) type Fonts = BTreeMap<String, Font>;
+
+/// Every font that the job's decals name, each read once.
+pub(super) fn fonts(job: &Job, source: &dyn Source, found: &mut Faults) -> Result<Fonts, Reported> {
     let mut fonts: BTreeMap<String, Result<Font, Reported>> = BTreeMap::new();
-    let mut failed = None;
     for (i, spec) in job.decals.iter().enumerate() {
-        let at = KeyPath::root().key("decal").index(i);
-        let read = match &spec.shows {
-            Shows::Words { font, .. } => {
-                let font = fonts
-                    .entry(name(font))
-                    .or_insert_with(|| read_font(font, shelf.source, &at.key("font"), found));
-                font.as_ref().err().copied()
-            }
-            Shows::Drawing { art, .. } => shelf.art(art, &at.key("art"), found).err(),
-        };
-        failed = failed.or(read);
+        if let Shows::Words { font, .. } = &spec.shows {
+            let at = KeyPath::root().key("decal").index(i).key("font");
+            fonts.entry(name(font)).or_insert_with(|| read_font(font, source, &at, found));
+        }
     }
-    if let Some(r) = failed {
-        return Err(r);
-    }
-    let mut materials = Vec::new();
-    for spec in &job.decals {
-        materials.push(match &spec.shows {
-            Shows::Words { font, .. } => Material::Font(fonts[&name(font)].as_ref().map_err(|r| *r)?),
-            Shows::Drawing { art, .. } => Material::Drawing(shelf.had(art)?),
-        });
-    }
-    decal::make(&job.decals, &materials, cup, &job.films, found)
+    fonts.into_iter().map(|(name, font)| font.map(|f| (name, f))).collect()
+}
+
+/// What each decal shows: its font, or its drawing, which was read before.
+pub(super) fn materials<'a>(
+    job: &Job,
+    read: &'a BTreeMap<String, Result<Artwork, Reported>>,
+    fonts: &'a Fonts,
+) -> Result<Vec<Material<'a>>, Reported> {
+    let of = |shows: &Shows| match shows {
+        Shows::Words { font, .. } => Ok(Material::Font(&fonts[&name(font)])),
+        Shows::Drawing { art, .. } => read[art].as_ref().map(Material::Drawing).map_err(|r| *r),
+    };
+    job.decals.iter().map(|spec| of(&spec.shows)).collect()
 }
 
 fn name(font: &FontName) -> String {

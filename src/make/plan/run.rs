@@ -9,7 +9,7 @@ use crate::base::shape::{Join, Region};
 use crate::base::units::{Angle, Mm};
 use crate::make::accent::{self, Fill, Spot};
 use crate::make::cup::{self, Cup};
-use crate::make::decal::Decal;
+use crate::make::decal::{self, Decal};
 use crate::make::film::{self, Leftover, SheetLayout};
 use crate::make::finish;
 use crate::make::motif::{self, Laying, Motif};
@@ -18,8 +18,10 @@ use crate::make::room::{Obstacle, Room};
 use crate::make::weed;
 use crate::read::art::limits::BYTES;
 use crate::read::art::{Artwork, read_art};
-use crate::read::job::{ArtSize, Effort, Job, Placing, SpotShape};
-use crate::read::source::Source;
+use crate::read::job::decals::Shows;
+use crate::read::job::{ArtSize, Effort, Job, MotifSpec, Placing, SpotShape};
+use crate::read::source::{Missing, Source};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
@@ -62,11 +64,26 @@ pub fn run(
     let cup = cup::fit(&job.cup, found);
     tell("art");
     let mut shelf = Shelf { source, read: BTreeMap::new() };
-    let motifs = motifs(job, &mut shelf, found);
+    shelf.fill(drawings(job), found);
     let own = own_outlines(job, &mut shelf, found);
+    let fonts = super::decals::fonts(job, source, found);
     tell("decals");
-    let decals =
-        cup.as_ref().map_err(|r| *r).and_then(|cup| super::decals::decals(job, &mut shelf, cup, found));
+    // Motifs and decals do not depend on each other: threads change the time, not what is found nor its order.
+    let ((motifs, of_motifs), (decals, of_decals)) = {
+        let (cup, read) = (cup.as_ref().map_err(|r| *r), &shelf.read);
+        let materials = fonts.as_ref().map_err(|r| *r).and_then(|f| super::decals::materials(job, read, f));
+        rayon::join(
+            || motifs(job, read),
+            || {
+                let mut found = Faults::new();
+                let made =
+                    cup.and_then(|cup| decal::make(&job.decals, &materials?, cup, &job.films, &mut found));
+                (made, found)
+            },
+        )
+    };
+    found.extend(of_motifs.into_vec());
+    found.extend(of_decals.into_vec());
     let base = cup.as_ref().map_err(|r| *r).and_then(|cup| finishing::base(job, cup, &mut shelf, found));
     let (cup, motifs, own, decals, mut base) = (cup?, motifs?, own?, decals?, base?);
     let mut pieces = decal_pieces(job, &decals);
@@ -108,24 +125,28 @@ pub(super) struct Shelf<'a> {
     read: BTreeMap<String, Result<Artwork, Reported>>,
 }
 
+/// A drawing read, and what was found in it.
+type Read = (Result<Artwork, Reported>, Faults);
+
 impl Shelf<'_> {
     pub(super) fn art(&mut self, name: &str, at: &KeyPath, found: &mut Faults) -> Result<&Artwork, Reported> {
-        if !self.read.contains_key(name) {
-            let art = match self.source.bytes(name, BYTES) {
-                Ok(bytes) => read_art(name, &bytes, at, found),
-                Err(missing) => Err(found.push(
-                    Diagnostic::fault(
-                        &NO_FILE,
-                        at.clone(),
-                        format!("\"{name}\" cannot be read: {}", missing.why),
-                    )
-                    .file(name)
-                    .mend("put the file into the job's folder, or mend its name here"),
-                )),
-            };
+        self.fill(vec![(name, at.clone())], found);
+        self.had(name)
+    }
+
+    /// Reads all drawings that were not read before, side by side; what is found in them is told in the order asked.
+    fn fill(&mut self, wanted: Vec<(&str, KeyPath)>, found: &mut Faults) {
+        let mut new: Vec<(&str, KeyPath, Result<Vec<u8>, Missing>)> = Vec::new();
+        for (name, at) in wanted {
+            if !self.read.contains_key(name) && new.iter().all(|n| n.0 != name) {
+                new.push((name, at, self.source.bytes(name, BYTES)));
+            }
+        }
+        let read: Vec<Read> = new.par_iter().map(|(name, at, bytes)| drawing(name, at, bytes)).collect();
+        for ((name, ..), (art, faults)) in new.into_iter().zip(read) {
+            found.extend(faults.into_vec());
             self.read.insert(name.to_owned(), art);
         }
-        self.read[name].as_ref().map_err(|r| *r)
     }
 
     /// Art that [`Self::art`] has read.
@@ -134,25 +155,64 @@ impl Shelf<'_> {
     }
 }
 
-fn motifs(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<Motif>, Reported> {
+fn drawing(name: &str, at: &KeyPath, bytes: &Result<Vec<u8>, Missing>) -> Read {
+    let mut found = Faults::new();
+    let art = match bytes {
+        Ok(bytes) => read_art(name, bytes, at, &mut found),
+        Err(missing) => {
+            let says = format!("\"{name}\" cannot be read: {}", missing.why);
+            let fault = Diagnostic::fault(&NO_FILE, at.clone(), says).file(name);
+            Err(found.push(fault.mend("put the file into the job's folder, or mend its name here")))
+        }
+    };
+    (art, found)
+}
+
+/// All drawings that the job names before its film, with the places where they are named.
+fn drawings(job: &Job) -> Vec<(&str, KeyPath)> {
+    let place = |table: &'static str, i: usize| KeyPath::root().key(table).index(i).key("art");
+    let motifs = job.motifs.iter().enumerate().map(|(i, m)| (m.art.as_str(), place("motif", i)));
+    let own = job.accents.iter().enumerate().flat_map(|(i, spec)| {
+        let files = spec.shapes.iter().flat_map(SpotShape::files);
+        files.map(move |f| (f.as_str(), place("accent", i)))
+    });
+    let decals = job.decals.iter().enumerate().filter_map(|(i, d)| match &d.shows {
+        Shows::Drawing { art, .. } => Some((art.as_str(), place("decal", i))),
+        Shows::Words { .. } => None,
+    });
+    motifs.chain(own).chain(decals).collect()
+}
+
+/// The motifs at their sizes, side by side.
+fn motifs(
+    job: &Job,
+    read: &BTreeMap<String, Result<Artwork, Reported>>,
+) -> (Result<Vec<Motif>, Reported>, Faults) {
+    let at = |i: usize| KeyPath::root().key("motif").index(i);
+    let one = |(i, spec): (usize, &MotifSpec)| {
+        let mut found = Faults::new();
+        let sized = read[&spec.art].as_ref().map_err(|r| *r);
+        let motif = sized.and_then(|a| a.sized(spec.size, &at(i), &mut found)).map(|outline| Motif {
+            name: stem(&spec.art),
+            outline: bordered(outline, spec.border).sound(),
+            clearance: spec.clearance,
+            placing: spec.placing.clone(),
+            at: at(i),
+        });
+        (motif, found)
+    };
+    let made: Vec<(Result<Motif, Reported>, Faults)> = job.motifs.par_iter().enumerate().map(one).collect();
+    let mut found = Faults::new();
     let mut out = Vec::new();
     let mut failed = None;
-    for (i, spec) in job.motifs.iter().enumerate() {
-        let at = KeyPath::root().key("motif").index(i);
-        let art = shelf.art(&spec.art, &at.key("art"), found);
-        let sized = art.and_then(|a| a.sized(spec.size, &at, found));
-        match sized {
-            Ok(outline) => out.push(Motif {
-                name: stem(&spec.art),
-                outline: bordered(outline, spec.border).sound(),
-                clearance: spec.clearance,
-                placing: spec.placing.clone(),
-                at,
-            }),
+    for (motif, faults) in made {
+        found.extend(faults.into_vec());
+        match motif {
+            Ok(m) => out.push(m),
             Err(r) => failed = Some(r),
         }
     }
-    failed.map_or(Ok(out), Err)
+    (failed.map_or(Ok(out), Err), found)
 }
 
 /// What earlier jobs left of each film, as their files say it.
@@ -192,10 +252,7 @@ fn own_outlines(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<
     for (i, spec) in job.accents.iter().enumerate() {
         let at = KeyPath::root().key("accent").index(i).key("art");
         let mut own = Vec::new();
-        for name in spec.shapes.iter().flat_map(|s| match s {
-            SpotShape::Own(files) => files.as_slice(),
-            SpotShape::Family(_) => &[],
-        }) {
+        for name in spec.shapes.iter().flat_map(SpotShape::files) {
             // The fill scales them by its own sizes: any size will do here.
             match shelf.art(name, &at, found).and_then(|a| a.sized(ArtSize::Width(Mm(10.0)), &at, found)) {
                 Ok(outline) => own.push(outline),

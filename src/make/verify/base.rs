@@ -2,7 +2,7 @@
 //!
 //! Imports: base, make::{finish, plan}.
 
-use super::{FINE, breach, rings};
+use super::{FINE, Report, breach, rings};
 use crate::base::diag::Diagnostic;
 use crate::base::tolerance::{FIT, MEASURE};
 use crate::base::units::Mm;
@@ -10,7 +10,7 @@ use crate::make::finish::BaseDisc;
 use crate::make::piece::Kind;
 use crate::make::plan::Plan;
 
-pub(super) fn check(plan: &Plan, broken: &mut Vec<Diagnostic>) {
+pub(super) fn check(plan: &Plan, _: &mut Report, broken: &mut Vec<Diagnostic>) {
     let pieces = plan.pieces.iter().filter(|p| p.kind == Kind::Base).count();
     let parts = plan.finish.base.as_ref().map_or(0, |d| d.parts.len());
     if pieces != parts {

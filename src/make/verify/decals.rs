@@ -15,6 +15,7 @@ use crate::base::units::Mm;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
+use rayon::prelude::*;
 
 pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {
     for decal in 0..plan.job.decals.len() {
@@ -47,28 +48,29 @@ fn nested(
 ) {
     let all =
         |pieces: &[&Piece]| -> Vec<Ring> { pieces.iter().flat_map(|p| rings(&p.outline).rings).collect() };
-    let flat = |rings: &[Ring]| -> Flat<Art> { Flat::new(rings.to_vec(), FINE) };
-    let mut above = all(&layers[layers.len() - 1]);
-    for (n, under) in plan.job.decals[decal].under.iter().enumerate().rev() {
-        let covered = flat(&above);
+    let index = |rings: Vec<Ring>| -> Clearance<Art> { Clearance::new(Flat::new(rings, FINE)) };
+    let flats: Vec<Vec<Ring>> = layers.par_iter().map(|l| all(l)).collect();
+    let mut flats = flats.into_iter().rev();
+    let mut above = index(flats.next().unwrap_or_default());
+    let under = plan.job.decals[decal].under.iter().enumerate().rev();
+    for ((n, under), own) in under.zip(flats) {
         // An edge that lies under the layer above is one of a hollow.
         let (hollow, outer): (Vec<Ring>, Vec<Ring>) =
-            all(&layers[n]).into_iter().partition(|r| inside_by_geo(&covered, r[0]));
+            own.into_iter().partition(|r| inside_by_geo(above.flat(), r[0]));
         let who = |what: &str| format!("layer {} of decal {} {what}", n + 1, decal + 1);
         if under.overlap.is_none() && !hollow.is_empty() {
             broken.push(breach(who("has an opening under the layer above"), hollow.len(), 0));
         }
-        let body = flat(&outer);
-        if above.iter().any(|r| !inside_by_geo(&body, r[0])) {
+        let (body, hollow) = (index(outer), index(hollow));
+        if above.flat().rings.iter().any(|r| !inside_by_geo(body.flat(), r[0])) {
             broken.push(breach(who("does not hold the layer above it"), "outside", "inside"));
         }
-        let edges: Clearance<Art> = Clearance::new(covered);
         let overlap = under.overlap.unwrap_or(Mm::ZERO);
-        for (rings, asked, what) in [
-            (outer.as_slice(), under.offset, "reaches out too little"),
-            (hollow.as_slice(), overlap, "is hollowed too near to the edge of the layer above"),
+        for (edges, asked, what) in [
+            (&body, under.offset, "reaches out too little"),
+            (&hollow, overlap, "is hollowed too near to the edge of the layer above"),
         ] {
-            let Some(distance) = least(rings, &above, &edges, asked + Mm(0.5)) else { continue };
+            let Some(distance) = least(edges, &above, asked + Mm(0.5)) else { continue };
             let spare = distance.0 - 2.0 * FINE.0 - asked.0;
             if spare < -MEASURE.0 {
                 broken.push(breach(who(what), distance, format!("at least {asked:.3}")));
@@ -76,17 +78,16 @@ fn nested(
             let so_far = report.least_spare_between_layers;
             report.least_spare_between_layers = Some(so_far.map_or(Mm(spare), |s| s.min(Mm(spare))));
         }
-        above = outer;
+        above = body;
     }
 }
 
 /// Least distance between the edges of a layer and those of the one above it, if below `within`. Of two polylines that
 /// do not cross, one has a corner there: corners of either are asked, each only for what is nearer than the best so far.
-fn least(rings: &[Ring], above: &[Ring], edges: &Clearance<Art>, within: Mm) -> Option<Mm> {
-    let own: Clearance<Art> = Clearance::new(Flat::new(rings.to_vec(), FINE));
+fn least(one: &Clearance<Art>, other: &Clearance<Art>, within: Mm) -> Option<Mm> {
     let mut best = within;
-    for (corners, index) in [(rings, edges), (above, &own)] {
-        for p in corners.iter().flatten() {
+    for (corners, index) in [(one, other), (other, one)] {
+        for p in corners.flat().rings.iter().flatten() {
             if let Some(near) = index.nearest(Point::mm(p[0], p[1]), best) {
                 best = near.distance;
             }
@@ -128,8 +129,15 @@ fn off_on_sheet(sheet: &SheetLayout, placed: &Placed, want: &[Vec<Point<Art>>]) 
     let cuts = placed.cuts.moved(&placed.pose.inverse());
     let cuts = if sheet.mirrored { cuts.mirrored() } else { cuts };
     let have = corners(&cuts);
-    let best =
-        |key: &Vec<Point<Art>>| have.iter().map(|c| farthest_of(c, key)).fold(Mm(f64::INFINITY), Mm::min);
+    // A contour whose box is elsewhere is no key: passed over, unless all are, so that the fault can say how far.
+    let best = |key: &Vec<Point<Art>>| {
+        let of = |near: bool| {
+            let same = |c: &&Vec<Point<Art>>| !near || boxes_apart(c, key) <= KEYS;
+            have.iter().filter(same).map(|c| farthest_of(c, key)).fold(Mm(f64::INFINITY), Mm::min)
+        };
+        let near = of(true);
+        if near.is_finite() { near } else { of(false) }
+    };
     want.iter().map(best).fold(Mm::ZERO, Mm::max)
 }
 
@@ -144,7 +152,16 @@ fn farthest<F: Frame>(a: &[Vec<Point<F>>], b: &[Vec<Point<F>>]) -> Mm {
     a.iter().zip(b).map(|(a, b)| farthest_of(a, b)).fold(Mm::ZERO, Mm::max)
 }
 
-/// Of two outlines of as many corners, the farthest that a corner of one is from the nearest of the other.
+/// How far the boxes of two contours differ: no more than the contours themselves do.
+fn boxes_apart<F: Frame>(a: &[Point<F>], b: &[Point<F>]) -> Mm {
+    let of = |c: &[Point<F>]| {
+        let start = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+        c.iter().fold(start, |k, p| [k[0].min(p.x), k[1].min(p.y), k[2].max(p.x), k[3].max(p.y)])
+    };
+    let (a, b) = (of(a), of(b));
+    Mm((0..4).map(|i| (a[i] - b[i]).abs()).fold(0.0, f64::max))
+}
+
 /// How far two contours are from each other, corner to outline both ways: one of them may start, and have one more
 /// corner, anywhere on its outline.
 fn farthest_of<F: Frame>(a: &[Point<F>], b: &[Point<F>]) -> Mm {

@@ -63,6 +63,29 @@ pub struct Report {
     pub least_spare_on_sheets: Option<Mm>,
 }
 
+impl Report {
+    /// Both: counts added, the least of what is least.
+    fn and(&self, other: &Report) -> Report {
+        let least = |a: Option<Mm>, b: Option<Mm>| match (a, b) {
+            (Some(a), Some(b)) => Some(a.min(b)),
+            (a, b) => a.or(b),
+        };
+        Report {
+            pieces_on_wall: self.pieces_on_wall + other.pieces_on_wall,
+            edge_pairs_on_wall: self.edge_pairs_on_wall + other.edge_pairs_on_wall,
+            least_spare_on_wall: least(self.least_spare_on_wall, other.least_spare_on_wall),
+            decal_layers: self.decal_layers + other.decal_layers,
+            least_spare_between_layers: least(
+                self.least_spare_between_layers,
+                other.least_spare_between_layers,
+            ),
+            pieces_on_sheets: self.pieces_on_sheets + other.pieces_on_sheets,
+            edge_pairs_on_sheets: self.edge_pairs_on_sheets + other.edge_pairs_on_sheets,
+            least_spare_on_sheets: least(self.least_spare_on_sheets, other.least_spare_on_sheets),
+        }
+    }
+}
+
 impl std::ops::Deref for Verified {
     type Target = Plan;
     fn deref(&self) -> &Plan {
@@ -92,10 +115,19 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
     let mut report = Report::default();
     numbers(&plan, &mut broken);
     if broken.is_empty() {
-        wall::check(&plan, &mut report, &mut broken);
-        decals::check(&plan, &mut report, &mut broken);
-        sheets::check(&plan, &mut report, &mut broken);
-        base::check(&plan, &mut broken);
+        let on = |check: fn(&Plan, &mut Report, &mut Vec<Diagnostic>)| {
+            let (mut report, mut broken) = (Report::default(), Vec::new());
+            check(&plan, &mut report, &mut broken);
+            (report, broken)
+        };
+        let (wall, (decals, (sheets, base))) = rayon::join(
+            || on(wall::check),
+            || rayon::join(|| on(decals::check), || rayon::join(|| on(sheets::check), || on(base::check))),
+        );
+        for (part, faults) in [wall, decals, sheets, base] {
+            report = report.and(&part);
+            broken.extend(faults);
+        }
     }
     if broken.is_empty() { Ok(Verified { plan, report }) } else { Err(broken) }
 }

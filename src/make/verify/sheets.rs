@@ -11,6 +11,7 @@ use crate::base::tolerance::MEASURE;
 use crate::base::units::Mm;
 use crate::make::film::SheetLayout;
 use crate::make::plan::Plan;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Largest difference of area between a piece and its cut, as a part: both flattened within FINE.
@@ -22,7 +23,19 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
         for placed in sheet.placed.iter().filter(|p| !p.spare) {
             *seen.entry(placed.number).or_default() += 1;
         }
-        one_sheet(plan, sheet, report, broken);
+    }
+    let measured: Vec<(Report, Vec<Diagnostic>)> = plan
+        .sheets
+        .par_iter()
+        .map(|sheet| {
+            let (mut report, mut broken) = (Report::default(), Vec::new());
+            one_sheet(plan, sheet, &mut report, &mut broken);
+            (report, broken)
+        })
+        .collect();
+    for (part, faults) in measured {
+        *report = report.and(&part);
+        broken.extend(faults);
     }
     for piece in &plan.pieces {
         let times = seen.get(&piece.number).copied().unwrap_or(0);

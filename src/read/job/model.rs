@@ -249,6 +249,16 @@ pub enum SpotShape {
     Own(Vec<String>),
 }
 
+impl SpotShape {
+    /// The files that it names; none for a family.
+    pub fn files(&self) -> &[String] {
+        match self {
+            SpotShape::Own(files) => files,
+            SpotShape::Family(_) => &[],
+        }
+    }
+}
+
 /// How far spots may change to even out the gaps.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Adapt {
