@@ -136,7 +136,7 @@ impl Shelf<'_> {
 
     /// Reads all drawings that were not read before, side by side; what is found in them is told in the order asked.
     fn fill(&mut self, wanted: Vec<(&str, KeyPath)>, found: &mut Faults) {
-        let mut new: Vec<(&str, KeyPath, Result<Vec<u8>, Missing>)> = Vec::new();
+        let mut new = Vec::<(&str, KeyPath, Result<Vec<u8>, Missing>)>::new();
         for (name, at) in wanted {
             if !self.read.contains_key(name) && new.iter().all(|n| n.0 != name) {
                 new.push((name, at, self.source.bytes(name, BYTES)));
