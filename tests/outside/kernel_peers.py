@@ -1,16 +1,19 @@
 #!/usr/bin/env python3
-"""The outline kernel beside GEOS (shapely) and Clipper (pyclipper) on the same polylines, in one run.
+"""The outline kernel beside GEOS (shapely) and Clipper2 (pyclipr) on the same polylines, in one run.
 
-Usage: cargo bench --bench kernel -- cases FILE && kernel_peers.py FILE
-Needs shapely 2 and pyclipper. Prints nodes, time ratios and how far our offsets lie from GEOS's; ends with an error if a target is
+Usage: kernel_peers.py [BENCH-BINARY]     (else `cargo bench --bench kernel` is called)
+Needs shapely 2 and pyclipr. Prints nodes, time ratios and how far our offsets lie from GEOS's; ends with an error if a target is
 missed. Times are of the processor, the least of three runs.
 """
 import math
+import os
+import subprocess
 import sys
+import tempfile
 import time
 
 import numpy
-import pyclipper
+import pyclipr
 import shapely
 
 CHORDS = 0.005  # of the polylines both sides get, and of the peers' arcs
@@ -23,11 +26,11 @@ def rings(text):
 
 
 def region(text):
-    parts = [shapely.Polygon(r) for r in rings(text)]
-    outers = [p for p in parts if p.exterior.is_ccw]
-    holes = [p for p in parts if not p.exterior.is_ccw]
-    whole = shapely.union_all([shapely.make_valid(p) for p in outers])
-    return shapely.difference(whole, shapely.union_all([shapely.make_valid(p) for p in holes]))
+    """Outer rings run one way, holes the other; parts may lie in holes: the area is what an odd number of rings holds."""
+    area = shapely.Polygon()
+    for ring in sorted((shapely.make_valid(shapely.Polygon(r)) for r in rings(text)), key=lambda p: -p.area):
+        area = area.symmetric_difference(ring)
+    return area
 
 
 def timed(f, runs=3):
@@ -40,11 +43,22 @@ def timed(f, runs=3):
 
 
 def clipper(text, d):
-    scale = 1e4
-    off = pyclipper.PyclipperOffset(2.0, CHORDS * scale)
-    for r in rings(text):
-        off.AddPath((r * scale).round().astype(int).tolist(), pyclipper.JT_ROUND, pyclipper.ET_CLOSEDPOLYGON)
-    return sum(len(p) for p in off.Execute(d * scale))
+    off = pyclipr.ClipperOffset()
+    off.scaleFactor = 10_000
+    off.arcTolerance = CHORDS * off.scaleFactor
+    # All rings in one group, the outer ones counter-clockwise.
+    off.addPaths(list(rings(text)), pyclipr.JoinType.Round, pyclipr.EndType.Polygon)
+    return sum(len(p) for p in off.execute(d))
+
+
+def cases():
+    """Lines that the benchmark writes."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = os.path.join(folder, "cases")
+        tail = ["cases", file]
+        run = [sys.argv[1], *tail] if len(sys.argv) > 1 else ["cargo", "bench", "-q", "--bench", "kernel", "--", *tail]
+        subprocess.run(run, check=True)
+        yield from open(file)
 
 
 def main():
@@ -55,7 +69,7 @@ def main():
     theirs = {"nodes": 0, "time": 0.0}
     far, name, source, text, pair = [], "", None, "", None
     areas = []
-    for line in open(sys.argv[1]):
+    for line in cases():
         kind, *cols = line.rstrip("\n").split("\t")
         if kind == "art":
             name, text = cols
@@ -77,8 +91,11 @@ def main():
                 shapely.prepare(edge)
                 far.append((shapely.distance(shapely.points(points), edge).max(), f"{name} {d}"))
             elif points or not got.is_empty:
+                # What is left is thinner than the peer's chords.
                 thin = "(thin)" if got.area < 1e-3 * max(got.length, 1) else ""
                 far.append((0.0 if thin else math.inf, f"{name} {d} empty {thin}"))
+            else:
+                far.append((0.0, f"{name} {d} both empty"))
         elif kind == "pair":
             pair = [region(c) for c in cols]
         elif kind == "boolean":
@@ -93,8 +110,8 @@ def main():
     far.sort(reverse=True)
     share = lambda a, b: 100 * a["nodes"] / b["nodes"]
     ratio = lambda a, b: a["time"] / b["time"]
-    print(f"offsets: {len(far)} cases, nodes {ours['nodes']}: {share(ours, geos):.1f} % of GEOS's, {share(ours, clip):.1f} % of Clipper's")
-    print(f"  time {ours['time']:.2f} s: {ratio(ours, geos):.2f} times GEOS, {ratio(ours, clip):.2f} times Clipper")
+    print(f"offsets: {len(far)} cases, nodes {ours['nodes']}: {share(ours, geos):.1f} % of GEOS's, {share(ours, clip):.1f} % of Clipper2's")
+    print(f"  time {ours['time']:.2f} s: {ratio(ours, geos):.2f} times GEOS, {ratio(ours, clip):.2f} times Clipper2")
     print(f"  from GEOS's boundary: median {far[len(far) // 2][0]:.4f}, largest:")
     for d, where in far[:8]:
         print(f"    {d:.4f}  {where}")

@@ -11,7 +11,7 @@ use std::f64::consts::{PI, TAU};
 /// The long run: `FRUSTA_CASES=100000 cargo test --release --test suite kernel::random`.
 #[test]
 fn random_and_hostile_cases_give_valid_and_right_answers() {
-    let cases = std::env::var("FRUSTA_CASES").ok().and_then(|v| v.parse().ok()).unwrap_or(4_000);
+    let cases = std::env::var("FRUSTA_CASES").ok().and_then(|v| v.parse().ok()).unwrap_or(10_000);
     let t = kernel_fuzz::run(0..cases);
     assert_eq!(t.broken, [], "broken");
     assert!(t.points as u64 > cases, "{} points asked", t.points);
@@ -176,7 +176,7 @@ fn offsets_of_the_corpus_keep_their_distance_in_few_smooth_nodes() {
     // The flattened truth adds its own 0.001 here; the bench measures more finely.
     assert!(errors[errors.len() * 95 / 100] <= 0.0115, "{errors:?}");
     assert!(nodes * 100 <= corners * 8, "{nodes} nodes for {corners} corners");
-    assert!(kinks * 100 <= joints, "{kinks} kinks in {joints} joints");
+    assert_eq!(kinks, 0, "kinks in {joints} joints");
 }
 
 /// The probe that looks for kinks finds one that was put there, and takes a true corner for none.
@@ -266,5 +266,58 @@ mod found {
             assert_eq!(grown.contours().len(), 1, "d {d}");
             assert!(grown.contours()[0].area() > 0.0);
         }
+    }
+
+    /// 5: a piece that went round a triangle of three edges and came back was taken for a crumb: a union lost 0.45 mm2
+    /// (random case 35174 made small).
+    #[test]
+    fn case_5_a_part_joined_at_one_point_stays_in_a_union() {
+        let (a, b) = super::kernel_fuzz::pair(35174);
+        let (sum, parts) =
+            (a.op(&b, Op::Union).area().0 + a.op(&b, Op::Intersection).area().0, a.area().0 + b.area().0);
+        assert!((sum - parts).abs() < 0.05, "{sum} is not {parts}");
+    }
+
+    /// 6: a crescent whose control polygon winds the other way was taken for a hole that closes up.
+    #[test]
+    fn case_6_a_crescent_with_long_handles_grows() {
+        let r = filled(
+            "M-3.2902874,-6.0844042C0.442215,6.3141531 8.1425332,-6.5014932 -1.2005363,7.6821405L1.3612188,1.4369599\
+             C-3.2758731,1.9165268 -0.664155,5.6341025 -3.2902874,-6.0844042Z",
+        );
+        assert!(r.offset(Mm(7.8837), Join::Round).area().0 > r.area().0 + PI * 7.8837 * 7.8837);
+    }
+
+    /// 7: kurbo 0.13.1 gives a point outside a crescent of cubics a winding number of -1; ours asks chords.
+    #[test]
+    fn case_7_kurbos_winding_number_is_wrong_beside_a_crescent() {
+        let d = "M2.834163484768519,4.637218182072329C3.3344301979276163,4.134339655870408 3.625686174521164,\
+                 3.447537493978177 3.625686174521164,2.7192646308908732C3.625686174521164,1.7477649484192406 \
+                 3.1073972638646774,0.8500622221626786 2.266053859075726,0.36431238092686113C1.424710454286776,\
+                 -0.1214374603089543 0.3881326329738024,-0.12143746030895386 -0.4532107718151467,0.3643123809268629\
+                 C-0.659660556831648,0.48350621988028053 -0.846658619225287,0.627504521844494 -1.0113203975511085,\
+                 0.7913110797525895C-0.8442425237755418,0.623360918930551 -0.6538513763017497,0.4759257906294689 \
+                 -0.4432107718151467,0.3543123809268629C0.3981326329738024,-0.13143746030895387 1.434710454286776,\
+                 -0.1314374603089543 2.2760538590757258,0.3543123809268611C3.117397263864677,0.8400622221626786 \
+                 3.635686174521164,1.7377649484192406 3.635686174521164,2.7092646308908734C3.635686174521164,\
+                 3.442376635476571 3.340546731796653,4.133464988601175 2.834163484768519,4.637218182072329Z";
+        let path = BezPath::from_svg(d).expect("path data");
+        let (x, y) = (-0.34334, 0.18315);
+        let flat = Region::<Art>::trusted([path.clone()]).flat(Mm(1e-4));
+        let far =
+            Clearance::new(flat.clone()).nearest(Point::mm(x, y), Mm(9.0)).expect("an outline").distance;
+        assert!(!flat.contains(x, y) && far.0 > 0.05, "{far}");
+        let told = |dy: f64| path.winding(frusta::base::shape::CurvePoint::new(x, y + dy));
+        assert!((0..40).any(|k| told(1e-4 * f64::from(k)) != 0), "kurbo is mended: say so in DEVELOPERS.md");
+    }
+
+    /// 8: where a moved curve turns back between two samples, a stretch of 0.008 mm ran there and back.
+    #[test]
+    fn case_8_no_spur_is_left_where_a_moved_curve_turns_back() {
+        let all = corpus::words();
+        let word = all.iter().find(|a| a.name == "Dancing Script: Bramble").expect("a word of the corpus");
+        let inner = word.region.offset(Mm(-0.4), Join::Round);
+        let truth = Truth::of(&word.region);
+        assert_eq!(truth.kinks(&inner, 0.0175), Vec::<[f64; 2]>::new());
     }
 }

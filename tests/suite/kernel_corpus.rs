@@ -327,13 +327,14 @@ impl Truth {
     ///
     /// The true boundary has a corner exactly where the nearest place of the outline jumps. Walking through the joint
     /// along the result, as far as a corner of this turn may be displaced by the error allowed, the direction to the
-    /// nearest place is followed; an interval over which it changes by a good part of the turn is halved until it is
-    /// plain whether the change is a jump (a true corner) or fades away (a kink of the result).
+    /// nearest place is followed. It turns as the boundary does: an interval is halved towards the half that turns
+    /// more in the joint's own sense (a boundary that bends the other way beside a corner must not hide it) until it
+    /// is plain whether a jump is left (a true corner) or nothing (a kink of the result).
     pub fn kinks(&self, result: &Region<Art>, limit: f64) -> Vec<[f64; 2]> {
         let mut found = Vec::new();
         for path in result.contours() {
             for (p, turn, heading) in joints(path) {
-                if turn.abs() > limit && !self.corner_near(p, turn.abs(), heading) {
+                if turn.abs() > limit && !self.corner_near(p, turn, heading) {
                     found.push(p);
                 }
             }
@@ -341,29 +342,29 @@ impl Truth {
         found
     }
     fn corner_near(&self, p: [f64; 2], turn: f64, heading: f64) -> bool {
-        let reach = 0.02 + 0.0105 / (0.5 * turn).tan().clamp(0.005, 1.0);
+        let reach = 0.02 + 0.0105 / (0.5 * turn.abs()).tan().clamp(0.005, 1.0);
         // The walk leaves the boundary by at most `reach * turn`, little beside the distance.
         let direction = |s: f64| {
             let at = Point::mm(p[0] + s * heading.cos(), p[1] + s * heading.sin());
             let n = self.source.nearest(at, Mm(1e9)).expect("an outline");
             (n.at.x - at.x, n.at.y - at.y)
         };
-        let change =
-            |a: (f64, f64), b: (f64, f64)| (a.0 * b.1 - a.1 * b.0).atan2(a.0 * b.0 + a.1 * b.1).abs();
+        // From one direction to another, positive in the joint's own sense; a point or a slit turns either way.
+        let change = |a: (f64, f64), b: (f64, f64)| {
+            let by = (a.0 * b.1 - a.1 * b.0).atan2(a.0 * b.0 + a.1 * b.1);
+            if turn.abs() > 2.0 { by.abs() } else { by * turn.signum() }
+        };
         let steps = 40;
         (0..steps).any(|k| {
             let at = |k: i32| reach * (2.0 * f64::from(k) / f64::from(steps) - 1.0);
             let (mut s, mut t) = (at(k), at(k + 1));
             let (mut u, mut v) = (direction(s), direction(t));
-            for _ in 0..14 {
-                if change(u, v) < 0.4 * turn {
-                    return false;
-                }
+            for _ in 0..16 {
                 let m = f64::midpoint(s, t);
                 let w = direction(m);
                 if change(u, w) > change(w, v) { (t, v) = (m, w) } else { (s, u) = (m, w) }
             }
-            true
+            change(u, v) >= 0.4 * turn.abs()
         })
     }
 }

@@ -215,12 +215,12 @@ fn draft_of(tracks: &[&Track], lp: &Loop, ex: &Exact) -> Draft {
             let within = |p: &&(f64, Point)| p.0 > lo && p.0 < hi;
             let from = points.len();
             points.extend(inner.iter().filter(within).map(|p| p.1));
-            spans.push(Span { seg, inner: (from, points.len() - from) });
+            spans.push(Span { inner: (from, points.len() - from), ..Span::plain(seg) });
         }
     }
     let mut spans = merged_lines(spans);
     without_spurs(&mut spans);
-    Draft { spans, points, ring: lp.ring.clone() }
+    Draft { spans, points, ring: lp.ring.clone(), ..Draft::default() }
 }
 
 /// Takes short steps back out: where two stretches of one outline overlap end to end, too flat upon each other for the

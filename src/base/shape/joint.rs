@@ -91,11 +91,11 @@ fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<Piece>, slack: Slack) {
     while pieces.len() > 1 && k < pieces.len() {
         let n = pieces.len();
         let p = &pieces[k];
-        let short = (p.to - p.from).hypot();
+        let short = extent(tracks, p);
         let (a, c) = ((k + n - 1) % n, (k + 1) % n);
         // Of two pieces only filler may go: what is left is a closed curve.
         let may = n > 2 || (p.filler && !pieces[a].filler);
-        let crumb = short <= CRUMB && (p.s1 - p.s0).abs() < 3.0;
+        let crumb = short <= CRUMB;
         let without = || {
             let (a, c) = (&pieces[a], &pieces[c]);
             same_place(tracks, a, c) || meet(tracks, a, c, 6.0 * chords).is_some()
@@ -103,13 +103,38 @@ fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<Piece>, slack: Slack) {
         let goes = crumb
             || (p.filler && (short <= chords || (short < 6.0 * chords && without())))
             || (short < slack.back && doubles_back(tracks, &pieces[a], &pieces[c]));
-        if may && goes {
-            pieces.remove(k);
+        let run = if may && goes { 1 } else { backward(tracks, pieces, k, slack) };
+        if run > 0 {
+            for _ in 0..run {
+                let at = if k < pieces.len() { k } else { 0 };
+                pieces.remove(at);
+            }
             k = k.saturating_sub(1);
         } else {
             k += 1;
         }
     }
+}
+
+/// How far a piece gets from its start: one that goes round and comes back is not short.
+fn extent(tracks: &[&Track], p: &Piece) -> f64 {
+    let track = tracks[p.track as usize];
+    let (lo, hi) = (p.s0.min(p.s1), p.s0.max(p.s1));
+    let corners = (lo.ceil() as i64..=hi.floor() as i64).map(|i| track.corner(i));
+    corners.chain([p.to]).fold(0.0, |far, q| far.max((q - p.from).hypot()))
+}
+
+/// How many pieces from number `k` on run back together, as one may (see [`doubles_back`]): two or three, or none.
+fn backward(tracks: &[&Track], pieces: &[Piece], k: usize, slack: Slack) -> usize {
+    let n = pieces.len();
+    let piece = |i: usize| &pieces[i % n];
+    let runs = |m: usize| {
+        n > m + 1
+            && (piece(k + m - 1).to - piece(k).from).hypot() < slack.back
+            && (0..m).all(|i| extent(tracks, piece(k + i)) < slack.back)
+            && doubles_back(tracks, piece(k + n - 1), piece(k + m))
+    };
+    (2..=3).find(|&m| runs(m)).unwrap_or(0)
 }
 
 /// Does a short piece run back between neighbours that go the other way? Two curves overlap end to end there, too

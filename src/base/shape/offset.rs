@@ -10,18 +10,18 @@
 
 use super::clearance::Clearance;
 use super::curve::Seg;
-use super::fit::{Sample, follow};
-use super::flatten::{Flat, ring_area};
+use super::fit::Sample;
+use super::flatten::{Flat, Ring, ring_area};
 use super::joint::{BACK, Exact, Slack, exact, shared};
 use super::region::Region;
-use super::sound::{Draft, Span, sound};
+use super::sound::{Draft, Fit, Span, fitted, sound};
 use super::trace::{Edge, Kind, Loop, Piece, Track, overlay};
 use crate::base::frame::{Frame, Point as Point2};
 use crate::base::tolerance::{FIT, FLATTEN, GRID};
 use crate::base::units::Mm;
 use i_overlay::core::fill_rule::FillRule as Rule;
 use i_overlay::core::overlay_rule::OverlayRule;
-use kurbo::{Point, Vec2};
+use kurbo::{ParamCurveArea, Point, Vec2};
 
 /// How outer corners of an offset are made.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,6 +36,8 @@ pub enum Join {
 const CHORDS: f64 = 2.0 * FLATTEN.0;
 /// Corners that turn by less than this are smoothed over by the fit (radians, half a degree).
 const SOFT: f64 = 0.0087;
+/// Inner corners that turn by less are cut where the moved sides cross before anything is united (radians, 11 degrees).
+const SMALL_TURN: f64 = 0.2;
 /// Straight stretches at least this long stay lines, mm.
 const LONG_LINE: f64 = 0.8;
 /// Samples along an edge are at most this far apart, mm: what lies between is not looked at.
@@ -95,7 +97,9 @@ fn slack(by: f64) -> Slack {
 }
 
 /// Moved outlines that run there and back over one place can, for their chords' error, pass each other in the wrong
-/// order: a sliver of nothing is left in what is covered. Slivers are kept only if the distance bears them out.
+/// order: a sliver of nothing is left in what is covered. A sliver is kept only if the distance bears it out: nowhere
+/// much nearer, and somewhere as far as asked but for the
+/// chords' error.
 fn without_slivers<F: Frame>(loops: &mut Vec<Loop>, source: &Region<F>, by: f64) {
     let sliver = |l: &Loop| {
         let n = l.ring.len();
@@ -108,9 +112,13 @@ fn without_slivers<F: Frame>(loops: &mut Vec<Loop>, source: &Region<F>, by: f64)
     if !loops.iter().any(sliver) {
         return;
     }
-    let outline = Clearance::new(source.flat(FLATTEN));
-    let far = |p: &[f64; 2]| outline.nearest(Point2::mm(p[0], p[1]), Mm(by - 4.0 * CHORDS)).is_none();
-    loops.retain(|l| !sliver(l) || l.ring.iter().all(far));
+    let outline = Clearance::new(source.flat(FLATTEN / 8.0));
+    let far = |p: &[f64; 2], by: f64| outline.nearest(Point2::mm(p[0], p[1]), Mm(by)).is_none();
+    loops.retain(|l| {
+        !sliver(l)
+            || (l.ring.iter().all(|p| far(p, by - 4.0 * CHORDS))
+                && l.ring.iter().any(|p| far(p, by - 1.25 * CHORDS)))
+    });
 }
 
 /// The outlines moved out by `by`, not yet united; those that the distance closes up for certain are left out.
@@ -130,15 +138,11 @@ fn closes_up(contour: &[Seg], by: f64) -> bool {
             Seg::Line(a, b) => [*a, *b, *a, *b],
             Seg::Cubic(c) => [c.p0, c.p1, c.p2, c.p3],
         };
-        // Green's theorem on the control polygon has the sign of the contour unless it is nearly nothing.
-        for pair in [[points[0], points[1]], [points[1], points[2]], [points[2], points[3]]] {
-            if matches!(seg, Seg::Cubic(_)) {
-                area += pair[0].to_vec2().cross(pair[1].to_vec2());
-            }
-        }
-        if matches!(seg, Seg::Line(..)) {
-            area += a.to_vec2().cross(b.to_vec2());
-        }
+        // Green's theorem, twice over.
+        area += match seg {
+            Seg::Line(..) => a.to_vec2().cross(b.to_vec2()),
+            Seg::Cubic(c) => 2.0 * c.signed_area(),
+        };
         for p in points {
             for (k, v) in [p.x, p.y].into_iter().enumerate() {
                 low[k] = low[k].min(v);
@@ -178,18 +182,75 @@ impl Mover {
         self.edges.push(Edge { p, kind });
     }
     fn run(mut self, segs: &[Seg]) -> Track {
-        let mut feet: Vec<Foot> = Vec::new();
-        for (k, seg) in segs.iter().enumerate() {
-            feet.clear();
-            self.feet(seg, &mut feet);
-            for pair in feet.windows(2) {
+        let n = segs.len();
+        let mut feet: Vec<Vec<Foot>> = Vec::with_capacity(n);
+        for seg in segs {
+            let mut own = Vec::new();
+            self.feet(seg, &mut own);
+            feet.push(own);
+        }
+        let mitred: Vec<bool> = (0..n).map(|k| n > 2 && self.mitred_inwards(segs, &mut feet, k)).collect();
+        for (k, own) in feet.iter().enumerate() {
+            for pair in own.windows(2) {
                 self.step(k as u32, &pair[0], &pair[1]);
             }
-            let next = &segs[(k + 1) % segs.len()];
-            let (a, b) = (feet[feet.len() - 1], foot(next, 0.0));
-            self.corner(a.q, a.n, b.n);
+            if !mitred[k] {
+                let (a, b) = (own[own.len() - 1], feet[(k + 1) % n][0]);
+                self.corner(a.q, a.n, b.n);
+            }
         }
         Track { segs: segs.to_vec(), by: self.by, edges: self.edges }
+    }
+    /// At an inner corner of little turn the moved sides are so nearly one that their chords would cross again and
+    /// again. They are cut where they themselves cross, and what ran on and back is never made. Says if so.
+    fn mitred_inwards(&self, segs: &[Seg], feet: &mut [Vec<Foot>], k: usize) -> bool {
+        let next = (k + 1) % segs.len();
+        let (a, b) = (feet[k][feet[k].len() - 1], feet[next][0]);
+        let turn = libm::atan2(a.n.cross(b.n), a.n.dot(b.n)) * self.by.signum();
+        if !(-SMALL_TURN..=-1e-7).contains(&turn) {
+            return false;
+        }
+        // Not beyond the middle of a side: the other half may be needed at its other end.
+        let (low, high) = (0.5, 0.5);
+        let (mut ta, mut tb) = (1.0f64, 0.0f64);
+        let moved = |seg: &Seg, t: f64| {
+            let f = foot(seg, t);
+            let (v, bend) = (seg.speed(t), seg.bend(t));
+            let pace = v.hypot() + self.by * v.cross(bend) / v.hypot2();
+            (self.out(&f), Vec2::new(-f.n.y, f.n.x) * pace)
+        };
+        for _ in 0..12 {
+            let ((pa, va), (pb, vb)) = (moved(&segs[k], ta), moved(&segs[next], tb));
+            let gap = pb - pa;
+            if gap.hypot() < 1e-10 {
+                break;
+            }
+            let det = va.cross(vb);
+            let (x, y) = (gap.cross(vb) / det, gap.cross(va) / det);
+            if !(x.is_finite() && y.is_finite()) {
+                return false;
+            }
+            (ta, tb) = ((ta + x).clamp(low, 1.0), (tb + y).clamp(0.0, high));
+        }
+        let (fa, fb) = (foot(&segs[k], ta), foot(&segs[next], tb));
+        let leads = |seg: &Seg, from: f64, to: f64| {
+            (0..=4).all(|i| {
+                let t = from + (to - from) * f64::from(i) / 4.0;
+                let (v, bend) = (seg.speed(t), seg.bend(t));
+                v.hypot2() * v.hypot() + self.by * v.cross(bend) > 0.0
+            })
+        };
+        let met = (self.out(&fa) - self.out(&fb)).hypot() < 1e-9;
+        if !met || ta <= low || tb >= high || !leads(&segs[k], ta, 1.0) || !leads(&segs[next], 0.0, tb) {
+            return false;
+        }
+        let own = &mut feet[k];
+        own.retain(|f| f.t < ta);
+        own.push(fa);
+        let own = &mut feet[next];
+        own.retain(|f| f.t > tb);
+        own.insert(0, fb);
+        true
     }
     /// Parameters so dense that chords of the segment and of its offset stay within the tolerance.
     fn feet(&self, seg: &Seg, out: &mut Vec<Foot>) {
@@ -202,8 +263,35 @@ impl Mover {
         for i in 0..n {
             let from = out[out.len() - 1];
             let to = foot(seg, (i + 1) as f64 / n as f64);
-            self.halve(seg, from, to, 10, out);
+            match self.cusp(seg, from.t, to.t) {
+                Some(t) => {
+                    let mid = foot(seg, t);
+                    self.halve(seg, from, mid, 10, out);
+                    self.halve(seg, mid, to, 10, out);
+                }
+                None => self.halve(seg, from, to, 10, out),
+            }
         }
+    }
+    /// Where the moved curve turns back: its speed is the segment's times `1 + by * curvature`. A step ends there, so
+    /// that all that leads on is known as such.
+    fn cusp(&self, seg: &Seg, a: f64, b: f64) -> Option<f64> {
+        let pace = |t: f64| {
+            let (v, bend) = (seg.speed(t), seg.bend(t));
+            let s2 = v.hypot2();
+            s2 * s2.sqrt() + self.by * v.cross(bend)
+        };
+        let (mut lo, mut hi) = (a, b);
+        let ahead = pace(lo) > 0.0;
+        if (pace(hi) > 0.0) == ahead {
+            return None;
+        }
+        for _ in 0..30 {
+            let m = f64::midpoint(lo, hi);
+            if (pace(m) > 0.0) == ahead { lo = m } else { hi = m }
+        }
+        let t = f64::midpoint(lo, hi);
+        (t - a > 1e-6 && b - t > 1e-6).then_some(t)
     }
     fn halve(&self, seg: &Seg, a: Foot, b: Foot, depth: u8, out: &mut Vec<Foot>) {
         let angle = (b.n - a.n).hypot();
@@ -310,19 +398,44 @@ fn smooth(tracks: &[&Track], lp: &Loop, ex: &Exact, slack: Slack) -> Draft {
     }
     without_crumbs(&mut runs, slack.back);
     lean_on_lines(&mut runs);
-    for run in &mut runs {
+    let mut followed = Vec::new();
+    for mut run in runs {
         let (first, last) = (run.samples[0], run.samples[run.samples.len() - 1]);
         if run.line {
-            spans.push(Span { seg: Seg::Line(first.p, last.p), inner: (0, 0) });
+            spans.push(Span::plain(Seg::Line(first.p, last.p)));
             continue;
         }
         calm(&mut run.samples);
-        spans.extend(follow(&run.samples, tolerance).into_iter().map(|(seg, i, j)| {
-            let (a, b) = (run.samples[i].at, run.samples[j].at);
-            Span { seg, inner: (a, b.saturating_sub(a)) }
-        }));
+        let fit = Fit { run: followed.len(), from: 0, to: run.samples.len() - 1, tolerance };
+        spans.extend(fitted(&run.samples, fit));
+        followed.push(run.samples);
     }
-    Draft { spans, points, ring: lp.ring.clone() }
+    let nothing = |s: &Span| (s.seg.end() - s.seg.start()).hypot() < CHORDS;
+    if spans.iter().all(nothing) {
+        // Too small for runs of its own: its polyline, as plain as the chords' error lets it be.
+        (spans, followed) = (plain(&lp.ring), Vec::new());
+    }
+    Draft { spans, points, ring: lp.ring.clone(), runs: followed }
+}
+
+/// A ring as lines, without corners that lie within a quarter of the chords' error of what is left; three at least.
+fn plain(ring: &Ring) -> Vec<Span> {
+    let mut kept: Vec<Point> = ring.iter().map(|p| Point::new(p[0], p[1])).collect();
+    while kept.len() > 3 {
+        let n = kept.len();
+        let height = |i: usize| {
+            let (a, b, c) = (kept[(i + n - 1) % n], kept[i], kept[(i + 1) % n]);
+            (b - a).cross(c - a).abs() / (c - a).hypot().max(GRID.0)
+        };
+        let least =
+            (0..n).map(|i| (height(i), i)).fold((f64::INFINITY, 0), |m, x| if x.0 < m.0 { x } else { m });
+        if least.0 > 0.25 * CHORDS {
+            break;
+        }
+        kept.remove(least.1);
+    }
+    let n = kept.len();
+    (0..n).map(|i| Span::plain(Seg::Line(kept[i], kept[(i + 1) % n]))).collect()
 }
 
 /// Runs shorter than the chords' error are rounding: their neighbours meet in their middle.
@@ -505,8 +618,9 @@ fn stretches(
             Kind::Straight | Kind::Filler => true,
         };
         let length = (to - at).hypot();
-        let there = index(stop);
+        let there;
         if is_line && length >= LONG_LINE {
+            there = index(stop);
             straight_to(runs, at, to, there);
         } else if length > 1e-9 {
             let head = |s: f64, before: bool| track.heading(s, before) * sign;
@@ -518,9 +632,12 @@ fn stretches(
                 let p = if k == steps { to } else { track.at(place).0 };
                 let before = samples[k - 1];
                 let (t, s) = (head(place, k == steps && forward), before.s + (p - before.p).hypot());
-                samples.push(Sample { p, t, s, at: there });
+                samples.push(Sample { p, t, s, at: index(place) });
             }
+            there = index(stop);
             add(runs, Run { samples, line: false });
+        } else {
+            there = index(stop);
         }
         (at, s, here) = (to, stop, there);
     }

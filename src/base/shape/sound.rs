@@ -2,10 +2,11 @@
 //! stand for, span by span; an outline that strays as a whole gives way altogether. Every stretch that gives way is
 //! counted ([`Region::rough`]). Smooth where it can be, sound always.
 //!
-//! Imports: base::frame, base::tolerance, base::shape::{curve, flatten, region}.
+//! Imports: base::frame, base::tolerance, base::shape::{curve, fit, flatten, region}.
 
 use super::boolean::closed_path;
 use super::curve::Seg;
+use super::fit::{Sample, follow};
 use super::flatten::{Ring, ring_area};
 use super::region::Region;
 use crate::base::frame::Frame;
@@ -22,16 +23,36 @@ pub(super) struct Span {
     pub(super) seg: Seg,
     /// The points of the draft that a polyline in its stead runs through, counted round and round: first, number.
     pub(super) inner: (usize, usize),
+    /// What it was fitted to, if it was.
+    pub(super) fit: Option<Fit>,
+}
+
+impl Span {
+    /// A segment that is what it is: no fit, and no corners of the polyline within.
+    pub(super) fn plain(seg: Seg) -> Span {
+        Span { seg, inner: (0, 0), fit: None }
+    }
+}
+
+/// The samples that a span follows: run of the draft, first and last sample, and how near.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Fit {
+    pub(super) run: usize,
+    pub(super) from: usize,
+    pub(super) to: usize,
+    pub(super) tolerance: f64,
 }
 
 /// A closed outline as curves, with the polyline that it stands for.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Draft {
     pub(super) spans: Vec<Span>,
     /// Corners of the ring within the spans, in the sense of travel.
     pub(super) points: Vec<Point>,
     /// The polyline: crosses neither itself nor another.
     pub(super) ring: Ring,
+    /// Samples that spans were fitted to.
+    pub(super) runs: Vec<Vec<Sample>>,
 }
 
 /// What passed the gate.
@@ -51,12 +72,17 @@ pub(super) fn sound(mut drafts: Vec<Draft>, within: f64) -> Passed {
             all_polyline(d);
         }
     }
-    // A polyline put in for one curve may meet the curve beside it: again, then whole outlines. Each round makes at
-    // least one outline a polyline or ends; polylines do not cross.
-    for round in 0..drafts.len() + 4 {
+    let mut round = 0;
+    // Fits that stand for curves which pass each other closely cross where the curves do not: they follow closer.
+    // A polyline put in for one curve may meet the curve beside it: again, then whole outlines. Each round makes a
+    // fit closer, of which there is an end, or at least one outline a polyline; polylines do not cross.
+    while round < drafts.len() + 4 {
         let crossing = crossing(&drafts);
         if crossing.is_empty() {
             break;
+        }
+        if closer(&mut drafts, &crossing) {
+            continue;
         }
         let curved = crossing.iter().any(|&(d, k)| matches!(drafts[d].spans[k].seg, Seg::Cubic(_)));
         rough += crossing.len();
@@ -66,12 +92,54 @@ pub(super) fn sound(mut drafts: Vec<Draft>, within: f64) -> Passed {
             let outlines: BTreeSet<usize> = crossing.iter().map(|c| c.0).collect();
             outlines.into_iter().for_each(|d| all_polyline(&mut drafts[d]));
         }
+        round += 1;
     }
     let contours = drafts.iter().map(|d| {
         let segs: Vec<Seg> = d.spans.iter().map(|s| s.seg).collect();
         closed_path(&segs)
     });
-    Passed { contours: contours.filter(|p| p.elements().len() > 2).collect(), rough }
+    Passed { contours: contours.filter(|p| !hair(p)).collect(), rough }
+}
+
+/// Does an outline fold onto itself, as those do that [`overlay`](super::trace::overlay) leaves out?
+fn hair(path: &BezPath) -> bool {
+    path.elements().len() <= 2 || path.area().abs() <= 0.5 * GRID.0 * path.perimeter(GRID.0)
+}
+
+/// Times closer that a fit follows its samples where it crosses another.
+const CLOSER: f64 = 6.0;
+
+/// Fits the spans named anew, closer to what they stand for; those that are as close as they can be stay. Says if
+/// there were any.
+fn closer(drafts: &mut [Draft], named: &BTreeSet<(usize, usize)>) -> bool {
+    let mut any = false;
+    for (d, draft) in drafts.iter_mut().enumerate() {
+        if named.range((d, 0)..(d + 1, 0)).next().is_none() {
+            continue;
+        }
+        let mut spans = Vec::with_capacity(draft.spans.len());
+        for (k, span) in draft.spans.iter().enumerate() {
+            let may = |f: &Fit| named.contains(&(d, k)) && f.tolerance > CLOSER * GRID.0;
+            let Some(fit) = span.fit.filter(may) else {
+                spans.push(*span);
+                continue;
+            };
+            any = true;
+            let tolerance = fit.tolerance / CLOSER;
+            spans.extend(fitted(&draft.runs[fit.run], Fit { tolerance, ..fit }));
+        }
+        draft.spans = spans;
+    }
+    any
+}
+
+/// Spans that follow the samples of a run.
+pub(super) fn fitted(run: &[Sample], fit: Fit) -> impl Iterator<Item = Span> {
+    follow(&run[fit.from..=fit.to], fit.tolerance).into_iter().map(move |(seg, i, j)| {
+        let (from, to) = (fit.from + i, fit.from + j);
+        let (a, b) = (run[from].at, run[to].at);
+        Span { seg, inner: (a, b.saturating_sub(a)), fit: Some(Fit { from, to, ..fit }) }
+    })
 }
 
 /// Do outlines cross?
@@ -103,14 +171,15 @@ fn strays(d: &Draft, within: f64) -> bool {
     let b = path.bounding_box();
     let out = [low[0] - b.x0, low[1] - b.y0, b.x1 - high[0], b.y1 - high[1]];
     let area = (path.area() - ring_area(&d.ring)).abs();
-    // Written so that what is no number strays.
-    !(area <= within * length && out.iter().all(|o| o.abs() <= 4.0 * within))
+    // The tip where two curves meet under a small angle lies far from that of their chords. Written so that what is no
+    // number strays.
+    !(area <= within * length && out.iter().all(|o| o.abs() <= 16.0 * within))
 }
 
 fn all_polyline(d: &mut Draft) {
     let n = d.ring.len();
     let point = |i: usize| Point::new(d.ring[i % n][0], d.ring[i % n][1]);
-    d.spans = (0..n).map(|i| Span { seg: Seg::Line(point(i), point(i + 1)), inner: (0, 0) }).collect();
+    d.spans = (0..n).map(|i| Span::plain(Seg::Line(point(i), point(i + 1)))).collect();
 }
 
 /// Puts polylines in for the curves named.
@@ -134,7 +203,7 @@ fn densify(drafts: &mut [Draft], named: &BTreeSet<(usize, usize)>) {
             let inner = (0..span.inner.1).map(|i| draft.points[(span.inner.0 + i) % n]);
             for p in inner.chain([c.p3]) {
                 if p == c.p3 || ((p - at).hypot() > 2.0 * GRID.0 && (p - c.p3).hypot() > 2.0 * GRID.0) {
-                    spans.push(Span { seg: Seg::Line(at, p), inner: (0, 0) });
+                    spans.push(Span::plain(Seg::Line(at, p)));
                     at = p;
                 }
             }
@@ -152,8 +221,8 @@ impl<F: Frame> Region<F> {
             .contours()
             .iter()
             .map(|c| {
-                let spans = Seg::of(c).into_iter().map(|seg| Span { seg, inner: (0, 0) }).collect();
-                Draft { spans, points: Vec::new(), ring: Vec::new() }
+                let spans = Seg::of(c).into_iter().map(|seg| Span::plain(seg)).collect();
+                Draft { spans, ..Draft::default() }
             })
             .collect();
         if crossing(&drafts).is_empty() { self } else { self.recut() }
@@ -285,8 +354,8 @@ mod tests {
     use kurbo::CubicBez;
 
     fn draft(path: &BezPath, ring: &Ring) -> Draft {
-        let spans = Seg::of(path).into_iter().map(|seg| Span { seg, inner: (0, 0) }).collect();
-        Draft { spans, points: Vec::new(), ring: ring.clone() }
+        let spans = Seg::of(path).into_iter().map(|seg| Span::plain(seg)).collect();
+        Draft { spans, ring: ring.clone(), ..Draft::default() }
     }
 
     #[test]
@@ -319,13 +388,13 @@ mod tests {
         let bottom = cubic([0.0, 0.0], [1.0, -0.01], [3.0, -0.01], [4.0, 0.0]);
         let side = cubic([4.0, 0.0], [5.0, 1.0], [5.0, 3.0], [4.0, 4.0]);
         let spans = vec![
-            Span { seg: bottom, inner: (0, 1) },
-            Span { seg: side, inner: (1, 0) },
-            Span { seg: Seg::Line(Point::new(4.0, 4.0), Point::new(0.0, 4.0)), inner: (0, 0) },
-            Span { seg: Seg::Line(Point::new(0.0, 4.0), Point::ZERO), inner: (0, 0) },
+            Span { inner: (0, 1), ..Span::plain(bottom) },
+            Span { inner: (1, 0), ..Span::plain(side) },
+            Span::plain(Seg::Line(Point::new(4.0, 4.0), Point::new(0.0, 4.0))),
+            Span::plain(Seg::Line(Point::new(0.0, 4.0), Point::ZERO)),
         ];
         let ring: Ring = vec![[0.0, 0.0], [2.0, 0.0], [4.0, 0.0], [4.75, 2.0], [4.0, 4.0], [0.0, 4.0]];
-        let upper = Draft { spans, points: vec![Point::new(2.0, 0.0)], ring };
+        let upper = Draft { spans, points: vec![Point::new(2.0, 0.0)], ring, ..Draft::default() };
         let low: Ring = vec![[0.0, -1.0], [2.0, -0.001], [4.0, -1.0]];
         let lower = draft(&polyline_path(&low), &low);
         let out = sound(vec![upper, lower], 0.5);
