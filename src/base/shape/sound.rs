@@ -221,7 +221,7 @@ impl<F: Frame> Region<F> {
             .contours()
             .iter()
             .map(|c| {
-                let spans = Seg::of(c).into_iter().map(|seg| Span::plain(seg)).collect();
+                let spans = Seg::of(c).into_iter().map(Span::plain).collect();
                 Draft { spans, ..Draft::default() }
             })
             .collect();
@@ -354,7 +354,7 @@ mod tests {
     use kurbo::CubicBez;
 
     fn draft(path: &BezPath, ring: &Ring) -> Draft {
-        let spans = Seg::of(path).into_iter().map(|seg| Span::plain(seg)).collect();
+        let spans = Seg::of(path).into_iter().map(Span::plain).collect();
         Draft { spans, ring: ring.clone(), ..Draft::default() }
     }
 
