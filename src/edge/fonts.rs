@@ -20,12 +20,12 @@ pub fn find(folder: &Path, family: &str, limit: u64) -> Result<FontFile, Missing
     let mut own = Database::new();
     own.load_fonts_dir(folder.join("fonts"));
     if let Some(path) = best(&own, family) {
-        return read(&path, limit);
+        return read(&path, limit, true);
     }
     let mut system = Database::new();
     system.load_system_fonts();
     match best(&system, family) {
-        Some(path) => read(&path, limit),
+        Some(path) => read(&path, limit, false),
         None => Err(Missing { why: lacking(&system, family) }),
     }
 }
@@ -64,7 +64,7 @@ fn best(db: &Database, family: &str) -> Option<PathBuf> {
     found.into_iter().next().map(|(_, path)| path)
 }
 
-fn read(path: &Path, limit: u64) -> Result<FontFile, Missing> {
+fn read(path: &Path, limit: u64, beside: bool) -> Result<FontFile, Missing> {
     let missing = |e: std::io::Error| Missing { why: e.to_string() };
     let mut bytes = Vec::new();
     File::open(path)
@@ -76,7 +76,7 @@ fn read(path: &Path, limit: u64) -> Result<FontFile, Missing> {
         return Err(Missing { why: format!("its file has more than {limit} bytes") });
     }
     let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    Ok(FontFile { name, bytes })
+    Ok(FontFile { name, bytes, beside })
 }
 
 /// What there is instead.

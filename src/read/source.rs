@@ -16,6 +16,8 @@ pub struct FontFile {
     pub name: String,
     /// All its bytes.
     pub bytes: Vec<u8>,
+    /// It lies beside the job, and goes where the job goes.
+    pub beside: bool,
 }
 
 /// Files beside the job, by the relative path that the job names.

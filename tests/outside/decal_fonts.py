@@ -32,6 +32,8 @@ EMBEDDED = {
 }
 PACKAGES = ["fonts-lobster", "fonts-lobstertwo", "fonts-leckerli-one", "fonts-cantarell", "fonts-comfortaa",
             "fonts-dejavu-core", "fonts-hosny-amiri", "fonts-lohit-deva"]
+# Glyphs that are pictures (CBDT or COLR), as Debian carries them.
+COLOUR = "fonts-noto-color-emoji"
 LATIN = ["Best in show", "AVATAR To. Wave", "Toffee & office fjord", "Marrows, 3rd prize"]
 OTHER = {"fonts-hosny-amiri": ["\u062d\u0641\u0644\u0629 \u0627\u0644\u062d\u0635\u0627\u062f"], "fonts-lohit-deva": ["\u0915\u094d\u0937\u093f \u092e\u0947\u0932\u093e"]}
 UNITS = 1e-3  # font units: f32 in the program's font reader
@@ -140,6 +142,13 @@ def main():
         for text in texts:
             out = subprocess.run(["target/release/examples/lettering", text, str(name)], capture_output=True, text=True, check=True)
             check(name, path, text, json.loads(out.stdout), report)
+    colour = fonts_of(COLOUR)
+    if not colour:
+        report.faults.append(f"no font of pictures found: apt-get install {COLOUR}")
+    for file in colour:
+        out = subprocess.run(["target/release/examples/lettering", "\U0001f955", file], capture_output=True, text=True, check=True)
+        says = " ".join(json.loads(out.stdout).get("faults", []))
+        report.hold("colour fonts refused", float("letter/bad-font" in says and "colours" in says), 1.0, 0.0, file)
     print(f"{len(jobs)} fonts, {len(counted)} packages")
     for what, n in report.counts.items():
         print(f"{what:28} {n:6} measured, worst off by {report.worst[what]:.6f}")

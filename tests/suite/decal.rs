@@ -143,6 +143,18 @@ fn bad_texts_and_fonts_are_clear_faults() {
     );
 }
 
+/// A decal whose font cannot be had does not hide what is wrong with the next one.
+#[test]
+fn a_bad_font_hides_no_other_fault() {
+    let one = |text: &str, font: &str| {
+        let layers = "layers = [{ film = \"leaf\" }]";
+        format!("[[decal]]\ntext = \"{text}\"\nfont = \"{font}\"\nwidth = 60\nup = 80\n{layers}\n")
+    };
+    let all = faults(&format!("{}{}", one("Fair", "not.ttf"), one("Bee \u{1f41d}", "Kaushan Script")));
+    let ids: Vec<&str> = all.iter().map(|(id, _)| *id).collect();
+    assert_eq!(ids, ["letter/bad-font", "letter/no-glyph"], "{all:?}");
+}
+
 #[test]
 fn what_only_lettering_can_do_is_not_asked_of_a_drawing() {
     let layers = "layers = [{ films = [\"leaf\", \"damson\"], split = \"word\" }]";

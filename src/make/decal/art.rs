@@ -20,6 +20,8 @@ pub enum Material<'a> {
     Font(&'a Font),
     /// Its drawing.
     Drawing(&'a Artwork),
+    /// Neither could be had, and why has been said: the other decals are looked at all the same.
+    Lacking(Reported),
 }
 
 /// A letter with its marks, or an area of the drawing.
@@ -64,6 +66,7 @@ pub fn flat_art(
     match (&spec.shows, material) {
         (Shows::Words { words, .. }, Material::Font(font)) => lettering(spec, words, font, at, found),
         (Shows::Drawing { size, .. }, Material::Drawing(art)) => drawing(spec, *size, art, at, found),
+        (_, Material::Lacking(said)) => Err(*said),
         _ => unreachable!("the material is read for what the decal shows"),
     }
 }

@@ -14,18 +14,18 @@ use crate::read::source::Source;
 use std::collections::BTreeMap;
 
 /// Fonts by what names them.
-pub(super) type Fonts = BTreeMap<String, Font>;
+pub(super) type Fonts = BTreeMap<String, Result<Font, Reported>>;
 
 /// Every font that the job's decals name, each read once.
-pub(super) fn fonts(job: &Job, source: &dyn Source, found: &mut Faults) -> Result<Fonts, Reported> {
-    let mut fonts: BTreeMap<String, Result<Font, Reported>> = BTreeMap::new();
+pub(super) fn fonts(job: &Job, source: &dyn Source, found: &mut Faults) -> Fonts {
+    let mut fonts = Fonts::new();
     for (i, spec) in job.decals.iter().enumerate() {
         if let Shows::Words { font, .. } = &spec.shows {
             let at = KeyPath::root().key("decal").index(i).key("font");
             fonts.entry(name(font)).or_insert_with(|| read_font(font, source, &at, found));
         }
     }
-    fonts.into_iter().map(|(name, font)| font.map(|f| (name, f))).collect()
+    fonts
 }
 
 /// What each decal shows: its font, or its drawing, which was read before.
@@ -33,12 +33,12 @@ pub(super) fn materials<'a>(
     job: &Job,
     read: &'a BTreeMap<String, Result<Artwork, Reported>>,
     fonts: &'a Fonts,
-) -> Result<Vec<Material<'a>>, Reported> {
+) -> Vec<Material<'a>> {
     let of = |shows: &Shows| match shows {
-        Shows::Words { font, .. } => Ok(Material::Font(&fonts[&name(font)])),
-        Shows::Drawing { art, .. } => read[art].as_ref().map(Material::Drawing).map_err(|r| *r),
+        Shows::Words { font, .. } => fonts[&name(font)].as_ref().map(Material::Font),
+        Shows::Drawing { art, .. } => read[art].as_ref().map(Material::Drawing),
     };
-    job.decals.iter().map(|spec| of(&spec.shows)).collect()
+    job.decals.iter().map(|spec| of(&spec.shows).unwrap_or_else(|r| Material::Lacking(*r))).collect()
 }
 
 fn name(font: &FontName) -> String {
@@ -70,7 +70,12 @@ fn read_font(
         },
         FontName::Family(family) if Font::is_embedded(family) => Font::embedded(family, at, found),
         FontName::Family(family) => match source.font(family, LARGEST_FONT) {
-            Ok(file) => Font::read(&file.name, file.bytes, at, found),
+            Ok(file) => {
+                if !file.beside {
+                    Font::of_this_machine(family, &file.name, at, found);
+                }
+                Font::read(&file.name, file.bytes, at, found)
+            }
             // The embedded ones are named by the fault.
             Err(missing) => Font::unknown(family, &missing.why, at, found),
         },

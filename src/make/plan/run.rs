@@ -71,13 +71,13 @@ pub fn run(
     // Motifs and decals do not depend on each other: threads change the time, not what is found nor its order.
     let ((motifs, of_motifs), (decals, of_decals)) = {
         let (cup, read) = (cup.as_ref().map_err(|r| *r), &shelf.read);
-        let materials = fonts.as_ref().map_err(|r| *r).and_then(|f| super::decals::materials(job, read, f));
+        let materials = super::decals::materials(job, read, &fonts);
         rayon::join(
             || motifs(job, read),
             || {
                 let mut found = Faults::new();
                 let made =
-                    cup.and_then(|cup| decal::make(&job.decals, &materials?, cup, &job.films, &mut found));
+                    cup.and_then(|cup| decal::make(&job.decals, &materials, cup, &job.films, &mut found));
                 (made, found)
             },
         )

@@ -8,8 +8,16 @@ use crate::base::diag::Code;
 pub const UNKNOWN_FONT: Code = Code {
     id: "letter/unknown-font",
     title: "there is no font of that name",
-    explain: "Three fonts need no file. Any other is named by its file (.ttf or .otf) in the job's folder, so that \
-              the same job gives the same letters on every machine.",
+    explain: "Three fonts need no file. Any other is named by its file (.ttf or .otf) in the job's folder, or by its \
+              family, which is looked for in the folder `fonts` beside the job and then on this machine.",
+};
+/// A font of this machine, not of the job.
+pub const MACHINE_FONT: Code = Code {
+    id: "letter/machine-font",
+    title: "the font comes from this machine, not from the job's folder",
+    explain: "A font that is found by its family on this machine may be missing, or of another version, on the next \
+              one, or here next year: the letters would come out otherwise. Copy the file into the folder `fonts` \
+              beside the job, if its licence lets you, and the job is whole.",
 };
 /// Not a font.
 pub const BAD_FONT: Code = Code {
@@ -33,4 +41,4 @@ pub const TEXT: Code = Code {
               line in one writing direction. Give each line as a text of its own.",
 };
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&UNKNOWN_FONT, &BAD_FONT, &NO_GLYPH, &TEXT];
+pub const CODES: &[&Code] = &[&UNKNOWN_FONT, &MACHINE_FONT, &BAD_FONT, &NO_GLYPH, &TEXT];

@@ -4,9 +4,10 @@
 //!
 //! Imports: base.
 
-use super::codes::{BAD_FONT, UNKNOWN_FONT};
+use super::codes::{BAD_FONT, MACHINE_FONT, UNKNOWN_FONT};
 use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
 use skrifa::prelude::{LocationRef, Size};
+use skrifa::raw::types::Tag;
 use skrifa::{FontRef, MetadataProvider};
 use std::borrow::Cow;
 
@@ -20,6 +21,11 @@ const EMBEDDED: [(&str, &[u8]); 3] = [
     ("Kaushan Script", include_bytes!("fonts/KaushanScript-Regular.otf")),
     ("Fredoka One", include_bytes!("fonts/FredokaOne-Regular.ttf")),
 ];
+
+/// Tables of glyphs that are pictures (OpenType 1.9: CBDT, sbix, SVG, EBDT) or layers of colour (COLR).
+fn holds_pictures(font: &FontRef) -> bool {
+    [b"CBDT", b"sbix", b"SVG ", b"COLR", b"EBDT"].iter().any(|t| font.table_data(Tag::new(t)).is_some())
+}
 
 /// A font that can be lettered with.
 #[derive(Clone, Debug, PartialEq)]
@@ -74,27 +80,42 @@ impl Font {
         Err(found.push(d))
     }
 
+    /// Says that a font was found on this machine only.
+    pub fn of_this_machine(family: &str, file: &str, at: &KeyPath, found: &mut Faults) {
+        let says = format!("\"{family}\" was found on this machine, not in the job's folder");
+        let d = Diagnostic::note(&MACHINE_FONT, at.clone(), says).file(file);
+        found.push(d.mend(
+            "copy the file into the folder `fonts` beside the job, so that it comes out the same next year",
+        ));
+    }
+
     /// A font from the bytes of its file.
     ///
     /// # Errors
     /// Reports [`BAD_FONT`] if it is too large, no font, or a font without outlines.
     pub fn read(name: &str, bytes: Vec<u8>, at: &KeyPath, found: &mut Faults) -> Result<Font, Reported> {
+        let bad_for =
+            |says: String, mend: &str| Diagnostic::fault(&BAD_FONT, at.clone(), says).file(name).mend(mend);
         let bad = |says: String| {
-            Diagnostic::fault(&BAD_FONT, at.clone(), says).file(name).mend(
-                "take a TrueType or OpenType font (.ttf or .otf); web fonts (.woff) need unpacking first",
-            )
+            let mend =
+                "take a TrueType or OpenType font (.ttf or .otf); web fonts (.woff) need unpacking first";
+            bad_for(says, mend)
         };
         if bytes.len() as u64 > LARGEST_FONT {
             let d = bad("the font is too large".into()).measured(format!("{} bytes", bytes.len()));
             return Err(found.push(d.allowed(format!("at most {LARGEST_FONT} bytes"))));
         }
-        let says = match FontRef::new(&bytes) {
-            Err(e) => Some(format!("this is no font that can be read: {e}")),
-            Ok(f) if f.outline_glyphs().format().is_none() => Some("this font has no outlines to cut".into()),
-            Ok(_) => None,
+        let fault = match FontRef::new(&bytes) {
+            Err(e) => Some(bad(format!("this is no font that can be read: {e}"))),
+            Ok(f) if f.outline_glyphs().format().is_some() => None,
+            Ok(f) if holds_pictures(&f) => Some(bad_for(
+                "this font holds pictures in colours, not outlines: a blade has nothing to follow".into(),
+                "bring the picture as SVG art (`art` of a decal or a motif), or take another font",
+            )),
+            Ok(_) => Some(bad("this font has no outlines to cut".into())),
         };
-        match says {
-            Some(says) => Err(found.push(bad(says))),
+        match fault {
+            Some(fault) => Err(found.push(fault)),
             None => Ok(Font { name: name.to_owned(), data: Cow::Owned(bytes) }),
         }
     }
