@@ -36,8 +36,16 @@ pub const TIGHT: Code = Code {
               drawing, close it altogether, or make the motif larger.",
 };
 
+/// Narrow places of a motif were mended.
+pub const MENDED: Code = Code {
+    id: "weed/mended",
+    title: "narrow places of a motif were thickened or filled",
+    explain: "The motif says `mend = true`: where it is narrower than its film's smallest weedable feature, film is added \
+              there and nowhere else. Look at the piece on the sheet's picture. What is narrow even then is told as before.",
+};
+
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&THIN, &TIGHT];
+pub const CODES: &[&Code] = &[&THIN, &TIGHT, &MENDED];
 
 /// What is narrow.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -173,8 +181,10 @@ fn tell<'a>(same: &[&Piece], weak: impl Iterator<Item = &'a Weak>, films: &[Film
                 (Kind::Layer { .. }, false) => {
                     "make the decal larger, space its letters wider, or `close` the gaps of a lower layer"
                 }
-                (_, true) => "make it larger, or thicken the drawing there",
-                (_, false) => "make it larger, or open or close the gap in the drawing",
+                (_, true) => "make it larger, or thicken the drawing there, or write `mend = true`",
+                (_, false) => {
+                    "make it larger, or open or close the gap in the drawing, or write `mend = true`"
+                }
             }),
     );
 }

@@ -321,6 +321,8 @@ struct MendPart {
     film: String,
     thickened: usize,
     filled: usize,
+    /// Notches filled with a fillet.
+    filleted: usize,
     added_mm2: f64,
 }
 
@@ -357,6 +359,7 @@ fn mend_part(plan: &Plan, (layer, film, m): &(usize, FilmId, Changed)) -> MendPa
         film: plan.job.films[film.0].name.clone(),
         thickened: m.thickened,
         filled: m.filled,
+        filleted: m.filleted,
         added_mm2: rounded(m.added.0, 3),
     }
 }

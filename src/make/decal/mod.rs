@@ -275,11 +275,12 @@ fn level(spec: &DecalSpec, ground: &Ground, art: &FlatArt, at: &KeyPath, found: 
 fn tell_mended(mended: &[(usize, FilmId, Changed)], films: &[FilmSpec], at: &KeyPath, found: &mut Faults) {
     for (layer, film, m) in mended {
         let says = format!(
-            "layer {}, film {}: {} narrow places of film were thickened and {} gaps filled",
+            "layer {}, film {}: {} narrow places of film were thickened, {} gaps and {} notches filled",
             layer + 1,
             films[film.0].name,
             m.thickened,
-            m.filled
+            m.filled,
+            m.filleted
         );
         found.push(
             Diagnostic::note(&MENDED, at.key("layers").index(*layer), says)

@@ -13,7 +13,7 @@ use super::mend::{Changed, mended};
 use crate::base::frame::Art;
 use crate::base::shape::{Join, KurboShape, Op, Region};
 use crate::base::tolerance::{LAYER_GUARD, SPECK_MM2};
-use crate::base::units::{Mm, Mm2};
+use crate::base::units::{Angle, Mm, Mm2};
 use crate::read::job::decals::{DecalSpec, UnderSpec};
 use crate::read::job::{FilmId, FilmSpec};
 use std::collections::BTreeMap;
@@ -35,14 +35,14 @@ pub struct Layer {
 
 impl Layer {
     /// Mends each of its films where it is too narrow; films beside it are not covered.
-    fn mend(&mut self, films: &[FilmSpec]) -> Vec<(FilmId, Changed)> {
+    fn mend(&mut self, films: &[FilmSpec], sharpest: Angle) -> Vec<(FilmId, Changed)> {
         let mut all = Vec::new();
         for i in 0..self.films.len() {
             let (film, region) = &self.films[i];
             let beside: Vec<&Region<Art>> =
                 self.films.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, (_, r))| r).collect();
             let beside = (!beside.is_empty()).then(|| Region::union_of(beside));
-            let (film, (now, did)) = (*film, mended(region, films[film.0].weed, beside.as_ref()));
+            let (film, (now, did)) = (*film, mended(region, films[film.0].weed, sharpest, beside.as_ref()));
             if did != Changed::default() {
                 self.solid = Region::union_of([&self.solid, &now]);
                 self.films[i].1 = without_specks(now);
@@ -77,7 +77,7 @@ pub fn stack(
             }
         };
         if spec.mend {
-            all.extend(layer.mend(films).into_iter().map(|(film, m)| (place, film, m)));
+            all.extend(layer.mend(films, spec.sharpest).into_iter().map(|(film, m)| (place, film, m)));
         }
         layers.push(layer);
     }

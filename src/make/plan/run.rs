@@ -9,6 +9,7 @@ use crate::base::shape::{Join, Region};
 use crate::base::units::{Angle, Mm};
 use crate::make::accent::{self, Fill, Spot};
 use crate::make::cup::{self, Cup};
+use crate::make::decal::mend::{self, Changed};
 use crate::make::decal::{self, Decal};
 use crate::make::film::{self, Leftover, SheetLayout};
 use crate::make::finish;
@@ -19,7 +20,7 @@ use crate::make::weed;
 use crate::read::art::limits::BYTES;
 use crate::read::art::{Artwork, read_art};
 use crate::read::job::decals::Shows;
-use crate::read::job::{ArtSize, Effort, Job, MotifSpec, Placing, SpotShape};
+use crate::read::job::{ArtSize, Effort, FilmSpec, Job, MotifSpec, Placing, SpotShape};
 use crate::read::source::{Missing, Source};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -194,7 +195,7 @@ fn motifs(
         let sized = read[&spec.art].as_ref().map_err(|r| *r);
         let motif = sized.and_then(|a| a.sized(spec.size, &at(i), &mut found)).map(|outline| Motif {
             name: stem(&spec.art),
-            outline: bordered(outline, spec.border).sound(),
+            outline: weedable(bordered(outline, spec.border).sound(), spec, &job.films, &at(i), &mut found),
             clearance: spec.clearance,
             placing: spec.placing.clone(),
             at: at(i),
@@ -233,6 +234,36 @@ fn leftovers(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<Vec
     }
     failed.map_or(Ok(all), Err)
 }
+
+/// With what is too narrow for its film thickened or filled, where the motif asks for that.
+fn weedable(
+    outline: Region<Art>,
+    spec: &MotifSpec,
+    films: &[FilmSpec],
+    at: &KeyPath,
+    found: &mut Faults,
+) -> Region<Art> {
+    if !spec.mend {
+        return outline;
+    }
+    let (mended, did) = mend::mended(&outline, films[spec.film.0].weed, SHARPEST, None);
+    if did != Changed::default() {
+        let says = format!(
+            "{}: {} narrow places of film were thickened, {} gaps and {} notches filled",
+            stem(&spec.art),
+            did.thickened,
+            did.filled,
+            did.filleted
+        );
+        let d = Diagnostic::note(&weed::MENDED, at.key("mend"), says);
+        let d = d.measured(format!("{:.2} of film added", did.added));
+        found.push(d.mend("write `mend = false` to have it cut as drawn"));
+    }
+    mended
+}
+
+/// Notches sharper than this are filled when a motif is mended: what a decal asks if it says nothing else.
+const SHARPEST: Angle = Angle::radians(25.0 * std::f64::consts::PI / 180.0);
 
 /// The art with film left round it, its anchor in the middle of its bounding box again.
 fn bordered(outline: Region<Art>, border: Mm) -> Region<Art> {

@@ -234,6 +234,8 @@ pub struct MotifSpec {
     pub clearance: Mm,
     /// Film left round the art: an outward offset.
     pub border: Mm,
+    /// Places too narrow for its film are thickened or filled.
+    pub mend: bool,
 }
 
 /// Names of the built-in families of spots; `make::accent` draws each of them.

@@ -29,6 +29,7 @@ pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, Re
     let placing = placing(&section);
     let clearance = section.length("clearance").within(Mm(0.0)..=Mm(100.0)).or(Mm(2.0));
     let border = section.length("border").within(Mm(0.0)..=Mm(30.0)).or(Mm::ZERO);
+    let mend = section.flag("mend").or(false);
     section.done();
     Ok(MotifSpec {
         art: art?,
@@ -37,6 +38,7 @@ pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, Re
         placing: placing?,
         clearance: clearance?,
         border: border?,
+        mend: mend?,
     })
 }
 
