@@ -109,7 +109,9 @@ mod tests {
         assert!(got.gaps(Mm(0.79)).is_empty(), "{:?}", got.gaps(Mm(0.79)));
         assert!(region.op(&got, Op::Difference).area().0 < 1e-3, "nothing is taken away");
         // The sides part at x = 1 / sin 6 degrees = 9.57 and are 0.8 mm apart 3.8 mm farther on.
-        let added = got.op(&region, Op::Difference).bounds();
+        // What is snapped to the grid elsewhere is no film.
+        let added = got.op(&region, Op::Difference).into_contours();
+        let added = Region::<Art>::trusted(added.into_iter().filter(|c| c.area().abs() > SPECK_MM2)).bounds();
         assert!(added.min.x > 9.3 && added.max.x < 14.5, "{added:?}");
     }
 
