@@ -1,46 +1,110 @@
-"""The published separation search (spyrrow, the binary of Gardeyn and Wauters' own program, from PyPI) and ours, on the
-reference strip, in one run: length against wall time.
+"""The published separation search (spyrrow, the binary of Gardeyn and Wauters' own program, from PyPI) and ours side by
+side: both start at once on the same instance and have the same seconds on the wall and one thread each, so that whatever
+else the machine does slows both. What counts is printed with the processor seconds that each really had.
 
-Usage: python tests/outside/nest_peer.py [SECONDS ...]      (needs spyrrow; builds the bench in release)
+Usage: python tests/outside/nest_peer.py strip [SECONDS ...]           (the reference strip; default 1 5 30)
+       python tests/outside/nest_peer.py classic [SECONDS] [NAME ...]  (albano marques shirts swim; default 60)
+Exit 1 if ours is longer on the strip, or more than 3 points less dense on a classic.
+Needs spyrrow; builds the bench unless NEST_BENCH names its binary.
 """
 
 import json
+import multiprocessing
+import os
 import pathlib
+import re
+import resource
 import subprocess
 import sys
-import time
-
-import spyrrow
 
 HERE = pathlib.Path(__file__).resolve().parents[2]
+# Points of density that ours may be below theirs on a classic.
+SLACK = 3.0
 
 
-def instance():
+def bench():
+    if os.environ.get("NEST_BENCH"):
+        return os.environ["NEST_BENCH"]
+    told = subprocess.run(
+        ["cargo", "bench", "-q", "--bench", "nest", "--no-run", "--message-format=json"],
+        cwd=HERE, capture_output=True, text=True, check=True,
+    )
+    found = [json.loads(line).get("executable") for line in told.stdout.splitlines() if line.startswith("{")]
+    return [f for f in found if f][-1]
+
+
+def theirs(items, height, spacing, seconds, send):
+    """Length of their strip and the processor seconds it took; in a process of its own."""
+    import spyrrow
+
+    strip = spyrrow.StripPackingInstance(
+        "peer", height, [spyrrow.Item(name, ring + ring[:1], count, turns) for name, ring, count, turns in items]
+    )
+    config = spyrrow.StripPackingConfig(
+        early_termination=False, total_computation_time=seconds, min_items_separation=spacing, num_workers=1, seed=1
+    )
+    width = strip.solve(config).width
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    send.send((width, used.ru_utime + used.ru_stime))
+
+
+def both(program, words, job, seconds):
+    """Runs both at once: (their length, their processor seconds), what ours printed."""
+    receive, send = multiprocessing.Pipe(False)
+    peer = multiprocessing.Process(target=theirs, args=(*job, seconds, send))
+    one = {**os.environ, "RAYON_NUM_THREADS": "1"}
+    ours = subprocess.Popen([program, *words], stdout=subprocess.PIPE, text=True, env=one)
+    peer.start()
+    told = ours.communicate()[0]
+    if ours.returncode:
+        sys.exit("the bench failed")
+    return receive.recv(), told
+
+
+def strip(program, seconds):
     data = json.loads((HERE / "fixtures/nest/strip-mix.json").read_text())
-    items = []
-    for piece in data["pieces"]:
-        # It takes no holes: they count as film, as they would for a maker who does not use them.
-        ring = [tuple(p) for p in piece["outer"]]
-        items.append(spyrrow.Item(piece["id"], ring + ring[:1], 1, None))
+    spacing = data["spacing"]
+    # It takes no holes: they count as film, as they would for a maker who does not use them.
+    items = [(p["id"], [tuple(q) for q in p["outer"]], 1, None) for p in data["pieces"]]
     # Spacing to the edge is 2 mm as between pieces: the strip inside it, and 2 mm at both ends of the length.
-    return spyrrow.StripPackingInstance("strip-mix", data["strip_width"] - 2 * data["spacing"], items), data["spacing"]
+    (width, used), told = both(program, ["anytime", str(seconds)], (items, data["strip_width"] - 2 * spacing, spacing), seconds)
+    length, own = map(float, re.search(r"end +([\d.]+) mm, ([\d.]+) s", told).groups())
+    width += 2 * spacing
+    print(f"{seconds:4} s: ours {length:7.2f} mm ({own:.1f} s of processor), theirs {width:7.2f} mm ({used:.1f} s)", flush=True)
+    return length <= width
+
+
+def classic(program, seconds, names):
+    data = json.loads((HERE / "fixtures/nest/classic.json").read_text())
+    right = True
+    for case in data["strips"]:
+        if names and case["name"] not in names:
+            continue
+        turns = [i * 360.0 / case["turns"] for i in range(case["turns"])]
+        items = [(str(i), [tuple(p) for p in s["ring"]], s["count"], turns) for i, s in enumerate(case["shapes"])]
+        area = sum(s["count"] * abs(shoelace(s["ring"])) for s in case["shapes"])
+        words = ["classic", str(seconds), case["name"], "free" if case["turns"] == 4 else "half"]
+        (width, used), told = both(program, words, (items, case["width"], None), seconds)
+        ours, own = map(float, re.search(r"density +([\d.]+) percent, ([\d.]+) s", told).groups())
+        peer = 100 * area / (case["width"] * width)
+        print(f"{case['name']:8} {seconds} s: ours {ours:.2f} percent ({own:.1f} s of processor), theirs {peer:.2f} ({used:.1f} s)", flush=True)
+        right &= ours >= peer - SLACK
+    return right
+
+
+def shoelace(ring):
+    return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:] + ring[:1])) / 2
 
 
 def main():
-    for seconds in [int(a) for a in sys.argv[1:]] or [5, 30]:
-        strip, spacing = instance()
-        start = time.time()
-        config = spyrrow.StripPackingConfig(
-            early_termination=False, total_computation_time=seconds, min_items_separation=spacing, seed=1
-        )
-        theirs = strip.solve(config)
-        wall = time.time() - start
-        print(f"published search, asked for {seconds} s: {theirs.width + 2 * spacing:.2f} mm in {wall:.1f} s", flush=True)
-        ours = subprocess.run(
-            ["cargo", "bench", "-q", "--bench", "nest", "--", "anytime", str(seconds)],
-            cwd=HERE, capture_output=True, text=True, check=True,
-        )
-        print(ours.stdout, flush=True)
+    kind, rest = (sys.argv[1] if len(sys.argv) > 1 else "strip"), sys.argv[2:]
+    numbers = [int(a) for a in rest if a.isdigit()]
+    program = bench()
+    if kind == "classic":
+        right = classic(program, (numbers or [60])[0], [a for a in rest if not a.isdigit()])
+    else:
+        right = all([strip(program, s) for s in numbers or [1, 5, 30]])
+    sys.exit(0 if right else 1)
 
 
 if __name__ == "__main__":

@@ -44,8 +44,9 @@ pub fn start_places(path: &BezPath, reach: f64, most: usize) -> Vec<StartPlace> 
     if places.is_empty() {
         return Vec::new();
     }
+    let turning = Turning::new(&along, arc);
     for (s, place) in &mut places {
-        place.bend = bend_about(&along, arc, *s, reach);
+        place.bend = turning.within(*s, reach);
     }
     // One place, the smoothest, of each of `most` equal stretches.
     let mut best: Vec<Option<StartPlace>> = vec![None; most.max(1)];
@@ -67,21 +68,36 @@ fn direction(seg: &PathSeg, t: f64) -> Vec2 {
     if d.hypot2() > 0.0 { d } else { seg.end() - seg.start() }
 }
 
-/// Total turning of the samples within `reach` of arc position `s` on a contour of length `total`.
-fn bend_about(along: &[(f64, Vec2)], total: f64, s: f64, reach: f64) -> f64 {
-    let n = along.len();
-    let apart = |a: f64| {
-        let d = (a - s).abs();
-        d.min(total - d)
-    };
-    let mut sum = 0.0;
-    for i in 0..n {
-        let (a, b) = (along[i], along[(i + 1) % n]);
-        if apart(a.0) <= reach || apart(b.0) <= reach {
-            sum += libm::atan2(a.1.cross(b.1), a.1.dot(b.1)).abs();
-        }
+/// Turning at the samples of a contour: from each to the next, and their arc positions in order.
+struct Turning {
+    arc: Vec<f64>,
+    turn: Vec<f64>,
+    total: f64,
+}
+
+impl Turning {
+    fn new(along: &[(f64, Vec2)], total: f64) -> Self {
+        let next = along.iter().cycle().skip(1);
+        let turn = along.iter().zip(next).map(|(a, b)| libm::atan2(a.1.cross(b.1), a.1.dot(b.1)).abs());
+        Self { arc: along.iter().map(|a| a.0).collect(), turn: turn.collect(), total }
     }
-    sum
+    /// Total turning of the samples within `reach` of arc position `s`.
+    fn within(&self, s: f64, reach: f64) -> f64 {
+        let n = self.arc.len();
+        if 2.0 * reach >= self.total {
+            return self.turn.iter().sum();
+        }
+        // The samples within reach are first, first + 1, ..., round the end if need be; before them one that turns
+        // towards the first.
+        let (lo, hi) = (s - reach, s + reach);
+        let low = if lo < 0.0 { lo + self.total } else { lo };
+        let first = self.arc.partition_point(|a| *a < low);
+        let last = if hi > self.total { hi - self.total } else { hi };
+        let end = self.arc.partition_point(|a| *a <= last);
+        let many = if low <= last { end - first } else { n - first + end };
+        let (from, many) = if many == 0 { (first, 0) } else { (first + n - 1, many + 1) };
+        (0..many).map(|k| self.turn[(from + k) % n]).sum()
+    }
 }
 
 /// The same closed contour started at `t` of a segment; that segment is split there, nothing else changes.
@@ -125,6 +141,41 @@ pub fn run_on(path: &BezPath, by: f64) -> BezPath {
 mod tests {
     use super::super::KurboShape;
     use super::*;
+
+    /// The twin of [`Turning::within`]: every sample asked.
+    fn bend_about(along: &[(f64, Vec2)], total: f64, s: f64, reach: f64) -> f64 {
+        let n = along.len();
+        let apart = |a: f64| {
+            let d = (a - s).abs();
+            d.min(total - d)
+        };
+        let mut sum = 0.0;
+        for i in 0..n {
+            let (a, b) = (along[i], along[(i + 1) % n]);
+            if apart(a.0) <= reach || apart(b.0) <= reach {
+                sum += libm::atan2(a.1.cross(b.1), a.1.dot(b.1)).abs();
+            }
+        }
+        sum
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn turning_found_by_halving_is_that_of_all_samples(
+            steps in proptest::collection::vec((0.0..2.0f64, -3.0..3.0f64), 2..40),
+            part in 0.0..1.0f64, reach in 0.01..9.0f64
+        ) {
+            let mut arc = 0.0;
+            let mut along = Vec::new();
+            for (d, turn) in steps {
+                along.push((arc, Vec2::from_angle(turn)));
+                arc += d;
+            }
+            let total = arc + 0.1;
+            let fast = Turning::new(&along, total).within(part * total, reach);
+            approx::assert_abs_diff_eq!(fast, bend_about(&along, total, part * total, reach), epsilon = 1e-9);
+        }
+    }
 
     #[test]
     fn a_contour_started_elsewhere_encloses_the_same() {

@@ -10,6 +10,7 @@
 pub mod stock;
 pub mod sheet;
 pub mod solid;
+mod cuttable;
 pub mod raster;
 pub mod fill;
 pub mod gate;

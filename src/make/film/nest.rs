@@ -1,8 +1,10 @@
 //! [`lay_out`]: from pieces and films to sheets in cut order.
 //!
-//! Imports: base, read::job, make::piece, make::film::{sheet, stock, solid, fill, gate, tighten, order, aids}.
+//! Imports: base, read::job, make::piece, make::film::{sheet, stock, solid, cuttable, fill, gate,
+//! tighten, order, aids}.
 
 use super::aids;
+use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};
 use super::fill::{Demand, Filled, Filler, fits};
 use super::gate::{Flaw, flaws};
 use super::order;
@@ -11,11 +13,11 @@ use super::solid::{Solid, Solids, Turn, angles};
 use super::stock::{Blank, Leftover};
 use super::tighten::Tighten;
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
-use crate::base::shape::flatten::ring_area;
-use crate::base::tolerance::{LARGEST_COORDINATE, MEASURE, SPECK_MM2};
+use crate::base::tolerance::MEASURE;
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::Piece;
 use crate::read::job::{Effort, FilmId, FilmSpec, Grain};
+use rayon::prelude::*;
 use std::cmp::Reverse;
 use std::ops::ControlFlow;
 
@@ -24,12 +26,6 @@ const TOO_LARGE: Code = Code {
     title: "A piece fits on no sheet of its film",
     explain: "The piece, turned as the film's grain allows, is larger than the usable part of every sheet (the \
               sheet less its margin all round). Make the piece smaller, allow turning, or name a larger sheet.",
-};
-const BAD_OUTLINE: Code = Code {
-    id: "film/outline-cannot-be-cut",
-    title: "A piece's outline encloses nothing, or lies too far out",
-    explain: "Film is laid out by the area that an outline encloses. An outline without area, or with coordinates \
-              beyond a hundred metres, is a slip in the art or in a unit.",
 };
 const OUT_OF_STOCK: Code = Code {
     id: "film/stock-used-up",
@@ -50,7 +46,8 @@ const NOT_KEPT: Code = Code {
 };
 
 /// All codes of this stage.
-pub const CODES: &[&Code] = &[&TOO_LARGE, &BAD_OUTLINE, &OUT_OF_STOCK, &STOPPED, &NOT_KEPT];
+pub const CODES: &[&Code] =
+    &[&TOO_LARGE, &BAD_OUTLINE, &CROSSING, &BAD_LEFTOVER, &OUT_OF_STOCK, &STOPPED, &NOT_KEPT];
 
 /// How far a layout is, for a progress bar.
 #[derive(Clone, Debug, PartialEq)]
@@ -98,20 +95,68 @@ pub fn lay_out_on(
     found: &mut Faults,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<Vec<SheetLayout>, Reported> {
-    let mut sheets = Vec::new();
+    // Films are apart from each other: their first layouts are made side by side, and so are their sheets at the end.
+    // What is told keeps the order of the films.
+    let firsts: Vec<(Faults, Result<First, Reported>)> = films
+        .par_iter()
+        .enumerate()
+        .map(|(id, film)| {
+            let mut told = Faults::new();
+            let left = leftovers.get(id).map_or(&[][..], Vec::as_slice);
+            let first = First::made(pieces, FilmId(id), film, left, effort, &mut told);
+            (told, first)
+        })
+        .collect();
+    let mut stopped = false;
+    let mut hear = |p: Progress| {
+        // Who has stopped is not asked again.
+        stopped = stopped || progress(p).is_break();
+        if stopped { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+    };
+    let mut jobs: Vec<(FilmJob, Vec<Filled>)> = Vec::new();
     let mut failed = None;
-    for (id, film) in films.iter().enumerate() {
-        let own: Vec<&Piece> = pieces.iter().filter(|p| p.film == FilmId(id)).collect();
-        let blanks = Blank::all(film, leftovers.get(id).map_or(&[], Vec::as_slice));
-        match FilmJob::prepared(&own, FilmId(id), film, blanks, effort, found) {
-            Ok(job) => match job.run(effort, found, progress) {
-                Ok(s) => sheets.extend(s),
-                Err(r) => failed = Some(r),
-            },
+    for (told, first) in firsts {
+        found.extend(told.into_vec());
+        match first.and_then(|f| f.job.searched(f.filled, effort, found, &mut hear).map(|l| (f.job, l))) {
+            Ok(done) => jobs.push(done),
             Err(r) => failed = Some(r),
         }
     }
-    failed.map_or(Ok(sheets), Err)
+    if let Some(r) = failed {
+        return Err(r);
+    }
+    let all: Vec<(&FilmJob, usize, &Filled)> = jobs
+        .iter()
+        .flat_map(|(job, filled)| filled.iter().enumerate().map(move |(i, f)| (job, i + 1, f)))
+        .collect();
+    Ok(all.par_iter().map(|(job, index, filled)| job.sheet(*index, filled)).collect())
+}
+
+/// A film's pieces with the first layout of them.
+struct First<'a> {
+    job: FilmJob<'a>,
+    filled: Vec<Filled>,
+}
+
+impl<'a> First<'a> {
+    fn made(
+        pieces: &'a [Piece],
+        id: FilmId,
+        film: &'a FilmSpec,
+        left: &[Leftover],
+        effort: Effort,
+        found: &mut Faults,
+    ) -> Result<Self, Reported> {
+        let own: Vec<&Piece> = pieces.iter().filter(|p| p.film == id).collect();
+        usable(left, id, found)?;
+        let job = FilmJob::prepared(&own, id, film, Blank::all(film, left), effort, found)?;
+        let (filled, over) = job.filled(FIRST);
+        if !over.is_empty() {
+            return Err(job.used_up(&over, found));
+        }
+        job.checked(&filled, found)?;
+        Ok(Self { job, filled })
+    }
 }
 
 /// One film's pieces, ready to be laid out.
@@ -147,13 +192,16 @@ impl<'a> FilmJob<'a> {
         let mut items = Vec::with_capacity(pieces.len());
         let mut failed = None;
         for piece in &pieces {
-            if let Err(r) = sound(piece, found) {
+            if let Err(r) = cuttable(piece, found) {
                 failed = Some(r);
                 continue;
             }
             let solid = solids.of(&piece.cut(), film.mirrored);
             items.push(solid);
             if solids.list[solid].turns.is_empty() {
+                if let Err(r) = uncrossed(piece, &solids.list[solid].fine, found) {
+                    failed = Some(r);
+                }
                 let turns = allowed_turns(&solids.list[solid], film, demand.margin, effort, &blanks);
                 if turns.is_empty() {
                     failed = Some(too_large(
@@ -173,24 +221,21 @@ impl<'a> FilmJob<'a> {
             None => Ok(Self { id, film, pieces, own, solids: solids.list, items, blanks, demand }),
         }
     }
-    fn run(
+    /// The layout after the improving search, measured again; a note if it was stopped.
+    fn searched(
         &self,
+        filled: Vec<Filled>,
         effort: Effort,
         found: &mut Faults,
         progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
-    ) -> Result<Vec<SheetLayout>, Reported> {
+    ) -> Result<Vec<Filled>, Reported> {
         if self.pieces.is_empty() {
-            return Ok(Vec::new());
+            return Ok(filled);
         }
-        let step = if effort == Effort::Thorough { Mm(0.25) } else { Mm(0.5) };
-        let (filled, left) =
-            Filler::new(&self.solids, &self.blanks, self.demand, step).run(&self.items, &self.by_size());
-        if !left.is_empty() {
-            return Err(self.used_up(&left, found));
+        let (filled, whole) = self.search(filled, effort, progress);
+        if effort != Effort::Quick {
+            self.checked(&filled, found)?;
         }
-        self.checked(&filled, found)?;
-        let (filled, whole) = self.searched(filled, effort, progress);
-        self.checked(&filled, found)?;
         if !whole {
             found.push(
                 Diagnostic::note(
@@ -204,14 +249,25 @@ impl<'a> FilmJob<'a> {
                 .measured(self.so_far(&filled)),
             );
         }
-        Ok(filled.iter().enumerate().map(|(i, f)| self.sheet(i + 1, f)).collect())
+        Ok(filled)
     }
     fn so_far(&self, filled: &[Filled]) -> String {
         let last = filled.last().map_or(Mm::ZERO, |f| self.used(f));
         format!("{} sheets, {last:.1} used of the last", filled.len())
     }
+    /// Bottom-left fill at a lattice step, and the items that fit on no sheet.
+    fn filled(&self, step: Mm) -> (Vec<Filled>, Vec<usize>) {
+        Filler::new(&self.solids, &self.blanks, self.demand, step).run(&self.items, &self.by_size())
+    }
+    /// The same at a finer step, if it holds and takes fewer sheets or less of the last.
+    fn finer(&self, coarse: &[Filled]) -> Option<Vec<Filled>> {
+        let (filled, over) = self.filled(FINER);
+        let key = |f: &[Filled]| (f.len(), f.last().map_or(Mm::ZERO, |f| self.used(f)));
+        let better = over.is_empty() && key(&filled) < key(coarse);
+        (better && filled.iter().all(|f| self.flaws(f).is_empty())).then_some(filled)
+    }
     /// The improving search: a sheet less, then the last one shorter; and whether it ran to its end.
-    fn searched(
+    fn search(
         &self,
         mut filled: Vec<Filled>,
         effort: Effort,
@@ -222,13 +278,32 @@ impl<'a> FilmJob<'a> {
             Effort::Normal => NORMAL,
             Effort::Thorough => THOROUGH,
         };
-        let pieces = |f: &[Filled]| f.iter().map(|f| f.spots.len() as u64).sum::<u64>();
-        let (fewer, shorter) = match filled.as_slice() {
-            [] => (0, 0),
-            [one] => (0, each * pieces(std::slice::from_ref(one))),
-            [.., last] => (each * pieces(&filled) / 2, each * pieces(std::slice::from_ref(last))),
+        let first = |filled: &[Filled], steps: u64| Progress {
+            film: self.id,
+            step: 0,
+            steps,
+            sheets: filled.len(),
+            used: filled.last().map_or(Mm::ZERO, |f| self.used(f)),
         };
-        let steps = (fewer + shorter) / STEP + 1;
+        let budgets = |filled: &[Filled]| {
+            let weighed = |f: &[Filled]| each * f.iter().map(|f| f.spots.len() as u64).sum::<u64>();
+            match filled {
+                [] => (0, 0),
+                [one] => (0, weighed(std::slice::from_ref(one))),
+                [.., last] => (weighed(filled) / 2, weighed(std::slice::from_ref(last))),
+            }
+        };
+        let steps = |(fewer, shorter): (u64, u64)| (fewer + shorter) / STEP + 1;
+        if progress(first(&filled, steps(budgets(&filled)))).is_break() {
+            return (filled, each == 0);
+        }
+        if each > 0
+            && let Some(finer) = self.finer(&filled)
+        {
+            filled = finer;
+        }
+        let (fewer, shorter) = budgets(&filled);
+        let steps = steps((fewer, shorter));
         let at = |sheets: usize, weighed: u64, used: Mm| Progress {
             film: self.id,
             step: (weighed / STEP).min(steps - 1),
@@ -236,10 +311,6 @@ impl<'a> FilmJob<'a> {
             sheets,
             used,
         };
-        let used = filled.last().map_or(Mm::ZERO, |f| self.used(f));
-        if progress(at(filled.len(), 0, used)).is_break() {
-            return (filled, each == 0);
-        }
         let tighten = Tighten {
             solids: &self.solids,
             items: &self.items,
@@ -283,10 +354,13 @@ impl<'a> FilmJob<'a> {
             sheet.spots.iter().map(|s| self.solids[self.items[s.item]].fine.moved(&s.pose).bounds().max.y);
         Mm(top.fold(0.0, f64::max) + self.demand.margin.0 + crate::base::tolerance::FLATTEN.0)
     }
+    fn flaws(&self, sheet: &Filled) -> Vec<Flaw> {
+        flaws(&self.solids, &self.items, sheet, &self.blanks[sheet.blank], self.demand)
+    }
     fn checked(&self, filled: &[Filled], found: &mut Faults) -> Result<(), Reported> {
         let mut failed = None;
         for sheet in filled {
-            for flaw in flaws(&self.solids, &self.items, sheet, &self.blanks[sheet.blank], self.demand) {
+            for flaw in self.flaws(sheet) {
                 let at = KeyPath::of("film").index(self.id.0);
                 failed = Some(
                     found.push(match flaw {
@@ -360,6 +434,9 @@ impl<'a> FilmJob<'a> {
     }
 }
 
+/// Lattice of the first layout, and of the one that the search starts from if that is better.
+const FIRST: Mm = Mm(0.5);
+const FINER: Mm = Mm(0.25);
 /// Places weighed for each piece of the sheets searched.
 const NORMAL: u64 = 5_000;
 const THOROUGH: u64 = 100_000;
@@ -395,43 +472,6 @@ fn allowed_turns(solid: &Solid, film: &FilmSpec, margin: Mm, effort: Effort, bla
     }
     // A long piece may fit askew only.
     (0..360).map(|d| Angle::degrees(f64::from(d) / 2.0)).filter_map(fit).take(1).collect()
-}
-
-fn sound(piece: &Piece, found: &mut Faults) -> Result<(), Reported> {
-    let b = piece.cut().bounds();
-    let far = [b.min.x, b.min.y, b.max.x, b.max.y]
-        .iter()
-        .any(|v| v.abs().is_nan() || v.abs() > LARGEST_COORDINATE.0);
-    if !piece.outline.is_empty() && far {
-        return Err(found.push(
-            Diagnostic::fault(
-                &BAD_OUTLINE,
-                KeyPath::of("film").index(piece.film.0),
-                format!("the outline of piece {} ({}) lies too far out", piece.number, piece.name),
-            )
-            .measured(format!(
-                "{:.0} mm",
-                b.max.x.abs().max(b.min.x.abs()).max(b.max.y.abs()).max(b.min.y.abs())
-            ))
-            .allowed(format!("at most {LARGEST_COORDINATE}"))
-            .mend("check the unit of the art's size"),
-        ));
-    }
-    let flat = piece.outline.flat(crate::base::tolerance::FLATTEN);
-    let area: f64 = flat.rings.iter().map(|r| ring_area(r)).sum();
-    if area < SPECK_MM2 {
-        return Err(found.push(
-            Diagnostic::fault(
-                &BAD_OUTLINE,
-                KeyPath::of("film").index(piece.film.0),
-                format!("the outline of piece {} ({}) encloses nothing", piece.number, piece.name),
-            )
-            .measured(format!("{area:.4} mm2"))
-            .allowed(format!("at least {SPECK_MM2} mm2"))
-            .mend("close the outline, or leave the piece out"),
-        ));
-    }
-    Ok(())
 }
 
 fn too_large(

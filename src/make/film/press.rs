@@ -409,7 +409,16 @@ impl<'a> Press<'a> {
     fn pass(&mut self) {
         let weights = &self.weights;
         let (one, two) = self.workers.split_at_mut(1);
-        rayon::join(|| one[0].pass(weights), || two[0].pass(weights));
+        if rayon::current_num_threads() > 1 {
+            // This thread works too, and is woken once: it may be none of the pool's.
+            rayon::in_place_scope(|s| {
+                s.spawn(|_| two[0].pass(weights));
+                one[0].pass(weights);
+            });
+        } else {
+            one[0].pass(weights);
+            two[0].pass(weights);
+        }
         let (a, b) = (one[0].layout.weighted(weights), two[0].layout.weighted(weights));
         let mut moved: Vec<usize> = one[0].moved.iter().chain(&two[0].moved).copied().collect();
         moved.sort_unstable();

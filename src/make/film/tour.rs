@@ -120,8 +120,10 @@ struct Search<'a> {
     /// Stops at which a gain may be found, and whether a stop is among them.
     queue: Vec<usize>,
     queued: Vec<bool>,
-    /// Is any stop left elsewhere than it is entered? Then a stretch turned round has another length inside.
-    lopsided: bool,
+    /// Is a stop left elsewhere than it is entered? A stretch that holds such stops has another length turned round.
+    lopsided: Vec<bool>,
+    /// How much longer the way is from its start to each place when it is walked backwards, as far as it is summed up.
+    back: Vec<f64>,
     /// The way before the kick, to go back to.
     kept: Vec<usize>,
     /// What the moves since then have changed of the length, and the places they reached.
@@ -142,7 +144,8 @@ impl<'a> Search<'a> {
             way,
             queue,
             queued: vec![true; n],
-            lopsided: s.iter().any(|x| x.enter != x.leave),
+            lopsided: s.iter().map(|x| x.enter != x.leave).collect(),
+            back: Vec::with_capacity(n),
             change: 0.0,
             touched: (n, 0),
         }
@@ -185,6 +188,7 @@ impl<'a> Search<'a> {
             for k in lo..hi {
                 self.at[self.way[k]] = k;
             }
+            self.back.truncate(lo);
         } else {
             self.kept[lo..hi].copy_from_slice(&self.way[lo..hi]);
         }
@@ -193,11 +197,25 @@ impl<'a> Search<'a> {
     fn edge(&self, i: usize, j: usize) -> f64 {
         if i >= self.way.len() || j >= self.way.len() { 0.0 } else { gap(self.s, self.way[i], self.way[j]) }
     }
+    /// How much longer the travel inside a stretch is when it is turned round: sums are kept up to where the way was
+    /// last changed.
+    fn turned(&mut self, from: usize, to: usize) -> f64 {
+        while self.back.len() <= to {
+            let k = self.back.len();
+            let odd = |k: usize| self.lopsided[self.way[k]];
+            let more =
+                if k > 0 && (odd(k - 1) || odd(k)) { self.edge(k, k - 1) - self.edge(k - 1, k) } else { 0.0 };
+            let before = self.back.last().copied().unwrap_or(0.0);
+            self.back.push(before + more);
+        }
+        self.back[to] - self.back[from]
+    }
     /// Places from..to hold other stops than before.
     fn settled_in(&mut self, from: usize, to: usize) {
         for k in from..to {
             self.at[self.way[k]] = k;
         }
+        self.back.truncate(from);
         self.touched = (self.touched.0.min(from), self.touched.1.max(to));
     }
     fn wake(&mut self, place: usize) {
@@ -238,10 +256,8 @@ impl<'a> Search<'a> {
             return false;
         }
         let old = self.edge(from.wrapping_sub(1), from) + self.edge(to, to + 1);
-        let mut new = self.edge(from.wrapping_sub(1), to) + self.edge(from, to + 1);
-        if self.lopsided {
-            new += (from..to).map(|k| self.edge(k + 1, k) - self.edge(k, k + 1)).sum::<f64>();
-        }
+        let ends = self.edge(from.wrapping_sub(1), to) + self.edge(from, to + 1);
+        let new = ends + self.turned(from, to);
         if new >= old - GAIN || !self.reversal_keeps(from, to) {
             return false;
         }
@@ -296,7 +312,8 @@ impl<'a> Search<'a> {
                 for turned in [false, true] {
                     let (first, end) = if turned { (last, from) } else { (from, last) };
                     let mut cost = self.edge(a, first) + self.edge(end, b) - self.edge(a, b);
-                    if turned && self.lopsided {
+                    // What is turned round is short: summed up as it stands.
+                    if turned {
                         cost += (from..last).map(|k| self.edge(k + 1, k) - self.edge(k, k + 1)).sum::<f64>();
                     }
                     if cost < saved - GAIN && self.shift(from, len, b.min(self.way.len()), turned) {
@@ -307,6 +324,15 @@ impl<'a> Search<'a> {
             }
         }
         false
+    }
+    /// Pairs in order after a shift: none from the stretch to what it passes over, none inside if it is turned.
+    fn shift_keeps(&self, from: usize, len: usize, to: usize, turned: bool) -> bool {
+        let moved = |v: usize| (from..from + len).contains(&self.at[v]);
+        let passed = |v: usize| if to > from { from + len..to } else { to..from }.contains(&self.at[v]);
+        self.before.iter().all(|&(a, b)| {
+            let (ahead, behind) = if to > from { (a, b) } else { (b, a) };
+            !(moved(ahead) && passed(behind)) && !(turned && moved(a) && moved(b))
+        })
     }
     /// Moves a stretch so that it stands before what is at place `to` now; false (and nothing changed) if that would
     /// break a pair.
@@ -323,12 +349,8 @@ impl<'a> Search<'a> {
                 way[place..place + len].reverse();
             }
         };
-        if !self.before.is_empty() {
-            let mut trial = self.way.clone();
-            apply(&mut trial);
-            if !keeps(&trial, self.before) {
-                return false;
-            }
+        if !self.shift_keeps(from, len, to, turned) {
+            return false;
         }
         let ends = [from.wrapping_sub(1), from + len, to.wrapping_sub(1), to];
         let stops: Vec<usize> = ends.iter().filter_map(|&k| self.way.get(k).copied()).collect();
@@ -427,6 +449,11 @@ mod tests {
                 prop_assert!(search.change > -GAIN || (now + search.change - then).abs() < 1e-7);
                 now = then;
                 prop_assert_eq!(&search.at, &positions(&search.way));
+                let (from, to) = (search.way.len() / 4, search.way.len() - 1);
+                let walked = |w: &[usize]| length(&s, w);
+                let round: Vec<usize> = search.way[from..=to].iter().rev().copied().collect();
+                let longer = walked(&round) - walked(&search.way[from..=to]);
+                prop_assert!((search.turned(from, to) - longer).abs() < 1e-7);
                 prop_assert_eq!(&search.kept, &search.way);
             }
         }
