@@ -1,6 +1,7 @@
 """The published separation search (spyrrow, the binary of Gardeyn and Wauters' own program, from PyPI) and ours side by
-side: both start at once on the same instance and have the same seconds on the wall and one thread each, so that whatever
-else the machine does slows both. What counts is printed with the processor seconds that each really had.
+side: both start at once on the same instance and have the same seconds on the wall and as many threads each (two, as ours
+always has two workers; NEST_THREADS says otherwise), so that whatever else the machine does slows both. What counts is
+printed with the processor seconds that each really had.
 
 Usage: python tests/outside/nest_peer.py strip [SECONDS ...]           (the reference strip; default 1 5 30)
        python tests/outside/nest_peer.py classic [SECONDS] [NAME ...]  (albano marques shirts swim; default 60)
@@ -20,6 +21,7 @@ import sys
 HERE = pathlib.Path(__file__).resolve().parents[2]
 # Points of density that ours may be below theirs on a classic.
 SLACK = 3.0
+THREADS = int(os.environ.get("NEST_THREADS", "2"))
 
 
 def bench():
@@ -41,7 +43,7 @@ def theirs(items, height, spacing, seconds, send):
         "peer", height, [spyrrow.Item(name, ring + ring[:1], count, turns) for name, ring, count, turns in items]
     )
     config = spyrrow.StripPackingConfig(
-        early_termination=False, total_computation_time=seconds, min_items_separation=spacing, num_workers=1, seed=1
+        early_termination=False, total_computation_time=seconds, min_items_separation=spacing, num_workers=THREADS, seed=1
     )
     width = strip.solve(config).width
     used = resource.getrusage(resource.RUSAGE_SELF)
@@ -52,8 +54,8 @@ def both(program, words, job, seconds):
     """Runs both at once: (their length, their processor seconds), what ours printed."""
     receive, send = multiprocessing.Pipe(False)
     peer = multiprocessing.Process(target=theirs, args=(*job, seconds, send))
-    one = {**os.environ, "RAYON_NUM_THREADS": "1"}
-    ours = subprocess.Popen([program, *words], stdout=subprocess.PIPE, text=True, env=one)
+    threads = {**os.environ, "RAYON_NUM_THREADS": str(THREADS)}
+    ours = subprocess.Popen([program, *words], stdout=subprocess.PIPE, text=True, env=threads)
     peer.start()
     told = ours.communicate()[0]
     if ours.returncode:
