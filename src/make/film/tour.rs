@@ -331,7 +331,7 @@ impl<'a> Search<'a> {
         let passed = |v: usize| if to > from { from + len..to } else { to..from }.contains(&self.at[v]);
         self.before.iter().all(|&(a, b)| {
             let (ahead, behind) = if to > from { (a, b) } else { (b, a) };
-            !(moved(ahead) && passed(behind)) && !(turned && moved(a) && moved(b))
+            !(moved(ahead) && passed(behind) || turned && moved(a) && moved(b))
         })
     }
     /// Moves a stretch so that it stands before what is at place `to` now; false (and nothing changed) if that would
