@@ -13,6 +13,8 @@ const BLOCK: usize = 16;
 #[derive(Clone, Debug)]
 pub(super) struct Field {
     pub pixel: f64,
+    /// 1 / pixel.
+    inverse: f64,
     origin: V,
     nx: usize,
     ny: usize,
@@ -32,6 +34,9 @@ pub(super) struct Field {
     leaves: usize,
     /// Pixels that painting may touch: first and last column and row.
     touch: [usize; 4],
+    /// Work space of painting.
+    squares: Vec<f32>,
+    across: Vec<f32>,
 }
 
 impl Field {
@@ -60,6 +65,7 @@ impl Field {
         let tree = vec![(f32::NEG_INFINITY, 0); 2 * leaves];
         Field {
             pixel,
+            inverse: 1.0 / pixel,
             origin,
             nx,
             ny,
@@ -72,6 +78,8 @@ impl Field {
             tree,
             leaves,
             touch: [0, 0, nx - 1, ny - 1],
+            squares: Vec::new(),
+            across: Vec::new(),
         }
     }
     /// Makes the tree of maxima; after this it is kept up.
@@ -174,13 +182,14 @@ impl Field {
         best.1
     }
     fn pixel_of(&self, p: V) -> (usize, usize) {
-        let f = |v: f64, n: usize| libm::floor(v / self.pixel).clamp(0.0, n as f64 - 1.0) as usize;
+        // Towards zero is down where it is not cut off.
+        let f = |v: f64, n: usize| ((v * self.inverse).max(0.0) as usize).min(n - 1);
         (f(p[0] - self.origin[0], self.nx), f(p[1] - self.origin[1], self.ny))
     }
     /// Distance at a point, between pixels by the four nearest.
     pub fn distance(&self, p: V) -> f64 {
-        let gx = ((p[0] - self.origin[0]) / self.pixel - 0.5).clamp(0.0, self.nx as f64 - 1.001);
-        let gy = ((p[1] - self.origin[1]) / self.pixel - 0.5).clamp(0.0, self.ny as f64 - 1.001);
+        let gx = ((p[0] - self.origin[0]) * self.inverse - 0.5).clamp(0.0, self.nx as f64 - 1.001);
+        let gy = ((p[1] - self.origin[1]) * self.inverse - 0.5).clamp(0.0, self.ny as f64 - 1.001);
         let (x, y) = (gx as usize, gy as usize);
         let (fx, fy) = (gx - x as f64, gy - y as f64);
         let v = |x: usize, y: usize| f64::from(self.d[y.min(self.ny - 1) * self.nx + x.min(self.nx - 1)]);
@@ -191,30 +200,80 @@ impl Field {
     pub fn paint(&mut self, ring: &[V], more: f64) {
         let reach = self.cap + more;
         let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        for p in ring {
+            lo = [lo[0].min(p[0]), lo[1].min(p[1])];
+            hi = [hi[0].max(p[0]), hi[1].max(p[1])];
+        }
+        let from = self.pixel_of([lo[0] - reach, lo[1] - reach]);
+        let to = self.pixel_of([hi[0] + reach, hi[1] + reach]);
+        let [x0, y0, x1, y1] = self.touch;
+        let (from, to) = ((from.0.max(x0), from.1.max(y0)), (to.0.min(x1), to.1.min(y1)));
+        if from.0 > to.0 || from.1 > to.1 {
+            return;
+        }
+        self.spread(ring, from, to, reach, more as f32);
+        self.blot(ring, lo, hi);
+        if self.tree[1].0 > f32::NEG_INFINITY {
+            self.refresh(from, (to.0 + 1, to.1 + 1));
+        }
+    }
+    /// Lowers the distances of a window to those from a closed outline. Points about a pixel apart stand for it; squares are
+    /// kept in a window of their own, so that the root is drawn once a pixel.
+    fn spread(&mut self, ring: &[V], from: (usize, usize), to: (usize, usize), reach: f64, more: f32) {
+        let (w, h) = (to.0 - from.0 + 1, to.1 - from.1 + 1);
+        let mut squares = std::mem::take(&mut self.squares);
+        squares.clear();
+        squares.resize(w * h, f32::INFINITY);
+        let step = self.pixel as f32;
+        let corner = at(self.origin, self.pixel, from.0, from.1);
+        let stamp = libm::ceil(2.0 * reach * self.inverse) as usize + 2;
+        let mut across = std::mem::take(&mut self.across);
+        let mut put = |p: V| {
+            // The point in the window, in pixels from the middle of its first one.
+            let (gx, gy) = ((p[0] - corner[0]) * self.inverse, (p[1] - corner[1]) * self.inverse);
+            let r = reach * self.inverse;
+            let first = |g: f64| (g - r).max(0.0) as usize;
+            let last = |g: f64, n: usize| if g + r < 0.0 { 0 } else { ((g + r) as usize + 1).min(n) };
+            let (x, y) = (first(gx), first(gy));
+            let (x1, y1) = (last(gx, w), last(gy, h));
+            if x >= x1 || y >= y1 {
+                return;
+            }
+            let (n, left, low) = ((x1 - x).min(stamp), (x as f64 - gx) as f32, (y as f64 - gy) as f32);
+            across.clear();
+            across.extend((0..n as i32).map(|k| (left + k as f32) * (left + k as f32)));
+            for (k, row) in squares.chunks_exact_mut(w).skip(y).take(y1 - y).enumerate() {
+                let dy = low + k as i32 as f32;
+                let dy2 = dy * dy;
+                for (v, dx2) in row[x..x + n].iter_mut().zip(&across) {
+                    let d2 = dx2 + dy2;
+                    *v = if d2 < *v { d2 } else { *v };
+                }
+            }
+        };
         let mut last: Option<V> = None;
         let n = ring.len();
         for i in 0..n {
             let (a, b) = (ring[i], ring[(i + 1) % n]);
-            lo = [lo[0].min(a[0]), lo[1].min(a[1])];
-            hi = [hi[0].max(a[0]), hi[1].max(a[1])];
-            // Points about a pixel apart stand for the outline.
             let long = len(sub(b, a));
-            let pieces = libm::ceil(long / self.pixel).max(1.0) as usize;
+            let pieces = ((long * self.inverse) as usize + 1).max(1);
             for k in 0..pieces {
                 let f = k as f64 / pieces as f64;
                 let p = [a[0] + (b[0] - a[0]) * f, a[1] + (b[1] - a[1]) * f];
                 if last.is_none_or(|l| len(sub(p, l)) >= 0.9 * self.pixel) {
-                    self.spread(p, reach, more);
+                    put(p);
                     last = Some(p);
                 }
             }
         }
-        self.blot(ring, lo, hi);
-        let (a, b) =
-            (self.pixel_of([lo[0] - reach, lo[1] - reach]), self.pixel_of([hi[0] + reach, hi[1] + reach]));
-        if self.tree[1].0 > f32::NEG_INFINITY {
-            self.refresh(a, (b.0 + 1, b.1 + 1));
+        for (k, row) in squares.chunks_exact(w).enumerate() {
+            let start = (from.1 + k) * self.nx + from.0;
+            for (v, d2) in self.d[start..start + w].iter_mut().zip(row) {
+                let d = d2.sqrt() * step - more;
+                *v = if d < *v { d } else { *v };
+            }
         }
+        (self.squares, self.across) = (squares, across);
     }
     /// Area of the turn whose distance is at least `d`, by counting pixels.
     pub fn area_beyond(&self, d: f64) -> f64 {
@@ -230,26 +289,6 @@ impl Field {
         let both = self.d.iter().zip(&other.d).zip(&self.own);
         let best = both.filter(|((_, o), own)| **own && f64::from(**o) >= d).map(|((v, _), _)| *v);
         f64::from(best.fold(0.0, f32::max))
-    }
-    fn spread(&mut self, p: V, reach: f64, more: f64) {
-        let (a, b) =
-            (self.pixel_of([p[0] - reach, p[1] - reach]), self.pixel_of([p[0] + reach, p[1] + reach]));
-        let [x0, y0, x1, y1] = self.touch;
-        let (a, b) = ((a.0.max(x0), a.1.max(y0)), (b.0.min(x1), b.1.min(y1)));
-        if a.0 > b.0 {
-            return;
-        }
-        let more = more as f32;
-        for y in a.1..=b.1 {
-            let c = at(self.origin, self.pixel, a.0, y);
-            let dy = (c[1] - p[1]) as f32;
-            let (x0, step) = ((c[0] - p[0]) as f32, self.pixel as f32);
-            let row = &mut self.d[y * self.nx + a.0..=y * self.nx + b.0];
-            for (k, v) in row.iter_mut().enumerate() {
-                let dx = x0 + k as f32 * step;
-                *v = v.min((dx * dx + dy * dy).sqrt() - more);
-            }
-        }
     }
     fn blot(&mut self, ring: &[V], lo: V, hi: V) {
         let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));

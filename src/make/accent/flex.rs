@@ -10,7 +10,7 @@
 use super::bend::Sample;
 use super::field::Field;
 use super::greedy::{self, Draft, Kit, home, paint, place};
-use super::outline::{Loop, V, add, dot, extent, len, mul, sub};
+use super::outline::{Loop, V, add, as_wide_as, dot, extent, len, mul, sub};
 use super::settle::Pose;
 use super::template::{NARROWEST, Template};
 use super::world::{Owner, World};
@@ -573,14 +573,18 @@ fn between(from: &Bent, to: &Bent, part: f64) -> Bent {
     }
 }
 
-/// With 15 percent to spare: balls between sampled points come out up to 13 percent too large.
+/// By this many points a segment; see [`outline::as_wide_as`](super::outline::as_wide_as). A little to spare is for what lies between points.
 fn wide_enough(t: &Template, spot: &Bent) -> bool {
-    !t.parts.is_empty() || t.narrowest(&spot.bends, spot.pose.size, 12) >= 1.15 * NARROWEST
+    wide(t, spot, 12, 1.02)
 }
 
 /// The same by fewer points, which miss a little, and so with more to spare.
 fn likely_wide_enough(t: &Template, spot: &Bent) -> bool {
-    !t.parts.is_empty() || t.narrowest(&spot.bends, spot.pose.size, 5) >= 1.2 * NARROWEST
+    wide(t, spot, 6, 1.06)
+}
+
+fn wide(t: &Template, spot: &Bent, steps: usize, spare: f64) -> bool {
+    !t.parts.is_empty() || as_wide_as(&spot.curve(t).ring(steps), spare * NARROWEST / spot.pose.size)
 }
 
 fn ring_gone(a: &[V], b: &[V]) -> f64 {

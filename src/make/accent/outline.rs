@@ -330,45 +330,72 @@ pub(super) fn incircle(ring: &[V]) -> (V, f64) {
     best
 }
 
+/// Cosine of the angle by which the two touches of a ball must at least differ, seen from its middle, for the ball to
+/// stand at a narrow place: 100 degrees.
+const OPPOSED: f64 = -0.173_648_177_666_930_35;
+/// The same where a place between two sampled points must not be missed: 90 degrees.
+const WARY: f64 = 0.0;
+
 /// Smallest width: twice the least radius of a circle inside that touches the outline at two places whose
 /// directions from its middle differ by more than 100 degrees (shrinking balls; Ma, Bae and Choi 2012,
 /// doi 10.1007/s00371-011-0594-7). Infinite where no such circle touches.
 pub(super) fn width(ring: &[V]) -> f64 {
+    least_ball(ring, f64::INFINITY, OPPOSED)
+}
+
+/// Is the smallest width at least `limit`? Wary: places that would only count at a slightly larger angle count here.
+pub(super) fn as_wide_as(ring: &[V], limit: f64) -> bool {
+    least_ball(ring, limit, WARY) >= limit
+}
+
+/// The least width below `limit`, or the limit; see [`width`]. Every ball starts at what is still asked for: where no
+/// point of the outline lies in it, that place is wide enough, and one look settles it.
+fn least_ball(ring: &[V], limit: f64, opposed: f64) -> f64 {
     let n = ring.len();
-    let mut least = f64::INFINITY;
-    let opposed = libm::cos(100.0f64.to_radians());
-    let diagonal = extent(ring);
+    let mut least = limit;
+    let whole = 2.0 * extent(ring);
+    let (xs, ys): (Vec<f64>, Vec<f64>) = ring.iter().map(|p| (p[0], p[1])).unzip();
     for i in 0..n {
         let (a, b) = (ring[i], ring[(i + 1) % n]);
         let m = mul(add(a, b), 0.5);
         let t = unit(sub(b, a));
         // Counter-clockwise: the inside is to the left.
         let inward = [-t[1], t[0]];
-        let mut r = diagonal;
-        let mut touch = m;
+        let mut r = least.min(whole) / 2.0;
+        let mut touch = None;
         for _ in 0..40 {
-            let c = add(m, mul(inward, r));
-            let mut near = (r * r * (1.0 - 1e-9), None);
-            for (j, &q) in ring.iter().enumerate() {
-                let d = sub(q, c);
-                let d2 = dot(d, d);
-                if d2 < near.0 && j != i && j != (i + 1) % n {
-                    near = (d2, Some(q));
-                }
-            }
-            let Some(q) = near.1 else { break };
+            // The ends of its own edge lie outside every ball that touches the edge's middle.
+            let Some(q) = deepest(&xs, &ys, add(m, mul(inward, r)), r * r * (1.0 - 1e-9)) else { break };
+            let q = [xs[q], ys[q]];
             let d = sub(q, m);
             let along = dot(inward, d);
             if along <= 0.0 {
                 break;
             }
             r = dot(d, d) / (2.0 * along);
-            touch = q;
+            touch = Some(q);
         }
         let c = add(m, mul(inward, r));
-        if dot(unit(sub(m, c)), unit(sub(touch, c))) < opposed {
+        if touch.is_some_and(|touch| dot(unit(sub(m, c)), unit(sub(touch, c))) < opposed) {
             least = least.min(2.0 * r);
         }
     }
     least
+}
+
+/// The point nearest to a middle, if its squared distance is below a limit.
+fn deepest(xs: &[f64], ys: &[f64], c: V, limit: f64) -> Option<usize> {
+    let mut best = (limit, None);
+    for (block, (xs, ys)) in xs.chunks(8).zip(ys.chunks(8)).enumerate() {
+        let mut d2 = [f64::INFINITY; 8];
+        for ((d, x), y) in d2.iter_mut().zip(xs).zip(ys) {
+            let (dx, dy) = (x - c[0], y - c[1]);
+            *d = dx * dx + dy * dy;
+        }
+        let least = d2.iter().fold(f64::INFINITY, |a, b| if *b < a { *b } else { a });
+        if least < best.0 {
+            best = (least, d2.iter().position(|d| *d == least).map(|k| 8 * block + k));
+        }
+    }
+    best.1
 }

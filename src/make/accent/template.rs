@@ -83,10 +83,6 @@ impl Template {
             axis,
         }
     }
-    /// Narrowest place of the bent hull at a size, mm, from so many points a segment.
-    pub fn narrowest(&self, bends: &[f64], size: f64, steps: usize) -> f64 {
-        width(&self.frame.bent(&self.hull, bends).ring(steps)) * size
-    }
     /// A bent hull as a shape of its own, with nodes where it turns; cells are made of it.
     pub fn cell(from: &Template, hull: Loop, smallest: f64) -> Template {
         let ring = hull.ring(hull.steps(smallest));
