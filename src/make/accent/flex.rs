@@ -304,33 +304,39 @@ impl<'a> Bender<'a> {
         let t = &self.kit.library[draft.template];
         draft.bends.is_empty() || wide_enough(t, &Bent::of(draft, t))
     }
-    /// One turn of a placed spot. Gives how far it went (largest displacement, mm); it is entered anew if it moved.
+    /// One turn of a placed spot. Gives how far it went (largest displacement, mm).
     pub fn turn(&mut self, world: &mut World, draft: &mut Draft, id: usize, give: &Give) -> f64 {
+        // Its own outline would only be in the way of every question; its copies beyond the seam stay.
+        world.hide(id);
+        let gone = self.moved(world, draft, give);
+        if let Some((new, gone)) = gone.filter(|m| m.1 > 1e-3) {
+            world.leave(id);
+            *draft = home(world, new);
+            world.enter(id, std::slice::from_ref(&draft.ring), 0.0);
+            return gone;
+        }
+        world.show(id, &draft.ring);
+        0.0
+    }
+    /// Where a turn takes a spot that is not in the world, and how far that is.
+    fn moved(&mut self, world: &World, draft: &Draft, give: &Give) -> Option<(Draft, f64)> {
         let t = &self.kit.library[draft.template];
-        let me = Some(Owner::new(id, 0));
         let start = Bent::of(draft, t);
         let give = Give { cap: give.cap * t.supple, ..*give };
         let mut spot = start.clone();
         self.extra.clear();
-        self.step(world, t, &mut spot, &give, give.share, me);
-        let ring = self.mended(world, t, &mut spot, &give, me).or_else(|| {
+        self.step(world, t, &mut spot, &give, give.share, None);
+        let ring = self.mended(world, t, &mut spot, &give, None).or_else(|| {
             // Half of the way, in case all of it was too much for bounds that are straight.
             spot = between(&start, &spot, 0.4);
-            self.mended(world, t, &mut spot, &give, me)
-        });
-        let Some(ring) = ring else { return 0.0 };
+            self.mended(world, t, &mut spot, &give, None)
+        })?;
         let gone = ring_gone(&draft.ring, &ring);
         // Small spots are soon too narrow; of large ones it is asked once, at the end.
         if spot.pose.size < SLIGHT && !likely_wide_enough(t, &spot) {
-            return 0.0;
+            return None;
         }
-        if gone > 1e-3 {
-            world.leave(id);
-            *draft =
-                home(world, Draft { template: draft.template, pose: spot.pose, bends: spot.bends, ring });
-            world.enter(id, std::slice::from_ref(&draft.ring), 0.0);
-        }
-        gone
+        Some((Draft { template: draft.template, pose: spot.pose, bends: spot.bends, ring }, gone))
     }
     /// Bends back what became too narrow, as far as its neighbours allow; false if it cannot be helped.
     fn widened(&mut self, world: &mut World, draft: &mut Draft, id: usize, give: &Give) -> bool {

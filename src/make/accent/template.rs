@@ -134,12 +134,15 @@ fn profile(ring: &[V]) -> [f64; RAYS] {
     let mut out = [0.0f64; RAYS];
     let n = ring.len();
     let bin = std::f64::consts::TAU / RAYS as f64;
-    let angle = |p: V| libm::atan2(p[1], p[0]);
+    let angles: Vec<f64> = ring.iter().map(|p| libm::atan2(p[1], p[0])).collect();
     for (k, far) in out.iter_mut().enumerate() {
         let a = bin * k as f64;
-        for p in ring {
-            let mut d = angle(*p) - a;
-            d -= std::f64::consts::TAU * libm::round(d / std::f64::consts::TAU);
+        for (p, angle) in ring.iter().zip(&angles) {
+            // Both lie within a turn and a half of each other.
+            let mut d = angle - a;
+            if d < -std::f64::consts::PI {
+                d += std::f64::consts::TAU;
+            }
             if d.abs() <= bin * 0.75 {
                 *far = far.max(len(*p));
             }

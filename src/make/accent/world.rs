@@ -24,28 +24,103 @@ impl Owner {
     }
 }
 
+/// A piece of an outline no longer than a cell.
 #[derive(Clone, Copy, Debug)]
 struct Segment {
     a: V,
     /// To its other end.
     e: V,
-    /// 1 / |e|^2: the inner loop divides by nothing.
-    inverse: f64,
     /// Distance that this outline wants beyond the gap.
     more: f32,
     owner: Owner,
 }
 
 impl Segment {
-    #[inline]
+    /// Distance of a point, and from the nearest place to it.
     fn nearest(&self, p: V) -> (f64, V) {
-        let w = sub(p, self.a);
-        let t = (dot(w, self.e) * self.inverse).clamp(0.0, 1.0);
-        let r = sub(w, mul(self.e, t));
-        (dot(r, r), r)
+        let (d2, q) = to_segment(p, self.a, self.b());
+        (d2.sqrt(), sub(p, q))
     }
     fn b(&self) -> V {
         add(self.a, self.e)
+    }
+}
+
+/// Segments that one look at a [`Block`] measures.
+const LANES: usize = 4;
+
+/// A few segments of a cell side by side, from the cell's corner: good to a millionth of a millimetre, and asked together.
+#[derive(Clone, Copy, Debug)]
+struct Block {
+    ax: [f32; LANES],
+    ay: [f32; LANES],
+    ex: [f32; LANES],
+    ey: [f32; LANES],
+    /// 1 / |e|^2: the inner loop divides by nothing.
+    inverse: [f32; LANES],
+}
+
+/// Far from everything: stands in lanes that hold no segment.
+const NOWHERE: f32 = 1e15;
+
+impl Block {
+    const EMPTY: Block = Block {
+        ax: [NOWHERE; LANES],
+        ay: [NOWHERE; LANES],
+        ex: [0.0; LANES],
+        ey: [0.0; LANES],
+        inverse: [0.0; LANES],
+    };
+    /// Squared distances of a point.
+    #[inline]
+    fn squares(&self, x: f32, y: f32) -> [f32; LANES] {
+        let mut out = [0.0; LANES];
+        for k in 0..LANES {
+            let (wx, wy) = (x - self.ax[k], y - self.ay[k]);
+            let t = (wx * self.ex[k] + wy * self.ey[k]) * self.inverse[k];
+            let t = if t > 0.0 { t } else { 0.0 };
+            let t = if t < 1.0 { t } else { 1.0 };
+            let (rx, ry) = (wx - t * self.ex[k], wy - t * self.ey[k]);
+            out[k] = rx * rx + ry * ry;
+        }
+        out
+    }
+}
+
+/// The segments of a cell: exact ones, and the same in blocks.
+#[derive(Clone, Debug, Default)]
+struct Cell {
+    segments: Vec<Segment>,
+    blocks: Vec<Block>,
+}
+
+impl Cell {
+    fn push(&mut self, s: Segment, corner: V) {
+        if self.segments.len() == LANES * self.blocks.len() {
+            self.blocks.push(Block::EMPTY);
+        }
+        self.set(self.segments.len(), &s, corner);
+        self.segments.push(s);
+    }
+    fn set(&mut self, i: usize, s: &Segment, corner: V) {
+        let (b, k) = (&mut self.blocks[i / LANES], i % LANES);
+        let a = sub(s.a, corner);
+        (b.ax[k], b.ay[k], b.ex[k], b.ey[k]) = (a[0] as f32, a[1] as f32, s.e[0] as f32, s.e[1] as f32);
+        let long = b.ex[k] * b.ex[k] + b.ey[k] * b.ey[k];
+        b.inverse[k] = if long > 0.0 { 1.0 / long } else { 0.0 };
+    }
+    /// Takes an owner's segments out; the others keep their order.
+    fn leave(&mut self, owner: Owner, corner: V) {
+        let Some(first) = self.segments.iter().position(|s| s.owner == owner) else { return };
+        let rest: Vec<Segment> =
+            self.segments.drain(first..).filter(|s| s.owner != owner).collect();
+        self.blocks.truncate(first.div_ceil(LANES));
+        if let Some(b) = self.blocks.last_mut() {
+            for k in (first - 1) % LANES + 1..LANES {
+                (b.ax[k], b.ay[k], b.ex[k], b.ey[k], b.inverse[k]) = (NOWHERE, NOWHERE, 0.0, 0.0, 0.0);
+            }
+        }
+        rest.into_iter().for_each(|s| self.push(s, corner));
     }
 }
 
@@ -80,7 +155,7 @@ pub(super) struct World {
     origin: V,
     nx: usize,
     ny: usize,
-    cells: Vec<Vec<Segment>>,
+    cells: Vec<Cell>,
     touched: Vec<Vec<u32>>,
     /// Largest `more` of any outline.
     most: f64,
@@ -126,7 +201,7 @@ impl World {
             origin,
             nx,
             ny,
-            cells: vec![Vec::new(); nx * ny],
+            cells: vec![Cell::default(); nx * ny],
             touched: Vec::new(),
             most: 0.0,
         }
@@ -200,57 +275,87 @@ impl World {
     /// Gives the copies (turns) of which anything was entered.
     pub fn enter(&mut self, id: usize, rings: &[Vec<V>], more: f64) -> Vec<i32> {
         self.most = self.most.max(more);
-        let azimuths: Vec<Vec<f64>> =
-            rings.iter().map(|r| r.iter().map(|p| self.azimuth(*p)).collect()).collect();
         let mut entered = Vec::new();
         for n in -1..=1 {
-            let owner = Owner::new(id, n);
-            let at = owner.0 as usize;
-            if self.touched.len() <= at {
-                self.touched.resize(at + 1, Vec::new());
-            }
-            let mut touched = std::mem::take(&mut self.touched[at]);
-            let shift = std::f64::consts::TAU * f64::from(n);
-            let kept = |a: f64| (a + shift).abs() <= self.window;
-            for (ring, azimuth) in rings.iter().zip(&azimuths) {
-                for i in 0..ring.len() {
-                    let j = (i + 1) % ring.len();
-                    if kept(azimuth[i]) || kept(azimuth[j]) {
-                        let (a, b) = (self.turned(ring[i], n), self.turned(ring[j], n));
-                        let s = (a, b, more as f32, owner);
-                        put(&mut self.cells, self.nx, self.ny, self.origin, s, &mut touched);
-                    }
+            if n == 0 || rings.iter().flatten().any(|p| self.lands(*p, n)) {
+                let touched = self.enter_copy(id, rings, more, n);
+                if touched {
+                    entered.push(n);
                 }
             }
-            touched.sort_unstable();
-            touched.dedup();
-            if !touched.is_empty() {
-                entered.push(n);
-            }
-            self.touched[at] = touched;
         }
         entered
     }
+    /// Does the copy of a point of the turn so many turns further come to lie in the window? May say yes on the border.
+    fn lands(&self, p: V, n: i32) -> bool {
+        match self.sectors {
+            // From the front's far side a turn goes past the window.
+            Some(_) if f64::from(n) * p[0] > 0.0 && self.window < std::f64::consts::TAU => false,
+            Some(_) => self.inside(self.turned(p, n)).0,
+            None => (self.azimuth(p) + std::f64::consts::TAU * f64::from(n)).abs() <= self.window,
+        }
+    }
+    /// Enters one copy of an owner's outlines; says whether any of it lies in the window.
+    fn enter_copy(&mut self, id: usize, rings: &[Vec<V>], more: f64, n: i32) -> bool {
+        let owner = Owner::new(id, n);
+        let at = owner.0 as usize;
+        if self.touched.len() <= at {
+            self.touched.resize(at + 1, Vec::new());
+        }
+        let mut touched = std::mem::take(&mut self.touched[at]);
+        let mut moved: Vec<(V, bool)> = Vec::new();
+        for ring in rings {
+            moved.clear();
+            moved.extend(ring.iter().map(|p| (self.turned(*p, n), n == 0 || self.lands(*p, n))));
+            for i in 0..moved.len() {
+                let (a, b) = (moved[i], moved[(i + 1) % moved.len()]);
+                if a.1 || b.1 {
+                    let s = (a.0, b.0, more as f32, owner);
+                    put(&mut self.cells, self.nx, self.ny, self.origin, s, &mut touched);
+                }
+            }
+        }
+        touched.sort_unstable();
+        touched.dedup();
+        let any = !touched.is_empty();
+        self.touched[at] = touched;
+        any
+    }
+    /// Takes an owner's own outline out, but none of its copies beyond the seam.
+    pub fn hide(&mut self, id: usize) {
+        self.leave_copy(Owner::new(id, 0));
+    }
+    /// Puts back what was hidden.
+    pub fn show(&mut self, id: usize, ring: &[V]) {
+        let rings = [ring.to_vec()];
+        self.enter_copy(id, &rings, 0.0, 0);
+    }
+    /// Lower left corner of a cell.
+    fn corner(&self, x: usize, y: usize) -> V {
+        corner(self.origin, x, y)
+    }
     /// Takes an owner's outlines out again, with all copies.
     pub fn leave(&mut self, id: usize) {
-        for n in -1..=1 {
-            let owner = Owner::new(id, n);
-            let Some(touched) = self.touched.get_mut(owner.0 as usize) else { continue };
-            for c in std::mem::take(touched) {
-                self.cells[c as usize].retain(|s| s.owner != owner);
-            }
+        (-1..=1).for_each(|n| self.leave_copy(Owner::new(id, n)));
+    }
+    fn leave_copy(&mut self, owner: Owner) {
+        let Some(touched) = self.touched.get_mut(owner.0 as usize) else { return };
+        for c in std::mem::take(touched) {
+            let corner = self.corner(c as usize % self.nx, c as usize / self.nx);
+            self.cells[c as usize].leave(owner, corner);
         }
     }
     /// Nearest outline to a point that is nearer than `reach` (its own wish taken off), `but` one owner's copy.
     pub fn nearest(&self, p: V, reach: f64, but: Option<Owner>) -> Option<Hit> {
         let but = but.unwrap_or(Owner(u32::MAX));
         let g = [(p[0] - self.origin[0]) / CELL, (p[1] - self.origin[1]) / CELL];
-        let (cx, cy) = (libm::floor(g[0]) as i64, libm::floor(g[1]) as i64);
+        let floor = |v: f64| v as i64 - i64::from(v < 0.0);
+        let (cx, cy) = (floor(g[0]), floor(g[1]));
         let f = [g[0] - cx as f64, g[1] - cy as f64];
         // Distance from the point to the nearest edge of a column or row of cells, in cells.
         let away = |k: i64, f: f64| if k > 0 { k as f64 - f } else { (f - (k + 1) as f64).max(0.0) };
         let inner = f[0].min(1.0 - f[0]).min(f[1]).min(1.0 - f[1]) * CELL;
-        let (mut best, mut off, mut found) = (reach, [0.0; 2], None);
+        let (mut best, mut found) = (reach, None);
         let mut limit2 = (reach + self.most) * (reach + self.most);
         let mut k = 0i64;
         loop {
@@ -267,15 +372,11 @@ impl World {
                     if x >= 0 && x < self.nx as i64 {
                         let ax = away(x - cx, f[0]) * CELL;
                         if ax * ax + ay * ay <= limit2 {
-                            for s in &self.cells[y as usize * self.nx + x as usize] {
-                                let (d2, r) = s.nearest(p);
-                                if d2 < limit2 && s.owner != but {
-                                    let d = d2.sqrt() - f64::from(s.more);
-                                    if d < best {
-                                        (best, off, found) = (d, r, Some(s.owner));
-                                        limit2 = (d + self.most).max(0.0) * (d + self.most).max(0.0);
-                                    }
-                                }
+                            let local = [((g[0] - x as f64) * CELL) as f32, ((g[1] - y as f64) * CELL) as f32];
+                            let cell = &self.cells[y as usize * self.nx + x as usize];
+                            if let Some((d, i)) = self.nearest_of(cell, local, best, but) {
+                                (best, found) = (d, Some(&cell.segments[i]));
+                                limit2 = (d + self.most).max(0.0) * (d + self.most).max(0.0);
                             }
                         }
                     }
@@ -284,7 +385,38 @@ impl World {
             }
             k += 1;
         }
-        found.map(|owner| Hit { d: best, at: sub(p, off), owner })
+        // Measured again in full: blocks are good to a millionth of a millimetre only.
+        let s = found?;
+        let (d, off) = s.nearest(p);
+        let d = d - f64::from(s.more);
+        (d < reach).then(|| Hit { d, at: sub(p, off), owner: s.owner })
+    }
+    /// The nearest segment of a cell nearer than `best`, wishes taken off: its distance and number.
+    #[inline]
+    fn nearest_of(&self, cell: &Cell, [x, y]: [f32; 2], best: f64, but: Owner) -> Option<(f64, usize)> {
+        let most = self.most as f32;
+        let mut best = best as f32;
+        let limit = |best: f32| if best + most > 0.0 { (best + most) * (best + most) } else { 0.0 };
+        let mut limit2 = limit(best);
+        let mut found = None;
+        for (n, block) in cell.blocks.iter().enumerate() {
+            let d2 = block.squares(x, y);
+            if !d2.iter().any(|d| *d < limit2) {
+                continue;
+            }
+            for (k, d2) in d2.iter().enumerate() {
+                if *d2 < limit2 {
+                    let s = &cell.segments[LANES * n + k];
+                    let d = d2.sqrt() - s.more;
+                    if d < best && s.owner != but {
+                        best = d;
+                        limit2 = limit(best);
+                        found = Some(LANES * n + k);
+                    }
+                }
+            }
+        }
+        found.map(|i| (f64::from(best), i))
     }
     /// Least distance of a closed polyline to everything (bands among it), each outline's own wish taken off,
     /// if below `reach`; 0 or less where they cross. `d` holds what [`Self::nearest`] gave for each corner.
@@ -398,7 +530,7 @@ impl World {
         let (y0, y1) = span(lo[1], hi[1], self.origin[1], self.ny);
         for y in y0..y1 {
             for cell in &self.cells[y * self.nx + x0..(y * self.nx + x1).max(y * self.nx + x0)] {
-                cell.iter().for_each(&mut f);
+                cell.segments.iter().for_each(&mut f);
             }
         }
     }
@@ -419,17 +551,21 @@ pub(super) fn plane(d: &Development, azimuth: f64, slant: f64) -> V {
     [p.x, p.y]
 }
 
+fn corner(origin: V, x: usize, y: usize) -> V {
+    [origin[0] + x as f64 * CELL, origin[1] + y as f64 * CELL]
+}
+
 fn count(length: f64) -> usize {
     libm::ceil(length / CELL) as usize + 2
 }
 
 fn span(lo: f64, hi: f64, origin: f64, n: usize) -> (usize, usize) {
-    let at = |v: f64| libm::floor((v - origin) / CELL).clamp(0.0, n as f64) as usize;
+    let at = |v: f64| (((v - origin) / CELL).max(0.0) as usize).min(n);
     (at(lo), (at(hi) + 1).min(n))
 }
 
 fn put(
-    cells: &mut [Vec<Segment>],
+    cells: &mut [Cell],
     nx: usize,
     ny: usize,
     origin: V,
@@ -440,7 +576,6 @@ fn put(
     let long = sub(b, a);
     let pieces = libm::ceil(dot(long, long).sqrt() / CELL).max(1.0);
     let e = mul(long, 1.0 / pieces);
-    let inverse = if dot(e, e) > 0.0 { 1.0 / dot(e, e) } else { 0.0 };
     for i in 0..pieces as usize {
         let a = add(a, mul(e, i as f64));
         let b = add(a, e);
@@ -448,7 +583,7 @@ fn put(
         let (y0, y1) = span(a[1].min(b[1]), a[1].max(b[1]), origin[1], ny);
         for y in y0..y1 {
             for x in x0..x1 {
-                cells[y * nx + x].push(Segment { a, e, inverse, more, owner });
+                cells[y * nx + x].push(Segment { a, e, more, owner }, corner(origin, x, y));
                 touched.push((y * nx + x) as u32);
             }
         }
