@@ -53,10 +53,13 @@ pub fn scenes(count: u64) {
                 "scene {i}: {margin:.4} mm short, narrowest {width:.3}, {families:?} {adapt:?} {scene:?}"
             );
         }
+        if (i + 1) % 100 == 0 || i + 1 == count {
+            let done = i + 1;
+            println!(
+                "{done} scenes, {spots} spots: {broken} broken; least spare {least:.4} mm, narrowest {narrow:.3} mm; proofs added {added}, undecided {undecided}"
+            );
+        }
     }
-    println!(
-        "{count} scenes, {spots} spots: {broken} broken; least spare {least:.4} mm, narrowest {narrow:.3} mm; proofs added {added}, undecided {undecided}"
-    );
 }
 
 /// Worst of (distance - distance asked for) over all pairs and the bands; narrowest place of any outline.
@@ -71,6 +74,10 @@ pub fn worst(room: &Room, spec: &AccentSpec, fill: &Fill) -> (f64, f64) {
             let tint = s.tint.iter().map(|t| &t.1);
             let whole = Region::gathered(std::iter::once(&s.outline).chain(tint)).moved(&s.pose);
             narrow = narrow.min(frusta::make::accent::narrowest(&s.outline).get());
+            // By the kernel's finder, which walks on the exact curves.
+            if let Some(least) = s.outline.narrow(Mm(1.2)).iter().map(|n| n.width.get()).reduce(f64::min) {
+                narrow = narrow.min(least);
+            }
             let flat = whole.flat(FLATTEN);
             for p in flat.rings.iter().flatten() {
                 let s = d.wrap(Point::mm(p[0], p[1])).slant;

@@ -113,6 +113,11 @@ impl Field {
         let d = if self.tree[1].0 == f32::NEG_INFINITY { 0.0 } else { f64::from(self.d[i]) };
         (at(self.origin, self.pixel, i % self.nx, i / self.nx), d)
     }
+    /// Largest distance of any pixel of the turn.
+    pub fn farthest(&self) -> f64 {
+        let all = self.d.iter().zip(&self.own).filter(|(_, own)| **own);
+        f64::from(all.fold(0.0f32, |m, (d, _)| m.max(*d)))
+    }
     /// Gives up the pixels nearest to a void's middle.
     pub fn give_up(&mut self, p: V) {
         let (x, y) = self.pixel_of(p);
@@ -148,11 +153,29 @@ impl Field {
         let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
         self.touch = [a.0, a.1, b.0, b.1];
     }
-    /// Lets painting touch everything again.
-    pub fn unclip(&mut self) {
+    /// Lets painting touch everything again, and brings the tree up to date in a window.
+    pub fn unclip(&mut self, lo: V, hi: V) {
         self.touch = [0, 0, self.nx - 1, self.ny - 1];
+        let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
+        self.refresh(a, (b.0 + 1, b.1 + 1));
     }
-    /// Takes a window from another raster of the same wall.
+    /// Takes all of another raster of the same wall.
+    pub fn copy(&mut self, from: &Field) {
+        self.d.copy_from_slice(&from.d);
+        self.dead.copy_from_slice(&from.dead);
+        self.tree.copy_from_slice(&from.tree);
+    }
+    /// How uneven what is left free is: the squares of all distances above `d`, summed over the turn.
+    pub fn unevenness(&self, d: f64) -> f64 {
+        let d = d as f32;
+        let rows = self.d.chunks(self.nx).zip(self.own.chunks(self.nx));
+        rows.map(|(row, own)| {
+            let more = |(v, own): (&f32, &bool)| if *own && *v > d { (v - d) * (v - d) } else { 0.0 };
+            f64::from(row.iter().zip(own).map(more).sum::<f32>())
+        })
+        .sum()
+    }
+    /// Takes a window from another raster of the same wall; the tree is not told, see [`Self::unclip`].
     pub fn restore(&mut self, from: &Field, lo: V, hi: V) {
         let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
         for y in a.1..=b.1 {
@@ -160,7 +183,6 @@ impl Field {
             self.d[row.clone()].copy_from_slice(&from.d[row.clone()]);
             self.dead[row].fill(false);
         }
-        self.refresh(a, (b.0 + 1, b.1 + 1));
     }
     /// Takes back what was given up.
     pub fn revive(&mut self) {
@@ -213,7 +235,8 @@ impl Field {
         }
         self.spread(ring, from, to, reach, more as f32);
         self.blot(ring, lo, hi);
-        if self.tree[1].0 > f32::NEG_INFINITY {
+        let clipped = self.touch != [0, 0, self.nx - 1, self.ny - 1];
+        if !clipped && self.tree[1].0 > f32::NEG_INFINITY {
             self.refresh(from, (to.0 + 1, to.1 + 1));
         }
     }

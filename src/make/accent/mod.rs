@@ -72,7 +72,7 @@ pub struct Fill {
 }
 
 /// Neighbourhoods that polishing takes out and fills anew, for each spot.
-const POLISH: usize = 4;
+const POLISH: usize = 12;
 
 /// Fills the free wall with spots; the same room, spec and seed give the same fill.
 ///

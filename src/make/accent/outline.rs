@@ -354,7 +354,7 @@ fn least_ball(ring: &[V], limit: f64, opposed: f64) -> f64 {
     let n = ring.len();
     let mut least = limit;
     let whole = 2.0 * extent(ring);
-    let (xs, ys): (Vec<f64>, Vec<f64>) = ring.iter().map(|p| (p[0], p[1])).unzip();
+    let crowd = Crowd::new(ring);
     for i in 0..n {
         let (a, b) = (ring[i], ring[(i + 1) % n]);
         let m = mul(add(a, b), 0.5);
@@ -365,8 +365,7 @@ fn least_ball(ring: &[V], limit: f64, opposed: f64) -> f64 {
         let mut touch = None;
         for _ in 0..40 {
             // The ends of its own edge lie outside every ball that touches the edge's middle.
-            let Some(q) = deepest(&xs, &ys, add(m, mul(inward, r)), r * r * (1.0 - 1e-9)) else { break };
-            let q = [xs[q], ys[q]];
+            let Some(q) = crowd.deepest(add(m, mul(inward, r)), r * r * (1.0 - 1e-9)) else { break };
             let d = sub(q, m);
             let along = dot(inward, d);
             if along <= 0.0 {
@@ -383,19 +382,35 @@ fn least_ball(ring: &[V], limit: f64, opposed: f64) -> f64 {
     least
 }
 
-/// The point nearest to a middle, if its squared distance is below a limit.
-fn deepest(xs: &[f64], ys: &[f64], c: V, limit: f64) -> Option<usize> {
-    let mut best = (limit, None);
-    for (block, (xs, ys)) in xs.chunks(8).zip(ys.chunks(8)).enumerate() {
-        let mut d2 = [f64::INFINITY; 8];
-        for ((d, x), y) in d2.iter_mut().zip(xs).zip(ys) {
-            let (dx, dy) = (x - c[0], y - c[1]);
-            *d = dx * dx + dy * dy;
-        }
-        let least = d2.iter().fold(f64::INFINITY, |a, b| if *b < a { *b } else { a });
-        if least < best.0 {
-            best = (least, d2.iter().position(|d| *d == least).map(|k| 8 * block + k));
-        }
+/// Points by eight, each eight with its box.
+struct Crowd<'a> {
+    points: &'a [V],
+    boxes: Vec<(V, V)>,
+}
+
+impl Crowd<'_> {
+    fn new(points: &[V]) -> Crowd<'_> {
+        let around = |eight: &[V]| {
+            eight.iter().fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(lo, hi), p| {
+                ([lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])])
+            })
+        };
+        Crowd { points, boxes: points.chunks(8).map(around).collect() }
     }
-    best.1
+    /// The point nearest to a middle, if its squared distance is below a limit.
+    fn deepest(&self, c: V, limit: f64) -> Option<V> {
+        let mut best = (limit, None);
+        for ((lo, hi), eight) in self.boxes.iter().zip(self.points.chunks(8)) {
+            let off = [c[0] - c[0].clamp(lo[0], hi[0]), c[1] - c[1].clamp(lo[1], hi[1])];
+            if dot(off, off) < best.0 {
+                for p in eight {
+                    let d = sub(*p, c);
+                    if dot(d, d) < best.0 {
+                        best = (dot(d, d), Some(*p));
+                    }
+                }
+            }
+        }
+        best.1
+    }
 }

@@ -4,9 +4,12 @@
 
 use super::field::Field;
 use super::greedy::{self, Draft, Kit, paint};
-use super::outline::{V, len, ring_area, sub};
+use super::outline::{V, len, sub};
 use super::world::World;
 use crate::base::random::Random;
+
+/// Places whose distance is less than the largest by up to this, mm, are where polishing begins.
+const WIDE: f64 = 0.8;
 
 /// Spots in numbered places, so that a number stays with its spot while others come and go.
 pub(super) struct Patch<'a> {
@@ -45,21 +48,26 @@ impl Patch<'_> {
     }
     /// Draws the raster anew round a place, over the seam, as far as `reach`.
     pub fn redraw(&mut self, at: V, reach: f64) {
-        for n in -1..=1 {
-            let c = self.world.turned(at, n);
-            self.field.restore(self.bare, [c[0] - reach, c[1] - reach], [c[0] + reach, c[1] + reach]);
-        }
+        let windows: Vec<(V, V)> = (-1..=1)
+            .map(|n| self.world.turned(at, n))
+            .map(|c| ([c[0] - reach, c[1] - reach], [c[0] + reach, c[1] + reach]))
+            .collect();
         let far = reach * std::f64::consts::SQRT_2 + self.field.cap;
-        for i in self.near(at, far) {
-            if let Some(d) = &self.slots[i] {
-                for n in -1..=1 {
-                    let c = self.world.turned(at, n);
-                    self.field.clip([c[0] - reach, c[1] - reach], [c[0] + reach, c[1] + reach]);
-                    paint(self.world, self.field, &d.ring);
-                }
+        let near = self.near(at, far);
+        for (lo, hi) in windows {
+            self.field.restore(self.bare, lo, hi);
+            self.field.clip(lo, hi);
+            for d in near.iter().filter_map(|&i| self.slots[i].as_ref()) {
+                paint(self.world, self.field, &d.ring);
             }
+            self.field.unclip(lo, hi);
         }
-        self.field.unclip();
+    }
+    /// How far from a place the raster changes when these spots go.
+    fn reach(&self, at: V, taken: &[(usize, Draft)]) -> f64 {
+        let copies: Vec<V> = (-1..=1).map(|n| self.world.turned(at, n)).collect();
+        let off = |p: &V| copies.iter().map(|c| len(sub(*p, *c))).fold(f64::INFINITY, f64::min);
+        taken.iter().flat_map(|t| &t.1.ring).map(off).fold(0.0, f64::max) + self.field.cap
     }
     /// Fills what the raster shows free; gives the numbers of the new spots.
     pub fn fill(&mut self, random: &mut Random) -> Vec<usize> {
@@ -70,20 +78,10 @@ impl Patch<'_> {
         self.slots.extend(new.into_iter().map(Some));
         (first..self.slots.len()).collect()
     }
-    /// Area of spots grown by half the gap.
-    pub fn worth<'b>(&self, spots: impl Iterator<Item = &'b Draft>) -> f64 {
-        let half = self.kit.need / 2.0;
-        spots
-            .map(|d| {
-                let n = d.ring.len();
-                let round: f64 = (0..n).map(|i| len(sub(d.ring[(i + 1) % n], d.ring[i]))).sum();
-                ring_area(&d.ring) + round * half + std::f64::consts::PI * half * half
-            })
-            .sum()
-    }
 }
 
-/// Polishes a rigid fill: again and again a neighbourhood is taken out and filled anew, and kept if it covers more.
+/// Polishes a rigid fill: again and again a neighbourhood is taken out and filled anew, and kept if what is left free
+/// is more even then.
 pub(super) fn polished(
     kit: &Kit,
     world: &mut World,
@@ -95,28 +93,32 @@ pub(super) fn polished(
 ) {
     let mut slots: Vec<Option<Draft>> = std::mem::take(drafts).into_iter().map(Some).collect();
     let mut patch = Patch { kit, world, field, bare, slots: &mut slots };
+    let channel = kit.need / 2.0;
+    let mut as_it_was = patch.field.clone();
+    let mut before = patch.field.unevenness(channel);
     for _ in 0..rounds {
-        // Where most is left free: any of the places that are at least this far from everything.
-        let free = patch.field.at_least(kit.need + 0.85);
-        if free.is_empty() {
+        // Where much is left free: any of the places that are nearly as far from everything as the farthest.
+        let far = patch.field.at_least(patch.field.farthest() - WIDE);
+        if far.is_empty() {
             break;
         }
-        let middle = free[random.below(free.len())];
-        let around = kit.largest * random.between(0.2, 0.7);
+        let middle = far[random.below(far.len())];
+        let around = kit.largest * random.between(0.15, 0.6);
         let taken = {
             let near = patch.near(middle, around);
             patch.take(&near)
         };
-        let reach = around + 2.0 * kit.largest + patch.field.cap;
-        patch.redraw(middle, reach);
+        as_it_was.copy(patch.field);
+        patch.redraw(middle, patch.reach(middle, &taken));
         let new = patch.fill(random);
-        let before = patch.worth(taken.iter().map(|t| &t.1));
-        let after = patch.worth(new.iter().filter_map(|&i| patch.slots[i].as_ref()));
+        let after = patch.field.unevenness(channel);
         if after < before {
+            before = after;
+        } else {
             patch.take(&new);
             patch.slots.truncate(new.first().copied().unwrap_or(patch.slots.len()));
             patch.put_back(taken);
-            patch.redraw(middle, reach);
+            patch.field.copy(&as_it_was);
         }
     }
     // Numbers closed up again.

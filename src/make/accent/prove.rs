@@ -121,13 +121,17 @@ impl Prover<'_, '_> {
                 Some(turn) if self.kit.turn == SpotTurn::Upright => (turn, 4.0 * half / world.apex(at)),
                 _ => (0.0, PI),
             };
-            if let Some(draft) = self.poses(world, field, i, (at, half), (turn, wide), 0) {
+            if let Some(draft) = self.poses(world, field, i, (at, half), (turn, wide), &[]) {
                 return Some(draft);
             }
         }
         None
     }
     /// The same for one shape and an interval of turns.
+    ///
+    /// `asked` are the discs that may refute the box. One that had room at the middle of the box around cannot: from there
+    /// to here it moves by as much as its reach within the box has shrunk. So every second box is asked with the short
+    /// list that the one around found, and makes the next ones ask all again.
     fn poses(
         &mut self,
         world: &World,
@@ -135,34 +139,31 @@ impl Prover<'_, '_> {
         i: usize,
         (at, half): (V, f64),
         (turn, wide): (f64, f64),
-        last: usize,
+        listed: &[u16],
     ) -> Option<Draft> {
         self.out.boxes += 1;
         let shape = &self.shapes[i];
         let (c, s) = (libm::cos(turn), libm::sin(turn));
         let off = half * SQRT_2;
-        let n = shape.discs.len();
         let reach = off + shape.far * wide;
-        let small = reach < 0.8;
-        let (mut feasible, mut worst) = (true, 0);
-        for k in 0..n {
-            // What refuted the box around is asked first.
-            let j = if k == 0 {
-                last
-            } else if k <= last {
-                k - 1
-            } else {
-                k
-            };
-            let m = &shape.discs[j];
+        let small = reach < 0.35;
+        let n = shape.discs.len() as u16;
+        let whole = listed.is_empty();
+        let mut feasible = true;
+        // What has too little room at the middle, least first, then what was not asked.
+        let mut tight: Vec<(f64, u16)> = Vec::new();
+        let all = (0..if whole || small { n } else { 0 }).filter(|j| !listed.contains(j));
+        for j in listed.iter().copied().chain(all) {
+            let m = &shape.discs[usize::from(j)];
             let q = [c * m.at[0] - s * m.at[1] + at[0], s * m.at[0] + c * m.at[1] + at[1]];
             let moved = off + m.far * wide;
             let asked = self.need + m.radius;
             if field.at_most(q) + moved < asked {
                 return None;
             }
-            // Too wide a box for this disc to refute it; whether its middle fits is asked of small boxes only.
-            if moved > asked && (!small || !feasible) {
+            // Too wide a box for this disc to refute it.
+            if moved > asked {
+                tight.push((0.0, j));
                 continue;
             }
             let d = distance(world, field, q, asked);
@@ -170,9 +171,12 @@ impl Prover<'_, '_> {
                 return None;
             }
             if d < asked {
-                (feasible, worst) = (false, j);
+                feasible = false;
+                tight.push((d - asked, j));
             }
         }
+        tight.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let list: Vec<u16> = if whole { tight.iter().map(|t| t.1).collect() } else { Vec::new() };
         feasible &= small;
         if feasible || reach < 0.35 {
             let rules = crate::make::accent::settle::Rules {
@@ -204,10 +208,10 @@ impl Prover<'_, '_> {
             let q = half / 2.0;
             return [[-q, -q], [q, -q], [-q, q], [q, q]]
                 .into_iter()
-                .find_map(|o| self.poses(world, field, i, (add(at, o), q), (turn, wide), worst));
+                .find_map(|o| self.poses(world, field, i, (add(at, o), q), (turn, wide), &list));
         }
         let w = wide / 2.0;
-        [turn - w, turn + w].into_iter().find_map(|t| self.poses(world, field, i, (at, half), (t, w), worst))
+        [turn - w, turn + w].into_iter().find_map(|t| self.poses(world, field, i, (at, half), (t, w), &list))
     }
 }
 

@@ -112,8 +112,7 @@ impl Cell {
     /// Takes an owner's segments out; the others keep their order.
     fn leave(&mut self, owner: Owner, corner: V) {
         let Some(first) = self.segments.iter().position(|s| s.owner == owner) else { return };
-        let rest: Vec<Segment> =
-            self.segments.drain(first..).filter(|s| s.owner != owner).collect();
+        let rest: Vec<Segment> = self.segments.drain(first..).filter(|s| s.owner != owner).collect();
         self.blocks.truncate(first.div_ceil(LANES));
         if let Some(b) = self.blocks.last_mut() {
             for k in (first - 1) % LANES + 1..LANES {
@@ -372,7 +371,8 @@ impl World {
                     if x >= 0 && x < self.nx as i64 {
                         let ax = away(x - cx, f[0]) * CELL;
                         if ax * ax + ay * ay <= limit2 {
-                            let local = [((g[0] - x as f64) * CELL) as f32, ((g[1] - y as f64) * CELL) as f32];
+                            let local =
+                                [((g[0] - x as f64) * CELL) as f32, ((g[1] - y as f64) * CELL) as f32];
                             let cell = &self.cells[y as usize * self.nx + x as usize];
                             if let Some((d, i)) = self.nearest_of(cell, local, best, but) {
                                 (best, found) = (d, Some(&cell.segments[i]));
