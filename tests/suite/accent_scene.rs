@@ -6,7 +6,7 @@ use frusta::base::shape::{Clearance, FillRule, Region};
 use frusta::base::units::{Angle, Mm, Seed};
 use frusta::make::cup::{Development, Frustum, WallPoint, Zone};
 use frusta::make::room::{Obstacle, Room};
-use frusta::read::job::{AccentSpec, Adapt, FilmId, SpotShape, SpotTurn};
+use frusta::read::job::{AccentSpec, Adapt, FilmId, ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// What a scene is made of.
@@ -132,5 +132,6 @@ pub fn wishes(families: &[&str], adapt: Adapt) -> AccentSpec {
         adapt,
         turn: SpotTurn::Free,
         polish: false,
+        share_by: ShareBy::Count,
     }
 }

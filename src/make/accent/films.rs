@@ -1,49 +1,69 @@
-//! Which film each spot is cut from: shares by count, neighbours apart where the shares allow it.
+//! Which film each spot is cut from: shares by count or by area, neighbours apart where the shares allow it.
 //!
 //! Imports: base, read::job, make::accent::{greedy, outline, world}.
 
 use super::greedy::Draft;
-use super::outline::{V, len, sub};
+use super::outline::{V, len, ring_area, sub};
 use super::world::World;
 use crate::base::random::Random;
-use crate::read::job::{AccentSpec, FilmId};
+use crate::read::job::{AccentSpec, FilmId, ShareBy};
 use std::collections::BTreeMap;
 
-/// A film for each draft. Counts follow the shares within one spot.
+/// A film for each draft. By count, counts follow the shares within one spot; by area, areas follow them within about
+/// half of a large spot.
 pub(super) fn choose(spec: &AccentSpec, drafts: &[Draft], world: &World, random: &mut Random) -> Vec<FilmId> {
     if spec.films.len() < 2 {
         let only = spec.films.first().map_or(FilmId(0), |f| f.0);
         return vec![only; drafts.len()];
     }
-    let total = drafts.len() as f64;
-    let sum: f64 = spec.films.iter().map(|f| f.1).sum();
-    // Largest remainders: whole counts that sum to the number of spots.
-    let exact: Vec<f64> = spec.films.iter().map(|f| f.1 / sum * total).collect();
-    let mut left: Vec<usize> = exact.iter().map(|e| libm::floor(*e) as usize).collect();
-    let mut order: Vec<usize> = (0..exact.len()).collect();
-    order.sort_by(|&a, &b| (exact[b] - libm::floor(exact[b])).total_cmp(&(exact[a] - libm::floor(exact[a]))));
-    let missing = drafts.len() - left.iter().sum::<usize>();
-    order.iter().cycle().take(missing).for_each(|&i| left[i] += 1);
-    let near = neighbours(drafts, world);
-    let mut chosen: Vec<Option<usize>> = vec![None; drafts.len()];
     let mut sequence: Vec<usize> = (0..drafts.len()).collect();
     random.shuffle(&mut sequence);
+    let amounts: Vec<f64> = match spec.share_by {
+        ShareBy::Count => vec![1.0; drafts.len()],
+        ShareBy::Area => drafts.iter().map(|d| ring_area(&d.ring)).collect(),
+    };
+    let whole = match spec.share_by {
+        ShareBy::Count => counts(spec, drafts.len()),
+        ShareBy::Area => {
+            // The small ones come last: they even out what the large ones left.
+            sequence.sort_by(|&a, &b| amounts[b].total_cmp(&amounts[a]));
+            let (all, sum) = (amounts.iter().sum::<f64>(), spec.films.iter().map(|f| f.1).sum::<f64>());
+            spec.films.iter().map(|f| f.1 / sum * all).collect()
+        }
+    };
+    let near = neighbours(drafts, world);
+    let mut left = whole.clone();
+    let mut chosen: Vec<Option<usize>> = vec![None; drafts.len()];
     for &i in &sequence {
         let mut best = (f64::NEG_INFINITY, 0);
+        let most = left.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         for (f, &n) in left.iter().enumerate() {
-            if n == 0 {
+            // Room for at least half of it, unless no film has.
+            if n < 0.5 * amounts[i] && n < most {
                 continue;
             }
             let like: f64 = near[i].iter().filter(|&&j| chosen[j] == Some(f)).count() as f64;
-            let score = n as f64 / exact[f].max(1.0) - 0.7 * like;
+            let score = n / whole[f].max(amounts[i]) - 0.7 * like;
             if score > best.0 {
                 best = (score, f);
             }
         }
-        left[best.1] -= 1;
+        left[best.1] -= amounts[i];
         chosen[i] = Some(best.1);
     }
     chosen.into_iter().map(|c| spec.films[c.unwrap_or(0)].0).collect()
+}
+
+/// Whole counts that follow the shares and sum to the number of spots (largest remainders).
+fn counts(spec: &AccentSpec, total: usize) -> Vec<f64> {
+    let sum: f64 = spec.films.iter().map(|f| f.1).sum();
+    let exact: Vec<f64> = spec.films.iter().map(|f| f.1 / sum * total as f64).collect();
+    let mut whole: Vec<f64> = exact.iter().map(|e| libm::floor(*e)).collect();
+    let mut order: Vec<usize> = (0..exact.len()).collect();
+    order.sort_by(|&a, &b| (exact[b] - whole[b]).total_cmp(&(exact[a] - whole[a])));
+    let missing = total - whole.iter().sum::<f64>() as usize;
+    order.iter().cycle().take(missing).for_each(|&i| whole[i] += 1.0);
+    whole
 }
 
 /// For each draft those whose middles lie within both sizes of its own, over the seam: by a grid of middles.

@@ -5,7 +5,7 @@ use crate::base::shape::Clearance;
 use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::make::cup::{Development, Frustum, WallPoint, Zone};
 use crate::make::room::Obstacle;
-use crate::read::job::{SpotShape, SpotTurn};
+use crate::read::job::{ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// A cup with a few discs on it, one of them over the seam.
@@ -40,6 +40,7 @@ fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
         adapt,
         turn: SpotTurn::Free,
         polish: false,
+        share_by: ShareBy::Count,
     }
 }
 
@@ -200,6 +201,36 @@ fn films_get_their_shares_by_count() {
     let (fill, _) = run(&room(40.0, 30.0, 80.0, 3, 5), &wishes(&["pebble"], 2.0), 5);
     let first = fill.spots.iter().filter(|s| s.film == FilmId(0)).count() as f64;
     assert!((first - 0.6 * fill.spots.len() as f64).abs() <= 1.0);
+}
+
+/// Shares of area hold within half of a large spot, for unequal shares too.
+#[test]
+fn films_get_their_shares_by_area() {
+    let room = room(40.0, 30.0, 80.0, 3, 5);
+    for shares in [[0.6, 0.4], [0.9, 0.1]] {
+        let films = vec![(FilmId(0), shares[0]), (FilmId(1), shares[1])];
+        let spec = AccentSpec { films, share_by: ShareBy::Area, ..wishes(&["pebble"], 2.0) };
+        let (fill, _) = run(&room, &spec, 5);
+        let area = |s: &Spot| s.outline.area().get();
+        let all: f64 = fill.spots.iter().map(area).sum();
+        let first: f64 = fill.spots.iter().filter(|s| s.film == FilmId(0)).map(area).sum();
+        let large = fill.spots.iter().map(area).fold(0.0, f64::max);
+        assert!((first - shares[0] * all).abs() <= 0.5 * large, "{first} of {all}, {shares:?}");
+        // By count it is another choice.
+        assert_ne!(fill, run(&room, &AccentSpec { share_by: ShareBy::Count, ..spec }, 5).0);
+    }
+}
+
+/// With a turn that follows the nearest outline or the generator, too, nothing is left undecided, and what is there holds.
+#[test]
+fn fills_with_a_turn_of_their_own_are_proven_too() {
+    for turn in [SpotTurn::Along, SpotTurn::Upright] {
+        let room = room(40.0, 30.0, 80.0, 4, 7);
+        let spec = AccentSpec { turn, ..wishes(&["petal", "pebble"], 2.0) };
+        let (fill, _) = run(&room, &spec, 7);
+        assert_eq!((fill.saturation.undecided, fill.saturation.shapes), (0, 32), "{turn:?}");
+        assert!(fill.spots.len() > 20 && worst(&room, &spec, &fill) >= -MEASURE.get());
+    }
 }
 
 #[test]

@@ -302,6 +302,18 @@ pub struct AccentSpec {
     pub turn: SpotTurn,
     /// Spots as drawn: spend some seconds on a closer fill.
     pub polish: bool,
+    /// What the films' shares are shares of.
+    pub share_by: ShareBy,
+}
+
+/// What the shares of an accent fill's films are shares of.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum ShareBy {
+    /// The number of spots.
+    #[default]
+    Count,
+    /// Their area.
+    Area,
 }
 
 /// A paper that templates and maps are printed on.

@@ -5,8 +5,8 @@
 use super::codes;
 use super::films::Films;
 use super::model::{
-    ACCENT_FAMILIES, AccentSpec, Adapt, ArtSize, FilmId, MotifSpec, Placing, SpotShape, SpotTurn, Turning,
-    WallPose,
+    ACCENT_FAMILIES, AccentSpec, Adapt, ArtSize, FilmId, MotifSpec, Placing, ShareBy, SpotShape, SpotTurn,
+    Turning, WallPose,
 };
 use super::section::{Item, Section};
 use crate::base::diag::{Diagnostic, Reported};
@@ -159,6 +159,8 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
         )
         .or(SpotTurn::Free);
     let polish = section.flag("polish").or(false);
+    let share_by =
+        section.choice("share-by", &[("count", ShareBy::Count), ("area", ShareBy::Area)]).or(ShareBy::Count);
     let ordered = match (smallest, largest) {
         (Ok(small), Ok(large)) if small > large => Err(section.reader().push(
             section
@@ -180,6 +182,7 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
         adapt: adapt?,
         turn: turn?,
         polish: polish?,
+        share_by: share_by?,
     })
 }
 
