@@ -581,7 +581,7 @@ fn between(from: &Bent, to: &Bent, part: f64) -> Bent {
 
 /// By this many points a segment; see [`outline::as_wide_as`](super::outline::as_wide_as). A little to spare is for what lies between points.
 fn wide_enough(t: &Template, spot: &Bent) -> bool {
-    wide(t, spot, 12, 1.02)
+    wide(t, spot, 12, 1.03)
 }
 
 /// The same by fewer points, which miss a little, and so with more to spare.

@@ -333,8 +333,9 @@ pub(super) fn incircle(ring: &[V]) -> (V, f64) {
 /// Cosine of the angle by which the two touches of a ball must at least differ, seen from its middle, for the ball to
 /// stand at a narrow place: 100 degrees.
 const OPPOSED: f64 = -0.173_648_177_666_930_35;
-/// The same where a place between two sampled points must not be missed: 90 degrees.
-const WARY: f64 = 0.0;
+/// The same where a place between two sampled points must not be missed: 75 degrees. At a tight tip neighbouring points lie
+/// up to 15 degrees apart as seen from the ball, on either side.
+const WARY: f64 = 0.258_819_045_102_520_74;
 
 /// Smallest width: twice the least radius of a circle inside that touches the outline at two places whose
 /// directions from its middle differ by more than 100 degrees (shrinking balls; Ma, Bae and Choi 2012,
