@@ -75,13 +75,13 @@ impl Block {
     #[inline]
     fn squares(&self, x: f32, y: f32) -> [f32; LANES] {
         let mut out = [0.0; LANES];
-        for k in 0..LANES {
+        for (k, out) in out.iter_mut().enumerate() {
             let (wx, wy) = (x - self.ax[k], y - self.ay[k]);
             let t = (wx * self.ex[k] + wy * self.ey[k]) * self.inverse[k];
             let t = if t > 0.0 { t } else { 0.0 };
             let t = if t < 1.0 { t } else { 1.0 };
             let (rx, ry) = (wx - t * self.ex[k], wy - t * self.ey[k]);
-            out[k] = rx * rx + ry * ry;
+            *out = rx * rx + ry * ry;
         }
         out
     }
