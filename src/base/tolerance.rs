@@ -82,3 +82,7 @@ pub const ACCENT_SLACK: Mm = Mm(0.02);
 /// Largest distance between an outline grown for the film search and the one with fewer corners that stands for it;
 /// it is added before corners are left out, so that nothing asked for is lost.
 pub const THIN: Mm = Mm(0.015);
+
+/// How far aside of its place at most an outline is asked for overlaps in the film search, in x and in y, so that no
+/// edges of two pieces lie on one line; outlines are grown by it, so that two of them make up for both together.
+pub const ASIDE: Mm = Mm(0.004);

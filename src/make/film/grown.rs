@@ -10,7 +10,7 @@
 use super::solid::{Solid, convex_hull};
 use crate::base::shape::flatten::{ring_area, thinned, to_segment};
 use crate::base::shape::{Join, Ring};
-use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, THIN};
+use crate::base::tolerance::{ASIDE, CLEAR_GUARD, FLATTEN, THIN};
 use crate::base::units::Mm;
 
 /// An outline with the room it asks for.
@@ -42,7 +42,7 @@ pub fn reach(spacing: Mm) -> f64 {
 impl Grown {
     /// Grown by half the spacing.
     pub fn new(solid: &Solid, spacing: Mm) -> Grown {
-        let by = reach(spacing) + FLATTEN.0 + THIN.0;
+        let by = reach(spacing) + FLATTEN.0 + THIN.0 + ASIDE.0;
         let wide = solid.fine.offset(Mm(by), Join::Round);
         let rings: Vec<Ring> =
             wide.rings.iter().map(|r| thinned(r, THIN.0)).filter(|r| r.len() > 2).collect();
