@@ -4,15 +4,17 @@
 //! map's derivative) are mapped exactly, and lines and cubics are fitted to them across the joints of the original.
 //! Moving control points instead would be off by millimetres.
 //!
-//! Imports: base::units, base::frame, base::shape::{curve, fit, boolean, region}.
+//! Imports: base::units, base::frame, base::tolerance, base::shape::{curve, fit, boolean, region}.
 
 use super::boolean::closed_path;
 use super::curve::Seg;
 use super::fit::{Sample, follow};
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
+use crate::base::tolerance::GRID;
 use crate::base::units::Mm;
 use kurbo::{BezPath, CubicBez, ParamCurve, ParamCurveDeriv, Point as At, Vec2};
+use std::collections::BTreeSet;
 
 /// Where a map takes a point, and how it stretches the plane there.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -64,7 +66,11 @@ const SOFT: f64 = 0.0087;
 /// Between two samples the image turns by at most this much (radians).
 const TURN: f64 = 0.12;
 /// The fit's share of the tolerance: the rest covers what lies between samples.
-const SHARE: f64 = 0.9;
+const SHARE: f64 = 0.85;
+/// Longest step between two samples before mapping, mm, but for outlines of many centimetres.
+const SPACING: f64 = 0.4;
+/// Times that a run is sampled twice as finely because its fit strays.
+const ROUNDS: u32 = 5;
 /// Halvings of a segment at most: 2^12 pieces.
 const DEPTH: u8 = 12;
 
@@ -79,15 +85,28 @@ impl<F: Frame> Region<F> {
         map: impl Fn(f64, f64) -> Image,
         tolerance: Mm,
     ) -> Result<Region<G>, Folded<F>> {
-        let mut bender = Bender { map, tolerance: tolerance.0, hand: 0.0 };
-        let mut contours = Vec::with_capacity(self.contours().len());
-        for path in self.contours() {
-            let path = bender.contour(path).map_err(|p| Folded { at: Point::mm(p.x, p.y) })?;
-            contours.push(if bender.hand < 0.0 { path.reverse_subpaths() } else { path });
+        let contours: Vec<Vec<Seg>> = self.contours().iter().map(Seg::of).collect();
+        let mut bender = Bender { map, tolerance: tolerance.0, hand: 0.0, touches: touches(&contours) };
+        let mut image = bender.region(self, &contours)?;
+        // Outlines that pass each other closely cross by their errors: they follow closer.
+        while image.crosses() && bender.tolerance > 0.02 * tolerance.0 {
+            bender.tolerance *= 0.2;
+            image = bender.region(self, &contours)?;
         }
-        let image = if self.is_clean() { Region::promised(contours) } else { Region::trusted(contours) };
         Ok(image.sound())
     }
+}
+
+/// A place, to a hundredth of the grid.
+fn place(p: At) -> [i64; 2] {
+    [p.x, p.y].map(|v| (v * 100.0 / GRID.0).round() as i64)
+}
+
+/// Joints where an outline touches another, or itself: their images must touch too.
+fn touches(contours: &[Vec<Seg>]) -> BTreeSet<[i64; 2]> {
+    let mut once = BTreeSet::new();
+    let all = contours.iter().flatten().map(|s| place(s.start()));
+    all.filter(|p| !once.insert(*p)).collect()
 }
 
 struct Bender<M> {
@@ -95,6 +114,8 @@ struct Bender<M> {
     tolerance: f64,
     /// Sign of the map's determinant so far.
     hand: f64,
+    /// Joints that are kept as they are.
+    touches: BTreeSet<[i64; 2]>,
 }
 
 /// A place of the contour and its image.
@@ -108,18 +129,32 @@ struct Foot {
 }
 
 impl<M: Fn(f64, f64) -> Image> Bender<M> {
-    fn contour(&mut self, path: &BezPath) -> Result<BezPath, At> {
-        let segs = Seg::of(path);
+    fn region<F: Frame, G: Frame>(
+        &mut self,
+        source: &Region<F>,
+        contours: &[Vec<Seg>],
+    ) -> Result<Region<G>, Folded<F>> {
+        let mut images = Vec::with_capacity(contours.len());
+        for segs in contours {
+            let path = self.contour(segs).map_err(|p| Folded { at: Point::mm(p.x, p.y) })?;
+            images.push(if self.hand < 0.0 { path.reverse_subpaths() } else { path });
+        }
+        Ok(if source.is_clean() { Region::promised(images) } else { Region::trusted(images) })
+    }
+
+    fn contour(&mut self, segs: &[Seg]) -> Result<BezPath, At> {
         let n = segs.len();
         if n == 0 {
             return Ok(BezPath::new());
         }
         let sharp = |k: usize| {
-            let (u, v) = (segs[(k + n - 1) % n].tangent(1.0), segs[k].tangent(0.0));
+            let (u, v) = (segs[(k + n - 1) % n].tangent(1.0), segs[k % n].tangent(0.0));
             u.dot(v) <= 0.0 || u.cross(v).abs() >= SOFT
         };
+        let kept: Vec<bool> =
+            (0..n).map(|k| sharp(k) || self.touches.contains(&place(segs[k].start()))).collect();
         // Start at a corner if there is one.
-        let first = (0..n).find(|&k| sharp(k)).unwrap_or(0);
+        let first = (0..n).find(|&k| kept[k]).unwrap_or(0);
         let mut out: Vec<Seg> = Vec::new();
         let mut k = 0;
         while k < n {
@@ -128,19 +163,27 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             loop {
                 runs.push(self.feet(&segs[(first + k) % n], k - from)?);
                 k += 1;
-                if k == n || sharp((first + k) % n) {
+                if k == n || kept[(first + k) % n] {
                     break;
                 }
             }
-            let closed = k - from == n && !sharp(first);
+            let closed = k - from == n && !kept[first];
             let sources: Vec<Seg> = (from..k).map(|i| segs[(first + i) % n]).collect();
-            out.extend(self.run(&mut runs, &sources, closed)?);
+            let free = [sharp(first + from), sharp(first + k)];
+            out.extend(self.run(&mut runs, &sources, closed, free)?);
         }
         Ok(closed_path(&out))
     }
 
     /// Fits what lies between two corners, or a whole contour without any.
-    fn run(&mut self, runs: &mut [Vec<Foot>], sources: &[Seg], closed: bool) -> Result<Vec<Seg>, At> {
+    /// `free`: corners at its ends.
+    fn run(
+        &mut self,
+        runs: &mut [Vec<Foot>],
+        sources: &[Seg],
+        closed: bool,
+        free: [bool; 2],
+    ) -> Result<Vec<Seg>, At> {
         let last = runs.len() - 1;
         for k in 0..runs.len() {
             // A smooth joint has one direction, and one place.
@@ -168,8 +211,9 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         }
         // More than there were: each segment for itself, by its own handles mapped and adjusted if they do, else fitted.
         let mut each: Vec<Seg> = Vec::new();
-        for (feet, seg) in runs.iter().zip(sources) {
-            match self.by_handles(seg, feet, tolerance) {
+        for (k, (feet, seg)) in runs.iter().zip(sources).enumerate() {
+            let free = [k == 0 && free[0], k == last && free[1]];
+            match self.by_handles(seg, feet, free, tolerance) {
                 Some(c) => each.push(c),
                 None => each.extend(self.fitted(feet.clone(), sources, tolerance)?),
             }
@@ -177,11 +221,14 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         Ok(if each.len() < across.len() { each } else { across })
     }
 
-    /// Lines and cubics through images; between images too within the tolerance, or more of them are taken.
+    /// Lines and cubics through images; between images too within the tolerance, or more of them are taken, and they
+    /// are followed closer.
     fn fitted(&mut self, mut feet: Vec<Foot>, sources: &[Seg], tolerance: f64) -> Result<Vec<Seg>, At> {
         let mut out = Vec::new();
-        for round in 0..4 {
-            out = follow(&samples(&feet), tolerance * (1.0 - 0.15 * f64::from(round)));
+        let near = 0.92 * self.tolerance;
+        for round in 0..ROUNDS {
+            let way = samples(&feet);
+            out = follow(&way, tolerance * (1.0 - 0.15 * f64::from(round)));
             let mut middles = Vec::with_capacity(feet.len());
             for w in feet.windows(2) {
                 // Across a joint there is nothing between.
@@ -189,11 +236,13 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
                 middles.push(self.foot(&sources[w[1].seg], w[1].seg, f64::midpoint(from, w[1].t))?);
             }
             let strays = out.iter().any(|(seg, i, j)| {
-                let (from, to) = (*i as f64, *j as f64);
-                (*i..*j)
-                    .any(|k| off(seg, (k as f64 + 0.5 - from) / (to - from), middles[k].p) > self.tolerance)
+                let (from, length) = (way[*i].s, way[*j].s - way[*i].s);
+                (*i..*j).any(|k| {
+                    let u = (f64::midpoint(way[k].s, way[k + 1].s) - from) / length;
+                    off(seg, u, middles[k].p, near) > near
+                })
             });
-            if !strays || round == 3 {
+            if !strays {
                 break;
             }
             let last = feet[feet.len() - 1];
@@ -202,62 +251,83 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         Ok(out.into_iter().map(|fit| fit.0).collect())
     }
 
-    /// The segment with its handles taken through the map's derivative, then lengthened or shortened to come nearest
-    /// to the images (Gauss-Newton on the residuals along the normals); if it is near enough.
-    fn by_handles(&mut self, seg: &Seg, feet: &[Foot], tolerance: f64) -> Option<Seg> {
+    /// The segment with its handles taken through the map's derivative, then moved to come nearest to the images: along
+    /// their tangents, or at a corner, where nothing has to be smooth, either way. Gauss-Newton on the residuals along
+    /// the normals, those that are largest weighing more each time (Lawson); if it is near enough.
+    fn by_handles(&mut self, seg: &Seg, feet: &[Foot], free: [bool; 2], tolerance: f64) -> Option<Seg> {
         let (from, to) = (feet[0], feet[feet.len() - 1]);
         let arm = |t: f64| {
             let (p, v) = (seg.at(t), seg.speed(t));
             let m = (self.map)(p.x, p.y);
             Vec2::new(m.dx[0] * v.x + m.dy[0] * v.y, m.dx[1] * v.x + m.dy[1] * v.y).hypot() / 3.0
         };
-        let (mut a, mut b) = (arm(0.0), arm(1.0));
-        let cubic = |a: f64, b: f64| CubicBez::new(from.p, from.p + from.d * a, to.p - to.d * b, to.p);
+        let mut handles = [from.d * arm(0.0), to.d * -arm(1.0)];
+        // Which ways each handle may go.
+        let ways = |end: usize, d: Vec2| if free[end] { [d, Vec2::new(-d.y, d.x)] } else { [d, Vec2::ZERO] };
+        let ways = [ways(0, from.d), ways(1, to.d)];
         let inner = &feet[1..feet.len() - 1];
         let mut u: Vec<f64> = inner.iter().map(|f| f.t).collect();
-        for _ in 0..12 {
-            let c = cubic(a, b);
-            let d = c.deriv();
+        let mut weight = vec![1.0; inner.len()];
+        for step in 0..24 {
+            let c = CubicBez::new(from.p, from.p + handles[0], to.p + handles[1], to.p);
             let whole = Seg::Cubic(c);
-            if inner.iter().zip(&u).all(|(f, u)| off(&whole, *u, f.p) <= tolerance) {
+            if inner.iter().zip(&u).all(|(f, u)| off(&whole, *u, f.p, tolerance) <= tolerance) {
                 // Between images too.
-                let between = feet.windows(2).all(|w| {
+                let mut between = feet.windows(2);
+                let near = between.all(|w| {
                     let t = f64::midpoint(w[0].t, w[1].t);
-                    self.foot(seg, from.seg, t).is_ok_and(|m| off(&whole, t, m.p) <= self.tolerance)
+                    let m = self.foot(seg, from.seg, t);
+                    m.is_ok_and(|m| off(&whole, t, m.p, self.tolerance) <= self.tolerance)
                 });
-                return between.then_some(whole);
+                let ahead = handles[0].dot(from.d) > 0.9 * handles[0].hypot()
+                    && handles[1].dot(to.d) < -0.9 * handles[1].hypot();
+                return (near && ahead).then_some(whole);
             }
-            let (mut aa, mut ab, mut bb, mut ar, mut br) = (0.0, 0.0, 0.0, 0.0, 0.0);
-            for (f, u) in inner.iter().zip(&mut u) {
+            let d = c.deriv();
+            let (mut normal, mut right) = ([[0.0; 4]; 4], [0.0; 4]);
+            let mut residuals = Vec::with_capacity(inner.len());
+            for ((f, u), weight) in inner.iter().zip(&mut u).zip(&weight) {
                 let along = d.eval(*u).to_vec2().dot(f.d);
                 if along > 1e-9 {
                     *u = (*u + (f.p - c.eval(*u)).dot(f.d) / along).clamp(0.0, 1.0);
                 }
                 let n = Vec2::new(-f.d.y, f.d.x);
-                let (r, w) = ((f.p - c.eval(*u)).dot(n), 1.0 - *u);
-                let (ja, jb) = (3.0 * *u * w * w * from.d.dot(n), -3.0 * *u * *u * w * to.d.dot(n));
-                aa += ja * ja;
-                ab += ja * jb;
-                bb += jb * jb;
-                ar += ja * r;
-                br += jb * r;
+                let (r, v) = ((f.p - c.eval(*u)).dot(n), 1.0 - *u);
+                residuals.push(r.abs());
+                let (first, second) = (3.0 * *u * v * v, 3.0 * *u * *u * v);
+                let row = [
+                    first * ways[0][0].dot(n),
+                    first * ways[0][1].dot(n),
+                    second * ways[1][0].dot(n),
+                    second * ways[1][1].dot(n),
+                ];
+                for i in 0..4 {
+                    right[i] += weight * row[i] * r;
+                    for k in 0..4 {
+                        normal[i][k] += weight * row[i] * row[k];
+                    }
+                }
             }
-            let damp = 1e-9 + 1e-6 * (aa + bb);
-            let det = (aa + damp) * (bb + damp) - ab * ab;
-            let (da, db) = ((ar * (bb + damp) - br * ab) / det, (br * (aa + damp) - ar * ab) / det);
-            if !(da.is_finite() && db.is_finite()) || a + da <= 0.0 || b + db <= 0.0 {
-                return None;
+            let by = solved(normal, right)?;
+            handles[0] += ways[0][0] * by[0] + ways[0][1] * by[1];
+            handles[1] += ways[1][0] * by[2] + ways[1][1] * by[3];
+            if step > 2 {
+                let mean = residuals.iter().sum::<f64>() / residuals.len() as f64;
+                for (w, r) in weight.iter_mut().zip(&residuals) {
+                    *w = (*w * (0.2 + r / mean.max(1e-12))).clamp(1e-3, 1e3);
+                }
             }
-            (a, b) = (a + da, b + db);
         }
         None
     }
 
     /// Images along a segment, closer where they bend.
     fn feet(&mut self, seg: &Seg, at: usize) -> Result<Vec<Foot>, At> {
+        // A fit across a joint can bulge where the image itself hardly bends: no long steps.
+        let long = ((seg.end() - seg.start()).hypot() / SPACING).ceil().min(128.0) as usize;
         let n = match seg {
-            Seg::Line(..) => 6,
-            Seg::Cubic(_) => seg.steps(self.tolerance).max(8),
+            Seg::Line(..) => long.max(6),
+            Seg::Cubic(_) => seg.steps(self.tolerance).max(8).max(long),
         };
         let mut out = vec![self.foot(seg, at, 0.0)?];
         for i in 0..n {
@@ -272,7 +342,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         let length = (b.p - a.p).hypot();
         if depth > 0
             && turn > 1e-9
-            && (turn > TURN || length * turn > 16.0 * self.tolerance)
+            && (turn > TURN || length * turn > 4.0 * self.tolerance)
             && length > 1e-3 * self.tolerance
         {
             let m = self.foot(seg, a.seg, f64::midpoint(a.t, b.t))?;
@@ -299,6 +369,30 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     }
 }
 
+/// A system of four equations by elimination, damped so that unknowns that do nothing stay nought.
+fn solved(mut m: [[f64; 4]; 4], mut right: [f64; 4]) -> Option<[f64; 4]> {
+    let trace: f64 = (0..4).map(|i| m[i][i]).sum();
+    for (i, row) in m.iter_mut().enumerate() {
+        row[i] += 1e-9 + 1e-7 * trace;
+    }
+    for i in 0..4 {
+        let best = (i..4).max_by(|a, b| m[*a][i].abs().total_cmp(&m[*b][i].abs()))?;
+        m.swap(i, best);
+        right.swap(i, best);
+        for k in i + 1..4 {
+            let f = m[k][i] / m[i][i];
+            let pivot = m[i];
+            m[k].iter_mut().zip(pivot).for_each(|(a, b)| *a -= f * b);
+            right[k] -= f * right[i];
+        }
+    }
+    for i in (0..4).rev() {
+        let known: f64 = (i + 1..4).map(|k| m[i][k] * right[k]).sum();
+        right[i] = (right[i] - known) / m[i][i];
+    }
+    right.iter().all(|v| v.is_finite()).then_some(right)
+}
+
 /// Images with their distance along the way.
 fn samples(feet: &[Foot]) -> Vec<Sample> {
     let mut s = 0.0;
@@ -311,15 +405,22 @@ fn samples(feet: &[Foot]) -> Vec<Sample> {
     told.collect()
 }
 
-/// From a point to a segment, looked for downhill from a parameter.
-fn off(seg: &Seg, u: f64, p: At) -> f64 {
-    let mut u = u;
-    for _ in 0..6 {
-        let (v, r) = (seg.speed(u), seg.at(u) - p);
-        let bend = (v.hypot2() + r.dot(seg.bend(u))).max(0.25 * v.hypot2());
-        u = (u - r.dot(v) / bend.max(1e-12)).clamp(0.0, 1.0);
+/// From a point to a segment, looked for downhill from a parameter; if it is not near there, from others too.
+fn off(seg: &Seg, from: f64, p: At, near: f64) -> f64 {
+    let downhill = |from: f64| {
+        let mut u = from;
+        for _ in 0..6 {
+            let (v, r) = (seg.speed(u), seg.at(u) - p);
+            let bend = (v.hypot2() + r.dot(seg.bend(u))).max(0.25 * v.hypot2());
+            u = (u - r.dot(v) / bend.max(1e-12)).clamp(0.0, 1.0);
+        }
+        (seg.at(u) - p).hypot()
+    };
+    let first = downhill(from);
+    if first <= near {
+        return first;
     }
-    (seg.at(u) - p).hypot()
+    (0..=8).map(|i| downhill(f64::from(i) / 8.0)).fold(first, f64::min)
 }
 
 #[cfg(test)]

@@ -172,7 +172,7 @@ fn finer(tracks: &[Track]) -> Vec<Track> {
 
 fn resolved<F: Frame>(subject: &[Track], clip: &[Track], rule: OverlayRule, fill: Rule) -> Region<F> {
     let (first, moved) = drawn(subject, clip, rule, fill, FLATTEN.0);
-    let (loops, chords) = if moved > GRID.0 || crosses(&first) {
+    let (loops, chords) = if moved > 0.2 * GRID.0 || crosses(&first) {
         (drawn(&finer(subject), &finer(clip), rule, fill, CLOSE).0, CLOSE)
     } else {
         (first, FLATTEN.0)

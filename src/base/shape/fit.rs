@@ -152,7 +152,13 @@ fn try_one(run: &[Sample], i: usize, j: usize, tolerance: f64) -> Option<Arms> {
     }
     let (a, b) = arms(run, i, j, tolerance)?;
     let c = cubic(from, to, a, b);
-    holds(&c, &run[i..=j], tolerance).then_some(Arms::Cubic(a, b))
+    (leads_on(&c, from.t + to.t) && holds(&c, &run[i..=j], tolerance)).then_some(Arms::Cubic(a, b))
+}
+
+/// Does a cubic never run back? Its derivative is a mean of the control polygon's sides: if those go forward, so does
+/// it. Without this a cubic may run past its end and come back over itself, near all samples all the same.
+fn leads_on(c: &CubicBez, way: Vec2) -> bool {
+    [c.p1 - c.p0, c.p2 - c.p1, c.p3 - c.p2].iter().all(|side| side.dot(way) > 0.0)
 }
 
 /// Arm lengths by Gauss-Newton on the normal residuals r = (P - C(u)) . N, with

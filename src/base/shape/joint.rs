@@ -196,6 +196,9 @@ fn same_place(tracks: &[&Track], a: &Piece, b: &Piece) -> bool {
     (end_of(tracks, a) - start_of(tracks, b)).hypot() < 1e-9
 }
 
+/// So many times longer a stretch stays where it is.
+const LONGER: f64 = 1.5;
+
 /// Ends of two curves that do not meet, though their polylines do: both are brought to the point midway, each cut
 /// where it passes that point, so that what is left of the gap lies across the curves and neither doubles back.
 fn brought_together(tracks: &[&Track], a: &Piece, b: &Piece) -> (f64, f64, Point, f64) {
@@ -204,7 +207,12 @@ fn brought_together(tracks: &[&Track], a: &Piece, b: &Piece) -> (f64, f64, Point
         (true, true) => pa,
         (true, false) => pb,
         (false, true) => pa,
-        (false, false) => pa.midpoint(pb),
+        // A long stretch stays where it is, and the short one beside it comes.
+        (false, false) => match (extent(tracks, a), extent(tracks, b)) {
+            (x, y) if x > LONGER * y => pa,
+            (x, y) if y > LONGER * x => pb,
+            _ => pa.midpoint(pb),
+        },
     };
     let cut = |piece: &Piece, s: f64, backwards: bool, far: f64| -> (f64, f64) {
         if piece.filler {

@@ -24,6 +24,7 @@ mod corner_tests;
 pub mod narrow;
 #[cfg(test)]
 mod narrow_tests;
+pub mod close;
 pub mod mend;
 pub mod clearance;
 pub mod crowd;
@@ -33,6 +34,7 @@ pub mod stroke;
 pub use bend::{Folded, Image, along_arc};
 pub use boolean::{BadOutline, FillRule, Op};
 pub use clearance::{Clearance, Nearest};
+pub use close::Closed;
 pub use corner::{Corner, Island, Rounding};
 pub use crowd::{Crowd, Met};
 pub use flatten::{Flat, Ring};

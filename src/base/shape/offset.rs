@@ -396,6 +396,7 @@ fn smooth(tracks: &[&Track], lp: &Loop, ex: &Exact, slack: Slack) -> Draft {
             }
         }
     }
+    with_whole_lines(&mut runs);
     without_crumbs(&mut runs, slack.back);
     lean_on_lines(&mut runs);
     let mut followed = Vec::new();
@@ -499,6 +500,49 @@ fn soft(a: &Run, b: &Run) -> bool {
     (s.p - t.p).hypot() < 1e-6 && s.t.dot(t.t) > 0.0 && s.t.cross(t.t).abs() < SOFT
 }
 
+/// Runs that are straight from end to end are lines, however short, and lines that go straight on are one.
+fn with_whole_lines(runs: &mut Vec<Run>) {
+    for run in runs.iter_mut().filter(|r| !r.line) {
+        let (a, b) = (run.samples[0], run.samples[run.samples.len() - 1]);
+        let chord = b.p - a.p;
+        let on = |s: &Sample| {
+            let across = (s.p - a.p).cross(chord).abs() <= 0.01 * GRID.0 * chord.hypot();
+            across && s.t.cross(chord).abs() <= 1e-6 * chord.hypot() && s.t.dot(chord) > 0.0
+        };
+        if run.samples.iter().all(on) {
+            run.line = true;
+            run.samples = vec![Sample { s: 0.0, ..a }, Sample { s: chord.hypot(), ..b }];
+        }
+    }
+    let mut k = 0;
+    while runs.len() > 2 && k < runs.len() {
+        let next = (k + 1) % runs.len();
+        if runs[k].line && runs[next].line && in_line(&runs[k], &runs[next]) {
+            let end = runs[next].samples[1];
+            straighten(&mut runs[k], end);
+            runs.remove(next);
+            k = k.saturating_sub(usize::from(next == 0));
+        } else {
+            k += 1;
+        }
+    }
+}
+
+/// Two lines of which the second goes straight on: the corner between lies within a grid's step of the whole.
+fn in_line(a: &Run, b: &Run) -> bool {
+    let (from, m, to) = (a.samples[0].p, b.samples[0].p, b.samples[b.samples.len() - 1].p);
+    soft(a, b) && (m - from).cross(to - from).abs() <= GRID.0 * (to - from).hypot()
+}
+
+/// A line on to another end.
+fn straighten(a: &mut Run, end: Sample) {
+    let from = a.samples[0].p;
+    let len = (end.p - from).hypot();
+    let t = (end.p - from) / len;
+    let at = end.at;
+    a.samples = vec![Sample { p: from, t, s: 0.0, at }, Sample { p: end.p, t, s: len, at }];
+}
+
 fn join(a: &mut Run, b: Run) {
     let last = a.samples.len() - 1;
     let (s, t) = (a.samples[last], b.samples[0]);
@@ -563,13 +607,8 @@ fn add(runs: &mut Vec<Run>, run: Run) {
         Some(last) if last.line == run.line && soft(last, &run) => {
             if run.line {
                 // Two lines are one only if they are in line.
-                let (a, b) = (last.samples[0].p, run.samples[1].p);
-                let m = run.samples[0].p;
-                if (m - a).cross(b - a).abs() <= GRID.0 * (b - a).hypot() {
-                    let len = (b - a).hypot();
-                    let t = (b - a) / len;
-                    let at = run.samples[1].at;
-                    last.samples = vec![Sample { p: a, t, s: 0.0, at }, Sample { p: b, t, s: len, at }];
+                if in_line(last, &run) {
+                    straighten(last, run.samples[1]);
                     return;
                 }
                 runs.push(run);
@@ -695,6 +734,62 @@ mod tests {
             r.offset(Mm(2.0), Join::Mitre(1.2)).area().0,
             34.0 * 24.0 - 8.0,
             epsilon = 1e-6
+        );
+    }
+
+    /// A regular polygon of n sides at distance a from its middle, mitred, is one at a + d: area n (a + d)^2 tan(pi/n).
+    /// Cut off, each corner loses a triangle over the bevel: d^2 (tan h - sin h cos h) with h = pi / n, half the
+    /// turn: the kite at a corner has area d^2 tan h, the bevelled one d^2 sin h cos h.
+    #[test]
+    fn mitres_of_regular_polygons_have_their_closed_form() {
+        for n in [3u32, 4, 5, 6, 8, 12] {
+            let (a, d, h) = (10.0, 1.5, std::f64::consts::PI / f64::from(n));
+            let r = a / libm::cos(h);
+            let at = |k: u32| {
+                let v = 2.0 * h * f64::from(k);
+                [r * libm::cos(v), r * libm::sin(v)]
+            };
+            let p: Region<Art> = Region::polygon(&(0..n).map(at).collect::<Vec<_>>());
+            let whole = f64::from(n) * (a + d) * (a + d) * libm::tan(h);
+            let bevelled = whole - f64::from(n) * d * d * (libm::tan(h) - libm::sin(h) * libm::cos(h));
+            let reach = 1.0 / libm::cos(h);
+            for (limit, want) in [(1.001 * reach, whole), (100.0, whole), (0.999 * reach, bevelled)] {
+                let got = p.offset(Mm(d), Join::Mitre(limit));
+                approx::assert_relative_eq!(got.area().0, want, max_relative = 1e-6);
+                assert_eq!(got.nodes(), if want == whole { n as usize } else { 2 * n as usize });
+                // No point farther than the limit allows, none nearer than the distance at the sides.
+                let far =
+                    got.flat(Mm(1e-3)).rings.concat().iter().fold(0.0, |m: f64, q| m.max(q[0].hypot(q[1])));
+                assert!(far <= r + d * limit.min(reach) + 1e-6);
+            }
+            // Inwards every corner of a convex outline is one of the smaller polygon, whatever the join.
+            let inner = p.offset(Mm(-d), Join::Mitre(2.0));
+            approx::assert_relative_eq!(
+                inner.area().0,
+                whole * ((a - d) / (a + d)).powi(2),
+                max_relative = 1e-6
+            );
+        }
+    }
+
+    /// A notch mitred inwards: its reentrant corner is the outer corner of what is cut away.
+    #[test]
+    fn a_reentrant_corner_is_mitred_inwards() {
+        let l: Region<Art> = Region::polygon(&[
+            [0.0, 0.0],
+            [20.0, 0.0],
+            [20.0, 10.0],
+            [10.0, 10.0],
+            [10.0, 20.0],
+            [0.0, 20.0],
+        ]);
+        let got = l.offset(Mm(-1.0), Join::Mitre(2.0));
+        approx::assert_abs_diff_eq!(got.area().0, 18.0 * 8.0 + 8.0 * 10.0, epsilon = 1e-6);
+        let round = l.offset(Mm(-1.0), Join::Round);
+        approx::assert_abs_diff_eq!(
+            round.area().0 - got.area().0,
+            1.0 - std::f64::consts::FRAC_PI_4,
+            epsilon = 0.02
         );
     }
 }
