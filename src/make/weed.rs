@@ -35,7 +35,14 @@ pub const TIGHT: Code = Code {
               film's smallest weedable feature (`weed`) it tears, or lifts the edge beside it. Open the gap in the \
               drawing, close it altogether, or make the motif larger.",
 };
-
+/// An outline has stretches that stay polylines.
+pub const STEPPED: Code = Code {
+    id: "weed/stepped",
+    title: "a stretch of an outline is cut in short straight steps",
+    explain: "Where two curves of an outline pass each other within a hundredth of a millimetre, smooth curves could cross: \
+              the outline there is cut as a chain of short lines instead. Its shape is right within 0.01 mm, but a blade \
+              meets more corners than it need. Move the two edges apart in the drawing, or join them.",
+};
 /// Narrow places of a motif were mended.
 pub const MENDED: Code = Code {
     id: "weed/mended",
@@ -45,7 +52,7 @@ pub const MENDED: Code = Code {
 };
 
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&THIN, &TIGHT, &MENDED];
+pub const CODES: &[&Code] = &[&THIN, &TIGHT, &STEPPED, &MENDED];
 
 /// What is narrow.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -126,6 +133,7 @@ pub fn check(pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<We
     let groups: Vec<Vec<&Piece>> = groups.into_values().collect();
     let weak: Vec<Vec<Weak>> = groups.par_iter().map(|same| places(same, films)).collect();
     for (same, weak) in groups.iter().zip(&weak) {
+        tell_stepped(same[0], found);
         for film in [true, false] {
             tell(same, weak.iter().filter(|w| w.what.is_film() == film), films, found);
         }
@@ -148,6 +156,19 @@ fn places(same: &[&Piece], films: &[FilmSpec]) -> Vec<Weak> {
     };
     let film = widths.narrow(limit).into_iter().map(|n| weak(n, true));
     film.chain(widths.gaps(limit).into_iter().map(|n| weak(n, false))).collect()
+}
+
+/// A note where the outline kernel had to leave curves as chains of lines.
+fn tell_stepped(piece: &Piece, found: &mut Faults) {
+    let count = piece.outline.rough();
+    if count > 0 {
+        let says = format!(
+            "{} (piece {}) is cut in short straight steps in {count} stretches",
+            piece.name, piece.number
+        );
+        let mend = "move edges that nearly touch apart in the drawing, or join them";
+        found.push(Diagnostic::note(&STEPPED, place(&piece.kind), says).measured(count).mend(mend));
+    }
 }
 
 /// One warning for what is narrow in the same way, with the narrowest place.
@@ -255,6 +276,23 @@ mod tests {
         let ids: Vec<&str> = found.iter().map(|d| d.code.id).collect();
         assert_eq!(ids, ["weed/too-thin", "weed/too-tight"]);
         assert!(found[0].says.contains("a bridge of film"), "{}", found[0].says);
+    }
+
+    /// A cusp grown by 4 mm: the kernel's one artwork of 738 whose curves give way (`cargo bench --bench kernel`).
+    #[test]
+    fn an_outline_cut_in_steps_is_told() {
+        use crate::base::shape::{BezPath, FillRule, Join};
+        let cusp = BezPath::from_svg("M0 0C30 30 0 30 30 0L15 -10Z").unwrap();
+        let grown = Region::filled([cusp], FillRule::NonZero).offset(Mm(4.0), Join::Round);
+        let plan = sample::plan(&[(0.0, 0.0)]);
+        let mut found = Faults::new();
+        tell_stepped(&Piece { outline: grown.clone(), ..plan.pieces[0].clone() }, &mut found);
+        let told: Vec<&str> = found.iter().map(|d| d.code.id).collect();
+        assert_eq!(told, vec!["weed/stepped"; usize::from(grown.rough() > 0)]);
+        assert!(grown.rough() > 0, "mended: take another outline");
+        let mut none = Faults::new();
+        tell_stepped(&plan.pieces[0], &mut none);
+        assert!(none.is_empty());
     }
 
     #[test]

@@ -68,7 +68,7 @@ const TURN: f64 = 0.12;
 /// The fit's share of the tolerance: the rest covers what lies between samples.
 const SHARE: f64 = 0.85;
 /// Longest step between two samples before mapping, mm, but for outlines of many centimetres.
-const SPACING: f64 = 0.4;
+const SPACING: f64 = 0.25;
 /// Times that a run is sampled twice as finely because its fit strays.
 const ROUNDS: u32 = 5;
 /// Halvings of a segment at most: 2^12 pieces.
