@@ -133,7 +133,17 @@ fn grown(above: &Region<Art>, by: Mm, join: Join, close: Mm) -> Region<Art> {
     if by + close == Mm::ZERO {
         return above.clone();
     }
-    above.grown_closed(by + LAYER_GUARD, join, close).0
+    let half = close / 2.0;
+    let (by, out) = (by + LAYER_GUARD, by + LAYER_GUARD + half);
+    if half <= Mm::ZERO {
+        return above.offset(by, join);
+    }
+    // A mitre of the wider offset, cut back, ends where that of the offset itself would.
+    let join = match join {
+        Join::Round => Join::Round,
+        Join::Mitre(limit) => Join::Mitre((by * limit + half) / out),
+    };
+    above.offset(out, join).offset(-half, Join::Round)
 }
 
 /// What is taken out under a layer: no nearer to its edge than the overlap, nothing narrower than can be weeded.
