@@ -278,6 +278,7 @@ impl<'a> FilmJob<'a> {
             Effort::Normal => NORMAL,
             Effort::Thorough => THOROUGH,
         };
+        let thorough = effort == Effort::Thorough;
         let first = |filled: &[Filled], steps: u64| Progress {
             film: self.id,
             step: 0,
@@ -286,7 +287,8 @@ impl<'a> FilmJob<'a> {
             used: filled.last().map_or(Mm::ZERO, |f| self.used(f)),
         };
         let budgets = |filled: &[Filled]| {
-            let weighed = |f: &[Filled]| each * f.iter().map(|f| f.spots.len() as u64).sum::<u64>();
+            let pieces = |f: &[Filled]| f.iter().map(|f| f.spots.len() as u64).sum::<u64>();
+            let weighed = |f: &[Filled]| each * pieces(f).max(if thorough { FEW } else { 0 });
             match filled {
                 [] => (0, 0),
                 [one] => (0, weighed(std::slice::from_ref(one))),
@@ -440,6 +442,8 @@ const FINER: Mm = Mm(0.25);
 /// Places weighed for each piece of the sheets searched.
 const NORMAL: u64 = 5_000;
 const THOROUGH: u64 = 100_000;
+/// A thorough search weighs for so many pieces at least: few large ones are the harder puzzle.
+const FEW: u64 = 200;
 /// Places weighed that make one step of the progress.
 const STEP: u64 = 10_000;
 
