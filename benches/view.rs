@@ -48,10 +48,7 @@ fn main() {
     );
     println!("{worn:9.1} ms  outlines put on the wall, once for all pictures");
     let cameras: Vec<Camera> = view::cameras(&scene, view::SIZE).into_iter().take(3).collect();
-    let (ours, pictures) = best(9, || {
-        use rayon::prelude::*;
-        cameras.par_iter().map(|c| still::still(&scene, c, view::SIZE)).collect::<Vec<_>>()
-    });
+    let (ours, pictures) = best(9, || view::stills(&scene, &cameras, view::SIZE));
     let pixels: usize = pictures.iter().map(|p| p.width * p.height).sum();
     println!("{ours:9.1} ms  three stills, {pixels} pixels together");
     let (packed, bytes) =

@@ -18,7 +18,7 @@ use crate::base::shape::{Bounds, Region};
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
-use crate::read::job::Paper;
+use crate::read::job::{Lie, Paper};
 use rayon::prelude::*;
 
 /// Path of the map within the kit.
@@ -371,17 +371,36 @@ pub fn cells(r: &Row) -> [String; 8] {
     ]
 }
 
+/// A zone drawn once for all papers.
+pub struct Leaf<'a> {
+    window: &'a zones::Window<'a>,
+    size: (f64, f64),
+    body: tiles::Body,
+}
+
+/// The zones as they are printed; none if every number can be read on the whole map.
+pub fn leaves<'a>(plan: &Plan, places: &[Roomiest<Art>], windows: &'a [zones::Window<'a>]) -> Vec<Leaf<'a>> {
+    if !zones::crowded(plan, places) {
+        return Vec::new();
+    }
+    let leaf = |window: &'a zones::Window<'a>| {
+        let d = window.drawing(plan);
+        Leaf { window, size: (d.width, d.height), body: tiles::Body::new(&d) }
+    };
+    windows.par_iter().map(leaf).collect()
+}
+
 /// The map on a paper: the whole at true size over as few pages as it takes; then, if numbers are crowded, a page for
 /// each zone, drawn larger, with its table; else the table alone.
-pub fn pdf(plan: &Plan, rows: &[Row], places: &[Roomiest<Art>], body: &tiles::Body, paper: Paper) -> Vec<u8> {
+pub fn pdf(plan: &Plan, rows: &[Row], leaves: &[Leaf<'_>], body: &tiles::Body, paper: Paper) -> Vec<u8> {
     let mut book = Book::new(&body.title);
     tiles::tiled(&mut book, body, paper, &plan.job.print);
     let form = Form::new(paper, false, plan.job.print.bars);
-    if zones::crowded(plan, places) {
-        let all = zones::windows(plan, rows, places);
-        for (i, w) in all.iter().enumerate() {
-            let title = format!("zone {} of {}: {} \u{2013} {}", i + 1, all.len(), w.zone.name(), body.title);
-            zone_page(&mut book, plan, w, &form, &title);
+    if !leaves.is_empty() {
+        for (i, l) in leaves.iter().enumerate() {
+            let name = l.window.zone.name();
+            let title = format!("zone {} of {}: {name} \u{2013} {}", i + 1, leaves.len(), body.title);
+            zone_page(&mut book, plan, l, paper, &title);
         }
         let base = base_entries(rows);
         if !base.is_empty() {
@@ -424,37 +443,71 @@ fn table_pages(book: &mut Book, form: &Form, mut all: &[Entry], title: &str) {
 /// Most that a zone is drawn larger.
 const LARGER: f64 = 2.0;
 
-fn zone_page(book: &mut Book, plan: &Plan, w: &zones::Window<'_>, form: &Form, title: &str) {
-    let all = entries(w.zone, &w.rows);
+/// How a zone lies on a page: the picture's scale, and whether its table stands under it.
+struct Fit {
+    form: Form,
+    scale: f64,
+    table_under: bool,
+}
+
+impl Fit {
+    /// On a form: the table follows on the next page where it would leave the picture less than true size.
+    fn on(form: Form, size: (f64, f64), entries: usize, legend: f64) -> Fit {
+        let (columns, _) = room(&form, 0.0);
+        let table = (entries.div_ceil(columns) as f64 + 3.0) * ROW;
+        let (width, height) = form.window();
+        let fit = |h: f64| (h / size.1).min(width / size.0).min(LARGER);
+        let (under, alone) = (fit(height - legend - table - 4.0), fit(height - legend));
+        let table_under = under >= 1.1;
+        Fit { form, scale: if table_under { under } else { alone }, table_under }
+    }
+    /// The better of upright and level, unless the maker says which: with its table on the page before without, then as
+    /// large as can be, upright when both are alike.
+    fn best(plan: &Plan, paper: Paper, size: (f64, f64), entries: usize) -> Fit {
+        let print = &plan.job.print;
+        let on = |level| {
+            let form = Form::new(paper, level, print.bars);
+            let (left, width) = (form.corner().0, form.window().0);
+            let foot = legend(&mut Group::new("films", ""), plan, (left, 0.0), left + width);
+            Fit::on(form, size, entries, 7.0 - foot)
+        };
+        match print.lie {
+            Lie::Portrait => on(false),
+            Lie::Landscape => on(true),
+            Lie::Either => {
+                let (upright, level) = (on(false), on(true));
+                let worth = |f: &Fit| (f.table_under, f.scale);
+                if worth(&level) > worth(&upright) { level } else { upright }
+            }
+        }
+    }
+}
+
+fn zone_page(book: &mut Book, plan: &Plan, l: &Leaf<'_>, paper: Paper, title: &str) {
+    let all = entries(l.window.zone, &l.window.rows);
+    let Fit { form, scale, table_under } = Fit::best(plan, paper, l.size, all.len());
     let ((left, low), (width, height)) = (form.corner(), form.window());
     let mut head = Group::new("films", "");
     let legend_foot = legend(&mut head, plan, (left, low + height - 4.0), left + width) - 3.0;
-    let (columns, _) = room(form, 0.0);
-    let table = (all.len().div_ceil(columns) as f64 + 3.0) * ROW;
-    let fit = |h: f64| (h / w.size.1).min(width / w.size.0).min(LARGER);
-    // The table follows on the next page where it would leave the picture less than true size.
-    let beside = fit(legend_foot - low - table - 4.0);
-    let (scale, own_page) = if beside >= 1.1 { (beside, false) } else { (fit(legend_foot - low), true) };
-    let d = w.drawing(plan);
-    let picture = tiles::Body::new(&d);
-    let box_of = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(d.width, d.height) };
-    let shared = picture.shared(book, box_of);
+    let (columns, _) = room(&form, 0.0);
+    let box_of = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(l.size.0, l.size.1) };
+    let shared = l.body.shared(book, box_of);
     let mut c = form.content();
     super::pdf::push_group(&mut c, &head);
-    let (s, x, y) = (scale, left + (width - scale * d.width) / 2.0, legend_foot - scale * d.height);
+    let (s, x, y) = (scale, left + (width - scale * l.size.0) / 2.0, legend_foot - scale * l.size.1);
     c.save_state();
     c.transform([s as f32, 0.0, 0.0, s as f32, x as f32, y as f32]);
     c.x_object(pdf_writer::Name(b"Z"));
     c.restore_state();
-    if !own_page {
+    if table_under {
         let mut g = Group::new("table", "");
-        lines(&mut g, form, &all, y - 4.0, usize::MAX / columns.max(1));
+        lines(&mut g, &form, &all, y - 4.0, usize::MAX / columns.max(1));
         super::pdf::push_group(&mut c, &g);
     }
     let said = format!("{title}, {scale:.2} times as large");
     super::pdf::push_group(&mut c, &form.bars(&said, width));
     book.page(form.paper, c, &[("Z", shared)]);
-    if own_page {
-        table_pages(book, form, &all, title);
+    if !table_under {
+        table_pages(book, &form, &all, title);
     }
 }

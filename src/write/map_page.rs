@@ -1,38 +1,34 @@
 //! The map as a page for the bench: a zone at a time with its table, readable on a telephone and in print.
 //!
-//! Imports: base, make, read::job, write::{film_mark, html, map, paper, rows, svg, zones}.
+//! Imports: base, make, read::job, write::{drawing, film_mark, html, map, paper, svg, zones}.
 
-use super::drawing::{Dash, QUIET, Stroke};
+use super::drawing::QUIET;
 use super::film_mark;
 use super::html::escaped;
 use super::paper::{Grid, page};
-use super::rows::Row;
 use super::svg::{Flip, data, elements};
-use super::zones::{Window, windows};
-use crate::base::frame::Art;
+use super::zones::{ON_SCREEN, Window};
+use crate::base::frame::{Page, Point};
+use crate::base::shape::{BezPath, Bounds, Region};
 use crate::base::units::Mm;
 use crate::make::plan::Plan;
 use crate::read::job::FilmId;
-use crate::write::label::Roomiest;
 use rayon::prelude::*;
 use std::fmt::Write as _;
 
 /// Path within the kit.
 pub const FILE: &str = "map/map.html";
-/// Sizes of numbers, mm: a zone fills a narrow screen at about 3.4 pixels a millimetre.
-const SIZES: (f64, f64) = (3.0, 4.4);
 /// Chords of what only stands beside.
 const COARSE: Mm = Mm(0.15);
 
 /// The page.
-pub fn html(plan: &Plan, rows: &[Row], places: &[Roomiest<Art>]) -> Vec<u8> {
+pub fn html(plan: &Plan, zones: &[Window<'_>]) -> Vec<u8> {
     let title = format!("{}: where each piece goes", plan.job.title);
-    let mut out = page::head(&title);
+    let mut out = page::head(&title).replace("</head>", &(style(plan) + "</head>"));
     let _ =
         write!(out, "<header><h1>{}</h1>\n<p>{}</p></header>\n", escaped(&title), escaped(super::map::NOTE));
-    let zones = windows(plan, rows, places);
     out.push_str("<nav aria-label=\"Zones\">\n<ul>\n");
-    for w in &zones {
+    for w in zones {
         let _ = writeln!(out, "<li><a href=\"#{}\">{}</a></li>", id(w), w.zone.name());
     }
     out.push_str("</ul>\n</nav>\n<main>\n");
@@ -52,23 +48,21 @@ fn id(w: &Window<'_>) -> String {
 fn films(plan: &Plan) -> String {
     let mut out = String::from("<section aria-label=\"Films\" class=\"zone\">\n");
     let tall = plan.job.films.len() as f64 * 8.0;
-    let _ = write!(
+    let _ = writeln!(
         out,
-        "<svg class=\"key\" viewBox=\"0 0 100 {tall}\" role=\"img\" aria-label=\"Letter and hatch of each film\">\n<defs>\n"
+        "<svg class=\"key\" viewBox=\"0 0 100 {tall}\" role=\"img\" aria-label=\"Letter and hatch of each film\">"
     );
-    for i in 0..plan.job.films.len() {
-        out.push_str(&pattern(FilmId(i)));
-    }
-    out.push_str("</defs>\n");
     for (i, f) in plan.job.films.iter().enumerate() {
         let id = FilmId(i);
         let y = 8.0 * i as f64;
+        let corners = [Point::mm(0.5, tall - y - 7.0), Point::mm(12.5, tall - y - 1.0)];
+        let swatch = Region::<Page>::rectangle(Bounds { min: corners[0], max: corners[1] });
+        out.push_str(&hatch(id, &film_mark::hatch(id, &swatch.flat(COARSE), None), Flip::of(tall)));
         let _ = writeln!(
             out,
-            "<rect x=\"0.5\" y=\"{:.1}\" width=\"12\" height=\"6\" fill=\"url(#film-{i})\" stroke=\"{}\" stroke-width=\"0.3\"/>\n\
+            "<rect x=\"0.5\" y=\"{:.1}\" width=\"12\" height=\"6\" class=\"edge film-{i}\"/>\n\
              <text x=\"15\" y=\"{:.1}\" font-size=\"4.4\">{}: {}</text>",
             y + 1.0,
-            film_mark::colour(id),
             y + 5.6,
             film_mark::letter(id),
             escaped(&f.name)
@@ -78,31 +72,27 @@ fn films(plan: &Plan) -> String {
     out
 }
 
-/// A film's hatch as a tile that repeats: the same lines as on the printed map.
-fn pattern(film: FilmId) -> String {
-    let (directions, distance, _) = film_mark::pattern(film);
-    let stroke = film_mark::hatch_stroke(film);
-    let mut lines = String::new();
-    for d in directions {
-        // The tile is turned by the first direction; a second lies across it.
-        let across = (d - directions[0]).abs() > 1.0;
-        let (x, y) = if across { (0.0, distance) } else { (distance, 0.0) };
-        let _ = write!(
-            lines,
-            "<path d=\"M 0 0 L {x} {y}\" stroke=\"{}\" stroke-width=\"{}\"{}/>",
-            stroke.colour,
-            stroke.width * 2.4,
-            dashes(&stroke)
-        );
-    }
-    format!(
-        "<pattern id=\"film-{}\" width=\"{distance}\" height=\"{distance}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate({})\">{lines}</pattern>\n",
-        film.0, -directions[0]
-    )
+/// Lines of hatch as one path.
+fn hatch(film: FilmId, lines: &BezPath, flip: Flip) -> String {
+    format!("<path class=\"hatch film-{}\" d=\"{}\"/>\n", film.0, data([lines], flip))
 }
 
-fn dashes(s: &Stroke) -> String {
-    if s.dash == Dash::Solid { String::new() } else { " stroke-dasharray=\"0.4 0.25\"".to_owned() }
+/// How hatch and outline of each film are drawn.
+fn style(plan: &Plan) -> String {
+    let mut out =
+        String::from("<style>\n.hatch { fill: none; }\n.edge { fill: none; stroke-width: 0.35; }\n");
+    for i in 0..plan.job.films.len() {
+        let s = film_mark::hatch_stroke(FilmId(i));
+        let dash: Vec<String> = s.dash.lengths().iter().map(f64::to_string).collect();
+        let dash = if dash.is_empty() { "none".to_owned() } else { dash.join(" ") };
+        let _ = writeln!(
+            out,
+            ".film-{i} {{ stroke: {}; }}\n.hatch.film-{i} {{ stroke-width: {}; stroke-dasharray: {dash}; }}",
+            s.colour,
+            s.width * 1.6
+        );
+    }
+    out + "</style>\n"
 }
 
 fn zone(plan: &Plan, w: &Window<'_>) -> String {
@@ -127,16 +117,16 @@ fn zone(plan: &Plan, w: &Window<'_>) -> String {
     }
     for s in &w.own {
         let film = s.piece.film;
+        out.push_str(&hatch(film, &s.hatch, flip));
         let _ = writeln!(
             out,
-            "<path d=\"{}\" fill=\"url(#film-{})\" fill-rule=\"nonzero\" stroke=\"{}\" stroke-width=\"0.35\"/>",
-            data(s.outline.contours(), flip),
+            "<path class=\"edge film-{}\" d=\"{}\"/>",
             film.0,
-            film_mark::colour(film)
+            data(s.outline.contours(), flip)
         );
     }
     for s in &w.own {
-        let (x, y, size) = s.label(SIZES).place();
+        let (x, y, size) = s.label(ON_SCREEN).place();
         let _ = writeln!(
             out,
             "<text x=\"{x:.2}\" y=\"{:.2}\" font-size=\"{size:.2}\" font-weight=\"bold\" text-anchor=\"middle\" fill=\"#291915\" stroke=\"#fff\" stroke-width=\"{:.2}\" paint-order=\"stroke\">{}</text>",

@@ -172,15 +172,16 @@ fn template_tiles(plan: &Verified) -> Vec<Checked> {
 fn map_files(plan: &Verified, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Vec<Checked> {
     let body = map::body(plan, places);
     let svg = || map_svg(plan, rows, &body);
+    let zones = zones::windows(plan, rows, places);
     let pdfs = || {
-        let tiled = tiles::Body::new(&body.0);
+        let (tiled, leaves) = rayon::join(|| tiles::Body::new(&body.0), || map::leaves(plan, places, &zones));
         let page = |paper: &Paper| {
             let path = format!("map/map-{}.pdf", paper.name());
-            (KitFile { path, bytes: map::pdf(plan, rows, places, &tiled, *paper) }, Ok(()))
+            (KitFile { path, bytes: map::pdf(plan, rows, &leaves, &tiled, *paper) }, Ok(()))
         };
         plan.job.print.papers.par_iter().map(page).collect::<Vec<_>>()
     };
-    let page = || map_page::html(plan, rows, places);
+    let page = || map_page::html(plan, &zones);
     let (svg, (page, pdfs)) = rayon::join(svg, || rayon::join(page, pdfs));
     let page = (KitFile { path: map_page::FILE.to_owned(), bytes: page }, Ok(()));
     [svg, page].into_iter().chain(pdfs).collect()

@@ -97,11 +97,10 @@ impl Book {
         x.finish();
         Shared(id)
     }
-    /// A picture: width, height and three bytes a pixel.
+    /// A picture: width, height and three bytes a pixel, [`packed`].
     pub fn picture(&mut self, width: usize, height: usize, rgb: &[u8]) -> Shared {
         let id = self.fresh();
-        let stream = packed(rgb);
-        let mut x = self.pdf.image_xobject(id, &stream);
+        let mut x = self.pdf.image_xobject(id, rgb);
         x.filter(Filter::FlateDecode);
         x.width(width as i32).height(height as i32).bits_per_component(8);
         x.color_space().device_rgb();
@@ -184,7 +183,7 @@ impl FontParts {
 /// Packed as PDF streams are.
 pub fn packed(bytes: &[u8]) -> Vec<u8> {
     use std::io::Write;
-    let mut z = flate2::write::ZlibEncoder::new(Vec::new(), flate2::Compression::new(4));
+    let mut z = flate2::write::ZlibEncoder::new(Vec::new(), flate2::Compression::fast());
     // Writing to memory cannot fail.
     let done = z.write_all(bytes).and_then(|()| z.finish());
     done.unwrap_or_default()

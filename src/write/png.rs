@@ -7,55 +7,35 @@ use ::png::{BitDepth, ColorType, Compression, Encoder, EncodingError, Filter};
 /// What the encoder says.
 pub type Trouble = EncodingError;
 
-/// Red, green, blue, alpha.
-pub fn rgba(width: usize, height: usize, pixels: &[u8]) -> Result<Vec<u8>, Trouble> {
-    let mut out = Vec::new();
-    let mut e = Encoder::new(&mut out, width as u32, height as u32);
-    e.set_color(ColorType::Rgba);
+/// An encoder as all pictures take it.
+fn encoder(out: &mut Vec<u8>, width: usize, height: usize, colour: ColorType) -> Encoder<'_, &mut Vec<u8>> {
+    let mut e = Encoder::new(out, width as u32, height as u32);
+    e.set_color(colour);
     e.set_depth(BitDepth::Eight);
     e.set_compression(Compression::Fast);
     e.set_filter(Filter::Up);
+    e
+}
+
+fn single(e: Encoder<'_, &mut Vec<u8>>, pixels: &[u8]) -> Result<(), Trouble> {
     let mut writer = e.write_header()?;
     writer.write_image_data(pixels)?;
-    writer.finish()?;
+    writer.finish()
+}
+
+/// Red, green, blue, alpha.
+pub fn rgba(width: usize, height: usize, pixels: &[u8]) -> Result<Vec<u8>, Trouble> {
+    let mut out = Vec::new();
+    single(encoder(&mut out, width, height, ColorType::Rgba), pixels)?;
     Ok(out)
 }
 
 /// One byte a pixel, a place in a palette of three bytes each.
 pub fn indexed(width: usize, height: usize, pixels: &[u8], palette: &[u8]) -> Result<Vec<u8>, Trouble> {
     let mut out = Vec::new();
-    let mut e = Encoder::new(&mut out, width as u32, height as u32);
-    e.set_color(ColorType::Indexed);
-    e.set_depth(BitDepth::Eight);
+    let mut e = encoder(&mut out, width, height, ColorType::Indexed);
     e.set_palette(palette.to_vec());
-    e.set_compression(Compression::Fast);
-    e.set_filter(Filter::Up);
-    let mut writer = e.write_header()?;
-    writer.write_image_data(pixels)?;
-    writer.finish()?;
-    Ok(out)
-}
-
-/// An animation (APNG) that goes on for ever, each picture shown for so many thousandths of a second.
-pub fn animated(
-    width: usize,
-    height: usize,
-    frames: &[Vec<u8>],
-    thousandths: u16,
-) -> Result<Vec<u8>, Trouble> {
-    let mut out = Vec::new();
-    let mut e = Encoder::new(&mut out, width as u32, height as u32);
-    e.set_color(ColorType::Rgba);
-    e.set_depth(BitDepth::Eight);
-    e.set_compression(Compression::Fast);
-    e.set_filter(Filter::Up);
-    e.set_animated(frames.len() as u32, 0)?;
-    e.set_frame_delay(thousandths, 1000)?;
-    let mut writer = e.write_header()?;
-    for frame in frames {
-        writer.write_image_data(frame)?;
-    }
-    writer.finish()?;
+    single(e, pixels)?;
     Ok(out)
 }
 
@@ -63,13 +43,51 @@ pub fn animated(
 pub fn flat(width: usize, height: usize, rgba: &[u8]) -> Result<Vec<u8>, Trouble> {
     let rgb: Vec<u8> = rgba.chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
     let mut out = Vec::new();
-    let mut e = Encoder::new(&mut out, width as u32, height as u32);
-    e.set_color(ColorType::Rgb);
-    e.set_depth(BitDepth::Eight);
-    e.set_compression(Compression::Fast);
-    e.set_filter(Filter::Up);
+    single(encoder(&mut out, width, height, ColorType::Rgb), &rgb)?;
+    Ok(out)
+}
+
+/// A part of a picture: left, top, width and height, pixels.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Part {
+    /// From the left edge.
+    pub x: usize,
+    /// From the top edge.
+    pub y: usize,
+    /// Width.
+    pub width: usize,
+    /// Height.
+    pub height: usize,
+}
+
+impl Part {
+    /// Cut out of a picture so many pixels wide, four bytes each.
+    pub fn of(&self, rgba: &[u8], wide: usize) -> Vec<u8> {
+        let row = |y: usize| &rgba[4 * (y * wide + self.x)..][..4 * self.width];
+        (self.y..self.y + self.height).flat_map(row).copied().collect()
+    }
+}
+
+/// An animation (APNG) that goes on for ever, each picture shown for so many thousandths of a second: a whole picture,
+/// then what becomes of one part of it.
+pub fn animated(
+    (width, height): (usize, usize),
+    first: &[u8],
+    part: Part,
+    later: &[Vec<u8>],
+    thousandths: u16,
+) -> Result<Vec<u8>, Trouble> {
+    let mut out = Vec::new();
+    let mut e = encoder(&mut out, width, height, ColorType::Rgba);
+    e.set_animated(later.len() as u32 + 1, 0)?;
+    e.set_frame_delay(thousandths, 1000)?;
     let mut writer = e.write_header()?;
-    writer.write_image_data(&rgb)?;
+    writer.write_image_data(first)?;
+    for frame in later {
+        writer.set_frame_dimension(part.width as u32, part.height as u32)?;
+        writer.set_frame_position(part.x as u32, part.y as u32)?;
+        writer.write_image_data(frame)?;
+    }
     writer.finish()?;
     Ok(out)
 }

@@ -207,6 +207,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         accents: Vec::new(),
         finish: None,
         print: PrintSpec::default(),
+        written: Default::default(),
     };
     let finish = finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Faults::new());
     let stages = vec![StageReport { stage: "motif", counts: vec![("placed", 12)] }];

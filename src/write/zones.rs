@@ -9,16 +9,19 @@ use super::label::{Label, Roomiest, fitting, seen};
 use super::letters::Anchor;
 use super::rows::{Row, Zone, by_zone};
 use crate::base::frame::{Art, Page, Point, Rigid};
-use crate::base::shape::{Bounds, Region};
+use crate::base::shape::{BezPath, Bounds, Region};
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
 use crate::read::job::Rgb;
+use rayon::prelude::*;
 
 /// Numbers smaller than this (em, mm) cannot be read at arm's length: common practice, no source.
 const LEGIBLE: f64 = 1.9;
-/// Sizes of numbers in a zone.
-pub const SIZES: (f64, f64) = (2.3, 3.6);
+/// Sizes of numbers in a zone: in print, and on the page, where a zone fills a narrow screen at about 3.4 pixels a
+/// millimetre.
+const SIZES: (f64, f64) = (2.3, 3.6);
+pub const ON_SCREEN: (f64, f64) = (3.0, 4.4);
 /// Ink of the rings.
 const GRID: Rgb = Rgb([0xdc, 0xd6, 0xcd]);
 /// Shown round a zone.
@@ -55,8 +58,8 @@ pub struct Shown<'a> {
     pub piece: &'a Piece,
     /// Its outline.
     pub outline: Region<Page>,
-    /// What nothing above it covers.
-    pub seen: Region<Page>,
+    /// Lines of its film's hatch, kept off its number.
+    pub hatch: BezPath,
     /// Middle of the largest circle in it.
     pub at: Point<Page>,
     /// That circle's radius.
@@ -72,7 +75,7 @@ impl Shown<'_> {
 
 /// All zones that have pieces.
 pub fn windows<'a>(plan: &'a Plan, rows: &'a [Row], places: &[Roomiest<Art>]) -> Vec<Window<'a>> {
-    by_zone(rows).into_iter().map(|(zone, list)| window(plan, zone, list, places)).collect()
+    by_zone(rows).into_par_iter().map(|(zone, list)| window(plan, zone, list, places)).collect()
 }
 
 /// Lowest and highest slant of a zone.
@@ -105,13 +108,11 @@ fn window<'a>(plan: &'a Plan, zone: Zone, rows: Vec<&'a Row>, places: &[Roomiest
         let pose = place(p, &band);
         let at = pose.apply(places[p.number as usize - 1].at);
         if numbers.contains(&p.number) {
-            own.push(Shown {
-                piece: p,
-                outline: p.outline.moved(&pose),
-                seen: seen(plan, p).moved(&pose),
-                at,
-                radius: places[p.number as usize - 1].radius,
-            });
+            let radius = places[p.number as usize - 1].radius;
+            let number = Label::new(p.number, at, radius, ON_SCREEN);
+            let flat = seen(plan, p).moved(&pose).flat(super::map::COARSE);
+            let hatch = film_mark::hatch(p.film, &flat, Some(number.keep_out()));
+            own.push(Shown { piece: p, outline: p.outline.moved(&pose), hatch, at, radius });
         } else if page
             .grown(p.outline.bounds().width().max(p.outline.bounds().height()))
             .distance(&Bounds { min: at, max: at })
@@ -175,8 +176,7 @@ impl Window<'_> {
         let mut numbers = Group::new("numbers", "Numbers");
         for s in &self.own {
             let (film, label) = (s.piece.film, s.label(SIZES));
-            let hatch = film_mark::hatch(film, &s.seen.flat(super::map::COARSE), Some(label.keep_out()));
-            pieces.stroke(hatch, film_mark::hatch_stroke(film));
+            pieces.stroke(s.hatch.clone(), film_mark::hatch_stroke(film));
             pieces.stroke(gathered(&s.outline), film_mark::outline(film));
             label.draw_rimmed(&mut numbers);
         }
@@ -191,6 +191,6 @@ impl Window<'_> {
 }
 
 /// Contours in one path.
-pub fn gathered(r: &Region<Page>) -> crate::base::shape::BezPath {
+pub fn gathered(r: &Region<Page>) -> BezPath {
     r.contours().iter().flat_map(|c| c.elements().iter().copied()).collect()
 }

@@ -1,7 +1,8 @@
 #!/usr/bin/env python3
 """Holds the pictures of the cup to projection.
 
-    view_marks.py FRUSTA [--no-browser]     FRUSTA: the program
+    view_marks.py FRUSTA --modules NODE_MODULES | --no-browser     FRUSTA: the program
+    view_marks.py FRUSTA --self-test                               damaged pictures must be found
 
 A job with round marks at known azimuths and heights is made; in each of the five views (PNG) and on the turning page in
 Chromium (WebGL 2, the same five ways round) every mark's blob must lie within one pixel of where central projection puts
@@ -143,55 +144,77 @@ def seam(name, rgba, cam):
     count("seams without a line")
 
 
-def chromium(page, script, *flags):
-    with tempfile.TemporaryDirectory() as folder:
-        at = Path(folder) / "page.html"
-        at.write_text(page.read_text().replace("default-src 'none'", "default-src 'unsafe-inline'").replace("</body>", f"<script>{script}</script></body>"))
-        run = subprocess.run(
-            ["chromium", "--headless", "--no-sandbox", f"--user-data-dir={folder}/profile", "--window-size=900,1100", "--virtual-time-budget=20000", *flags, "--dump-dom", at.as_uri()],
-            capture_output=True, text=True, timeout=240,
-        )
-        return run.stdout
-
-
-WAIT = """
-const wait = setInterval(() => {
-  if (document.documentElement.dataset.ready !== "webgl") return;
-  clearInterval(wait);
-  const out = [];
-  for (const [a, e] of %s) { turn(a, e); draw(); out.push(canvas.toDataURL()); }
-  const pre = document.createElement("pre"); pre.id = "out"; pre.textContent = JSON.stringify([canvas.width, canvas.height, out]);
-  document.body.append(pre);
-}, 50);
-"""
-
-
-def browser(kit, views):
-    page = kit / "view" / "turn.html"
-    ways = [[v["azimuth_deg"], v["elevation_deg"]] for v in views]
-    dom = chromium(page, WAIT % json.dumps(ways), "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
-    m = re.search(r'<pre id="out">(.*?)</pre>', dom, re.S)
-    if not hold(m is not None, "turn.html: the cup did not come up in Chromium"):
+def browser(kit, views, modules, shots):
+    """The turning page in Chromium: driven by hand and by keys, seen from the five ways round, and without WebGL or script."""
+    page = str(kit / "view" / "turn.html")
+    name = lambda n: str(shots / n) if shots else None
+    tasks = [
+        {"do": "turn", "page": page, "ways": [[v["azimuth_deg"], v["elevation_deg"]] for v in views], "shot": name("turn")},
+        {"do": "bare", "page": page, "shot": name("no-webgl.png")},
+        {"do": "bare", "page": page, "noscript": True, "shot": name("no-script.png")},
+    ]
+    run = subprocess.run(["node", Path(__file__).parent / "browser.cjs", modules], input=json.dumps(tasks), capture_output=True, text=True, timeout=240)
+    if not hold(run.returncode == 0, f"the browser gave no answer: {run.stderr[:1000]}"):
         return
-    width, height, shots = json.loads(m[1])
-    hold((width, height) == (views[0]["width_px"], views[0]["height_px"]), f"turn.html: the canvas is {width} x {height}")
-    for v, shot in zip(views, shots):
+    turned, without, unscripted = json.loads(run.stdout)
+    if not hold(turned.get("ready") == "webgl", f"turn.html: the cup did not come up in Chromium: {turned}"):
+        return
+    hold(not turned["asked"], f"turn.html asks the network: {turned['asked'][:3]}")
+    hold(not turned["said"], f"turn.html: errors: {turned['said'][:3]}")
+    hold(turned["size"] == [views[0]["width_px"], views[0]["height_px"]], f"turn.html: the canvas is {turned['size']}")
+    s = turned["steps"]
+    # A drag of 100 px to the left brings what lies to the right of the front: azimuths grow to the right.
+    hold(20 <= s["dragged"] <= 120, f"turn.html: dragged 100 px to the left it stands at {s['dragged']} degrees")
+    hold(s["home"] == 0 and s["right"] == 15 and s["left"] == 10 and s["pageUp"] == 55, f"turn.html: by keys it stands at {s}")
+    hold(s["tipped"] == 20, f"turn.html: four arrows up tip it by {s['tipped']} degrees")
+    hold(abs(s["back"]) == 180 and s["kept"] != 0, f"turn.html: by its buttons it stands at {s}")
+    count("ways of turning by hand and keys tried", 8)
+    for v, shot in zip(views, turned["shots"]):
         rgba = np.array(Image.open(io.BytesIO(base64.b64decode(shot.split(",")[1]))).convert("RGBA"))
         check(f"turn.html {Path(v['file']).stem}", rgba, v)
         still = np.array(Image.open(kit / v["file"]).convert("RGBA")).astype(int)
         both = (still[..., 3] > 250) & (rgba[..., 3] > 250)
         off = np.abs(still[..., :3] - rgba.astype(int)[..., :3]).max(2)[both]
         hold(off.mean() < 3, f"turn.html {Path(v['file']).stem}: differs from the still by {off.mean():.2f} of 255 in the mean")
-    dom = chromium(page, "", "--disable-gpu", "--disable-3d-apis")
-    shown = re.search(r'<section id="stills"[^>]*>', dom)
-    hold(shown is not None and "hidden" not in shown[0], "turn.html: without WebGL the pictures stay hidden")
-    count("falls back to pictures")
+    for what, r in (("without WebGL", without), ("without script", unscripted)):
+        hold(r.get("stills") and not r.get("live") and r.get("images") == 5, f"turn.html {what}: {r}")
+        count("falls back to pictures")
+
+
+def self_test(kit, views):
+    """Damaged pictures must be found: a mark elsewhere, a picture of another size of cup, a line at the seam."""
+    global faults
+    missed = []
+    v = views[0]
+    sound = np.array(Image.open(kit / v["file"]).convert("RGBA"))
+    back = next(w for w in views if w["azimuth_deg"] == 180)
+    lined = np.array(Image.open(kit / back["file"]).convert("RGBA"))
+    x = int(pixel(back, 180, 90)[0])
+    lined[:, x - 1:x + 1, :3] = lined[:, x - 1:x + 1, :3] // 2
+    moved = np.roll(sound, 2, 0)
+    small = np.array(Image.fromarray(sound).resize((sound.shape[1], sound.shape[0] - 8)))
+    small = np.concatenate([small, np.zeros((8, *small.shape[1:]), small.dtype)])
+    one = sound.copy()
+    a, up = min(AT, key=lambda m: abs(m[0]) + abs(m[1] - 78))
+    cx, cy = (int(t) for t in pixel(v, a, up))
+    one[cy - 14:cy + 14, cx - 14:cx + 14] = np.roll(one[cy - 14:cy + 14, cx - 14:cx + 14], 2, 1)
+    for what, run in (("a picture two pixels low", lambda: check("x", moved, v)), ("a cup drawn lower", lambda: ellipses("x", small, v)),
+                      ("one mark two pixels off", lambda: check("x", one, v)), ("a line at the seam", lambda: seam("x", lined, back))):
+        faults = []
+        run()
+        print(f"{'found' if faults else 'MISSED':>12}  {what}: {faults[0] if faults else ''}")
+        missed += [] if faults else [what]
+    print(f"{len(missed)} damages missed {missed}")
+    sys.exit(1 if missed else 0)
 
 
 def main():
     args = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     args.add_argument("frusta", type=Path)
+    args.add_argument("--modules", type=Path, help="a folder node_modules with puppeteer-core and axe-core: tries the turning page too")
+    args.add_argument("--shots", type=Path, help="a folder for pictures of the turning page")
     args.add_argument("--no-browser", action="store_true")
+    args.add_argument("--self-test", action="store_true")
     a = args.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         job, kit = Path(folder) / "job", Path(folder) / "kit"
@@ -203,6 +226,8 @@ def main():
             sys.exit(f"the job of marks was not made: {made.stderr}")
         views = json.loads((kit / "manifest.json").read_text())["views"]
         hold(len(views) == 5, f"{len(views)} views")
+        if a.self_test:
+            self_test(kit, views)
         for v in views:
             rgba = np.array(Image.open(kit / v["file"]).convert("RGBA"))
             name = Path(v["file"]).name
@@ -216,8 +241,10 @@ def main():
         counts["turn.html: bytes of code without its pictures"] = len(code)
         hold(len(code) < 60 * 1024, f"turn.html: {len(code)} bytes of code")
         hold(not re.search(r"https?://", code), "turn.html names an address on the network")
-        if not a.no_browser:
-            browser(kit, views)
+        if not a.no_browser and hold(a.modules is not None, "no --modules: say --no-browser to leave the turning page out"):
+            if a.shots:
+                a.shots.mkdir(parents=True, exist_ok=True)
+            browser(kit, views, a.modules, a.shots)
     for what, n in counts.items():
         print(f"{n:>12}  {what}")
     for f in faults[:40]:

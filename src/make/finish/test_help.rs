@@ -63,6 +63,7 @@ pub fn job(f: Frustum, finish: Option<FinishSpec>) -> Job {
         accents: Vec::new(),
         finish,
         print: PrintSpec::default(),
+        written: Default::default(),
     }
 }
 

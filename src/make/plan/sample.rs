@@ -57,6 +57,7 @@ pub(crate) fn job() -> Job {
         accents: Vec::new(),
         finish: None,
         print: PrintSpec::default(),
+        written: Default::default(),
     }
 }
 

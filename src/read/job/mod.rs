@@ -72,7 +72,8 @@ pub fn read_job(text: &str) -> Read {
     let found = in_order(reader.into_found(), &places);
     // A slip of syntax may have swallowed a ring.
     let cup = cup.filter(|_| slips.is_empty());
-    Read { job: job.ok().filter(|_| !found.any_fault()), cup, found, places }
+    let written = |job: Job| Job { written: Written(text.to_owned()), ..job };
+    Read { job: job.ok().filter(|_| !found.any_fault()).map(written), cup, found, places }
 }
 
 /// Slips of syntax, each at its place; a run of them on one line is one slip.
@@ -168,6 +169,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         accents: accents.into_iter().collect::<Result<_, _>>()?,
         finish: finish?,
         print: print?,
+        written: Written::default(),
     })
 }
 pub use nest::{CutSpec, Effort, InStock, Rates, Weeding};

@@ -31,6 +31,19 @@ pub struct Job {
     pub finish: Option<super::finish::FinishSpec>,
     /// Papers and pictures.
     pub print: PrintSpec,
+    /// The file's own words.
+    pub written: Written,
+}
+
+/// The text that a job was read from, to be handed on with what was made of it. Jobs that say the same are equal however
+/// they are written: so are all of these.
+#[derive(Clone, Debug, Default)]
+pub struct Written(pub String);
+
+impl PartialEq for Written {
+    fn eq(&self, _: &Written) -> bool {
+        true
+    }
 }
 
 /// A film by its place in [`Job::films`].

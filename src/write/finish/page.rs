@@ -15,6 +15,7 @@ h2 { font-size: 13pt; margin: 8mm 0 2mm; border-bottom: 0.4mm solid var(--ink); 
 h3 { font-size: 11pt; margin: 4mm 0 1mm; }
 p { margin: 0 0 2mm; } .soft { color: var(--soft); } .small { font-size: 9pt; }
 table { border-collapse: collapse; width: 100%; margin: 1mm 0 3mm; font-variant-numeric: tabular-nums; }
+.wide { overflow-x: auto; } .wide:focus-visible { outline: 3px solid var(--mark); outline-offset: 2px; }
 caption { text-align: left; color: var(--soft); padding-bottom: 1mm; }
 th, td { text-align: left; vertical-align: top; padding: 0.9mm 2.5mm 0.9mm 0; border-bottom: 0.2mm solid var(--line); }
 th { font-weight: 600; } .n { text-align: right; white-space: nowrap; } .t { white-space: nowrap; }
@@ -31,7 +32,7 @@ figcaption { color: var(--soft); }
 .tick { display: inline-block; width: 4.2mm; height: 4.2mm; border: 0.4mm solid var(--ink); vertical-align: -0.8mm; }
 .word { font-size: 13pt; letter-spacing: 0.06em; font-weight: 600; overflow-wrap: anywhere; }
 @page { margin: 13mm; }
-@media print { body { padding: 0; max-width: none; font-size: 9.5pt; line-height: 1.35; } h2 { margin-top: 6mm; } h2, h3, caption { break-after: avoid; }
+@media print { .wide { overflow: visible; } body { padding: 0; max-width: none; font-size: 9.5pt; line-height: 1.35; } h2 { margin-top: 6mm; } h2, h3, caption { break-after: avoid; }
   tr, figure, .care, .box, .keep { break-inside: avoid; } }
 ";
 
@@ -65,7 +66,12 @@ pub struct Table {
 impl Table {
     /// Caption and heads; a caption may be empty if a heading stands right above.
     pub fn new(caption: &str, heads: &[(&str, Column)]) -> Table {
-        let mut out = String::from("<table>\n");
+        // Wide tables are moved sideways by themselves, with keys as well.
+        let words = if caption.is_empty() { heads.first().map_or("", |h| h.0) } else { caption };
+        let mut out = format!(
+            "<div class=\"wide\" role=\"group\" aria-label=\"{}\" tabindex=\"0\">\n<table>\n",
+            escaped(if words.is_empty() { "table" } else { words })
+        );
         if !caption.is_empty() {
             out += &format!("<caption>{}</caption>\n", escaped(caption));
         }
@@ -97,7 +103,7 @@ impl Table {
     }
     /// Its HTML.
     pub fn done(self) -> String {
-        self.out + "</tbody>\n</table>\n"
+        self.out + "</tbody>\n</table>\n</div>\n"
     }
 }
 

@@ -192,6 +192,7 @@ fn approval(plan: &Plan) -> String {
                 <span class=\"line\"></span></p>\n";
     } else {
         out += "<p>Please check each letter, capital, accent and number. What you approve is what is cut.</p>\n\
+                <div class=\"wide\" role=\"group\" aria-label=\"Words to approve\" tabindex=\"0\">\n\
                 <table>\n<thead><tr><th scope=\"col\">On the cup</th><th scope=\"col\">right as it stands</th>\
                 <th scope=\"col\">to be mended to</th></tr></thead>\n<tbody>\n";
         for word in words {
@@ -201,7 +202,7 @@ fn approval(plan: &Plan) -> String {
                 escaped(word)
             );
         }
-        out += "</tbody>\n</table>\n";
+        out += "</tbody>\n</table>\n</div>\n";
     }
     out += "<p>Spelling, picture and price approved:</p>\n\
             <p>name <span class=\"line\"></span> date <span class=\"line\"></span></p>\n\

@@ -17,6 +17,7 @@ use super::{cut, film_mark};
 use crate::base::diag::Severity;
 use crate::base::frame::Art;
 use crate::base::units::Mm;
+use crate::make::film::bill::{Buy, bills};
 use crate::make::finish::Finish;
 use crate::make::finish::caution;
 use crate::make::plan::Plan;
@@ -39,7 +40,7 @@ fn both(v: Mm) -> String {
 /// What the PNG encoder says.
 pub fn paper(plan: &Plan, rows: &[Row], places: &[Roomiest<Art>], views: &[View]) -> Result<Paper, Trouble> {
     let mut blocks = vec![Block::Figures(
-        views.iter().filter(|v| matches!(v.name, "front" | "back" | "above")).map(view).collect(),
+        views.par_iter().filter(|v| matches!(v.name, "front" | "back" | "above")).map(view).collect(),
     )];
     blocks.push(Block::Text(
         "All views, an animated turn (turn.png) and a page to turn the cup by hand (turn.html) lie in the folder \"view\"."
@@ -57,6 +58,10 @@ pub fn paper(plan: &Plan, rows: &[Row], places: &[Roomiest<Art>], views: &[View]
     blocks.extend(words::blocks(plan));
     blocks.push(Block::Section("settings".to_owned(), "Settings to make it again".to_owned()));
     blocks.extend(settings::blocks(&plan.job));
+    if !plan.job.written.0.is_empty() {
+        let text = plan.job.written.0.clone();
+        blocks.push(Block::File("The job file as it was read".to_owned(), text));
+    }
     let date = plan.job.date.as_deref().unwrap_or("no date given");
     Ok(Paper {
         title: plan.job.title.clone(),
@@ -83,7 +88,7 @@ fn view(v: &View) -> Figure {
         alt: v.says.to_owned(),
         caption: v.name.to_owned(),
         wide: 52.0,
-        ink: Ink::Pixels(v.picture.rgba.chunks_exact(4).flat_map(white).collect()),
+        ink: Ink::pixels(&v.picture.rgba.chunks_exact(4).flat_map(white).collect::<Vec<u8>>()),
     }
 }
 
@@ -177,26 +182,61 @@ fn layers(plan: &Plan, out: &mut Vec<Block>) {
 
 fn buying(plan: &Plan, out: &mut Vec<Block>) {
     out.push(Block::Section("buying".to_owned(), "To buy".to_owned()));
-    let mut grid = Grid::new("Film for one cup", &["film", "name", "what"]);
-    for (i, f) in plan.job.films.iter().enumerate() {
-        let own: Vec<_> = plan.sheets.iter().filter(|s| s.film == FilmId(i)).collect();
-        if own.is_empty() {
+    let mut grid = Grid::new(
+        "Film for one cup",
+        &[
+            "film",
+            "name",
+            "colour",
+            "buy",
+            "from stock and leftovers",
+            ">pieces",
+            ">spares",
+            ">film taken, cm\u{b2}",
+            ">of it in pieces",
+        ],
+    );
+    for b in bills(&plan.sheets, &plan.job.films) {
+        if b.sheets == 0 {
             continue;
         }
-        let what = match f.stock {
-            Stock::Sheet { width, height } => {
-                let n = own.len();
+        let f = &plan.job.films[b.film.0];
+        let what = match (b.buy, f.stock) {
+            (Buy::Nothing, _) => "nothing".to_owned(),
+            (Buy::Sheets(n), Stock::Sheet { width, height }) => {
                 let word = if n == 1 { "sheet" } else { "sheets" };
                 format!("{n} {word} of {:.0} x {:.0} mm", width.0, height.0)
             }
-            Stock::Roll { width, .. } => {
-                let length: Mm = own.iter().map(|s| s.height).sum();
-                format!("{:.0} mm of a roll {:.0} mm wide", length.0.ceil(), width.0)
+            (Buy::Sheets(n), Stock::Roll { .. }) => format!("{n} sheets"),
+            (Buy::Length(l), _) => {
+                let wide = match f.stock {
+                    Stock::Roll { width, .. } | Stock::Sheet { width, .. } => width,
+                };
+                format!("{:.0} mm of a roll {:.0} mm wide", l.0.ceil(), wide.0)
             }
         };
-        grid.row([film_mark::letter(FilmId(i)), f.name.clone(), what]);
+        let had = [(b.from_stock, "from stock"), (b.from_leftovers, "leftover")];
+        let had: Vec<String> = had.iter().filter(|(n, _)| *n > 0).map(|(n, w)| format!("{n} {w}")).collect();
+        grid.row([
+            film_mark::letter(b.film),
+            f.name.clone(),
+            f.colour.to_string(),
+            what,
+            if had.is_empty() { "\u{2013}".to_owned() } else { had.join(", ") },
+            b.pieces.to_string(),
+            b.spares.to_string(),
+            format!("{:.0}", b.film_area.0 / 100.0),
+            format!("{:.0} %", b.used_part * 100.0),
+        ]);
     }
     out.push(Block::Table(grid));
+    let plan = &plan.finish;
+    let cups = if plan.cups > 1 { format!(" for {} cups", plan.cups) } else { String::new() };
+    if !plan.rates.is_empty() {
+        out.push(Block::Text(format!(
+            "What the coats need{cups} stands in finish/maker-sheet.html, with the packs to buy."
+        )));
+    }
 }
 
 fn findings(plan: &Plan, places: &[Roomiest<Art>], out: &mut Vec<Block>) -> Result<(), Trouble> {

@@ -44,7 +44,7 @@ fn figure(
         alt,
         caption,
         wide,
-        ink: Ink::Marks(Box::new(d)),
+        ink: Ink::marks(&d),
     }))
 }
 
@@ -156,15 +156,15 @@ pub fn findings(plan: &Plan, marked: &[Marked], places: &[Roomiest<Art>]) -> Res
         g.stroke(c, Stroke::solid(INK, 0.4));
     }
     let pose = |p: &Piece| -> Rigid<Art, Page> { band.place(&p.pose) };
-    for p in &plan.pieces {
+    for p in plan.on_wall() {
         g.stroke(gathered(&p.outline.moved(&pose(p))), Stroke::solid(QUIET, 0.2));
     }
     let mut marks = Group::new("marks", "");
     for m in marked {
         match &m.place {
             Place::Pieces(numbers) => {
-                for &n in numbers {
-                    let p = plan.piece(n);
+                for p in numbers.iter().map(|&n| plan.piece(n)).filter(|p| p.kind != Kind::Base) {
+                    let n = p.number;
                     let there = p.outline.moved(&pose(p));
                     g.mark(gathered(&there), Some(Rgb([0xf6, 0xd9, 0xd4])), Some(Stroke::solid(RED, 0.4)));
                     let own = places[n as usize - 1];

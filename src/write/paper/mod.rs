@@ -6,6 +6,7 @@ pub mod page;
 pub mod print;
 
 use super::drawing::Drawing;
+use super::pdf::{packed, push_group};
 
 /// A picture: a PNG for the page; for print the same pixels, or marks that stay sharp.
 #[derive(Clone, Debug)]
@@ -27,10 +28,23 @@ pub struct Figure {
 /// A picture in print.
 #[derive(Clone, Debug)]
 pub enum Ink {
-    /// Three bytes a pixel, on white.
+    /// Three bytes a pixel, on white; packed.
     Pixels(Vec<u8>),
-    /// Marks.
-    Marks(Box<Drawing>),
+    /// Marks: width and height, mm, and their content; packed.
+    Marks((f64, f64), Vec<u8>),
+}
+
+impl Ink {
+    /// Of pixels, three bytes each.
+    pub fn pixels(rgb: &[u8]) -> Ink {
+        Ink::Pixels(packed(rgb))
+    }
+    /// Of a drawing.
+    pub fn marks(d: &Drawing) -> Ink {
+        let mut c = pdf_writer::Content::new();
+        d.groups.iter().for_each(|g| push_group(&mut c, g));
+        Ink::Marks((d.width, d.height), packed(&c.finish()))
+    }
 }
 
 /// A step to tick.
@@ -87,6 +101,8 @@ pub enum Block {
     Ticks(Vec<Tick>),
     /// A table.
     Table(Grid),
+    /// A file, line by line as it is: what it is called, and its text.
+    File(String, String),
     /// Pictures side by side.
     Figures(Vec<Figure>),
 }

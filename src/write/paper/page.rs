@@ -90,6 +90,11 @@ fn block(out: &mut String, b: &Block, ticks: &mut usize) {
             out.push_str("</ol>\n");
         }
         Block::Table(grid) => table(out, grid),
+        Block::File(name, text) => out.push_str(&format!(
+            "<section class=\"wide file\" aria-label=\"{0}\" tabindex=\"0\">\n<h3>{0}</h3>\n<pre><code>{1}</code></pre>\n</section>\n",
+            escaped(name),
+            escaped(text)
+        )),
         Block::Figures(figures) => {
             out.push_str("<div class=\"figures\">\n");
             figures.iter().for_each(|f| figure(out, f));

@@ -8,7 +8,7 @@ use crate::base::shape::Bounds;
 use crate::read::job::Rgb;
 use crate::write::drawing::{Group, INK, PAPER, QUIET, Stroke, TINT, Text, rectangle, segment};
 use crate::write::letters::{self, Anchor, Face};
-use crate::write::pdf::{Book, POINTS, Shared, packed, push_group};
+use crate::write::pdf::{Book, POINTS, Shared, push_group};
 use pdf_writer::{Content, Name};
 
 const EDGE: f64 = 15.0;
@@ -119,6 +119,7 @@ impl Flow<'_> {
             }
             Block::Ticks(list) => list.iter().for_each(|t| self.tick(t)),
             Block::Table(grid) => self.table(grid),
+            Block::File(name, text) => self.file(name, text),
             Block::Figures(figures) => self.figures(figures),
         }
     }
@@ -148,6 +149,23 @@ impl Flow<'_> {
             self.caution(title, says, 7.0);
         }
         self.y -= 0.6;
+    }
+    /// Lines as they are; one too long for the page goes on with a deeper indent.
+    fn file(&mut self, name: &str, text: &str) {
+        self.room(16.0);
+        self.lines(Face::Bold, EM, LINE, name, 0.0, INK);
+        for line in text.lines() {
+            let indent = line.chars().take_while(|c| *c == ' ').count() as f64 * 1.4;
+            self.lines(
+                Face::Regular,
+                2.6,
+                3.5,
+                if line.trim().is_empty() { "\u{a0}" } else { line },
+                indent,
+                INK,
+            );
+        }
+        self.y -= 2.0;
     }
     fn table(&mut self, grid: &Grid) {
         let face = |head: bool| if head { Face::Bold } else { Face::Regular };
@@ -249,12 +267,10 @@ impl Flow<'_> {
             let name = format!("P{}", self.placed.len());
             let (what, at) = match &f.ink {
                 Ink::Pixels(rgb) => (self.book.picture(f.size.0, f.size.1, rgb), [x, top - h, w, h]),
-                Ink::Marks(d) => {
-                    let mut c = Content::new();
-                    d.groups.iter().for_each(|g| push_group(&mut c, g));
-                    let bounds = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(d.width, d.height) };
-                    let s = w / d.width;
-                    (self.book.shared(&packed(&c.finish()), bounds), [x, top - d.height * s, s, s])
+                Ink::Marks((wide, tall), content) => {
+                    let bounds = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(*wide, *tall) };
+                    let s = w / wide;
+                    (self.book.shared(content, bounds), [x, top - tall * s, s, s])
                 }
             };
             self.shown.push((name.clone(), what));

@@ -15,7 +15,7 @@ use crate::make::plan::Plan;
 use camera::Camera;
 use rayon::prelude::*;
 use serde::Serialize;
-use still::{Picture, Scene, still};
+use still::{Naked, Picture, Scene};
 
 /// Size of a still, pixels: three side by side are 1260 x 560.
 pub const SIZE: (usize, usize) = (420, 560);
@@ -99,14 +99,32 @@ pub fn cameras(scene: &Scene, size: (usize, usize)) -> Vec<Camera> {
     VIEWS.iter().map(camera).collect()
 }
 
+/// Pictures of a scene by cameras; what cameras of one elevation see alike is worked out once.
+pub fn stills(scene: &Scene, cameras: &[Camera], size: (usize, usize)) -> Vec<Picture> {
+    let mut heights: Vec<&Camera> = Vec::new();
+    for c in cameras {
+        if heights.iter().all(|h| h.elevation != c.elevation) {
+            heights.push(c);
+        }
+    }
+    let naked: Vec<Naked> = heights.par_iter().map(|c| Naked::new(scene, c, size)).collect();
+    let still = |c: &Camera| {
+        let own = heights.iter().zip(&naked).find(|(h, _)| h.elevation == c.elevation);
+        own.map(|(_, n)| n.dressed(scene, c))
+    };
+    cameras.par_iter().filter_map(still).collect()
+}
+
 /// The stills of a scene.
 pub fn views(scene: &Scene) -> Result<Vec<View>, Trouble> {
-    let view = |((name, says, _, _), camera): (&(&'static str, &'static str, f64, f64), Camera)| {
-        let picture = still(scene, &camera, SIZE);
+    let cameras = cameras(scene, SIZE);
+    let pictures = stills(scene, &cameras, SIZE);
+    let view = |(i, picture): (usize, Picture)| {
+        let ((name, says, _, _), camera) = (VIEWS[i], cameras[i]);
         let png = png::rgba(picture.width, picture.height, &picture.rgba)?;
         Ok(View { name, says, camera, picture, png })
     };
-    VIEWS.par_iter().zip(cameras(scene, SIZE)).map(view).collect()
+    pictures.into_par_iter().enumerate().map(view).collect()
 }
 
 /// All pictures of a plan.

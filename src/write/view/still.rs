@@ -67,63 +67,113 @@ impl Scene {
 }
 
 /// The picture that a camera takes.
-pub fn still(scene: &Scene, camera: &Camera, (width, height): (usize, usize)) -> Picture {
-    let eye = camera.view();
-    let shapes = Shapes::new(scene, camera, &eye);
-    let cover = |path: &Option<Path>| mask(path.as_ref(), width, height);
-    let (whole, mouth, inner) = (cover(&shapes.whole), cover(&shapes.mouth), cover(&shapes.inner));
-    let coats = coats(scene, camera, &eye, width, height);
-    let mut out = vec![0u8; width * height * 4];
-    let ground = match scene.ground {
-        Ground::Transparent => None,
-        Ground::Plain(c) => Some((floats(c), Shadow::new(&scene.body, &eye))),
-    };
-    for (i, pixel) in out.chunks_exact_mut(4).enumerate() {
-        let (px, py) = ((i % width) as f64 + 0.5, (i / width) as f64 + 0.5);
-        let (mut colour, mut alpha) = ([0.0f32; 3], 0.0f32);
-        if let Some((c, shadow)) = &ground {
-            let dark = shadow.at(px, py);
-            (colour, alpha) = (c.map(|v| v * (1.0 - dark)), 1.0);
-        }
-        let covered = whole.as_ref().map_or(0, |m| m.data()[i]);
-        if covered > 0 {
-            let lip = mouth.as_ref().map_or(0, |m| m.data()[i]);
-            let hollow = inner.as_ref().map_or(0, |m| m.data()[i]);
-            let mut c = [0.0; 3];
-            if lip < 255 {
-                let (sine, _, _) = eye.meet(&scene.body, px, py, false);
-                c = scene.bare.at(sine).of(scene.cup);
-                for (shades, coat) in scene.shades.iter().zip(&coats) {
-                    let Some(coat) = coat else { continue };
-                    c = coated(c, &coat.data()[4 * i..4 * i + 4], shades.at(sine));
-                }
-            }
-            if lip > 0 {
-                c = mixed(c, scene.cup.map(|v| v * 1.04), lip);
-            }
-            if hollow > 0 {
-                let (sine, _, up) = eye.meet(&scene.body, px, py, true);
-                c = mixed(c, depth(sine, up, &scene.body).of(scene.cup), hollow);
-            }
-            let part = f32::from(covered) / 255.0;
-            let over = alpha * (1.0 - part);
-            let sum = part + over;
-            for k in 0..3 {
-                colour[k] = (c[k] * part + colour[k] * over) / sum;
-            }
-            alpha = sum;
-        }
-        for k in 0..3 {
-            pixel[k] = (colour[k] + 0.5).clamp(0.0, 255.0) as u8;
-        }
-        pixel[3] = (alpha * 255.0 + 0.5) as u8;
-    }
-    Picture { width, height, rgba: out }
+pub fn still(scene: &Scene, camera: &Camera, size: (usize, usize)) -> Picture {
+    Naked::new(scene, camera, size).dressed(scene, camera)
 }
 
-fn mixed(a: [f32; 3], b: [f32; 3], cover: u8) -> [f32; 3] {
-    let t = f32::from(cover) / 255.0;
-    [0, 1, 2].map(|k| a[k] + (b[k] - a[k]) * t)
+/// The bare cup as all cameras of one elevation see it: what light and shape make of a pixel hangs on the azimuth from
+/// the camera alone.
+pub struct Naked {
+    size: (usize, usize),
+    /// What stands behind the cup.
+    behind: Vec<u8>,
+    cup: Vec<Spot>,
+}
+
+/// A pixel that shows cup.
+struct Spot {
+    place: usize,
+    /// Sine of the wall's azimuth from the camera's.
+    sine: f32,
+    /// The bare wall's colour.
+    wall: [f32; 3],
+    /// How much of what the wall shows is left beside lip and hollow, and their colour.
+    kept: f32,
+    other: [f32; 3],
+    /// How much of the pixel is cup.
+    part: f32,
+    /// What stands behind: its colour and how solid it is.
+    behind: ([f32; 3], f32),
+}
+
+impl Naked {
+    /// Of a scene, by any of the cameras.
+    pub fn new(scene: &Scene, camera: &Camera, (width, height): (usize, usize)) -> Naked {
+        let eye = camera.view();
+        let shapes = Shapes::new(scene, camera, &eye);
+        let cover = |path: &Option<Path>| mask(path.as_ref(), width, height);
+        let (whole, mouth, inner) = (cover(&shapes.whole), cover(&shapes.mouth), cover(&shapes.inner));
+        let at = |m: &Option<Mask>, i: usize| m.as_ref().map_or(0, |m| m.data()[i]);
+        let ground = match scene.ground {
+            Ground::Transparent => None,
+            Ground::Plain(c) => Some((floats(c), Shadow::new(&scene.body, &eye))),
+        };
+        let (mut behind, mut cup) = (vec![0u8; width * height * 4], Vec::new());
+        for (i, pixel) in behind.chunks_exact_mut(4).enumerate() {
+            let (px, py) = ((i % width) as f64 + 0.5, (i / width) as f64 + 0.5);
+            let ground = ground.as_ref().map_or(([0.0f32; 3], 0.0f32), |(c, shadow)| {
+                let dark = shadow.at(px, py);
+                (c.map(|v| v * (1.0 - dark)), 1.0)
+            });
+            pixel.copy_from_slice(&bytes(ground.0, ground.1));
+            let covered = at(&whole, i);
+            if covered == 0 {
+                continue;
+            }
+            let (lip, hollow) = (at(&mouth, i), at(&inner, i));
+            let (mut sine, mut wall) = (0.0, [0.0f32; 3]);
+            if lip < 255 {
+                (sine, _, _) = eye.meet(&scene.body, px, py, false);
+                wall = scene.bare.at(sine).of(scene.cup);
+            }
+            // Lip over wall, hollow over both: what is over the wall, and the part of the wall that it leaves.
+            let (mut other, mut kept) = ([0.0f32; 3], 1.0f32);
+            if lip > 0 {
+                let t = f32::from(lip) / 255.0;
+                (other, kept) = (scene.cup.map(|v| v * 1.04 * t), 1.0 - t);
+            }
+            if hollow > 0 {
+                let (far, _, up) = eye.meet(&scene.body, px, py, true);
+                let (t, deep) = (f32::from(hollow) / 255.0, depth(far, up, &scene.body).of(scene.cup));
+                other = [0, 1, 2].map(|k| other[k] * (1.0 - t) + deep[k] * t);
+                kept *= 1.0 - t;
+            }
+            let part = f32::from(covered) / 255.0;
+            cup.push(Spot { place: i, sine: sine as f32, wall, kept, other, part, behind: ground });
+        }
+        Naked { size: (width, height), behind, cup }
+    }
+    /// With all that the cup wears, as one camera sees it.
+    pub fn dressed(&self, scene: &Scene, camera: &Camera) -> Picture {
+        let (width, height) = self.size;
+        let coats = coats(scene, camera, &camera.view(), width, height);
+        let mut out = self.behind.clone();
+        for s in &self.cup {
+            let mut c = s.wall;
+            for (shades, coat) in scene.shades.iter().zip(&coats) {
+                let Some(coat) = coat else { continue };
+                let film = &coat.data()[4 * s.place..4 * s.place + 4];
+                if film[3] > 0 {
+                    c = coated(c, film, shades.at(f64::from(s.sine)));
+                }
+            }
+            let (behind, solid) = s.behind;
+            let over = solid * (1.0 - s.part);
+            let sum = s.part + over;
+            let seen = |k: usize| {
+                let c = c[k] * s.kept + s.other[k];
+                (c * s.part + behind[k] * over) / sum
+            };
+            out[4 * s.place..4 * s.place + 4].copy_from_slice(&bytes([0, 1, 2].map(seen), sum));
+        }
+        Picture { width, height, rgba: out }
+    }
+}
+
+/// A colour of 0 to 255 and its alpha of 0 to 1.
+fn bytes(c: [f32; 3], alpha: f32) -> [u8; 4] {
+    let [r, g, b] = c.map(|v| (v + 0.5).clamp(0.0, 255.0) as u8);
+    [r, g, b, (alpha * 255.0 + 0.5) as u8]
 }
 
 /// A colour under film whose flat colour and cover (premultiplied) are four bytes.

@@ -14,11 +14,11 @@ use crate::read::job::Ground;
 use crate::write::png::{self, Trouble};
 use rayon::prelude::*;
 
-/// Frames of a turn: every twelve degrees.
-pub const FRAMES: usize = 30;
+/// Frames of a turn: every fifteen degrees.
+pub const FRAMES: usize = 24;
 /// Size of a frame, pixels.
 pub const SIZE: (usize, usize) = (240, 320);
-const THOUSANDTHS: u16 = 100;
+const THOUSANDTHS: u16 = 120;
 const ELEVATION: f64 = 12.0;
 /// Cells of the grid that are taken together, each way: about as large as a pixel then.
 const GATHER: usize = 3;
@@ -29,8 +29,9 @@ const GATHER: usize = 3;
 /// What the PNG encoder says.
 pub fn animated(scene: &Scene, skin: &Skin) -> Result<Vec<u8>, Trouble> {
     let turn = Turn::new(scene, skin);
-    let frames: Vec<Vec<u8>> = (0..FRAMES).into_par_iter().map(|i| turn.frame(i)).collect();
-    png::animated(SIZE.0, SIZE.1, &frames, THOUSANDTHS)
+    let part = turn.part();
+    let later: Vec<Vec<u8>> = (1..FRAMES).into_par_iter().map(|i| part.of(&turn.frame(i), SIZE.0)).collect();
+    png::animated(SIZE, &turn.frame(0), part, &later, THOUSANDTHS)
 }
 
 /// A pixel that shows wall.
@@ -144,6 +145,18 @@ impl<'a> Turn<'a> {
         }
         Turn { scene, bare, seen, shades, coat }
     }
+    /// The part of a frame that shows wall: nothing else changes.
+    fn part(&self) -> png::Part {
+        let (mut low, mut high) = ((SIZE.0, SIZE.1), (0, 0));
+        for s in &self.seen {
+            let (x, y) = (s.place % SIZE.0, s.place / SIZE.0);
+            low = (low.0.min(x), low.1.min(y));
+            high = (high.0.max(x + 1), high.1.max(y + 1));
+        }
+        let size = |a: usize, b: usize| b.saturating_sub(a).max(1);
+        let (width, height) = (size(low.0, high.0), size(low.1, high.1));
+        png::Part { x: low.0.min(SIZE.0 - 1), y: low.1.min(SIZE.1 - 1), width, height }
+    }
     fn frame(&self, i: usize) -> Vec<u8> {
         let mut out = self.bare.clone();
         // The front faces the viewer first; then what lies to its right comes round.
@@ -184,7 +197,7 @@ mod tests {
         let scene = Scene::new(&plan);
         let skin = Skin::new(&scene.patches, &scene.body, super::super::page::COLUMNS);
         let turn = Turn::new(&scene, &skin);
-        for i in [0, 7, 15] {
+        for i in [0, 7, 12] {
             let azimuth = Angle::degrees(360.0 / FRAMES as f64 * i as f64);
             let camera = Camera::fitted(&scene.body, azimuth, Angle::degrees(ELEVATION), SIZE, 10.0);
             let (a, b) = (turn.frame(i), still(&scene, &camera, SIZE).rgba);
