@@ -18,10 +18,10 @@ use rayon::prelude::*;
 
 /// Numbers smaller than this (em, mm) cannot be read at arm's length: common practice, no source.
 const LEGIBLE: f64 = 1.9;
-/// Sizes of numbers in a zone: in print, and on the page, where a zone fills a narrow screen at about 3.4 pixels a
+/// Sizes of numbers in a zone: in print, and on the page, where a zone fills a narrow screen at about three pixels a
 /// millimetre.
 const SIZES: (f64, f64) = (2.3, 3.6);
-pub const ON_SCREEN: (f64, f64) = (3.0, 4.4);
+pub const ON_SCREEN: (f64, f64) = (3.3, 4.6);
 /// Ink of the rings.
 const GRID: Rgb = Rgb([0xdc, 0xd6, 0xcd]);
 /// Shown round a zone.

@@ -158,8 +158,8 @@ def numbers_agree(found, kit):
     if found.hold(file is not None, "the job sheet does not carry the job file"):
         import tomllib
         job = tomllib.loads(html.unescape(file[1]))
-        found.hold(job["title"] == manifest["title"] and job.get("seed", manifest["seed"]) == manifest["seed"], "the job file on the job sheet is another")
-        found.hold([f["name"] for f in job["film"]] == [f["name"] for f in manifest["films"]], "the job file on the job sheet has other films")
+        found.hold(job.get("title") == manifest["title"] and job.get("seed", manifest["seed"]) == manifest["seed"], "the job file on the job sheet is another")
+        found.hold([f["name"] for f in job.get("film", [])] == [f["name"] for f in manifest["films"]], "the job file on the job sheet has other films")
         found.count("job files carried by the job sheet")
     checks = len(re.findall(r'<input type="checkbox"', sheet))
     found.hold(checks >= len(manifest["sheets"]) + 4, f"the job sheet has {checks} boxes to tick")

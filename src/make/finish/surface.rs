@@ -147,6 +147,7 @@ mod tests {
             to: Mm(50.0),
             fade_low: Mm(fade_low),
             fade_high: Mm(fade_high),
+            colour: None,
         };
         approx::assert_relative_eq!(
             covered_area(&PINT, &band(0.0, 0.0)).0,
@@ -167,7 +168,7 @@ mod tests {
         /// The from-scratch twin: a sum over ten thousand strips.
         #[test]
         fn covered_area_is_the_integral(from in 0.0..60.0f64, w in 5.0..60.0f64, a in 0.0..0.5f64, b in 0.0..0.5f64) {
-            let band = Band { name: "b".into(), from: Mm(from), to: Mm(from + w), fade_low: Mm(a * w), fade_high: Mm(b * w) };
+            let band = Band { name: "b".into(), from: Mm(from), to: Mm(from + w), fade_low: Mm(a * w), fade_high: Mm(b * w), colour: None };
             let n = 10_000;
             let h = w / f64::from(n);
             let sum: f64 = (0..n).map(|i| {

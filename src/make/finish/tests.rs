@@ -414,6 +414,7 @@ fn a_band_over_the_rim_is_a_fault() {
         to: Mm(170.0),
         fade_low: Mm(10.0),
         fade_high: Mm::ZERO,
+        colour: None,
     });
     let (got, found) = run(s);
     assert_eq!(ids(&found), ["finish/band-off-the-wall"]);

@@ -30,6 +30,7 @@ fn plan() -> Plan {
         to: Mm(30.0),
         fade_low: Mm(0.0),
         fade_high: Mm(9.0),
+        colour: None,
     });
     spec.products[0].pack = Some((money("48.77"), Content::Volume(Ml(750.0))));
     let films = (0..plan.job.films.len()).map(|i| (FilmId(i), FilmPrice::PerSheet(money("1.93")))).collect();

@@ -90,17 +90,23 @@ fn block(out: &mut String, b: &Block, ticks: &mut usize) {
             out.push_str("</ol>\n");
         }
         Block::Table(grid) => table(out, grid),
-        Block::File(name, text) => out.push_str(&format!(
-            "<section class=\"wide file\" aria-label=\"{0}\" tabindex=\"0\">\n<h3>{0}</h3>\n<pre><code>{1}</code></pre>\n</section>\n",
-            escaped(name),
-            escaped(text)
-        )),
+        Block::File(name, text) => file(out, name, text),
         Block::Figures(figures) => {
             out.push_str("<div class=\"figures\">\n");
             figures.iter().for_each(|f| figure(out, f));
             out.push_str("</div>\n");
         }
     }
+}
+
+/// A file line by line.
+fn file(out: &mut String, name: &str, text: &str) {
+    out.push_str(&format!(
+        "<section class=\"wide file\" aria-label=\"{0}\" tabindex=\"0\">\n<h3>{0}</h3>\n<pre><code>",
+        escaped(name)
+    ));
+    text.lines().for_each(|l| out.push_str(&(escaped(l) + "\n")));
+    out.push_str("</code></pre>\n</section>\n");
 }
 
 fn caution(title: &str, says: &str) -> String {

@@ -28,6 +28,7 @@ struct Data {
     edge: f64,
     width: usize,
     bare: [f32; 3],
+    wall: String,
     films: Vec<[f32; 4]>,
     rows: usize,
     shades: String,
@@ -56,6 +57,8 @@ pub fn html(plan: &Plan, scene: &Scene, skin: &Skin, views: &[View]) -> Result<V
         edge: super::EDGE,
         width: super::SIZE.0,
         bare: unit(scene.cup),
+        wall: base64::engine::general_purpose::STANDARD
+            .encode(scene.wall.iter().flat_map(solid).collect::<Vec<u8>>()),
         films: scene.films.iter().map(film).collect(),
         rows: scene.shades.len() + 1,
         shades: base64::engine::general_purpose::STANDARD.encode(table),
@@ -74,6 +77,12 @@ pub fn html(plan: &Plan, scene: &Scene, skin: &Skin, views: &[View]) -> Result<V
         .replace("@DATA@", &data)
         .replace("@TITLE@", &escaped(&plan.job.title));
     Ok(page.into_bytes())
+}
+
+/// A colour as four bytes.
+fn solid(c: &[f32; 3]) -> [u8; 4] {
+    let [r, g, b] = c.map(|v| (v + 0.5).clamp(0.0, 255.0) as u8);
+    [r, g, b, 255]
 }
 
 /// Factor and white, each as two bytes of a fixed point.

@@ -38,6 +38,8 @@ pub struct Scene {
     pub bare: Shades,
     /// Its colour.
     pub cup: [f32; 3],
+    /// The wall's colour from base edge to rim, evenly: the cup's, and the bands' that are painted on it.
+    pub wall: Vec<[f32; 3]>,
     /// What stands behind.
     pub ground: Ground,
 }
@@ -61,8 +63,39 @@ impl Scene {
             shades: sheens.into_iter().map(Shades::of).collect(),
             bare: bare(),
             cup: floats(plan.job.print.cup),
+            wall: wall(plan),
             ground: plan.job.print.ground,
         }
+    }
+}
+
+/// Steps of the wall's colours.
+const RINGS: usize = 256;
+
+/// The cup's colour with the bands that have one, each over those before it, as thick as its fades make it.
+fn wall(plan: &Plan) -> Vec<[f32; 3]> {
+    let long = plan.cup.surface.slant.0;
+    let bands = plan.job.finish.iter().flat_map(|f| &f.bands);
+    let bands: Vec<_> = bands.filter_map(|b| b.colour.map(|c| (b, floats(c)))).collect();
+    let rings = if bands.is_empty() { 1 } else { RINGS };
+    let at = |i: usize| {
+        let up = long * (i as f64 + 0.5) / rings as f64;
+        bands.iter().fold(floats(plan.job.print.cup), |under, (b, colour)| {
+            let edge = |inside: f64, fade: f64| {
+                if fade > 0.0 { (inside / fade).clamp(0.0, 1.0) } else { f64::from(u8::from(inside >= 0.0)) }
+            };
+            let part = edge(up - b.from.0, b.fade_low.0).min(edge(b.to.0 - up, b.fade_high.0)) as f32;
+            [0, 1, 2].map(|k| under[k] + (colour[k] - under[k]) * part)
+        })
+    };
+    (0..rings).map(at).collect()
+}
+
+impl Scene {
+    /// The wall's colour at a height.
+    pub fn wall_at(&self, y: f64) -> [f32; 3] {
+        let ring = (y / self.body.height * self.wall.len() as f64).max(0.0) as usize;
+        self.wall[ring.min(self.wall.len() - 1)]
     }
 }
 
@@ -123,8 +156,8 @@ impl Naked {
             let (lip, hollow) = (at(&mouth, i), at(&inner, i));
             let (mut sine, mut wall) = (0.0, [0.0f32; 3]);
             if lip < 255 {
-                (sine, _, _) = eye.meet(&scene.body, px, py, false);
-                wall = scene.bare.at(sine).of(scene.cup);
+                let (s, _, up) = eye.meet(&scene.body, px, py, false);
+                (sine, wall) = (s, scene.bare.at(s).of(scene.wall_at(up)));
             }
             // Lip over wall, hollow over both: what is over the wall, and the part of the wall that it leaves.
             let (mut other, mut kept) = ([0.0f32; 3], 1.0f32);

@@ -17,7 +17,7 @@ use rayon::prelude::*;
 /// Frames of a turn: every fifteen degrees.
 pub const FRAMES: usize = 24;
 /// Size of a frame, pixels.
-pub const SIZE: (usize, usize) = (240, 320);
+pub const SIZE: (usize, usize) = (210, 280);
 const THOUSANDTHS: u16 = 120;
 const ELEVATION: f64 = 12.0;
 /// Cells of the grid that are taken together, each way: about as large as a pixel then.
@@ -115,6 +115,7 @@ impl<'a> Turn<'a> {
             films: Vec::new(),
             shades: Vec::new(),
             bare: scene.bare.clone(),
+            wall: scene.wall.clone(),
             ground: scene.ground,
             ..*scene
         };
@@ -135,7 +136,7 @@ impl<'a> Turn<'a> {
                 place,
                 column: (round * coat.width as f64) as f32,
                 row: ((1.0 - y / scene.body.height) * coat.height as f64) as f32,
-                under: scene.bare.at(sin).of(scene.cup),
+                under: scene.bare.at(sin).of(scene.wall_at(y)),
                 shade: seen.len(),
                 part: f32::from(part) / 255.0,
             });

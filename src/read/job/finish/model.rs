@@ -297,6 +297,8 @@ pub struct Band {
     pub fade_low: Mm,
     /// Within the band, below its upper edge.
     pub fade_high: Mm,
+    /// Its colour in pictures; without one they do not show it.
+    pub colour: Option<crate::read::job::Rgb>,
 }
 
 /// A span of working time.

@@ -212,7 +212,8 @@ pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<Band, Repo
     let to = section.length("to").within(wall()).required("its upper edge", "to = 40");
     let low = section.length("fade-low").within(wall()).or(Mm::ZERO);
     let high = section.length("fade-high").within(wall()).or(Mm::ZERO);
-    let band = Band { name: name?, from: from?, to: to?, fade_low: low?, fade_high: high? };
+    let colour = section.field("colour", crate::read::job::films::colour).optional();
+    let band = Band { name: name?, from: from?, to: to?, fade_low: low?, fade_high: high?, colour: colour? };
     let show = |mm| section.reader().show(mm);
     if band.from >= band.to {
         return Err(section.reader().push(
