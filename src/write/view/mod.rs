@@ -144,3 +144,21 @@ pub fn pictures(plan: &Plan) -> Result<Pictures, Trouble> {
     let page = page::html(plan, &scene, &skin, &views)?;
     Ok(Pictures { views, turn: turn?, page })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The twin of what cameras of one elevation share: each picture made from nothing, byte for byte.
+    #[test]
+    fn shared_stills_are_those_made_one_by_one() {
+        let plan = crate::write::sample::plan(180.0, 0.0);
+        let scene = Scene::new(&plan);
+        let cameras = cameras(&scene, SIZE);
+        let shared = stills(&scene, &cameras, SIZE);
+        assert_eq!(shared.len(), 5);
+        for (c, shared) in cameras.iter().zip(&shared) {
+            assert!(still::still(&scene, c, SIZE) == *shared, "{}", c.azimuth);
+        }
+    }
+}

@@ -6,7 +6,8 @@ use super::camera::{Body, Camera, Eye};
 use super::light::{Shade, Shades, bare, floats};
 use super::skin::{Patch, Worn};
 use crate::make::plan::Plan;
-use crate::read::job::{Ground, Sheen};
+use crate::read::job::finish::Band;
+use crate::read::job::{Ground, Rgb, Sheen};
 use resvg::tiny_skia::{BlendMode, FillRule, Mask, Paint, Path, PathBuilder, Pixmap, Transform};
 use std::f64::consts::TAU;
 
@@ -63,7 +64,11 @@ impl Scene {
             shades: sheens.into_iter().map(Shades::of).collect(),
             bare: bare(),
             cup: floats(plan.job.print.cup),
-            wall: wall(plan),
+            wall: wall(
+                plan.cup.surface.slant.0,
+                plan.job.print.cup,
+                plan.job.finish.iter().flat_map(|f| &f.bands),
+            ),
             ground: plan.job.print.ground,
         }
     }
@@ -72,15 +77,14 @@ impl Scene {
 /// Steps of the wall's colours.
 const RINGS: usize = 256;
 
-/// The cup's colour with the bands that have one, each over those before it, as thick as its fades make it.
-fn wall(plan: &Plan) -> Vec<[f32; 3]> {
-    let long = plan.cup.surface.slant.0;
-    let bands = plan.job.finish.iter().flat_map(|f| &f.bands);
+/// The cup's colour with the bands that have one, each over those before it, as thick as its fades make it; from base edge
+/// to rim, so many mm along the wall.
+fn wall<'a>(long: f64, cup: Rgb, bands: impl Iterator<Item = &'a Band>) -> Vec<[f32; 3]> {
     let bands: Vec<_> = bands.filter_map(|b| b.colour.map(|c| (b, floats(c)))).collect();
     let rings = if bands.is_empty() { 1 } else { RINGS };
     let at = |i: usize| {
         let up = long * (i as f64 + 0.5) / rings as f64;
-        bands.iter().fold(floats(plan.job.print.cup), |under, (b, colour)| {
+        bands.iter().fold(floats(cup), |under, (b, colour)| {
             let edge = |inside: f64, fade: f64| {
                 if fade > 0.0 { (inside / fade).clamp(0.0, 1.0) } else { f64::from(u8::from(inside >= 0.0)) }
             };
@@ -433,4 +437,33 @@ pub fn wall_cover(scene: &Scene, camera: &Camera, (width, height): (usize, usize
         whole.as_ref().map_or(0, |m| m.data()[i]).saturating_sub(lip)
     };
     (0..width * height).map(at).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::units::Mm;
+
+    /// Truth: a fade is an even mix by height; half way up it, half of each colour.
+    #[test]
+    fn bands_with_a_colour_are_on_the_wall() {
+        let band = |colour| Band {
+            name: "earth".into(),
+            from: Mm(0.0),
+            to: Mm(40.0),
+            fade_low: Mm(0.0),
+            fade_high: Mm(20.0),
+            colour,
+        };
+        let cup = Rgb([200, 100, 50]);
+        let black = [band(Some(Rgb([0, 0, 0])))];
+        let wall_of = |bands: &[Band]| wall(160.0, cup, bands.iter());
+        let painted = wall_of(&black);
+        for (up, part) in [(10.0, 0.0), (25.0, 0.25), (30.0, 0.5), (50.0, 1.0)] {
+            let ring = painted[(up / 160.0 * painted.len() as f64) as usize];
+            let want = [200.0 * part, 100.0 * part, 50.0 * part];
+            assert!((0..3).all(|k| (f64::from(ring[k]) - want[k]).abs() < 4.0), "{up}: {ring:?} {want:?}");
+        }
+        assert_eq!(wall_of(&[band(None)]), [[200.0, 100.0, 50.0]]);
+    }
 }
