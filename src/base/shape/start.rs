@@ -95,7 +95,7 @@ impl Turning {
         let last = if hi > self.total { hi - self.total } else { hi };
         let end = self.arc.partition_point(|a| *a <= last);
         let many = if low <= last { end - first } else { n - first + end };
-        let (from, many) = if many == 0 { (first, 0) } else { (first + n - 1, many + 1) };
+        let (from, many) = if many == 0 { (first, 0) } else { (first + n - 1, (many + 1).min(n)) };
         (0..many).map(|k| self.turn[(from + k) % n]).sum()
     }
 }
