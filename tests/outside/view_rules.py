@@ -55,11 +55,14 @@ def validate(found, modules, pages):
             slim.append(Path(folder) / f"{i}.html")
             slim[-1].write_text(re.sub(r"base64,[A-Za-z0-9+/=]{200,}", "base64,AAAA", page.read_text()))
         (Path(folder) / ".htmlvalidate.json").write_text('{"root": true, "extends": ["html-validate:recommended"], "rules": {"long-title": "off"}}')
-        run = subprocess.run([Path(modules) / ".bin" / "html-validate", "--formatter", "json", *map(str, slim)], capture_output=True, text=True)
+        # Into a file: through a pipe its answer is cut off where it is long.
+        answer = Path(folder) / "answer.json"
+        with answer.open("w") as out:
+            run = subprocess.run([Path(modules) / ".bin" / "html-validate", "--formatter", "json", *map(str, slim)], stdout=out, stderr=subprocess.PIPE, text=True)
         try:
-            said = {Path(r["filePath"]).name: r["messages"] for r in json.loads(run.stdout or "[]")}
+            said = {Path(r["filePath"]).name: r["messages"] for r in json.loads(answer.read_text() or "[]")}
         except (json.JSONDecodeError, KeyError):
-            return found.hold(False, f"html-validate: {run.stdout[:500]}{run.stderr[:500]}")
+            return found.hold(False, f"html-validate: {answer.read_text()[:500]}{run.stderr[:500]}")
         found.hold(run.returncode in (0, 1), f"html-validate did not run: {run.stderr[:500]}")
         for (name, _), s in zip(pages, slim):
             messages = said.get(s.name, [])
