@@ -15,6 +15,8 @@ mod fit;
 mod sound;
 pub mod boolean;
 pub mod offset;
+#[cfg(test)]
+mod offset_tests;
 mod tree;
 mod outline;
 pub mod bend;
