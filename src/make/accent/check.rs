@@ -58,8 +58,18 @@ const NO_ROOM: Code = Code {
 };
 
 /// All codes of this stage.
+/// The proof that no more spots fit is not whole.
+pub const UNPROVEN: Code = Code {
+    id: "accent/not-proven-full",
+    title: "the proof that no more spots fit left places undecided",
+    explain: "After the fill every pose of every shape at its smallest size is either shown to touch something or filled. \
+              Poses within a fiftieth of a millimetre of fitting can stay undecided: there may be a spot too few, never \
+              one too many or too near. Another seed or a slightly larger smallest size often settles them.",
+};
+
 pub const CODES: &[&Code] = &[
     &NO_SHAPE,
+    &UNPROVEN,
     &UNKNOWN_FAMILY,
     &TOO_NARROW,
     &OWN_CROSSES,

@@ -31,7 +31,7 @@ pub use follow::Follow;
 pub use measure::{Measures, measure};
 pub use prove::Saturation;
 
-use crate::base::diag::{Faults, KeyPath};
+use crate::base::diag::{Diagnostic, Faults, KeyPath};
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::random::Random;
 use crate::base::shape::Region;
@@ -93,6 +93,12 @@ pub fn fill(
     };
     let Work { stage, drafts, shapes, saturation, mut random } =
         work(room, spec, &library, seed, accent, at, found);
+    if saturation.undecided > 0 {
+        let says = "the fill is not proven to be full";
+        let note = Diagnostic::note(&check::UNPROVEN, at.clone(), says);
+        let note = note.measured(format!("{} groups of poses undecided", saturation.undecided));
+        found.push(note.mend("another seed, or a slightly larger `smallest`, often settles them"));
+    }
     let spots = finished(room, spec, &shapes, &drafts, &mut random, &stage.world);
     Fill { spots, saturation }
 }

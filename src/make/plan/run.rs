@@ -423,6 +423,8 @@ fn reports(
             counts: vec![
                 ("fills", fills.len() as u64),
                 ("spots", fills.iter().map(|f| f.spots.len() as u64).sum()),
+                ("added_by_the_proof", fills.iter().map(|f| f.saturation.added as u64).sum()),
+                ("left_undecided", fills.iter().map(|f| f.saturation.undecided).sum()),
             ],
         },
         StageReport {
