@@ -72,7 +72,7 @@ fn scene(k: u64) -> Room {
 
 /// Every row on so many scenes, each with its own seed, held to the targets; two plain fills beside them.
 fn table(scenes: u64) {
-    println!("load {}, {:.0} ms for a fixed sum (about 60 on an idle core)", load(), fixed_sum());
+    println!("load {}, {:.0} ms for a fixed sum (39 on a quiet machine once)", load(), fixed_sum());
     let rooms: Vec<Room> = (0..scenes).map(scene).collect();
     for (name, equal) in [("darts", false), ("discs", true)] {
         let spec = wishes(&["pebble"], Adapt::AsDrawn);
