@@ -29,30 +29,14 @@ import numpy as np
 from PIL import Image
 from scipy import ndimage, signal
 
+from found import Found
+
 Image.MAX_IMAGE_PIXELS = None
 DPI = 300
 MM = DPI / 25.4
 SIZES = {"a4": (210, 297), "a3": (297, 420), "letter": (215.9, 279.4), "legal": (215.9, 355.6), "tabloid": (279.4, 431.8)}
 ARM, RING, CROSS_LINE = 3.5, 2.0, 0.15
 LINE = 0.3  # width of the template's outline, mm
-
-
-class Book:
-    """What was found wrong, what was counted, and the worst figures."""
-
-    def __init__(self):
-        self.faults, self.counts, self.worst = [], {}, {}
-
-    def hold(self, ok, says):
-        if not ok:
-            self.faults.append(says)
-        return ok
-
-    def count(self, what, n=1):
-        self.counts[what] = self.counts.get(what, 0) + n
-
-    def most(self, what, v):
-        self.worst[what] = max(self.worst.get(what, 0.0), v)
 
 
 def run(*args):
@@ -463,7 +447,7 @@ def self_test(kit):
     missed = []
     for what, damage in (("a page printed to fit", shrunk), ("a cross gone", without_crosses), ("a cross moved by 0.3 mm", moved_cross),
                          ("a hole of 5 mm in the outline", holed), ("a part of the outline moved by 0.25 mm", bent)):
-        book = Book()
+        book = Found()
         paper_file(book, kit, template, TRUE, None, [damage(i, g) for i, g in enumerate(once[template])])
         print(f"{'found' if book.faults else 'MISSED':>12}  {what}: {book.faults[0] if book.faults else ''}")
         missed += [] if book.faults else [what]
@@ -475,24 +459,24 @@ def self_test(kit):
         data = template.read_bytes()
         for what, bad in (("a file cut short", data[:len(data) * 2 // 3]), ("a UserUnit", data.replace(b"/Type /Page\n", b"/Type /Page\n/UserUnit 2\n", 1).replace(b"/Type /Page ", b"/Type /Page /UserUnit 2 ", 1))):
             broken.write_bytes(bad)
-            book = Book()
+            book = Found()
             try:
                 paper_file(book, folder, broken, TRUE, None)
             except Exception as e:  # a file that cannot be drawn at all is found as well
                 book.faults.append(f"cannot be drawn: {e}")
             print(f"{'found' if book.faults else 'MISSED':>12}  {what}: {book.faults[0][:100] if book.faults else ''}")
             missed += [] if book.faults else [what]
-        book = Book()
+        book = Found()
         other = next(n for n in SIZES if n != template.stem.rsplit("-", 1)[1])
         broken.write_bytes(data)
         paper_file(book, folder, broken, TRUE, None, paper=other)
         print(f"{'found' if book.faults else 'MISSED':>12}  another paper than said")
         missed += [] if book.faults else ["paper"]
-        book = Book()
+        book = Found()
         paper_file(book, folder, broken, {"short": 99.0, "long": 100.0}, None)
         print(f"{'found' if book.faults else 'MISSED':>12}  a printer that the paper was not made for")
         missed += [] if book.faults else ["printer"]
-        book = Book()
+        book = Found()
         paper_file(book, folder, broken, TRUE, None)
         if book.faults:
             missed.append(f"blames a sound paper: {book.faults}")
@@ -508,7 +492,7 @@ def main():
     a = args.parse_args()
     if a.self_test:
         self_test(a.what[0])
-    book = Book()
+    book = Found()
     if a.frusta:
         matrix(book, a.frusta, a.what)
     else:

@@ -23,21 +23,10 @@ import tempfile
 from pathlib import Path
 from xml.etree import ElementTree
 
+from found import Found
+
 HERE = Path(__file__).parent
 WIDTHS = (1280, 320)
-
-
-class Found:
-    def __init__(self):
-        self.faults, self.counts = [], {}
-
-    def hold(self, ok, says):
-        if not ok:
-            self.faults.append(says)
-        return ok
-
-    def count(self, what, n=1):
-        self.counts[what] = self.counts.get(what, 0) + n
 
 
 def browser(modules, tasks):

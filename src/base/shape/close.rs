@@ -7,7 +7,7 @@
 //! Imports: base::units, base::frame, base::tolerance, base::shape::{boolean, corner, offset, region}.
 
 use super::boolean::Op;
-use super::offset::Join;
+use super::moving::Join;
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
 use crate::base::tolerance::{FIT, FLATTEN, SPECK_MM2};

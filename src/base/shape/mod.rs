@@ -14,6 +14,7 @@ mod joint;
 mod fit;
 mod sound;
 pub mod boolean;
+mod moving;
 pub mod offset;
 #[cfg(test)]
 mod offset_tests;
@@ -44,6 +45,6 @@ pub use kurbo::{
     Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,
 };
 pub use mend::{Mend, Mended};
+pub use moving::Join;
 pub use narrow::{Narrow, Widths};
-pub use offset::Join;
 pub use region::{Bounds, Region};

@@ -2,7 +2,7 @@
 //!
 //! Imports: base::units, base::frame, base::shape.
 
-use super::offset::*;
+use super::moving::Join;
 use super::region::Region;
 use crate::base::frame::Art;
 use crate::base::frame::Point as At;

@@ -59,14 +59,14 @@ impl Way {
 }
 
 /// Slope of displacement that makes cells.
-const CELLS: f64 = 1.4;
+pub(super) const CELLS: f64 = 1.4;
 /// Farthest that a sample is looked at beyond the gap, and farthest that it goes in one step, mm.
-const SIGHT: f64 = 2.5;
+pub(super) const SIGHT: f64 = 2.5;
 const STRIDE: f64 = 1.2;
 /// Spare distance that steps aim at beyond what must hold, mm: what linear bounds get wrong.
 const SPARE: f64 = 0.004;
 /// A spot that went less than this in its last turn sits the next ones out, mm.
-const REST: f64 = 0.08;
+pub(super) const REST: f64 = 0.08;
 /// Part of the smallest rigid spot's inner radius that a void must have for a squeezed one.
 const SQUEEZE: f64 = 0.6;
 /// Inverse masses: shift, turn, growth; a node's is 1.
@@ -126,7 +126,7 @@ pub(super) fn evened(
 }
 
 /// Bends back spots that became too narrow somewhere, or takes them out.
-fn widen(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>, bender: &mut Bender, give: &Give) {
+pub(super) fn widen(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>, bender: &mut Bender, give: &Give) {
     let mut i = 0;
     while i < drafts.len() {
         if bender.widened(world, &mut drafts[i], kit.first + i, give) {
@@ -142,94 +142,6 @@ fn widen(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>, bender: &mut Ben
             }
         }
     }
-}
-
-/// Cells from the outlines of an evened fill: each is drawn again at even gaps, with its nodes where it turns now.
-/// Gives two shapes a draft: first all as they would be drawn anew, then all as they are, which the drafts take.
-pub(super) fn cells(kit: &Kit, world: &World, drafts: &mut [Draft]) -> Vec<Template> {
-    let mut out = Vec::with_capacity(2 * drafts.len());
-    let mut plain = Vec::with_capacity(drafts.len());
-    for (i, draft) in drafts.iter().enumerate() {
-        let t = &kit.library[draft.template];
-        if !t.parts.is_empty() {
-            // Broken rings stay what they are.
-            out.push(t.clone());
-            plain.push(t.clone());
-            continue;
-        }
-        let me = Some(Owner::new(kit.first + i, 0));
-        let curve = t.frame.bent(&t.hull, &draft.bends);
-        let dense = curve.ring(8);
-        let n = dense.len();
-        let mut plane = dense.clone();
-        draft.pose.carry(&mut plane);
-        let reach = kit.need + SIGHT;
-        let (mut before, mut look) = (plane[0], reach);
-        let wants: Vec<f64> = plane
-            .iter()
-            .map(|p| {
-                let band = world.band(*p);
-                let known = (look + len(sub(*p, before)) + 1e-9).min(reach);
-                (before, look) = (*p, reach);
-                let (d, part) = match world.nearest(*p, known.min(band), me) {
-                    Some(h) => {
-                        look = h.d;
-                        (h.d, if h.still(kit.first) { 0.95 } else { 0.5 })
-                    }
-                    None => (known.min(band), 0.95),
-                };
-                part * (d - kit.need).max(0.0) / draft.pose.size
-            })
-            .collect();
-        let normal = |k: usize| {
-            let v = sub(dense[(k + 1) % n], dense[(k + n - 1) % n]);
-            mul([v[1], -v[0]], 1.0 / len(v).max(1e-12))
-        };
-        let pushed: Vec<V> = (0..n)
-            .map(|k| {
-                // Weights of a small bell: single corners do not stick out.
-                let near = [(n - 2, 1.0), (n - 1, 2.0), (0, 3.0), (1, 2.0), (2, 1.0)];
-                let w = near.iter().map(|(o, w)| w * wants[(k + o) % n]).sum::<f64>() / 9.0;
-                add(dense[k], mul(normal(k), w))
-            })
-            .collect();
-        out.push(Template::cell(t, Loop::through(&pushed, 14), draft.pose.size));
-        plain.push(Template::cell(t, curve, draft.pose.size));
-    }
-    for (i, draft) in drafts.iter_mut().enumerate() {
-        draft.template = out.len() + i;
-        draft.bends = Vec::new();
-    }
-    out.append(&mut plain);
-    out
-}
-
-/// Takes each cell as drawn anew, where it holds, and evens all of them out.
-pub(super) fn evened_cells(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>) {
-    let mut bender = Bender::new(kit);
-    let give = |share| Give { cap: 0.4, slope: CELLS, share, turns: false };
-    for (i, d) in drafts.iter_mut().enumerate() {
-        let t = &kit.library[i];
-        let mut spot = Bent { pose: d.pose, bends: vec![0.0; t.hull.nodes.len()] };
-        bender.extra.clear();
-        let ring = bender.mended(world, t, &mut spot, &give(0.0), Some(Owner::new(kit.first + i, 0)));
-        if let Some(ring) = ring
-            && likely_wide_enough(t, &spot)
-        {
-            world.leave(kit.first + i);
-            *d = home(world, Draft { template: i, pose: spot.pose, bends: spot.bends, ring });
-            world.enter(kit.first + i, std::slice::from_ref(&d.ring), 0.0);
-        }
-    }
-    let mut gone = vec![f64::INFINITY; drafts.len()];
-    for share in [0.7, 0.9] {
-        for (i, d) in drafts.iter_mut().enumerate() {
-            if gone[i] > REST {
-                gone[i] = bender.turn(world, d, kit.first + i, &give(share));
-            }
-        }
-    }
-    widen(kit, world, drafts, &mut bender, &give(0.0));
 }
 
 /// Small spots that give way to where they are put, in voids down to the width of a spot that is worth its weeding.
@@ -292,7 +204,7 @@ pub(super) struct Bender<'a> {
     bounds: Vec<Bound>,
     v: Vec<f64>,
     /// Places of the curve that were short, beside the samples.
-    extra: Vec<Sample>,
+    pub(super) extra: Vec<Sample>,
 }
 
 impl<'a> Bender<'a> {
@@ -364,7 +276,7 @@ impl<'a> Bender<'a> {
         false
     }
     /// Mends a step until the exact distances of the bent curve hold: places that are short join the bounds.
-    fn mended(
+    pub(super) fn mended(
         &mut self,
         world: &World,
         t: &Template,
@@ -585,7 +497,7 @@ fn wide_enough(t: &Template, spot: &Bent) -> bool {
 }
 
 /// The same by fewer points, which miss a little, and so with more to spare.
-fn likely_wide_enough(t: &Template, spot: &Bent) -> bool {
+pub(super) fn likely_wide_enough(t: &Template, spot: &Bent) -> bool {
     wide(t, spot, 6, 1.06)
 }
 

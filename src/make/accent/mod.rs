@@ -15,6 +15,7 @@ mod field;
 mod settle;
 mod greedy;
 mod flex;
+mod mosaic;
 mod prove;
 mod patch;
 pub mod follow;
@@ -150,9 +151,9 @@ fn work(
     }
     let mut shapes = library.to_vec();
     if spec.adapt == Adapt::Mosaic {
-        shapes = flex::cells(&kit, &stage.world, &mut drafts);
+        shapes = mosaic::cells(&kit, &stage.world, &mut drafts);
         let kit = Kit { library: &shapes, smallest: 0.0, largest: 2.0 * kit.largest, ..kit };
-        flex::evened_cells(&kit, &mut stage.world, &mut drafts);
+        mosaic::evened_cells(&kit, &mut stage.world, &mut drafts);
         stage.field = bare;
         drafts.iter().for_each(|d| greedy::paint(&stage.world, &mut stage.field, &d.ring));
     }

@@ -27,6 +27,19 @@ pub struct Changed {
     pub added: Mm2,
 }
 
+impl Changed {
+    /// What was done, in the maker's words.
+    pub fn words(&self) -> String {
+        let counted = |n: usize, one: &str, many: &str| format!("{n} {}", if n == 1 { one } else { many });
+        format!(
+            "{} of film thickened, {} and {} filled",
+            counted(self.thickened, "narrow place", "narrow places"),
+            counted(self.filled, "gap", "gaps"),
+            counted(self.filleted, "notch", "notches"),
+        )
+    }
+}
+
 /// Rounds at most.
 const ROUNDS: usize = 3;
 
@@ -91,8 +104,7 @@ fn filleted(region: &Region<Art>, radius: Mm, places: Vec<Point<Art>>) -> (Regio
 mod tests {
     use super::*;
     use crate::base::tolerance::GRID;
-
-    const SHARP: Angle = Angle::radians(25.0 * std::f64::consts::PI / 180.0);
+    use crate::read::job::decals::SHARPEST;
 
     /// Two bars that meet at 12 degrees: a crotch too narrow to weed. Truth: nothing sharper than the limit is left, no
     /// gap is narrower than the limit, and nothing farther than the crotch has changed.
@@ -104,9 +116,9 @@ mod tests {
             Region::<Art>::polygon(&[at(0.0, -1.0), at(30.0, -1.0), at(30.0, 1.0), at(0.0, 1.0)])
         };
         let region = Region::union_of(&[bar(6.0), bar(-6.0)]);
-        assert!(region.sharp_corners(SHARP).iter().any(|c| c.points == Points::In));
-        let (got, did) = mended(&region, Mm(0.8), SHARP, None);
-        assert!(got.sharp_corners(SHARP).is_empty(), "{:?} {did:?}", got.sharp_corners(SHARP));
+        assert!(region.sharp_corners(SHARPEST).iter().any(|c| c.points == Points::In));
+        let (got, did) = mended(&region, Mm(0.8), SHARPEST, None);
+        assert!(got.sharp_corners(SHARPEST).is_empty(), "{:?} {did:?}", got.sharp_corners(SHARPEST));
         assert!(got.gaps(Mm(0.79)).is_empty(), "{:?}", got.gaps(Mm(0.79)));
         assert!(region.op(&got, Op::Difference).area().0 < 1e-3, "nothing is taken away");
         // The sides part at x = 1 / sin 6 degrees = 9.57 and are 0.8 mm apart 3.8 mm farther on.
@@ -132,7 +144,7 @@ mod tests {
         let region = Region::union_of(&parts);
         let limit = Mm(1.0);
         assert!(!region.narrow(limit).is_empty() && !region.gaps(limit).is_empty());
-        let (got, did) = mended(&region, limit, SHARP, None);
+        let (got, did) = mended(&region, limit, SHARPEST, None);
         assert!(got.narrow(limit).is_empty(), "{:?}", got.narrow(limit));
         assert!(got.gaps(limit).is_empty(), "{:?}", got.gaps(limit));
         assert!(did.thickened >= 1 && did.filled >= 1, "{did:?}");
@@ -145,7 +157,7 @@ mod tests {
     fn what_others_cover_is_left_to_them() {
         let bar: Region<Art> = Region::polygon(&[[0.0, 0.0], [10.0, 0.0], [10.0, 0.5], [0.0, 0.5]]);
         let other: Region<Art> = Region::polygon(&[[0.0, 0.5], [10.0, 0.5], [10.0, 5.0], [0.0, 5.0]]);
-        let (got, _) = mended(&bar, Mm(1.0), SHARP, Some(&other));
+        let (got, _) = mended(&bar, Mm(1.0), SHARPEST, Some(&other));
         assert!(got.op(&other, Op::Intersection).area().0 < 1e-3);
         assert!(got.area().0 > bar.area().0);
     }

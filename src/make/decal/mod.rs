@@ -274,14 +274,7 @@ fn level(spec: &DecalSpec, ground: &Ground, art: &FlatArt, at: &KeyPath, found: 
 /// Says what the automatic mend changed.
 fn tell_mended(mended: &[(usize, FilmId, Changed)], films: &[FilmSpec], at: &KeyPath, found: &mut Faults) {
     for (layer, film, m) in mended {
-        let says = format!(
-            "layer {}, film {}: {} narrow places of film were thickened, {} gaps and {} notches filled",
-            layer + 1,
-            films[film.0].name,
-            m.thickened,
-            m.filled,
-            m.filleted
-        );
+        let says = format!("layer {}, film {}: {}", layer + 1, films[film.0].name, m.words());
         found.push(
             Diagnostic::note(&MENDED, at.key("layers").index(*layer), says)
                 .measured(format!("{:.2} of film added", m.added))

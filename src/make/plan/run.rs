@@ -19,7 +19,7 @@ use crate::make::room::{Obstacle, Room};
 use crate::make::weed;
 use crate::read::art::limits::BYTES;
 use crate::read::art::{Artwork, read_art};
-use crate::read::job::decals::Shows;
+use crate::read::job::decals::{SHARPEST, Shows};
 use crate::read::job::{ArtSize, Effort, FilmSpec, Job, MotifSpec, Placing, SpotShape};
 use crate::read::source::{Missing, Source};
 use rayon::prelude::*;
@@ -248,22 +248,13 @@ fn weedable(
     }
     let (mended, did) = mend::mended(&outline, films[spec.film.0].weed, SHARPEST, None);
     if did != Changed::default() {
-        let says = format!(
-            "{}: {} narrow places of film were thickened, {} gaps and {} notches filled",
-            stem(&spec.art),
-            did.thickened,
-            did.filled,
-            did.filleted
-        );
+        let says = format!("{}: {}", stem(&spec.art), did.words());
         let d = Diagnostic::note(&weed::MENDED, at.key("mend"), says);
         let d = d.measured(format!("{:.2} of film added", did.added));
         found.push(d.mend("write `mend = false` to have it cut as drawn"));
     }
     mended
 }
-
-/// Notches sharper than this are filled when a motif is mended: what a decal asks if it says nothing else.
-const SHARPEST: Angle = Angle::radians(25.0 * std::f64::consts::PI / 180.0);
 
 /// The art with film left round it, its anchor in the middle of its bounding box again.
 fn bordered(outline: Region<Art>, border: Mm) -> Region<Art> {

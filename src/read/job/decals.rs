@@ -26,6 +26,9 @@ use crate::base::diag::{Diagnostic, Reported};
 use crate::base::shape::Join;
 use crate::base::units::{Angle, Mm};
 
+/// Corners sharper than this are told, and notches filled by a mend, where a job says nothing else.
+pub const SHARPEST: Angle = Angle::radians(25.0 * std::f64::consts::PI / 180.0);
+
 /// A decal: art or lettering and the films under it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DecalSpec {
@@ -274,8 +277,7 @@ pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<
         .choice("method", &[("layer-by-layer", Method::LayerByLayer), ("stacked-flat", Method::StackedFlat)])
         .or(Method::LayerByLayer);
     let level = section.length("level").within(Mm(0.0)..=Mm(50.0)).or(Mm(0.5));
-    let sharpest =
-        section.angle("sharpest").within(Angle::ZERO..=Angle::degrees(90.0)).or(Angle::degrees(25.0));
+    let sharpest = section.angle("sharpest").within(Angle::ZERO..=Angle::degrees(90.0)).or(SHARPEST);
     let island = section.length("island").within(Mm(0.0)..=Mm(50.0)).optional();
     let mend = section.flag("mend").or(false);
     let agrees = agrees(&section, &shows, &lies, &layers);

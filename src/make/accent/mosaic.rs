@@ -1,0 +1,97 @@
+//! [`cells`], [`evened_cells`]: spots of an evened fill drawn anew so that they fill all room but an even channel.
+//!
+//! Imports: base, make::accent::{outline, template, world, greedy, flex}.
+
+use super::flex::{Bender, Bent, CELLS, Give, REST, SIGHT, likely_wide_enough, widen};
+use super::greedy::{Draft, Kit, home};
+use super::outline::{Loop, V, add, len, mul, sub};
+use super::template::Template;
+use super::world::{Owner, World};
+
+/// Cells from the outlines of an evened fill: each is drawn again at even gaps, with its nodes where it turns now.
+/// Gives two shapes a draft: first all as they would be drawn anew, then all as they are, which the drafts take.
+pub(super) fn cells(kit: &Kit, world: &World, drafts: &mut [Draft]) -> Vec<Template> {
+    let mut out = Vec::with_capacity(2 * drafts.len());
+    let mut plain = Vec::with_capacity(drafts.len());
+    for (i, draft) in drafts.iter().enumerate() {
+        let t = &kit.library[draft.template];
+        if !t.parts.is_empty() {
+            // Broken rings stay what they are.
+            out.push(t.clone());
+            plain.push(t.clone());
+            continue;
+        }
+        let me = Some(Owner::new(kit.first + i, 0));
+        let curve = t.frame.bent(&t.hull, &draft.bends);
+        let dense = curve.ring(8);
+        let n = dense.len();
+        let mut plane = dense.clone();
+        draft.pose.carry(&mut plane);
+        let reach = kit.need + SIGHT;
+        let (mut before, mut look) = (plane[0], reach);
+        let wants: Vec<f64> = plane
+            .iter()
+            .map(|p| {
+                let band = world.band(*p);
+                let known = (look + len(sub(*p, before)) + 1e-9).min(reach);
+                (before, look) = (*p, reach);
+                let (d, part) = match world.nearest(*p, known.min(band), me) {
+                    Some(h) => {
+                        look = h.d;
+                        (h.d, if h.still(kit.first) { 0.95 } else { 0.5 })
+                    }
+                    None => (known.min(band), 0.95),
+                };
+                part * (d - kit.need).max(0.0) / draft.pose.size
+            })
+            .collect();
+        let normal = |k: usize| {
+            let v = sub(dense[(k + 1) % n], dense[(k + n - 1) % n]);
+            mul([v[1], -v[0]], 1.0 / len(v).max(1e-12))
+        };
+        let pushed: Vec<V> = (0..n)
+            .map(|k| {
+                // Weights of a small bell: single corners do not stick out.
+                let near = [(n - 2, 1.0), (n - 1, 2.0), (0, 3.0), (1, 2.0), (2, 1.0)];
+                let w = near.iter().map(|(o, w)| w * wants[(k + o) % n]).sum::<f64>() / 9.0;
+                add(dense[k], mul(normal(k), w))
+            })
+            .collect();
+        out.push(Template::cell(t, Loop::through(&pushed, 14), draft.pose.size));
+        plain.push(Template::cell(t, curve, draft.pose.size));
+    }
+    for (i, draft) in drafts.iter_mut().enumerate() {
+        draft.template = out.len() + i;
+        draft.bends = Vec::new();
+    }
+    out.append(&mut plain);
+    out
+}
+
+/// Takes each cell as drawn anew, where it holds, and evens all of them out.
+pub(super) fn evened_cells(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>) {
+    let mut bender = Bender::new(kit);
+    let give = |share| Give { cap: 0.4, slope: CELLS, share, turns: false };
+    for (i, d) in drafts.iter_mut().enumerate() {
+        let t = &kit.library[i];
+        let mut spot = Bent { pose: d.pose, bends: vec![0.0; t.hull.nodes.len()] };
+        bender.extra.clear();
+        let ring = bender.mended(world, t, &mut spot, &give(0.0), Some(Owner::new(kit.first + i, 0)));
+        if let Some(ring) = ring
+            && likely_wide_enough(t, &spot)
+        {
+            world.leave(kit.first + i);
+            *d = home(world, Draft { template: i, pose: spot.pose, bends: spot.bends, ring });
+            world.enter(kit.first + i, std::slice::from_ref(&d.ring), 0.0);
+        }
+    }
+    let mut gone = vec![f64::INFINITY; drafts.len()];
+    for share in [0.7, 0.9] {
+        for (i, d) in drafts.iter_mut().enumerate() {
+            if gone[i] > REST {
+                gone[i] = bender.turn(world, d, kit.first + i, &give(share));
+            }
+        }
+    }
+    widen(kit, world, drafts, &mut bender, &give(0.0));
+}
