@@ -320,4 +320,33 @@ mod found {
         let truth = Truth::of(&word.region);
         assert_eq!(truth.kinks(&inner, 0.0175), Vec::<[f64; 2]>::new());
     }
+
+    /// 9: about a cusp the offset followed filler back over itself, and seven stretches stayed polylines with 99 kinks.
+    ///
+    /// Closed form: about its middle the cubic is (120 u^3, -90 u^2) exactly, with the normal (1, 2 u) / sqrt(1 + 4 u^2);
+    /// the offset of its flank meets the circle about the cusp where |q|^2 + 2 d q.n = 0.
+    #[test]
+    fn case_9_a_cusp_grows_smoothly_and_its_corner_is_where_flank_and_circle_meet() {
+        let cusp = filled("M0 0C30 30 0 30 30 0L15 -10Z");
+        let truth = Truth::of(&cusp);
+        for d in [2.5, 4.0, 6.0] {
+            let got = cusp.offset(Mm(d), Join::Round);
+            assert_eq!((got.rough(), truth.kinks(&got, 0.0175)), (0, vec![]), "by {d}");
+            assert!(got.nodes() <= 16, "{} nodes by {d}", got.nodes());
+            assert!(truth.error(&got.flat(Mm(2e-4)), d).worst() <= 0.0105);
+            let over = |u: f64| (14400.0 * u.powi(3) + 8100.0 * u) * (1.0 + 4.0 * u * u).sqrt() - 120.0 * d;
+            let (mut low, mut high) = (0.0, 1.0);
+            for _ in 0..60 {
+                let m = f64::midpoint(low, high);
+                if over(m) < 0.0 { low = m } else { high = m }
+            }
+            let root = (1.0 + 4.0 * low * low).sqrt();
+            let corner =
+                [15.0 + 120.0 * low.powi(3) + d / root, 22.5 - 90.0 * low * low + 2.0 * low * d / root];
+            let nodes = got.contours().iter().flat_map(corpus::joints);
+            let near =
+                nodes.map(|(p, ..)| (p[0] - corner[0]).hypot(p[1] - corner[1])).fold(f64::INFINITY, f64::min);
+            assert!(near <= 1e-4, "a corner is {near} mm from {corner:?} by {d}");
+        }
+    }
 }

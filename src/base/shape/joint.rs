@@ -124,17 +124,31 @@ fn extent(tracks: &[&Track], p: &Piece) -> f64 {
     corners.chain([p.to]).fold(0.0, |far, q| far.max((q - p.from).hypot()))
 }
 
-/// How many pieces from number `k` on run back together, as one may (see [`doubles_back`]): two or three, or none.
+/// How many pieces from number `k` on run back together, as one may (see [`doubles_back`]): up to three strides, or
+/// none. Filler in a row is one stride, however many edges it has: an outline that grows about a cusp can follow the
+/// filler of the cusp's flank all the way back, a few microns beside what covers it.
 fn backward(tracks: &[&Track], pieces: &[Piece], k: usize, slack: Slack) -> usize {
     let n = pieces.len();
     let piece = |i: usize| &pieces[i % n];
-    let runs = |m: usize| {
-        n > m + 1
-            && (piece(k + m - 1).to - piece(k).from).hypot() < slack.back
-            && (0..m).all(|i| extent(tracks, piece(k + i)) < slack.back)
-            && doubles_back(tracks, piece(k + n - 1), piece(k + m))
-    };
-    (2..=3).find(|&m| runs(m)).unwrap_or(0)
+    let from = piece(k).from;
+    let mut m = 0;
+    for stride in 1..=3 {
+        loop {
+            let p = piece(k + m);
+            if n <= m + 2 || extent(tracks, p) >= slack.back || (p.to - from).hypot() >= slack.back {
+                return 0;
+            }
+            m += 1;
+            if !(p.filler && piece(k + m).filler) {
+                break;
+            }
+        }
+        // A single piece is looked at by the caller.
+        if (stride > 1 || m > 1) && doubles_back(tracks, piece(k + n - 1), piece(k + m)) {
+            return m;
+        }
+    }
+    0
 }
 
 /// Does a short piece run back between neighbours that go the other way? Two curves overlap end to end there, too
