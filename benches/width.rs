@@ -1,6 +1,7 @@
 //! Widths, gaps, bends, mends and clearances: how good, how long, over words, flower-like motifs and nasty shapes.
 //!
-//! `cargo bench --bench width` prints counts and times; `cargo bench --bench width -- peer FILE` writes outlines,
+//! `cargo bench --bench width` prints counts and times (`-- bend [FILE]` those of bends alone, and writes the artworks with more
+//! segments than before for tests/outside/bend_bound.py); `cargo bench --bench width -- peer FILE` writes outlines,
 //! questions, answers and times for tests/outside/width_peer.py, which puts shapely beside them in the same run.
 #[path = "../tests/suite/kernel_corpus.rs"]
 mod corpus;
@@ -43,6 +44,13 @@ fn main() {
         return;
     }
     let all = corpus::corpus();
+    if args.first().is_some_and(|a| a == "bend") {
+        let more = bends(&all);
+        if let Some(file) = args.get(1) {
+            std::fs::write(file, more).expect("written");
+        }
+        return;
+    }
     words(&all);
     bends(&all);
     mends(&all);
@@ -66,7 +74,9 @@ fn words(all: &[Artwork]) {
     );
 }
 
-fn bends(all: &[Artwork]) {
+/// Lines `NAME, RADIUS, SEGMENTS BEFORE, AFTER, CONTOURS` of the artworks that come out with more.
+fn bends(all: &[Artwork]) -> String {
+    let mut told = String::new();
     for radius in [90.0, 200.0, 415.0] {
         let map = along_arc(1.0 / radius);
         let (mut before, mut after, mut more, mut worst) = (0, 0, 0, 0f64);
@@ -81,17 +91,25 @@ fn bends(all: &[Artwork]) {
             took += from.elapsed().as_secs_f64();
             before += r.nodes();
             after += got.nodes();
-            more += usize::from(got.nodes() > r.nodes());
+            if got.nodes() > r.nodes() {
+                more += 1;
+                println!("  {} along {radius} mm: {} -> {}", a.name, r.nodes(), got.nodes());
+                let paths: Vec<String> =
+                    r.contours().iter().map(frusta::base::shape::BezPath::to_svg).collect();
+                let (had, has) = (r.nodes(), got.nodes());
+                let _ = writeln!(told, "{}\t{radius}\t{had}\t{has}\t{}", a.name, paths.join("|"));
+            }
             worst = worst.max(bend_error(&r, &got, &map));
         }
         println!(
-            "bend along {radius} mm: nodes {before} -> {after} ({:.1} %), artworks with more nodes {more} of {}, worst error {worst:.4} mm, {:.0} ms ({:.1} s with the check)",
+            "bend along {radius} mm: nodes {before} -> {after} ({:.1} %), artworks with more nodes {more} of {}, worst error {worst:.5} mm, {:.0} ms ({:.1} s with the check)",
             100.0 * after as f64 / before as f64,
             all.len(),
             took * 1e3,
             t.elapsed().as_secs_f64()
         );
     }
+    told
 }
 
 /// Against the outline flattened finely and mapped point by point, both ways.
@@ -100,7 +118,7 @@ fn bend_error(
     got: &Region<Plane>,
     map: &impl Fn(f64, f64) -> frusta::base::shape::Image,
 ) -> f64 {
-    let rings = r.flat(Mm(1e-4)).rings.into_iter().map(|ring| {
+    let rings = r.flat(Mm(2e-5)).rings.into_iter().map(|ring| {
         let n = ring.len();
         let mut out = Vec::new();
         for i in 0..n {
@@ -113,8 +131,8 @@ fn bend_error(
         }
         out
     });
-    let truth: Flat<Plane> = Flat::new(rings.collect(), Mm(2e-4));
-    let result = got.flat(Mm(1e-4));
+    let truth: Flat<Plane> = Flat::new(rings.collect(), Mm(4e-5));
+    let result = got.flat(Mm(2e-5));
     let one = |a: &Flat<Plane>, b: &Flat<Plane>| {
         let index = Clearance::new(b.clone());
         let off = |p: &[f64; 2]| index.nearest(Point::mm(p[0], p[1]), Mm(1e6)).map_or(1e9, |n| n.distance.0);

@@ -4,11 +4,12 @@
 //! map's derivative) are mapped exactly, and lines and cubics are fitted to them across the joints of the original.
 //! Moving control points instead would be off by millimetres.
 //!
-//! Imports: base::units, base::frame, base::tolerance, base::shape::{curve, fit, boolean, region}.
+//! Imports: base::units, base::frame, base::tolerance, base::shape::{chain, curve, fit, boolean, region}.
 
 use super::boolean::closed_path;
-use super::curve::Seg;
-use super::fit::{Sample, follow};
+use super::chain::{Kind, MOST, Way, chain, cholesky, even, loose};
+use super::curve::{Seg, off};
+use super::fit::{Fitted, Sample, follow};
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
 use crate::base::tolerance::GRID;
@@ -67,6 +68,16 @@ const SOFT: f64 = 0.0087;
 const TURN: f64 = 0.12;
 /// The fit's share of the tolerance: the rest covers what lies between samples.
 const SHARE: f64 = 0.85;
+/// The share that a chain with free joints may spend.
+const NEARLY: f64 = 0.9985;
+/// The search for it ends here.
+const TARGET: f64 = 0.99;
+/// A chain that strays by so many times the tolerance may still do where corners give way.
+const ALMOST: f64 = 2.5;
+/// Places tried for the first joint of a contour without corners.
+const TURNS: usize = 3;
+/// Places of each segment of a chain that are looked at.
+const LOOKS: u32 = 24;
 /// Longest step between two samples before mapping, mm, but for outlines of many centimetres.
 const SPACING: f64 = 0.25;
 /// Times that a run is sampled twice as finely because its fit strays.
@@ -118,6 +129,22 @@ struct Bender<M> {
     touches: BTreeSet<[i64; 2]>,
 }
 
+/// What lies between two corners, or a whole contour without any, and what stands for its image.
+struct Stretch {
+    feet: Vec<Foot>,
+    sources: Vec<Seg>,
+    /// So many segments it had; as many are to stand for it.
+    want: usize,
+    closed: bool,
+    /// Corners at its ends.
+    free: [bool; 2],
+    /// Another outline touches where it begins.
+    fixed: bool,
+    segs: Vec<Seg>,
+    /// Fewer that come nearly as near, and how near.
+    almost: Option<(Vec<Seg>, f64)>,
+}
+
 /// A place of the contour and its image.
 #[derive(Clone, Copy)]
 struct Foot {
@@ -126,6 +153,8 @@ struct Foot {
     t: f64,
     p: At,
     d: Vec2,
+    /// How fast the image goes by the segment's parameter.
+    pace: f64,
 }
 
 impl<M: Fn(f64, f64) -> Image> Bender<M> {
@@ -143,6 +172,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     }
 
     fn contour(&mut self, segs: &[Seg]) -> Result<BezPath, At> {
+        let (segs, weights) = cut_at_cusps(segs);
         let n = segs.len();
         if n == 0 {
             return Ok(BezPath::new());
@@ -151,11 +181,11 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             let (u, v) = (segs[(k + n - 1) % n].tangent(1.0), segs[k % n].tangent(0.0));
             u.dot(v) <= 0.0 || u.cross(v).abs() >= SOFT
         };
-        let kept: Vec<bool> =
-            (0..n).map(|k| sharp(k) || self.touches.contains(&place(segs[k].start()))).collect();
+        let touch: Vec<bool> = segs.iter().map(|s| self.touches.contains(&place(s.start()))).collect();
+        let kept: Vec<bool> = (0..n).map(|k| sharp(k) || touch[k]).collect();
         // Start at a corner if there is one.
         let first = (0..n).find(|&k| kept[k]).unwrap_or(0);
-        let mut out: Vec<Seg> = Vec::new();
+        let mut stretches: Vec<Stretch> = Vec::new();
         let mut k = 0;
         while k < n {
             let from = k;
@@ -169,21 +199,34 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             }
             let closed = k - from == n && !kept[first];
             let sources: Vec<Seg> = (from..k).map(|i| segs[(first + i) % n]).collect();
+            let want: usize = (from..k).map(|i| weights[(first + i) % n]).sum();
             let free = [sharp(first + from), sharp(first + k)];
-            out.extend(self.run(&mut runs, &sources, closed, free)?);
+            let fixed = touch[(first + from) % n];
+            let stretch = Stretch {
+                feet: Vec::new(),
+                sources,
+                want: want.max(1),
+                closed,
+                free,
+                fixed,
+                segs: Vec::new(),
+                almost: None,
+            };
+            stretches.push(self.run(&mut runs, stretch)?);
+        }
+        let out: Vec<Seg> = stretches.iter().flat_map(|s| s.segs.iter().copied()).collect();
+        if out.len() > weights.iter().sum()
+            && let Some(fewer) = self.whole(&stretches)?
+        {
+            return Ok(closed_path(&fewer));
         }
         Ok(closed_path(&out))
     }
 
     /// Fits what lies between two corners, or a whole contour without any.
-    /// `free`: corners at its ends.
-    fn run(
-        &mut self,
-        runs: &mut [Vec<Foot>],
-        sources: &[Seg],
-        closed: bool,
-        free: [bool; 2],
-    ) -> Result<Vec<Seg>, At> {
+    fn run(&mut self, runs: &mut [Vec<Foot>], mut made: Stretch) -> Result<Stretch, At> {
+        let (sources, closed, free) = (made.sources.clone(), made.closed, made.free);
+        let sources = sources.as_slice();
         let last = runs.len() - 1;
         for k in 0..runs.len() {
             // A smooth joint has one direction, and one place.
@@ -205,9 +248,10 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         let tolerance = SHARE * self.tolerance;
         let whole: Vec<Foot> =
             runs.iter().enumerate().flat_map(|(k, r)| r[usize::from(k > 0)..].to_vec()).collect();
-        let across = self.fitted(whole, sources, tolerance)?;
-        if across.len() <= sources.len() {
-            return Ok(across);
+        made.feet = whole;
+        made.segs = self.fitted(made.feet.clone(), sources, tolerance)?;
+        if made.segs.len() <= made.want {
+            return Ok(made);
         }
         // More than there were: each segment for itself, by its own handles mapped and adjusted if they do, else fitted.
         let mut each: Vec<Seg> = Vec::new();
@@ -218,7 +262,186 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
                 None => each.extend(self.fitted(feet.clone(), sources, tolerance)?),
             }
         }
-        Ok(if each.len() < across.len() { each } else { across })
+        if each.len() < made.segs.len() {
+            made.segs = each;
+        }
+        if made.segs.len() > made.want {
+            self.fewer(&mut made)?;
+        }
+        Ok(made)
+    }
+
+    /// A chain with free joints of as many segments as there were; if there is none, of as few more as there is one.
+    /// It may spend nearly the whole tolerance.
+    fn fewer(&mut self, made: &mut Stretch) -> Result<(), At> {
+        made.feet = self.finer(&made.feet, &made.sources)?;
+        let middles = self.between(&made.feet, &made.sources, 3)?;
+        for n in made.want..made.segs.len() {
+            // All round, where the first joint lies makes a difference.
+            for turn in 0..if made.closed { TURNS } else { 1 } {
+                let feet = turned(&made.feet, turn as f64 / (TURNS * n) as f64);
+                let samples = samples(&feet);
+                let way = Way { samples: &samples, closed: made.closed, free: made.free, kinds: &[] };
+                let before = (turn == 0).then(|| self.as_before(&feet, &samples, &made.sources, n)).flatten();
+                let even = [0.0, 0.5, 1.0].map(|turn| even(&samples, n, turn));
+                for start in [before, loose(&samples, n, self.tolerance)].into_iter().chain(even).flatten() {
+                    let Some((cubics, worst)) = chain(way, &start, TARGET * self.tolerance) else { continue };
+                    let segs: Vec<Seg> = cubics.into_iter().map(Seg::Cubic).collect();
+                    if worst <= NEARLY * self.tolerance && self.passes(&segs, &middles, &made.sources)? {
+                        made.segs = segs;
+                        return Ok(());
+                    }
+                    let best = made.almost.as_ref().map_or(ALMOST * self.tolerance, |a| a.1);
+                    if worst < best && !made.closed {
+                        made.almost = Some((segs, worst));
+                    }
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Are images within the tolerance of a chain, and the chain within it of the image?
+    fn passes(&mut self, segs: &[Seg], images: &[Foot], sources: &[Seg]) -> Result<bool, At> {
+        let far = |p: At| segs.iter().map(|s| off(s, 0.5, p, self.tolerance)).fold(f64::INFINITY, f64::min);
+        if images.iter().any(|f| far(f.p) > self.tolerance) {
+            return Ok(false);
+        }
+        for seg in segs {
+            for k in 0..=LOOKS {
+                let p = seg.at(f64::from(k) / f64::from(LOOKS));
+                let apart = |f: &Foot| (f.p - p).hypot2();
+                let Some(mut f) = images.iter().min_by(|a, b| apart(a).total_cmp(&apart(b))).copied() else {
+                    continue;
+                };
+                // Newton's steps along the source until its image lies straight across.
+                for _ in 0..4 {
+                    let t = (f.t + (p - f.p).dot(f.d) / f.pace).clamp(0.0, 1.0);
+                    f = self.foot(&sources[f.seg], f.seg, t)?;
+                }
+                if (f.p - p).hypot() > self.tolerance {
+                    return Ok(false);
+                }
+            }
+        }
+        Ok(true)
+    }
+
+    /// The whole contour in one search, corners free to move within the tolerance too, with those chains of fewer
+    /// segments that by themselves came nearly within it.
+    fn whole(&mut self, stretches: &[Stretch]) -> Result<Option<Vec<Seg>>, At> {
+        let smooth_touch = |s: &Stretch| s.fixed && !s.free[0];
+        let chains: Vec<&[Seg]> =
+            stretches.iter().map(|s| s.almost.as_ref().map_or(&s.segs[..], |a| &a.0[..])).collect();
+        let count: usize = chains.iter().map(|c| c.len()).sum();
+        let gained = stretches.iter().any(|s| s.almost.is_some());
+        if !gained || count > MOST || stretches[0].closed || stretches.iter().any(smooth_touch) {
+            return Ok(None);
+        }
+        let (mut all, mut start, mut kinds) = (Vec::new(), Vec::new(), Vec::new());
+        for (stretch, segs) in stretches.iter().zip(&chains) {
+            let own = samples(&stretch.feet);
+            let mut from = 0;
+            for (k, seg) in segs.iter().enumerate() {
+                let near = |i: &usize| (own[*i].p - seg.end()).hypot2();
+                let rest = segs.len() - 1 - k;
+                let to = match rest {
+                    0 => own.len() - 1,
+                    _ => (from + 1..own.len() - rest)
+                        .min_by(|a, b| near(a).total_cmp(&near(b)))
+                        .unwrap_or(from + 1),
+                };
+                start.push((*seg, all.len() + from, all.len() + to));
+                kinds.push(match k {
+                    0 if stretch.fixed => Kind::Fixed,
+                    0 => Kind::Corner,
+                    _ => Kind::Smooth,
+                });
+                from = to;
+            }
+            all.extend(own);
+        }
+        let way = Way { samples: &all, closed: true, free: [true; 2], kinds: &kinds };
+        let Some((cubics, worst)) = chain(way, &start, TARGET * self.tolerance) else { return Ok(None) };
+        if worst > NEARLY * self.tolerance {
+            return Ok(None);
+        }
+        let mut segs: Vec<Seg> = Vec::with_capacity(count);
+        for (k, (c, (was, from, to))) in cubics.iter().zip(&start).enumerate() {
+            if kinds[k] != Kind::Smooth && (c.p0 - all[*from].p).hypot() > self.tolerance {
+                return Ok(None);
+            }
+            let line = Seg::Line(c.p0, c.p3);
+            let straight = matches!(was, Seg::Line(..))
+                && all[*from..=*to]
+                    .iter()
+                    .all(|s| off(&line, 0.5, s.p, self.tolerance) <= NEARLY * self.tolerance);
+            segs.push(if straight { line } else { Seg::Cubic(*c) });
+        }
+        let mut rest = &segs[..];
+        for (stretch, own) in stretches.iter().zip(&chains) {
+            let (made, after) = rest.split_at(own.len());
+            let images = self.between(&stretch.feet, &stretch.sources, 3)?;
+            if !self.passes(made, &images, &stretch.sources)? {
+                return Ok(None);
+            }
+            rest = after;
+        }
+        Ok(Some(segs))
+    }
+
+    /// The segments as they were, their handles taken through the map's derivative, if there are to be so many.
+    fn as_before(
+        &mut self,
+        feet: &[Foot],
+        samples: &[Sample],
+        sources: &[Seg],
+        n: usize,
+    ) -> Option<Vec<Fitted>> {
+        if n != sources.len() {
+            return None;
+        }
+        let mut out = Vec::with_capacity(n);
+        let mut from = 0;
+        for (k, seg) in sources.iter().enumerate() {
+            let to = (from..feet.len()).rev().find(|&i| feet[i].seg == k)?;
+            let arm = |t: f64| {
+                let (p, v) = (seg.at(t), seg.speed(t));
+                let m = (self.map)(p.x, p.y);
+                Vec2::new(m.dx[0] * v.x + m.dy[0] * v.y, m.dx[1] * v.x + m.dy[1] * v.y).hypot() / 3.0
+            };
+            let (a, b) = (&samples[from], &samples[to]);
+            let c = CubicBez::new(a.p, a.p + a.t * arm(0.0), b.p - b.t * arm(1.0), b.p);
+            out.push((Seg::Cubic(c), from, to));
+            from = to;
+        }
+        Some(out)
+    }
+
+    /// Twice as many.
+    fn finer(&mut self, feet: &[Foot], sources: &[Seg]) -> Result<Vec<Foot>, At> {
+        let mut out = Vec::with_capacity(2 * feet.len());
+        for w in feet.windows(2) {
+            let from = if w[0].seg == w[1].seg { w[0].t } else { 0.0 };
+            let middle = self.foot(&sources[w[1].seg], w[1].seg, f64::midpoint(from, w[1].t))?;
+            out.extend([w[0], middle]);
+        }
+        out.extend(feet.last());
+        Ok(out)
+    }
+
+    /// So many images between each two.
+    fn between(&mut self, feet: &[Foot], sources: &[Seg], count: u32) -> Result<Vec<Foot>, At> {
+        let mut out = Vec::with_capacity(count as usize * feet.len());
+        for w in feet.windows(2) {
+            // Across a joint there is nothing between.
+            let from = if w[0].seg == w[1].seg { w[0].t } else { 0.0 };
+            for k in 1..=count {
+                let t = from + (w[1].t - from) * f64::from(k) / f64::from(count + 1);
+                out.push(self.foot(&sources[w[1].seg], w[1].seg, t)?);
+            }
+        }
+        Ok(out)
     }
 
     /// Lines and cubics through images; between images too within the tolerance, or more of them are taken, and they
@@ -229,12 +452,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         for round in 0..ROUNDS {
             let way = samples(&feet);
             out = follow(&way, tolerance * (1.0 - 0.15 * f64::from(round)));
-            let mut middles = Vec::with_capacity(feet.len());
-            for w in feet.windows(2) {
-                // Across a joint there is nothing between.
-                let from = if w[0].seg == w[1].seg { w[0].t } else { 0.0 };
-                middles.push(self.foot(&sources[w[1].seg], w[1].seg, f64::midpoint(from, w[1].t))?);
-            }
+            let middles = self.between(&feet, sources, 1)?;
             let strays = out.iter().any(|(seg, i, j)| {
                 let (from, length) = (way[*i].s, way[*j].s - way[*i].s);
                 (*i..*j).any(|k| {
@@ -245,8 +463,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             if !strays {
                 break;
             }
-            let last = feet[feet.len() - 1];
-            feet = feet.iter().zip(middles).flat_map(|(f, m)| [*f, m]).chain([last]).collect();
+            feet = self.finer(&feet, sources)?;
         }
         Ok(out.into_iter().map(|fit| fit.0).collect())
     }
@@ -284,7 +501,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
                 return (near && ahead).then_some(whole);
             }
             let d = c.deriv();
-            let (mut normal, mut right) = ([[0.0; 4]; 4], [0.0; 4]);
+            let (mut normal, mut right) = (vec![0.0; 16], vec![0.0; 4]);
             let mut residuals = Vec::with_capacity(inner.len());
             for ((f, u), weight) in inner.iter().zip(&mut u).zip(&weight) {
                 let along = d.eval(*u).to_vec2().dot(f.d);
@@ -304,11 +521,14 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
                 for i in 0..4 {
                     right[i] += weight * row[i] * r;
                     for k in 0..4 {
-                        normal[i][k] += weight * row[i] * row[k];
+                        normal[4 * i + k] += weight * row[i] * row[k];
                     }
                 }
             }
-            let by = solved(normal, right)?;
+            // Damped so that unknowns that do nothing stay nought.
+            let trace: f64 = (0..4).map(|i| normal[5 * i]).sum();
+            (0..4).for_each(|i| normal[5 * i] += 1e-9 + 1e-7 * trace);
+            let by = cholesky(normal, right)?;
             handles[0] += ways[0][0] * by[0] + ways[0][1] * by[1];
             handles[1] += ways[1][0] * by[2] + ways[1][1] * by[3];
             if step > 2 {
@@ -365,32 +585,40 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         if !sound || !unfolded {
             return Err(p);
         }
-        Ok(Foot { seg: at, t, p: At::new(m.at[0], m.at[1]), d: d / d.hypot() })
+        let pace = d.hypot() * seg.speed(t).hypot();
+        Ok(Foot { seg: at, t, p: At::new(m.at[0], m.at[1]), d: d / d.hypot(), pace: pace.max(1e-9) })
     }
 }
 
-/// A system of four equations by elimination, damped so that unknowns that do nothing stay nought.
-fn solved(mut m: [[f64; 4]; 4], mut right: [f64; 4]) -> Option<[f64; 4]> {
-    let trace: f64 = (0..4).map(|i| m[i][i]).sum();
-    for (i, row) in m.iter_mut().enumerate() {
-        row[i] += 1e-9 + 1e-7 * trace;
-    }
-    for i in 0..4 {
-        let best = (i..4).max_by(|a, b| m[*a][i].abs().total_cmp(&m[*b][i].abs()))?;
-        m.swap(i, best);
-        right.swap(i, best);
-        for k in i + 1..4 {
-            let f = m[k][i] / m[i][i];
-            let pivot = m[i];
-            m[k].iter_mut().zip(pivot).for_each(|(a, b)| *a -= f * b);
-            right[k] -= f * right[i];
+/// Segments cut where they turn on the spot (a corner of the outline), and for each piece how many segments it counts
+/// as: what comes after the cut came for nothing.
+fn cut_at_cusps(segs: &[Seg]) -> (Vec<Seg>, Vec<usize>) {
+    let (mut out, mut weights) = (Vec::with_capacity(segs.len()), Vec::with_capacity(segs.len()));
+    for seg in segs {
+        match seg.cusp() {
+            Some(t) => {
+                out.extend([seg.part(0.0, t), seg.part(t, 1.0)]);
+                weights.extend([1, 0]);
+            }
+            None => {
+                out.push(*seg);
+                weights.push(1);
+            }
         }
     }
-    for i in (0..4).rev() {
-        let known: f64 = (i + 1..4).map(|k| m[i][k] * right[k]).sum();
-        right[i] = (right[i] - known) / m[i][i];
-    }
-    right.iter().all(|v| v.is_finite()).then_some(right)
+    (out, weights)
+}
+
+/// A closed way begun elsewhere, a share of its length on.
+fn turned(feet: &[Foot], share: f64) -> Vec<Foot> {
+    let steps: Vec<f64> = feet.windows(2).map(|w| (w[1].p - w[0].p).hypot()).collect();
+    let mut left = share * steps.iter().sum::<f64>();
+    let at = steps.iter().position(|s| {
+        left -= s;
+        left < 0.0
+    });
+    let at = at.unwrap_or(0);
+    feet[at..].iter().chain(&feet[1..=at]).copied().collect()
 }
 
 /// Images with their distance along the way.
@@ -403,167 +631,4 @@ fn samples(feet: &[Foot]) -> Vec<Sample> {
         Sample { p: f.p, t: f.d, s, at }
     });
     told.collect()
-}
-
-/// From a point to a segment, looked for downhill from a parameter; if it is not near there, from others too.
-fn off(seg: &Seg, from: f64, p: At, near: f64) -> f64 {
-    let downhill = |from: f64| {
-        let mut u = from;
-        for _ in 0..6 {
-            let (v, r) = (seg.speed(u), seg.at(u) - p);
-            let bend = (v.hypot2() + r.dot(seg.bend(u))).max(0.25 * v.hypot2());
-            u = (u - r.dot(v) / bend.max(1e-12)).clamp(0.0, 1.0);
-        }
-        (seg.at(u) - p).hypot()
-    };
-    let first = downhill(from);
-    if first <= near {
-        return first;
-    }
-    (0..=8).map(|i| downhill(f64::from(i) / 8.0)).fold(first, f64::min)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::base::frame::{Art, Plane, Rigid};
-    use crate::base::shape::{Clearance, FillRule, Flat, Op};
-    use crate::base::units::Angle;
-    use proptest::prelude::*;
-
-    type R = Region<Art>;
-    const TOLERANCE: Mm = Mm(0.01);
-
-    fn svg(d: &str) -> R {
-        Region::filled([BezPath::from_svg(d).unwrap()], FillRule::NonZero)
-    }
-    /// The image by brute force: the outline flattened very finely, every corner mapped.
-    fn dense(r: &R, map: &impl Fn(f64, f64) -> Image) -> Flat<Plane> {
-        let fine = r.flat(Mm(2e-5));
-        let rings = fine.rings.iter().map(|ring| {
-            let n = ring.len();
-            let mut out = Vec::new();
-            for i in 0..n {
-                let (a, b) = (ring[i], ring[(i + 1) % n]);
-                let parts = (libm::hypot(b[0] - a[0], b[1] - a[1]) / 0.05).ceil().max(1.0);
-                for k in 0..parts as usize {
-                    let f = k as f64 / parts;
-                    out.push(map(a[0] + f * (b[0] - a[0]), a[1] + f * (b[1] - a[1])).at);
-                }
-            }
-            out
-        });
-        Flat::new(rings.collect(), Mm(1e-5))
-    }
-    /// Largest distance between two outlines, both ways.
-    pub(super) fn apart(a: &Flat<Plane>, b: &Flat<Plane>) -> f64 {
-        let one = |a: &Flat<Plane>, b: &Flat<Plane>| {
-            let index = Clearance::new(b.clone());
-            a.rings
-                .iter()
-                .flatten()
-                .map(|p| index.nearest(Point::mm(p[0], p[1]), Mm(1e6)).unwrap().distance.0)
-                .fold(0.0, f64::max)
-        };
-        one(a, b).max(one(b, a))
-    }
-    fn flower() -> R {
-        let petal = svg("M0 0C6 -9 22 -8 26 0C22 8 6 9 0 0Z");
-        let petals: Vec<R> = (0..7)
-            .map(|k| {
-                petal
-                    .moved(&Rigid::<Art, Art>::new(Angle::degrees(360.0 / 7.0 * f64::from(k)), Point::ORIGIN))
-            })
-            .collect();
-        Region::union_of(&petals).op(&Region::disc(Point::ORIGIN, Mm(4.0)), Op::Difference)
-    }
-
-    /// A straight baseline laid to the parallel arc at a sector radius, checked against mapping every point.
-    #[test]
-    fn bending_along_the_taper_keeps_the_tolerance_and_the_nodes() {
-        let shapes = [
-            flower(),
-            svg("M-40 0H40V12H-40Z"),
-            svg("M-60 -5C-30 9 30 -9 60 5V20C30 6 -30 24 -60 10Z"),
-            Region::disc(Point::mm(30.0, 8.0), Mm(9.0)),
-        ];
-        for r in &shapes {
-            for curvature in [1.0 / 90.0, 1.0 / 415.0, -1.0 / 200.0, 1e-7, 0.0] {
-                let map = along_arc(curvature);
-                let got: Region<Plane> = r.bent(&map, TOLERANCE).unwrap();
-                let off = apart(&got.flat(Mm(2e-5)), &dense(r, &map));
-                assert!(off <= TOLERANCE.0, "off by {off} at curvature {curvature}");
-                // A single cubic that waves over 120 mm cannot turn along an arc besides: the wave takes one more each.
-                let wave = r.nodes() == 4 && r.bounds().min.x == -60.0;
-                let most = if wave { 8 } else { r.nodes() };
-                assert!(got.nodes() <= most, "{} nodes of {} at {curvature}", got.nodes(), r.nodes());
-                assert_eq!(got.contours().len(), r.contours().len());
-                if curvature == 0.0 {
-                    assert!((got.area() - r.area()).0.abs() < 0.01 * r.perimeter().0);
-                }
-            }
-        }
-    }
-
-    /// A rectangle of height h on an arc is a sector of an annulus: the radii R and R - h, area w (h - h^2 / 2R).
-    #[test]
-    fn a_bent_rectangle_is_a_sector_of_an_annulus() {
-        let (w, h, radius) = (120.0, 14.0, 200.0);
-        let r: R = svg(&format!("M{} 0H{}V{h}H{}Z", -w / 2.0, w / 2.0, -w / 2.0));
-        let got: Region<Plane> = r.bent(along_arc(1.0 / radius), TOLERANCE).unwrap();
-        approx::assert_abs_diff_eq!(got.area().0, w * (h - h * h / (2.0 * radius)), epsilon = 0.01 * w);
-        assert_eq!(got.nodes(), 4);
-        for p in got.flat(Mm(1e-4)).rings.concat() {
-            let d = libm::hypot(p[0], p[1] - radius);
-            assert!(d > radius - h - 0.01 && d < radius + 0.01);
-        }
-    }
-
-    /// A conformal map (the square) has a closed form for its derivative and turns corners by no angle.
-    #[test]
-    fn a_conformal_map_keeps_corners_and_a_mirroring_one_keeps_the_area_inside() {
-        let square = |x: f64, y: f64| Image {
-            at: [x * x - y * y, 2.0 * x * y],
-            dx: [2.0 * x, 2.0 * y],
-            dy: [-2.0 * y, 2.0 * x],
-        };
-        let r: R = svg("M3 1H7V4H3Z");
-        let got: Region<Plane> = r.bent(square, TOLERANCE).unwrap();
-        assert!(apart(&got.flat(Mm(2e-5)), &dense(&r, &square)) <= TOLERANCE.0);
-        let corners = got.sharp_corners(Angle::degrees(100.0));
-        assert_eq!(corners.len(), 4);
-        assert!(corners.iter().all(|c| (c.angle.deg() - 90.0).abs() < 0.01));
-        // The integral of 4 (x^2 + y^2) over the rectangle.
-        let area = 4.0 * ((343.0 - 27.0) / 3.0 * 3.0 + (64.0 - 1.0) / 3.0 * 4.0);
-        approx::assert_relative_eq!(got.area().0, area, max_relative = 1e-3);
-        let mirror =
-            |x: f64, y: f64| Image { at: [-x, y + 0.02 * x * x], dx: [-1.0, 0.04 * x], dy: [0.0, 1.0] };
-        let got: Region<Plane> = flower().bent(mirror, TOLERANCE).unwrap();
-        approx::assert_abs_diff_eq!(got.area().0, flower().area().0, epsilon = 0.01 * flower().perimeter().0);
-    }
-
-    #[test]
-    fn a_fold_is_refused_with_its_place() {
-        // Beyond the arc's centre.
-        let r: R = svg("M-5 0H5V30H-5Z");
-        let refused: Result<Region<Plane>, _> = r.bent(along_arc(1.0 / 20.0), TOLERANCE);
-        assert!(refused.is_err());
-        let none: Result<Region<Plane>, _> =
-            r.bent(|_, _| Image { at: [f64::NAN; 2], dx: [1.0, 0.0], dy: [0.0, 1.0] }, TOLERANCE);
-        assert!(none.is_err());
-    }
-
-    proptest! {
-        /// Smooth joints stay smooth, and every shape stays within its tolerance.
-        #[test]
-        fn leaves_anywhere_keep_their_tolerance(
-            v in prop::array::uniform8(-14.0..14.0f64), curvature in -0.012..0.012f64, tol in 0.003..0.05f64,
-        ) {
-            let r: R = svg(&format!("M-30 0C{} {} {} {} 30 0C{} {} {} {} -30 0Z", v[0], v[1] + 15.0, v[2], v[3] + 15.0, v[4], v[5] - 15.0, v[6], v[7] - 15.0));
-            let map = along_arc(curvature);
-            let got: Region<Plane> = r.bent(&map, Mm(tol)).unwrap();
-            let off = apart(&got.flat(Mm(2e-5)), &dense(&r, &map));
-            prop_assert!(off <= tol, "off by {off} of {tol}");
-        }
-    }
 }

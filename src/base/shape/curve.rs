@@ -117,6 +117,27 @@ impl Seg {
             pick([c.eval(t) - c.eval(step), c.p3 - c.p1, c.p3 - c.p0])
         }
     }
+    /// Where within a cubic its speed vanishes, to a millionth of its size.
+    pub(super) fn cusp(&self) -> Option<f64> {
+        let Seg::Cubic(c) = self else { return None };
+        let size = [c.p1 - c.p0, c.p2 - c.p1, c.p3 - c.p2].iter().fold(0.0f64, |m, v| m.max(v.hypot()));
+        let slow = |t: f64| self.speed(t).hypot2();
+        let (mut best, mut low) = (0.5, f64::INFINITY);
+        for k in 1..32 {
+            let t = f64::from(k) / 32.0;
+            if slow(t) < low {
+                (best, low) = (t, slow(t));
+            }
+        }
+        // Newton's steps to where the speed is least: its derivative 2 v.a = 0.
+        let mut t: f64 = best;
+        for _ in 0..24 {
+            let (v, a) = (self.speed(t), self.bend(t));
+            let step = v.dot(a) / a.hypot2().max(1e-12);
+            t = (t - step).clamp(0.0, 1.0);
+        }
+        (t > 1e-3 && t < 1.0 - 1e-3 && slow(t).sqrt() < 1e-6 * size).then_some(t)
+    }
     /// The part from `t0` to `t1`; backwards if `t1` is less.
     pub(super) fn part(&self, t0: f64, t1: f64) -> Seg {
         match self {
@@ -141,6 +162,24 @@ impl Seg {
             }
         }
     }
+}
+
+/// From a point to a segment, looked for downhill from a parameter; if it is not near there, from others too.
+pub(super) fn off(seg: &Seg, from: f64, p: Point, near: f64) -> f64 {
+    let downhill = |from: f64| {
+        let mut u = from;
+        for _ in 0..6 {
+            let (v, r) = (seg.speed(u), seg.at(u) - p);
+            let bend = (v.hypot2() + r.dot(seg.bend(u))).max(0.25 * v.hypot2());
+            u = (u - r.dot(v) / bend.max(1e-12)).clamp(0.0, 1.0);
+        }
+        (seg.at(u) - p).hypot()
+    };
+    let first = downhill(from);
+    if first <= near {
+        return first;
+    }
+    (0..=8).map(|i| downhill(f64::from(i) / 8.0)).fold(first, f64::min)
 }
 
 #[cfg(test)]

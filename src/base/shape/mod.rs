@@ -12,6 +12,7 @@ pub mod flatten;
 mod trace;
 mod joint;
 mod fit;
+mod chain;
 mod sound;
 pub mod boolean;
 mod moving;
@@ -21,6 +22,8 @@ mod offset_tests;
 mod tree;
 mod outline;
 pub mod bend;
+#[cfg(test)]
+mod bend_tests;
 pub mod corner;
 #[cfg(test)]
 mod corner_tests;
