@@ -1,4 +1,6 @@
 //! Tests of bends: the image by brute force, closed forms, folds refused.
+//!
+//! Imports: base::units, base::frame, base::shape.
 
 use super::bend::*;
 use super::region::Region;
