@@ -16,6 +16,11 @@ pub struct Nearest<F: Frame> {
     pub at: Point<F>,
 }
 
+/// The pair of edges that was nearest when two regions were last measured. It holds for the two moved, and only for them;
+/// any other pair of regions may take it too, only no faster.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Witness(Option<(u32, u32)>);
+
 /// An index over the edges of one flat region that answers distance questions; exact on the polylines.
 /// Distances to the curves themselves differ by at most the flat region's `error`.
 #[derive(Clone, Debug)]
@@ -32,9 +37,12 @@ impl<F: Frame> Clearance<F> {
     }
     /// The index of the region moved: far cheaper than a new one.
     pub fn moved<G: Frame>(&self, by: &Rigid<F, G>) -> Clearance<G> {
-        let (c, s, dx, dy) = by.parts();
-        let tree = self.tree.moved(|p| [c * p[0] - s * p[1] + dx, s * p[0] + c * p[1] + dy]);
-        Clearance { flat: self.flat.moved(by), tree }
+        Clearance { flat: self.flat.moved(by), tree: self.tree.moved(put(by)) }
+    }
+    /// No less than `self.moved(by).distance(other)`, and mostly that: the distance of the two edges that were nearest
+    /// when they were last measured. Nothing if that is not known.
+    pub fn at_most<G: Frame>(&self, by: &Rigid<F, G>, other: &Clearance<G>, witness: &Witness) -> Option<Mm> {
+        self.tree.pair2(witness.0?, put(by), &other.tree).map(|d2| Mm(d2.sqrt()))
     }
     /// The flat region it stands for.
     pub fn flat(&self) -> &Flat<F> {
@@ -51,6 +59,10 @@ impl<F: Frame> Clearance<F> {
     }
     /// Least distance between two regions if it is below `within`: zero where they overlap or one holds the other.
     pub fn distance(&self, other: &Self, within: Mm) -> Option<Mm> {
+        self.distance_near(other, within, &mut Witness::default())
+    }
+    /// The same, begun at the pair of edges that was nearest when the two, or the two moved, were last measured.
+    pub fn distance_near(&self, other: &Self, within: Mm, witness: &mut Witness) -> Option<Mm> {
         let (a, b) = (self.tree.bounds()?, other.tree.bounds()?);
         let within2 = within.0 * within.0;
         let apart = box_box2(&a, &b);
@@ -61,11 +73,17 @@ impl<F: Frame> Clearance<F> {
         if apart == 0.0 && (self.holds_corner_of(other) || other.holds_corner_of(self)) {
             return Some(Mm::ZERO);
         }
-        self.tree.apart(&other.tree, within2).map(|d2| Mm(d2.sqrt()))
+        self.tree.apart(&other.tree, within2, &mut witness.0).map(|d2| Mm(d2.sqrt()))
     }
     fn holds_corner_of(&self, other: &Self) -> bool {
         other.flat.rings.iter().any(|r| r.first().is_some_and(|p| self.tree.odd(p[0], p[1])))
     }
+}
+
+/// Where a motion puts a point.
+fn put<F: Frame, G: Frame>(by: &Rigid<F, G>) -> impl Fn([f64; 2]) -> [f64; 2] {
+    let (c, s, dx, dy) = by.parts();
+    move |p| [c * p[0] - s * p[1] + dx, s * p[0] + c * p[1] + dy]
 }
 
 fn spans<F: Frame>(flat: &Flat<F>) -> Vec<Span> {
@@ -146,6 +164,17 @@ mod tests {
             let moved = Clearance::new(shape.clone()).moved(&by);
             let fresh = Clearance::new(shape.moved(&by));
             prop_assert_eq!(moved.distance(&other, Mm(1e3)), fresh.distance(&other, Mm(1e3)));
+            // Begun at a pair that was nearest elsewhere, and at pairs that mean nothing.
+            let mut witness = Witness::default();
+            Clearance::new(shape.clone()).moved(&Rigid::new(Angle::radians(turn + 0.1), Point::mm(dx + 1.0, dy))).distance_near(&other, Mm(1e3), &mut witness);
+            let by = Rigid::<Art, Plane>::new(Angle::radians(turn), Point::mm(dx, dy));
+            let bound = Clearance::new(shape.clone()).at_most(&by, &other, &witness);
+            prop_assert!(bound >= fresh.distance(&other, Mm(1e3)) || witness.0.is_none());
+            for mut w in [witness, Witness(Some((7, 3))), Witness(Some((u32::MAX, 0)))] {
+                for within in [Mm(1e3), Mm(5.0)] {
+                    prop_assert_eq!(moved.distance_near(&other, within, &mut w), fresh.distance(&other, within));
+                }
+            }
             let p = Point::mm(dy, dx);
             prop_assert_eq!(moved.nearest(p, Mm(1e3)).map(|n| n.distance), fresh.nearest(p, Mm(1e3)).map(|n| n.distance));
             prop_assert_eq!(moved.contains(p), fresh.contains(p));

@@ -182,10 +182,29 @@ impl Tree {
         }
         inside
     }
-    /// Square of the least distance between the edges of two trees, if below `within2`; 0 where edges cross.
-    pub(super) fn apart(&self, other: &Tree, within2: f64) -> Option<f64> {
+    /// Square of the distance of one edge, its ends put elsewhere as [`Tree::moved`] would, from one of another tree; both by
+    /// where they stand in the trees.
+    pub(super) fn pair2(
+        &self,
+        (i, j): (u32, u32),
+        put: impl Fn([f64; 2]) -> [f64; 2],
+        other: &Tree,
+    ) -> Option<f64> {
+        let (e, f) = (self.spans.get(i as usize)?, other.spans.get(j as usize)?);
+        let (a, b) = (put([e[0], e[1]]), put([e[2], e[3]]));
+        Some(edge_edge2(&[a[0], a[1], b[0], b[1]], f))
+    }
+    /// Square of the least distance between the edges of two trees, if below `within2`; 0 where edges cross. `hint` is
+    /// where two edges that may be near stand in the trees, such as the nearest before one of the trees was moved a
+    /// little; it becomes the nearest pair. A good one saves most of the search and none changes what is found.
+    pub(super) fn apart(&self, other: &Tree, within2: f64, hint: &mut Option<(u32, u32)>) -> Option<f64> {
         let (a, b) = (self.nodes.first()?, other.nodes.first()?);
         let mut best = within2;
+        if let Some((i, j)) = *hint
+            && let (Some(e), Some(f)) = (self.spans.get(i as usize), other.spans.get(j as usize))
+        {
+            best = best.min(edge_edge2(e, f));
+        }
         let mut stack = Vec::with_capacity(64);
         stack.push((box_box2(&a.bounds, &b.bounds), 0u32, 0u32));
         while let Some((far, i, j)) = stack.pop() {
@@ -194,14 +213,19 @@ impl Tree {
             }
             let (a, b) = (&self.nodes[i as usize], &other.nodes[j as usize]);
             if a.count > 0 && b.count > 0 {
-                for e in &self.spans[a.link as usize..(a.link + a.count) as usize] {
+                for i in a.link..a.link + a.count {
+                    let e = &self.spans[i as usize];
                     let eb = edge_box(e);
                     if box_box2(&eb, &b.bounds) >= best {
                         continue;
                     }
-                    for f in &other.spans[b.link as usize..(b.link + b.count) as usize] {
+                    for j in b.link..b.link + b.count {
+                        let f = &other.spans[j as usize];
                         if box_box2(&eb, &edge_box(f)) < best {
-                            best = best.min(edge_edge2(e, f));
+                            let d = edge_edge2(e, f);
+                            if d < best {
+                                (best, *hint) = (d, Some((i, j)));
+                            }
                         }
                     }
                 }

@@ -135,15 +135,20 @@ impl Development {
     pub fn wrap(&self, p: Point<Plane>) -> WallPoint {
         let (k, b) = (self.k, self.base);
         let q = b + k * p.y;
-        let r = libm::hypot(q, k * p.x);
-        let slant = (2.0 * b * p.y + k * (p.x * p.x + p.y * p.y)) / (r + b);
         let z = k * p.x / q;
         let azimuth = if q > 0.0 && z.abs() < 1e-4 {
             p.x / q * (1.0 - z * z / 3.0 + z * z * z * z / 5.0)
         } else {
             libm::atan2(k * p.x, q) / k
         };
-        WallPoint { azimuth: Angle::radians(azimuth), slant: Mm(slant) }
+        WallPoint { azimuth: Angle::radians(azimuth), slant: self.slant(p) }
+    }
+    /// The slant of [`Self::wrap`] alone.
+    #[inline]
+    pub fn slant(&self, p: Point<Plane>) -> Mm {
+        let (k, b) = (self.k, self.base);
+        let r = libm::hypot(b + k * p.y, k * p.x);
+        Mm((2.0 * b * p.y + k * (p.x * p.x + p.y * p.y)) / (r + b))
     }
     /// One full turn of the cup, n times: a rotation by n sweeps about the apex, without the apex in the formula.
     pub fn turned(&self, n: i32) -> Rigid<Plane, Plane> {

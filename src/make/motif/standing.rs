@@ -2,15 +2,16 @@
 //!
 //! Imports: base, read::job, make::{cup, room}.
 
-use crate::base::frame::{Art, Plane, Point};
+use crate::base::frame::{Art, Plane, Point, Rigid};
+use crate::base::shape::clearance::Witness;
 use crate::base::shape::flatten::{ring_area, thinned};
 use crate::base::shape::{Bounds, Clearance, Flat, Region};
-use crate::base::tolerance::{CLEAR_GUARD, FLATTEN};
+use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, MEASURE};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, WallPoint};
 use crate::make::room::Room;
 use crate::read::job::WallPose;
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 
 /// Chords of the outlines that guide the search; the accepted layout is measured with `FLATTEN`.
 const COARSE: Mm = Mm(0.15);
@@ -23,14 +24,19 @@ pub(super) struct Body {
     pub(super) clearance: Mm,
     /// Radius of the disc of the same area.
     pub(super) disc: f64,
+    /// How far the coarse outline reaches from its anchor.
+    reach: f64,
 }
 
 impl Body {
     pub(super) fn new(outline: &Region<Art>, clearance: Mm) -> Body {
         let disc = (outline.area().0.max(0.0) / std::f64::consts::PI).sqrt();
+        let coarse = guide(&outline.flat(COARSE));
+        let far = |m: f64, p: &[f64; 2]| m.max(libm::hypot(p[0], p[1]));
         Body {
+            reach: coarse.rings.iter().flatten().fold(0.0, far),
             fine: Clearance::new(outline.flat(FLATTEN)),
-            coarse: Clearance::new(guide(&outline.flat(COARSE))),
+            coarse: Clearance::new(coarse),
             bounds: outline.bounds(),
             clearance,
             disc,
@@ -86,6 +92,7 @@ struct Stand {
     motif: usize,
     clearance: Mm,
     disc: f64,
+    reach: f64,
     centre: Point<Plane>,
     coarse: [Clearance<Plane>; 3],
     fine: Option<[Clearance<Plane>; 3]>,
@@ -93,11 +100,24 @@ struct Stand {
 
 pub(super) struct Wall<'a> {
     development: Development,
+    /// Once round to the left, nothing, once round to the right.
+    turns: [Rigid<Plane, Plane>; 3],
     room: &'a Room,
     handle: Option<[Clearance<Plane>; 3]>,
     obstacles: Vec<(Mm, [Clearance<Plane>; 3])>,
     stands: Vec<Stand>,
     tried: Cell<u64>,
+    nearest: RefCell<Nearest>,
+}
+
+/// Where the last pose that was tried was nearest to each outline: the next pose of the same body is mostly a step away.
+#[derive(Default)]
+struct Nearest {
+    of: usize,
+    /// The highest and the lowest corner, by ring and place in it.
+    ends: Option<[(usize, usize); 2]>,
+    fixed: Vec<Witness>,
+    stands: Vec<[Witness; 3]>,
 }
 
 /// Beyond this distance neighbours no longer push each other.
@@ -108,11 +128,13 @@ impl<'a> Wall<'a> {
         let copies = |r: &Region<Plane>| seam_copies(&room.development, Clearance::new(r.flat(FLATTEN)));
         Wall {
             development: room.development,
+            turns: [-1, 0, 1].map(|n| room.development.turned(n)),
             room,
             handle: room.zone.handle.as_ref().map(copies),
             obstacles: room.obstacles.iter().map(|o| (o.clearance, copies(&o.region))).collect(),
             stands: Vec::new(),
             tried: Cell::new(0),
+            nearest: RefCell::default(),
         }
     }
     pub(super) fn development(&self) -> &Development {
@@ -149,6 +171,7 @@ impl<'a> Wall<'a> {
             motif,
             clearance: body.clearance,
             disc: body.disc,
+            reach: body.reach,
             centre: at.origin(),
             coarse: seam_copies(&self.development, body.coarse.moved(&at)),
             fine: None,
@@ -169,10 +192,9 @@ impl<'a> Wall<'a> {
         let (low, high) = self.low_high();
         let half = body.bounds.height().0 / 2.0;
         let mut room = (pose.slant.0 - half - low.0).min(high.0 - half - pose.slant.0) * 1.5 + 4.0;
-        let turns = [-1, 0, 1].map(|n| self.development.turned(n));
         for s in &self.stands {
             let kin = if s.motif == motif { 0.55 } else { 1.0 };
-            for t in &turns {
+            for t in &self.turns {
                 let d = t.apply(s.centre).distance(here).0 * kin;
                 room = room.min(d - s.disc - body.disc);
             }
@@ -195,25 +217,30 @@ impl<'a> Wall<'a> {
     pub(super) fn energy(&self, skip: usize, body: &Body, pose: WallPose, most: f64) -> Option<f64> {
         self.tried.set(self.tried.get() + 1);
         let at = self.development.pose(pose);
+        let order = self.near_first(at.origin(), body.reach);
+        let mut nearest = self.nearest.borrow_mut();
+        let nearest = nearest.of_body(skip, self);
+        if self.least_energy(skip, body, &at, &order, nearest) >= most {
+            return None;
+        }
         let me = body.coarse.moved(&at);
-        let here = at.origin();
-        let (rim, base) = self.band_room(me.flat());
+        let (rim, base) = self.band_room(me.flat(), &mut nearest.ends);
         let mut sum = push(rim.0 * 2.0) + push(base.0 * 2.0);
         if sum >= most {
             return None;
         }
-        for (asked, copy) in self.fixed() {
-            if let Some(d) = me.distance(copy, Mm(REACH)) {
+        for ((asked, copy), near) in self.fixed().zip(&mut nearest.fixed) {
+            if let Some(d) = me.distance_near(copy, Mm(REACH), near) {
                 let inside = if d == Mm::ZERO { -1.0 - body.disc } else { 0.0 };
                 sum += push(d.0 - asked.max(body.clearance).0 + inside);
             }
         }
-        for (middles, i, n) in self.near_first(here) {
+        for (middles, i, n) in order {
             if i == skip && n == 1 {
                 continue;
             }
             let s = &self.stands[i];
-            if let Some(d) = me.distance(&s.coarse[n], Mm(REACH)) {
+            if let Some(d) = me.distance_near(&s.coarse[n], Mm(REACH), &mut nearest.stands[i][n]) {
                 let mut gap = d.0 - s.clearance.max(body.clearance).0;
                 if d == Mm::ZERO {
                     gap -= (s.disc + body.disc - middles).max(0.0) + 1.0;
@@ -227,13 +254,53 @@ impl<'a> Wall<'a> {
         (sum < most).then_some(sum)
     }
 
-    /// What stands here and its copies over the seam, as distance of middles, place and copy, nearest first.
-    fn near_first(&self, here: Point<Plane>) -> Vec<(f64, usize, usize)> {
-        let turns = [-1, 0, 1].map(|n| self.development.turned(n));
-        let mut order: Vec<(f64, usize, usize)> = Vec::with_capacity(self.stands.len() * 3);
-        for (i, s) in self.stands.iter().enumerate() {
-            for (n, turn) in turns.iter().enumerate() {
-                order.push((turn.apply(s.centre).distance(here).0, i, n));
+    /// No more than the energy: its terms in the same order, each with a distance that is no less than the true one, from the
+    /// edges that were nearest at the last pose. Rounding keeps order, so no slack is needed. Most poses that are tried
+    /// are refused by this alone.
+    fn least_energy(
+        &self,
+        skip: usize,
+        body: &Body,
+        at: &Rigid<Art, Plane>,
+        order: &[(f64, usize, usize)],
+        nearest: &Nearest,
+    ) -> f64 {
+        let mut sum = 0.0;
+        if let Some(ends) = nearest.ends {
+            let [most, least] = ends.map(|(r, k)| {
+                let p = body.coarse.flat().rings[r][k];
+                let p = at.apply(Point::mm(p[0], p[1]));
+                self.development.slant(p).0
+            });
+            let (low, high) = self.low_high();
+            sum = push((high.0 - most) * 2.0) + push((least - low.0) * 2.0);
+        }
+        let mut add = |copy: &Clearance<Plane>, near: &Witness, asked: Mm| {
+            if let Some(d) = body.coarse.at_most(at, copy, near)
+                && d.0 < REACH
+            {
+                sum += push(d.0 - asked.max(body.clearance).0);
+            }
+        };
+        for ((asked, copy), near) in self.fixed().zip(&nearest.fixed) {
+            add(copy, near, asked);
+        }
+        for &(_, i, n) in order.iter().filter(|o| o.1 != skip || o.2 != 1) {
+            add(&self.stands[i].coarse[n], &nearest.stands[i][n], self.stands[i].clearance);
+        }
+        sum
+    }
+
+    /// What stands here and its copies over the seam, as distance of middles, place and copy, nearest first; without
+    /// those whose outlines cannot come within `REACH` of one that reaches so far.
+    fn near_first(&self, here: Point<Plane>, reach: f64) -> Vec<(f64, usize, usize)> {
+        let mut order: Vec<(f64, usize, usize)> = Vec::with_capacity(self.stands.len());
+        for (n, turn) in self.turns.iter().enumerate() {
+            for (i, s) in self.stands.iter().enumerate() {
+                let middles = turn.apply(s.centre).distance(here).0;
+                if middles - reach - s.reach < REACH + MEASURE.0 {
+                    order.push((middles, i, n));
+                }
             }
         }
         order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
@@ -245,14 +312,23 @@ impl<'a> Wall<'a> {
         handle.chain(self.obstacles.iter().flat_map(|o| o.1.iter().map(|c| (o.0, c))))
     }
 
-    fn band_room(&self, flat: &Flat<Plane>) -> (Mm, Mm) {
+    /// Room to the bands at the rim and at the base, and which corners have it.
+    fn band_room(&self, flat: &Flat<Plane>, ends: &mut Option<[(usize, usize); 2]>) -> (Mm, Mm) {
         let (low, high) = self.low_high();
         let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
-        for p in flat.rings.iter().flatten() {
-            let s = self.development.wrap(Point::mm(p[0], p[1])).slant.0;
-            least = least.min(s);
-            most = most.max(s);
+        let mut at = [(0, 0); 2];
+        for (r, ring) in flat.rings.iter().enumerate() {
+            for (k, p) in ring.iter().enumerate() {
+                let s = self.development.slant(Point::mm(p[0], p[1])).0;
+                if s < least {
+                    (least, at[1]) = (s, (r, k));
+                }
+                if s > most {
+                    (most, at[0]) = (s, (r, k));
+                }
+            }
         }
+        *ends = (least <= most).then_some(at);
         (Mm(high.0 - most), Mm(least - low.0))
     }
 
@@ -267,7 +343,7 @@ impl<'a> Wall<'a> {
                 worst = Some(Trouble { with, lacking: Mm(-room) });
             }
         };
-        let (rim, base) = self.band_room(me.flat());
+        let (rim, base) = self.band_room(me.flat(), &mut None);
         lacks(With::Rim, rim.0 - CLEAR_GUARD.0);
         lacks(With::Base, base.0 - CLEAR_GUARD.0);
         let mut measure = |with, asked: Mm, copy: &Clearance<Plane>| {
@@ -301,13 +377,25 @@ impl<'a> Wall<'a> {
     }
 }
 
+impl Nearest {
+    /// As it was left by the last pose of the body that has this place in the order of standing.
+    fn of_body(&mut self, place: usize, wall: &Wall) -> &mut Nearest {
+        if self.of != place || self.stands.len() != wall.stands.len() {
+            *self = Nearest { of: place, ..Nearest::default() };
+            self.fixed.resize(wall.fixed().count(), Witness::default());
+            self.stands.resize(wall.stands.len(), Default::default());
+        }
+        self
+    }
+}
+
 /// How far `me` must be moved away from `other`'s middle until they no longer overlap, within 0.05 mm.
 fn penetration(me: &Clearance<Plane>, other: &Clearance<Plane>, here: Point<Plane>) -> f64 {
     let there = other.flat().bounds().centre();
     let d = there.distance(here).0;
     let (ux, uy) = if d > 0.0 { ((here.x - there.x) / d, (here.y - there.y) / d) } else { (0.0, 1.0) };
     let overlaps = |by: f64| {
-        let shift = crate::base::frame::Rigid::<Plane, Plane>::new(Angle::ZERO, Point::mm(ux * by, uy * by));
+        let shift = Rigid::<Plane, Plane>::new(Angle::ZERO, Point::mm(ux * by, uy * by));
         me.moved(&shift).distance(other, Mm(1e-3)) == Some(Mm::ZERO)
     };
     let (mut near, mut far) = (0.0, 1.0);

@@ -154,3 +154,39 @@ fn a_thinned_ring_stays_within_its_tolerance() {
     };
     assert!(ring.iter().map(off).fold(0.0, f64::max) <= 0.15);
 }
+
+/// The twin of what a wall remembers of the last pose: a wall that remembers nothing gives the same energies, and refuses
+/// the same poses whatever the limit.
+#[test]
+fn what_is_remembered_of_a_pose_changes_no_energy() {
+    let room = room(270.0, 207.0, 165.0);
+    let motifs = [spread_motif(9.0, 0, Turning::Free), spread_motif(14.0, 0, Turning::Free)];
+    let bodies: Vec<Body> = motifs.iter().map(|m| Body::new(&m.outline, m.clearance)).collect();
+    let pose = |k: u32| {
+        let k = f64::from(k);
+        let slant = Mm(40.0 + 70.0 * (k * 0.569).fract());
+        WallPose { azimuth: Angle::TURN * (k * 0.7548 - 0.5).fract(), slant, turn: Angle::radians(k) }
+    };
+    let stood = || {
+        let mut wall = Wall::new(&room);
+        (0..12).for_each(|k| wall.stand(k as usize % 2, &bodies[k as usize % 2], pose(k)));
+        wall
+    };
+    let (wall, mut seen, mut refused) = (stood(), 0, 0);
+    for k in 0..240u32 {
+        // In runs of steps from one pose, as the search goes.
+        let (own, from) = ((k / 20) as usize % 12, pose(k / 20));
+        let step = f64::from(k % 20) * 0.4;
+        let p =
+            WallPose { slant: from.slant + Mm(step), turn: from.turn + Angle::radians(step * 0.05), ..from };
+        let body = &bodies[own % 2];
+        let want = stood().energy(own, body, p, f64::INFINITY).unwrap();
+        for most in [want * 0.9, want, want * 1.1, f64::INFINITY] {
+            let got = wall.energy(own, body, p, most);
+            assert_eq!(got, (want < most).then_some(want), "{k} {most}");
+            assert_eq!(stood().energy(own, body, p, most), got);
+            if got.is_some() { seen += 1 } else { refused += 1 }
+        }
+    }
+    assert!(seen > 400 && refused > 400, "{seen} {refused}");
+}
