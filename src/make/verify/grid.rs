@@ -44,6 +44,8 @@ const RUN: usize = 12;
 struct Run {
     /// `x0, y0, x1, y1`, lower corner first.
     bounds: [f64; 4],
+    /// Cells that it reaches into, grown by half the reach: `column, row` of the first and of the last.
+    cells: [i32; 4],
     entry: u32,
     ring: u32,
     /// Place of its first edge in the ring.
@@ -65,11 +67,10 @@ type Slot = (i32, i32, u32);
 /// `near` holds each pair's least distance; pairs of edges whose boxes are farther apart than the least found so far
 /// are passed over, since no edge of theirs can be nearer.
 pub(super) fn measure(entries: &[Entry], reach: f64) -> Found {
-    let runs = runs(entries);
-    let cell = reach.max(0.5) * 2.0;
+    let runs = runs(entries, reach);
     let mut slots: Vec<Slot> = Vec::with_capacity(runs.len() * 4);
     for (i, run) in runs.iter().enumerate() {
-        let [x0, y0, x1, y1] = cells_of(run, reach, cell);
+        let [x0, y0, x1, y1] = run.cells;
         for y in y0..=y1 {
             slots.extend((x0..=x1).map(|x| (y, x, i as u32)));
         }
@@ -82,7 +83,7 @@ pub(super) fn measure(entries: &[Entry], reach: f64) -> Found {
         .map(|cells| {
             let mut part = Part::default();
             for slots in cells {
-                measure_cell(slots, &Scene { runs: &runs, entries, reach, cell }, &mut part);
+                measure_cell(slots, &Scene { runs: &runs, entries, reach }, &mut part);
             }
             part
         })
@@ -103,9 +104,9 @@ pub(super) fn measure(entries: &[Entry], reach: f64) -> Found {
     found
 }
 
-/// Cells that a run reaches into, grown by half the reach: two runs nearer than the reach share one.
-fn cells_of(run: &Run, reach: f64, cell: f64) -> [i32; 4] {
-    let (b, grow) = (&run.bounds, reach / 2.0);
+/// Cells that a box reaches into, grown by half the reach: two nearer than the reach share one.
+fn cells_of(b: &[f64; 4], reach: f64) -> [i32; 4] {
+    let (cell, grow) = (reach.max(0.5) * 2.0, reach / 2.0);
     [b[0] - grow, b[1] - grow, b[2] + grow, b[3] + grow].map(|v| (v / cell).floor() as i32)
 }
 
@@ -121,15 +122,14 @@ struct Scene<'a> {
     runs: &'a [Run],
     entries: &'a [Entry],
     reach: f64,
-    cell: f64,
 }
 
 fn measure_cell(slots: &[Slot], scene: &Scene, part: &mut Part) {
     for (k, &(row, column, i)) in slots.iter().enumerate() {
         let a = &scene.runs[i as usize];
         let ea = &scene.entries[a.entry as usize];
-        let from = cells_of(a, scene.reach, scene.cell);
-        if !ea.copy {
+        // A run, or two, that reach into several cells are measured in the first of these only.
+        if !ea.copy && (row, column) == (a.cells[1], a.cells[0]) {
             crossings(a, a, ea, part);
         }
         for &(_, _, j) in &slots[k + 1..] {
@@ -138,9 +138,7 @@ fn measure_cell(slots: &[Slot], scene: &Scene, part: &mut Part) {
             if apart >= scene.reach {
                 continue;
             }
-            // Two runs that share several cells are measured in the first of them only.
-            let other = cells_of(b, scene.reach, scene.cell);
-            if (row, column) != (from[1].max(other[1]), from[0].max(other[0])) {
+            if (row, column) != (a.cells[1].max(b.cells[1]), a.cells[0].max(b.cells[0])) {
                 continue;
             }
             if a.entry == b.entry {
@@ -206,7 +204,7 @@ fn crossings(a: &Run, b: &Run, entry: &Entry, part: &mut Part) {
     }
 }
 
-fn runs(entries: &[Entry]) -> Vec<Run> {
+fn runs(entries: &[Entry], reach: f64) -> Vec<Run> {
     let mut out = Vec::new();
     for (n, entry) in entries.iter().enumerate() {
         for (r, ring) in entry.rings.iter().enumerate() {
@@ -219,7 +217,8 @@ fn runs(entries: &[Entry]) -> Vec<Run> {
                         [bounds[0].min(b[0]), bounds[1].min(b[1]), bounds[2].max(b[2]), bounds[3].max(b[3])];
                 }
                 let (entry, ring) = (n as u32, r as u32);
-                out.push(Run { bounds, entry, ring, first: first as u32, len: len as u32 });
+                let cells = cells_of(&bounds, reach);
+                out.push(Run { bounds, cells, entry, ring, first: first as u32, len: len as u32 });
             }
         }
     }

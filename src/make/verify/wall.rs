@@ -68,7 +68,7 @@ fn zone(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut Vec<
     for (piece, flat) in pieces.iter().zip(flats) {
         let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
         for p in flat.rings.iter().flatten() {
-            let s = plan.cup.development.wrap(Point::mm(p[0], p[1])).slant.0;
+            let s = plan.cup.development.slant(Point::mm(p[0], p[1])).0;
             least = least.min(s);
             most = most.max(s);
         }
