@@ -31,6 +31,8 @@ pub type Before = Vec<(usize, usize)>;
 const NEIGHBOURS: usize = 8;
 /// A gain below this, in millimetres, is rounding.
 const GAIN: f64 = 1e-9;
+/// Stops of which all travel is worked out before: a table of 2 MB, asked a hundred times for each kick.
+const TABLED: usize = 512;
 /// Longest stretch that a kick swaps.
 const STRETCH: usize = 30;
 /// Longest stretch that Or-opt moves.
@@ -112,6 +114,8 @@ pub fn improve(s: &[Stop], before: &Before, way: &mut Vec<usize>, kicks: u64, ra
 /// A way in the making.
 struct Search<'a> {
     s: &'a [Stop],
+    /// Travel from each stop to each, row by row; none where they are many.
+    gaps: Vec<f64>,
     /// Nearest stops of each, nearest first.
     near: Vec<Vec<usize>>,
     before: &'a Before,
@@ -138,6 +142,7 @@ impl<'a> Search<'a> {
         Self {
             s,
             near: neighbours(s),
+            gaps: if n <= TABLED { (0..n * n).map(|k| gap(s, k / n, k % n)).collect() } else { Vec::new() },
             before,
             at: positions(&way),
             kept: way.clone(),
@@ -149,6 +154,12 @@ impl<'a> Search<'a> {
             change: 0.0,
             touched: (n, 0),
         }
+    }
+    /// Travel from one stop to another.
+    #[inline]
+    fn gap(&self, a: usize, b: usize) -> f64 {
+        // An empty table has no place for any pair.
+        self.gaps.get(a * self.s.len() + b).copied().unwrap_or_else(|| gap(self.s, a, b))
     }
     /// Looks at every stop in the queue until none gives a gain.
     fn settle(&mut self) {
@@ -195,7 +206,7 @@ impl<'a> Search<'a> {
     }
     /// Travel from place `i` to place `j` of the way, none beyond its ends.
     fn edge(&self, i: usize, j: usize) -> f64 {
-        if i >= self.way.len() || j >= self.way.len() { 0.0 } else { gap(self.s, self.way[i], self.way[j]) }
+        if i >= self.way.len() || j >= self.way.len() { 0.0 } else { self.gap(self.way[i], self.way[j]) }
     }
     /// How much longer the travel inside a stretch is when it is turned round: sums are kept up to where the way was
     /// last changed.
@@ -235,7 +246,7 @@ impl<'a> Search<'a> {
         let (behind, ahead) = (self.edge(i.wrapping_sub(1), i), self.edge(i, i + 1));
         for k in 0..self.near[v].len() {
             let c = self.near[v][k];
-            let (d, j) = (gap(self.s, v, c), self.at[c]);
+            let (d, j) = (self.gap(v, c), self.at[c]);
             if d >= behind.max(ahead) {
                 break;
             }
@@ -297,7 +308,7 @@ impl<'a> Search<'a> {
         }
         for k in 0..self.near[v].len() {
             let c = self.near[v][k];
-            if gap(self.s, v, c) >= saved {
+            if self.gap(v, c) >= saved {
                 break;
             }
             let j = self.at[c];
@@ -441,6 +452,9 @@ mod tests {
             search.kept.clone_from(&search.way);
             now += search.change;
             prop_assert!((now - length(&s, &search.way)).abs() < 1e-7);
+            for (a, b) in (0..s.len()).flat_map(|a| (0..s.len()).map(move |b| (a, b))) {
+                prop_assert_eq!(search.gap(a, b), gap(&s, a, b));
+            }
             let mut random = Random::new(Seed(2), "tour", 0);
             for _ in 0..50 {
                 search.kick(&mut random);
