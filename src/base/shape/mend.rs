@@ -38,9 +38,8 @@ pub struct Mended<F: Frame> {
     pub at: [Point<F>; 2],
     /// How wide it was.
     pub was: Mm,
-    /// The bar's area outside the region as it was (inside, for opening): what the film gains or loses there, within
-    /// the small change that rounding the new corners makes.
-    pub area: Mm2,
+    /// The bar: what was united with the region, or taken from it.
+    pub bar: Region<F>,
     /// The middle lines of the bars, as chords.
     pub middle: Vec<Vec<Point<F>>>,
     /// No point farther than this from the middle lines has changed.
@@ -84,27 +83,23 @@ impl<F: Frame> Region<F> {
         let old = Clearance::new(self.flat(FLATTEN));
         let bars = Bars { how, limit: limit.0, old: &old };
         let mut report = Vec::new();
-        let mut patches = Vec::new();
         for place in places {
             // An end of a stroke that is already told as a neck shares its lines.
             if places.iter().any(|p| p.kind < place.kind && p.lines == place.lines) {
                 continue;
             }
             let (patch, middle) = bars.of(self, place);
-            let kept = if how == Mend::Open { Op::Intersection } else { Op::Difference };
-            let area = patch.op(self, kept).area();
             report.push(Mended {
                 kind: place.kind,
                 at: place.at,
                 was: place.width,
-                area,
+                bar: patch,
                 middle,
                 reach: limit,
             });
-            patches.push(patch);
         }
         let op = if how == Mend::Open { Op::Difference } else { Op::Union };
-        let changed = self.op(&Region::union_of(&patches), op);
+        let changed = self.op(&Region::union_of(report.iter().map(|m| &m.bar)), op);
         // Corners that were there before stay.
         let before = self.sharp_corners(Angle::degrees(BLUNT));
         let side = if how == Mend::Open { Points::Out } else { Points::In };
@@ -123,6 +118,12 @@ impl<F: Frame> Region<F> {
 }
 
 impl<F: Frame> Mended<F> {
+    /// The bar's area outside the region as it was (inside, for opening): what the film gains or loses there, within
+    /// the small change that rounding the new corners makes.
+    pub fn area(&self, was: &Region<F>, how: Mend) -> Mm2 {
+        let kept = if how == Mend::Open { Op::Intersection } else { Op::Difference };
+        self.bar.op(was, kept).area()
+    }
     /// From a point to the middle lines, mm.
     fn distance(&self, p: Point<F>) -> f64 {
         let lines = self.middle.iter().flat_map(|l| {
@@ -369,7 +370,7 @@ mod tests {
             assert!(left.is_empty(), "shape {k}: {:?} at {:?}", left[0].width, left[0].at);
             assert!(thick.area().0 > r.area().0);
             nothing_else_changed(r, &thick, &report);
-            let told: f64 = report.iter().map(|m| m.area.0).sum();
+            let told: f64 = report.iter().map(|m| m.area(r, Mend::Thicken).0).sum();
             assert!((thick.area().0 - r.area().0 - told).abs() < 0.2 * told + 0.02, "shape {k}: told {told}");
         }
     }
