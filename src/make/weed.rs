@@ -122,7 +122,19 @@ pub struct Weak {
 /// Each outline with narrow places gives one warning for film and one for waste, with the narrowest place; all places
 /// are returned, by piece, film before waste, narrowest first.
 pub fn check(pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<Weak> {
-    let mut groups: BTreeMap<(usize, usize), Vec<&Piece>> = BTreeMap::new();
+    Looked::at(pieces, films).told(pieces, films, found)
+}
+
+/// What was found in the outlines that were looked at so far: pieces may be added to a job, and looked at, bit by bit.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Looked(BTreeMap<Key, Vec<Weak>>);
+
+/// An outline: copies of a motif have one between them, and all its copies are laid at the same time.
+type Key = (usize, usize);
+
+/// Pieces by their outlines.
+fn grouped(pieces: &[Piece]) -> BTreeMap<Key, Vec<&Piece>> {
+    let mut groups: BTreeMap<Key, Vec<&Piece>> = BTreeMap::new();
     for (i, piece) in pieces.iter().enumerate() {
         let key = match piece.kind {
             Kind::Motif { motif, .. } => (0, motif),
@@ -130,17 +142,37 @@ pub fn check(pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<We
         };
         groups.entry(key).or_default().push(piece);
     }
-    let groups: Vec<Vec<&Piece>> = groups.into_values().collect();
-    let weak: Vec<Vec<Weak>> = groups.par_iter().map(|same| places(same, films)).collect();
-    for (same, weak) in groups.iter().zip(&weak) {
-        tell_stepped(same[0], found);
-        for film in [true, false] {
-            tell(same, weak.iter().filter(|w| w.what.is_film() == film), films, found);
-        }
+    groups
+}
+
+impl Looked {
+    /// The outlines of some pieces.
+    pub fn at(pieces: &[Piece], films: &[FilmSpec]) -> Looked {
+        let mut looked = Looked::default();
+        looked.look(pieces, films);
+        looked
     }
-    let mut all: Vec<Weak> = weak.into_iter().flatten().collect();
-    all.sort_by_key(|w| w.pieces[0]);
-    all
+    /// Those of the outlines that were not looked at before. `pieces` are those of before with others after them.
+    pub fn look(&mut self, pieces: &[Piece], films: &[FilmSpec]) {
+        let new: Vec<(Key, Vec<&Piece>)> =
+            grouped(pieces).into_iter().filter(|(key, _)| !self.0.contains_key(key)).collect();
+        let found: Vec<(Key, Vec<Weak>)> =
+            new.par_iter().map(|(key, same)| (*key, places(same, films))).collect();
+        self.0.extend(found);
+    }
+    /// Warnings and places, as [`check`] gives them, once all pieces were looked at.
+    pub fn told(self, pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<Weak> {
+        let mut all = Vec::new();
+        for ((_, same), (_, weak)) in grouped(pieces).iter().zip(self.0) {
+            tell_stepped(same[0], found);
+            for film in [true, false] {
+                tell(same, weak.iter().filter(|w| w.what.is_film() == film), films, found);
+            }
+            all.extend(weak);
+        }
+        all.sort_by_key(|w| w.pieces[0]);
+        all
+    }
 }
 
 fn places(same: &[&Piece], films: &[FilmSpec]) -> Vec<Weak> {

@@ -96,13 +96,17 @@ pub fn run(
     room.obstacles.extend(laid.iter().map(|p| Obstacle { region: p.on_plane(), clearance: p.clearance }));
     pieces.extend(laid);
     tell("accents");
-    let fills = accents(job, &mut room, &own, found)?;
+    // What is laid already does not hang on the spots: it is looked at meanwhile.
+    let (fills, mut widths) =
+        rayon::join(|| accents(job, &mut room, &own, found), || weed::Looked::at(&pieces, &job.films));
+    let fills = fills?;
     number_spots(job, &cup, &fills, &mut pieces);
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
     }
     tell("weed");
-    let weak = weed::check(&pieces, &job.films, found);
+    widths.look(&pieces, &job.films);
+    let weak = widths.told(&pieces, &job.films, found);
     tell("film");
     let left = leftovers(job, &mut shelf, found)?;
     let hear = &mut |p| progress(Stage::Film(p));
@@ -202,7 +206,9 @@ fn motifs(
         });
         (motif, found)
     };
-    let made: Vec<(Result<Motif, Reported>, Faults)> = job.motifs.par_iter().enumerate().map(one).collect();
+    // One at a time: some drawings take ten times as long to mend as others.
+    let made: Vec<(Result<Motif, Reported>, Faults)> =
+        job.motifs.par_iter().enumerate().with_max_len(1).map(one).collect();
     let mut found = Faults::new();
     let mut out = Vec::new();
     let mut failed = None;
