@@ -82,27 +82,31 @@ pub struct Kit {
 /// # Errors
 /// Faults with code `write/read-back-differs` when a written SVG, read back by an independent parser, is not the plan.
 pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
+    kit_told(plan, &|_| {})
+}
+
+/// The same, and tells of each file as soon as it is made and read back: from any thread and in any order. The files told
+/// of are a kit only if all goes well.
+///
+/// # Errors
+/// Those of [`kit`].
+pub fn kit_told(plan: &Verified, tell: &(dyn Fn(&KitFile) + Sync)) -> Result<Kit, Vec<Diagnostic>> {
+    let press = Press { plan, tell };
     let rows = rows::rows(plan);
     let places = label::places(plan);
     // Papers do not depend on each other: threads change the time, not the bytes.
-    let ((sheets, (tiles, left)), ((map, decals), (pictures, views))) = rayon::join(
+    let ((sheets, (tiles, (left, left_files))), ((map, decals), (pictures, views))) = rayon::join(
         || {
-            let rest = || rayon::join(|| template_tiles(plan), || leftover::all(plan));
-            rayon::join(|| sheets_and_template(plan), rest)
+            let rest = || rayon::join(|| press.template_tiles(), || press.leftovers());
+            rayon::join(|| press.sheets_and_template(&places), rest)
         },
         || {
             rayon::join(
-                || (map_files(plan, &rows, &places), decal_files(plan, &rows)),
-                || pictures(plan, &rows, &places),
+                || (press.map_files(&rows, &places), press.decal_files(&rows)),
+                || press.pictures(&rows, &places),
             )
         },
     );
-    let leftover_file = |l: &leftover::Leftover<'_>| {
-        let bytes = l.bytes(plan);
-        let check = read_back::leftover_file(l, &bytes);
-        (KitFile { path: l.file.clone(), bytes }, check)
-    };
-    let left_files: Vec<Checked> = left.iter().map(leftover_file).collect();
     let mut faults = Vec::new();
     let mut files = Vec::new();
     let papers = tiles.into_iter().chain(map).chain(decals).chain(pictures);
@@ -122,10 +126,15 @@ pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
     ];
     let shown: Vec<(&str, &[u8])> = shown.into_iter().flatten().collect();
     let own = finish::files(plan, &shown);
+    own.iter().for_each(tell);
     files.extend(own);
     let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
     match manifest::file(plan, &rows, &views, &left, &paths) {
-        Ok(bytes) => files.push(KitFile { path: manifest::FILE.to_owned(), bytes }),
+        Ok(bytes) => {
+            let file = KitFile { path: manifest::FILE.to_owned(), bytes };
+            tell(&file);
+            files.push(file);
+        }
         Err(e) => faults.push(read_back::differs(manifest::FILE, format!("cannot be written: {e}"))),
     }
     if faults.is_empty() { Ok(Kit { files, found: texts(plan) }) } else { Err(faults) }
@@ -134,112 +143,144 @@ pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
 /// A file and what reading it back gave.
 type Checked = (KitFile, Result<(), Diagnostic>);
 
-fn sheets_and_template(plan: &Verified) -> Vec<Checked> {
-    let mut out = Vec::new();
-    for sheet in &plan.sheets {
-        let (path, bytes) = (cut::file_name(plan, sheet), cut::file(plan, sheet));
-        let check = read_back::cut_file(plan, sheet, &path, &bytes);
-        out.push((KitFile { path, bytes }, check));
-        let picture = weeding::drawing(plan, sheet);
-        let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
-        let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
-        out.push((KitFile { path, bytes }, check));
-    }
-    let template = wrap::drawing(plan);
-    let bytes = svg::drawing(&template);
-    let check = read_back::wrap_file(plan, template.width, template.height, &bytes);
-    out.push((KitFile { path: wrap::FILE.to_owned(), bytes }, check));
-    if let Some(disc) = &plan.finish.base {
-        let (template, at) = base_template::drawing(plan, disc);
-        let bytes = svg::drawing(&template);
-        let check = read_back::base_file(disc, at, template.width, template.height, &bytes);
-        out.push((KitFile { path: base_template::FILE.to_owned(), bytes }, check));
-    }
-    out
+/// Makes files and tells of them.
+struct Press<'a> {
+    plan: &'a Verified,
+    tell: &'a (dyn Fn(&KitFile) + Sync),
 }
 
-fn template_tiles(plan: &Verified) -> Vec<Checked> {
-    let band = band::Band::new(&plan.cup, plan.job.cup.lap, crate::base::frame::Point::ORIGIN);
-    let body = tiles::Body::new(&wrap::body(plan, &band));
-    let print = &plan.job.print;
-    let tile = |paper: &Paper| {
-        let path = format!("template/wrap-{}.pdf", paper.name());
-        (KitFile { path, bytes: tiles::pdf(&body, *paper, print) }, Ok(()))
-    };
-    print.papers.iter().map(tile).collect()
-}
-
-fn map_files(plan: &Verified, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Vec<Checked> {
-    let body = map::body(plan, places);
-    let svg = || map_svg(plan, rows, &body);
-    let zones = zones::windows(plan, rows, places);
-    let pdfs = || {
-        let (tiled, leaves) = rayon::join(|| tiles::Body::new(&body.0), || map::leaves(plan, places, &zones));
-        let page = |paper: &Paper| {
-            let path = format!("map/map-{}.pdf", paper.name());
-            (KitFile { path, bytes: map::pdf(plan, rows, &leaves, &tiled, *paper) }, Ok(()))
+impl Press<'_> {
+    fn checked(&self, path: impl Into<String>, bytes: Vec<u8>, check: Result<(), Diagnostic>) -> Checked {
+        let file = KitFile { path: path.into(), bytes };
+        if check.is_ok() {
+            (self.tell)(&file);
+        }
+        (file, check)
+    }
+    fn file(&self, path: impl Into<String>, bytes: Vec<u8>) -> Checked {
+        self.checked(path, bytes, Ok(()))
+    }
+    /// What is left over, and its files.
+    fn leftovers(&self) -> (Vec<leftover::Leftover<'_>>, Vec<Checked>) {
+        let left = leftover::all(self.plan);
+        let file = |l: &leftover::Leftover<'_>| {
+            let bytes = l.bytes(self.plan);
+            let check = read_back::leftover_file(l, &bytes);
+            self.checked(l.file.clone(), bytes, check)
         };
-        plan.job.print.papers.par_iter().map(page).collect::<Vec<_>>()
-    };
-    let page = || map_page::html(plan, &zones);
-    let (svg, (page, pdfs)) = rayon::join(svg, || rayon::join(page, pdfs));
-    let page = (KitFile { path: map_page::FILE.to_owned(), bytes: page }, Ok(()));
-    [svg, page].into_iter().chain(pdfs).collect()
-}
+        let files = left.iter().map(file).collect();
+        (left, files)
+    }
 
-fn map_svg(plan: &Verified, rows: &[rows::Row], body: &(drawing::Drawing, band::Band)) -> Checked {
-    let (map, band) = map::drawing(plan, rows, body);
-    let bytes = svg::drawing(&map);
-    let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
-    (KitFile { path: map::FILE.to_owned(), bytes }, check)
-}
+    fn sheets_and_template(&self, places: &[Roomiest<Art>]) -> Vec<Checked> {
+        let plan = self.plan;
+        let mut out = Vec::new();
+        for sheet in &plan.sheets {
+            let (path, bytes) = (cut::file_name(plan, sheet), cut::file(plan, sheet));
+            let check = read_back::cut_file(plan, sheet, &path, &bytes);
+            out.push(self.checked(path, bytes, check));
+            let picture = weeding::drawing(plan, sheet, places);
+            let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
+            let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
+            out.push(self.checked(path, bytes, check));
+        }
+        let template = wrap::drawing(plan);
+        let bytes = svg::drawing(&template);
+        let check = read_back::wrap_file(plan, template.width, template.height, &bytes);
+        out.push(self.checked(wrap::FILE, bytes, check));
+        if let Some(disc) = &plan.finish.base {
+            let (template, at) = base_template::drawing(plan, disc);
+            let bytes = svg::drawing(&template);
+            let check = read_back::base_file(disc, at, template.width, template.height, &bytes);
+            out.push(self.checked(base_template::FILE, bytes, check));
+        }
+        out
+    }
 
-/// Pictures, job sheet and cards, and what the manifest says of the views.
-fn pictures(
-    plan: &Verified,
-    rows: &[rows::Row],
-    places: &[Roomiest<Art>],
-) -> (Vec<Checked>, Vec<view::ViewPart>) {
-    let file = |path: String, bytes: Vec<u8>| (KitFile { path, bytes }, Ok(()));
-    let all = || {
-        let p = view::pictures(plan)?;
-        let sheet = job_sheet::paper(plan, rows, places, &p.views)?;
-        let papers = &plan.job.print.papers;
-        let (page, (pdfs, cards)) = rayon::join(
-            || paper::page::html(&sheet, ""),
-            || {
-                let pdf = |paper: &Paper| {
-                    let (w, h) = paper.sides();
-                    let path = format!("job-sheet-{}.pdf", paper.name());
-                    file(path, paper::print::pdf(&sheet, (w.0, h.0)))
-                };
-                let cards = |paper: &Paper| file(cards::file_name(*paper), cards::pdf(plan, *paper));
-                let pdfs: Vec<Checked> = papers.par_iter().map(pdf).collect();
-                (pdfs, papers.iter().map(cards).collect::<Vec<Checked>>())
-            },
-        );
-        let parts = p.views.iter().map(view::View::part).collect();
-        let mut files: Vec<Checked> = vec![file(job_sheet::FILE.to_owned(), page)];
-        files.extend(pdfs);
-        files.extend(cards);
-        files.extend(p.views.into_iter().map(|v| file(v.file(), v.png)));
-        files.extend([file(view::TURN.to_owned(), p.turn), file(view::PAGE.to_owned(), p.page)]);
-        Ok::<_, png::Trouble>((files, parts))
-    };
-    all().unwrap_or_else(|e| {
-        let fault = read_back::differs("view", format!("cannot be written: {e}"));
-        (vec![(KitFile { path: "view".to_owned(), bytes: Vec::new() }, Err(fault))], Vec::new())
-    })
-}
+    fn template_tiles(&self) -> Vec<Checked> {
+        let plan = self.plan;
+        let band = band::Band::new(&plan.cup, plan.job.cup.lap, crate::base::frame::Point::ORIGIN);
+        let body = tiles::Body::new(&wrap::body(plan, &band));
+        let print = &plan.job.print;
+        let tile = |paper: &Paper| {
+            let path = format!("template/wrap-{}.pdf", paper.name());
+            self.file(path, tiles::pdf(&body, *paper, print))
+        };
+        print.papers.iter().map(tile).collect()
+    }
 
-fn decal_files(plan: &Verified, rows: &[rows::Row]) -> Vec<Checked> {
-    let one = |i: usize| {
-        let paper = decal::drawing(plan, i, rows);
-        let (path, bytes) = (decal::file_name(i), svg::drawing(&paper));
-        let check = read_back::decal_file(plan, i, &path, &paper, &bytes);
-        (KitFile { path, bytes }, check)
-    };
-    (0..plan.decals.len()).map(one).collect()
+    fn map_files(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Vec<Checked> {
+        let plan = self.plan;
+        let body = map::body(plan, places);
+        let svg = || self.map_svg(rows, &body);
+        let zones = zones::windows(plan, rows, places);
+        let pdfs = || {
+            let (tiled, leaves) =
+                rayon::join(|| tiles::Body::new(&body.0), || map::leaves(plan, places, &zones));
+            let page = |paper: &Paper| {
+                let path = format!("map/map-{}.pdf", paper.name());
+                self.file(path, map::pdf(plan, rows, &leaves, &tiled, *paper))
+            };
+            plan.job.print.papers.par_iter().map(page).collect::<Vec<_>>()
+        };
+        let page = || self.file(map_page::FILE, map_page::html(plan, &zones));
+        let (svg, (page, pdfs)) = rayon::join(svg, || rayon::join(page, pdfs));
+        [svg, page].into_iter().chain(pdfs).collect()
+    }
+
+    fn map_svg(&self, rows: &[rows::Row], body: &(drawing::Drawing, band::Band)) -> Checked {
+        let plan = self.plan;
+        let (map, band) = map::drawing(plan, rows, body);
+        let bytes = svg::drawing(&map);
+        let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
+        self.checked(map::FILE, bytes, check)
+    }
+
+    /// Pictures, job sheet and cards, and what the manifest says of the views.
+    fn pictures(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> (Vec<Checked>, Vec<view::ViewPart>) {
+        let plan = self.plan;
+        let file = |path: String, bytes: Vec<u8>| self.file(path, bytes);
+        let all = || {
+            let p = view::pictures(plan)?;
+            let sheet = job_sheet::paper(plan, rows, places, &p.views)?;
+            let papers = &plan.job.print.papers;
+            let (page, (pdfs, cards)) = rayon::join(
+                || paper::page::html(&sheet, ""),
+                || {
+                    let pdf = |paper: &Paper| {
+                        let (w, h) = paper.sides();
+                        let path = format!("job-sheet-{}.pdf", paper.name());
+                        file(path, paper::print::pdf(&sheet, (w.0, h.0)))
+                    };
+                    let cards = |paper: &Paper| file(cards::file_name(*paper), cards::pdf(plan, *paper));
+                    let pdfs: Vec<Checked> = papers.par_iter().map(pdf).collect();
+                    (pdfs, papers.iter().map(cards).collect::<Vec<Checked>>())
+                },
+            );
+            let parts = p.views.iter().map(view::View::part).collect();
+            let mut files: Vec<Checked> = vec![file(job_sheet::FILE.to_owned(), page)];
+            files.extend(pdfs);
+            files.extend(cards);
+            files.extend(p.views.into_iter().map(|v| file(v.file(), v.png)));
+            files.extend([file(view::TURN.to_owned(), p.turn), file(view::PAGE.to_owned(), p.page)]);
+            Ok::<_, png::Trouble>((files, parts))
+        };
+        all().unwrap_or_else(|e| {
+            let fault = read_back::differs("view", format!("cannot be written: {e}"));
+            (vec![(KitFile { path: "view".to_owned(), bytes: Vec::new() }, Err(fault))], Vec::new())
+        })
+    }
+
+    fn decal_files(&self, rows: &[rows::Row]) -> Vec<Checked> {
+        let plan = self.plan;
+        let one = |i: usize| {
+            let paper = decal::drawing(plan, i, rows);
+            let (path, bytes) = (decal::file_name(i), svg::drawing(&paper));
+            let check = read_back::decal_file(plan, i, &path, &paper, &bytes);
+            self.checked(path, bytes, check)
+        };
+        (0..plan.decals.len()).map(one).collect()
+    }
 }
 
 /// Texts of the job that the faces cannot show in full.

@@ -12,17 +12,25 @@ fn text<'a>(kit: &'a Kit, path: &str) -> &'a str {
 
 #[test]
 fn the_same_plan_gives_the_same_bytes() {
-    let (a, b) = (kit(&plan(180.0, 0.0)).unwrap(), kit(&plan(180.0, 0.0)).unwrap());
+    let told = std::sync::Mutex::new(Vec::new());
+    let tell = |f: &KitFile| told.lock().unwrap().push(f.clone());
+    let (a, b) = (kit(&plan(180.0, 0.0)).unwrap(), kit_told(&plan(180.0, 0.0), &tell).unwrap());
     assert_eq!(a.files, b.files);
+    let by_path = |a: &KitFile, b: &KitFile| a.path.cmp(&b.path);
+    let (mut told, mut made) = (told.into_inner().unwrap(), b.files.clone());
+    told.sort_by(by_path);
+    made.sort_by(by_path);
+    assert_eq!(told, made, "every file is told of, once");
     let paths: BTreeSet<&str> = a.files.iter().map(|f| f.path.as_str()).collect();
     assert_eq!(paths.len(), a.files.len());
 }
 
 /// Cut files, template and map as the kit writes them, without the pictures, which nothing reads back.
 fn reads_back(plan: &Verified) -> bool {
-    let body = map::body(plan, &label::places(plan));
-    let map = map_svg(plan, &rows::rows(plan), &body);
-    sheets_and_template(plan).into_iter().chain([map]).all(|(_, check)| check.is_ok())
+    let places = label::places(plan);
+    let press = Press { plan, tell: &|_| {} };
+    let map = press.map_svg(&rows::rows(plan), &map::body(plan, &places));
+    press.sheets_and_template(&places).into_iter().chain([map]).all(|(_, check)| check.is_ok())
 }
 
 #[test]

@@ -1,13 +1,13 @@
 //! A picture of each sheet for weeding: every piece with its number, cut order, weeding aids, and what the sheet takes.
 //!
-//! Imports: base, make::{film, plan}, write::{cut, drawing, letters}.
+//! Imports: base, make::{film, plan}, write::{cut, drawing, label, letters}.
 
 use super::cut;
 use super::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
-use super::letters::Anchor;
-use crate::base::frame::{Page, Point, Rigid, Sheet};
-use crate::base::shape::{BezPath, Bounds, Flat, Region};
-use crate::base::tolerance::NEST_FLATTEN;
+use super::label::{Roomiest, fitting};
+use super::letters::{Anchor, CAPITAL};
+use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
+use crate::base::shape::{BezPath, Bounds, Region};
 use crate::make::film::bill::{Tally, tally};
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::plan::Plan;
@@ -34,7 +34,7 @@ pub fn place() -> Rigid<Sheet, Page> {
 }
 
 /// The picture of a sheet.
-pub fn drawing(plan: &Plan, sheet: &SheetLayout) -> Drawing {
+pub fn drawing(plan: &Plan, sheet: &SheetLayout, places: &[Roomiest<Art>]) -> Drawing {
     let film = &plan.job.films[sheet.film.0];
     let t = tally(sheet, film);
     let name = cut::sheet_name(plan, sheet);
@@ -50,7 +50,7 @@ pub fn drawing(plan: &Plan, sheet: &SheetLayout) -> Drawing {
         let outline = moved(&p.cuts);
         let path: BezPath = outline.contours().iter().flat_map(BezPath::iter).collect();
         pieces.mark(path, Some(TINT), Some(Stroke::solid(INK, 0.15))).id = Some(outline_id(&id));
-        number(&mut pieces, p, &outline);
+        number(&mut pieces, p, sheet, &places[p.number as usize - 1]);
     }
     let mut aids = Group::new("aids", "Weeding lines and frame");
     let dashed = Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed };
@@ -98,29 +98,13 @@ fn says(name: &str, film: &str, sheet: &SheetLayout, t: &Tally) -> Vec<String> {
     ]
 }
 
-/// The number of a piece where it has most room.
-fn number(g: &mut Group, p: &Placed, outline: &Region<Page>) {
-    let (at, room) = roomiest(&outline.flat(NEST_FLATTEN));
-    let says = if p.spare { format!("{}s", p.number) } else { p.number.to_string() };
-    let size = (room * 1.6 / says.len().max(2) as f64 * 1.5).clamp(1.6, 5.0);
-    g.text(&Text::new(&says, size).anchor(Anchor::Middle), (at[0], at[1] - size * 0.35));
-}
+/// Size of a number at most and at least.
+const SIZES: (f64, f64) = (5.0, 1.6);
 
-/// A point inside, far from all corners, and how far: of a lattice over the box.
-fn roomiest(flat: &Flat<Page>) -> ([f64; 2], f64) {
-    let b = flat.bounds();
-    let mut best = ([b.centre().x, b.centre().y], 0.0);
-    let n = 12;
-    for k in 0..n * n {
-        let part = |i: usize| (i as f64 + 0.5) / n as f64;
-        let p = [b.min.x + b.width().0 * part(k % n), b.min.y + b.height().0 * part(k / n)];
-        if flat.contains(p[0], p[1]) {
-            let d = |q: &[f64; 2]| libm::hypot(q[0] - p[0], q[1] - p[1]);
-            let room = flat.rings.iter().flatten().map(d).fold(f64::INFINITY, f64::min);
-            if room > best.1 {
-                best = (p, room);
-            }
-        }
-    }
-    best
+/// The number of a piece where it has most room.
+fn number(g: &mut Group, p: &Placed, sheet: &SheetLayout, own: &Roomiest<Art>) {
+    let says = if p.spare { format!("{}s", p.number) } else { p.number.to_string() };
+    let size = fitting(&says, own.radius).clamp(SIZES.1, SIZES.0);
+    let at = place().apply(sheet.shown(own.at, &p.pose));
+    g.text(&Text::new(&says, size).anchor(Anchor::Middle), (at.x, at.y - size * CAPITAL / 2.0));
 }

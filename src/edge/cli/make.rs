@@ -9,12 +9,12 @@ use super::{Exit, Outcome, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
 use crate::base::money::Money;
-use crate::edge::kit::{self, Refused};
+use crate::edge::kit::{Begun, Refused};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
 use crate::make::verify::{Report, Verified};
-use crate::write::{self, Kit};
+use crate::write::{self, Kit, KitFile};
 use serde::Serialize;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -203,7 +203,25 @@ fn holds(out: &Path, folder: &Path) -> bool {
 
 fn written(opened: &mut Opened, plan: &Verified, out: &Path, order: &Order, voice: Voice) -> Option<Written> {
     let start = Instant::now();
-    let kit = match write::kit(plan) {
+    let refused = |opened: &mut Opened, refused| {
+        opened.found.push(unwritten(out, refused));
+        opened.exit = Exit::Files;
+    };
+    let begun = if order.dry_run {
+        None
+    } else {
+        stages::now_writing();
+        match Begun::new(out, order.force) {
+            Ok(begun) => Some(begun),
+            Err(e) => {
+                refused(opened, e);
+                return None;
+            }
+        }
+    };
+    // Files go to the disk while others are made.
+    let tell = |f: &KitFile| begun.iter().for_each(|b| b.take(&f.path, &f.bytes));
+    let kit = match write::kit_told(plan, &tell) {
         Ok(kit) => kit,
         Err(broken) => {
             opened.found.extend(broken);
@@ -211,13 +229,10 @@ fn written(opened: &mut Opened, plan: &Verified, out: &Path, order: &Order, voic
         }
     };
     opened.found.extend(kit.found.iter().cloned());
-    if !order.dry_run {
-        stages::now_writing();
-        let files: Vec<(&str, &[u8])> =
-            kit.files.iter().map(|f| (f.path.as_str(), f.bytes.as_slice())).collect();
-        if let Err(refused) = kit::write(out, &files, order.force) {
-            opened.found.push(unwritten(out, refused));
-            opened.exit = Exit::Files;
+    if let Some(begun) = begun {
+        let names: Vec<&str> = kit.files.iter().map(|f| f.path.as_str()).collect();
+        if let Err(e) = begun.finish(&names) {
+            refused(opened, e);
             return None;
         }
     }

@@ -3,7 +3,7 @@
 //! Imports: base, read::job, make::piece, make::film::stock.
 
 use super::stock::Source;
-use crate::base::frame::{Art, Rigid, Sheet};
+use crate::base::frame::{Art, Point, Rigid, Sheet};
 use crate::base::shape::{Bounds, Region};
 use crate::base::units::Mm;
 use crate::make::piece::Piece;
@@ -62,6 +62,10 @@ pub struct Aids {
 }
 
 impl SheetLayout {
+    /// Where a point of a piece lies on this sheet.
+    pub fn shown(&self, p: Point<Art>, pose: &Rigid<Art, Sheet>) -> Point<Sheet> {
+        pose.apply(if self.mirrored { Point::mm(-p.x, p.y) } else { p })
+    }
     /// Where a piece's outline lies on this sheet, from the piece itself: the twin of [`Placed::cuts`].
     pub fn outline(&self, piece: &Piece, pose: &Rigid<Art, Sheet>) -> Region<Sheet> {
         if self.mirrored { piece.cut().mirrored().moved(pose) } else { piece.cut().moved(pose) }

@@ -3,7 +3,7 @@
 //! Imports: base, make, read::job, write::{band, cut, drawing, film_mark, label, letters, paper, png, raster, zones}.
 
 use crate::base::diag::{Diagnostic, Step};
-use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
+use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::film::SheetLayout;
 use crate::make::piece::{Kind, Piece};
@@ -62,8 +62,7 @@ pub fn sheet(plan: &Plan, s: &SheetLayout, places: &[Roomiest<Art>]) -> Result<O
         let outline = p.cuts.clone().reframed::<Page>();
         g.mark(gathered(&outline), Some(pale(film.colour)), Some(film_mark::outline(s.film)));
         let own = places[p.number as usize - 1];
-        let at = if s.mirrored { Point::mm(-own.at.x, own.at.y) } else { own.at };
-        let on: Point<Sheet> = p.pose.apply(at);
+        let on = s.shown(own.at, &p.pose);
         Label::new(p.number, Point::mm(on.x, on.y), own.radius, SIZES).draw_rimmed(&mut numbers);
     }
     let name = cut::sheet_name(plan, s);
