@@ -41,7 +41,10 @@ pub fn indexed(width: usize, height: usize, pixels: &[u8], palette: &[u8]) -> Re
 
 /// Red, green, blue from four bytes a pixel that are all opaque.
 pub fn flat(width: usize, height: usize, rgba: &[u8]) -> Result<Vec<u8>, Trouble> {
-    let rgb: Vec<u8> = rgba.chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
+    let mut rgb = vec![0; width * height * 3];
+    for (to, from) in rgb.chunks_exact_mut(3).zip(rgba.chunks_exact(4)) {
+        to.copy_from_slice(&from[..3]);
+    }
     let mut out = Vec::new();
     single(encoder(&mut out, width, height, ColorType::Rgb), &rgb)?;
     Ok(out)
@@ -63,8 +66,11 @@ pub struct Part {
 impl Part {
     /// Cut out of a picture so many pixels wide, four bytes each.
     pub fn of(&self, rgba: &[u8], wide: usize) -> Vec<u8> {
-        let row = |y: usize| &rgba[4 * (y * wide + self.x)..][..4 * self.width];
-        (self.y..self.y + self.height).flat_map(row).copied().collect()
+        let mut out = Vec::with_capacity(4 * self.width * self.height);
+        for y in self.y..self.y + self.height {
+            out.extend_from_slice(&rgba[4 * (y * wide + self.x)..][..4 * self.width]);
+        }
+        out
     }
 }
 

@@ -115,15 +115,22 @@ pub struct Naked {
     /// What stands behind the cup.
     behind: Vec<u8>,
     cup: Vec<Spot>,
+    edges: Vec<Edge>,
 }
 
 /// A pixel that shows cup.
 struct Spot {
-    place: usize,
+    place: u32,
+    /// Place of its edge and one, if it has one: what lies wholly on the wall has none.
+    edge: u32,
     /// Sine of the wall's azimuth from the camera's.
     sine: f32,
     /// The bare wall's colour.
     wall: [f32; 3],
+}
+
+/// What a pixel shows beside the wall.
+struct Edge {
     /// How much of what the wall shows is left beside lip and hollow, and their colour.
     kept: f32,
     other: [f32; 3],
@@ -131,6 +138,20 @@ struct Spot {
     part: f32,
     /// What stands behind: its colour and how solid it is.
     behind: ([f32; 3], f32),
+}
+
+impl Edge {
+    /// The pixel, where the wall shows a colour.
+    fn seen(&self, c: [f32; 3]) -> [u8; 4] {
+        let (behind, solid) = self.behind;
+        let over = solid * (1.0 - self.part);
+        let sum = self.part + over;
+        let seen = |k: usize| {
+            let c = c[k] * self.kept + self.other[k];
+            (c * self.part + behind[k] * over) / sum
+        };
+        bytes([0, 1, 2].map(seen), sum)
+    }
 }
 
 impl Naked {
@@ -145,14 +166,17 @@ impl Naked {
             Ground::Transparent => None,
             Ground::Plain(c) => Some((floats(c), Shadow::new(&scene.body, &eye))),
         };
-        let (mut behind, mut cup) = (vec![0u8; width * height * 4], Vec::new());
+        let count = whole.as_ref().map_or(0, |m| m.data().iter().filter(|v| **v > 0).count());
+        let (mut behind, mut cup) = (vec![0u8; width * height * 4], Vec::with_capacity(count));
+        let mut edges = Vec::new();
+        // What stands behind where no shadow falls, and its bytes.
+        let lit = ground.as_ref().map_or(([0.0f32; 3], 0.0f32), |(c, _)| (*c, 1.0));
+        let plain = bytes(lit.0, lit.1);
         for (i, pixel) in behind.chunks_exact_mut(4).enumerate() {
             let (px, py) = ((i % width) as f64 + 0.5, (i / width) as f64 + 0.5);
-            let ground = ground.as_ref().map_or(([0.0f32; 3], 0.0f32), |(c, shadow)| {
-                let dark = shadow.at(px, py);
-                (c.map(|v| v * (1.0 - dark)), 1.0)
-            });
-            pixel.copy_from_slice(&bytes(ground.0, ground.1));
+            let dark = ground.as_ref().map_or(0.0, |(_, shadow)| shadow.at(px, py));
+            let ground = if dark > 0.0 { (lit.0.map(|v| v * (1.0 - dark)), lit.1) } else { lit };
+            pixel.copy_from_slice(&if dark > 0.0 { bytes(ground.0, ground.1) } else { plain });
             let covered = at(&whole, i);
             if covered == 0 {
                 continue;
@@ -176,9 +200,14 @@ impl Naked {
                 kept *= 1.0 - t;
             }
             let part = f32::from(covered) / 255.0;
-            cup.push(Spot { place: i, sine: sine as f32, wall, kept, other, part, behind: ground });
+            let plain = covered == 255 && lip == 0 && hollow == 0;
+            if !plain {
+                edges.push(Edge { kept, other, part, behind: ground });
+            }
+            let edge = if plain { 0 } else { edges.len() as u32 };
+            cup.push(Spot { place: i as u32, edge, sine: sine as f32, wall });
         }
-        Naked { size: (width, height), behind, cup }
+        Naked { size: (width, height), behind, cup, edges }
     }
     /// With all that the cup wears, as one camera sees it.
     pub fn dressed(&self, scene: &Scene, camera: &Camera) -> Picture {
@@ -187,21 +216,19 @@ impl Naked {
         let mut out = self.behind.clone();
         for s in &self.cup {
             let mut c = s.wall;
+            let at = 4 * s.place as usize..4 * s.place as usize + 4;
             for (shades, coat) in scene.shades.iter().zip(&coats) {
                 let Some(coat) = coat else { continue };
-                let film = &coat.data()[4 * s.place..4 * s.place + 4];
+                let film = &coat.data()[at.clone()];
                 if film[3] > 0 {
                     c = coated(c, film, shades.at(f64::from(s.sine)));
                 }
             }
-            let (behind, solid) = s.behind;
-            let over = solid * (1.0 - s.part);
-            let sum = s.part + over;
-            let seen = |k: usize| {
-                let c = c[k] * s.kept + s.other[k];
-                (c * s.part + behind[k] * over) / sum
+            let seen = match (s.edge as usize).checked_sub(1) {
+                Some(edge) => self.edges[edge].seen(c),
+                None => bytes(c, 1.0),
             };
-            out[4 * s.place..4 * s.place + 4].copy_from_slice(&bytes([0, 1, 2].map(seen), sum));
+            out[at].copy_from_slice(&seen);
         }
         Picture { width, height, rgba: out }
     }
@@ -398,6 +425,9 @@ fn cut(ring: &[[f64; 3]], limit: f64, side: f64) -> Vec<[f64; 3]> {
     out
 }
 
+/// Where the shadow ends, in half widths of the base.
+const SHADOW: f64 = 1.28;
+
 /// The soft shadow on the ground about the base.
 struct Shadow {
     x: f64,
@@ -420,8 +450,12 @@ impl Shadow {
         }
     }
     fn at(&self, px: f64, py: f64) -> f32 {
-        let d = libm::hypot((px - self.x) / self.a, (py - self.y) / self.b);
-        let t = ((1.28 - d) / 0.5).clamp(0.0, 1.0);
+        let (x, y) = ((px - self.x) / self.a, (py - self.y) / self.b);
+        // Most of a picture is that far away without a root.
+        if x.abs().max(y.abs()) >= SHADOW {
+            return 0.0;
+        }
+        let t = ((SHADOW - libm::hypot(x, y)) / 0.5).clamp(0.0, 1.0);
         (0.34 * t * t * (3.0 - 2.0 * t)) as f32
     }
 }
@@ -443,6 +477,18 @@ pub fn wall_cover(scene: &Scene, camera: &Camera, (width, height): (usize, usize
 mod tests {
     use super::*;
     use crate::base::units::Mm;
+
+    /// The twin of pixels that have no edge: as one that is all cup, all wall.
+    #[test]
+    fn a_pixel_without_an_edge_is_one_that_is_all_wall() {
+        for (i, behind) in [([0.0; 3], 0.0), ([251.0, 250.0, 246.0], 1.0)].into_iter().enumerate() {
+            let edge = Edge { kept: 1.0, other: [0.0; 3], part: 1.0, behind };
+            for k in 0..2000 {
+                let c = [k as f32 * 0.13, 260.0 - k as f32 * 0.2, k as f32 * 0.07 + i as f32];
+                assert_eq!(edge.seen(c), bytes(c, 1.0), "{c:?}");
+            }
+        }
+    }
 
     /// Truth: a fade is an even mix by height; half way up it, half of each colour.
     #[test]

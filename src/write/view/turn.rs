@@ -30,16 +30,26 @@ const GATHER: usize = 3;
 pub fn animated(scene: &Scene, skin: &Skin) -> Result<Vec<u8>, Trouble> {
     let turn = Turn::new(scene, skin);
     let part = turn.part();
-    let later: Vec<Vec<u8>> = (1..FRAMES).into_par_iter().map(|i| part.of(&turn.frame(i), SIZE.0)).collect();
-    png::animated(SIZE, &turn.frame(0), part, &later, THOUSANDTHS)
+    let later: Vec<Vec<u8>> = (1..FRAMES)
+        .into_par_iter()
+        .map_init(Vec::new, |whole, i| {
+            turn.frame(i, whole);
+            part.of(whole, SIZE.0)
+        })
+        .collect();
+    let mut first = Vec::new();
+    turn.frame(0, &mut first);
+    png::animated(SIZE, &first, part, &later, THOUSANDTHS)
 }
 
 /// A pixel that shows wall.
 struct Seen {
     place: usize,
-    /// Columns of the coarse grid from the one that the camera faces, and row.
+    /// Columns of the coarse grid from the one that the camera faces.
     column: f32,
-    row: f32,
+    /// First cells of the two rows that it lies between, and how much of it is the second's.
+    rows: [u32; 2],
+    down: f32,
     /// The bare wall's colour.
     under: [f32; 3],
     /// Shade of each sheen.
@@ -57,53 +67,83 @@ struct Turn<'a> {
     coat: Coat,
 }
 
-/// The grid of films, gathered: colour times cover, cover, and the sheen that is most of it.
+/// The grid of films, gathered.
 struct Coat {
     width: usize,
     height: usize,
-    cells: Vec<([f32; 4], u8)>,
+    /// Of the cells taken together: sums of red, green and blue where there is film, and how many have film. Sums rather
+    /// than means: whole numbers of half the size.
+    cells: Vec<[u16; 4]>,
+    /// The sheen of the last of them that has film.
+    sheens: Vec<u8>,
+    /// The mean of each sum: sixteen divisions a pixel took longer than all the rest.
+    means: Vec<f32>,
 }
+
+/// Cells taken together.
+const GATHERED: f32 = (GATHER * GATHER) as f32;
 
 impl Coat {
     fn new(scene: &Scene, skin: &Skin) -> Coat {
         let (width, height) = (skin.width / GATHER, (skin.height / GATHER).max(1));
-        let cell = |i: usize| {
-            let (x, y) = (i % width * GATHER, i / width * GATHER);
-            let (mut sum, mut sheen) = ([0.0f32; 4], 0u8);
+        // What a cell of the grid adds to sums, by its number.
+        let films: Vec<([u16; 4], u8)> = std::iter::once(([0; 4], 0))
+            .chain(scene.films.iter().map(|&([r, g, b], own)| ([r as u16, g as u16, b as u16, 1], own as u8)))
+            .collect();
+        let mut cells = vec![[0u16; 4]; width * height];
+        let mut sheens = vec![0u8; width * height];
+        let fill = |(y, (cells, sheens)): (usize, (&mut [[u16; 4]], &mut [u8]))| {
             for row in 0..GATHER.min(skin.height) {
-                for &c in &skin.cells[(y + row) * skin.width + x..][..GATHER] {
-                    if c > 0 {
-                        let (colour, own) = scene.films[usize::from(c) - 1];
-                        (0..3).for_each(|k| sum[k] += colour[k]);
-                        sum[3] += 1.0;
-                        sheen = own as u8;
+                let line = &skin.cells[(y * GATHER + row) * skin.width..][..width * GATHER];
+                for ((of, cell), sheen) in
+                    line.chunks_exact(GATHER).zip(cells.iter_mut()).zip(sheens.iter_mut())
+                {
+                    // Most lie all in one film, or in none.
+                    let (cells, times) =
+                        if of.iter().all(|c| *c == of[0]) { (&of[..1], GATHER as u16) } else { (of, 1) };
+                    for &c in cells.iter().filter(|c| **c > 0) {
+                        let (colour, own) = films[usize::from(c)];
+                        (0..4).for_each(|k| cell[k] += times * colour[k]);
+                        *sheen = own;
                     }
                 }
             }
-            (sum.map(|v| v / (GATHER * GATHER) as f32), sheen)
         };
-        Coat { width, height, cells: (0..width * height).into_par_iter().map(cell).collect() }
+        cells.par_chunks_mut(width).zip(sheens.par_chunks_mut(width)).enumerate().for_each(fill);
+        let means = (0..=255 * (GATHER * GATHER) as u16).map(|v| f32::from(v) / GATHERED).collect();
+        Coat { width, height, cells, sheens, means }
     }
-    /// Between the four cells about a place; columns go round.
+    /// The two rows that a height lies between, by their first cells, and the part of the second.
+    fn rows(&self, row: f32) -> ([u32; 2], f32) {
+        let y = (row - 0.5).clamp(0.0, (self.height - 1) as f32);
+        let top = y.floor();
+        let foot = (top as usize + 1).min(self.height - 1);
+        ([(top as usize * self.width) as u32, (foot * self.width) as u32], y - top)
+    }
+    /// Between the four cells about a place: colour times cover, cover, and the sheen of the last that has film; nothing
+    /// where none has. `column` is half a column or more, and less than two rounds.
     #[inline]
-    fn at(&self, column: f32, row: f32) -> ([f32; 4], u8) {
-        let (x, y) = (column - 0.5, (row - 0.5).clamp(0.0, (self.height - 1) as f32));
-        let (x0, y0) = (x.floor(), y.floor());
-        let (tx, ty) = (x - x0, y - y0);
-        let left = (x0 as i64).rem_euclid(self.width as i64) as usize;
+    fn at(&self, column: f32, rows: [u32; 2], ty: f32) -> Option<([f32; 4], u8)> {
+        let x = column - 0.5;
+        let x0 = x as usize;
+        let tx = x - x0 as f32;
+        let left = if x0 >= self.width { x0 - self.width } else { x0 };
         let right = if left + 1 == self.width { 0 } else { left + 1 };
-        let (top, foot) = (y0 as usize * self.width, (y0 as usize + 1).min(self.height - 1) * self.width);
-        let four = [top + left, top + right, foot + left, foot + right].map(|i| &self.cells[i]);
-        let parts = [(1.0 - tx) * (1.0 - ty), tx * (1.0 - ty), (1.0 - tx) * ty, tx * ty];
-        let mut sum = [0.0; 4];
-        let mut sheen = 0;
-        for (cell, part) in four.into_iter().zip(parts) {
-            (0..4).for_each(|k| sum[k] += cell.0[k] * part);
-            if cell.0[3] > 0.0 {
-                sheen = cell.1;
-            }
+        let [top, foot] = rows.map(|r| r as usize);
+        let four = [top + left, top + right, foot + left, foot + right];
+        let cells = four.map(|i| self.cells[i]);
+        if cells.iter().all(|c| c[3] == 0) {
+            return None;
         }
-        (sum, sheen)
+        let parts = [(1.0 - tx) * (1.0 - ty), tx * (1.0 - ty), (1.0 - tx) * ty, tx * ty];
+        let [a, b, c, d] = cells;
+        let one = |k: usize| {
+            let of = |v: u16, part: f32| self.means[usize::from(v)] * part;
+            of(a[k], parts[0]) + of(b[k], parts[1]) + of(c[k], parts[2]) + of(d[k], parts[3])
+        };
+        let sum = [one(0), one(1), one(2), one(3)];
+        let last = (0..4).rev().find(|&i| cells[i][3] > 0)?;
+        Some((sum, self.sheens[four[last]]))
     }
 }
 
@@ -132,10 +172,12 @@ impl<'a> Turn<'a> {
             let (px, py) = ((place % SIZE.0) as f64 + 0.5, (place / SIZE.0) as f64 + 0.5);
             let (sin, cos, y) = eye.meet(&scene.body, px, py, false);
             let round = libm::atan2(sin, cos) / std::f64::consts::TAU;
+            let (rows, down) = coat.rows(((1.0 - y / scene.body.height) * coat.height as f64) as f32);
             seen.push(Seen {
                 place,
                 column: (round * coat.width as f64) as f32,
-                row: ((1.0 - y / scene.body.height) * coat.height as f64) as f32,
+                rows,
+                down,
                 under: scene.bare.at(sin).of(scene.wall_at(y)),
                 shade: seen.len(),
                 part: f32::from(part) / 255.0,
@@ -158,27 +200,25 @@ impl<'a> Turn<'a> {
         let (width, height) = (size(low.0, high.0), size(low.1, high.1));
         png::Part { x: low.0.min(SIZE.0 - 1), y: low.1.min(SIZE.1 - 1), width, height }
     }
-    fn frame(&self, i: usize) -> Vec<u8> {
-        let mut out = self.bare.clone();
+    fn frame(&self, i: usize, out: &mut Vec<u8>) {
+        out.clone_from(&self.bare);
         // The front faces the viewer first; then what lies to its right comes round.
         let facing = (i as f32 / FRAMES as f32 + 0.5) * self.coat.width as f32;
+        // Under a partly covered edge the ground's part is already in the alpha.
+        let whole = matches!(self.scene.ground, Ground::Transparent);
         for s in &self.seen {
-            let (film, sheen) = self.coat.at(s.column + facing, s.row);
-            if film[3] <= 0.0 {
-                continue;
-            }
+            let Some((film, sheen)) = self.coat.at(s.column + facing, s.rows, s.down) else { continue };
             let shade = self.shades[usize::from(sheen)][s.shade];
             let pixel = &mut out[4 * s.place..4 * s.place + 4];
-            // What film changes of the bare wall, in the part of the pixel that is wall; under a partly covered edge the
-            // ground's part is already in the alpha.
-            let opaque = if matches!(self.scene.ground, Ground::Transparent) { 1.0 } else { s.part };
+            // What film changes of the bare wall, in the part of the pixel that is wall.
+            let opaque = if whole { 1.0 } else { s.part };
             for k in 0..3 {
                 let c = s.under[k] * (1.0 - film[3]) + film[k] * shade.mul + shade.add * 255.0 * film[3];
                 let v = f32::from(pixel[k]) + (c - s.under[k]) * opaque;
-                pixel[k] = (v + 0.5).clamp(0.0, 255.0) as u8;
+                // A cast to a byte stops at 0 and 255.
+                pixel[k] = (v + 0.5) as u8;
             }
         }
-        out
     }
 }
 
@@ -191,6 +231,33 @@ fn wall_parts(naked: &Scene, camera: &Camera) -> Vec<u8> {
 mod tests {
     use super::*;
 
+    /// The twin of sums by threes: cell by cell.
+    #[test]
+    fn gathered_cells_are_the_sums_of_theirs() {
+        let plan = crate::write::sample::plan(180.0, 0.0);
+        let scene = Scene::new(&plan);
+        let skin = Skin::new(&scene.patches, &scene.body, super::super::page::COLUMNS);
+        let coat = Coat::new(&scene, &skin);
+        let (mut mixed, mut full) = (0, 0);
+        for (i, cell) in coat.cells.iter().enumerate() {
+            let (x, y) = (i % coat.width * GATHER, i / coat.width * GATHER);
+            let (mut sum, mut sheen) = ([0u16; 4], 0);
+            for k in 0..GATHER * GATHER {
+                let c = skin.cells[(y + k / GATHER) * skin.width + x + k % GATHER];
+                if c > 0 {
+                    let (colour, own) = scene.films[usize::from(c) - 1];
+                    (0..3).for_each(|k| sum[k] += colour[k] as u16);
+                    sum[3] += 1;
+                    sheen = own as u8;
+                }
+            }
+            assert_eq!((*cell, coat.sheens[i]), (sum, sheen));
+            mixed += usize::from(sum[3] > 0 && sum[3] < 9);
+            full += usize::from(sum[3] == 9);
+        }
+        assert!(mixed > 100 && full > 100, "{mixed} {full}");
+    }
+
     /// The animation and the still agree: the same camera, the same cup, two ways of getting there.
     #[test]
     fn a_frame_is_the_still_from_there() {
@@ -201,7 +268,8 @@ mod tests {
         for i in [0, 7, 12] {
             let azimuth = Angle::degrees(360.0 / FRAMES as f64 * i as f64);
             let camera = Camera::fitted(&scene.body, azimuth, Angle::degrees(ELEVATION), SIZE, 10.0);
-            let (a, b) = (turn.frame(i), still(&scene, &camera, SIZE).rgba);
+            let (mut a, b) = (Vec::new(), still(&scene, &camera, SIZE).rgba);
+            turn.frame(i, &mut a);
             let (mut sum, mut far) = (0u64, 0u64);
             for (p, q) in a.chunks(4).zip(b.chunks(4)) {
                 let off = (0..3).map(|k| u64::from(p[k].abs_diff(q[k]))).max().unwrap_or(0);
