@@ -6,7 +6,7 @@
 //!
 //! Imports: base, read::job, write::{drawing, letters}, pdf-writer, flate2.
 
-use super::drawing::{Group, Mark, Words, mark_bounds};
+use super::drawing::{Group, Mark, Words};
 use super::letters::{self, Face};
 use crate::base::shape::{BezPath, Bounds, PathEl};
 use crate::read::job::Rgb;
@@ -183,7 +183,10 @@ impl FontParts {
 /// Packed as PDF streams are.
 pub fn packed(bytes: &[u8]) -> Vec<u8> {
     use std::io::Write;
-    let mut z = flate2::write::ZlibEncoder::new(Vec::new(), flate2::Compression::fast());
+    // Of zlib-rs, level 2: a tenth smaller than level 1 of miniz_oxide on our content, in less than half the time. Level 1
+    // takes half of that again and leaves a third more.
+    let mut z =
+        flate2::write::ZlibEncoder::new(Vec::with_capacity(bytes.len() / 2), flate2::Compression::new(2));
     // Writing to memory cannot fail.
     let done = z.write_all(bytes).and_then(|()| z.finish());
     done.unwrap_or_default()
@@ -225,7 +228,7 @@ fn rounded(v: f64) -> f32 {
 }
 
 fn push_mark(c: &mut Content, m: &Mark) {
-    if mark_bounds(m).is_empty() {
+    if m.path.elements().is_empty() {
         return;
     }
     if let Some(fill) = m.fill {
