@@ -41,43 +41,48 @@ impl Mask {
         if lo > hi {
             return Mask::default();
         }
-        let first = ((lo - d) / step).ceil() as i32;
-        let last = ((hi + d) / step).floor() as i32;
-        let mut rows: Vec<Vec<(i32, i32)>> = vec![Vec::new(); (last - first + 1).max(0) as usize];
-        let mut crossings: Vec<Vec<f64>> = vec![Vec::new(); rows.len()];
+        let (first, last) = (ceil((lo - d) / step), floor((hi + d) / step));
+        let count = (last - first + 1).max(0) as usize;
+        let xs = rings.iter().flatten().map(|p| p[0]);
+        let (left, right) = xs.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, r), x| (l.min(x), r.max(x)));
+        let (left, right) = (columns(left - d, 0.0, step).0, columns(0.0, right + d, step).1);
+        // A bit for each lattice point of the box: where spans overlap nothing need be sorted.
+        let words = ((right - left + 1).max(0) as usize).div_ceil(64);
+        let mut bits = vec![0u64; count * words];
+        let mut mark = |row: usize, (from, to): (i32, i32)| {
+            let (from, to) = (from.max(left), to.min(right));
+            if from <= to {
+                let row = &mut bits[row * words..(row + 1) * words];
+                fill(row, (from - left) as usize, (to - left + 1) as usize);
+            }
+        };
+        let mut crossings: Vec<(usize, f64)> = Vec::new();
         for ring in rings {
             let mut a = ring[ring.len() - 1];
             for &b in ring {
+                let capsule = Capsule::new(a, b, d);
                 for row in rows_between(a[1].min(b[1]) - d, a[1].max(b[1]) + d, step, first, last) {
                     let y = f64::from(row) * step;
                     let at = (row - first) as usize;
-                    if let Some((x0, x1)) = capsule_span(a, b, d, y) {
-                        let (c0, c1) = columns(x0, x1, step);
-                        if c0 <= c1 {
-                            rows[at].push((c0, c1));
-                        }
+                    if let Some((x0, x1)) = capsule.span(y) {
+                        mark(at, columns(x0, x1, step));
                     }
                     if (a[1] > y) != (b[1] > y) {
-                        crossings[at].push((b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0]);
+                        crossings.push((at, (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0]));
                     }
                 }
                 a = b;
             }
         }
-        let mut runs = Vec::new();
-        for (i, (spans, xs)) in rows.iter_mut().zip(&mut crossings).enumerate() {
-            xs.sort_by(f64::total_cmp);
-            spans.extend(xs.chunks_exact(2).map(|c| columns(c[0], c[1], step)).filter(|(a, b)| a <= b));
-            spans.sort_unstable();
-            let mut at = 0;
-            while at < spans.len() {
-                let (from, mut to) = spans[at];
-                while at < spans.len() && spans[at].0 <= to + 1 {
-                    to = to.max(spans[at].1);
-                    at += 1;
-                }
-                runs.push(Run { row: first + i as i32, from, len: to - from + 1 });
+        crossings.sort_unstable_by(|p, q| p.0.cmp(&q.0).then(p.1.total_cmp(&q.1)));
+        for row in crossings.chunk_by(|p, q| p.0 == q.0) {
+            for pair in row.chunks_exact(2) {
+                mark(pair[0].0, columns(pair[0].1, pair[1].1, step));
             }
+        }
+        let mut runs = Vec::new();
+        for (i, row) in bits.chunks_exact(words.max(1)).enumerate() {
+            push_runs(row, first + i as i32, left, &mut runs);
         }
         Mask { runs }
     }
@@ -89,45 +94,105 @@ impl Mask {
     }
 }
 
+/// The runs of set bits of a row whose first bit is column `left`.
+fn push_runs(bits: &[u64], row: i32, left: i32, runs: &mut Vec<Run>) {
+    let mut from = None;
+    for (w, &word) in bits.iter().enumerate() {
+        let mut at = 0;
+        // From one change to the next; a run may go on into the next word.
+        while at < 64 {
+            let rest = if from.is_some() { !word >> at } else { word >> at };
+            let next = at + rest.trailing_zeros();
+            if next >= 64 {
+                break;
+            }
+            let column = left + (w * 64) as i32 + next as i32;
+            match from.take() {
+                Some(from) => runs.push(Run { row, from, len: column - from }),
+                None => from = Some(column),
+            }
+            at = next;
+        }
+    }
+    if let Some(from) = from {
+        runs.push(Run { row, from, len: left + (bits.len() * 64) as i32 - from });
+    }
+}
+
+/// The least whole number that is not below; for numbers of 32 bits. The processor's own rounding is not in all
+/// processors that the program runs on, and a call of the library's takes longer than all else here.
+#[inline]
+fn ceil(v: f64) -> i32 {
+    let near = v as i32;
+    near + i32::from(f64::from(near) < v)
+}
+
+/// The largest whole number that is not above.
+#[inline]
+fn floor(v: f64) -> i32 {
+    let near = v as i32;
+    near - i32::from(f64::from(near) > v)
+}
+
 fn rows_between(lo: f64, hi: f64, step: f64, first: i32, last: i32) -> std::ops::RangeInclusive<i32> {
-    let from = ((lo / step).ceil() as i32).max(first);
-    from..=((hi / step).floor() as i32).min(last)
+    ceil(lo / step).max(first)..=floor(hi / step).min(last)
 }
 
 /// Columns whose points lie in a span, taken a hair wide.
 fn columns(x0: f64, x1: f64, step: f64) -> (i32, i32) {
-    (((x0 - 1e-9) / step).ceil() as i32, ((x1 + 1e-9) / step).floor() as i32)
+    (ceil((x0 - 1e-9) / step), floor((x1 + 1e-9) / step))
 }
 
-/// Where the line at height y crosses the points within d of the segment a-b: a span, since they are convex.
-pub(super) fn capsule_span(a: [f64; 2], b: [f64; 2], d: f64, y: f64) -> Option<(f64, f64)> {
-    let (mut x0, mut x1) = (f64::INFINITY, f64::NEG_INFINITY);
-    for p in [a, b] {
-        let h2 = d * d - (y - p[1]) * (y - p[1]);
-        if h2 >= 0.0 {
-            let w = h2.sqrt();
-            x0 = x0.min(p[0] - w);
-            x1 = x1.max(p[0] + w);
-        }
-    }
-    let (ux, uy) = (b[0] - a[0], b[1] - a[1]);
-    let len = (ux * ux + uy * uy).sqrt();
-    if len > 0.0 {
+/// The points within a distance of a segment.
+struct Capsule {
+    ends: [[f64; 2]; 2],
+    /// Square of the distance.
+    d2: f64,
+    /// Corners of the rectangle beside the segment; none if it has no length.
+    corners: Option<[[f64; 2]; 4]>,
+}
+
+impl Capsule {
+    fn new(a: [f64; 2], b: [f64; 2], d: f64) -> Capsule {
+        let (ux, uy) = (b[0] - a[0], b[1] - a[1]);
+        let len = (ux * ux + uy * uy).sqrt();
         let (nx, ny) = (-uy / len * d, ux / len * d);
-        let side = |p: [f64; 2], q: [f64; 2]| {
-            let (lo, hi) = (p[1].min(q[1]), p[1].max(q[1]));
-            (y >= lo && y <= hi && hi > lo).then(|| p[0] + (q[0] - p[0]) * (y - p[1]) / (q[1] - p[1]))
+        let beside = || {
+            [[a[0] + nx, a[1] + ny], [b[0] + nx, b[1] + ny], [b[0] - nx, b[1] - ny], [a[0] - nx, a[1] - ny]]
         };
-        let corners =
-            [[a[0] + nx, a[1] + ny], [b[0] + nx, b[1] + ny], [b[0] - nx, b[1] - ny], [a[0] - nx, a[1] - ny]];
-        for k in 0..4 {
-            if let Some(x) = side(corners[k], corners[(k + 1) % 4]) {
-                x0 = x0.min(x);
-                x1 = x1.max(x);
+        Capsule { ends: [a, b], d2: d * d, corners: (len > 0.0).then(beside) }
+    }
+    /// Where the line at height y crosses it: a span, since it is convex.
+    #[inline]
+    fn span(&self, y: f64) -> Option<(f64, f64)> {
+        let (mut x0, mut x1) = (f64::INFINITY, f64::NEG_INFINITY);
+        for p in self.ends {
+            let h2 = self.d2 - (y - p[1]) * (y - p[1]);
+            if h2 >= 0.0 {
+                let w = h2.sqrt();
+                x0 = x0.min(p[0] - w);
+                x1 = x1.max(p[0] + w);
             }
         }
+        if let Some(corners) = &self.corners {
+            let side = |p: [f64; 2], q: [f64; 2]| {
+                let (lo, hi) = (p[1].min(q[1]), p[1].max(q[1]));
+                (y >= lo && y <= hi && hi > lo).then(|| p[0] + (q[0] - p[0]) * (y - p[1]) / (q[1] - p[1]))
+            };
+            for k in 0..4 {
+                if let Some(x) = side(corners[k], corners[(k + 1) % 4]) {
+                    x0 = x0.min(x);
+                    x1 = x1.max(x);
+                }
+            }
+        }
+        (x0 <= x1).then_some((x0, x1))
     }
-    (x0 <= x1).then_some((x0, x1))
+}
+
+/// Where the line at height y crosses the points within d of the segment a-b.
+pub(super) fn capsule_span(a: [f64; 2], b: [f64; 2], d: f64, y: f64) -> Option<(f64, f64)> {
+    Capsule::new(a, b, d).span(y)
 }
 
 /// The occupied lattice points of one sheet, with their doubled windows.
@@ -299,6 +364,28 @@ mod tests {
                     prop_assert!((gap <= d) == held || (gap - d).abs() < 1e-8, "{row} {col} {gap} {d} {held}");
                 }
             }
+        }
+
+        /// The standard library's rounding is the reference.
+        #[test]
+        fn whole_numbers_are_those_of_the_library(v in -1e6..1e6f64, n in -1000i32..1000) {
+            for v in [v, f64::from(n), f64::from(n) + 1e-9, f64::from(n) - 1e-9, v * 1e-5] {
+                prop_assert_eq!((ceil(v), floor(v)), (v.ceil() as i32, v.floor() as i32));
+            }
+        }
+
+        /// Truth: bit by bit.
+        #[test]
+        fn runs_are_those_of_the_bits(words in prop::collection::vec(prop_oneof![any::<u64>(), Just(0), Just(u64::MAX), any::<u64>().prop_map(|w| w & w << 1 & w << 2)], 0..4)) {
+            let mut runs = Vec::new();
+            push_runs(&words, 7, -5, &mut runs);
+            let set = |c: i32| c >= 0 && words.get(c as usize / 64).is_some_and(|w| w >> (c % 64) & 1 == 1);
+            let mut want = Vec::new();
+            for c in (0..words.len() as i32 * 64).filter(|&c| set(c) && !set(c - 1)) {
+                let len = (c..).take_while(|&c| set(c)).count() as i32;
+                want.push(Run { row: 7, from: c - 5, len });
+            }
+            prop_assert_eq!(runs, want);
         }
 
         /// Fast equals slow: windows of bits against single points.
