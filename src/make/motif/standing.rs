@@ -213,92 +213,87 @@ impl<'a> Wall<'a> {
     }
 
     /// Energy of a pose among the others: small where there is room on all sides. `skip` is its own place in the order.
-    /// Nothing if it comes to `most` or more: all terms are positive, so the near ones alone often show that.
+    /// Nothing if it comes to `most` or more.
+    ///
+    /// All terms are positive and fall with distance, and the edges that were nearest at the last pose are no nearer than
+    /// the nearest: the terms that they give, added up in the same order, come to no more than the energy. Rounding
+    /// keeps order, so no slack is needed. One after another they give way to the true ones until the sum is too large,
+    /// or all are true.
     pub(super) fn energy(&self, skip: usize, body: &Body, pose: WallPose, most: f64) -> Option<f64> {
         self.tried.set(self.tried.get() + 1);
         let at = self.development.pose(pose);
-        let order = self.near_first(at.origin(), body.reach);
+        let order = self.near_first(skip, at.origin(), body.reach);
         let mut nearest = self.nearest.borrow_mut();
         let nearest = nearest.of_body(skip, self);
-        if self.least_energy(skip, body, &at, &order, nearest) >= most {
+        let mut terms = self.least_terms(body, &at, &order, nearest);
+        let sum = |terms: &[f64]| terms.iter().fold(0.0, |sum, t| sum + t);
+        if sum(&terms) >= most {
             return None;
         }
         let me = body.coarse.moved(&at);
         let (rim, base) = self.band_room(me.flat(), &mut nearest.ends);
-        let mut sum = push(rim.0 * 2.0) + push(base.0 * 2.0);
-        if sum >= most {
-            return None;
-        }
+        terms[0] = push(rim.0 * 2.0) + push(base.0 * 2.0);
+        let mut place = 1;
         for ((asked, copy), near) in self.fixed().zip(&mut nearest.fixed) {
-            if let Some(d) = me.distance_near(copy, Mm(REACH), near) {
-                let inside = if d == Mm::ZERO { -1.0 - body.disc } else { 0.0 };
-                sum += push(d.0 - asked.max(body.clearance).0 + inside);
-            }
+            let inside = |d| if d == Mm::ZERO { -1.0 - body.disc } else { 0.0 };
+            let d = me.distance_near(copy, Mm(REACH), near);
+            terms[place] = d.map_or(0.0, |d| push(d.0 - asked.max(body.clearance).0 + inside(d)));
+            place += 1;
         }
         for (middles, i, n) in order {
-            if i == skip && n == 1 {
-                continue;
+            if sum(&terms) >= most {
+                return None;
             }
             let s = &self.stands[i];
-            if let Some(d) = me.distance_near(&s.coarse[n], Mm(REACH), &mut nearest.stands[i][n]) {
+            let d = me.distance_near(&s.coarse[n], Mm(REACH), &mut nearest.stands[i][n]);
+            terms[place] = d.map_or(0.0, |d| {
                 let mut gap = d.0 - s.clearance.max(body.clearance).0;
                 if d == Mm::ZERO {
                     gap -= (s.disc + body.disc - middles).max(0.0) + 1.0;
                 }
-                sum += push(gap);
-                if sum >= most {
-                    return None;
-                }
-            }
+                push(gap)
+            });
+            place += 1;
         }
+        let sum = sum(&terms);
         (sum < most).then_some(sum)
     }
 
-    /// No more than the energy: its terms in the same order, each with a distance that is no less than the true one, from the
-    /// edges that were nearest at the last pose. Rounding keeps order, so no slack is needed. Most poses that are tried
-    /// are refused by this alone.
-    fn least_energy(
+    /// The terms of the energy, none larger than the true one: the bands', those of what is fixed, those of what stands.
+    fn least_terms(
         &self,
-        skip: usize,
         body: &Body,
         at: &Rigid<Art, Plane>,
         order: &[(f64, usize, usize)],
         nearest: &Nearest,
-    ) -> f64 {
-        let mut sum = 0.0;
-        if let Some(ends) = nearest.ends {
+    ) -> Vec<f64> {
+        let bands = nearest.ends.map_or(0.0, |ends| {
             let [most, least] = ends.map(|(r, k)| {
                 let p = body.coarse.flat().rings[r][k];
-                let p = at.apply(Point::mm(p[0], p[1]));
-                self.development.slant(p).0
+                self.development.slant(at.apply(Point::mm(p[0], p[1]))).0
             });
             let (low, high) = self.low_high();
-            sum = push((high.0 - most) * 2.0) + push((least - low.0) * 2.0);
-        }
-        let mut add = |copy: &Clearance<Plane>, near: &Witness, asked: Mm| {
-            if let Some(d) = body.coarse.at_most(at, copy, near)
-                && d.0 < REACH
-            {
-                sum += push(d.0 - asked.max(body.clearance).0);
-            }
+            push((high.0 - most) * 2.0) + push((least - low.0) * 2.0)
+        });
+        let term = |copy: &Clearance<Plane>, near: &Witness, asked: Mm| {
+            let d = body.coarse.at_most(at, copy, near).filter(|d| d.0 < REACH);
+            d.map_or(0.0, |d| push(d.0 - asked.max(body.clearance).0))
         };
-        for ((asked, copy), near) in self.fixed().zip(&nearest.fixed) {
-            add(copy, near, asked);
-        }
-        for &(_, i, n) in order.iter().filter(|o| o.1 != skip || o.2 != 1) {
-            add(&self.stands[i].coarse[n], &nearest.stands[i][n], self.stands[i].clearance);
-        }
-        sum
+        let fixed = self.fixed().zip(&nearest.fixed).map(|((asked, copy), near)| term(copy, near, asked));
+        let stands = order.iter().map(|&(_, i, n)| {
+            term(&self.stands[i].coarse[n], &nearest.stands[i][n], self.stands[i].clearance)
+        });
+        std::iter::once(bands).chain(fixed).chain(stands).collect()
     }
 
     /// What stands here and its copies over the seam, as distance of middles, place and copy, nearest first; without
-    /// those whose outlines cannot come within `REACH` of one that reaches so far.
-    fn near_first(&self, here: Point<Plane>, reach: f64) -> Vec<(f64, usize, usize)> {
+    /// those whose outlines cannot come within `REACH` of one that reaches so far, and without the one that is moved.
+    fn near_first(&self, skip: usize, here: Point<Plane>, reach: f64) -> Vec<(f64, usize, usize)> {
         let mut order: Vec<(f64, usize, usize)> = Vec::with_capacity(self.stands.len());
         for (n, turn) in self.turns.iter().enumerate() {
             for (i, s) in self.stands.iter().enumerate() {
                 let middles = turn.apply(s.centre).distance(here).0;
-                if middles - reach - s.reach < REACH + MEASURE.0 {
+                if (i != skip || n != 1) && middles - reach - s.reach < REACH + MEASURE.0 {
                     order.push((middles, i, n));
                 }
             }
