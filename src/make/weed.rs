@@ -12,6 +12,7 @@
 use super::piece::{Kind, Piece};
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
 use crate::base::frame::{Art, Point};
+use crate::base::shape::Region;
 use crate::base::shape::narrow::{self, Narrow, Widths};
 use crate::base::units::Mm;
 use crate::read::job::{FilmId, FilmSpec};
@@ -122,72 +123,66 @@ pub struct Weak {
 /// Each outline with narrow places gives one warning for film and one for waste, with the narrowest place; all places
 /// are returned, by piece, film before waste, narrowest first.
 pub fn check(pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<Weak> {
-    Looked::at(pieces, films).told(pieces, films, found)
+    Looked::default().check(pieces, films, found)
 }
 
-/// What was found in the outlines that were looked at so far: pieces may be added to a job, and looked at, bit by bit.
+/// Motifs that were looked at before they are laid: where one goes changes nothing of its outline.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Looked(BTreeMap<Key, Vec<Weak>>);
+pub struct Looked(Vec<Places>);
 
-/// An outline: copies of a motif have one between them, and all its copies are laid at the same time.
-type Key = (usize, usize);
-
-/// Pieces by their outlines.
-fn grouped(pieces: &[Piece]) -> BTreeMap<Key, Vec<&Piece>> {
-    let mut groups: BTreeMap<Key, Vec<&Piece>> = BTreeMap::new();
-    for (i, piece) in pieces.iter().enumerate() {
-        let key = match piece.kind {
-            Kind::Motif { motif, .. } => (0, motif),
-            _ => (1, i),
-        };
-        groups.entry(key).or_default().push(piece);
-    }
-    groups
-}
+/// Narrow places of an outline: of film, then of waste.
+type Places = Vec<(Narrow<Art>, bool)>;
 
 impl Looked {
-    /// The outlines of some pieces.
-    pub fn at(pieces: &[Piece], films: &[FilmSpec]) -> Looked {
-        let mut looked = Looked::default();
-        looked.look(pieces, films);
-        looked
+    /// The outlines of all motifs, in their order in the job, each with what its film asks for.
+    pub fn at(motifs: &[(&Region<Art>, Mm)]) -> Looked {
+        Looked(motifs.par_iter().with_max_len(1).map(|(outline, limit)| places(outline, *limit)).collect())
     }
-    /// Those of the outlines that were not looked at before. `pieces` are those of before with others after them.
-    pub fn look(&mut self, pieces: &[Piece], films: &[FilmSpec]) {
-        let new: Vec<(Key, Vec<&Piece>)> =
-            grouped(pieces).into_iter().filter(|(key, _)| !self.0.contains_key(key)).collect();
-        let found: Vec<(Key, Vec<Weak>)> =
-            new.par_iter().map(|(key, same)| (*key, places(same, films))).collect();
-        self.0.extend(found);
-    }
-    /// Warnings and places, as [`check`] gives them, once all pieces were looked at.
-    pub fn told(self, pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<Weak> {
-        let mut all = Vec::new();
-        for ((_, same), (_, weak)) in grouped(pieces).iter().zip(self.0) {
+    /// As [`check`], with nothing looked at again.
+    pub fn check(&self, pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<Weak> {
+        let mut groups: BTreeMap<(usize, usize), Vec<&Piece>> = BTreeMap::new();
+        for (i, piece) in pieces.iter().enumerate() {
+            let key = match piece.kind {
+                Kind::Motif { motif, .. } => (0, motif),
+                _ => (1, i),
+            };
+            groups.entry(key).or_default().push(piece);
+        }
+        let groups: Vec<((usize, usize), Vec<&Piece>)> = groups.into_iter().collect();
+        let weak = |((kind, at), same): &((usize, usize), Vec<&Piece>)| {
+            let limit = films[same[0].film.0].weed;
+            let known = if *kind == 0 { self.0.get(*at).cloned() } else { None };
+            let found = known.unwrap_or_else(|| places(&same[0].outline, limit));
+            found.into_iter().map(|(n, film)| told(n, film, same, limit)).collect()
+        };
+        let weak: Vec<Vec<Weak>> = groups.par_iter().map(weak).collect();
+        for ((_, same), weak) in groups.iter().zip(&weak) {
             tell_stepped(same[0], found);
             for film in [true, false] {
                 tell(same, weak.iter().filter(|w| w.what.is_film() == film), films, found);
             }
-            all.extend(weak);
         }
+        let mut all: Vec<Weak> = weak.into_iter().flatten().collect();
         all.sort_by_key(|w| w.pieces[0]);
         all
     }
 }
 
-fn places(same: &[&Piece], films: &[FilmSpec]) -> Vec<Weak> {
-    let limit = films[same[0].film.0].weed;
-    let widths = Widths::new(&same[0].outline);
-    let weak = |n: Narrow<Art>, film: bool| Weak {
+fn places(outline: &Region<Art>, limit: Mm) -> Places {
+    let widths = Widths::new(outline);
+    let film = widths.narrow(limit).into_iter().map(|n| (n, true));
+    film.chain(widths.gaps(limit).into_iter().map(|n| (n, false))).collect()
+}
+
+fn told(n: Narrow<Art>, film: bool, same: &[&Piece], limit: Mm) -> Weak {
+    Weak {
         pieces: same.iter().map(|p| p.number).collect(),
         what: What::of(n.kind, film),
         width: n.width,
         limit,
         at: n.at,
         length: n.length,
-    };
-    let film = widths.narrow(limit).into_iter().map(|n| weak(n, true));
-    film.chain(widths.gaps(limit).into_iter().map(|n| weak(n, false))).collect()
+    }
 }
 
 /// A note where the outline kernel had to leave curves as chains of lines.
@@ -291,7 +286,15 @@ mod tests {
             ..plan.pieces[0].clone()
         };
         let mut found = Faults::new();
-        let weak = check(&[piece(1, 0), piece(2, 1)], &films, &mut found);
+        let pieces = [piece(1, 0), piece(2, 1)];
+        let weak = check(&pieces, &films, &mut found);
+        // The twin of motifs looked at before they are laid: all looked at again.
+        let mut told = Faults::new();
+        let looked = Looked::at(&[(&plates(bridge, slit), Mm(1.0))]);
+        assert_eq!(
+            (looked.check(&pieces, &films, &mut told), told.into_vec()),
+            (weak.clone(), found.iter().cloned().collect())
+        );
         (weak, found.into_vec())
     }
 

@@ -91,22 +91,23 @@ pub fn run(
     let obstacles = decals.iter().map(Decal::obstacle).collect();
     let mut room = Room { development: cup.development, zone: cup.zone.clone(), obstacles };
     tell("motifs");
-    let laying = motif::lay(&motifs, &room, job.seed, found)?;
+    // Laying keeps one thread busy, and where a motif goes changes nothing of its outline: they are looked at meanwhile.
+    let outlines: Vec<(&Region<Art>, Mm)> =
+        motifs.iter().zip(&job.motifs).map(|(m, spec)| (&m.outline, job.films[spec.film.0].weed)).collect();
+    let (laying, looked) =
+        rayon::join(|| motif::lay(&motifs, &room, job.seed, found), || weed::Looked::at(&outlines));
+    let laying = laying?;
     let laid = motif_pieces(job, &cup, &motifs, &laying, pieces.len() as u32);
     room.obstacles.extend(laid.iter().map(|p| Obstacle { region: p.on_plane(), clearance: p.clearance }));
     pieces.extend(laid);
     tell("accents");
-    // What is laid already does not hang on the spots: it is looked at meanwhile.
-    let (fills, mut widths) =
-        rayon::join(|| accents(job, &mut room, &own, found), || weed::Looked::at(&pieces, &job.films));
-    let fills = fills?;
+    let fills = accents(job, &mut room, &own, found)?;
     number_spots(job, &cup, &fills, &mut pieces);
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
     }
     tell("weed");
-    widths.look(&pieces, &job.films);
-    let weak = widths.told(&pieces, &job.films, found);
+    let weak = looked.check(&pieces, &job.films, found);
     tell("film");
     let left = leftovers(job, &mut shelf, found)?;
     let hear = &mut |p| progress(Stage::Film(p));
