@@ -9,9 +9,18 @@ use crate::base::units::{Angle, Mm};
 const UNIT: f64 = 1000.0;
 const _: () = assert!(DECIMALS == 3);
 
+/// The nearest whole number, halves away from zero: the standard library's `round` without its call, for a number that
+/// a million times a kit is written with.
+#[inline]
+pub fn whole(v: f64) -> i64 {
+    let n = v as i64;
+    let rest = v - n as f64;
+    n + i64::from(rest >= 0.5) - i64::from(rest <= -0.5)
+}
+
 /// Appends a number of millimetres with exactly [`DECIMALS`] decimals; never `-0.000`.
 pub fn push_mm(out: &mut String, v: f64) {
-    let n = (v * UNIT).round() as i64;
+    let n = whole(v * UNIT);
     if n < 0 {
         out.push('-');
     }
@@ -83,6 +92,13 @@ mod tests {
             let v = n as f64 / 1000.0;
             let want = format!("{v:.3}");
             prop_assert_eq!(mm(v), if want == "-0.000" { "0.000".to_owned() } else { want });
+        }
+        /// The standard library's rounding is the reference.
+        #[test]
+        fn whole_numbers_are_those_of_the_library(v in -1e9..1e9f64, n in -100_000i32..100_000) {
+            for v in [v, f64::from(n) + 0.5, f64::from(n), (f64::from(n) + 0.5).next_down(), (f64::from(n) + 0.5).next_up(), v * 1e-8] {
+                prop_assert_eq!(whole(v), v.round() as i64, "{}", v);
+            }
         }
         #[test]
         fn what_is_written_is_off_by_half_a_thousandth_at_most(v in -1e5..1e5f64) {

@@ -4,7 +4,7 @@
 
 use super::letters::{self, Anchor, Face};
 use crate::base::frame::{Page, Point};
-use crate::base::shape::{Affine, BezPath, Bounds, KurboShape};
+use crate::base::shape::{Affine, BezPath, Bounds, box_of};
 use crate::read::job::Rgb;
 
 /// Dark ink for all that must be read.
@@ -237,7 +237,7 @@ impl Drawing {
 
 /// Box of a mark, half its stroke width included.
 pub fn mark_bounds(m: &Mark) -> Bounds<Page> {
-    let r = m.path.bounding_box();
+    let r = box_of(&m.path);
     let half = m.stroke.map_or(0.0, |s| s.width / 2.0);
     Bounds { min: Point::mm(r.x0 - half, r.y0 - half), max: Point::mm(r.x1 + half, r.y1 + half) }
 }

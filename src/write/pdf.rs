@@ -4,7 +4,7 @@
 //! No scale but the page's own: no UserUnit, and viewers are told not to fit pages to paper. Bytes are the same for the
 //! same pages.
 //!
-//! Imports: base, read::job, write::{drawing, letters}, pdf-writer, flate2.
+//! Imports: base, read::job, write::{decimal, drawing, letters}, pdf-writer, flate2.
 
 use super::drawing::{Group, Mark, Words};
 use super::letters::{self, Face};
@@ -224,7 +224,7 @@ fn push_words(c: &mut Content, w: &Words) {
 }
 
 fn rounded(v: f64) -> f32 {
-    ((v * 1e3).round() / 1e3) as f32
+    (super::decimal::whole(v * 1e3) as f64 / 1e3) as f32
 }
 
 fn push_mark(c: &mut Content, m: &Mark) {

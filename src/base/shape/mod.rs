@@ -50,4 +50,4 @@ pub use kurbo::{
 pub use mend::{Mend, Mended};
 pub use moving::Join;
 pub use narrow::{Narrow, Widths};
-pub use region::{Bounds, Region};
+pub use region::{Bounds, Region, box_of};

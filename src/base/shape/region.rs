@@ -5,7 +5,7 @@
 use crate::base::frame::{Frame, Point, Rigid};
 use crate::base::tolerance::GRID;
 use crate::base::units::{Mm, Mm2};
-use kurbo::{Affine, BezPath, PathEl, Shape};
+use kurbo::{Affine, BezPath, ParamCurve, PathEl, PathSeg, Rect, Shape};
 use std::marker::PhantomData;
 
 /// An axis-parallel box of frame `F`, mm.
@@ -161,7 +161,7 @@ impl<F: Frame> Region<F> {
     /// Exact bounding box of the curves.
     pub fn bounds(&self) -> Bounds<F> {
         self.contours.iter().fold(Bounds::EMPTY, |b, c| {
-            let r = c.bounding_box();
+            let r = box_of(c);
             b.joined(&Bounds { min: Point::mm(r.x0, r.y0), max: Point::mm(r.x1, r.y1) })
         })
     }
@@ -257,6 +257,29 @@ pub(super) fn closed_cubics(path: &BezPath) -> Vec<BezPath> {
     parts
 }
 
+/// Exact bounding box of a path: that of its ends, and of what turns beyond them. A curve whose control points lie within
+/// the box so far is not asked where it turns.
+pub fn box_of(path: &BezPath) -> Rect {
+    let mut all: Option<Rect> = None;
+    for seg in path.segments() {
+        let ends = Rect::from_points(seg.start(), seg.end());
+        all = Some(all.map_or(ends, |b| b.union(ends)));
+    }
+    let mut all = all.unwrap_or_default();
+    let within = |b: &Rect, p: kurbo::Point| p.x >= b.x0 && p.x <= b.x1 && p.y >= b.y0 && p.y <= b.y1;
+    for seg in path.segments() {
+        let held = match seg {
+            PathSeg::Line(_) => true,
+            PathSeg::Quad(q) => within(&all, q.p1),
+            PathSeg::Cubic(c) => within(&all, c.p1) && within(&all, c.p2),
+        };
+        if !held {
+            all = all.union(seg.bounding_box());
+        }
+    }
+    all
+}
+
 /// A closed path through corners.
 pub fn polyline_path(corners: &[[f64; 2]]) -> BezPath {
     let mut path = BezPath::new();
@@ -280,6 +303,29 @@ mod tests {
         let d: Region<Art> = Region::disc(Point::mm(3.0, -2.0), Mm(10.0));
         approx::assert_relative_eq!(d.area().0, std::f64::consts::PI * 100.0, max_relative = 1e-5);
         approx::assert_abs_diff_eq!(d.bounds().max.x, 13.0, epsilon = 1e-9);
+    }
+
+    proptest::proptest! {
+        /// The twin: every curve asked where it turns, by the curve library.
+        #[test]
+        fn a_box_is_that_of_every_curve_asked(
+            parts in proptest::collection::vec((0..4u8, proptest::array::uniform6(-50.0..50.0f64)), 0..12),
+        ) {
+            let mut path = BezPath::new();
+            for (i, (kind, [a, b, c, d, e, f])) in parts.into_iter().enumerate() {
+                match kind {
+                    _ if i == 0 => path.move_to((a, b)),
+                    0 => path.move_to((a, b)),
+                    1 => path.line_to((a, b)),
+                    2 => path.quad_to((a, b), (c, d)),
+                    _ => path.curve_to((a, b), (c, d), (e, f)),
+                }
+            }
+            let (got, want) = (box_of(&path), path.bounding_box());
+            for (g, w) in [(got.x0, want.x0), (got.y0, want.y0), (got.x1, want.x1), (got.y1, want.y1)] {
+                proptest::prop_assert!((g - w).abs() < 1e-12, "{got:?} {want:?}");
+            }
+        }
     }
 
     #[test]
