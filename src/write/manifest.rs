@@ -18,6 +18,7 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::weed::{Weak, What};
 use crate::read::job::{Grain, Sheen, Stock};
+use rayon::prelude::*;
 use serde::Serialize;
 
 /// Path of the manifest within the kit.
@@ -242,7 +243,7 @@ pub fn file(
     left: &[Leftover<'_>],
     files: &[&str],
 ) -> Result<Vec<u8>, serde_json::Error> {
-    let sheets: Vec<SheetPart<'_>> = plan.sheets.iter().map(|s| sheet(plan, s, left)).collect();
+    let sheets: Vec<SheetPart<'_>> = plan.sheets.par_iter().map(|s| sheet(plan, s, left)).collect();
     let area: Mm2 = plan.pieces.iter().map(|p| p.outline.area()).sum();
     let free = plan.cup.zone.area(&plan.cup.development);
     let manifest = Manifest {
@@ -264,7 +265,7 @@ pub fn file(
         },
         sheets,
         decals: super::decal::parts(plan, rows),
-        pieces: plan.pieces.iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
+        pieces: plan.pieces.par_iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
         narrow_places: plan.weak.iter().map(weak).collect(),
         finish: fixed(serde_json::to_value(&plan.finish)?),
         stages: &plan.stages,

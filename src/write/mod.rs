@@ -42,6 +42,7 @@ mod tests;
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::base::frame::Art;
+use crate::make::film::SheetLayout;
 use crate::make::verify::Verified;
 use crate::read::job::Paper;
 use label::Roomiest;
@@ -94,42 +95,30 @@ pub fn kit_told(plan: &Verified, tell: &(dyn Fn(&KitFile) + Sync)) -> Result<Kit
     let press = Press { plan, tell };
     let rows = rows::rows(plan);
     let places = label::places(plan);
-    // Papers do not depend on each other: threads change the time, not the bytes.
-    let ((sheets, (tiles, (left, left_files))), ((map, decals), (pictures, views))) = rayon::join(
-        || {
-            let rest = || rayon::join(|| press.template_tiles(), || press.leftovers());
-            rayon::join(|| press.sheets_and_template(&places), rest)
-        },
+    // Papers do not depend on each other: threads change the time, not the bytes. Pictures come first: what they make
+    // hangs on each other longest, and the rest fills the gaps.
+    let (shown, ((map, decals), (sheets, (tiles, (left, left_files))))) = rayon::join(
+        || press.shown(&rows, &places),
         || {
             rayon::join(
-                || (press.map_files(&rows, &places), press.decal_files(&rows)),
-                || press.pictures(&rows, &places),
+                || rayon::join(|| press.map_files(&rows, &places), || press.decal_files(&rows)),
+                || {
+                    let rest = || rayon::join(|| press.template_tiles(), || press.leftovers());
+                    rayon::join(|| press.sheets_and_template(&places), rest)
+                },
             )
         },
     );
     let mut faults = Vec::new();
     let mut files = Vec::new();
-    let papers = tiles.into_iter().chain(map).chain(decals).chain(pictures);
+    let papers = tiles.into_iter().chain(map).chain(decals).chain(shown.pictures);
     for (file, check) in sheets.into_iter().chain(left_files).chain(papers) {
         faults.extend(check.err());
         files.push(file);
     }
-    let shown = |name: &str, says: &'static str| {
-        let file = files.iter().find(|f| f.path == name)?;
-        Some((says, file.bytes.as_slice()))
-    };
-    let shown = [
-        shown("view/front.png", "The finished cup from the front"),
-        shown("view/right.png", "from its right side"),
-        shown("view/back.png", "from the back"),
-        shown("view/left.png", "from its left side"),
-    ];
-    let shown: Vec<(&str, &[u8])> = shown.into_iter().flatten().collect();
-    let own = finish::files(plan, &shown);
-    own.iter().for_each(tell);
-    files.extend(own);
+    files.extend(shown.finish);
     let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
-    match manifest::file(plan, &rows, &views, &left, &paths) {
+    match manifest::file(plan, &rows, &shown.views, &left, &paths) {
         Ok(bytes) => {
             let file = KitFile { path: manifest::FILE.to_owned(), bytes };
             tell(&file);
@@ -142,6 +131,27 @@ pub fn kit_told(plan: &Verified, tell: &(dyn Fn(&KitFile) + Sync)) -> Result<Kit
 
 /// A file and what reading it back gave.
 type Checked = (KitFile, Result<(), Diagnostic>);
+
+/// What shows the finished cup.
+#[derive(Default)]
+struct Shown {
+    pictures: Vec<Checked>,
+    /// The finishing plan's files.
+    finish: Vec<KitFile>,
+    views: Vec<view::ViewPart>,
+}
+
+/// The stills that a customer is shown, each with what it shows.
+fn finished(views: &[view::View]) -> Vec<(&'static str, &[u8])> {
+    let shown = [
+        ("front", "The finished cup from the front"),
+        ("right", "from its right side"),
+        ("back", "from the back"),
+        ("left", "from its left side"),
+    ];
+    let still = |(name, says)| views.iter().find(|v| v.name == name).map(|v| (says, v.png.as_slice()));
+    shown.into_iter().filter_map(still).collect()
+}
 
 /// Makes files and tells of them.
 struct Press<'a> {
@@ -174,27 +184,36 @@ impl Press<'_> {
 
     fn sheets_and_template(&self, places: &[Roomiest<Art>]) -> Vec<Checked> {
         let plan = self.plan;
-        let mut out = Vec::new();
-        for sheet in &plan.sheets {
-            let (path, bytes) = (cut::file_name(plan, sheet), cut::file(plan, sheet));
-            let check = read_back::cut_file(plan, sheet, &path, &bytes);
-            out.push(self.checked(path, bytes, check));
-            let picture = weeding::drawing(plan, sheet, places);
-            let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
-            let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
-            out.push(self.checked(path, bytes, check));
-        }
-        let template = wrap::drawing(plan);
-        let bytes = svg::drawing(&template);
-        let check = read_back::wrap_file(plan, template.width, template.height, &bytes);
-        out.push(self.checked(wrap::FILE, bytes, check));
-        if let Some(disc) = &plan.finish.base {
+        let sheet = |sheet: &SheetLayout| {
+            let cut = || {
+                let (path, bytes) = (cut::file_name(plan, sheet), cut::file(plan, sheet));
+                let check = read_back::cut_file(plan, sheet, &path, &bytes);
+                self.checked(path, bytes, check)
+            };
+            let shown = || {
+                let picture = weeding::drawing(plan, sheet, places);
+                let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
+                let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
+                self.checked(path, bytes, check)
+            };
+            <[Checked; 2]>::from(rayon::join(cut, shown))
+        };
+        let wrap = || {
+            let template = wrap::drawing(plan);
+            let bytes = svg::drawing(&template);
+            let check = read_back::wrap_file(plan, template.width, template.height, &bytes);
+            self.checked(wrap::FILE, bytes, check)
+        };
+        let base = || {
+            let disc = plan.finish.base.as_ref()?;
             let (template, at) = base_template::drawing(plan, disc);
             let bytes = svg::drawing(&template);
             let check = read_back::base_file(disc, at, template.width, template.height, &bytes);
-            out.push(self.checked(base_template::FILE, bytes, check));
-        }
-        out
+            Some(self.checked(base_template::FILE, bytes, check))
+        };
+        let sheets = || plan.sheets.par_iter().map(sheet).collect::<Vec<_>>();
+        let (sheets, (wrap, base)) = rayon::join(sheets, || rayon::join(wrap, base));
+        sheets.into_iter().flatten().chain([wrap]).chain(base).collect()
     }
 
     fn template_tiles(&self) -> Vec<Checked> {
@@ -236,39 +255,42 @@ impl Press<'_> {
         self.checked(map::FILE, bytes, check)
     }
 
-    /// Pictures, job sheet and cards, and what the manifest says of the views.
-    fn pictures(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> (Vec<Checked>, Vec<view::ViewPart>) {
-        let plan = self.plan;
-        let file = |path: String, bytes: Vec<u8>| self.file(path, bytes);
-        let all = || {
-            let p = view::pictures(plan)?;
-            let sheet = job_sheet::paper(plan, rows, places, &p.views)?;
-            let papers = &plan.job.print.papers;
-            let (page, (pdfs, cards)) = rayon::join(
-                || paper::page::html(&sheet, ""),
-                || {
-                    let pdf = |paper: &Paper| {
-                        let (w, h) = paper.sides();
-                        let path = format!("job-sheet-{}.pdf", paper.name());
-                        file(path, paper::print::pdf(&sheet, (w.0, h.0)))
-                    };
-                    let cards = |paper: &Paper| file(cards::file_name(*paper), cards::pdf(plan, *paper));
-                    let pdfs: Vec<Checked> = papers.par_iter().map(pdf).collect();
-                    (pdfs, papers.iter().map(cards).collect::<Vec<Checked>>())
-                },
-            );
-            let parts = p.views.iter().map(view::View::part).collect();
-            let mut files: Vec<Checked> = vec![file(job_sheet::FILE.to_owned(), page)];
-            files.extend(pdfs);
-            files.extend(cards);
-            files.extend(p.views.into_iter().map(|v| file(v.file(), v.png)));
-            files.extend([file(view::TURN.to_owned(), p.turn), file(view::PAGE.to_owned(), p.page)]);
-            Ok::<_, png::Trouble>((files, parts))
-        };
-        all().unwrap_or_else(|e| {
+    /// Pictures, job sheet, cards and what shows the finished cup, and what the manifest says of the views.
+    fn shown(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Shown {
+        self.try_shown(rows, places).unwrap_or_else(|e| {
             let fault = read_back::differs("view", format!("cannot be written: {e}"));
-            (vec![(KitFile { path: "view".to_owned(), bytes: Vec::new() }, Err(fault))], Vec::new())
+            let file = KitFile { path: "view".to_owned(), bytes: Vec::new() };
+            Shown { pictures: vec![(file, Err(fault))], ..Shown::default() }
         })
+    }
+    fn try_shown(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Result<Shown, png::Trouble> {
+        let plan = self.plan;
+        let (p, drawn) = rayon::join(|| view::pictures(plan), || job_sheet::Drawn::new(plan, places));
+        let (p, drawn) = (p?, drawn?);
+        let papers = &plan.job.print.papers;
+        let sheet = job_sheet::paper(plan, rows, drawn, &p.views);
+        let page = || self.file(job_sheet::FILE, paper::page::html(&sheet, ""));
+        let pdf = |paper: &Paper| {
+            let (w, h) = paper.sides();
+            self.file(format!("job-sheet-{}.pdf", paper.name()), paper::print::pdf(&sheet, (w.0, h.0)))
+        };
+        let cards = |paper: &Paper| self.file(cards::file_name(*paper), cards::pdf(plan, *paper));
+        let finish = || {
+            let own = finish::files(plan, &finished(&p.views));
+            own.iter().for_each(self.tell);
+            own
+        };
+        let pdfs = || papers.par_iter().map(pdf).collect::<Vec<Checked>>();
+        let cards = || papers.iter().map(cards).collect::<Vec<Checked>>();
+        let ((page, pdfs), (cards, finish)) =
+            rayon::join(|| rayon::join(page, pdfs), || rayon::join(cards, finish));
+        let views = p.views.iter().map(view::View::part).collect();
+        let mut pictures = vec![page];
+        pictures.extend(pdfs);
+        pictures.extend(cards);
+        pictures.extend(p.views.into_iter().map(|v| self.file(v.file(), v.png)));
+        pictures.extend([self.file(view::TURN, p.turn), self.file(view::PAGE, p.page)]);
+        Ok(Shown { pictures, finish, views })
     }
 
     fn decal_files(&self, rows: &[rows::Row]) -> Vec<Checked> {

@@ -203,8 +203,8 @@ fn the_job_sheet_leaves_nothing_out() {
             .measured("0.3 mm"),
     ];
     let rows = rows::rows(&plan);
-    let places = label::places(&plan);
-    let paper = job_sheet::paper(&plan, &rows, &places, &[]).expect("a sheet");
+    let drawn = job_sheet::Drawn::new(&plan, &label::places(&plan)).expect("pictures");
+    let paper = job_sheet::paper(&plan, &rows, drawn, &[]);
     let html = String::from_utf8(paper::page::html(&paper, "")).expect("text");
     for d in &plan.found {
         assert!(html.contains(&html::escaped(&d.says)), "{}", d.says);

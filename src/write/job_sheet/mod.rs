@@ -34,11 +34,33 @@ fn both(v: Mm) -> String {
     format!("{} mm ({} in)", table_mm(v), table_inch(v))
 }
 
+/// The pictures of the sheet that are not views of the cup.
+pub struct Drawn {
+    sheets: Vec<Figure>,
+    findings: Option<Figure>,
+}
+
+impl Drawn {
+    /// Of a plan.
+    ///
+    /// # Errors
+    /// What the PNG encoder says.
+    pub fn new(plan: &Plan, places: &[Roomiest<Art>]) -> Result<Drawn, Trouble> {
+        let (sheets, findings) = rayon::join(
+            || {
+                plan.sheets
+                    .par_iter()
+                    .map(|s| pictures::sheet(plan, s, places))
+                    .collect::<Result<Vec<_>, _>>()
+            },
+            || pictures::findings(plan, &listed(plan).1, places),
+        );
+        Ok(Drawn { sheets: sheets?.into_iter().flatten().collect(), findings: findings? })
+    }
+}
+
 /// The sheet.
-///
-/// # Errors
-/// What the PNG encoder says.
-pub fn paper(plan: &Plan, rows: &[Row], places: &[Roomiest<Art>], views: &[View]) -> Result<Paper, Trouble> {
+pub fn paper(plan: &Plan, rows: &[Row], drawn: Drawn, views: &[View]) -> Paper {
     let mut blocks = vec![Block::Figures(
         views.par_iter().filter(|v| matches!(v.name, "front" | "back" | "above")).map(view).collect(),
     )];
@@ -48,10 +70,10 @@ pub fn paper(plan: &Plan, rows: &[Row], places: &[Roomiest<Art>], views: &[View]
     ));
     cup(plan, &mut blocks);
     films(plan, &mut blocks);
-    sheets(plan, places, &mut blocks)?;
+    sheets(plan, drawn.sheets, &mut blocks);
     layers(plan, &mut blocks);
     buying(plan, &mut blocks);
-    findings(plan, places, &mut blocks)?;
+    findings(plan, drawn.findings, &mut blocks);
     steps(plan, rows, &mut blocks);
     coats(&plan.finish, &mut blocks);
     blocks.push(Block::Section("care".to_owned(), "Care card and label".to_owned()));
@@ -63,7 +85,7 @@ pub fn paper(plan: &Plan, rows: &[Row], places: &[Roomiest<Art>], views: &[View]
         blocks.push(Block::File("The job file as it was read".to_owned(), text));
     }
     let date = plan.job.date.as_deref().unwrap_or("no date given");
-    Ok(Paper {
+    Paper {
         title: plan.job.title.clone(),
         line: format!(
             "Job sheet, {date}. {} pieces on {} sheets of {} films. Seed {}. Made by frusta {}.",
@@ -74,7 +96,7 @@ pub fn paper(plan: &Plan, rows: &[Row], places: &[Roomiest<Art>], views: &[View]
             env!("CARGO_PKG_VERSION")
         ),
         blocks,
-    })
+    }
 }
 
 fn view(v: &View) -> Figure {
@@ -153,10 +175,8 @@ fn films(plan: &Plan, out: &mut Vec<Block>) {
     out.push(Block::Table(grid));
 }
 
-fn sheets(plan: &Plan, places: &[Roomiest<Art>], out: &mut Vec<Block>) -> Result<(), Trouble> {
-    let drawn: Result<Vec<Option<Figure>>, Trouble> =
-        plan.sheets.par_iter().map(|s| pictures::sheet(plan, s, places)).collect();
-    out.push(Block::Figures(drawn?.into_iter().flatten().collect()));
+fn sheets(plan: &Plan, drawn: Vec<Figure>, out: &mut Vec<Block>) {
+    out.push(Block::Figures(drawn));
     for s in &plan.sheets {
         let notes = words::sheet_notes(plan, s);
         if !notes.is_empty() {
@@ -164,7 +184,6 @@ fn sheets(plan: &Plan, places: &[Roomiest<Art>], out: &mut Vec<Block>) -> Result
             out.push(Block::Points(notes));
         }
     }
-    Ok(())
 }
 
 fn layers(plan: &Plan, out: &mut Vec<Block>) {
@@ -239,12 +258,18 @@ fn buying(plan: &Plan, out: &mut Vec<Block>) {
     }
 }
 
-fn findings(plan: &Plan, places: &[Roomiest<Art>], out: &mut Vec<Block>) -> Result<(), Trouble> {
+fn findings(plan: &Plan, drawn: Option<Figure>, out: &mut Vec<Block>) {
     out.push(Block::Section("findings".to_owned(), "Findings".to_owned()));
     if plan.found.is_empty() {
         out.push(Block::Text("Nothing was found wanting.".to_owned()));
-        return Ok(());
+        return;
     }
+    out.push(Block::Table(listed(plan).0));
+    out.extend(drawn.map(|f| Block::Figures(vec![f])));
+}
+
+/// What was found, and what of it is marked on the wall.
+fn listed(plan: &Plan) -> (Grid, Vec<Marked>) {
     let mut marked = Vec::new();
     let mut grid = Grid::new("What was found, worst first", &["mark", "how bad", "what", "where", "to mend"]);
     let mut list: Vec<_> = plan.found.iter().collect();
@@ -270,11 +295,7 @@ fn findings(plan: &Plan, places: &[Roomiest<Art>], out: &mut Vec<Block>) -> Resu
             marked.push(Marked { letter, place });
         }
     }
-    out.push(Block::Table(grid));
-    if let Some(f) = pictures::findings(plan, &marked, places)? {
-        out.push(Block::Figures(vec![f]));
-    }
-    Ok(())
+    (grid, marked)
 }
 
 fn cautions(list: &[&'static caution::Caution]) -> Vec<(String, String)> {

@@ -133,16 +133,13 @@ pub fn views(scene: &Scene) -> Result<Vec<View>, Trouble> {
 /// What the PNG encoder says.
 pub fn pictures(plan: &Plan) -> Result<Pictures, Trouble> {
     let scene = Scene::new(plan);
-    let (views, (turn, skin)) = rayon::join(
-        || views(&scene),
-        || {
-            let skin = skin::Skin::new(&scene.patches, &scene.body, page::COLUMNS);
-            (turn::animated(&scene, &skin), skin)
-        },
-    );
+    let grid = || skin::Skin::new(&scene.patches, &scene.body, page::COLUMNS);
+    let (views, skin) = rayon::join(|| views(&scene), grid);
     let views = views?;
-    let page = page::html(plan, &scene, &skin, &views)?;
-    Ok(Pictures { views, turn: turn?, page })
+    let (turn, page) =
+        rayon::join(|| turn::animated(&scene, &skin), || page::html(plan, &scene, &skin, &views));
+    let (turn, page) = (turn?, page?);
+    Ok(Pictures { views, turn, page })
 }
 
 #[cfg(test)]
