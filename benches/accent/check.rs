@@ -47,6 +47,9 @@ pub fn scenes(count: u64) {
         added += f.saturation.added;
         least = least.min(margin);
         narrow = narrow.min(width);
+        if f.saturation.undecided > 0 {
+            println!("scene {i}: {:?}, gap {:.2}, {families:?} {adapt:?}", f.saturation, spec.gap.get());
+        }
         if margin < -MEASURE.get() || width < 1.2 {
             broken += 1;
             println!(

@@ -1,6 +1,7 @@
 //! Accent fills measured: evenness and time on the scene of the notes.
 //!
-//! `cargo bench --bench accent` holds every row of the table to its targets on five scenes; `-- curve`, `-- drag`,
+//! `cargo bench --bench accent` holds every row of the table to its targets on five scenes (`-- table 8 flex`: one row on
+//! eight); `-- curve`, `-- drag`,
 //! `-- scenes 1000`, `-- row flex` (for a profiler) and `-- draw FOLDER` (pictures) do what they say.
 
 #[path = "../../tests/suite/accent_scene.rs"]
@@ -36,7 +37,9 @@ fn main() {
     if let Some(folder) = after("draw") {
         return pictures(&folder.unwrap_or_else(|| "pictures".to_owned()));
     }
-    table(after("table").flatten().and_then(|n| n.parse().ok()).unwrap_or(5));
+    let place = args.iter().position(|a| a == "table").map_or(args.len(), |i| i + 1);
+    let only = args.get(place + 1).cloned().unwrap_or_default();
+    table(args.get(place).and_then(|n| n.parse().ok()).unwrap_or(5), &only);
 }
 
 /// What a row of the table asks for: least band, and most of gap sd, gap p95, void and milliseconds.
@@ -71,7 +74,7 @@ fn scene(k: u64) -> Room {
 }
 
 /// Every row on so many scenes, each with its own seed, held to the targets; two plain fills beside them.
-fn table(scenes: u64) {
+fn table(scenes: u64, only: &str) {
     println!("load {}, {:.0} ms for a fixed sum (39 on a quiet machine once)", load(), fixed_sum());
     let rooms: Vec<Room> = (0..scenes).map(scene).collect();
     for (name, equal) in [("darts", false), ("discs", true)] {
@@ -80,7 +83,7 @@ fn table(scenes: u64) {
         let fill = plain::darts(&rooms[0], &spec, equal);
         print_row(name, &measure(&rooms[0], &spec, &fill), &fill, cpu() - t);
     }
-    for row in &ROWS {
+    for row in ROWS.iter().filter(|r| r.name.starts_with(only)) {
         let spec = row.spec();
         let mut worst = (Measures { band: ANY, ..Measures::default() }, 0.0f64, 0);
         for (k, room) in rooms.iter().enumerate() {

@@ -6,8 +6,14 @@
 
 use super::outline::{V, len, sub};
 use super::world::World;
+use crate::base::random::Random;
 
 const BLOCK: usize = 16;
+/// So far beside what was lifted, mm, places that were given up are tried again.
+const BESIDE: f64 = 2.0;
+/// Stands where a band is nearest.
+const NOBODY: u32 = u32::MAX;
+const UNCHANGED: [usize; 4] = [usize::MAX, usize::MAX, 0, 0];
 
 /// Distance to the nearest outline or band, at pixel middles; negative inside outlines and off the wall.
 #[derive(Clone, Debug)]
@@ -29,11 +35,15 @@ pub(super) struct Field {
     dead: Vec<bool>,
     /// Distance of the most wanted pixels: a large void is filled from its rim inwards, not from its middle.
     pub wanted: f32,
+    /// Whose outline is the nearest: what is lifted again is known by it.
+    who: Vec<u32>,
     /// Best pixel of each node of the tree; leaves are blocks.
     tree: Vec<(f32, u32)>,
     leaves: usize,
-    /// Pixels that painting may touch: first and last column and row.
-    touch: [usize; 4],
+    /// Largest distance of each block.
+    peaks: Vec<f32>,
+    /// Pixels changed since [`Self::settled`]: columns and rows, the last ones not among them.
+    changed: [usize; 4],
     /// Work space of painting.
     squares: Vec<f32>,
     across: Vec<f32>,
@@ -75,9 +85,11 @@ impl Field {
             own,
             dead,
             wanted: f32::INFINITY,
+            who: vec![NOBODY; nx * ny],
             tree,
             leaves,
-            touch: [0, 0, nx - 1, ny - 1],
+            peaks: vec![0.0; bx * by],
+            changed: UNCHANGED,
             squares: Vec::new(),
             across: Vec::new(),
         }
@@ -86,26 +98,31 @@ impl Field {
     pub fn ready(&mut self) {
         let blocks = self.bx * self.ny.div_ceil(BLOCK);
         for b in 0..blocks {
-            self.tree[self.leaves + b] = self.best_of(b);
+            (self.tree[self.leaves + b], self.peaks[b]) = self.best_of(b);
         }
         for i in (1..self.leaves).rev() {
             self.tree[i] = better(self.tree[2 * i], self.tree[2 * i + 1]);
         }
     }
-    fn best_of(&self, block: usize) -> (f32, u32) {
+    /// The most wanted pixel of a block, and its largest distance.
+    fn best_of(&self, block: usize) -> ((f32, u32), f32) {
         let (x0, y0) = (block % self.bx * BLOCK, block / self.bx * BLOCK);
-        let mut best = (f32::NEG_INFINITY, 0u32);
+        let (mut best, mut peak) = ((f32::NEG_INFINITY, 0u32), 0.0f32);
         for y in y0..(y0 + BLOCK).min(self.ny) {
             for x in x0..(x0 + BLOCK).min(self.nx) {
                 let i = y * self.nx + x;
                 let d = self.d[i];
+                if d <= 0.0 || !self.own[i] {
+                    continue;
+                }
+                peak = peak.max(d);
                 let value = if d <= self.wanted { d } else { self.wanted - 0.25 * (d - self.wanted) };
-                if value > best.0 && self.own[i] && !self.dead[i] {
+                if value > best.0 && !self.dead[i] {
                     best = (value, i as u32);
                 }
             }
         }
-        best
+        (best, peak)
     }
     /// The most wanted void, as a rule the largest: a place in it and its distance.
     pub fn largest(&self) -> (V, f64) {
@@ -115,8 +132,7 @@ impl Field {
     }
     /// Largest distance of any pixel of the turn.
     pub fn farthest(&self) -> f64 {
-        let all = self.d.iter().zip(&self.own).filter(|(_, own)| **own);
-        f64::from(all.fold(0.0f32, |m, (d, _)| m.max(*d)))
+        f64::from(self.peaks.iter().fold(0.0f32, |m, d| m.max(*d)))
     }
     /// Gives up the pixels nearest to a void's middle.
     pub fn give_up(&mut self, p: V) {
@@ -128,12 +144,30 @@ impl Field {
         }
         self.refresh((x.saturating_sub(1), y.saturating_sub(1)), (x + 2, y + 2));
     }
-    /// Middles of the pixels of the turn whose distance is at least `d`.
+    /// Middles of the pixels of the turn whose distance is at least `d`, block by block.
     pub fn at_least(&self, d: f64) -> Vec<V> {
-        let pick = |i: usize| self.own[i] && f64::from(self.d[i]) >= d;
-        (0..self.d.len())
-            .filter(|&i| pick(i))
+        let blocks = (0..self.peaks.len()).filter(|&b| f64::from(self.peaks[b]) >= d);
+        blocks
+            .flat_map(|b| self.pixels(b, d))
             .map(|i| at(self.origin, self.pixel, i % self.nx, i / self.nx))
+            .collect()
+    }
+    /// One of the pixels of the turn whose distance is at least `d`: of each block alike, then of its pixels alike.
+    pub fn any_at_least(&self, d: f64, random: &mut Random) -> Option<V> {
+        let blocks: Vec<usize> = (0..self.peaks.len()).filter(|&b| f64::from(self.peaks[b]) >= d).collect();
+        if blocks.is_empty() {
+            return None;
+        }
+        let pixels = self.pixels(blocks[random.below(blocks.len())], d);
+        let i = pixels[random.below(pixels.len())];
+        Some(at(self.origin, self.pixel, i % self.nx, i / self.nx))
+    }
+    /// Pixels of a block, on the turn, whose distance is at least `d`.
+    fn pixels(&self, block: usize, d: f64) -> Vec<usize> {
+        let (x0, y0) = (block % self.bx * BLOCK, block / self.bx * BLOCK);
+        let rows = (y0..(y0 + BLOCK).min(self.ny)).map(|y| y * self.nx);
+        rows.flat_map(|row| row + x0..row + (x0 + BLOCK).min(self.nx))
+            .filter(|&i| self.own[i] && f64::from(self.d[i]) >= d)
             .collect()
     }
     /// What the distance at a point cannot be more than: its pixel's, and the way from there.
@@ -148,41 +182,80 @@ impl Field {
         let (x, y) = self.pixel_of(p);
         self.d[y * self.nx + x] <= -1.0
     }
-    /// Lets painting touch only a window.
-    pub fn clip(&mut self, lo: V, hi: V) {
-        let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
-        self.touch = [a.0, a.1, b.0, b.1];
+    /// Forgets what was changed.
+    pub fn settled(&mut self) {
+        self.changed = UNCHANGED;
     }
-    /// Lets painting touch everything again, and brings the tree up to date in a window.
-    pub fn unclip(&mut self, lo: V, hi: V) {
-        self.touch = [0, 0, self.nx - 1, self.ny - 1];
-        let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
-        self.refresh(a, (b.0 + 1, b.1 + 1));
-    }
-    /// Takes all of another raster of the same wall.
-    pub fn copy(&mut self, from: &Field) {
-        self.d.copy_from_slice(&from.d);
-        self.dead.copy_from_slice(&from.dead);
-        self.tree.copy_from_slice(&from.tree);
-    }
-    /// How uneven what is left free is: the squares of all distances above `d`, summed over the turn.
-    pub fn unevenness(&self, d: f64) -> f64 {
-        let d = d as f32;
-        let rows = self.d.chunks(self.nx).zip(self.own.chunks(self.nx));
-        rows.map(|(row, own)| {
-            let more = |(v, own): (&f32, &bool)| if *own && *v > d { (v - d) * (v - d) } else { 0.0 };
-            f64::from(row.iter().zip(own).map(more).sum::<f32>())
-        })
-        .sum()
-    }
-    /// Takes a window from another raster of the same wall; the tree is not told, see [`Self::unclip`].
-    pub fn restore(&mut self, from: &Field, lo: V, hi: V) {
-        let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
-        for y in a.1..=b.1 {
-            let row = y * self.nx + a.0..y * self.nx + b.0 + 1;
+    /// Brings this raster to the state of another of the same wall, of which `changed` has since been changed here or
+    /// there (see [`Self::changed`]).
+    pub fn take_over(&mut self, from: &Field, [x0, y0, x1, y1]: [usize; 4]) {
+        for y in y0..y1 {
+            let row = y * self.nx + x0..y * self.nx + x1;
             self.d[row.clone()].copy_from_slice(&from.d[row.clone()]);
-            self.dead[row].fill(false);
+            self.who[row.clone()].copy_from_slice(&from.who[row.clone()]);
+            self.dead[row.clone()].copy_from_slice(&from.dead[row]);
         }
+        self.tree.copy_from_slice(&from.tree);
+        self.peaks.copy_from_slice(&from.peaks);
+    }
+    /// The window in which pixels were changed since [`Self::settled`]: columns and rows, ends not among them.
+    pub fn changed(&self) -> [usize; 4] {
+        self.changed
+    }
+    fn change(&mut self, from: (usize, usize), to: (usize, usize)) {
+        let c = &mut self.changed;
+        *c = [c[0].min(from.0), c[1].min(from.1), c[2].max(to.0), c[3].max(to.1)];
+    }
+    /// How uneven what is left free is in a window: the squares of all distances above `d`, summed over the turn.
+    pub fn unevenness(&self, d: f64, [x0, y0, x1, y1]: [usize; 4]) -> f64 {
+        let d = d as f32;
+        let more = |(v, own): (&f32, &bool)| if *own && *v > d { (v - d) * (v - d) } else { 0.0 };
+        (y0..y1)
+            .map(|y| y * self.nx + x0..y * self.nx + x1)
+            .map(|row| f64::from(self.d[row.clone()].iter().zip(&self.own[row]).map(more).sum::<f32>()))
+            .sum()
+    }
+    /// Takes outlines out again whose owner has left the world: pixels that were nearest to them are measured anew.
+    /// `bare` is the raster of what never leaves.
+    pub fn lift(&mut self, owner: u32, ring: &[V], world: &World, bare: &Field) {
+        let (lo, hi) = bounds(ring);
+        let Some((from, to)) = self.window(lo, hi, self.cap + self.pixel) else { return };
+        for y in from.1..=to.1 {
+            for x in from.0..=to.0 {
+                let i = y * self.nx + x;
+                if self.who[i] == owner {
+                    (self.d[i], self.who[i]) = (bare.d[i], bare.who[i]);
+                    let reach = f64::from(bare.d[i]);
+                    if reach > 0.0
+                        && let Some(hit) = world.nearest(at(self.origin, self.pixel, x, y), reach, None)
+                    {
+                        (self.d[i], self.who[i]) = (hit.d as f32, hit.owner.id() as u32);
+                    }
+                    self.dead[i] = false;
+                }
+            }
+        }
+        // Beside it, too, a shape may find room now.
+        if let Some((from, to)) = self.window(lo, hi, BESIDE) {
+            for y in from.1..=to.1 {
+                self.dead[y * self.nx + from.0..=y * self.nx + to.0].fill(false);
+            }
+        }
+        self.refresh(from, (to.0 + 1, to.1 + 1));
+    }
+    /// Columns and rows of the pixels near a box, if there are any: first and last.
+    fn window(&self, lo: V, hi: V, reach: f64) -> Option<((usize, usize), (usize, usize))> {
+        let (w, h) = (self.nx as f64 * self.pixel, self.ny as f64 * self.pixel);
+        let off = [lo[0] - reach - self.origin[0], lo[1] - reach - self.origin[1]];
+        let end = [hi[0] + reach - self.origin[0], hi[1] + reach - self.origin[1]];
+        if off[0] >= w || off[1] >= h || end[0] < 0.0 || end[1] < 0.0 {
+            return None;
+        }
+        Some((self.pixel_of([lo[0] - reach, lo[1] - reach]), self.pixel_of([hi[0] + reach, hi[1] + reach])))
+    }
+    /// Owners under new numbers.
+    pub fn renumber(&mut self, new: impl Fn(u32) -> u32) {
+        self.who.iter_mut().filter(|w| **w != NOBODY).for_each(|w| *w = new(*w));
     }
     /// Takes back what was given up.
     pub fn revive(&mut self) {
@@ -219,30 +292,27 @@ impl Field {
             + (v(x, y + 1) * (1.0 - fx) + v(x + 1, y + 1) * fx) * fy
     }
     /// Lowers the distances round a closed outline (less `more`, what it wants beyond the gap) and blots out its inside.
-    pub fn paint(&mut self, ring: &[V], more: f64) {
+    pub fn paint(&mut self, owner: u32, ring: &[V], more: f64) {
         let reach = self.cap + more;
-        let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-        for p in ring {
-            lo = [lo[0].min(p[0]), lo[1].min(p[1])];
-            hi = [hi[0].max(p[0]), hi[1].max(p[1])];
-        }
-        let from = self.pixel_of([lo[0] - reach, lo[1] - reach]);
-        let to = self.pixel_of([hi[0] + reach, hi[1] + reach]);
-        let [x0, y0, x1, y1] = self.touch;
-        let (from, to) = ((from.0.max(x0), from.1.max(y0)), (to.0.min(x1), to.1.min(y1)));
-        if from.0 > to.0 || from.1 > to.1 {
-            return;
-        }
-        self.spread(ring, from, to, reach, more as f32);
-        self.blot(ring, lo, hi);
-        let clipped = self.touch != [0, 0, self.nx - 1, self.ny - 1];
-        if !clipped && self.tree[1].0 > f32::NEG_INFINITY {
+        let (lo, hi) = bounds(ring);
+        let Some((from, to)) = self.window(lo, hi, reach) else { return };
+        self.spread(owner, ring, from, to, reach, more as f32);
+        self.blot(owner, ring, lo, hi);
+        if self.tree[1].0 > f32::NEG_INFINITY {
             self.refresh(from, (to.0 + 1, to.1 + 1));
         }
     }
     /// Lowers the distances of a window to those from a closed outline. Points about a pixel apart stand for it; squares are
     /// kept in a window of their own, so that the root is drawn once a pixel.
-    fn spread(&mut self, ring: &[V], from: (usize, usize), to: (usize, usize), reach: f64, more: f32) {
+    fn spread(
+        &mut self,
+        owner: u32,
+        ring: &[V],
+        from: (usize, usize),
+        to: (usize, usize),
+        reach: f64,
+        more: f32,
+    ) {
         let (w, h) = (to.0 - from.0 + 1, to.1 - from.1 + 1);
         let mut squares = std::mem::take(&mut self.squares);
         squares.clear();
@@ -291,9 +361,12 @@ impl Field {
         }
         for (k, row) in squares.chunks_exact(w).enumerate() {
             let start = (from.1 + k) * self.nx + from.0;
-            for (v, d2) in self.d[start..start + w].iter_mut().zip(row) {
+            let pixels = self.d[start..start + w].iter_mut().zip(&mut self.who[start..start + w]);
+            for ((v, who), d2) in pixels.zip(row) {
                 let d = d2.sqrt() * step - more;
-                *v = if d < *v { d } else { *v };
+                let less = d < *v;
+                *v = if less { d } else { *v };
+                *who = if less { owner } else { *who };
             }
         }
         (self.squares, self.across) = (squares, across);
@@ -313,10 +386,8 @@ impl Field {
         let best = both.filter(|((_, o), own)| **own && f64::from(**o) >= d).map(|((v, _), _)| *v);
         f64::from(best.fold(0.0, f32::max))
     }
-    fn blot(&mut self, ring: &[V], lo: V, hi: V) {
+    fn blot(&mut self, owner: u32, ring: &[V], lo: V, hi: V) {
         let (a, b) = (self.pixel_of(lo), self.pixel_of(hi));
-        let [x0, y0, x1, y1] = self.touch;
-        let (a, b) = ((a.0, a.1.max(y0)), (b.0, b.1.min(y1)));
         let n = ring.len();
         let mut cuts: Vec<f64> = Vec::new();
         for y in a.1..=b.1 {
@@ -333,19 +404,21 @@ impl Field {
                 let from = libm::ceil((pair[0] - self.origin[0]) / self.pixel - 0.5).max(0.0) as usize;
                 let to = libm::floor((pair[1] - self.origin[0]) / self.pixel - 0.5).min(self.nx as f64 - 1.0);
                 if to >= 0.0 {
-                    for x in from.max(x0)..=(to as usize).min(x1) {
+                    for x in from..=to as usize {
                         self.d[y * self.nx + x] = -1.0;
+                        self.who[y * self.nx + x] = owner;
                     }
                 }
             }
         }
     }
     fn refresh(&mut self, from: (usize, usize), to: (usize, usize)) {
+        self.change(from, (to.0.min(self.nx), to.1.min(self.ny)));
         for by in from.1 / BLOCK..=((to.1.max(1) - 1) / BLOCK).min(self.ny.div_ceil(BLOCK) - 1) {
             for bx in from.0 / BLOCK..=((to.0.max(1) - 1) / BLOCK).min(self.bx - 1) {
                 let block = by * self.bx + bx;
                 let mut i = self.leaves + block;
-                self.tree[i] = self.best_of(block);
+                (self.tree[i], self.peaks[block]) = self.best_of(block);
                 while i > 1 {
                     i /= 2;
                     self.tree[i] = better(self.tree[2 * i], self.tree[2 * i + 1]);
@@ -357,6 +430,12 @@ impl Field {
 
 fn at(origin: V, pixel: f64, x: usize, y: usize) -> V {
     [origin[0] + (x as f64 + 0.5) * pixel, origin[1] + (y as f64 + 0.5) * pixel]
+}
+
+fn bounds(ring: &[V]) -> (V, V) {
+    ring.iter().fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(lo, hi), p| {
+        ([lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])])
+    })
 }
 
 /// The larger; of equals the first pixel.

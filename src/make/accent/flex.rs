@@ -9,7 +9,7 @@
 
 use super::bend::Sample;
 use super::field::Field;
-use super::greedy::{self, Draft, Kit, home, paint, place};
+use super::greedy::{self, Draft, Kit, home, place};
 use super::outline::{Loop, V, add, as_wide_as, dot, extent, len, mul, sub};
 use super::settle::Pose;
 use super::template::{NARROWEST, Template};
@@ -30,9 +30,6 @@ pub(super) struct Give {
     pub turns: bool,
 }
 
-/// Spots below this size, mm, are asked for their narrowest place at every turn.
-const SLIGHT: f64 = 8.0;
-
 /// How a fill is evened.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Way {
@@ -46,7 +43,7 @@ pub(super) struct Way {
 impl Way {
     /// Bends that leave a shape its looks.
     pub fn supple(cap: f64) -> Way {
-        Way { cap, slope: 0.65, first: &[0.6, 0.7], then: &[0.7, 0.8, 0.9] }
+        Way { cap, slope: 0.65, first: &[0.6, 0.7], then: &[0.7, 0.8, 0.9, 0.9] }
     }
     /// No bends: spots only shift, turn and grow.
     pub fn rigid() -> Way {
@@ -108,21 +105,14 @@ pub(super) fn evened(
         pass(world, drafts, &mut bender, share);
     }
     // Neighbours have made room meanwhile.
-    let mut field = bare.clone();
-    for draft in drafts.iter() {
-        paint(world, &mut field, &draft.ring);
-    }
+    let mut field = greedy::painted(kit, world, bare, drafts);
     greedy::fill(kit, world, &mut field, drafts, random, 2);
     squeeze_in(kit, world, &mut field, drafts, &mut bender, &give(0.0));
     for &share in way.then {
         pass(world, drafts, &mut bender, share);
     }
     widen(kit, world, drafts, &mut bender, &give(0.0));
-    let mut field = bare.clone();
-    for draft in drafts.iter() {
-        paint(world, &mut field, &draft.ring);
-    }
-    field
+    greedy::painted(kit, world, bare, drafts)
 }
 
 /// Bends back spots that became too narrow somewhere, or takes them out.
@@ -165,13 +155,16 @@ fn squeeze_in(
         if d < stop || order.is_empty() {
             return;
         }
-        let template = order[tried % order.len()];
-        let t = &kit.library[template];
-        let along = field.lengthwise(p) - t.axis;
-        let turn = kit.turned(world, t, p).unwrap_or(along);
-        let pose = Pose { at: p, turn, size: kit.least(t) };
-        match bender.squeezed(world, template, pose, give) {
+        let along = field.lengthwise(p);
+        let mut ways = [0, 1].into_iter().filter_map(|next| {
+            let template = order[(tried + next) % order.len()];
+            let t = &kit.library[template];
+            let turn = kit.turned(world, t, p).unwrap_or(along - t.axis);
+            bender.squeezed(world, template, Pose { at: p, turn, size: kit.least(t) }, give)
+        });
+        match ways.next() {
             Some(draft) => {
+                drop(ways);
                 place(world, Some(field), kit.first + drafts.len(), &draft.ring);
                 drafts.push(draft);
             }
@@ -238,17 +231,14 @@ impl<'a> Bender<'a> {
         let mut spot = start.clone();
         self.extra.clear();
         self.step(world, t, &mut spot, &give, give.share, None);
-        let ring = self.mended(world, t, &mut spot, &give, None).or_else(|| {
-            // Half of the way, in case all of it was too much for bounds that are straight.
-            spot = between(&start, &spot, 0.4);
-            self.mended(world, t, &mut spot, &give, None)
-        })?;
-        let gone = ring_gone(&draft.ring, &ring);
-        // Small spots are soon too narrow; of large ones it is asked once, at the end.
-        if spot.pose.size < SLIGHT && !likely_wide_enough(t, &spot) {
-            return None;
-        }
-        Some((Draft { template: draft.template, pose: spot.pose, bends: spot.bends, ring }, gone))
+        // Half of the way where all of it is too much: for bounds that are straight, or for the narrowest place.
+        [1.0, 0.4].into_iter().find_map(|part| {
+            let mut spot = between(&start, &spot, part);
+            let ring = self.mended(world, t, &mut spot, &give, None)?;
+            let gone = ring_gone(&draft.ring, &ring);
+            likely_wide_enough(t, &spot)
+                .then(|| (Draft { template: draft.template, pose: spot.pose, bends: spot.bends, ring }, gone))
+        })
     }
     /// Bends back what became too narrow, as far as its neighbours allow; false if it cannot be helped.
     fn widened(&mut self, world: &mut World, draft: &mut Draft, id: usize, give: &Give) -> bool {

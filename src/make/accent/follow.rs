@@ -6,7 +6,7 @@
 //! Imports: base, read::job, make::room, make::accent::{outline, greedy, flex, patch}.
 
 use super::flex::{Bender, Give, Way};
-use super::greedy::{Draft, paint};
+use super::greedy::{Draft, lift, paint, paint_wish};
 use super::outline::{V, inside, len, sub};
 use super::patch::Patch;
 use super::template::Template;
@@ -55,7 +55,7 @@ impl Follow {
         for i in without {
             let (rings, more) = &stage.obstacles[i];
             for ring in rings {
-                super::greedy::paint_wish(&stage.world, &mut bare, ring, *more);
+                paint_wish(&stage.world, &mut bare, i, ring, *more);
             }
         }
         bare.ready();
@@ -79,7 +79,7 @@ impl Follow {
         let more = self.stage.obstacles[self.which].1;
         self.stage.world.leave(self.which);
         self.stage.world.enter(self.which, &rings, more);
-        let (at, reach) = round(old.iter().chain(&rings).flatten());
+        let (at, reach) = round(rings.iter().flatten());
         let offset = self.shapes.len() - self.library.len();
         let kit = self.stage.kit(&self.spec, &self.library);
         let mut patch = Patch {
@@ -100,9 +100,12 @@ impl Follow {
             })
             .collect();
         let taken = patch.take(&clash);
-        patch.redraw(at, reach + kit.largest + kit.need);
+        patch.lift(&taken);
+        for ring in &old {
+            lift(patch.world, patch.field, patch.bare, self.which, ring);
+        }
         for ring in &rings {
-            super::greedy::paint_wish(patch.world, patch.field, ring, more);
+            paint_wish(patch.world, patch.field, self.which, ring, more);
         }
         let new = patch.fill(&mut self.random);
         if let Adapt::Flex(_) | Adapt::Mosaic = self.spec.adapt {
@@ -128,11 +131,12 @@ impl Follow {
             let narrow = |d: &Draft| !bender.wide(d);
             let narrow: Vec<usize> =
                 new.iter().copied().filter(|&i| patch.slots[i].as_ref().is_some_and(narrow)).collect();
-            patch.take(&narrow);
+            let narrow = patch.take(&narrow);
+            patch.lift(&narrow);
         }
         for &i in &new {
             if let Some(d) = &mut patch.slots[i] {
-                paint(patch.world, patch.field, &d.ring);
+                paint(patch.world, patch.field, kit.first + i, &d.ring);
                 d.template += offset;
             }
         }

@@ -92,23 +92,42 @@ pub(super) fn place(world: &mut World, field: Option<&mut Field>, id: usize, rin
     let rings = [ring.to_vec()];
     world.enter(id, &rings, 0.0);
     if let Some(field) = field {
-        paint(world, field, ring);
+        paint(world, field, id, ring);
     }
 }
 
 /// Paints a draft into the field, with the copies that come near the turn.
-pub(super) fn paint(world: &World, field: &mut Field, ring: &[V]) {
-    paint_wish(world, field, ring, 0.0);
+pub(super) fn paint(world: &World, field: &mut Field, id: usize, ring: &[V]) {
+    paint_wish(world, field, id, ring, 0.0);
 }
 
 /// The same for an outline that wants more than the gap.
-pub(super) fn paint_wish(world: &World, field: &mut Field, ring: &[V], more: f64) {
+pub(super) fn paint_wish(world: &World, field: &mut Field, id: usize, ring: &[V], more: f64) {
+    copies(world, ring, |copy| field.paint(id as u32, copy, more));
+}
+
+/// Takes a draft that has left the world out of the field, with its copies. `bare` is the raster of what never leaves.
+pub(super) fn lift(world: &World, field: &mut Field, bare: &Field, id: usize, ring: &[V]) {
+    copies(world, ring, |copy| field.lift(id as u32, copy, world, bare));
+}
+
+/// An outline and those of its copies that come near the turn.
+fn copies(world: &World, ring: &[V], mut each: impl FnMut(&[V])) {
     for n in -1..=1 {
         let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
         if n == 0 || copy.iter().any(|p| world.inside(*p).0) {
-            field.paint(&copy, more);
+            each(&copy);
         }
     }
+}
+
+/// All drafts painted into a raster of the bare wall.
+pub(super) fn painted(kit: &Kit, world: &World, bare: &Field, drafts: &[Draft]) -> Field {
+    let mut field = bare.clone();
+    for (i, d) in drafts.iter().enumerate() {
+        paint(world, &mut field, kit.first + i, &d.ring);
+    }
+    field
 }
 
 /// Fills every void that the field shows, largest first. New drafts are appended.

@@ -54,7 +54,7 @@ pub fn measure(room: &Room, spec: &AccentSpec, fill: &Fill) -> Measures {
         for n in world.enter(id, rings, 0.0) {
             for ring in rings {
                 let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
-                field.paint(&copy, 0.0);
+                field.paint(id as u32, &copy, 0.0);
             }
         }
     };

@@ -72,8 +72,12 @@ pub struct Fill {
     pub saturation: Saturation,
 }
 
-/// Neighbourhoods that polishing takes out and fills anew, for each spot.
-const POLISH: usize = 12;
+/// Neighbourhoods that polishing takes out and fills anew, for each spot, and the parts in which it does so: between them
+/// all spots are evened.
+const POLISH: usize = 30;
+const PARTS: usize = 10;
+/// The same before spots are bent.
+const BEFORE_BENDS: f64 = 0.8;
 
 /// Fills the free wall with spots; the same room, spec and seed give the same fill.
 ///
@@ -132,30 +136,36 @@ fn work(
     if drafts.is_empty() {
         found.push(check::no_room(&kit, &stage.field, spec, at));
     }
-    let way = match spec.adapt {
-        Adapt::AsDrawn => None,
-        Adapt::Flex(cap) => Some(flex::Way::supple(cap)),
-        Adapt::Mosaic => Some(flex::Way::cells()),
+    let polished =
+        |stage: &mut Stage, drafts: &mut Vec<Draft>, random: &mut Random, search: patch::Search| {
+            patch::polished(&kit, &mut stage.world, &mut stage.field, &bare, drafts, random, &search)
+        };
+    let evened = |stage: &mut Stage, drafts: &mut Vec<Draft>, random: &mut Random, way: &flex::Way| {
+        stage.field = flex::evened(&kit, &mut stage.world, &bare, drafts, random, way);
     };
-    if spec.polish && spec.adapt == Adapt::AsDrawn {
-        let rounds = POLISH * drafts.len();
-        let way = flex::Way::rigid();
-        for rounds in [rounds, 0] {
-            stage.field = flex::evened(&kit, &mut stage.world, &bare, &mut drafts, &mut random, &way);
-            let field = &mut stage.field;
-            patch::polished(&kit, &mut stage.world, field, &bare, &mut drafts, &mut random, rounds);
+    match spec.adapt {
+        Adapt::AsDrawn if spec.polish => {
+            let rounds = POLISH * drafts.len() / PARTS;
+            for _ in 0..PARTS {
+                evened(&mut stage, &mut drafts, &mut random, &flex::Way::rigid());
+                polished(&mut stage, &mut drafts, &mut random, patch::Search::long(rounds));
+            }
+            evened(&mut stage, &mut drafts, &mut random, &flex::Way::rigid());
         }
-    }
-    if let Some(way) = way {
-        stage.field = flex::evened(&kit, &mut stage.world, &bare, &mut drafts, &mut random, &way);
+        Adapt::AsDrawn => {}
+        Adapt::Flex(cap) => {
+            let rounds = (BEFORE_BENDS * drafts.len() as f64) as usize;
+            polished(&mut stage, &mut drafts, &mut random, patch::Search::short(rounds));
+            evened(&mut stage, &mut drafts, &mut random, &flex::Way::supple(cap));
+        }
+        Adapt::Mosaic => evened(&mut stage, &mut drafts, &mut random, &flex::Way::cells()),
     }
     let mut shapes = library.to_vec();
     if spec.adapt == Adapt::Mosaic {
         shapes = mosaic::cells(&kit, &stage.world, &mut drafts);
         let kit = Kit { library: &shapes, smallest: 0.0, largest: 2.0 * kit.largest, ..kit };
         mosaic::evened_cells(&kit, &mut stage.world, &mut drafts);
-        stage.field = bare;
-        drafts.iter().for_each(|d| greedy::paint(&stage.world, &mut stage.field, &d.ring));
+        stage.field = greedy::painted(&kit, &stage.world, &bare, &drafts);
     }
     // What is added now comes from the library as drawn, which stands behind the cells.
     let (cells, before) = (if spec.adapt == Adapt::Mosaic { shapes.len() } else { 0 }, drafts.len());
@@ -214,7 +224,7 @@ impl Stage {
             for n in world.enter(id, rings, *more) {
                 for ring in rings {
                     let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
-                    field.paint(&copy, *more);
+                    field.paint(id as u32, &copy, *more);
                 }
             }
         }

@@ -8,6 +8,10 @@ use super::outline::{Loop, V, add, len, mul, sub};
 use super::template::Template;
 use super::world::{Owner, World};
 
+/// Distance of a cell's nodes along its outline, mm, within the fewest and the most that it has.
+const APART: f64 = 1.5;
+pub(super) const NODES: [usize; 2] = [8, 24];
+
 /// Cells from the outlines of an evened fill: each is drawn again at even gaps, with its nodes where it turns now.
 /// Gives two shapes a draft: first all as they would be drawn anew, then all as they are, which the drafts take.
 pub(super) fn cells(kit: &Kit, world: &World, drafts: &mut [Draft]) -> Vec<Template> {
@@ -38,9 +42,9 @@ pub(super) fn cells(kit: &Kit, world: &World, drafts: &mut [Draft]) -> Vec<Templ
                 let (d, part) = match world.nearest(*p, known.min(band), me) {
                     Some(h) => {
                         look = h.d;
-                        (h.d, if h.still(kit.first) { 0.95 } else { 0.5 })
+                        (h.d, if h.still(kit.first) { 1.0 } else { 0.7 })
                     }
-                    None => (known.min(band), 0.95),
+                    None => (known.min(band), 1.0),
                 };
                 part * (d - kit.need).max(0.0) / draft.pose.size
             })
@@ -57,7 +61,7 @@ pub(super) fn cells(kit: &Kit, world: &World, drafts: &mut [Draft]) -> Vec<Templ
                 add(dense[k], mul(normal(k), w))
             })
             .collect();
-        out.push(Template::cell(t, Loop::through(&pushed, 14), draft.pose.size));
+        out.push(Template::cell(t, Loop::through(&pushed, nodes(&pushed, draft.pose.size)), draft.pose.size));
         plain.push(Template::cell(t, curve, draft.pose.size));
     }
     for (i, draft) in drafts.iter_mut().enumerate() {
@@ -66,6 +70,13 @@ pub(super) fn cells(kit: &Kit, world: &World, drafts: &mut [Draft]) -> Vec<Templ
     }
     out.append(&mut plain);
     out
+}
+
+/// Nodes of a cell: one about every [`APART`], so that a large cell can follow its neighbours and a small one has few.
+fn nodes(ring: &[V], size: f64) -> usize {
+    let n = ring.len();
+    let long: f64 = (0..n).map(|i| len(sub(ring[(i + 1) % n], ring[i]))).sum::<f64>() * size;
+    ((long / APART) as usize).clamp(NODES[0], NODES[1])
 }
 
 /// Takes each cell as drawn anew, where it holds, and evens all of them out.

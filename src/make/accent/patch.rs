@@ -3,13 +3,32 @@
 //! Imports: base, make::accent::{outline, world, field, settle, greedy}.
 
 use super::field::Field;
-use super::greedy::{self, Draft, Kit, paint};
+use super::greedy::{self, Draft, Kit, lift};
 use super::outline::{V, len, sub};
 use super::world::World;
 use crate::base::random::Random;
 
-/// Places whose distance is less than the largest by up to this, mm, are where polishing begins.
-const WIDE: f64 = 0.8;
+/// How polishing looks for better places.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Search {
+    /// Neighbourhoods that are taken out and filled anew.
+    pub rounds: usize,
+    /// Places whose distance is less than the largest by up to this, mm, are where they are taken.
+    pub wide: f64,
+    /// Largest reach of a neighbourhood, as a part of the largest size.
+    pub around: f64,
+}
+
+impl Search {
+    /// Long: most voids have their turn again and again.
+    pub fn long(rounds: usize) -> Search {
+        Search { rounds, wide: 1.4, around: 0.5 }
+    }
+    /// Short: the worst voids only.
+    pub fn short(rounds: usize) -> Search {
+        Search { rounds, wide: 0.8, around: 0.4 }
+    }
+}
 
 /// Spots in numbered places, so that a number stays with its spot while others come and go.
 pub(super) struct Patch<'a> {
@@ -46,35 +65,18 @@ impl Patch<'_> {
             self.slots[i] = Some(d);
         }
     }
-    /// Draws the raster anew round a place, over the seam, as far as `reach`.
-    pub fn redraw(&mut self, at: V, reach: f64) {
-        let windows: Vec<(V, V)> = (-1..=1)
-            .map(|n| self.world.turned(at, n))
-            .map(|c| ([c[0] - reach, c[1] - reach], [c[0] + reach, c[1] + reach]))
-            .collect();
-        let far = reach * std::f64::consts::SQRT_2 + self.field.cap;
-        let near = self.near(at, far);
-        for (lo, hi) in windows {
-            self.field.restore(self.bare, lo, hi);
-            self.field.clip(lo, hi);
-            for d in near.iter().filter_map(|&i| self.slots[i].as_ref()) {
-                paint(self.world, self.field, &d.ring);
-            }
-            self.field.unclip(lo, hi);
+    /// Takes spots that were taken out of the grid out of the raster too.
+    pub fn lift(&mut self, taken: &[(usize, Draft)]) {
+        for (i, d) in taken {
+            lift(self.world, self.field, self.bare, self.kit.first + i, &d.ring);
         }
-    }
-    /// How far from a place the raster changes when these spots go.
-    fn reach(&self, at: V, taken: &[(usize, Draft)]) -> f64 {
-        let copies: Vec<V> = (-1..=1).map(|n| self.world.turned(at, n)).collect();
-        let off = |p: &V| copies.iter().map(|c| len(sub(*p, *c))).fold(f64::INFINITY, f64::min);
-        taken.iter().flat_map(|t| &t.1.ring).map(off).fold(0.0, f64::max) + self.field.cap
     }
     /// Fills what the raster shows free; gives the numbers of the new spots.
     pub fn fill(&mut self, random: &mut Random) -> Vec<usize> {
         let first = self.slots.len();
         let kit = Kit { first: self.kit.first + first, ..*self.kit };
         let mut new = Vec::new();
-        greedy::fill(&kit, self.world, self.field, &mut new, random, 2);
+        greedy::fill(&kit, self.world, self.field, &mut new, random, 1);
         self.slots.extend(new.into_iter().map(Some));
         (first..self.slots.len()).collect()
     }
@@ -89,44 +91,46 @@ pub(super) fn polished(
     bare: &Field,
     drafts: &mut Vec<Draft>,
     random: &mut Random,
-    rounds: usize,
+    search: &Search,
 ) {
     let mut slots: Vec<Option<Draft>> = std::mem::take(drafts).into_iter().map(Some).collect();
     let mut patch = Patch { kit, world, field, bare, slots: &mut slots };
     let channel = kit.need / 2.0;
     let mut as_it_was = patch.field.clone();
-    let mut before = patch.field.unevenness(channel);
-    for _ in 0..rounds {
+    for _ in 0..search.rounds {
         // Where much is left free: any of the places that are nearly as far from everything as the farthest.
-        let far = patch.field.at_least(patch.field.farthest() - WIDE);
-        if far.is_empty() {
-            break;
-        }
-        let middle = far[random.below(far.len())];
-        let around = kit.largest * random.between(0.15, 0.6);
+        let far = patch.field.farthest() - search.wide;
+        let Some(middle) = patch.field.any_at_least(far, random) else { break };
+        let around = kit.largest * random.between(0.15, search.around);
         let taken = {
             let near = patch.near(middle, around);
             patch.take(&near)
         };
-        as_it_was.copy(patch.field);
-        patch.redraw(middle, patch.reach(middle, &taken));
+        patch.field.settled();
+        patch.lift(&taken);
         let new = patch.fill(random);
-        let after = patch.field.unevenness(channel);
-        if after < before {
-            before = after;
+        let changed = patch.field.changed();
+        if patch.field.unevenness(channel, changed) < as_it_was.unevenness(channel, changed) {
+            as_it_was.take_over(patch.field, changed);
         } else {
             patch.take(&new);
             patch.slots.truncate(new.first().copied().unwrap_or(patch.slots.len()));
             patch.put_back(taken);
-            patch.field.copy(&as_it_was);
+            patch.field.take_over(&as_it_was, changed);
         }
     }
     // Numbers closed up again.
     for i in 0..slots.len() {
         world.leave(kit.first + i);
     }
-    drafts.extend(slots.into_iter().flatten());
-    for (i, d) in drafts.iter().enumerate() {
-        world.enter(kit.first + i, std::slice::from_ref(&d.ring), 0.0);
+    let mut numbers = vec![u32::MAX; slots.len()];
+    for (i, d) in slots.into_iter().enumerate() {
+        if let Some(d) = d {
+            numbers[i] = (kit.first + drafts.len()) as u32;
+            world.enter(kit.first + drafts.len(), std::slice::from_ref(&d.ring), 0.0);
+            drafts.push(d);
+        }
     }
+    let first = kit.first as u32;
+    field.renumber(|w| if w < first { w } else { numbers[(w - first) as usize] });
 }

@@ -62,6 +62,9 @@ pub(super) struct Rules {
     pub push: f64,
 }
 
+/// Farthest that a corner goes in one step, mm.
+const STRIDE: f64 = 1.5;
+
 /// One bound on the motion: a . x >= b, with x = (shift x, shift y, turn times radius, growth times radius).
 struct Bound {
     a: [f64; 4],
@@ -161,7 +164,7 @@ fn gather(
 ) -> f64 {
     bounds.clear();
     let mut worst = f64::INFINITY;
-    let reach = rules.need + 1.5 + rules.push;
+    let reach = rules.need + STRIDE;
     let mut bound = |p: V, n: V, d: f64| {
         let r = sub(p, pose.at);
         let a = [n[0], n[1], (n[1] * r[0] - n[0] * r[1]) / radius, dot(n, r) / radius];
@@ -228,6 +231,6 @@ fn solve(bounds: &mut Vec<Bound>, pose: &Pose, radius: f64, rules: &Rules) -> [f
     }
     // A corner goes no farther than the bounds were gathered for.
     let far = (x[0] * x[0] + x[1] * x[1]).sqrt() + x[2].abs() + x[3].abs();
-    let hold = (1.5 / far.max(1e-9)).min(1.0);
+    let hold = (STRIDE / far.max(1e-9)).min(1.0);
     x.map(|v| v * hold)
 }
