@@ -48,7 +48,7 @@ const PIXEL: f64 = 0.5;
 /// by the hull of its parts. Wishes of obstacles beyond the gap are left out of the figures.
 pub fn measure(room: &Room, spec: &AccentSpec, fill: &Fill) -> Measures {
     let gap = spec.gap.get();
-    let mut world = World::new(&room.development, &room.zone, spec.largest.get() + gap + 8.0);
+    let mut world = World::new(&room.development, &room.zone, gap, spec.largest.get() + gap + 8.0);
     let mut field = Field::new(&world, PIXEL, 2.0 * gap + 3.0);
     let enter = |world: &mut World, field: &mut Field, id: usize, rings: &[Vec<V>]| {
         for n in world.enter(id, rings, 0.0) {

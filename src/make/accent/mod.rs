@@ -108,6 +108,33 @@ pub fn fill(
     Fill { spots, saturation }
 }
 
+/// Proves a finished fill anew, from its outlines alone: a grid, a raster and a library of its own.
+///
+/// What [`fill`] found full is found full again, but for poses whose room differs by less than
+/// [`ACCENT_FLATTEN`] from what the proof asks.
+pub fn prove(
+    room: &Room,
+    spec: &AccentSpec,
+    own: &[Region<Art>],
+    seed: Seed,
+    fill: &Fill,
+    at: &KeyPath,
+    found: &mut Faults,
+) -> Saturation {
+    let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, found) else {
+        return Saturation::default();
+    };
+    let mut stage = Stage::new(room, spec, &library);
+    let kit = stage.kit(spec, &library);
+    for (i, spot) in fill.spots.iter().enumerate() {
+        for ring in spot.hull.moved(&spot.pose).flat(ACCENT_FLATTEN).rings {
+            greedy::place(&mut stage.world, Some(&mut stage.field), kit.first + i, &ring);
+        }
+    }
+    let kit = Kit { first: kit.first + fill.spots.len(), ..kit };
+    prove::saturate(&kit, &mut stage.world, &mut stage.field, &mut Vec::new())
+}
+
 /// A fill before it is written out as spots.
 struct Work {
     stage: Stage,
@@ -218,7 +245,7 @@ impl Stage {
             .collect();
         let more = obstacles.iter().map(|o| o.1).fold(0.0, f64::max);
         let mut world =
-            world::World::new(&room.development, &room.zone, spec.largest.get() + gap + more + 6.0);
+            world::World::new(&room.development, &room.zone, gap, spec.largest.get() + gap + more + 6.0);
         let mut field = bare_field(&world, library, spec);
         for (id, (rings, more)) in obstacles.iter().enumerate() {
             for n in world.enter(id, rings, *more) {

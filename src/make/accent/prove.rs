@@ -51,6 +51,8 @@ struct Shape<'a> {
     far: f64,
 }
 
+/// Half of a square's side, as a part of the distance asked for, at which turns are asked about: discs move little then.
+const SQUARE: f64 = 0.1;
 /// Boxes below this half-width, mm, that are still open are undecided: a tenth of the slack.
 const FINEST: f64 = 0.1;
 
@@ -64,7 +66,7 @@ pub(super) fn saturate(
     let shapes: Vec<Shape> = (kit.library.iter().enumerate())
         .map(|(index, t)| {
             let least = kit.least(t);
-            let discs = discs(t, least);
+            let discs = discs(t, least, kit.need);
             let far = discs.iter().map(|m| m.far).fold(0.0, f64::max);
             Shape { template: t, index, least, discs, far }
         })
@@ -75,7 +77,7 @@ pub(super) fn saturate(
     let half = field.pixel / 2.0;
     // The raster's distances are never too small, and fall by at most the way.
     for middle in field.at_least(need + slimmest - half * SQRT_2) {
-        let mut prover = Prover { kit, need, shapes: &shapes, out: &mut out };
+        let mut prover = Prover { kit, need, shapes: &shapes, out: &mut out, open: Vec::new() };
         let all: Vec<usize> = (0..shapes.len()).collect();
         while let Some(draft) = prover.square(world, field, middle, half, &all) {
             let id = kit.first + drafts.len();
@@ -92,10 +94,13 @@ struct Prover<'a, 'b> {
     need: f64,
     shapes: &'a [Shape<'b>],
     out: &'a mut Saturation,
+    /// Work space: where discs are, how far they move, what they ask, their numbers.
+    open: Vec<(V, f64, f64, u16)>,
 }
 
 impl Prover<'_, '_> {
-    /// Refutes all shapes with their origin in a square, or gives one that fits.
+    /// Refutes all shapes with their origin in a square, or gives one that fits: by their largest discs alone, down to
+    /// squares that are small beside the distance asked for, then by intervals of turns.
     fn square(&mut self, world: &World, field: &Field, at: V, half: f64, open: &[usize]) -> Option<Draft> {
         self.out.boxes += 1;
         let most = open.iter().map(|&i| self.shapes[i].discs[0].radius).fold(0.0, f64::max);
@@ -109,7 +114,7 @@ impl Prover<'_, '_> {
         if left.is_empty() {
             return None;
         }
-        if half > 0.2 {
+        if half > SQUARE * self.need {
             let q = half / 2.0;
             return [[-q, -q], [q, -q], [-q, q], [q, q]]
                 .into_iter()
@@ -129,7 +134,7 @@ impl Prover<'_, '_> {
     }
     /// The same for one shape and an interval of turns.
     ///
-    /// `asked` are the discs that may refute the box. One that had room at the middle of the box around cannot: from there
+    /// `listed` are the discs that may refute the box. One that had room at the middle of the box around cannot: from there
     /// to here it moves by as much as its reach within the box has shrunk. So every second box is asked with the short
     /// list that the one around found, and makes the next ones ask all again.
     fn poses(
@@ -153,21 +158,39 @@ impl Prover<'_, '_> {
         // What has too little room at the middle, least first, then what was not asked.
         let mut tight: Vec<(f64, u16)> = Vec::new();
         let all = (0..if whole || small { n } else { 0 }).filter(|j| !listed.contains(j));
+        // What the raster leaves open; what is most likely to refute goes first.
+        let mut open = std::mem::take(&mut self.open);
+        open.clear();
+        let mut likely = (f64::INFINITY, 0);
         for j in listed.iter().copied().chain(all) {
             let m = &shape.discs[usize::from(j)];
             let q = [c * m.at[0] - s * m.at[1] + at[0], s * m.at[0] + c * m.at[1] + at[1]];
-            let moved = off + m.far * wide;
-            let asked = self.need + m.radius;
-            if field.at_most(q) + moved < asked {
+            let (moved, asked) = (off + m.far * wide, self.need + m.radius);
+            let (most, least) = field.between(q);
+            if most + moved < asked {
+                self.open = open;
                 return None;
             }
-            // Too wide a box for this disc to refute it.
-            if moved > asked {
-                tight.push((0.0, j));
+            if least >= asked {
                 continue;
             }
+            // Too wide a box for this disc to refute it.
+            if moved > asked || (!small && least + moved >= asked) {
+                tight.push((least.min(0.0), j));
+                continue;
+            }
+            if most + moved - asked < likely.0 {
+                likely = (most + moved - asked, open.len());
+            }
+            open.push((q, moved, asked, j));
+        }
+        if likely.1 > 0 {
+            open.swap(0, likely.1);
+        }
+        for &(q, moved, asked, j) in &open {
             let d = distance(world, field, q, asked);
             if d + moved < asked {
+                self.open = open;
                 return None;
             }
             if d < asked {
@@ -175,19 +198,22 @@ impl Prover<'_, '_> {
                 tight.push((d - asked, j));
             }
         }
+        self.open = open;
         tight.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let list: Vec<u16> = if whole { tight.iter().map(|t| t.1).collect() } else { Vec::new() };
         feasible &= small;
+        let finest = reach < FINEST * ACCENT_SLACK.get();
         if feasible || reach < 0.35 {
             let rules = crate::make::accent::settle::Rules {
                 most: (1.3 * shape.least).min(self.kit.largest),
                 steps: if feasible { 6 } else { 3 },
                 ..self.kit.rules(shape.template)
             };
-            if feasible || (0.17..0.35).contains(&reach) || reach < FINEST * ACCENT_SLACK.get() {
+            if feasible || (0.17..0.35).contains(&reach) || finest {
                 let start = Pose { at, turn, size: shape.least };
                 let ring = start.ring(shape.template);
-                if feasible && world.holds(&ring, self.kit.need, None) {
+                // What is asked here has the slack on top: at the finest size what nearly has it holds by itself.
+                if (feasible || finest) && world.holds(&ring, self.kit.need, None) {
                     let grown = settle(world, None, shape.template, start, &rules, None);
                     let (pose, ring) = grown.unwrap_or((start, ring));
                     return Some(home(world, Draft { template: shape.index, pose, ring, bends: Vec::new() }));
@@ -199,7 +225,7 @@ impl Prover<'_, '_> {
                 }
             }
         }
-        if reach < FINEST * ACCENT_SLACK.get() {
+        if finest {
             self.out.undecided += 1;
             return None;
         }
@@ -227,7 +253,7 @@ fn distance(world: &World, field: &Field, p: V, cap: f64) -> f64 {
 }
 
 /// Discs inside a shape: the largest first, then smaller ones towards its ends, then points of its outline.
-fn discs(t: &Template, size: f64) -> Vec<Disc> {
+fn discs(t: &Template, size: f64, need: f64) -> Vec<Disc> {
     let disc = |at: V, radius: f64| Disc { at, far: len(at), radius };
     let mut out = vec![disc([0.0; 2], t.inradius * size)];
     let mut ring = t.hull.ring(t.hull.steps(size).max(4));
@@ -243,11 +269,27 @@ fn discs(t: &Template, size: f64) -> Vec<Disc> {
             out.push(disc(m, depth(m)));
         }
     }
-    let mut last: Option<V> = None;
-    for p in &ring {
-        if last.is_none_or(|l| len([p[0] - l[0], p[1] - l[1]]) > 0.3) {
-            out.push(disc(*p, 0.0));
-            last = Some(*p);
+    out.extend(stations(&ring, need).into_iter().map(|i| disc(ring[i], 0.0)));
+    out
+}
+
+/// Corners of an outline that stand for all of it: where all of these are at least `need` + [`ACCENT_SLACK`] from
+/// everything, the outline is nowhere nearer than `need`.
+///
+/// Between two of them, s apart, the outline bulges by at most 0.6 of the slack (measured at the corners left out), and
+/// what pokes in between comes nearer by at most s^2 / (8 need), held to 0.3; a tenth is left for the finest boxes.
+fn stations(ring: &[V], need: f64) -> Vec<usize> {
+    let bulge = 0.6 * ACCENT_SLACK.get();
+    let apart = (8.0 * need * 0.3 * ACCENT_SLACK.get()).sqrt();
+    let n = ring.len();
+    let mut out = vec![0];
+    let mut last = 0;
+    for next in 1..n {
+        let (a, b) = (ring[last], ring[(next + 1) % n]);
+        let bulges = (last + 1..=next).any(|i| to_segment(ring[i], a, b).0 > bulge * bulge);
+        if bulges || len([b[0] - a[0], b[1] - a[1]]) > apart {
+            out.push(next);
+            last = next;
         }
     }
     out

@@ -151,6 +151,10 @@ pub(super) struct World {
     /// tan(k a) / k for the window's and the turn's half-angles a, unless the cone is too steep for tangents.
     sectors: Option<(f64, f64)>,
     turns: [(f64, f64, f64, f64); 3],
+    /// Corner of the box round all copies and its size, mm.
+    bounds: (V, V),
+    /// Side of a cell, mm.
+    cell: f64,
     origin: V,
     nx: usize,
     ny: usize,
@@ -160,12 +164,15 @@ pub(super) struct World {
     most: f64,
 }
 
-/// Side of a cell, mm: about the gap, so that a query looks at a few cells.
-const CELL: f64 = 2.5;
+/// Side of a cell, mm, for a gap: about the gap, so that a query looks at a few cells.
+fn cell_for(gap: f64) -> f64 {
+    gap.clamp(2.5, 6.0)
+}
 
 impl World {
-    /// An empty wall; `reach` is the farthest that any question looks from a point of the turn.
-    pub fn new(development: &Development, zone: &Zone, reach: f64) -> World {
+    /// An empty wall for a gap; `reach` is the farthest that any question looks from a point of the turn.
+    pub fn new(development: &Development, zone: &Zone, gap: f64, reach: f64) -> World {
+        let cell = cell_for(gap);
         let f = development.frustum();
         let narrow = f.radius(zone.low).get().min(f.radius(zone.high).get()).max(1.0);
         let k = f.sine();
@@ -183,7 +190,8 @@ impl World {
                 hi = [hi[0].max(p[0]), hi[1].max(p[1])];
             }
         }
-        let origin = [lo[0] - CELL, lo[1] - CELL];
+        let origin = [lo[0] - cell, lo[1] - cell];
+        let count = |length: f64| libm::ceil(length / cell) as usize + 2;
         let (nx, ny) = (count(hi[0] - lo[0]), count(hi[1] - lo[1]));
         let tangent = |a: f64| if k == 0.0 { a } else { libm::tan(k * a) / k };
         let sectors = (k.abs() * window < 1.4).then(|| (tangent(window), tangent(PI)));
@@ -197,6 +205,8 @@ impl World {
             window,
             sectors,
             turns,
+            bounds: (sub(lo, [2.5; 2]), add(sub(hi, lo), [5.0; 2])),
+            cell,
             origin,
             nx,
             ny,
@@ -205,9 +215,9 @@ impl World {
             most: 0.0,
         }
     }
-    /// Corner of the grid and its size, mm.
+    /// Corner of the box round all copies and its size, mm.
     pub fn bounds(&self) -> (V, V) {
-        (self.origin, [self.nx as f64 * CELL, self.ny as f64 * CELL])
+        self.bounds
     }
     /// Does a point lie within the window of copies, and on the turn itself?
     pub fn inside(&self, p: V) -> (bool, bool) {
@@ -310,7 +320,7 @@ impl World {
                 let (a, b) = (moved[i], moved[(i + 1) % moved.len()]);
                 if a.1 || b.1 {
                     let s = (a.0, b.0, more as f32, owner);
-                    put(&mut self.cells, self.nx, self.ny, self.origin, s, &mut touched);
+                    put(&mut self.cells, (self.nx, self.ny), (self.origin, self.cell), s, &mut touched);
                 }
             }
         }
@@ -331,7 +341,7 @@ impl World {
     }
     /// Lower left corner of a cell.
     fn corner(&self, x: usize, y: usize) -> V {
-        corner(self.origin, x, y)
+        corner(self.origin, self.cell, x, y)
     }
     /// Takes an owner's outlines out again, with all copies.
     pub fn leave(&mut self, id: usize) {
@@ -347,32 +357,33 @@ impl World {
     /// Nearest outline to a point that is nearer than `reach` (its own wish taken off), `but` one owner's copy.
     pub fn nearest(&self, p: V, reach: f64, but: Option<Owner>) -> Option<Hit> {
         let but = but.unwrap_or(Owner(u32::MAX));
-        let g = [(p[0] - self.origin[0]) / CELL, (p[1] - self.origin[1]) / CELL];
+        let side = self.cell;
+        let g = [(p[0] - self.origin[0]) / side, (p[1] - self.origin[1]) / side];
         let floor = |v: f64| v as i64 - i64::from(v < 0.0);
         let (cx, cy) = (floor(g[0]), floor(g[1]));
         let f = [g[0] - cx as f64, g[1] - cy as f64];
         // Distance from the point to the nearest edge of a column or row of cells, in cells.
         let away = |k: i64, f: f64| if k > 0 { k as f64 - f } else { (f - (k + 1) as f64).max(0.0) };
-        let inner = f[0].min(1.0 - f[0]).min(f[1]).min(1.0 - f[1]) * CELL;
+        let inner = f[0].min(1.0 - f[0]).min(f[1]).min(1.0 - f[1]) * side;
         let (mut best, mut found) = (reach, None);
         let mut limit2 = (reach + self.most) * (reach + self.most);
         let mut k = 0i64;
         loop {
-            let border = if k == 0 { 0.0 } else { inner + (k - 1) as f64 * CELL };
+            let border = if k == 0 { 0.0 } else { inner + (k - 1) as f64 * side };
             if border - self.most > best {
                 break;
             }
             for y in (cy - k).max(0)..=(cy + k).min(self.ny as i64 - 1) {
-                let ay = away(y - cy, f[1]) * CELL;
+                let ay = away(y - cy, f[1]) * side;
                 let edge = y == cy - k || y == cy + k;
                 let step = if edge || k == 0 { 1 } else { 2 * k };
                 let mut x = cx - k;
                 while x <= cx + k {
                     if x >= 0 && x < self.nx as i64 {
-                        let ax = away(x - cx, f[0]) * CELL;
+                        let ax = away(x - cx, f[0]) * side;
                         if ax * ax + ay * ay <= limit2 {
                             let local =
-                                [((g[0] - x as f64) * CELL) as f32, ((g[1] - y as f64) * CELL) as f32];
+                                [((g[0] - x as f64) * side) as f32, ((g[1] - y as f64) * side) as f32];
                             let cell = &self.cells[y as usize * self.nx + x as usize];
                             if let Some((d, i)) = self.nearest_of(cell, local, best, but) {
                                 (best, found) = (d, Some(&cell.segments[i]));
@@ -526,8 +537,8 @@ impl World {
         }
     }
     fn visit(&self, lo: V, hi: V, mut f: impl FnMut(&Segment)) {
-        let (x0, x1) = span(lo[0], hi[0], self.origin[0], self.nx);
-        let (y0, y1) = span(lo[1], hi[1], self.origin[1], self.ny);
+        let (x0, x1) = span(lo[0], hi[0], self.origin[0], self.cell, self.nx);
+        let (y0, y1) = span(lo[1], hi[1], self.origin[1], self.cell, self.ny);
         for y in y0..y1 {
             for cell in &self.cells[y * self.nx + x0..(y * self.nx + x1).max(y * self.nx + x0)] {
                 cell.segments.iter().for_each(&mut f);
@@ -551,39 +562,34 @@ pub(super) fn plane(d: &Development, azimuth: f64, slant: f64) -> V {
     [p.x, p.y]
 }
 
-fn corner(origin: V, x: usize, y: usize) -> V {
-    [origin[0] + x as f64 * CELL, origin[1] + y as f64 * CELL]
+fn corner(origin: V, cell: f64, x: usize, y: usize) -> V {
+    [origin[0] + x as f64 * cell, origin[1] + y as f64 * cell]
 }
 
-fn count(length: f64) -> usize {
-    libm::ceil(length / CELL) as usize + 2
-}
-
-fn span(lo: f64, hi: f64, origin: f64, n: usize) -> (usize, usize) {
-    let at = |v: f64| (((v - origin) / CELL).max(0.0) as usize).min(n);
+fn span(lo: f64, hi: f64, origin: f64, cell: f64, n: usize) -> (usize, usize) {
+    let at = |v: f64| (((v - origin) / cell).max(0.0) as usize).min(n);
     (at(lo), (at(hi) + 1).min(n))
 }
 
 fn put(
     cells: &mut [Cell],
-    nx: usize,
-    ny: usize,
-    origin: V,
+    (nx, ny): (usize, usize),
+    (origin, cell): (V, f64),
     (a, b, more, owner): (V, V, f32, Owner),
     touched: &mut Vec<u32>,
 ) {
     // Long segments are cut into pieces no longer than a cell: their boxes stay small.
     let long = sub(b, a);
-    let pieces = libm::ceil(dot(long, long).sqrt() / CELL).max(1.0);
+    let pieces = libm::ceil(dot(long, long).sqrt() / cell).max(1.0);
     let e = mul(long, 1.0 / pieces);
     for i in 0..pieces as usize {
         let a = add(a, mul(e, i as f64));
         let b = add(a, e);
-        let (x0, x1) = span(a[0].min(b[0]), a[0].max(b[0]), origin[0], nx);
-        let (y0, y1) = span(a[1].min(b[1]), a[1].max(b[1]), origin[1], ny);
+        let (x0, x1) = span(a[0].min(b[0]), a[0].max(b[0]), origin[0], cell, nx);
+        let (y0, y1) = span(a[1].min(b[1]), a[1].max(b[1]), origin[1], cell, ny);
         for y in y0..y1 {
             for x in x0..x1 {
-                cells[y * nx + x].push(Segment { a, e, more, owner }, corner(origin, x, y));
+                cells[y * nx + x].push(Segment { a, e, more, owner }, corner(origin, cell, x, y));
                 touched.push((y * nx + x) as u32);
             }
         }
