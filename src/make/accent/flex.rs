@@ -236,8 +236,10 @@ impl<'a> Bender<'a> {
             let mut spot = between(&start, &spot, part);
             let ring = self.mended(world, t, &mut spot, &give, None)?;
             let gone = ring_gone(&draft.ring, &ring);
-            likely_wide_enough(t, &spot)
-                .then(|| (Draft { template: draft.template, pose: spot.pose, bends: spot.bends, ring }, gone))
+            likely_wide_enough(t, &spot).then_some((
+                Draft { template: draft.template, pose: spot.pose, bends: spot.bends, ring },
+                gone,
+            ))
         })
     }
     /// Bends back what became too narrow, as far as its neighbours allow; false if it cannot be helped.
