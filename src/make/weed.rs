@@ -313,18 +313,17 @@ mod tests {
         assert!(found[0].says.contains("a bridge of film"), "{}", found[0].says);
     }
 
-    /// A cusp grown by 4 mm: the kernel's one artwork of 738 whose curves give way (`cargo bench --bench kernel`).
+    /// No artwork of the kernel's corpus gives way to steps any more (`cargo bench --bench kernel -- offset`), so the
+    /// outline only says that two of its stretches did.
     #[test]
     fn an_outline_cut_in_steps_is_told() {
-        use crate::base::shape::{BezPath, FillRule, Join};
-        let cusp = BezPath::from_svg("M0 0C30 30 0 30 30 0L15 -10Z").unwrap();
-        let grown = Region::filled([cusp], FillRule::NonZero).offset(Mm(4.0), Join::Round);
         let plan = sample::plan(&[(0.0, 0.0)]);
+        let stepped = plan.pieces[0].outline.clone().rougher(2);
         let mut found = Faults::new();
-        tell_stepped(&Piece { outline: grown.clone(), ..plan.pieces[0].clone() }, &mut found);
-        let told: Vec<&str> = found.iter().map(|d| d.code.id).collect();
-        assert_eq!(told, vec!["weed/stepped"; usize::from(grown.rough() > 0)]);
-        assert!(grown.rough() > 0, "mended: take another outline");
+        tell_stepped(&Piece { outline: stepped, ..plan.pieces[0].clone() }, &mut found);
+        let told: Vec<(&str, bool)> =
+            found.iter().map(|d| (d.code.id, format!("{d:?}").contains('2'))).collect();
+        assert_eq!(told, [("weed/stepped", true)]);
         let mut none = Faults::new();
         tell_stepped(&plan.pieces[0], &mut none);
         assert!(none.is_empty());

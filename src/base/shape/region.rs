@@ -111,7 +111,7 @@ impl<F: Frame> Region<F> {
     pub fn rough(&self) -> usize {
         self.rough
     }
-    pub(super) fn rougher(mut self, by: usize) -> Self {
+    pub(crate) fn rougher(mut self, by: usize) -> Self {
         self.rough += by;
         self
     }
