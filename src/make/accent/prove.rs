@@ -47,6 +47,8 @@ struct Shape<'a> {
     index: usize,
     least: f64,
     discs: Vec<Disc>,
+    /// How many of them coarse boxes are asked with.
+    coarse: u16,
     /// Farthest of their middles from the origin.
     far: f64,
 }
@@ -66,9 +68,9 @@ pub(super) fn saturate(
     let shapes: Vec<Shape> = (kit.library.iter().enumerate())
         .map(|(index, t)| {
             let least = kit.least(t);
-            let discs = discs(t, least, kit.need);
+            let (discs, coarse) = discs(t, least, kit.need);
             let far = discs.iter().map(|m| m.far).fold(0.0, f64::max);
-            Shape { template: t, index, least, discs, far }
+            Shape { template: t, index, least, discs, coarse, far }
         })
         .collect();
     let mut out = Saturation { shapes: shapes.len(), ..Saturation::default() };
@@ -157,7 +159,9 @@ impl Prover<'_, '_> {
         let mut feasible = true;
         // What has too little room at the middle, least first, then what was not asked.
         let mut tight: Vec<(f64, u16)> = Vec::new();
-        let all = (0..if whole || small { n } else { 0 }).filter(|j| !listed.contains(j));
+        // Coarse boxes ask few of the outline's points, small ones all of them.
+        let some = if whole { shape.coarse } else { 0 };
+        let all = (0..if small { n } else { some }).filter(|j| !listed.contains(j));
         // What the raster leaves open; what is most likely to refute goes first.
         let mut open = std::mem::take(&mut self.open);
         open.clear();
@@ -252,8 +256,9 @@ fn distance(world: &World, field: &Field, p: V, cap: f64) -> f64 {
     if d > field.pixel && field.blotted(p) { -d } else { d }
 }
 
-/// Discs inside a shape: the largest first, then smaller ones towards its ends, then points of its outline.
-fn discs(t: &Template, size: f64, need: f64) -> Vec<Disc> {
+/// Discs inside a shape: the largest first, then smaller ones towards its ends, then points of its outline; and how many
+/// come before the points that only small boxes are asked with.
+fn discs(t: &Template, size: f64, need: f64) -> (Vec<Disc>, u16) {
     let disc = |at: V, radius: f64| Disc { at, far: len(at), radius };
     let mut out = vec![disc([0.0; 2], t.inradius * size)];
     let mut ring = t.hull.ring(t.hull.steps(size).max(4));
@@ -269,8 +274,18 @@ fn discs(t: &Template, size: f64, need: f64) -> Vec<Disc> {
             out.push(disc(m, depth(m)));
         }
     }
-    out.extend(stations(&ring, need).into_iter().map(|i| disc(ring[i], 0.0)));
-    out
+    // One of about every 0.25 mm first: they refute all but the smallest boxes.
+    let stations = stations(&ring, need);
+    let mut last: Option<V> = None;
+    let (coarse, fine): (Vec<usize>, Vec<usize>) = stations.into_iter().partition(|&i| {
+        let far = last.is_none_or(|l| len([ring[i][0] - l[0], ring[i][1] - l[1]]) > 0.25);
+        last = if far { Some(ring[i]) } else { last };
+        far
+    });
+    out.extend(coarse.iter().map(|&i| disc(ring[i], 0.0)));
+    let first = out.len() as u16;
+    out.extend(fine.iter().map(|&i| disc(ring[i], 0.0)));
+    (out, first)
 }
 
 /// Corners of an outline that stand for all of it: where all of these are at least `need` + [`ACCENT_SLACK`] from
