@@ -277,3 +277,44 @@ fn faults_are_all_named() {
     let codes: Vec<_> = found.iter().map(|d| d.code.id).collect();
     assert_eq!(codes, ["accent/gap-too-wide", "accent/family-too-large", "accent/outline-crosses"]);
 }
+
+/// A spot lifted out of the raster leaves what a raster painted without it shows: never more, and less only by what the
+/// points that stand for outlines there miss.
+#[test]
+fn a_lifted_spot_leaves_the_raster_as_painted_without_it() {
+    let room = room(40.0, 30.0, 80.0, 5, 5);
+    let spec = wishes(&["pebble", "blob"], 2.0);
+    let (at, mut found) = (KeyPath::of("accent"), Faults::new());
+    let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut found).expect("no faults");
+    let bare = Stage::new(&room, &spec, &library).field;
+    let Work { mut stage, drafts, .. } = work(&room, &spec, &library, Seed(5), 0, &at, &mut found);
+    let kit = stage.kit(&spec, &library);
+    let (mut lowered, gone) = (0, [3, 8, 20]);
+    for i in gone {
+        stage.world.leave(kit.first + i);
+    }
+    for i in gone {
+        greedy::lift(&stage.world, &mut stage.field, &bare, kit.first + i, &drafts[i].ring);
+    }
+    let mut fresh = bare.clone();
+    for (i, d) in drafts.iter().enumerate().filter(|(i, _)| !gone.contains(i)) {
+        greedy::paint(&stage.world, &mut fresh, kit.first + i, &d.ring);
+    }
+    let (corner, size) = stage.world.bounds();
+    for k in 0..40_000 {
+        let p = [
+            corner[0] + size[0] * f64::from(k % 200) / 200.0,
+            corner[1] + size[1] * f64::from(k / 200) / 200.0,
+        ];
+        if !stage.world.inside(p).1 || stage.world.band(p) < fresh.pixel {
+            continue;
+        }
+        let (lifted, painted) = (stage.field.distance(p), fresh.distance(p));
+        assert!(
+            lifted <= painted + 1e-4 && painted - lifted <= 0.95 * fresh.pixel,
+            "{p:?}: {lifted} {painted}"
+        );
+        lowered += usize::from(lifted < painted - 1e-4);
+    }
+    assert!(lowered > 0);
+}
