@@ -6,6 +6,7 @@
 //! cargo bench --bench kernel -- cases FILE                  what tests/outside/kernel_peers.py reads
 //! ```
 //! Truth is computed from the definition (see `Truth` in the corpus), not from a library's buffer.
+mod clock;
 #[path = "../tests/suite/kernel_corpus.rs"]
 mod corpus;
 
@@ -19,8 +20,6 @@ use i_overlay::float::single::SingleFloatOverlay;
 use i_overlay::mesh::float::outline::offset::OutlineOffset;
 use i_overlay::mesh::float::style::{LineJoin, OutlineStyle};
 use std::fmt::Write as _;
-use std::sync::OnceLock;
-use std::time::Instant;
 
 /// Chord error of the polylines that the peers get, mm.
 const PEERS: Mm = Mm(0.005);
@@ -35,39 +34,14 @@ fn main() {
     }
 }
 
-/// Seconds that this thread has computed, so that a busy machine does not count; the clock's where Linux is not.
-/// (`/proc/thread-self/schedstat` will not do: it moves on in steps of 4 ms, and the least of several runs is then 0.)
-fn now() -> f64 {
-    #[cfg(target_os = "linux")]
-    {
-        /// POSIX `struct timespec` where `time_t` and `long` have 64 bits.
-        #[repr(C)]
-        struct Timespec {
-            s: i64,
-            ns: i64,
-        }
-        unsafe extern "C" {
-            fn clock_gettime(clock: i32, to: *mut Timespec) -> i32;
-        }
-        const CLOCK_THREAD_CPUTIME_ID: i32 = 3;
-        let mut t = Timespec { s: 0, ns: 0 };
-        // SAFETY: `t` lives through the call, which writes it and nothing else.
-        if unsafe { clock_gettime(CLOCK_THREAD_CPUTIME_ID, &raw mut t) } == 0 {
-            return t.s as f64 + t.ns as f64 * 1e-9;
-        }
-    }
-    static START: OnceLock<Instant> = OnceLock::new();
-    START.get_or_init(Instant::now).elapsed().as_secs_f64()
-}
-
 /// Least time of several runs, s.
 fn timed<T>(runs: usize, mut f: impl FnMut() -> T) -> (T, f64) {
     let mut best = f64::INFINITY;
     let mut out = None;
     for _ in 0..runs {
-        let t = now();
+        let t = clock::seconds();
         out = Some(f());
-        best = best.min(now() - t);
+        best = best.min(clock::seconds() - t);
     }
     (out.expect("at least one run"), best)
 }

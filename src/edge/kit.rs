@@ -4,7 +4,7 @@
 //! renaming once all are there. A list of what was written, with a checksum of each file, lies in the folder as `.frusta-kit`; a folder is replaced only if every file in it is on
 //! that list and unchanged, or the maker forces it. Even then files that are not the kit's move over into the new
 //! folder, unless the new kit has a file of that name. Between the two renames of a replacement the old kit stands
-//! under its set-aside name: whatever interrupts, [`write()`] finds it and puts it back, or moves what is not the kit's.
+//! under its set-aside name: whatever interrupts, [`Begun::new`] finds it and puts it back, or moves what is not the kit's.
 //!
 //! Imports: none.
 
@@ -60,18 +60,6 @@ fn checksum(bytes: &[u8]) -> u64 {
 /// The same one byte at a step.
 fn byte_checksum(bytes: &[u8]) -> u64 {
     bytes.iter().fold(OFFSET, |h, b| (h ^ u64::from(*b)).wrapping_mul(PRIME))
-}
-
-/// Writes a kit, whole or not at all.
-///
-/// # Errors
-/// [`Refused`]: the old kit, if there was one, stands as it was.
-pub fn write(out: &Path, files: &[(&str, &[u8])], force: bool) -> Result<(), Refused> {
-    let begun = Begun::new(out, force)?;
-    for (name, bytes) in files {
-        begun.take(name, bytes);
-    }
-    begun.finish(&files.iter().map(|f| f.0).collect::<Vec<_>>())
 }
 
 /// A kit of which files are being written, in any order and from any thread. Nothing is seen of it before
@@ -409,6 +397,13 @@ mod tests {
     type Files<'a> = &'a [(&'a str, &'a [u8])];
     const FIRST: Files<'static> = &[("cut/white-1.svg", b"one"), ("manifest.json", b"{}")];
     const SECOND: Files<'static> = &[("cut/white-2.svg", b"two")];
+
+    /// All files of a kit, one after another.
+    fn write(out: &Path, files: &[(&str, &[u8])], force: bool) -> Result<(), Refused> {
+        let begun = Begun::new(out, force)?;
+        files.iter().for_each(|(name, bytes)| begun.take(name, bytes));
+        begun.finish(&files.iter().map(|f| f.0).collect::<Vec<_>>())
+    }
 
     fn names_in(folder: &Path) -> Vec<String> {
         let mut all: Vec<String> =

@@ -2,9 +2,8 @@
 //!
 //! Imports: base::units, base::frame, base::shape.
 
-use super::bend::*;
 use super::region::Region;
-use super::{BezPath, Clearance, FillRule, Flat, Op};
+use super::{BezPath, Clearance, FillRule, Flat, Image, Op, along_arc};
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use proptest::prelude::*;

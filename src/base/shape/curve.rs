@@ -164,17 +164,40 @@ impl Seg {
     }
 }
 
+/// The parameter of the place of a segment nearest to a point: downhill from `t` by Newton's steps, each halved until it helps.
+pub(super) fn nearest_on(seg: &Seg, t: f64, to: Point) -> f64 {
+    if let Seg::Line(a, b) = seg {
+        return ((to - *a).dot(*b - *a) / (*b - *a).hypot2()).clamp(0.0, 1.0);
+    }
+    let far = |t: f64| (seg.at(t) - to).hypot2();
+    let (mut t, mut best) = (t.clamp(0.0, 1.0), far(t.clamp(0.0, 1.0)));
+    for _ in 0..12 {
+        let (v, r) = (seg.speed(t), seg.at(t) - to);
+        let slope = r.dot(v);
+        let bend = v.hypot2() + r.dot(seg.bend(t));
+        let whole = if bend > 1e-3 * v.hypot2() { slope / bend } else { slope / v.hypot2().max(1e-12) };
+        let mut step = -whole.clamp(-0.25, 0.25);
+        let mut moved = false;
+        for _ in 0..6 {
+            let u = (t + step).clamp(0.0, 1.0);
+            let d = far(u);
+            if d < best {
+                moved = (u - t).abs() > 1e-12;
+                (t, best) = (u, d);
+                break;
+            }
+            step *= 0.5;
+        }
+        if !moved {
+            break;
+        }
+    }
+    t
+}
+
 /// From a point to a segment, looked for downhill from a parameter; if it is not near there, from others too.
 pub(super) fn off(seg: &Seg, from: f64, p: Point, near: f64) -> f64 {
-    let downhill = |from: f64| {
-        let mut u = from;
-        for _ in 0..6 {
-            let (v, r) = (seg.speed(u), seg.at(u) - p);
-            let bend = (v.hypot2() + r.dot(seg.bend(u))).max(0.25 * v.hypot2());
-            u = (u - r.dot(v) / bend.max(1e-12)).clamp(0.0, 1.0);
-        }
-        (seg.at(u) - p).hypot()
-    };
+    let downhill = |from: f64| (seg.at(nearest_on(seg, from, p)) - p).hypot();
     let first = downhill(from);
     if first <= near {
         return first;

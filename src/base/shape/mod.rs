@@ -21,6 +21,7 @@ pub mod offset;
 mod offset_tests;
 mod tree;
 mod outline;
+mod map;
 pub mod bend;
 #[cfg(test)]
 mod bend_tests;
@@ -37,7 +38,6 @@ pub mod crowd;
 pub mod start;
 pub mod stroke;
 
-pub use bend::{Folded, Image, along_arc};
 pub use boolean::{BadOutline, FillRule, Op};
 pub use clearance::{Clearance, Nearest};
 pub use close::Closed;
@@ -47,6 +47,7 @@ pub use flatten::{Flat, Ring};
 pub use kurbo::{
     Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,
 };
+pub use map::{Folded, Image, along_arc};
 pub use mend::{Mend, Mended};
 pub use moving::Join;
 pub use narrow::{Narrow, Widths};

@@ -2,7 +2,7 @@
 //!
 //! Imports: base::frame, base::shape::{curve, region, tree}.
 
-use super::curve::{NOTHING, Seg};
+use super::curve::{NOTHING, Seg, nearest_on};
 use super::region::Region;
 use super::tree::Tree;
 use crate::base::frame::Frame;
@@ -212,37 +212,6 @@ impl Outline {
         }
         (point(a), point(b))
     }
-}
-
-/// Downhill from `t` by Newton's steps, each halved until it helps.
-fn nearest_on(seg: &Seg, t: f64, to: Point) -> f64 {
-    if let Seg::Line(a, b) = seg {
-        return ((to - *a).dot(*b - *a) / (*b - *a).hypot2()).clamp(0.0, 1.0);
-    }
-    let far = |t: f64| (seg.at(t) - to).hypot2();
-    let (mut t, mut best) = (t.clamp(0.0, 1.0), far(t.clamp(0.0, 1.0)));
-    for _ in 0..12 {
-        let (v, r) = (seg.speed(t), seg.at(t) - to);
-        let slope = r.dot(v);
-        let bend = v.hypot2() + r.dot(seg.bend(t));
-        let whole = if bend > 1e-3 * v.hypot2() { slope / bend } else { slope / v.hypot2().max(1e-12) };
-        let mut step = -whole.clamp(-0.25, 0.25);
-        let mut moved = false;
-        for _ in 0..6 {
-            let u = (t + step).clamp(0.0, 1.0);
-            let d = far(u);
-            if d < best {
-                moved = (u - t).abs() > 1e-12;
-                (t, best) = (u, d);
-                break;
-            }
-            step *= 0.5;
-        }
-        if !moved {
-            break;
-        }
-    }
-    t
 }
 
 /// Newton's steps for both parameters of |A(s) - B(t)|^2; stays where they do not help.

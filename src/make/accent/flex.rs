@@ -156,15 +156,14 @@ fn squeeze_in(
             return;
         }
         let along = field.lengthwise(p);
-        let mut ways = [0, 1].into_iter().filter_map(|next| {
+        let squeezed = [0, 1].into_iter().find_map(|next| {
             let template = order[(tried + next) % order.len()];
             let t = &kit.library[template];
             let turn = kit.turned(world, t, p).unwrap_or(along - t.axis);
             bender.squeezed(world, template, Pose { at: p, turn, size: kit.least(t) }, give)
         });
-        match ways.next() {
+        match squeezed {
             Some(draft) => {
-                drop(ways);
                 place(world, Some(field), kit.first + drafts.len(), &draft.ring);
                 drafts.push(draft);
             }

@@ -6,7 +6,7 @@
 //! Imports: base, read::job, make::accent::{field, outline, world}.
 
 use super::field::Field;
-use super::outline::{V, len, ring_area, sub};
+use super::outline::{V, len, perimeter, ring_area, sub};
 use super::world::{Owner, World};
 use super::{Fill, Spot};
 use crate::base::tolerance::FLATTEN;
@@ -102,9 +102,7 @@ fn hull(spot: &Spot) -> Vec<V> {
 
 /// Area grown by a distance: A + P d + pi d^2 (Steiner), exact where no hollow of the outline is tighter than d.
 fn grown_area(ring: &[V], by: f64) -> f64 {
-    let n = ring.len();
-    let perimeter: f64 = (0..n).map(|i| len(sub(ring[(i + 1) % n], ring[i]))).sum();
-    ring_area(ring) + perimeter * by + std::f64::consts::PI * by * by
+    ring_area(ring) + perimeter(ring) * by + std::f64::consts::PI * by * by
 }
 
 /// Points of a closed polyline, about `step` apart.

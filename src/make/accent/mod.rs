@@ -10,6 +10,7 @@ pub mod families;
 mod outline;
 mod bend;
 mod template;
+mod cell;
 mod world;
 mod field;
 mod settle;
@@ -40,6 +41,7 @@ use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD};
 use crate::base::units::{Angle, Mm, Seed};
 use crate::make::room::Room;
 use crate::read::job::{AccentSpec, Adapt, FilmId, WallPose};
+use field::Field;
 use greedy::{Draft, Kit};
 use outline::V;
 use template::Template;
@@ -163,29 +165,22 @@ fn work(
     if drafts.is_empty() {
         found.push(check::no_room(&kit, &stage.field, spec, at));
     }
-    let polished =
-        |stage: &mut Stage, drafts: &mut Vec<Draft>, random: &mut Random, search: patch::Search| {
-            patch::polished(&kit, &mut stage.world, &mut stage.field, &bare, drafts, random, &search)
-        };
-    let evened = |stage: &mut Stage, drafts: &mut Vec<Draft>, random: &mut Random, way: &flex::Way| {
-        stage.field = flex::evened(&kit, &mut stage.world, &bare, drafts, random, way);
-    };
     match spec.adapt {
         Adapt::AsDrawn if spec.polish => {
-            let rounds = POLISH * drafts.len() / PARTS;
+            let search = patch::Search::long(POLISH * drafts.len() / PARTS);
             for _ in 0..PARTS {
-                evened(&mut stage, &mut drafts, &mut random, &flex::Way::rigid());
-                polished(&mut stage, &mut drafts, &mut random, patch::Search::long(rounds));
+                stage.even(&kit, &bare, &mut drafts, &mut random, &flex::Way::rigid());
+                stage.polish(&kit, &bare, &mut drafts, &mut random, &search);
             }
-            evened(&mut stage, &mut drafts, &mut random, &flex::Way::rigid());
+            stage.even(&kit, &bare, &mut drafts, &mut random, &flex::Way::rigid());
         }
         Adapt::AsDrawn => {}
         Adapt::Flex(cap) => {
-            let rounds = (BEFORE_BENDS * drafts.len() as f64) as usize;
-            polished(&mut stage, &mut drafts, &mut random, patch::Search::short(rounds));
-            evened(&mut stage, &mut drafts, &mut random, &flex::Way::supple(cap));
+            let search = patch::Search::short((BEFORE_BENDS * drafts.len() as f64) as usize);
+            stage.polish(&kit, &bare, &mut drafts, &mut random, &search);
+            stage.even(&kit, &bare, &mut drafts, &mut random, &flex::Way::supple(cap));
         }
-        Adapt::Mosaic => evened(&mut stage, &mut drafts, &mut random, &flex::Way::cells()),
+        Adapt::Mosaic => stage.even(&kit, &bare, &mut drafts, &mut random, &flex::Way::cells()),
     }
     let mut shapes = library.to_vec();
     if spec.adapt == Adapt::Mosaic {
@@ -229,7 +224,7 @@ pub fn narrowest(region: &Region<Art>) -> Mm {
 /// The room made ready: obstacles in the grid and in the raster.
 struct Stage {
     world: world::World,
-    field: field::Field,
+    field: Field,
     /// Rings of each obstacle and the distance it wants beyond the gap.
     obstacles: Vec<(Vec<Vec<V>>, f64)>,
 }
@@ -259,8 +254,30 @@ impl Stage {
         Stage { world, field, obstacles }
     }
     /// The raster of the wall without anything on it.
-    fn bare_field(&self, library: &[Template], spec: &AccentSpec) -> field::Field {
+    fn bare_field(&self, library: &[Template], spec: &AccentSpec) -> Field {
         bare_field(&self.world, library, spec)
+    }
+    /// All spots shift, grow and bend until the gaps are even.
+    fn even(
+        &mut self,
+        kit: &Kit,
+        bare: &Field,
+        drafts: &mut Vec<Draft>,
+        random: &mut Random,
+        way: &flex::Way,
+    ) {
+        self.field = flex::evened(kit, &mut self.world, bare, drafts, random, way);
+    }
+    /// Neighbourhoods are taken out and filled anew, for the better.
+    fn polish(
+        &mut self,
+        kit: &Kit,
+        bare: &Field,
+        drafts: &mut Vec<Draft>,
+        random: &mut Random,
+        search: &patch::Search,
+    ) {
+        patch::polished(kit, &mut self.world, &mut self.field, bare, drafts, random, search);
     }
     fn kit<'a>(&self, spec: &AccentSpec, library: &'a [Template]) -> Kit<'a> {
         Kit {
@@ -274,11 +291,11 @@ impl Stage {
     }
 }
 
-fn bare_field(world: &world::World, library: &[Template], spec: &AccentSpec) -> field::Field {
+fn bare_field(world: &world::World, library: &[Template], spec: &AccentSpec) -> Field {
     let gap = spec.gap.get();
     let deepest = library.iter().map(|t| t.inradius).fold(0.0, f64::max) * spec.largest.get();
     let pixel = (spec.smallest.get() / 4.0).clamp(0.5, 1.0);
-    let mut field = field::Field::new(world, pixel, deepest + gap + 1.5);
+    let mut field = Field::new(world, pixel, deepest + gap + 1.5);
     // The largest spot of the library, a little less: where it just fits is where it goes first.
     field.wanted = (0.9 * deepest + gap) as f32;
     field

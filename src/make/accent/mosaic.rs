@@ -4,7 +4,7 @@
 
 use super::flex::{Bender, Bent, CELLS, Give, REST, SIGHT, likely_wide_enough, widen};
 use super::greedy::{Draft, Kit, home};
-use super::outline::{Loop, V, add, len, mul, sub};
+use super::outline::{Loop, V, add, len, mul, perimeter, sub};
 use super::template::Template;
 use super::world::{Owner, World};
 
@@ -74,9 +74,7 @@ pub(super) fn cells(kit: &Kit, world: &World, drafts: &mut [Draft]) -> Vec<Templ
 
 /// Nodes of a cell: one about every [`APART`], so that a large cell can follow its neighbours and a small one has few.
 fn nodes(ring: &[V], size: f64) -> usize {
-    let n = ring.len();
-    let long: f64 = (0..n).map(|i| len(sub(ring[(i + 1) % n], ring[i]))).sum::<f64>() * size;
-    ((long / APART) as usize).clamp(NODES[0], NODES[1])
+    ((perimeter(ring) * size / APART) as usize).clamp(NODES[0], NODES[1])
 }
 
 /// Takes each cell as drawn anew, where it holds, and evens all of them out.

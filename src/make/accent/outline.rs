@@ -248,6 +248,11 @@ pub(super) fn bernstein(t: f64) -> [f64; 4] {
     [s * s * s, 3.0 * s * s * t, 3.0 * s * t * t, t * t * t]
 }
 
+/// Length of a closed polyline.
+pub(super) fn perimeter(ring: &[V]) -> f64 {
+    (0..ring.len()).map(|i| len(sub(ring[(i + 1) % ring.len()], ring[i]))).sum()
+}
+
 /// Signed area of a closed polyline.
 pub(super) fn ring_area(ring: &[V]) -> f64 {
     let n = ring.len();

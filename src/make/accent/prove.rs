@@ -12,7 +12,7 @@
 
 use super::field::Field;
 use super::greedy::{Draft, Kit, home, place};
-use super::outline::{V, add, len, to_segment};
+use super::outline::{V, add, len, mul, sub, to_segment};
 use super::settle::{Pose, settle};
 use super::template::Template;
 use super::world::World;
@@ -275,37 +275,76 @@ fn discs(t: &Template, size: f64, need: f64) -> (Vec<Disc>, u16) {
         }
     }
     // One of about every 0.25 mm first: they refute all but the smallest boxes.
-    let stations = stations(&ring, need);
     let mut last: Option<V> = None;
-    let (coarse, fine): (Vec<usize>, Vec<usize>) = stations.into_iter().partition(|&i| {
-        let far = last.is_none_or(|l| len([ring[i][0] - l[0], ring[i][1] - l[1]]) > 0.25);
-        last = if far { Some(ring[i]) } else { last };
+    let (coarse, fine): (Vec<V>, Vec<V>) = stations(&ring, need).into_iter().partition(|p| {
+        let far = last.is_none_or(|l| len(sub(*p, l)) > 0.25);
+        last = if far { Some(*p) } else { last };
         far
     });
-    out.extend(coarse.iter().map(|&i| disc(ring[i], 0.0)));
+    out.extend(coarse.into_iter().map(|p| disc(p, 0.0)));
     let first = out.len() as u16;
-    out.extend(fine.iter().map(|&i| disc(ring[i], 0.0)));
+    out.extend(fine.into_iter().map(|p| disc(p, 0.0)));
     (out, first)
 }
 
-/// Corners of an outline that stand for all of it: where all of these are at least `need` + [`ACCENT_SLACK`] from
+/// How far an outline may bulge between two stations, and how far what pokes in between may come nearer, as parts of the
+/// slack; a tenth is left for the finest boxes.
+const BULGE: f64 = 0.6;
+const POKE: f64 = 0.3;
+
+/// Places on an outline that stand for all of it: where all of these are at least `need` + [`ACCENT_SLACK`] from
 /// everything, the outline is nowhere nearer than `need`.
 ///
-/// Between two of them, s apart, the outline bulges by at most 0.6 of the slack (measured at the corners left out), and
-/// what pokes in between comes nearer by at most s^2 / (8 need), held to 0.3; a tenth is left for the finest boxes.
-fn stations(ring: &[V], need: f64) -> Vec<usize> {
-    let bulge = 0.6 * ACCENT_SLACK.get();
-    let apart = (8.0 * need * 0.3 * ACCENT_SLACK.get()).sqrt();
+/// Between two of them, s apart, the outline bulges by at most [`BULGE`] of the slack (measured at the corners left out),
+/// and what pokes in between comes nearer by at most s^2 / (8 need), held to [`POKE`]; longer edges are divided.
+fn stations(ring: &[V], need: f64) -> Vec<V> {
+    let slack = ACCENT_SLACK.get();
+    let (bulge, apart) = (BULGE * slack, (8.0 * need * POKE * slack).sqrt());
     let n = ring.len();
-    let mut out = vec![0];
+    let mut out = vec![ring[0]];
     let mut last = 0;
-    for next in 1..n {
-        let (a, b) = (ring[last], ring[(next + 1) % n]);
-        let bulges = (last + 1..=next).any(|i| to_segment(ring[i], a, b).0 > bulge * bulge);
-        if bulges || len([b[0] - a[0], b[1] - a[1]]) > apart {
-            out.push(next);
-            last = next;
+    for next in 1..=n {
+        let (a, b) = (ring[last], ring[next % n]);
+        let after = ring[(next + 1) % n];
+        let bulges = (last + 1..=next).any(|i| to_segment(ring[i % n], a, after).0 > bulge * bulge);
+        if next < n && !bulges && len(sub(after, a)) <= apart {
+            continue;
         }
+        let pieces = libm::ceil(len(sub(b, a)) / apart).max(1.0);
+        let steps = 1..pieces as usize + usize::from(next < n);
+        out.extend(steps.map(|k| add(a, mul(sub(b, a), k as f64 / pieces))));
+        last = next;
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::units::Seed;
+    use crate::make::accent::Family;
+
+    /// What the doc of [`stations`] says, measured for every family: each point of the outline lies near the chord of the
+    /// two stations about it, and no chord is too long.
+    #[test]
+    fn stations_stand_for_the_whole_outline() {
+        for (family, need) in Family::ALL.into_iter().flat_map(|f| [(f, 1.0), (f, 2.0), (f, 6.0)]) {
+            let t = Template::of_family(family, 16.0, Seed(1), 0);
+            let size = t.smallest.max(4.0);
+            let ring: Vec<V> = t.hull.ring(t.hull.steps(size).max(4)).iter().map(|p| mul(*p, size)).collect();
+            let slack = ACCENT_SLACK.get();
+            let chosen = stations(&ring, need);
+            let chords: Vec<(V, V)> =
+                (0..chosen.len()).map(|k| (chosen[k], chosen[(k + 1) % chosen.len()])).collect();
+            for (a, b) in &chords {
+                let s = len(sub(*b, *a));
+                assert!(s * s / (8.0 * need) <= POKE * slack * (1.0 + 1e-9), "{family:?} {need}: {s}");
+            }
+            for p in &ring {
+                let off =
+                    chords.iter().map(|(a, b)| to_segment(*p, *a, *b).0.sqrt()).fold(f64::INFINITY, f64::min);
+                assert!(off <= BULGE * slack * (1.0 + 1e-9), "{family:?} {need}: {off}");
+            }
+        }
+    }
 }

@@ -4,124 +4,14 @@
 //! near the half-open turn of azimuths [-180, 180) degrees. Copies farther away are left out, because on a steep
 //! cone the plane folds onto itself there. The bands are not entered: the distance to them is the slant left.
 //!
-//! Imports: base, make::cup, make::accent::outline.
+//! Imports: base, make::cup, make::accent::{outline, cell}.
 
+pub(super) use super::cell::Owner;
+use super::cell::{Cell, Segment};
 use super::outline::{V, add, cross, dot, len, mul, sub, to_segment};
 use crate::base::frame::{Plane, Point};
 use crate::make::cup::{Development, Zone};
 use std::f64::consts::PI;
-
-/// Whose outline: an owner's number and which copy of it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Owner(u32);
-
-impl Owner {
-    pub fn new(id: usize, turn: i32) -> Owner {
-        Owner(id as u32 * 3 + (turn + 1) as u32)
-    }
-    pub fn id(self) -> usize {
-        self.0 as usize / 3
-    }
-}
-
-/// A piece of an outline no longer than a cell.
-#[derive(Clone, Copy, Debug)]
-struct Segment {
-    a: V,
-    /// To its other end.
-    e: V,
-    /// Distance that this outline wants beyond the gap.
-    more: f32,
-    owner: Owner,
-}
-
-impl Segment {
-    /// Distance of a point, and from the nearest place to it.
-    fn nearest(&self, p: V) -> (f64, V) {
-        let (d2, q) = to_segment(p, self.a, self.b());
-        (d2.sqrt(), sub(p, q))
-    }
-    fn b(&self) -> V {
-        add(self.a, self.e)
-    }
-}
-
-/// Segments that one look at a [`Block`] measures.
-const LANES: usize = 4;
-
-/// A few segments of a cell side by side, from the cell's corner: good to a millionth of a millimetre, and asked together.
-#[derive(Clone, Copy, Debug)]
-struct Block {
-    ax: [f32; LANES],
-    ay: [f32; LANES],
-    ex: [f32; LANES],
-    ey: [f32; LANES],
-    /// 1 / |e|^2: the inner loop divides by nothing.
-    inverse: [f32; LANES],
-}
-
-/// Far from everything: stands in lanes that hold no segment.
-const NOWHERE: f32 = 1e15;
-
-impl Block {
-    const EMPTY: Block = Block {
-        ax: [NOWHERE; LANES],
-        ay: [NOWHERE; LANES],
-        ex: [0.0; LANES],
-        ey: [0.0; LANES],
-        inverse: [0.0; LANES],
-    };
-    /// Squared distances of a point.
-    #[inline]
-    fn squares(&self, x: f32, y: f32) -> [f32; LANES] {
-        let mut out = [0.0; LANES];
-        for (k, out) in out.iter_mut().enumerate() {
-            let (wx, wy) = (x - self.ax[k], y - self.ay[k]);
-            let t = (wx * self.ex[k] + wy * self.ey[k]) * self.inverse[k];
-            let t = if t > 0.0 { t } else { 0.0 };
-            let t = if t < 1.0 { t } else { 1.0 };
-            let (rx, ry) = (wx - t * self.ex[k], wy - t * self.ey[k]);
-            *out = rx * rx + ry * ry;
-        }
-        out
-    }
-}
-
-/// The segments of a cell: exact ones, and the same in blocks.
-#[derive(Clone, Debug, Default)]
-struct Cell {
-    segments: Vec<Segment>,
-    blocks: Vec<Block>,
-}
-
-impl Cell {
-    fn push(&mut self, s: Segment, corner: V) {
-        if self.segments.len() == LANES * self.blocks.len() {
-            self.blocks.push(Block::EMPTY);
-        }
-        self.set(self.segments.len(), &s, corner);
-        self.segments.push(s);
-    }
-    fn set(&mut self, i: usize, s: &Segment, corner: V) {
-        let (b, k) = (&mut self.blocks[i / LANES], i % LANES);
-        let a = sub(s.a, corner);
-        (b.ax[k], b.ay[k], b.ex[k], b.ey[k]) = (a[0] as f32, a[1] as f32, s.e[0] as f32, s.e[1] as f32);
-        let long = b.ex[k] * b.ex[k] + b.ey[k] * b.ey[k];
-        b.inverse[k] = if long > 0.0 { 1.0 / long } else { 0.0 };
-    }
-    /// Takes an owner's segments out; the others keep their order.
-    fn leave(&mut self, owner: Owner, corner: V) {
-        let Some(first) = self.segments.iter().position(|s| s.owner == owner) else { return };
-        let rest: Vec<Segment> = self.segments.drain(first..).filter(|s| s.owner != owner).collect();
-        self.blocks.truncate(first.div_ceil(LANES));
-        if let Some(b) = self.blocks.last_mut() {
-            for k in (first - 1) % LANES + 1..LANES {
-                (b.ax[k], b.ay[k], b.ex[k], b.ey[k], b.inverse[k]) = (NOWHERE, NOWHERE, 0.0, 0.0, 0.0);
-            }
-        }
-        rest.into_iter().for_each(|s| self.push(s, corner));
-    }
-}
 
 /// The nearest place of any outline: `d` is the distance less what that outline wants beyond the gap.
 #[derive(Clone, Copy, Debug)]
@@ -385,7 +275,7 @@ impl World {
                             let local =
                                 [((g[0] - x as f64) * side) as f32, ((g[1] - y as f64) * side) as f32];
                             let cell = &self.cells[y as usize * self.nx + x as usize];
-                            if let Some((d, i)) = self.nearest_of(cell, local, best, but) {
+                            if let Some((d, i)) = cell.nearest(local, best, self.most, but) {
                                 (best, found) = (d, Some(&cell.segments[i]));
                                 limit2 = (d + self.most).max(0.0) * (d + self.most).max(0.0);
                             }
@@ -401,33 +291,6 @@ impl World {
         let (d, off) = s.nearest(p);
         let d = d - f64::from(s.more);
         (d < reach).then(|| Hit { d, at: sub(p, off), owner: s.owner })
-    }
-    /// The nearest segment of a cell nearer than `best`, wishes taken off: its distance and number.
-    #[inline]
-    fn nearest_of(&self, cell: &Cell, [x, y]: [f32; 2], best: f64, but: Owner) -> Option<(f64, usize)> {
-        let most = self.most as f32;
-        let mut best = best as f32;
-        let limit = |best: f32| if best + most > 0.0 { (best + most) * (best + most) } else { 0.0 };
-        let mut limit2 = limit(best);
-        let mut found = None;
-        for (n, block) in cell.blocks.iter().enumerate() {
-            let d2 = block.squares(x, y);
-            if !d2.iter().any(|d| *d < limit2) {
-                continue;
-            }
-            for (k, d2) in d2.iter().enumerate() {
-                if *d2 < limit2 {
-                    let s = &cell.segments[LANES * n + k];
-                    let d = d2.sqrt() - s.more;
-                    if d < best && s.owner != but {
-                        best = d;
-                        limit2 = limit(best);
-                        found = Some(LANES * n + k);
-                    }
-                }
-            }
-        }
-        found.map(|i| (f64::from(best), i))
     }
     /// Least distance of a closed polyline to everything (bands among it), each outline's own wish taken off,
     /// if below `reach`; 0 or less where they cross. `d` holds what [`Self::nearest`] gave for each corner.

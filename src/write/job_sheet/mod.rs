@@ -37,7 +37,8 @@ fn both(v: Mm) -> String {
 /// The pictures of the sheet that are not views of the cup.
 pub struct Drawn {
     sheets: Vec<Figure>,
-    findings: Option<Figure>,
+    /// What was found, and where on the wall.
+    findings: (Grid, Option<Figure>),
 }
 
 impl Drawn {
@@ -53,7 +54,10 @@ impl Drawn {
                     .map(|s| pictures::sheet(plan, s, places))
                     .collect::<Result<Vec<_>, _>>()
             },
-            || pictures::findings(plan, &listed(plan).1, places),
+            || {
+                let (grid, marked) = listed(plan);
+                pictures::findings(plan, &marked, places).map(|figure| (grid, figure))
+            },
         );
         Ok(Drawn { sheets: sheets?.into_iter().flatten().collect(), findings: findings? })
     }
@@ -258,14 +262,14 @@ fn buying(plan: &Plan, out: &mut Vec<Block>) {
     }
 }
 
-fn findings(plan: &Plan, drawn: Option<Figure>, out: &mut Vec<Block>) {
+fn findings(plan: &Plan, (grid, figure): (Grid, Option<Figure>), out: &mut Vec<Block>) {
     out.push(Block::Section("findings".to_owned(), "Findings".to_owned()));
     if plan.found.is_empty() {
         out.push(Block::Text("Nothing was found wanting.".to_owned()));
         return;
     }
-    out.push(Block::Table(listed(plan).0));
-    out.extend(drawn.map(|f| Block::Figures(vec![f])));
+    out.push(Block::Table(grid));
+    out.extend(figure.map(|f| Block::Figures(vec![f])));
 }
 
 /// What was found, and what of it is marked on the wall.
