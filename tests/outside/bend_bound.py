@@ -10,6 +10,7 @@ nearest to the exact image: scipy's trust-region least squares on rising powers 
 free, from several starts. The fewest n that stays within 0.01 mm is the bound; a corner may move by 0.01 mm besides, so a stretch
 counts as settled only if one cubic, for which the search has four unknowns, is off by more than 0.02 mm with corners held; other
 answers are marked `search`.
+What stays within it at 90 samples a segment is searched again at 300: between coarse samples a chain can stray by some microns.
 A search is no proof: it found nothing better. Ends with an error if our result has more segments than the bound.
 """
 import math
@@ -24,6 +25,7 @@ from scipy.optimize import least_squares
 
 TOLERANCE = 0.01
 STARTS = 4
+COARSE, FINE = 90, 300
 POWERS = [2, 6, 18, 54]
 
 
@@ -107,7 +109,7 @@ def stretches(segs):
     return out
 
 
-def image(segs, k, count=90):
+def image(segs, k, count):
     share = (1 - np.cos(np.linspace(0, math.pi, count + 1))) / 2
     places, ways = [], []
     for j, seg in enumerate(segs):
@@ -191,7 +193,13 @@ class Chain:
 
 
 def least_error(segs, closed, k, n, dice):
-    places, ways = image(segs, k)
+    """The least error found; a fine search follows if a coarse one came within the tolerance."""
+    coarse = search(segs, closed, k, n, dice, COARSE)
+    return search(segs, closed, k, n, dice, FINE) if coarse <= TOLERANCE else coarse
+
+
+def search(segs, closed, k, n, dice, count):
+    places, ways = image(segs, k, count)
     best = math.inf
     for attempt in range(STARTS):
         p, w = places, ways
