@@ -54,11 +54,7 @@ impl<F: Frame> Region<F> {
         if !(half > Mm::ZERO && half.is_finite()) {
             return (plain, Vec::new());
         }
-        let join = match join {
-            Join::Round => Join::Round,
-            Join::Mitre(limit) => Join::Mitre((by * limit + half) / (by + half)),
-        };
-        let wide = self.offset(by.max(Mm::ZERO) + half, join).offset(-half, Join::Round);
+        let wide = self.there_and_back(by.max(Mm::ZERO), join, half);
         // There and back is off by two fits: only what is filled is taken from it, the rest stays as it was.
         let patches = patches(&plain, &wide);
         if patches.is_empty() {
@@ -68,6 +64,19 @@ impl<F: Frame> Region<F> {
             plain.contours().iter().filter(|c| c.area() < 0.0).map(Shape::bounding_box).collect();
         let report = patches.iter().map(|p| told(p, &holes, half)).collect();
         (Region::union_of(std::iter::once(&plain).chain(&patches)), report)
+    }
+
+    /// Offset by `by + half` and then by `-half`: the offset by `by`, but a disc of radius `half` reaches all along its
+    /// outline, from outside if `half` is positive (notches and gaps are closed), from inside if negative (points and
+    /// necks are opened). A mitre of the wider offset, cut back, ends where that of the offset itself would.
+    #[must_use]
+    pub fn there_and_back(&self, by: Mm, join: Join, half: Mm) -> Self {
+        let out = by + half;
+        let join = match join {
+            Join::Mitre(limit) if by > Mm::ZERO && half > Mm::ZERO => Join::Mitre((by * limit + half) / out),
+            Join::Mitre(_) | Join::Round => Join::Round,
+        };
+        self.offset(out, join).offset(-half, Join::Round)
     }
 
     /// Holes whose greatest extent is less than `limit` filled, with whatever lies in them; says where.

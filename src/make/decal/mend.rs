@@ -82,7 +82,7 @@ fn filleted(region: &Region<Art>, radius: Mm, places: Vec<Point<Art>>) -> (Regio
     }
     // Closed by a little less: along the walls its outline lies in the film, so that what is laid over a notch crosses
     // them and never runs along them.
-    let closed = region.offset(radius, Join::Round).offset(-(radius + LAYER_GUARD), Join::Round);
+    let closed = region.there_and_back(-LAYER_GUARD, Join::Round, radius + LAYER_GUARD);
     let added = closed.op(region, Op::Difference);
     let parts: Vec<Region<Art>> = added
         .contours()

@@ -133,23 +133,13 @@ fn grown(above: &Region<Art>, by: Mm, join: Join, close: Mm) -> Region<Art> {
     if by + close == Mm::ZERO {
         return above.clone();
     }
-    let half = close / 2.0;
-    let (by, out) = (by + LAYER_GUARD, by + LAYER_GUARD + half);
-    if half <= Mm::ZERO {
-        return above.offset(by, join);
-    }
-    // A mitre of the wider offset, cut back, ends where that of the offset itself would.
-    let join = match join {
-        Join::Round => Join::Round,
-        Join::Mitre(limit) => Join::Mitre((by * limit + half) / out),
-    };
-    above.offset(out, join).offset(-half, Join::Round)
+    let by = by + LAYER_GUARD;
+    if close <= Mm::ZERO { above.offset(by, join) } else { above.there_and_back(by, join, close / 2.0) }
 }
 
 /// What is taken out under a layer: no nearer to its edge than the overlap, nothing narrower than can be weeded.
 fn hollow(above: &Region<Art>, overlap: Mm, weed: Mm) -> Region<Art> {
-    let half = weed / 2.0;
-    above.offset(-(overlap + LAYER_GUARD + half), Join::Round).offset(half, Join::Round)
+    above.there_and_back(-(overlap + LAYER_GUARD), Join::Round, -weed / 2.0)
 }
 
 /// Slivers that no blade can cut are dropped; they come of areas that meet along a line.
