@@ -1,10 +1,12 @@
 //! Widths, gaps, bends, mends and clearances: how good, how long, over words, flower-like motifs and nasty shapes.
 //!
 //! `cargo bench --bench width` prints counts and times (`-- bend [FILE]` those of bends alone, and writes the artworks with more
-//! segments than before for tests/outside/bend_bound.py); `cargo bench --bench width -- peer FILE` writes outlines,
+//! segments than before for tests/outside/bend_bound.py; `-- round` corners rounded and starts of contours); `cargo bench --bench width -- peer FILE` writes outlines,
 //! questions, answers and times for tests/outside/width_peer.py, which puts shapely beside them in the same run.
 #[path = "../tests/suite/kernel_corpus.rs"]
 mod corpus;
+#[path = "../tests/suite/kernel_round.rs"]
+mod kernel_round;
 
 use corpus::{Artwork, Dice};
 use frusta::base::frame::{Art, Plane, Point, Rigid};
@@ -51,8 +53,12 @@ fn main() {
         }
         return;
     }
+    if args.first().is_some_and(|a| a == "round") {
+        return rounds(&all);
+    }
     words(&all);
     bends(&all);
+    rounds(&all);
     mends(&all);
     crowd(&all);
 }
@@ -139,6 +145,13 @@ fn bend_error(
         a.rings.iter().flatten().map(off).fold(0.0, f64::max)
     };
     one(&truth, &result).max(one(&result, &truth))
+}
+
+fn rounds(all: &[Artwork]) {
+    let limit = (kernel_round::LIMIT, kernel_round::RADIUS);
+    let (ms, _) = best(3, || all.iter().map(|a| a.region.rounded(limit.0, limit.1).1.len()).sum::<usize>());
+    println!("{:#?}\nrounded in {ms:.1} ms", kernel_round::rounds(all));
+    println!("{:#?}", kernel_round::starts(all));
 }
 
 fn mends(all: &[Artwork]) {

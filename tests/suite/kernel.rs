@@ -1,12 +1,26 @@
 //! The outline kernel against closed forms, random and hostile cases, another library's cases, and its own corpus.
 
 use super::kernel_corpus::{self as corpus, Artwork, Dice, Truth};
-use super::kernel_fuzz;
+use super::{kernel_fuzz, kernel_round};
 use frusta::base::frame::{Art, Point};
 use frusta::base::shape::region::polyline_path;
 use frusta::base::shape::{BezPath, Clearance, CurveSeg, FillRule, Join, KurboShape, Op, Region};
 use frusta::base::units::Mm;
 use std::f64::consts::{PI, TAU};
+
+/// Truth: the closed form for a ball between straight sides, and joints found by another way than the maker's.
+#[test]
+fn corners_of_the_corpus_are_rounded_and_its_contours_start_away_from_corners() {
+    let all = corpus::corpus();
+    let r = kernel_round::rounds(&all);
+    assert!(r.left.is_empty() && r.reached.is_empty() && r.wound.is_empty(), "{r:#?}");
+    assert!(r.whole >= 486 && r.less + r.none <= 10 && r.moved > 10_000, "{r:#?}");
+    // An arc of half a turn less the angle is two cubics at most, and one piece of a side may become a piece more.
+    assert!(r.nodes[1] - r.nodes[0] <= 2 * (r.whole + r.less), "{r:#?}");
+    let s = kernel_round::starts(&all);
+    assert!(s.clear == s.contours && s.contours >= 554 && s.changed.is_empty(), "{s:#?}");
+    assert!(s.bend[0] < 0.2 * s.bend[1], "{s:#?}");
+}
 
 /// The long run: `FRUSTA_CASES=100000 cargo test --release --test suite kernel::random`.
 #[test]

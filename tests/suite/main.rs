@@ -14,4 +14,6 @@ mod width;
 mod nest;
 mod nest_film;
 mod kernel_fuzz;
+mod kernel_round;
+use kernel_corpus as corpus;
 mod kernel;

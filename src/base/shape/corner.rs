@@ -42,7 +42,8 @@ pub struct Corner<F: Frame> {
 pub struct Rounding<F: Frame> {
     /// The corner as it was.
     pub corner: Corner<F>,
-    /// The radius it has now; none if not even a quarter of the radius asked for finds room between its sides.
+    /// The radius it has now; none if not even a quarter of the radius asked for finds room between its sides, or it
+    /// would take more than forty times that of them (needles of less than three degrees).
     pub radius: Option<Mm>,
 }
 
@@ -59,6 +60,8 @@ pub struct Island<F: Frame> {
 
 /// Turns closer together than this are one corner to a blade, mm.
 const TOGETHER: f64 = 0.06;
+/// Where the outline goes on within that stretch as it came, but for this share of the turn, it is a jog and no corner.
+const JOG: f64 = 0.25;
 /// Two sides of a corner meet at an angle of at least this much less than straight to be rounded (radians).
 const STRAIGHT: f64 = 0.01;
 
@@ -229,6 +232,14 @@ fn corners(segs: &[Seg], limit: f64) -> Vec<Turn> {
             found.push(t);
         }
     }
+    let about = |t: &Turn| {
+        let near = |o: &&Turn| {
+            let d = (o.s - t.s).abs();
+            d.min(length - d) <= TOGETHER
+        };
+        all.iter().filter(near).map(|o| o.by).sum::<f64>()
+    };
+    found.retain(|t| about(t).abs() >= JOG * t.by.abs());
     found.sort_by(|a, b| a.u.total_cmp(&b.u));
     found
 }
@@ -294,7 +305,7 @@ fn side(segs: &[Seg], corner: f64, ahead: bool, reach: f64) -> Vec<(f64, At, Vec
 /// A ball of this radius rolled into a corner from outside until it touches both sides, if there is room for it.
 fn roll(segs: &[Seg], c: &Turn, r: f64, outline: &Outline) -> Option<Cut> {
     let bend = c.by.abs();
-    if PI - bend > PI - STRAIGHT {
+    if bend < STRAIGHT {
         return None;
     }
     let turn = c.by.signum();

@@ -54,6 +54,26 @@ fn a_blunted_tip_is_one_corner() {
     approx::assert_abs_diff_eq!(found[0].angle.deg(), 20.0, epsilon = 0.01);
 }
 
+/// Case 1: letters of one font have a jog of 0.01 mm where two strokes meet; a corner of 56 degrees was told in it.
+#[test]
+fn a_jog_as_small_as_a_blades_tip_is_no_corner() {
+    let stepped = |high: f64| {
+        R::polygon(&[
+            [0.0, 0.0],
+            [40.0, 0.0],
+            [40.0, 9.0],
+            [20.0, 9.0],
+            [20.0 + high, 9.0 + 0.5 * high],
+            [0.0, 9.0 + 0.5 * high],
+        ])
+    };
+    let limit = Angle::degrees(80.0);
+    assert_eq!(stepped(0.01).sharp_corners(limit), vec![]);
+    // Ten times as large it is two corners, one each way.
+    let found = stepped(0.1).sharp_corners(limit);
+    assert_eq!(found.iter().map(|c| c.points).collect::<Vec<_>>(), [Points::In, Points::Out]);
+}
+
 #[test]
 fn small_parts_and_holes_are_told_with_their_extent() {
     let r = svg("M0 0H20V20H0ZM30 0H30.6V0.8H30ZM30 5H30.5V7H30Z");

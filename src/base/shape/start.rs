@@ -17,7 +17,10 @@ pub struct StartPlace {
     pub bend: f64,
 }
 
+/// Of each segment.
 const SAMPLES: usize = 8;
+/// Which of them are offered as starts.
+const OFFERED: [usize; 3] = [2, 4, 6];
 
 /// At most `most` places spread along a contour, those with the least bend within `reach` (mm) on either side.
 pub fn start_places(path: &BezPath, reach: f64, most: usize) -> Vec<StartPlace> {
@@ -31,13 +34,18 @@ pub fn start_places(path: &BezPath, reach: f64, most: usize) -> Vec<StartPlace> 
         if length <= 0.0 {
             continue;
         }
-        for i in 0..=SAMPLES {
+        // How far along each sample lies: by chords, stretched to the segment's length.
+        let points: Vec<kurbo::Point> = (0..=SAMPLES).map(|i| seg.eval(i as f64 / SAMPLES as f64)).collect();
+        let chords: f64 = points.windows(2).map(|w| (w[1] - w[0]).hypot()).sum();
+        let mut gone = 0.0;
+        for (i, p) in points.iter().enumerate() {
             let t = i as f64 / SAMPLES as f64;
-            along.push((arc + t * length, direction(seg, t)));
-        }
-        for t in [0.25, 0.5, 0.75] {
-            let p = seg.eval(t);
-            places.push((arc + t * length, StartPlace { segment: k, t, at: [p.x, p.y], bend: 0.0 }));
+            gone += if i == 0 { 0.0 } else { (*p - points[i - 1]).hypot() };
+            let at = arc + gone / chords * length;
+            along.push((at, direction(seg, t)));
+            if OFFERED.contains(&i) {
+                places.push((at, StartPlace { segment: k, t, at: [p.x, p.y], bend: 0.0 }));
+            }
         }
         arc += length;
     }
