@@ -113,8 +113,10 @@ fn bands(plan: &Plan, band: &Band) -> Group {
         fill(&mut g, band.strip(low, high), TINT);
         g.stroke(band.parallel(inner, left, right), edge);
         let words = format!("no film here: {:.1} at the {what}", high - low);
-        let size = ((high - low).0 * 0.45).clamp(1.2, 3.2);
-        let slant = (low + high) / 2.0 - Mm(size * letters::CAPITAL / 2.0);
+        // No ring goes through the words.
+        let (from, to) = between_rings(low, high);
+        let size = ((to - from).0 * 0.45).clamp(1.2, 3.2);
+        let slant = (from + to) / 2.0 - Mm(size * letters::CAPITAL / 2.0);
         let text = Text::new(&words, size).anchor(Anchor::Middle);
         for part in [-0.375, -0.125, 0.125, 0.375] {
             along(&mut g, band, &text, band.middle + Angle::TURN * part, slant);
@@ -140,15 +142,27 @@ fn bands(plan: &Plan, band: &Band) -> Group {
     g
 }
 
+/// Between two rings, mm up the wall.
+const RINGS: f64 = 10.0;
+
+/// The widest stretch of the wall between two heights that no ring crosses; of equal ones the upper.
+fn between_rings(low: Mm, high: Mm) -> (Mm, Mm) {
+    let first = (low.0 / RINGS).floor() as u32 + 1;
+    let rings = (first..).map(|i| Mm(RINGS * f64::from(i))).take_while(|r| *r < high);
+    let edges: Vec<Mm> = std::iter::once(low).chain(rings).chain([high]).collect();
+    let widest = edges.windows(2).max_by(|a, b| (a[1] - a[0]).0.total_cmp(&(b[1] - b[0]).0));
+    widest.map_or((low, high), |w| (w[0], w[1]))
+}
+
 fn height_rings(band: &Band) -> Group {
     let mut g = Group::new("heights", "Rings every 10 mm up the wall from the base edge");
     let (left, right) = band.ends();
-    let count = (band.wall.0 / 10.0).ceil() as usize;
+    let count = (band.wall.0 / RINGS).ceil() as usize;
     for i in 1..count {
-        let slant = Mm(10.0 * i as f64);
+        let slant = Mm(RINGS * i as f64);
         let width = if i % 5 == 0 { 0.2 } else { 0.1 };
         g.stroke(band.parallel(slant, left, right), Stroke::solid(QUIET, width));
-        let label = format!("{}", 10 * i);
+        let label = format!("{:.0}", slant.0);
         let size = 2.4;
         let up = slant + Mm(0.5);
         let inset = |ring: f64| Angle::radians(ring / band.development().frustum().radius(slant).0);
@@ -315,4 +329,17 @@ fn foot(plan: &Plan, width: f64) -> Group {
     }
     g.stroke(segment((x, corner.1 + 22.0), (width - EDGE, corner.1 + 22.0)), Stroke::solid(QUIET, 0.15));
     g
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_of_a_band_lie_between_rings() {
+        assert_eq!(between_rings(Mm(90.0), Mm(110.0)), (Mm(100.0), Mm(110.0)));
+        assert_eq!(between_rings(Mm(145.0), Mm(165.0)), (Mm(150.0), Mm(160.0)));
+        assert_eq!(between_rings(Mm(0.0), Mm(6.0)), (Mm(0.0), Mm(6.0)));
+        assert_eq!(between_rings(Mm(101.0), Mm(111.5)), (Mm(101.0), Mm(110.0)));
+    }
 }
