@@ -2,8 +2,13 @@
 //!
 //! The makers ask trees of boxes, outline by outline; this asks a grid, run by run, so a slip in one is not in both.
 //!
+//! Edges that cross by no more than rounding may only touch: a corner that lay on another edge before the outline was
+//! turned. Whether the outline crosses itself there is decided by its area: where it winds about some place more than
+//! once, or the wrong way, what an odd number of its rings holds is not what its rings enclose in sum.
+//!
 //! Imports: base.
 
+use crate::base::tolerance::MEASURE;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -90,15 +95,19 @@ pub(super) fn measure(entries: &[Entry], reach: f64) -> Found {
         .collect();
     let mut found = Found::default();
     let mut near: BTreeMap<(u32, u32), f64> = BTreeMap::new();
-    let mut crossing = BTreeSet::new();
+    let (mut crossing, mut touching) = (BTreeSet::new(), BTreeSet::new());
     for part in parts {
         found.measured += part.measured;
         crossing.extend(part.crossing);
+        touching.extend(part.touching);
         for (key, d) in part.near {
             let least = near.entry(key).or_insert(f64::INFINITY);
             *least = least.min(d);
         }
     }
+    let doubtful = entries.iter().filter(|e| !e.copy && touching.contains(&e.owner));
+    let wound: Vec<u32> = doubtful.filter(|e| winds_elsewise(&e.rings)).map(|e| e.owner).collect();
+    crossing.extend(wound);
     found.near = near.into_iter().map(|((a, b), distance)| Near { a, b, distance }).collect();
     found.crossing = crossing.into_iter().collect();
     found
@@ -115,6 +124,8 @@ fn cells_of(b: &[f64; 4], reach: f64) -> [i32; 4] {
 struct Part {
     near: BTreeMap<(u32, u32), f64>,
     crossing: BTreeSet<u32>,
+    /// Owners with edges that cross by rounding, if at all.
+    touching: BTreeSet<u32>,
     measured: u64,
 }
 
@@ -197,9 +208,12 @@ fn crossings(a: &Run, b: &Run, entry: &Entry, part: &mut Part) {
                 apart <= 1 || apart as usize + 1 == ra.len()
             };
             let f = edge(rb, j as usize);
-            if !neighbours && apart(&e, &f) <= 0.0 && cross(&e, &f) {
-                part.crossing.insert(entry.owner);
+            if neighbours || apart(&e, &f) > 0.0 || !meet(&e, &f) {
+                continue;
             }
+            let owners =
+                if crossing_depth(&e, &f) > MEASURE.0 { &mut part.crossing } else { &mut part.touching };
+            owners.insert(entry.owner);
         }
     }
 }
@@ -244,12 +258,40 @@ fn orient(ax: f64, ay: f64, bx: f64, by: f64, cx: f64, cy: f64) -> f64 {
     (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
 }
 
+/// On which sides of each edge's line the other's ends lie: products, negative where they lie on either side.
+fn sides(e: &[f64; 4], f: &[f64; 4]) -> [f64; 2] {
+    let side = |e: &[f64; 4], f: &[f64; 4]| {
+        orient(e[0], e[1], e[2], e[3], f[0], f[1]) * orient(e[0], e[1], e[2], e[3], f[2], f[3])
+    };
+    [side(e, f), side(f, e)]
+}
+
 fn cross(e: &[f64; 4], f: &[f64; 4]) -> bool {
-    let s1 = orient(e[0], e[1], e[2], e[3], f[0], f[1]);
-    let s2 = orient(e[0], e[1], e[2], e[3], f[2], f[3]);
-    let s3 = orient(f[0], f[1], f[2], f[3], e[0], e[1]);
-    let s4 = orient(f[0], f[1], f[2], f[3], e[2], e[3]);
-    s1 * s2 < 0.0 && s3 * s4 < 0.0
+    sides(e, f).iter().all(|s| *s < 0.0)
+}
+
+/// Do edges cross, or does an end of one lie on the other's line?
+fn meet(e: &[f64; 4], f: &[f64; 4]) -> bool {
+    sides(e, f).iter().all(|s| *s <= 0.0)
+}
+
+/// The least distance of an end of two edges that meet from the other's line.
+fn crossing_depth(e: &[f64; 4], f: &[f64; 4]) -> f64 {
+    let off = |e: &[f64; 4], x: f64, y: f64| {
+        orient(e[0], e[1], e[2], e[3], x, y).abs() / libm::hypot(e[2] - e[0], e[3] - e[1])
+    };
+    off(e, f[0], f[1]).min(off(e, f[2], f[3])).min(off(f, e[0], e[1])).min(off(f, e[2], e[3]))
+}
+
+/// Do rings hold another area than they enclose in sum?
+fn winds_elsewise(rings: &[Vec<[f64; 2]>]) -> bool {
+    use geo::{Area, BooleanOps, Euclidean, Length};
+    let line = |r: &Vec<[f64; 2]>| geo::LineString::from(r.iter().map(|p| (p[0], p[1])).collect::<Vec<_>>());
+    let all = geo::MultiPolygon::new(rings.iter().map(|r| geo::Polygon::new(line(r), Vec::new())).collect());
+    let length: f64 = all.iter().map(|p| Euclidean.length(p.exterior())).sum();
+    let sum: f64 = all.iter().map(Area::signed_area).sum();
+    let held = all.union(&geo::MultiPolygon::new(Vec::new())).unsigned_area();
+    (held - sum.abs()).abs() > MEASURE.0 * length
 }
 
 /// Squared distance of two edges by the parameters of the nearest points (Ericson, Real-Time Collision Detection, 5.1.9).
@@ -337,6 +379,49 @@ mod tests {
             let found = measure(&[Entry { owner: 3, rings: vec![ring], copy: false }], 1.0);
             prop_assert_eq!(!found.crossing.is_empty(), crosses);
         }
+    }
+
+    /// Case 1: foreign drawings whose outlines touch themselves were refused once they were turned.
+    #[test]
+    fn an_outline_that_touches_itself_does_not_cross_however_it_is_turned() {
+        // A corner in the middle of an edge; two rings that share a corner; and the same with corners pushed through.
+        let touching = |by: f64| {
+            let bar =
+                vec![[0.0, 0.0], [9.0, 0.0], [9.0, 4.0], [5.0, 4.0], [3.7, -by], [2.0, 4.0], [0.0, 4.0]];
+            let beside = vec![[9.0 - by, 4.0 - by], [12.0, 6.0], [11.0, 7.0]];
+            vec![bar, beside]
+        };
+        let crossing = |by: f64, degrees: f64| {
+            let (s, c) = degrees.to_radians().sin_cos();
+            let turned = |r: Vec<[f64; 2]>| {
+                r.into_iter().map(|[x, y]| [70.0 + c * x - s * y, s * x + c * y]).collect()
+            };
+            let rings = touching(by).into_iter().map(turned).collect();
+            !measure(&[Entry { owner: 3, rings, copy: false }], 1.0).crossing.is_empty()
+        };
+        for k in 0..200 {
+            let degrees = 1.7 * f64::from(k);
+            assert!(!crossing(0.0, degrees), "turned by {degrees}");
+            assert!(crossing(1e-5, degrees), "turned by {degrees}");
+        }
+    }
+
+    /// Two chains of edges so short that each crosses by less than rounding: what they enclose tells.
+    #[test]
+    fn a_crossing_too_flat_for_its_edges_is_found_by_the_area() {
+        let n = 20_000;
+        let at = |i: usize, rise: f64| {
+            let x = 10.0 * i as f64 / n as f64;
+            [x, rise * (x - 5.0)]
+        };
+        // There along y = 0, back along a line that crosses it by 1e-3.
+        let ring: Vec<[f64; 2]> =
+            (0..=n).map(|i| at(i, 0.0)).chain((0..=n).rev().map(|i| at(i, 1e-3))).collect();
+        let edges = |i: usize| edge(&ring, i);
+        let middle = n / 2;
+        assert!(crossing_depth(&edges(middle - 1), &edges(n + 1 + middle)) < MEASURE.0);
+        let found = measure(&[Entry { owner: 3, rings: vec![ring.clone()], copy: false }], 1.0);
+        assert_eq!(found.crossing, [3]);
     }
 
     #[test]
