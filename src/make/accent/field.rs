@@ -170,15 +170,6 @@ impl Field {
             .filter(|&i| self.own[i] && f64::from(self.d[i]) >= d)
             .collect()
     }
-    /// What the distance at a point is at most and at least: its pixel's, and the way from there; at least, less what
-    /// the points that stand for an outline may miss (see [`Self::spread`]; they lie less than 1.9 pixels apart).
-    #[inline]
-    pub fn between(&self, p: V) -> (f64, f64) {
-        let (x, y) = self.pixel_of(p);
-        let d = f64::from(self.d[y * self.nx + x]);
-        let most = if d >= self.cap - 1e-3 { f64::INFINITY } else { d + 0.7072 * self.pixel };
-        (most, d - (0.95 + 0.7072) * self.pixel - 1e-3)
-    }
     /// Does the pixel of a point have its middle inside an outline or off the wall?
     pub fn blotted(&self, p: V) -> bool {
         let (x, y) = self.pixel_of(p);

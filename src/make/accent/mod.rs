@@ -13,6 +13,7 @@ mod template;
 mod cell;
 mod world;
 mod field;
+mod near;
 mod settle;
 mod greedy;
 mod flex;

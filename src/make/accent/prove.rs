@@ -8,16 +8,18 @@
 //! (exact saturation by subdividing place and turn: Zhang, arXiv 1803.08348; Ciesla et al., arXiv 1911.12626).
 //! A pose that does fit is settled and placed.
 //!
-//! Imports: base, read::job, make::accent::{outline, template, world, field, settle, greedy}.
+//! Imports: base, read::job, make::accent::{outline, template, world, field, near, settle, greedy}.
 
 use super::field::Field;
 use super::greedy::{Draft, Kit, home, place};
-use super::outline::{V, add, len, mul, sub, to_segment};
+use super::near::{Near, STEP, distance};
+use super::outline::{V, add, len, mul, perimeter, sub, to_segment};
 use super::settle::{Pose, settle};
 use super::template::Template;
 use super::world::World;
 use crate::base::tolerance::ACCENT_SLACK;
 use crate::read::job::SpotTurn;
+use rayon::prelude::*;
 use serde::Serialize;
 use std::f64::consts::{PI, SQRT_2};
 
@@ -46,15 +48,15 @@ struct Shape<'a> {
     template: &'a Template,
     index: usize,
     least: f64,
-    discs: Vec<Disc>,
-    /// How many of them coarse boxes are asked with.
-    coarse: u16,
+    discs: Discs,
     /// Farthest of their middles from the origin.
     far: f64,
 }
 
 /// Half of a square's side, as a part of the distance asked for, at which turns are asked about: discs move little then.
 const SQUARE: f64 = 0.1;
+/// Squares whose middles lie no farther than this from the first of them, in x and y, share what was asked of the world, mm.
+const TOGETHER: f64 = 4.0;
 /// Boxes below this half-width, mm, that are still open are undecided: a tenth of the slack.
 const FINEST: f64 = 0.1;
 
@@ -65,53 +67,128 @@ pub(super) fn saturate(
     field: &mut Field,
     drafts: &mut Vec<Draft>,
 ) -> Saturation {
-    let shapes: Vec<Shape> = (kit.library.iter().enumerate())
-        .map(|(index, t)| {
-            let least = kit.least(t);
-            let (discs, coarse) = discs(t, least, kit.need);
-            let far = discs.iter().map(|m| m.far).fold(0.0, f64::max);
-            Shape { template: t, index, least, discs, coarse, far }
-        })
-        .collect();
+    let shapes = shapes(kit);
     let mut out = Saturation { shapes: shapes.len(), ..Saturation::default() };
-    let slimmest = shapes.iter().map(|s| s.discs[0].radius).fold(f64::INFINITY, f64::min);
-    let need = kit.need + ACCENT_SLACK.get();
-    let half = field.pixel / 2.0;
+    let slimmest = shapes.iter().map(|s| s.discs.largest()).fold(f64::INFINITY, f64::min);
+    let asking = Asking::new(kit, field, &shapes);
     // The raster's distances are never too small, and fall by at most the way.
-    for middle in field.at_least(need + slimmest - half * SQRT_2) {
-        let mut prover = Prover { kit, need, shapes: &shapes, out: &mut out, open: Vec::new() };
-        let all: Vec<usize> = (0..shapes.len()).collect();
-        while let Some(draft) = prover.square(world, field, middle, half, &all) {
-            let id = kit.first + drafts.len();
-            place(world, Some(field), id, &draft.ring);
-            drafts.push(draft);
-            prover.out.added += 1;
+    let middles = field.at_least(asking.need + slimmest - asking.half * SQRT_2);
+    // What is refuted stays refuted when more stands on the wall: threads change the time, not the fill.
+    let first: Vec<(Option<Draft>, Told)> = {
+        let (world, field) = (&*world, &*field);
+        let told = together(&middles).into_par_iter().with_max_len(1).map(|m| asking.of(world, field, m));
+        told.collect::<Vec<_>>().into_iter().flatten().collect()
+    };
+    for (middle, (mut draft, mut told)) in middles.into_iter().zip(first) {
+        out.boxes += told.boxes;
+        let mut again = out.added > 0 && (draft.is_some() || told.undecided > 0);
+        loop {
+            if again {
+                for (found, asked) in asking.of(world, field, &[middle]) {
+                    (draft, told) = (found, asked);
+                    out.boxes += told.boxes;
+                }
+            }
+            let Some(one) = draft.take() else { break };
+            place(world, Some(field), kit.first + drafts.len(), &one.ring);
+            drafts.push(one);
+            out.added += 1;
+            again = true;
         }
+        out.undecided += told.undecided;
     }
     out
+}
+
+/// The library of a fill as the proof asks for it.
+fn shapes<'a>(kit: &Kit<'a>) -> Vec<Shape<'a>> {
+    let shape = |(index, template): (usize, &'a Template)| {
+        let least = kit.least(template);
+        let discs = discs(template, least, kit.need);
+        let far = discs.all.iter().map(|m| m.far).fold(0.0, f64::max);
+        Shape { template, index, least, discs, far }
+    };
+    kit.library.iter().enumerate().map(shape).collect()
+}
+
+/// What is asked of every square of the raster.
+struct Asking<'a, 'b> {
+    kit: &'a Kit<'b>,
+    need: f64,
+    shapes: &'a [Shape<'b>],
+    /// Half of a square's side.
+    half: f64,
+}
+
+impl<'a, 'b> Asking<'a, 'b> {
+    fn new(kit: &'a Kit<'b>, field: &Field, shapes: &'a [Shape<'b>]) -> Self {
+        Asking { kit, need: kit.need + ACCENT_SLACK.get(), shapes, half: field.pixel / 2.0 }
+    }
+    /// Of each of some squares that lie near the first: a spot that fits, or none.
+    fn of(&self, world: &World, field: &Field, middles: &[V]) -> Vec<(Option<Draft>, Told)> {
+        let most = |of: fn(&Shape) -> f64| self.shapes.iter().map(of).fold(0.0, f64::max);
+        let reach = self.half + TOGETHER + most(|s| s.far);
+        let Some(&first) = middles.first() else { return Vec::new() };
+        let near = Near::new(first, reach, self.need + most(|s| s.discs.largest()) + STEP);
+        let (kit, need, shapes) = (self.kit, self.need, self.shapes);
+        let (told, open, asked) = (Told::default(), Vec::new(), Vec::new());
+        let mut prover = Prover { kit, need, world, field, shapes, near, told, open, asked };
+        let all: Vec<usize> = (0..shapes.len()).collect();
+        let mut one = |middle: &V| {
+            let draft = prover.square(*middle, self.half, &all);
+            (draft, std::mem::take(&mut prover.told))
+        };
+        middles.iter().map(&mut one).collect()
+    }
+}
+
+/// Runs of places that lie near their first one.
+fn together(middles: &[V]) -> Vec<&[V]> {
+    let mut rest = middles;
+    let mut out = Vec::new();
+    while let Some(first) = rest.first() {
+        let apart = |p: &V| (p[0] - first[0]).abs().max((p[1] - first[1]).abs()) > TOGETHER;
+        let (run, after) = rest.split_at(rest.iter().position(apart).unwrap_or(rest.len()));
+        out.push(run);
+        rest = after;
+    }
+    out
+}
+
+/// What the search for poses in one square came to.
+#[derive(Clone, Copy, Default)]
+struct Told {
+    boxes: u64,
+    undecided: u64,
 }
 
 struct Prover<'a, 'b> {
     kit: &'a Kit<'a>,
     need: f64,
+    world: &'a World,
+    field: &'a Field,
     shapes: &'a [Shape<'b>],
-    out: &'a mut Saturation,
-    /// Work space: where discs are, how far they move, what they ask, their numbers.
-    open: Vec<(V, f64, f64, u16)>,
+    near: Near,
+    told: Told,
+    /// Work space: where discs are, how far they move, what they ask, the most room they have, their numbers.
+    open: Vec<(V, f64, f64, f64, u16)>,
+    /// Which discs a box was asked with already.
+    asked: Vec<bool>,
 }
 
 impl Prover<'_, '_> {
     /// Refutes all shapes with their origin in a square, or gives one that fits: by their largest discs alone, down to
     /// squares that are small beside the distance asked for, then by intervals of turns.
-    fn square(&mut self, world: &World, field: &Field, at: V, half: f64, open: &[usize]) -> Option<Draft> {
-        self.out.boxes += 1;
-        let most = open.iter().map(|&i| self.shapes[i].discs[0].radius).fold(0.0, f64::max);
+    fn square(&mut self, at: V, half: f64, open: &[usize]) -> Option<Draft> {
+        let (world, field) = (self.world, self.field);
+        self.told.boxes += 1;
+        let most = open.iter().map(|&i| self.shapes[i].discs.largest()).fold(0.0, f64::max);
         let d = distance(world, field, at, self.need + most + half * SQRT_2);
         // The largest disc of a shape is round its origin: it does not care for the turn.
         let left: Vec<usize> = open
             .iter()
             .copied()
-            .filter(|&i| d + half * SQRT_2 >= self.need + self.shapes[i].discs[0].radius)
+            .filter(|&i| d + half * SQRT_2 >= self.need + self.shapes[i].discs.largest())
             .collect();
         if left.is_empty() {
             return None;
@@ -120,7 +197,7 @@ impl Prover<'_, '_> {
             let q = half / 2.0;
             return [[-q, -q], [q, -q], [-q, q], [q, q]]
                 .into_iter()
-                .find_map(|o| self.square(world, field, add(at, o), q, &left));
+                .find_map(|o| self.square(add(at, o), q, &left));
         }
         for i in left {
             let (turn, wide) = match self.kit.turned(world, self.shapes[i].template, at) {
@@ -128,8 +205,17 @@ impl Prover<'_, '_> {
                 Some(turn) if self.kit.turn == SpotTurn::Upright => (turn, 4.0 * half / world.apex(at)),
                 _ => (0.0, PI),
             };
-            if let Some(draft) = self.poses(world, field, i, (at, half), (turn, wide), &[]) {
-                return Some(draft);
+            // Into so many parts that points of the outline can refute them at all.
+            let mut parts = 1u32;
+            while self.shapes[i].far * wide > self.need * f64::from(parts) {
+                parts *= 2;
+            }
+            let w = wide / f64::from(parts);
+            let middles = (0..parts).map(|k| turn - wide + w * f64::from(2 * k + 1));
+            for turn in middles {
+                if let Some(draft) = self.poses(i, (at, half), (turn, w), (&[], true)) {
+                    return Some(draft);
+                }
             }
         }
         None
@@ -138,61 +224,64 @@ impl Prover<'_, '_> {
     ///
     /// `listed` are the discs that may refute the box. One that had room at the middle of the box around cannot: from there
     /// to here it moves by as much as its reach within the box has shrunk. So every second box is asked with the short
-    /// list that the one around found, and makes the next ones ask all again.
+    /// list that the one around found, tightest first; the next ones ask these first, and then (`whole`) the others.
     fn poses(
         &mut self,
-        world: &World,
-        field: &Field,
         i: usize,
         (at, half): (V, f64),
         (turn, wide): (f64, f64),
-        listed: &[u16],
+        (listed, whole): (&[u16], bool),
     ) -> Option<Draft> {
-        self.out.boxes += 1;
-        let shape = &self.shapes[i];
+        self.told.boxes += 1;
+        let (world, field, shape) = (self.world, self.field, &self.shapes[i]);
         let (c, s) = (libm::cos(turn), libm::sin(turn));
         let off = half * SQRT_2;
         let reach = off + shape.far * wide;
         let small = reach < 0.35;
-        let n = shape.discs.len() as u16;
-        let whole = listed.is_empty();
+        let n = shape.discs.all.len() as u16;
         let mut feasible = true;
         // What has too little room at the middle, least first, then what was not asked.
         let mut tight: Vec<(f64, u16)> = Vec::new();
         // Coarse boxes ask few of the outline's points, small ones all of them.
-        let some = if whole { shape.coarse } else { 0 };
-        let all = (0..if small { n } else { some }).filter(|j| !listed.contains(j));
+        let some = if whole { shape.discs.enough(reach) } else { 0 };
+        let mut known = std::mem::take(&mut self.asked);
+        known.clear();
+        known.resize(usize::from(n), false);
+        listed.iter().for_each(|j| known[usize::from(*j)] = true);
+        let all = (0..if small { n } else { some }).filter(|j| !known[usize::from(*j)]);
         // What the raster leaves open; what is most likely to refute goes first.
         let mut open = std::mem::take(&mut self.open);
         open.clear();
         let mut likely = (f64::INFINITY, 0);
         for j in listed.iter().copied().chain(all) {
-            let m = &shape.discs[usize::from(j)];
+            let m = &shape.discs.all[usize::from(j)];
             let q = [c * m.at[0] - s * m.at[1] + at[0], s * m.at[0] + c * m.at[1] + at[1]];
             let (moved, asked) = (off + m.far * wide, self.need + m.radius);
-            let (most, least) = field.between(q);
+            let (most, least, about) = self.near.between(world, field, q);
             if most + moved < asked {
-                self.open = open;
+                (self.open, self.asked) = (open, known);
                 return None;
             }
             if least >= asked {
                 continue;
             }
-            // Too wide a box for this disc to refute it.
-            if moved > asked || (!small && least + moved >= asked) {
-                tight.push((least.min(0.0), j));
+            // It cannot refute the box, and may stand in the way of a smaller one.
+            if least + moved >= asked && (!small || most < asked) {
+                feasible = false;
+                tight.push((about - asked, j));
                 continue;
             }
             if most + moved - asked < likely.0 {
                 likely = (most + moved - asked, open.len());
             }
-            open.push((q, moved, asked, j));
+            open.push((q, moved, asked, most, j));
         }
+        self.asked = known;
         if likely.1 > 0 {
             open.swap(0, likely.1);
         }
-        for &(q, moved, asked, j) in &open {
-            let d = distance(world, field, q, asked);
+        for &(q, moved, asked, most, j) in &open {
+            let d = distance(world, field, q, asked.min(most));
             if d + moved < asked {
                 self.open = open;
                 return None;
@@ -204,7 +293,9 @@ impl Prover<'_, '_> {
         }
         self.open = open;
         tight.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let list: Vec<u16> = if whole { tight.iter().map(|t| t.1).collect() } else { Vec::new() };
+        let list: Vec<u16> = tight.iter().map(|t| t.1).collect();
+        // Where nothing was tight a short list would refute nothing.
+        let next = (list.as_slice(), !whole || list.is_empty());
         feasible &= small;
         let finest = reach < FINEST * ACCENT_SLACK.get();
         if feasible || reach < 0.35 {
@@ -230,7 +321,7 @@ impl Prover<'_, '_> {
             }
         }
         if finest {
-            self.out.undecided += 1;
+            self.told.undecided += 1;
             return None;
         }
         // The larger of the two uncertainties is halved.
@@ -238,27 +329,41 @@ impl Prover<'_, '_> {
             let q = half / 2.0;
             return [[-q, -q], [q, -q], [-q, q], [q, q]]
                 .into_iter()
-                .find_map(|o| self.poses(world, field, i, (add(at, o), q), (turn, wide), &list));
+                .find_map(|o| self.poses(i, (add(at, o), q), (turn, wide), next));
         }
         let w = wide / 2.0;
-        [turn - w, turn + w].into_iter().find_map(|t| self.poses(world, field, i, (at, half), (t, w), &list))
+        [turn - w, turn + w].into_iter().find_map(|t| self.poses(i, (at, half), (t, w), next))
     }
 }
 
-/// Signed distance to the nearest outline or band, never more than `cap`; below 0 inside outlines and off the wall.
-fn distance(world: &World, field: &Field, p: V, cap: f64) -> f64 {
-    let band = world.band(p);
-    if band <= 0.0 {
-        return band;
-    }
-    // Deep inside an outline the nearest edge is far: the sign comes from the raster, where no edge is near.
-    let d = world.nearest(p, cap.min(band), None).map_or(cap.min(band), |h| h.d);
-    if d > field.pixel && field.blotted(p) { -d } else { d }
+/// Discs inside a shape: the largest first, then smaller ones towards its ends, then points of its outline.
+struct Discs {
+    all: Vec<Disc>,
+    /// How many come before the points of the outline.
+    inner: u16,
+    /// How many come before the points that only small boxes are asked with. Of those before, any first ones stand about
+    /// evenly round the outline.
+    coarse: u16,
+    /// Length of the outline.
+    around: f64,
 }
 
-/// Discs inside a shape: the largest first, then smaller ones towards its ends, then points of its outline; and how many
-/// come before the points that only small boxes are asked with.
-fn discs(t: &Template, size: f64, need: f64) -> (Vec<Disc>, u16) {
+/// Points of the outline that a box is asked with stand so far apart, as a part of how far they move within it.
+const SPARSE: f64 = 0.5;
+
+impl Discs {
+    fn largest(&self) -> f64 {
+        self.all[0].radius
+    }
+    /// How many of the first ones a box is asked with, within which they move so far.
+    fn enough(&self, moved: f64) -> u16 {
+        let points = libm::ceil(self.around / (SPARSE * moved));
+        // A cast stops at the largest number.
+        self.inner.saturating_add(points as u16).min(self.coarse)
+    }
+}
+
+fn discs(t: &Template, size: f64, need: f64) -> Discs {
     let disc = |at: V, radius: f64| Disc { at, far: len(at), radius };
     let mut out = vec![disc([0.0; 2], t.inradius * size)];
     let mut ring = t.hull.ring(t.hull.steps(size).max(4));
@@ -276,15 +381,24 @@ fn discs(t: &Template, size: f64, need: f64) -> (Vec<Disc>, u16) {
     }
     // One of about every 0.25 mm first: they refute all but the smallest boxes.
     let mut last: Option<V> = None;
-    let (coarse, fine): (Vec<V>, Vec<V>) = stations(&ring, need).into_iter().partition(|p| {
+    let (mut coarse, fine): (Vec<V>, Vec<V>) = stations(&ring, need).into_iter().partition(|p| {
         let far = last.is_none_or(|l| len(sub(*p, l)) > 0.25);
         last = if far { Some(*p) } else { last };
         far
     });
+    let inner = out.len() as u16;
+    coarse = spread(coarse);
     out.extend(coarse.into_iter().map(|p| disc(p, 0.0)));
-    let first = out.len() as u16;
+    let coarse = out.len() as u16;
     out.extend(fine.into_iter().map(|p| disc(p, 0.0)));
-    (out, first)
+    Discs { all: out, inner, coarse, around: perimeter(&ring) }
+}
+
+/// The same points in an order of which any first ones stand about evenly: by the bits of their numbers, the last first.
+fn spread(points: Vec<V>) -> Vec<V> {
+    let mut order: Vec<u32> = (0..points.len() as u32).collect();
+    order.sort_by_key(|i| i.reverse_bits());
+    order.into_iter().map(|i| points[i as usize]).collect()
 }
 
 /// How far an outline may bulge between two stations, and how far what pokes in between may come nearer, as parts of the
@@ -321,8 +435,12 @@ fn stations(ring: &[V], need: f64) -> Vec<V> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::units::Seed;
+    use crate::base::diag::{Faults, KeyPath};
+    use crate::base::units::{Mm, Seed};
     use crate::make::accent::Family;
+    use crate::make::accent::tests::{room, wishes};
+    use crate::make::accent::{Stage, check};
+    use crate::read::job::AccentSpec;
 
     /// What the doc of [`stations`] says, measured for every family: each point of the outline lies near the chord of the
     /// two stations about it, and no chord is too long.
@@ -345,6 +463,48 @@ mod tests {
                     chords.iter().map(|(a, b)| to_segment(*p, *a, *b).0.sqrt()).fold(f64::INFINITY, f64::min);
                 assert!(off <= BULGE * slack * (1.0 + 1e-9), "{family:?} {need}: {off}");
             }
+        }
+    }
+
+    /// The twin of squares that are asked side by side: one after another, each of the world as it then is.
+    fn one_by_one(kit: &Kit, world: &mut World, field: &mut Field, drafts: &mut Vec<Draft>) -> (usize, u64) {
+        let shapes = shapes(kit);
+        let asking = Asking::new(kit, field, &shapes);
+        let (mut added, mut undecided) = (0, 0);
+        for middle in field.at_least(kit.need) {
+            while let Some((found, told)) = asking.of(world, field, &[middle]).pop() {
+                let Some(draft) = found else {
+                    undecided += told.undecided;
+                    break;
+                };
+                place(world, Some(field), kit.first + drafts.len(), &draft.ring);
+                drafts.push(draft);
+                added += 1;
+            }
+        }
+        (added, undecided)
+    }
+
+    /// From a bare wall, where the first finds change what is asked of all others; on one thread and on four.
+    #[test]
+    fn squares_asked_side_by_side_give_what_they_give_one_by_one() {
+        let room = room(36.0, 28.0, 60.0, 4, 3);
+        let spec = AccentSpec { smallest: Mm(9.0), ..wishes(&["pebble", "crescent"], 3.0) };
+        let (at, mut found) = (KeyPath::of("accent"), Faults::new());
+        let library = check::library(&spec, &[], Mm(47.0), Seed(3), &at, &mut found).expect("no faults");
+        let library = &library[..6];
+        let fresh = || Stage::new(&room, &spec, library);
+        let mut plain = fresh();
+        let mut want = Vec::new();
+        let kit = plain.kit(&spec, library);
+        let (added, undecided) = one_by_one(&kit, &mut plain.world, &mut plain.field, &mut want);
+        assert!(added > 8, "{added}");
+        for threads in [1, 4] {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
+            let (mut stage, mut drafts) = (fresh(), Vec::new());
+            let came = pool.install(|| saturate(&kit, &mut stage.world, &mut stage.field, &mut drafts));
+            assert_eq!((came.added, came.undecided), (added, undecided));
+            assert!(drafts == want, "{threads}");
         }
     }
 }

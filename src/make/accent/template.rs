@@ -9,6 +9,7 @@ use crate::base::frame::Art;
 use crate::base::random::Random;
 use crate::base::shape::Region;
 use crate::base::units::Seed;
+use rayon::prelude::*;
 
 /// Smallest width that a spot may have anywhere, mm (common practice, no source).
 pub(super) const NARROWEST: f64 = 1.2;
@@ -126,7 +127,7 @@ impl Template {
     }
     /// The library of a family.
     pub fn library(family: Family, count: usize, largest: f64, seed: Seed) -> Vec<Template> {
-        (0..count as u64).map(|i| Template::of_family(family, largest, seed, i)).collect()
+        (0..count as u64).into_par_iter().map(|i| Template::of_family(family, largest, seed, i)).collect()
     }
 }
 

@@ -9,7 +9,7 @@ use crate::read::job::{ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// A cup with a few discs on it, one of them over the seam.
-fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) -> Room {
+pub(super) fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) -> Room {
     let f = Frustum { upper: Mm(upper * TAU), lower: Mm(lower * TAU), slant: Mm(slant) };
     let development = Development::new(f);
     let zone = Zone { low: Mm(5.0), high: Mm(slant - 8.0), seam: Angle::degrees(180.0), handle: None };
@@ -26,7 +26,7 @@ fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) -> Room {
     Room { development, zone, obstacles }
 }
 
-fn wishes(families: &[&str], gap: f64) -> AccentSpec {
+pub(super) fn wishes(families: &[&str], gap: f64) -> AccentSpec {
     adapting(families, gap, Adapt::AsDrawn)
 }
 
@@ -317,4 +317,53 @@ fn a_lifted_spot_leaves_the_raster_as_painted_without_it() {
         lowered += usize::from(lifted < painted - 1e-4);
     }
     assert!(lowered > 0);
+}
+
+/// What the lattice of distances says lies on either side of what all edges say, one by one: on the wall, within outlines,
+/// beyond the bands and over the seam.
+#[test]
+fn what_lies_near_is_what_all_edges_say() {
+    let room = room(40.0, 30.0, 80.0, 5, 5);
+    let spec = wishes(&["pebble", "blob"], 2.0);
+    let (at, mut found) = (KeyPath::of("accent"), Faults::new());
+    let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut found).expect("no faults");
+    let Work { stage, drafts, .. } = work(&room, &spec, &library, Seed(5), 0, &at, &mut found);
+    let world = &stage.world;
+    let spots = drafts.iter().map(|d| (vec![d.ring.clone()], 0.0));
+    let all: Vec<(Vec<Vec<V>>, f64)> = stage.obstacles.iter().cloned().chain(spots).collect();
+    // Less than nothing inside.
+    let plain = |p: V| {
+        let mut least = world.band(p);
+        for (rings, more) in &all {
+            for n in -1..=1 {
+                for ring in rings {
+                    let copy: Vec<V> = ring.iter().map(|q| world.turned(*q, n)).collect();
+                    let edges = (0..copy.len())
+                        .map(|i| outline::to_segment(p, copy[i], copy[(i + 1) % copy.len()]).0);
+                    let d = edges.fold(f64::INFINITY, f64::min).sqrt();
+                    least = least.min(if outline::inside(&copy, p) { -d } else { d } - more);
+                }
+            }
+        }
+        least
+    };
+    let (reach, cap) = (9.0, 6.0);
+    let mut random = Random::new(Seed(1), "near", 0);
+    let (mut within, mut told) = (0, 0);
+    for (azimuth, slant) in [(0.3, 30.0), (-1.4, 12.0), (3.1, 50.0)] {
+        let middle = world::plane(&room.development, azimuth, slant);
+        let mut near = near::Near::new(middle, reach, cap);
+        for _ in 0..4000 {
+            let p = [0, 1].map(|k| middle[k] + random.between(-reach, reach));
+            let (most, least, _) = near.between(world, &stage.field, p);
+            let d = plain(p);
+            assert!(most >= d.min(cap) - 1e-9, "{p:?}: at most {most}, is {d}");
+            within += usize::from(d < 0.0);
+            if d > 0.0 {
+                assert!(least <= d + 1e-9, "{p:?}: at least {least}, is {d}");
+                told += usize::from(most - least < 2.0 * near::STEP);
+            }
+        }
+    }
+    assert!(within > 500 && told > 2000, "{within} {told}");
 }
