@@ -8,7 +8,7 @@ use frusta::base::diag::Faults;
 use frusta::make::plan;
 use frusta::read::job::{Effort, read_job};
 use frusta::read::source::{Missing, Source};
-use frusta::write::view::{self, camera::Camera, skin::Skin, still};
+use frusta::write::view::{self, bare::Bare, camera::Camera, skin::Skin, still};
 use frusta::write::{label, map, rows, svg};
 use std::ops::ControlFlow;
 use std::time::Instant;
@@ -51,12 +51,14 @@ fn main() {
     let (ours, pictures) = best(9, || view::stills(&scene, &cameras, view::SIZE));
     let pixels: usize = pictures.iter().map(|p| p.width * p.height).sum();
     println!("{ours:9.1} ms  three stills, {pixels} pixels together");
-    let (packed, bytes) =
-        best(5, || view::views(&scene).expect("PNG").iter().map(|v| v.png.len()).sum::<usize>());
+    let (packed, bytes) = best(5, || {
+        let bare = Bare::new(&scene);
+        view::views(&scene, &bare).expect("PNG").iter().map(|v| v.png.len()).sum::<usize>()
+    });
     println!("{packed:9.1} ms  all five stills as PNG, {bytes} bytes");
     let (turned, bytes) = best(3, || {
         let skin = Skin::new(&scene.patches, &scene.body, view::page::COLUMNS);
-        view::turn::animated(&scene, &skin).expect("PNG").len()
+        view::turn::animated(&scene, &skin, &view::turn::Unworn::new(&scene)).expect("PNG").len()
     });
     println!("{turned:9.1} ms  the animated turn, {} frames, {bytes} bytes", view::turn::FRAMES);
     let rows = rows::rows(&plan);

@@ -44,7 +44,7 @@ use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::base::frame::Art;
 use crate::make::film::SheetLayout;
 use crate::make::verify::Verified;
-use crate::read::job::Paper;
+use crate::read::job::{Job, Paper};
 use label::Roomiest;
 use rayon::prelude::*;
 
@@ -83,16 +83,31 @@ pub struct Kit {
 /// # Errors
 /// Faults with code `write/read-back-differs` when a written SVG, read back by an independent parser, is not the plan.
 pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
-    kit_told(plan, &|_| {})
+    kit_told(plan, None, &|_| {})
+}
+
+/// What a kit shows of the cup whatever it wears, made ahead: by itself a part of what [`kit_told`] makes.
+pub struct Prepared(view::bare::Bare);
+
+impl Prepared {
+    /// For a job's kit; none where its cup is at fault.
+    pub fn of(job: &Job) -> Option<Prepared> {
+        let (job, cup) = crate::make::plan::cup(job)?;
+        Some(Prepared(view::bare::Bare::of(&job, &cup.surface)))
+    }
 }
 
 /// The same, and tells of each file as soon as it is made and read back: from any thread and in any order. The files told
-/// of are a kit only if all goes well.
+/// of are a kit only if all goes well. What was prepared is taken if it is this plan's.
 ///
 /// # Errors
 /// Those of [`kit`].
-pub fn kit_told(plan: &Verified, tell: &(dyn Fn(&KitFile) + Sync)) -> Result<Kit, Vec<Diagnostic>> {
-    let press = Press { plan, tell };
+pub fn kit_told(
+    plan: &Verified,
+    prepared: Option<&Prepared>,
+    tell: &(dyn Fn(&KitFile) + Sync),
+) -> Result<Kit, Vec<Diagnostic>> {
+    let press = Press { plan, prepared, tell };
     let rows = rows::rows(plan);
     let places = label::places(plan);
     // Papers do not depend on each other: threads change the time, not the bytes. Pictures come first: what they make
@@ -156,6 +171,7 @@ fn finished(views: &[view::View]) -> Vec<(&'static str, &[u8])> {
 /// Makes files and tells of them.
 struct Press<'a> {
     plan: &'a Verified,
+    prepared: Option<&'a Prepared>,
     tell: &'a (dyn Fn(&KitFile) + Sync),
 }
 
@@ -265,7 +281,8 @@ impl Press<'_> {
     }
     fn try_shown(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Result<Shown, png::Trouble> {
         let plan = self.plan;
-        let (p, drawn) = rayon::join(|| view::pictures(plan), || job_sheet::Drawn::new(plan, places));
+        let bare = self.prepared.map(|p| &p.0);
+        let (p, drawn) = rayon::join(|| view::pictures(plan, bare), || job_sheet::Drawn::new(plan, places));
         let (p, drawn) = (p?, drawn?);
         let papers = &plan.job.print.papers;
         let sheet = job_sheet::paper(plan, rows, drawn, &p.views);

@@ -14,7 +14,7 @@ fn text<'a>(kit: &'a Kit, path: &str) -> &'a str {
 fn the_same_plan_gives_the_same_bytes() {
     let told = std::sync::Mutex::new(Vec::new());
     let tell = |f: &KitFile| told.lock().unwrap().push(f.clone());
-    let (a, b) = (kit(&plan(180.0, 0.0)).unwrap(), kit_told(&plan(180.0, 0.0), &tell).unwrap());
+    let (a, b) = (kit(&plan(180.0, 0.0)).unwrap(), kit_told(&plan(180.0, 0.0), None, &tell).unwrap());
     assert_eq!(a.files, b.files);
     let by_path = |a: &KitFile, b: &KitFile| a.path.cmp(&b.path);
     let (mut told, mut made) = (told.into_inner().unwrap(), b.files.clone());

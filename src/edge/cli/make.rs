@@ -14,7 +14,7 @@ use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
 use crate::make::verify::{Report, Verified};
-use crate::write::{self, Kit, KitFile};
+use crate::write::{self, Kit, KitFile, Prepared};
 use serde::Serialize;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -190,8 +190,14 @@ pub fn run(job: &Path, order: &Order, voice: Voice) -> io::Result<Exit> {
         opened.exit = Exit::Usage;
         return finish(opened, None, None, voice);
     }
+    // One thread is idle through much of the stages. What it was to prepare and did not, writing makes by itself.
+    let ahead =
+        opened.job.clone().and_then(|job| std::thread::Builder::new().spawn(move || Prepared::of(&job)).ok());
     let verified = stages::run(&mut opened, order.effort, voice);
-    let written = verified.as_ref().and_then(|v| written(&mut opened, v, &out, order, voice));
+    let written = verified.as_ref().and_then(|v| {
+        let prepared = ahead.and_then(|t| t.join().ok()).flatten();
+        written(&mut opened, v, prepared.as_ref(), &out, order, voice)
+    });
     finish(opened, verified.as_ref(), written, voice)
 }
 
@@ -201,7 +207,14 @@ fn holds(out: &Path, folder: &Path) -> bool {
     matches!((out.canonicalize(), folder.canonicalize()), (Ok(out), Ok(folder)) if folder.starts_with(&out))
 }
 
-fn written(opened: &mut Opened, plan: &Verified, out: &Path, order: &Order, voice: Voice) -> Option<Written> {
+fn written(
+    opened: &mut Opened,
+    plan: &Verified,
+    prepared: Option<&Prepared>,
+    out: &Path,
+    order: &Order,
+    voice: Voice,
+) -> Option<Written> {
     let start = Instant::now();
     let refused = |opened: &mut Opened, refused| {
         opened.found.push(unwritten(out, refused));
@@ -221,7 +234,7 @@ fn written(opened: &mut Opened, plan: &Verified, out: &Path, order: &Order, voic
     };
     // Files go to the disk while others are made.
     let tell = |f: &KitFile| begun.iter().for_each(|b| b.take(&f.path, &f.bytes));
-    let kit = match write::kit_told(plan, &tell) {
+    let kit = match write::kit_told(plan, prepared, &tell) {
         Ok(kit) => kit,
         Err(broken) => {
             opened.found.extend(broken);

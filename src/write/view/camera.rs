@@ -16,7 +16,7 @@ use crate::make::cup::Frustum;
 use serde::Serialize;
 
 /// The cup as a camera sees it: radii and height.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Body {
     /// Radius at the base edge.
     pub base: f64,

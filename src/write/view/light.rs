@@ -28,7 +28,7 @@ impl Shade {
 }
 
 /// Shades of one sheen from the left horizon to the right one.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Shades(Vec<Shade>);
 
 /// A lobe of light: 1 at its middle, of a width, radians.
@@ -60,8 +60,18 @@ impl Shades {
     /// At a sine of the azimuth from the camera's.
     #[inline]
     pub fn at(&self, sine: f64) -> Shade {
+        self.of_place(Shades::place(sine))
+    }
+    /// Place in every table of a sine of the azimuth from the camera's.
+    #[inline]
+    pub fn place(sine: f64) -> usize {
         let t = (sine.clamp(-1.0, 1.0) + 1.0) * 0.5 * (STEPS - 1) as f64;
-        self.0[(t + 0.5) as usize]
+        (t + 0.5) as usize
+    }
+    /// At a place.
+    #[inline]
+    pub fn of_place(&self, place: usize) -> Shade {
+        self.0[place]
     }
     /// Every so many-th shade, as the turning page takes them.
     pub fn every(&self, step: usize) -> impl Iterator<Item = &Shade> {

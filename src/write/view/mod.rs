@@ -7,11 +7,13 @@ pub mod light;
 pub mod skin;
 pub mod still;
 pub mod turn;
+pub mod bare;
 pub mod page;
 
 use super::png::{self, Trouble};
 use crate::base::units::Angle;
 use crate::make::plan::Plan;
+use bare::Bare;
 use camera::Camera;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -101,12 +103,7 @@ pub fn cameras(scene: &Scene, size: (usize, usize)) -> Vec<Camera> {
 
 /// Pictures of a scene by cameras; what cameras of one elevation see alike is worked out once.
 pub fn stills(scene: &Scene, cameras: &[Camera], size: (usize, usize)) -> Vec<Picture> {
-    let mut heights: Vec<&Camera> = Vec::new();
-    for c in cameras {
-        if heights.iter().all(|h| h.elevation != c.elevation) {
-            heights.push(c);
-        }
-    }
+    let heights = bare::elevations(cameras);
     let naked: Vec<Naked> = heights.par_iter().map(|c| Naked::new(scene, c, size)).collect();
     let still = |c: &Camera| {
         let own = heights.iter().zip(&naked).find(|(h, _)| h.elevation == c.elevation);
@@ -115,29 +112,37 @@ pub fn stills(scene: &Scene, cameras: &[Camera], size: (usize, usize)) -> Vec<Pi
     cameras.par_iter().filter_map(still).collect()
 }
 
-/// The stills of a scene.
-pub fn views(scene: &Scene) -> Result<Vec<View>, Trouble> {
+/// The stills of a scene, from its bare cup.
+pub fn views(scene: &Scene, bare: &Bare) -> Result<Vec<View>, Trouble> {
     let cameras = cameras(scene, SIZE);
-    let pictures = stills(scene, &cameras, SIZE);
-    let view = |(i, picture): (usize, Picture)| {
-        let ((name, says, _, _), camera) = (VIEWS[i], cameras[i]);
+    let view = |(i, &camera): (usize, &Camera)| {
+        let (name, says, _, _) = VIEWS[i];
+        let picture = bare.still(scene, &camera);
         let png = png::rgba(picture.width, picture.height, &picture.rgba)?;
         Ok(View { name, says, camera, picture, png })
     };
-    pictures.into_par_iter().enumerate().map(view).collect()
+    cameras.par_iter().enumerate().map(view).collect()
 }
 
-/// All pictures of a plan.
+/// All pictures of a plan; `ready` is its bare cup, if that was made ahead.
 ///
 /// # Errors
 /// What the PNG encoder says.
-pub fn pictures(plan: &Plan) -> Result<Pictures, Trouble> {
+pub fn pictures(plan: &Plan, ready: Option<&Bare>) -> Result<Pictures, Trouble> {
     let scene = Scene::new(plan);
+    let made;
+    let bare = match ready {
+        Some(ready) if ready.fits(&scene) => ready,
+        _ => {
+            made = Bare::new(&scene);
+            &made
+        }
+    };
     let grid = || skin::Skin::new(&scene.patches, &scene.body, page::COLUMNS);
-    let (views, skin) = rayon::join(|| views(&scene), grid);
+    let (views, skin) = rayon::join(|| views(&scene, bare), grid);
     let views = views?;
-    let (turn, page) =
-        rayon::join(|| turn::animated(&scene, &skin), || page::html(plan, &scene, &skin, &views));
+    let turn = || turn::animated(&scene, &skin, &bare.turn);
+    let (turn, page) = rayon::join(turn, || page::html(plan, &scene, &skin, &views));
     let (turn, page) = (turn?, page?);
     Ok(Pictures { views, turn, page })
 }

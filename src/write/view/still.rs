@@ -1,13 +1,14 @@
 //! One view of the cup: outlines projected point by point and filled smoothly, shade by shade.
 //!
-//! Imports: read::job, write::view::{camera, light, skin}, resvg.
+//! Imports: make, read::job, write::view::{camera, light, skin}, resvg.
 
 use super::camera::{Body, Camera, Eye};
 use super::light::{Shade, Shades, bare, floats};
 use super::skin::{Patch, Worn};
+use crate::make::cup::Frustum;
 use crate::make::plan::Plan;
 use crate::read::job::finish::Band;
-use crate::read::job::{Ground, Rgb, Sheen};
+use crate::read::job::{Ground, Job, Rgb, Sheen};
 use resvg::tiny_skia::{BlendMode, FillRule, Mask, Paint, Path, PathBuilder, Pixmap, Transform};
 use std::f64::consts::TAU;
 
@@ -48,8 +49,12 @@ pub struct Scene {
 impl Scene {
     /// Of a plan.
     pub fn new(plan: &Plan) -> Scene {
+        Scene { patches: super::skin::patches(plan), ..Scene::bare(&plan.job, &plan.cup.surface) }
+    }
+    /// Of a job, with nothing on the wall yet.
+    pub fn bare(job: &Job, surface: &Frustum) -> Scene {
         let mut sheens: Vec<Sheen> = Vec::new();
-        let films = plan.job.films.iter().map(|f| {
+        let films = job.films.iter().map(|f| {
             let at = sheens.iter().position(|s| *s == f.sheen).unwrap_or_else(|| {
                 sheens.push(f.sheen);
                 sheens.len() - 1
@@ -58,18 +63,25 @@ impl Scene {
         });
         let films = films.collect();
         Scene {
-            body: Body::of(&plan.cup.surface),
-            patches: super::skin::patches(plan),
+            body: Body::of(surface),
+            patches: Vec::new(),
             films,
             shades: sheens.into_iter().map(Shades::of).collect(),
             bare: bare(),
-            cup: floats(plan.job.print.cup),
-            wall: wall(
-                plan.cup.surface.slant.0,
-                plan.job.print.cup,
-                plan.job.finish.iter().flat_map(|f| &f.bands),
-            ),
-            ground: plan.job.print.ground,
+            cup: floats(job.print.cup),
+            wall: wall(surface.slant.0, job.print.cup, job.finish.iter().flat_map(|f| &f.bands)),
+            ground: job.print.ground,
+        }
+    }
+    /// The same without films and what is made of them.
+    pub fn naked(&self) -> Scene {
+        Scene {
+            patches: Vec::new(),
+            films: Vec::new(),
+            shades: Vec::new(),
+            bare: self.bare.clone(),
+            wall: self.wall.clone(),
+            ..*self
         }
     }
 }
@@ -98,8 +110,13 @@ fn wall<'a>(long: f64, cup: Rgb, bands: impl Iterator<Item = &'a Band>) -> Vec<[
 impl Scene {
     /// The wall's colour at a height.
     pub fn wall_at(&self, y: f64) -> [f32; 3] {
+        self.wall[self.ring_at(y)]
+    }
+    /// Place of the wall's colour at a height.
+    #[inline]
+    fn ring_at(&self, y: f64) -> usize {
         let ring = (y / self.body.height * self.wall.len() as f64).max(0.0) as usize;
-        self.wall[ring.min(self.wall.len() - 1)]
+        ring.min(self.wall.len() - 1)
     }
 }
 
@@ -112,22 +129,36 @@ pub fn still(scene: &Scene, camera: &Camera, size: (usize, usize)) -> Picture {
 /// the camera alone.
 pub struct Naked {
     size: (usize, usize),
-    /// What stands behind the cup.
-    behind: Vec<u8>,
+    /// The picture of it.
+    bare: Vec<u8>,
+    /// Rows that show cup, from the top.
+    rows: Vec<Row>,
     cup: Vec<Spot>,
     edges: Vec<Edge>,
 }
 
-/// A pixel that shows cup.
+/// The part of a row from the first to the last pixel that shows cup.
+struct Row {
+    /// Place of the first pixel in the picture.
+    place: usize,
+    /// Its pixels.
+    spots: std::ops::Range<usize>,
+}
+
+/// What a pixel shows that film may change.
+#[derive(Clone, Copy)]
 struct Spot {
-    place: u32,
-    /// Place of its edge and one, if it has one: what lies wholly on the wall has none.
-    edge: u32,
     /// Sine of the wall's azimuth from the camera's.
     sine: f32,
-    /// The bare wall's colour.
-    wall: [f32; 3],
+    /// Place of its edge and one, if it has one: what lies wholly on the wall has none.
+    edge: u32,
+    /// Shade of the bare wall, and the ring that gives its colour.
+    shade: u16,
+    ring: u16,
 }
+
+/// Stands for the edge of a pixel that shows no cup.
+const NO_CUP: u32 = u32::MAX;
 
 /// What a pixel shows beside the wall.
 struct Edge {
@@ -154,6 +185,44 @@ impl Edge {
     }
 }
 
+/// What stands behind the cup: its colour where no shadow falls, how solid it is, and the shadow.
+struct Behind {
+    lit: ([f32; 3], f32),
+    shadow: Option<Shadow>,
+}
+
+impl Behind {
+    fn new(scene: &Scene, eye: &Eye) -> Behind {
+        match scene.ground {
+            Ground::Transparent => Behind { lit: ([0.0; 3], 0.0), shadow: None },
+            Ground::Plain(c) => Behind { lit: (floats(c), 1.0), shadow: Some(Shadow::new(&scene.body, eye)) },
+        }
+    }
+    /// How dark the shadow is at a pixel's middle.
+    fn dark(&self, px: f64, py: f64) -> f32 {
+        self.shadow.as_ref().map_or(0.0, |s| s.at(px, py))
+    }
+    fn in_shade(&self, dark: f32) -> ([f32; 3], f32) {
+        if dark > 0.0 { (self.lit.0.map(|v| v * (1.0 - dark)), self.lit.1) } else { self.lit }
+    }
+    /// The picture without a cup.
+    fn picture(&self, (width, height): (usize, usize)) -> Vec<u8> {
+        let mut out = bytes(self.lit.0, self.lit.1).repeat(width * height);
+        let Some(shadow) = &self.shadow else { return out };
+        let (columns, rows) = (shadow.columns(width), shadow.rows(height));
+        for y in rows {
+            for x in columns.clone() {
+                let dark = shadow.at(x as f64 + 0.5, y as f64 + 0.5);
+                if dark > 0.0 {
+                    let (c, solid) = self.in_shade(dark);
+                    out[4 * (y * width + x)..][..4].copy_from_slice(&bytes(c, solid));
+                }
+            }
+        }
+        out
+    }
+}
+
 impl Naked {
     /// Of a scene, by any of the cameras.
     pub fn new(scene: &Scene, camera: &Camera, (width, height): (usize, usize)) -> Naked {
@@ -161,77 +230,98 @@ impl Naked {
         let shapes = Shapes::new(scene, camera, &eye);
         let cover = |path: &Option<Path>| mask(path.as_ref(), width, height);
         let (whole, mouth, inner) = (cover(&shapes.whole), cover(&shapes.mouth), cover(&shapes.inner));
-        let at = |m: &Option<Mask>, i: usize| m.as_ref().map_or(0, |m| m.data()[i]);
-        let ground = match scene.ground {
-            Ground::Transparent => None,
-            Ground::Plain(c) => Some((floats(c), Shadow::new(&scene.body, &eye))),
+        let row = |m, y| row_of(m, y, width);
+        let behind = Behind::new(scene, &eye);
+        let mut out = Naked {
+            size: (width, height),
+            bare: behind.picture((width, height)),
+            rows: Vec::new(),
+            cup: Vec::new(),
+            edges: Vec::new(),
         };
-        let count = whole.as_ref().map_or(0, |m| m.data().iter().filter(|v| **v > 0).count());
-        let (mut behind, mut cup) = (vec![0u8; width * height * 4], Vec::with_capacity(count));
-        let mut edges = Vec::new();
-        // What stands behind where no shadow falls, and its bytes.
-        let lit = ground.as_ref().map_or(([0.0f32; 3], 0.0f32), |(c, _)| (*c, 1.0));
-        let plain = bytes(lit.0, lit.1);
-        for (i, pixel) in behind.chunks_exact_mut(4).enumerate() {
-            let (px, py) = ((i % width) as f64 + 0.5, (i / width) as f64 + 0.5);
-            let dark = ground.as_ref().map_or(0.0, |(_, shadow)| shadow.at(px, py));
-            let ground = if dark > 0.0 { (lit.0.map(|v| v * (1.0 - dark)), lit.1) } else { lit };
-            pixel.copy_from_slice(&if dark > 0.0 { bytes(ground.0, ground.1) } else { plain });
-            let covered = at(&whole, i);
-            if covered == 0 {
-                continue;
+        for y in 0..height {
+            let whole = row(&whole, y);
+            let Some(first) = whole.iter().position(|v| *v > 0) else { continue };
+            let end = whole.iter().rposition(|v| *v > 0).map_or(first, |last| last + 1);
+            let (mouth, inner) = (row(&mouth, y), row(&inner, y));
+            let (from, py) = (out.cup.len(), y as f64 + 0.5);
+            for x in first..end {
+                let at = |row: &[u8]| row.get(x).copied().unwrap_or(0);
+                let (covered, lip, hollow, px) = (whole[x], at(mouth), at(inner), x as f64 + 0.5);
+                let (mut sine, mut shade, mut ring, mut wall) = (0.0, 0, 0, [0.0f32; 3]);
+                if lip < 255 && covered > 0 {
+                    let (s, _, up) = eye.meet(&scene.body, px, py, false);
+                    (sine, shade, ring) = (s, Shades::place(s), scene.ring_at(up));
+                    wall = scene.bare.of_place(shade).of(scene.wall[ring]);
+                }
+                let plain = covered == 255 && lip == 0 && hollow == 0;
+                let mut edge = if covered > 0 { 0 } else { NO_CUP };
+                if plain {
+                    out.bare[4 * (y * width + x)..][..4].copy_from_slice(&bytes(wall, 1.0));
+                } else if covered > 0 {
+                    let one = edged(scene, &eye, (px, py), (covered, lip, hollow), &behind);
+                    out.bare[4 * (y * width + x)..][..4].copy_from_slice(&one.seen(wall));
+                    out.edges.push(one);
+                    edge = out.edges.len() as u32;
+                }
+                out.cup.push(Spot { sine: sine as f32, edge, shade: shade as u16, ring: ring as u16 });
             }
-            let (lip, hollow) = (at(&mouth, i), at(&inner, i));
-            let (mut sine, mut wall) = (0.0, [0.0f32; 3]);
-            if lip < 255 {
-                let (s, _, up) = eye.meet(&scene.body, px, py, false);
-                (sine, wall) = (s, scene.bare.at(s).of(scene.wall_at(up)));
-            }
-            // Lip over wall, hollow over both: what is over the wall, and the part of the wall that it leaves.
-            let (mut other, mut kept) = ([0.0f32; 3], 1.0f32);
-            if lip > 0 {
-                let t = f32::from(lip) / 255.0;
-                (other, kept) = (scene.cup.map(|v| v * 1.04 * t), 1.0 - t);
-            }
-            if hollow > 0 {
-                let (far, _, up) = eye.meet(&scene.body, px, py, true);
-                let (t, deep) = (f32::from(hollow) / 255.0, depth(far, up, &scene.body).of(scene.cup));
-                other = [0, 1, 2].map(|k| other[k] * (1.0 - t) + deep[k] * t);
-                kept *= 1.0 - t;
-            }
-            let part = f32::from(covered) / 255.0;
-            let plain = covered == 255 && lip == 0 && hollow == 0;
-            if !plain {
-                edges.push(Edge { kept, other, part, behind: ground });
-            }
-            let edge = if plain { 0 } else { edges.len() as u32 };
-            cup.push(Spot { place: i as u32, edge, sine: sine as f32, wall });
+            out.rows.push(Row { place: y * width + first, spots: from..out.cup.len() });
         }
-        Naked { size: (width, height), behind, cup, edges }
+        out
     }
     /// With all that the cup wears, as one camera sees it.
     pub fn dressed(&self, scene: &Scene, camera: &Camera) -> Picture {
         let (width, height) = self.size;
         let coats = coats(scene, camera, &camera.view(), width, height);
-        let mut out = self.behind.clone();
-        for s in &self.cup {
-            let mut c = s.wall;
-            let at = 4 * s.place as usize..4 * s.place as usize + 4;
-            for (shades, coat) in scene.shades.iter().zip(&coats) {
-                let Some(coat) = coat else { continue };
-                let film = &coat.data()[at.clone()];
-                if film[3] > 0 {
-                    c = coated(c, film, shades.at(f64::from(s.sine)));
+        let mut out = self.bare.clone();
+        for row in &self.rows {
+            let at = 4 * row.place..4 * (row.place + row.spots.len());
+            let films: Vec<(&Shades, &[u8])> = (scene.shades.iter().zip(&coats))
+                .filter_map(|(shades, coat)| Some((shades, &coat.as_ref()?.data()[at.clone()])))
+                .collect();
+            let spots = self.cup[row.spots.clone()].iter();
+            for (i, (s, pixel)) in spots.zip(out[at.clone()].chunks_exact_mut(4)).enumerate() {
+                let film = |coat: &[u8]| [coat[4 * i], coat[4 * i + 1], coat[4 * i + 2], coat[4 * i + 3]];
+                // Film that strays beyond the cup's cover shows nowhere.
+                if films.iter().all(|(_, coat)| coat[4 * i + 3] == 0) || s.edge == NO_CUP {
+                    continue;
+                }
+                let mut c = scene.bare.of_place(usize::from(s.shade)).of(scene.wall[usize::from(s.ring)]);
+                for (shades, coat) in &films {
+                    c = coated(c, &film(coat), shades.at(f64::from(s.sine)));
+                }
+                match (s.edge as usize).checked_sub(1) {
+                    Some(edge) => pixel.copy_from_slice(&self.edges[edge].seen(c)),
+                    None => pixel.copy_from_slice(&bytes(c, 1.0)),
                 }
             }
-            let seen = match (s.edge as usize).checked_sub(1) {
-                Some(edge) => self.edges[edge].seen(c),
-                None => bytes(c, 1.0),
-            };
-            out[at].copy_from_slice(&seen);
         }
         Picture { width, height, rgba: out }
     }
+}
+
+/// What a pixel shows beside the wall: lip over wall, hollow over both; how much of it each covers, of 255.
+fn edged(
+    scene: &Scene,
+    eye: &Eye,
+    (px, py): (f64, f64),
+    (covered, lip, hollow): (u8, u8, u8),
+    behind: &Behind,
+) -> Edge {
+    let (mut other, mut kept) = ([0.0f32; 3], 1.0f32);
+    if lip > 0 {
+        let t = f32::from(lip) / 255.0;
+        (other, kept) = (scene.cup.map(|v| v * 1.04 * t), 1.0 - t);
+    }
+    if hollow > 0 {
+        let (far, _, up) = eye.meet(&scene.body, px, py, true);
+        let (t, deep) = (f32::from(hollow) / 255.0, depth(far, up, &scene.body).of(scene.cup));
+        other = [0, 1, 2].map(|k| other[k] * (1.0 - t) + deep[k] * t);
+        kept *= 1.0 - t;
+    }
+    let part = f32::from(covered) / 255.0;
+    Edge { kept, other, part, behind: behind.in_shade(behind.dark(px, py)) }
 }
 
 /// A colour of 0 to 255 and its alpha of 0 to 1.
@@ -305,6 +395,11 @@ fn mask(path: Option<&Path>, width: usize, height: usize) -> Option<Mask> {
     let mut mask = Mask::new(width as u32, height as u32)?;
     mask.fill_path(path, FillRule::Winding, true, Transform::identity());
     Some(mask)
+}
+
+/// A row of a mask; empty where there is none.
+fn row_of(mask: &Option<Mask>, y: usize, width: usize) -> &[u8] {
+    mask.as_ref().map_or(&[], |m| &m.data()[y * width..][..width])
 }
 
 /// Film by sheen: flat colours, the cover as alpha. What lies on top is taken out of the sheens below.
@@ -449,6 +544,13 @@ impl Shadow {
             b: ((near.1 - far.1) / 2.0).abs().max(a * 0.06),
         }
     }
+    /// Columns and rows outside of which there is no shadow, a pixel to spare.
+    fn columns(&self, width: usize) -> std::ops::Range<usize> {
+        reach(self.x, self.a, width)
+    }
+    fn rows(&self, height: usize) -> std::ops::Range<usize> {
+        reach(self.y, self.b, height)
+    }
     fn at(&self, px: f64, py: f64) -> f32 {
         let (x, y) = ((px - self.x) / self.a, (py - self.y) / self.b);
         // Most of a picture is that far away without a root.
@@ -458,6 +560,14 @@ impl Shadow {
         let t = ((SHADOW - libm::hypot(x, y)) / 0.5).clamp(0.0, 1.0);
         (0.34 * t * t * (3.0 - 2.0 * t)) as f32
     }
+}
+
+/// Pixels, of so many, that a shadow with this middle and half width may reach.
+fn reach(middle: f64, half: f64, all: usize) -> std::ops::Range<usize> {
+    // A cast of what lies below 0 gives 0.
+    let from = (middle - SHADOW * half - 1.0) as usize;
+    let end = ((middle + SHADOW * half + 2.0) as usize).min(all);
+    from.min(end)..end
 }
 
 /// How much of each pixel shows the wall's outside, of 255: the cup's cover less its mouth's.

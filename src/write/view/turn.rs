@@ -6,7 +6,7 @@
 //! Imports: write::png, write::view::{camera, light, skin, still}.
 
 use super::camera::Camera;
-use super::light::Shade;
+use super::light::{Shade, Shades};
 use super::skin::Skin;
 use super::still::{Scene, still};
 use crate::base::units::Angle;
@@ -27,8 +27,8 @@ const GATHER: usize = 3;
 ///
 /// # Errors
 /// What the PNG encoder says.
-pub fn animated(scene: &Scene, skin: &Skin) -> Result<Vec<u8>, Trouble> {
-    let turn = Turn::new(scene, skin);
+pub fn animated(scene: &Scene, skin: &Skin, unworn: &Unworn) -> Result<Vec<u8>, Trouble> {
+    let turn = Turn::new(scene, skin, unworn);
     let part = turn.part();
     let later: Vec<Vec<u8>> = (1..FRAMES)
         .into_par_iter()
@@ -58,10 +58,47 @@ struct Seen {
     part: f32,
 }
 
+/// The bare cup, as every frame shows it.
+pub struct Unworn {
+    /// The picture.
+    bare: Vec<u8>,
+    /// Its pixels that show wall.
+    wall: Vec<Wall>,
+}
+
+/// Where a pixel's ray meets the wall.
+struct Wall {
+    place: usize,
+    /// How much of the pixel is wall, of 255.
+    part: u8,
+    /// Rounds from the azimuth that the camera faces, and the sine of that azimuth.
+    round: f64,
+    sine: f64,
+    /// Height over the base.
+    y: f64,
+}
+
+impl Unworn {
+    /// Of a scene, whatever is worn in it.
+    pub fn new(scene: &Scene) -> Unworn {
+        let camera = Camera::fitted(&scene.body, Angle::ZERO, Angle::degrees(ELEVATION), SIZE, 10.0);
+        let naked = scene.naked();
+        let eye = camera.view();
+        let parts = super::still::wall_cover(&naked, &camera, SIZE);
+        let seen = |(place, &part): (usize, &u8)| {
+            let (px, py) = ((place % SIZE.0) as f64 + 0.5, (place / SIZE.0) as f64 + 0.5);
+            let (sine, cos, y) = eye.meet(&scene.body, px, py, false);
+            Wall { place, part, round: libm::atan2(sine, cos) / std::f64::consts::TAU, sine, y }
+        };
+        let wall = parts.iter().enumerate().filter(|(_, part)| **part > 0).map(seen).collect();
+        Unworn { bare: still(&naked, &camera, SIZE).rgba, wall }
+    }
+}
+
 struct Turn<'a> {
     scene: &'a Scene,
     /// The bare cup.
-    bare: Vec<u8>,
+    bare: &'a [u8],
     seen: Vec<Seen>,
     shades: Vec<Vec<Shade>>,
     coat: Coat,
@@ -76,6 +113,8 @@ struct Coat {
     cells: Vec<[u16; 4]>,
     /// The sheen of the last of them that has film.
     sheens: Vec<u8>,
+    /// Has any of a cell, its neighbour to the right and the two below film? Most pixels show none.
+    near: Vec<bool>,
     /// The mean of each sum: sixteen divisions a pixel took longer than all the rest.
     means: Vec<f32>,
 }
@@ -111,7 +150,8 @@ impl Coat {
         };
         cells.par_chunks_mut(width).zip(sheens.par_chunks_mut(width)).enumerate().for_each(fill);
         let means = (0..=255 * (GATHER * GATHER) as u16).map(|v| f32::from(v) / GATHERED).collect();
-        Coat { width, height, cells, sheens, means }
+        let near = near(&cells, width, height);
+        Coat { width, height, cells, sheens, near, means }
     }
     /// The two rows that a height lies between, by their first cells, and the part of the second.
     fn rows(&self, row: f32) -> ([u32; 2], f32) {
@@ -130,11 +170,11 @@ impl Coat {
         let left = if x0 >= self.width { x0 - self.width } else { x0 };
         let right = if left + 1 == self.width { 0 } else { left + 1 };
         let [top, foot] = rows.map(|r| r as usize);
-        let four = [top + left, top + right, foot + left, foot + right];
-        let cells = four.map(|i| self.cells[i]);
-        if cells.iter().all(|c| c[3] == 0) {
+        if !self.near[top + left] {
             return None;
         }
+        let four = [top + left, top + right, foot + left, foot + right];
+        let cells = four.map(|i| self.cells[i]);
         let parts = [(1.0 - tx) * (1.0 - ty), tx * (1.0 - ty), (1.0 - tx) * ty, tx * ty];
         let [a, b, c, d] = cells;
         let one = |k: usize| {
@@ -147,46 +187,43 @@ impl Coat {
     }
 }
 
+/// Where any of a cell, its neighbour to the right (round the seam) and the two below (none below the last row) has film.
+fn near(cells: &[[u16; 4]], width: usize, height: usize) -> Vec<bool> {
+    let mut out = Vec::with_capacity(cells.len());
+    for y in 0..height {
+        let (top, foot) = (&cells[y * width..][..width], &cells[(y + 1).min(height - 1) * width..][..width]);
+        let own = |x: usize| top[x][3] + foot[x][3] > 0;
+        let Some(last) = width.checked_sub(1) else { continue };
+        let mut here = own(0);
+        for x in 0..last {
+            let next = own(x + 1);
+            out.push(here || next);
+            here = next;
+        }
+        out.push(here || own(0));
+    }
+    out
+}
+
 impl<'a> Turn<'a> {
-    fn new(scene: &'a Scene, skin: &Skin) -> Turn<'a> {
-        let camera = Camera::fitted(&scene.body, Angle::ZERO, Angle::degrees(ELEVATION), SIZE, 10.0);
-        let naked = Scene {
-            patches: Vec::new(),
-            films: Vec::new(),
-            shades: Vec::new(),
-            bare: scene.bare.clone(),
-            wall: scene.wall.clone(),
-            ground: scene.ground,
-            ..*scene
-        };
-        let bare = still(&naked, &camera, SIZE).rgba;
-        let mouthless = wall_parts(&naked, &camera);
-        let eye = camera.view();
+    fn new(scene: &'a Scene, skin: &Skin, unworn: &'a Unworn) -> Turn<'a> {
         let coat = Coat::new(scene, skin);
-        let mut seen = Vec::new();
-        let mut shades: Vec<Vec<Shade>> = scene.shades.iter().map(|_| Vec::new()).collect();
-        for (place, &part) in mouthless.iter().enumerate() {
-            if part == 0 {
-                continue;
-            }
-            let (px, py) = ((place % SIZE.0) as f64 + 0.5, (place / SIZE.0) as f64 + 0.5);
-            let (sin, cos, y) = eye.meet(&scene.body, px, py, false);
-            let round = libm::atan2(sin, cos) / std::f64::consts::TAU;
-            let (rows, down) = coat.rows(((1.0 - y / scene.body.height) * coat.height as f64) as f32);
-            seen.push(Seen {
-                place,
-                column: (round * coat.width as f64) as f32,
+        let seen = |(shade, w): (usize, &Wall)| {
+            let (rows, down) = coat.rows(((1.0 - w.y / scene.body.height) * coat.height as f64) as f32);
+            Seen {
+                place: w.place,
+                column: (w.round * coat.width as f64) as f32,
                 rows,
                 down,
-                under: scene.bare.at(sin).of(scene.wall_at(y)),
-                shade: seen.len(),
-                part: f32::from(part) / 255.0,
-            });
-            for (of, table) in shades.iter_mut().zip(&scene.shades) {
-                of.push(table.at(sin));
+                under: scene.bare.at(w.sine).of(scene.wall_at(w.y)),
+                shade,
+                part: f32::from(w.part) / 255.0,
             }
-        }
-        Turn { scene, bare, seen, shades, coat }
+        };
+        let seen = unworn.wall.iter().enumerate().map(seen).collect();
+        let table = |t: &Shades| unworn.wall.iter().map(|w| t.at(w.sine)).collect();
+        let shades = scene.shades.iter().map(table).collect();
+        Turn { scene, bare: &unworn.bare, seen, shades, coat }
     }
     /// The part of a frame that shows wall: nothing else changes.
     fn part(&self) -> png::Part {
@@ -201,7 +238,8 @@ impl<'a> Turn<'a> {
         png::Part { x: low.0.min(SIZE.0 - 1), y: low.1.min(SIZE.1 - 1), width, height }
     }
     fn frame(&self, i: usize, out: &mut Vec<u8>) {
-        out.clone_from(&self.bare);
+        out.clear();
+        out.extend_from_slice(self.bare);
         // The front faces the viewer first; then what lies to its right comes round.
         let facing = (i as f32 / FRAMES as f32 + 0.5) * self.coat.width as f32;
         // Under a partly covered edge the ground's part is already in the alpha.
@@ -220,11 +258,6 @@ impl<'a> Turn<'a> {
             }
         }
     }
-}
-
-/// How much of each pixel shows wall: the cup's cover less the mouth's.
-fn wall_parts(naked: &Scene, camera: &Camera) -> Vec<u8> {
-    super::still::wall_cover(naked, camera, SIZE)
 }
 
 #[cfg(test)]
@@ -252,6 +285,10 @@ mod tests {
                 }
             }
             assert_eq!((*cell, coat.sheens[i]), (sum, sheen));
+            let right = if x / GATHER + 1 == coat.width { i + 1 - coat.width } else { i + 1 };
+            let below = |i: usize| (i + coat.width).min(coat.cells.len() - coat.width + i % coat.width);
+            let any = [i, right, below(i), below(right)].iter().any(|&i| coat.cells[i][3] > 0);
+            assert_eq!(coat.near[i], any);
             mixed += usize::from(sum[3] > 0 && sum[3] < 9);
             full += usize::from(sum[3] == 9);
         }
@@ -264,7 +301,8 @@ mod tests {
         let plan = crate::write::sample::plan(180.0, 0.0);
         let scene = Scene::new(&plan);
         let skin = Skin::new(&scene.patches, &scene.body, super::super::page::COLUMNS);
-        let turn = Turn::new(&scene, &skin);
+        let unworn = Unworn::new(&scene);
+        let turn = Turn::new(&scene, &skin, &unworn);
         for i in [0, 7, 12] {
             let azimuth = Angle::degrees(360.0 / FRAMES as f64 * i as f64);
             let camera = Camera::fitted(&scene.body, azimuth, Angle::degrees(ELEVATION), SIZE, 10.0);

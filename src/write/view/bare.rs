@@ -1,0 +1,91 @@
+//! [`Bare`]: what pictures show of a cup before it wears anything. It hangs on cup and ground alone, so that it can be made
+//! while other stages run.
+//!
+//! Imports: make, read::job, write::view::{camera, still, turn}.
+
+use super::camera::Camera;
+use super::still::{Naked, Picture, Scene};
+use super::turn::Unworn;
+use crate::make::cup::Frustum;
+use crate::read::job::Job;
+use rayon::prelude::*;
+
+/// The bare cup in the stills and in the animated turn.
+pub struct Bare {
+    /// What it was made of.
+    scene: Scene,
+    /// The stills' cup, once for each elevation, degrees.
+    stills: Vec<(f64, Naked)>,
+    /// The turn's.
+    pub turn: Unworn,
+}
+
+impl Bare {
+    /// Of a job's cup.
+    pub fn of(job: &Job, surface: &Frustum) -> Bare {
+        Bare::new(&Scene::bare(job, surface))
+    }
+    /// Of a scene, whatever is worn in it.
+    pub fn new(scene: &Scene) -> Bare {
+        let heights = elevations(&super::cameras(scene, super::SIZE));
+        let naked = |c: &Camera| (c.elevation, Naked::new(scene, c, super::SIZE));
+        let (stills, turn) = rayon::join(|| heights.par_iter().map(naked).collect(), || Unworn::new(scene));
+        Bare { scene: scene.naked(), stills, turn }
+    }
+    /// Is it the bare cup of a scene?
+    pub fn fits(&self, scene: &Scene) -> bool {
+        let (a, b) = (&self.scene, scene);
+        a.body == b.body && a.cup == b.cup && a.wall == b.wall && a.ground == b.ground && a.bare == b.bare
+    }
+    /// The still of a scene that it fits.
+    pub fn still(&self, scene: &Scene, camera: &Camera) -> Picture {
+        match self.stills.iter().find(|s| s.0 == camera.elevation) {
+            Some((_, naked)) => naked.dressed(scene, camera),
+            None => super::still::still(scene, camera, super::SIZE),
+        }
+    }
+}
+
+/// One camera for each elevation.
+pub fn elevations(cameras: &[Camera]) -> Vec<Camera> {
+    let mut out: Vec<Camera> = Vec::new();
+    for c in cameras {
+        if out.iter().all(|h| h.elevation != c.elevation) {
+            out.push(*c);
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::read::job::{Ground, Rgb};
+    use crate::write::view;
+
+    /// The twin of what is made ahead: pictures made from nothing, byte for byte; and what was made for another cup or
+    /// another ground is not taken.
+    #[test]
+    fn pictures_from_what_was_made_ahead_are_those_from_nothing() {
+        let plan = crate::write::sample::plan(180.0, 0.0);
+        let ready = Bare::of(&plan.job, &plan.cup.surface);
+        let scene = Scene::new(&plan);
+        assert!(ready.fits(&scene));
+        let (a, b) = (view::pictures(&plan, Some(&ready)), view::pictures(&plan, None));
+        let (a, b) = (a.expect("PNG"), b.expect("PNG"));
+        assert!(a.turn == b.turn && a.page == b.page);
+        assert!(a.views.iter().zip(&b.views).all(|(a, b)| a.png == b.png) && a.views.len() == 5);
+        for c in view::cameras(&scene, view::SIZE) {
+            assert!(ready.still(&scene, &c) == super::super::still::still(&scene, &c, view::SIZE));
+        }
+        let mut other = plan.job.clone();
+        other.print.ground = Ground::Plain(Rgb([250, 250, 246]));
+        let other = Bare::of(&other, &plan.cup.surface);
+        assert!(!other.fits(&scene));
+        let c = view::pictures(&plan, Some(&other)).expect("PNG");
+        assert!(c.turn == b.turn && c.page == b.page);
+        let mut wider = plan.cup.surface;
+        wider.upper.0 += 1.0;
+        assert!(!Bare::of(&plan.job, &wider).fits(&scene));
+    }
+}
