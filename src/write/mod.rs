@@ -93,6 +93,7 @@ impl Prepared {
     /// For a job's kit; none where its cup is at fault.
     pub fn of(job: &Job) -> Option<Prepared> {
         let (job, cup) = crate::make::plan::cup(job)?;
+        pdf::ready();
         Some(Prepared(view::bare::Bare::of(&job, &cup.surface)))
     }
 }

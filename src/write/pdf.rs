@@ -141,6 +141,13 @@ impl Book {
     }
 }
 
+/// Makes ready what every document holds of the faces: once for all, by whoever asks first.
+pub fn ready() {
+    for (face, _, _) in FACES {
+        FontParts::of(face);
+    }
+}
+
 fn fonts(dict: &mut pdf_writer::Dict<'_>) {
     for (i, (_, name, _)) in FACES.iter().enumerate() {
         dict.pair(Name(name), Ref::new(FONTS + 5 * i as i32));

@@ -18,6 +18,7 @@ use crate::write::{self, Kit, KitFile, Prepared};
 use serde::Serialize;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 use std::time::Instant;
 
 /// What to make.
@@ -220,21 +221,33 @@ fn written(
         opened.found.push(unwritten(out, refused));
         opened.exit = Exit::Files;
     };
-    let begun = if order.dry_run {
-        None
-    } else {
-        stages::now_writing();
-        match Begun::new(out, order.force) {
-            Ok(begun) => Some(begun),
-            Err(e) => {
-                refused(opened, e);
-                return None;
-            }
+    // Whether the folder may be written to is looked at while the first files are made; then files go to the disk while
+    // others are made.
+    let begun = OnceLock::new();
+    let begin = || begun.get_or_init(|| Begun::new(out, order.force));
+    let tell = |f: &KitFile| {
+        if !order.dry_run
+            && let Ok(begun) = begin()
+        {
+            begun.take(&f.path, &f.bytes);
         }
     };
-    // Files go to the disk while others are made.
-    let tell = |f: &KitFile| begun.iter().for_each(|b| b.take(&f.path, &f.bytes));
-    let kit = match write::kit_told(plan, prepared, &tell) {
+    let kit = std::thread::scope(|s| {
+        if !order.dry_run {
+            stages::now_writing();
+            // Without a thread the first file's maker looks.
+            let _ = std::thread::Builder::new().spawn_scoped(s, || _ = begin());
+        }
+        write::kit_told(plan, prepared, &tell)
+    });
+    let begun = match begun.into_inner().transpose() {
+        Ok(begun) => begun,
+        Err(e) => {
+            refused(opened, e);
+            return None;
+        }
+    };
+    let kit = match kit {
         Ok(kit) => kit,
         Err(broken) => {
             opened.found.extend(broken);
