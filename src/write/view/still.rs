@@ -239,19 +239,22 @@ impl Naked {
             cup: Vec::new(),
             edges: Vec::new(),
         };
+        let (mut sines, mut heights) = (vec![0.0f64; width], vec![0.0f64; width]);
         for y in 0..height {
             let whole = row(&whole, y);
             let Some(first) = whole.iter().position(|v| *v > 0) else { continue };
             let end = whole.iter().rposition(|v| *v > 0).map_or(first, |last| last + 1);
             let (mouth, inner) = (row(&mouth, y), row(&inner, y));
             let (from, py) = (out.cup.len(), y as f64 + 0.5);
-            for x in first..end {
+            let (sines, heights) = (&mut sines[..end - first], &mut heights[..end - first]);
+            eye.meet_row(&scene.body, first as f64 + 0.5, py, sines, heights);
+            for (x, &covered) in whole.iter().enumerate().take(end).skip(first) {
                 let at = |row: &[u8]| row.get(x).copied().unwrap_or(0);
-                let (covered, lip, hollow, px) = (whole[x], at(mouth), at(inner), x as f64 + 0.5);
+                let (lip, hollow, px) = (at(mouth), at(inner), x as f64 + 0.5);
                 let (mut sine, mut shade, mut ring, mut wall) = (0.0, 0, 0, [0.0f32; 3]);
                 if lip < 255 && covered > 0 {
-                    let (s, _, up) = eye.meet(&scene.body, px, py, false);
-                    (sine, shade, ring) = (s, Shades::place(s), scene.ring_at(up));
+                    sine = sines[x - first];
+                    (shade, ring) = (Shades::place(sine), scene.ring_at(heights[x - first]));
                     wall = scene.bare.of_place(shade).of(scene.wall[ring]);
                 }
                 let plain = covered == 255 && lip == 0 && hollow == 0;

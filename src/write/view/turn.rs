@@ -42,13 +42,18 @@ pub fn animated(scene: &Scene, skin: &Skin, unworn: &Unworn) -> Result<Vec<u8>, 
     png::animated(SIZE, &first, part, &later, THOUSANDTHS)
 }
 
-/// A pixel that shows wall.
+/// Where a pixel that shows wall looks in the coarse grid: all that is asked of most of them.
+struct Look {
+    /// Columns from the one that the camera faces.
+    column: f32,
+    /// First cells of the two rows that it lies between.
+    rows: [u32; 2],
+}
+
+/// What else is known of it.
 struct Seen {
     place: usize,
-    /// Columns of the coarse grid from the one that the camera faces.
-    column: f32,
-    /// First cells of the two rows that it lies between, and how much of it is the second's.
-    rows: [u32; 2],
+    /// How much of it is the second row's.
     down: f32,
     /// The bare wall's colour.
     under: [f32; 3],
@@ -99,6 +104,7 @@ struct Turn<'a> {
     scene: &'a Scene,
     /// The bare cup.
     bare: &'a [u8],
+    looks: Vec<Look>,
     seen: Vec<Seen>,
     shades: Vec<Vec<Shade>>,
     coat: Coat,
@@ -113,8 +119,9 @@ struct Coat {
     cells: Vec<[u16; 4]>,
     /// The sheen of the last of them that has film.
     sheens: Vec<u8>,
-    /// Has any of a cell, its neighbour to the right and the two below film? Most pixels show none.
-    near: Vec<bool>,
+    /// Has any of a cell, its neighbour to the right and the two below film? Most pixels show none. A bit a cell: all of them
+    /// stay in the fastest memory.
+    near: Vec<u64>,
     /// The mean of each sum: sixteen divisions a pixel took longer than all the rest.
     means: Vec<f32>,
 }
@@ -165,12 +172,13 @@ impl Coat {
     #[inline]
     fn at(&self, column: f32, rows: [u32; 2], ty: f32) -> Option<([f32; 4], u8)> {
         let x = column - 0.5;
-        let x0 = x as usize;
-        let tx = x - x0 as f32;
+        // No column is below half a one, and none takes more than 31 bits: the cast that need not look is the fastest.
+        let x0 = x as i32 as usize;
+        let tx = x - x0 as i32 as f32;
         let left = if x0 >= self.width { x0 - self.width } else { x0 };
         let right = if left + 1 == self.width { 0 } else { left + 1 };
         let [top, foot] = rows.map(|r| r as usize);
-        if !self.near[top + left] {
+        if !bit(&self.near, top + left) {
             return None;
         }
         let four = [top + left, top + right, foot + left, foot + right];
@@ -188,8 +196,9 @@ impl Coat {
 }
 
 /// Where any of a cell, its neighbour to the right (round the seam) and the two below (none below the last row) has film.
-fn near(cells: &[[u16; 4]], width: usize, height: usize) -> Vec<bool> {
-    let mut out = Vec::with_capacity(cells.len());
+fn near(cells: &[[u16; 4]], width: usize, height: usize) -> Vec<u64> {
+    let mut out = vec![0u64; cells.len().div_ceil(64)];
+    let mut set = |i: usize, any: bool| out[i / 64] |= u64::from(any) << (i % 64);
     for y in 0..height {
         let (top, foot) = (&cells[y * width..][..width], &cells[(y + 1).min(height - 1) * width..][..width]);
         let own = |x: usize| top[x][3] + foot[x][3] > 0;
@@ -197,12 +206,17 @@ fn near(cells: &[[u16; 4]], width: usize, height: usize) -> Vec<bool> {
         let mut here = own(0);
         for x in 0..last {
             let next = own(x + 1);
-            out.push(here || next);
+            set(y * width + x, here || next);
             here = next;
         }
-        out.push(here || own(0));
+        set(y * width + last, here || own(0));
     }
     out
+}
+
+#[inline]
+fn bit(bits: &[u64], i: usize) -> bool {
+    bits[i / 64] >> (i % 64) & 1 > 0
 }
 
 impl<'a> Turn<'a> {
@@ -210,20 +224,20 @@ impl<'a> Turn<'a> {
         let coat = Coat::new(scene, skin);
         let seen = |(shade, w): (usize, &Wall)| {
             let (rows, down) = coat.rows(((1.0 - w.y / scene.body.height) * coat.height as f64) as f32);
-            Seen {
+            let look = Look { column: (w.round * coat.width as f64) as f32, rows };
+            let seen = Seen {
                 place: w.place,
-                column: (w.round * coat.width as f64) as f32,
-                rows,
                 down,
                 under: scene.bare.at(w.sine).of(scene.wall_at(w.y)),
                 shade,
                 part: f32::from(w.part) / 255.0,
-            }
+            };
+            (look, seen)
         };
-        let seen = unworn.wall.iter().enumerate().map(seen).collect();
+        let (looks, seen) = unworn.wall.iter().enumerate().map(seen).unzip();
         let table = |t: &Shades| unworn.wall.iter().map(|w| t.at(w.sine)).collect();
         let shades = scene.shades.iter().map(table).collect();
-        Turn { scene, bare: &unworn.bare, seen, shades, coat }
+        Turn { scene, bare: &unworn.bare, looks, seen, shades, coat }
     }
     /// The part of a frame that shows wall: nothing else changes.
     fn part(&self) -> png::Part {
@@ -244,8 +258,8 @@ impl<'a> Turn<'a> {
         let facing = (i as f32 / FRAMES as f32 + 0.5) * self.coat.width as f32;
         // Under a partly covered edge the ground's part is already in the alpha.
         let whole = matches!(self.scene.ground, Ground::Transparent);
-        for s in &self.seen {
-            let Some((film, sheen)) = self.coat.at(s.column + facing, s.rows, s.down) else { continue };
+        for (look, s) in self.looks.iter().zip(&self.seen) {
+            let Some((film, sheen)) = self.coat.at(look.column + facing, look.rows, s.down) else { continue };
             let shade = self.shades[usize::from(sheen)][s.shade];
             let pixel = &mut out[4 * s.place..4 * s.place + 4];
             // What film changes of the bare wall, in the part of the pixel that is wall.
@@ -288,7 +302,7 @@ mod tests {
             let right = if x / GATHER + 1 == coat.width { i + 1 - coat.width } else { i + 1 };
             let below = |i: usize| (i + coat.width).min(coat.cells.len() - coat.width + i % coat.width);
             let any = [i, right, below(i), below(right)].iter().any(|&i| coat.cells[i][3] > 0);
-            assert_eq!(coat.near[i], any);
+            assert_eq!(bit(&coat.near, i), any);
             mixed += usize::from(sum[3] > 0 && sum[3] < 9);
             full += usize::from(sum[3] == 9);
         }
