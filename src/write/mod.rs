@@ -284,9 +284,9 @@ impl Press<'_> {
         let plan = self.plan;
         let bare = self.prepared.map(|p| &p.0);
         let (p, drawn) = rayon::join(|| view::pictures(plan, bare), || job_sheet::Drawn::new(plan, places));
-        let (p, drawn) = (p?, drawn?);
+        let (view::Pictures { views, turn, page: turning }, drawn) = (p?, drawn?);
         let papers = &plan.job.print.papers;
-        let sheet = job_sheet::paper(plan, rows, drawn, &p.views);
+        let sheet = job_sheet::paper(plan, rows, drawn, &views);
         let page = || self.file(job_sheet::FILE, paper::page::html(&sheet, ""));
         let pdf = |paper: &Paper| {
             let (w, h) = paper.sides();
@@ -294,21 +294,23 @@ impl Press<'_> {
         };
         let cards = |paper: &Paper| self.file(cards::file_name(*paper), cards::pdf(plan, *paper));
         let finish = || {
-            let own = finish::files(plan, &finished(&p.views));
+            let own = finish::files(plan, &finished(&views));
             own.iter().for_each(self.tell);
             own
         };
         let pdfs = || papers.par_iter().map(pdf).collect::<Vec<Checked>>();
         let cards = || papers.iter().map(cards).collect::<Vec<Checked>>();
-        let ((page, pdfs), (cards, finish)) =
-            rayon::join(|| rayon::join(page, pdfs), || rayon::join(cards, finish));
-        let views = p.views.iter().map(view::View::part).collect();
+        // The largest files go to the disk while others are made.
+        let turned = || [self.file(view::TURN, turn), self.file(view::PAGE, turning)];
+        let ((page, pdfs), ((cards, finish), turned)) =
+            rayon::join(|| rayon::join(page, pdfs), || rayon::join(|| rayon::join(cards, finish), turned));
+        let parts = views.iter().map(view::View::part).collect();
         let mut pictures = vec![page];
         pictures.extend(pdfs);
         pictures.extend(cards);
-        pictures.extend(p.views.into_iter().map(|v| self.file(v.file(), v.png)));
-        pictures.extend([self.file(view::TURN, p.turn), self.file(view::PAGE, p.page)]);
-        Ok(Shown { pictures, finish, views })
+        pictures.extend(views.into_iter().map(|v| self.file(v.file(), v.png)));
+        pictures.extend(turned);
+        Ok(Shown { pictures, finish, views: parts })
     }
 
     fn decal_files(&self, rows: &[rows::Row]) -> Vec<Checked> {
