@@ -14,6 +14,10 @@ use super::units::Mm;
 /// The chords of a convex outline lie inside it, so a measured distance may be too large by up to twice this.
 pub const FLATTEN: Mm = Mm(0.002);
 
+/// Largest distance between a curve and its chords when outlines are looked at for crossings: what passes more closely
+/// than twice this may be taken to cross.
+pub const PASSING: Mm = Mm(0.0005);
+
 /// Coordinates are snapped to this grid before every boolean; a point moves by at most `GRID / sqrt 2`.
 pub const GRID: Mm = Mm(1e-4);
 

@@ -10,12 +10,9 @@ use super::fit::{Sample, follow};
 use super::flatten::{Ring, ring_area};
 use super::region::Region;
 use crate::base::frame::Frame;
-use crate::base::tolerance::{FLATTEN, GRID, MEASURE};
+use crate::base::tolerance::{GRID, MEASURE, PASSING};
 use kurbo::{BezPath, Point, Shape};
 use std::collections::BTreeSet;
-
-/// Chords on which crossings are looked for: as fine as those of the final verifying.
-const FINE: f64 = FLATTEN.0 / 4.0;
 
 /// One segment of a draft.
 #[derive(Clone, Copy, Debug)]
@@ -272,7 +269,7 @@ fn crossing(drafts: &[Draft]) -> BTreeSet<(usize, usize)> {
 }
 
 fn chords(seg: &Seg, outline: usize, at: usize, of: usize) -> Chords {
-    let n = seg.steps(FINE);
+    let n = seg.steps(PASSING.0);
     let mut points: Vec<Point> = Vec::with_capacity(n + 1);
     points.push(seg.start());
     points.extend((1..n).map(|i| seg.at(i as f64 / n as f64)));

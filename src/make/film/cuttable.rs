@@ -7,7 +7,7 @@ use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Frame};
 use crate::base::shape::flatten::ring_area;
 use crate::base::shape::{Bounds, Flat};
-use crate::base::tolerance::{FLATTEN, LARGEST_COORDINATE, MEASURE, SPECK_MM2};
+use crate::base::tolerance::{FLATTEN, LARGEST_COORDINATE, MEASURE, PASSING, SPECK_MM2};
 use crate::make::piece::Piece;
 use crate::read::job::FilmId;
 
@@ -77,7 +77,8 @@ pub(super) fn cuttable(piece: &Piece, found: &mut Faults) -> Result<(), Reported
 /// # Errors
 /// The fault, reported.
 pub(super) fn uncrossed(piece: &Piece, fine: &Flat<Art>, found: &mut Faults) -> Result<(), Reported> {
-    let Some(at) = crossing(fine) else { return Ok(()) };
+    // Coarse chords of curves that pass closely may cross where the curves do not.
+    let Some(at) = crossing(fine).and_then(|_| crossing(&piece.cut().flat(PASSING))) else { return Ok(()) };
     Err(found.push(
         Diagnostic::fault(
             &CROSSING,

@@ -138,7 +138,7 @@ impl BaseDisc {
         }
         let middle = b.centre();
         let home: Rigid<Art, Art> = Rigid::new(Angle::ZERO, Point::mm(-middle.x, -middle.y));
-        let art = art.moved(&home).scaled(spec.size / extent);
+        let art = art.moved(&home).scaled(spec.size / extent).sound();
         let cut = if spec.border > Mm::ZERO { art.offset(spec.border, Join::Round) } else { art.clone() };
         let reach = farthest(&cut);
         let room = self.centre * 0.5;

@@ -2,12 +2,13 @@
 //!
 //! The makers ask trees of boxes, outline by outline; this asks a grid, run by run, so a slip in one is not in both.
 //!
-//! Edges that cross by no more than rounding may only touch: a corner that lay on another edge before the outline was
-//! turned. Whether the outline crosses itself there is decided by its area: where it winds about some place more than
-//! once, or the wrong way, what an odd number of its rings holds is not what its rings enclose in sum.
+//! Edges that cross by no more than the error of both their chords may only touch, or belong to curves that pass each
+//! other closely. Whether the outline crosses itself there is decided by its area: where it winds about some place more
+//! than once, or the wrong way, what an odd number of its rings holds is not what its rings enclose in sum.
 //!
 //! Imports: base.
 
+use super::FINE;
 use crate::base::tolerance::MEASURE;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -124,7 +125,7 @@ fn cells_of(b: &[f64; 4], reach: f64) -> [i32; 4] {
 struct Part {
     near: BTreeMap<(u32, u32), f64>,
     crossing: BTreeSet<u32>,
-    /// Owners with edges that cross by rounding, if at all.
+    /// Owners with edges that cross by the error of their chords, if at all.
     touching: BTreeSet<u32>,
     measured: u64,
 }
@@ -212,7 +213,7 @@ fn crossings(a: &Run, b: &Run, entry: &Entry, part: &mut Part) {
                 continue;
             }
             let owners =
-                if crossing_depth(&e, &f) > MEASURE.0 { &mut part.crossing } else { &mut part.touching };
+                if crossing_depth(&e, &f) > 2.0 * FINE.0 { &mut part.crossing } else { &mut part.touching };
             owners.insert(entry.owner);
         }
     }
@@ -373,11 +374,14 @@ mod tests {
             let mut crosses = false;
             for i in 0..n {
                 for j in i + 2..n {
-                    crosses |= !(i == 0 && j == n - 1) && cross(&edge(&ring, i), &edge(&ring, j));
+                    let (e, f) = (edge(&ring, i), edge(&ring, j));
+                    crosses |= !(i == 0 && j == n - 1) && cross(&e, &f) && crossing_depth(&e, &f) > 2.0 * FINE.0;
                 }
             }
-            let found = measure(&[Entry { owner: 3, rings: vec![ring], copy: false }], 1.0);
-            prop_assert_eq!(!found.crossing.is_empty(), crosses);
+            let found = measure(&[Entry { owner: 3, rings: vec![ring.clone()], copy: false }], 1.0);
+            prop_assert!(!found.crossing.is_empty() || !crosses);
+            // What crosses by less is told only if it encloses something.
+            prop_assert!(crosses || found.crossing.is_empty() || winds_elsewise(&[ring]));
         }
     }
 
@@ -402,7 +406,7 @@ mod tests {
         for k in 0..200 {
             let degrees = 1.7 * f64::from(k);
             assert!(!crossing(0.0, degrees), "turned by {degrees}");
-            assert!(crossing(1e-5, degrees), "turned by {degrees}");
+            assert!(crossing(2e-3, degrees), "turned by {degrees}");
         }
     }
 

@@ -189,7 +189,8 @@ impl Artwork {
     fn placed(&self, region: &Region<Art>, factor: f64) -> Region<Art> {
         let c = self.outline.bounds().centre();
         let shift: Rigid<Art, Art> = Rigid::from_parts(1.0, 0.0, Point::mm(-c.x, -c.y));
-        region.moved(&shift).scaled(factor)
+        // What passes closely at the size drawn may lie nearer than chords are fine at the size cut.
+        region.moved(&shift).scaled(factor).sound()
     }
 }
 
