@@ -39,9 +39,9 @@ fn timed<T>(runs: usize, mut f: impl FnMut() -> T) -> (T, f64) {
     let mut best = f64::INFINITY;
     let mut out = None;
     for _ in 0..runs {
-        let t = clock::seconds();
+        let t = clock::seconds(clock::Of::Thread);
         out = Some(f());
-        best = best.min(clock::seconds() - t);
+        best = best.min(clock::seconds(clock::Of::Thread) - t);
     }
     (out.expect("at least one run"), best)
 }

@@ -275,9 +275,9 @@ fn drag() {
     }
 }
 
-/// Milliseconds that this thread has computed.
+/// Milliseconds that all threads together have computed: the proof is spread over them.
 fn cpu() -> f64 {
-    clock::seconds() * 1e3
+    clock::seconds(clock::Of::Process) * 1e3
 }
 
 fn print_row(name: &str, m: &Measures, fill: &Fill, ms: f64) {
