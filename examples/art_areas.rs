@@ -1,10 +1,14 @@
 //! Reads SVG files (one path a line on standard input) and prints one JSON line for each: the part of the page that
-//! its outline covers, how many outlines and nodes it has, what is not cut, or the fault. The outside check
-//! `tests/outside/art_areas.py` holds these areas against another renderer.
+//! its outline covers, how many outlines and nodes it has, what is not cut, or the fault with its words, and the
+//! seconds that its thread computed. The outside check `tests/outside/art_areas.py` holds these areas against another
+//! renderer.
 //!
 //! ```sh
 //! ls art/*.svg | cargo run --release --example art_areas
 //! ```
+
+#[path = "../benches/clock.rs"]
+mod clock;
 
 use frusta::base::diag::{Faults, KeyPath, Severity};
 use frusta::read::art::read_art;
@@ -22,9 +26,9 @@ fn line(path: &str) -> serde_json::Value {
         Err(e) => return serde_json::json!({ "path": path, "fault": e.to_string() }),
     };
     let mut found = Faults::new();
-    let start = std::time::Instant::now();
+    let start = clock::seconds();
     let art = read_art(path, &bytes, &KeyPath::root(), &mut found);
-    let seconds = start.elapsed().as_secs_f64();
+    let seconds = clock::seconds() - start;
     match art {
         Ok(art) => {
             let page = art.page.map(|(w, h)| (w * h).get());
@@ -38,9 +42,17 @@ fn line(path: &str) -> serde_json::Value {
             })
         }
         Err(_) => {
-            let faults: Vec<_> =
-                found.iter().filter(|d| d.severity == Severity::Fault).map(|d| d.code.id).collect();
-            serde_json::json!({ "path": path, "fault": faults.join(" "), "seconds": seconds })
+            let faults = || found.iter().filter(|d| d.severity == Severity::Fault);
+            let codes: Vec<_> = faults().map(|d| d.code.id).collect();
+            let says: Vec<_> = faults()
+                .map(|d| format!("{}: {}", d.says, d.measured.as_deref().unwrap_or_default()))
+                .collect();
+            serde_json::json!({
+                "path": path,
+                "fault": codes.join(" "),
+                "says": says.join("; "),
+                "seconds": seconds,
+            })
         }
     }
 }

@@ -5,10 +5,12 @@
 //!
 //! Imports: base::units, base::frame, base::tolerance.
 
+use super::cover::thinned;
 use super::curve::Seg;
+use super::effort::{Effort, TooHard};
 use super::flatten::Flat;
 use super::joint::{BACK, Exact, Slack, exact, shared};
-use super::region::{Region, closed_cubics};
+use super::region::{Bounds, Region, closed_cubics};
 use super::sound::{Draft, Span, crosses, sound};
 use super::trace::{Kind, Loop, Piece, Track, overlay};
 use crate::base::frame::Frame;
@@ -107,9 +109,17 @@ impl<F: Frame> Region<F> {
     /// Paths with a coordinate that no outline may have are left out: where numbers come from outside the program,
     /// call [`Region::try_filled`], which says which.
     pub fn filled(paths: impl IntoIterator<Item = BezPath>, rule: FillRule) -> Self {
+        freely(|effort| Self::filled_within(paths, rule, effort))
+    }
+    /// As [`Region::filled`], if the effort allowed is enough.
+    pub fn filled_within(
+        paths: impl IntoIterator<Item = BezPath>,
+        rule: FillRule,
+        effort: &mut Effort,
+    ) -> Result<Self, TooHard> {
         let tracks: Vec<Track> =
             paths.into_iter().filter(|p| flaw(p).is_none()).flat_map(|p| tracks_of(&p)).collect();
-        resolved(&tracks, &[], OverlayRule::Subject, rule.rule())
+        resolved(&tracks, &[], OverlayRule::Subject, rule.rule(), effort)
     }
     /// As [`Region::filled`], but refuses coordinates that are not finite or too large.
     pub fn try_filled(paths: impl IntoIterator<Item = BezPath>, rule: FillRule) -> Result<Self, BadOutline> {
@@ -122,21 +132,43 @@ impl<F: Frame> Region<F> {
     /// A boolean of two regions.
     #[must_use]
     pub fn op(&self, other: &Self, op: Op) -> Self {
-        let made = resolved(&self.tracks(), &other.tracks(), op.rule(), Rule::NonZero);
-        made.rougher(self.rough() + other.rough())
+        freely(|effort| self.op_within(other, op, effort))
+    }
+    /// As [`Region::op`], if the effort allowed is enough.
+    pub fn op_within(&self, other: &Self, op: Op, effort: &mut Effort) -> Result<Self, TooHard> {
+        // Nothing of either outside the other's box is in both; of what is taken away, nothing outside the box of what
+        // it is taken from counts.
+        let a = self.tracks_near((op == Op::Intersection).then_some(other), effort)?;
+        let meets = matches!(op, Op::Intersection | Op::Difference);
+        let b = other.tracks_near(meets.then_some(self), effort)?;
+        let made = resolved(&a, &b, op.rule(), Rule::NonZero, effort)?;
+        Ok(made.rougher(self.rough() + other.rough()))
     }
     /// Union of many.
     pub fn union_of<'a>(regions: impl IntoIterator<Item = &'a Self>) -> Self
     where
         F: 'a,
     {
+        freely(|effort| Self::union_within(regions, effort))
+    }
+    /// As [`Region::union_of`], if the effort allowed is enough.
+    pub fn union_within<'a>(
+        regions: impl IntoIterator<Item = &'a Self>,
+        effort: &mut Effort,
+    ) -> Result<Self, TooHard>
+    where
+        F: 'a,
+    {
+        let mut laid = Laid::default();
         let mut rough = 0;
-        let mut tracks: Vec<Track> = Vec::new();
-        for r in regions {
+        let mut clean = true;
+        for (k, r) in regions.into_iter().enumerate() {
             rough += r.rough();
-            tracks.extend(r.tracks());
+            clean &= r.is_clean();
+            laid.tracks.extend(r.tracks());
+            laid.owner.resize(laid.tracks.len(), k as u32);
         }
-        resolved(&tracks, &[], OverlayRule::Subject, Rule::NonZero).rougher(rough)
+        Ok(if clean { laid.united(effort) } else { laid.united_whole(effort) }?.rougher(rough))
     }
     /// The same area with the promise of [`Region`] kept, whatever made it.
     #[must_use]
@@ -144,20 +176,40 @@ impl<F: Frame> Region<F> {
         if self.is_clean() {
             self.clone()
         } else {
-            resolved(&self.tracks(), &[], OverlayRule::Subject, Rule::NonZero).rougher(self.rough())
+            let tracks = self.tracks();
+            freely(|effort| resolved(&tracks, &[], OverlayRule::Subject, Rule::NonZero, effort)).rougher(self.rough())
         }
     }
     /// The same curves, cut where they cross and rid of what lies between.
     pub(super) fn recut(&self) -> Self {
         let tracks = finer(&self.tracks());
-        let loops = drawn(&tracks, &[], OverlayRule::Subject, Rule::NonZero, CLOSE).0;
+        let loops = freely(|e| drawn(&tracks, &[], OverlayRule::Subject, Rule::NonZero, CLOSE, e)).0;
         let passed = sound(loops, 2.0 * CLOSE + GRID.0);
         Region::promised(passed.contours).rougher(self.rough() + passed.rough)
+    }
+    /// Tracks of the contours that reach into the box of another region.
+    fn tracks_near(&self, other: Option<&Self>, effort: &mut Effort) -> Result<Vec<Track>, TooHard> {
+        let Some(other) = other else { return Ok(self.tracks()) };
+        effort.look(self.contours().iter().map(|c| c.elements().len()).sum())?;
+        let within = other.bounds().grown(Mm(2.0 * FLATTEN.0));
+        let near = self.contours().iter().filter(|c| reaches(c, &within)).filter(|c| flaw(c).is_none());
+        Ok(near.map(|c| Track::of_segs(Seg::of(c), FLATTEN.0)).filter(|t| t.edges.len() > 1).collect())
     }
     fn tracks(&self) -> Vec<Track> {
         let sound = self.contours().iter().filter(|c| flaw(c).is_none());
         sound.map(|c| Track::of_segs(Seg::of(c), FLATTEN.0)).filter(|t| t.edges.len() > 1).collect()
     }
+}
+
+/// Does the box round the points of a path, handles too, meet another?
+fn reaches<F: Frame>(path: &BezPath, within: &Bounds<F>) -> bool {
+    let own = path.elements().iter().fold(Bounds::<F>::EMPTY, |b, el| match *el {
+        PathEl::MoveTo(p) | PathEl::LineTo(p) => b.with(p.x, p.y),
+        PathEl::QuadTo(a, p) => b.with(a.x, a.y).with(p.x, p.y),
+        PathEl::CurveTo(a, c, p) => b.with(a.x, a.y).with(c.x, c.y).with(p.x, p.y),
+        PathEl::ClosePath => b,
+    });
+    own.distance(within) <= Mm(0.0)
 }
 
 /// One track for each closed part of a path.
@@ -170,26 +222,76 @@ fn finer(tracks: &[Track]) -> Vec<Track> {
     tracks.iter().map(|t| Track::of_segs(t.segs.clone(), CLOSE)).collect()
 }
 
-fn resolved<F: Frame>(subject: &[Track], clip: &[Track], rule: OverlayRule, fill: Rule) -> Region<F> {
-    let (first, moved) = drawn(subject, clip, rule, fill, FLATTEN.0);
+/// What is done with as much effort as it takes.
+fn freely<T>(what: impl FnOnce(&mut Effort) -> Result<T, TooHard>) -> T {
+    what(&mut Effort::boundless()).unwrap_or_else(|TooHard| unreachable!("no effort is too hard without a bound"))
+}
+
+fn resolved<F: Frame>(
+    subject: &[Track],
+    clip: &[Track],
+    rule: OverlayRule,
+    fill: Rule,
+    effort: &mut Effort,
+) -> Result<Region<F>, TooHard> {
+    let first = drawn(subject, clip, rule, fill, FLATTEN.0, effort)?;
+    looked_at_twice(first, || drawn(&finer(subject), &finer(clip), rule, fill, CLOSE, effort))
+}
+
+/// The region of a drawing made with usual chords, or where its curves do not meet, with those of a closer look.
+fn looked_at_twice<F: Frame>(
+    (first, moved): (Vec<Draft>, f64),
+    closer: impl FnOnce() -> Result<(Vec<Draft>, f64), TooHard>,
+) -> Result<Region<F>, TooHard> {
     let (loops, chords) = if moved > 0.2 * GRID.0 || crosses(&first) {
-        (drawn(&finer(subject), &finer(clip), rule, fill, CLOSE).0, CLOSE)
+        (closer()?.0, CLOSE)
     } else {
         (first, FLATTEN.0)
     };
     let passed = sound(loops, 2.0 * chords + GRID.0);
-    Region::promised(passed.contours).rougher(passed.rough)
+    Ok(Region::promised(passed.contours).rougher(passed.rough))
+}
+
+/// Outlines of regions that lie one upon another, each with the number of its region.
+#[derive(Default)]
+struct Laid {
+    tracks: Vec<Track>,
+    owner: Vec<u32>,
+}
+
+impl Laid {
+    /// Their union. Each must keep the promise of [`Region`].
+    fn united<F: Frame>(&self, effort: &mut Effort) -> Result<Region<F>, TooHard> {
+        let drawn = |tracks: &[Track], chords: f64, effort: &mut Effort| match thinned(tracks, &self.owner) {
+            Some(t) => drawn(&t.subject, &t.cover, OverlayRule::Union, Rule::NonZero, chords, effort),
+            None => drawn(tracks, &[], OverlayRule::Subject, Rule::NonZero, chords, effort),
+        };
+        let first = drawn(&self.tracks, FLATTEN.0, effort)?;
+        looked_at_twice(first, || drawn(&finer(&self.tracks), CLOSE, effort))
+    }
+    /// The same, with nothing left out beforehand: the slow twin.
+    fn united_whole<F: Frame>(&self, effort: &mut Effort) -> Result<Region<F>, TooHard> {
+        resolved(&self.tracks, &[], OverlayRule::Subject, Rule::NonZero, effort)
+    }
 }
 
 /// The boolean's outlines as curves, and how far the end of a curve had to be moved to make them meet, mm.
-fn drawn(subject: &[Track], clip: &[Track], rule: OverlayRule, fill: Rule, chords: f64) -> (Vec<Draft>, f64) {
+fn drawn(
+    subject: &[Track],
+    clip: &[Track],
+    rule: OverlayRule,
+    fill: Rule,
+    chords: f64,
+    effort: &mut Effort,
+) -> Result<(Vec<Draft>, f64), TooHard> {
     let all: Vec<&Track> = subject.iter().chain(clip).collect();
+    effort.charge(all.iter().copied())?;
     let loops = overlay(subject, clip, rule, fill, GRID.0);
     let slack = Slack { chords, back: BACK };
     let mut exacts: Vec<Exact> = loops.iter().map(|l| exact(&all, l, slack)).collect();
     shared(&mut exacts);
     let moved = exacts.iter().fold(0.0f64, |m, e| m.max(e.moved));
-    (loops.iter().zip(&exacts).map(|(l, e)| draft_of(&all, l, e)).collect(), moved)
+    Ok((loops.iter().zip(&exacts).map(|(l, e)| draft_of(&all, l, e)).collect(), moved))
 }
 
 /// The exact curves of a loop.
@@ -212,9 +314,14 @@ fn draft_of(tracks: &[&Track], lp: &Loop, ex: &Exact) -> Draft {
         }
         let inner = lp.inner(piece, track.edges.len());
         for &(seg, lo, hi) in &segs {
-            let within = |p: &&(f64, Point)| p.0 > lo && p.0 < hi;
+            // Places grow along the piece, or fall: an outline of a hundred thousand segments is one piece.
+            let run = if piece.forward() {
+                inner.partition_point(|p| p.0 <= lo)..inner.partition_point(|p| p.0 < hi)
+            } else {
+                inner.partition_point(|p| p.0 >= hi)..inner.partition_point(|p| p.0 > lo)
+            };
             let from = points.len();
-            points.extend(inner.iter().filter(within).map(|p| p.1));
+            points.extend(inner.get(run).unwrap_or_default().iter().map(|p| p.1));
             spans.push(Span { inner: (from, points.len() - from), ..Span::plain(seg) });
         }
     }
@@ -461,5 +568,76 @@ mod tests {
         let got = Region::<Art>::try_filled([BezPath::new(), p.clone()], FillRule::NonZero).unwrap_err();
         assert_eq!((got.path, got.element), (1, 1));
         assert!(Region::<Art>::filled([p], FillRule::NonZero).is_empty());
+    }
+}
+
+#[cfg(test)]
+mod union_tests {
+    use super::*;
+    use crate::base::frame::{Art, Point as At};
+
+    /// Both ways to unite regions: with what is covered left out beforehand, and with everything cut.
+    fn both(regions: &[Region<Art>]) -> (Region<Art>, Region<Art>, bool) {
+        let mut laid = Laid::default();
+        for (k, r) in regions.iter().enumerate() {
+            laid.tracks.extend(r.tracks());
+            laid.owner.resize(laid.tracks.len(), k as u32);
+        }
+        let less = thinned(&laid.tracks, &laid.owner).is_some();
+        let (fast, slow) = (laid.united(&mut Effort::boundless()), laid.united_whole(&mut Effort::boundless()));
+        (fast.expect("no bound"), slow.expect("no bound"), less)
+    }
+
+    #[test]
+    fn a_union_with_less_in_it_is_the_union() {
+        let mut random = 1u64;
+        let mut next = |low: f64, high: f64| {
+            random = random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            low + (high - low) * ((random >> 11) as f64 / (1u64 << 53) as f64)
+        };
+        for round in 0..12 {
+            let big = 12.0 + f64::from(round);
+            let regions: Vec<Region<Art>> = (0..160)
+                .map(|k| {
+                    let disc = |x: f64, y: f64, r: f64| Region::<Art>::disc(At::mm(x, y), Mm(r));
+                    let (x, y) = (next(-30.0, 30.0), next(-30.0, 30.0));
+                    let whole = disc(x, y, next(2.0, big));
+                    // Every third has a hole.
+                    if k % 3 == 0 { whole.op(&disc(x + 0.5, y, 1.5), Op::Difference) } else { whole }
+                })
+                .collect();
+            let (fast, slow, less) = both(&regions);
+            assert!(less, "nothing was left out");
+            assert_eq!(fast.contours().len(), slow.contours().len());
+            assert_eq!(fast.nodes(), slow.nodes());
+            let apart = fast.op(&slow, Op::Xor).area().get();
+            assert!(apart < 1e-6 * slow.area().get(), "differs by {apart} mm2");
+        }
+    }
+
+    #[test]
+    fn work_is_counted_before_it_is_done() {
+        let bars = |n: u32| {
+            let bar = |k: u32, across: bool| {
+                let (a, b) = (f64::from(k) * 90.0 / f64::from(n), 60.0 / f64::from(n));
+                let corners = if across {
+                    [[a, 0.0], [a + b, 0.0], [a + b, 90.0], [a, 90.0]]
+                } else {
+                    [[0.0, a], [90.0, a], [90.0, a + b], [0.0, a + b]]
+                };
+                Region::<Art>::polygon(&corners)
+            };
+            (0..n).flat_map(|k| [bar(k, true), bar(k, false)]).collect::<Vec<_>>()
+        };
+        let spent = |n: u32| {
+            let mut effort = Effort::steps(u64::MAX);
+            Region::union_within(&bars(n), &mut effort).expect("enough");
+            effort.spent()
+        };
+        // Every bar crosses every other way's: four crossings for each two.
+        let (few, many) = (spent(20), spent(80));
+        assert!(few >= 4 * 20 * 20 * 100 && many >= 4 * 80 * 80 * 100 && many > 8 * few, "{few} {many}");
+        assert_eq!(Region::union_within(&bars(80), &mut Effort::steps(many - 1)), Err(TooHard));
+        assert!(Region::union_within(&bars(80), &mut Effort::steps(many)).is_ok());
     }
 }

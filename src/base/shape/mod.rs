@@ -6,11 +6,14 @@
 //!
 //! Imports: base::units, base::frame, base::tolerance.
 
+mod tree;
 mod curve;
 pub mod region;
 pub mod flatten;
 mod trace;
 mod joint;
+mod cover;
+pub mod effort;
 mod fit;
 mod chain;
 mod sound;
@@ -19,7 +22,6 @@ mod moving;
 pub mod offset;
 #[cfg(test)]
 mod offset_tests;
-mod tree;
 mod outline;
 mod map;
 pub mod bend;
@@ -43,6 +45,7 @@ pub use clearance::{Clearance, Nearest};
 pub use close::Closed;
 pub use corner::{Corner, Island, Rounding};
 pub use crowd::{Crowd, Met};
+pub use effort::{Effort, TooHard};
 pub use flatten::{Flat, Ring};
 pub use kurbo::{
     Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,

@@ -2,13 +2,14 @@
 //! stand for, span by span; an outline that strays as a whole gives way altogether. Every stretch that gives way is
 //! counted ([`Region::rough`]). Smooth where it can be, sound always.
 //!
-//! Imports: base::frame, base::tolerance, base::shape::{curve, fit, flatten, region}.
+//! Imports: base::frame, base::tolerance, base::shape::{curve, fit, flatten, region, tree}.
 
 use super::boolean::closed_path;
 use super::curve::Seg;
 use super::fit::{Sample, follow};
 use super::flatten::{Ring, ring_area};
 use super::region::Region;
+use super::tree::Tree;
 use crate::base::frame::Frame;
 use crate::base::tolerance::{GRID, MEASURE, PASSING};
 use kurbo::{BezPath, Point, Shape};
@@ -239,31 +240,28 @@ struct Chords {
     bounds: [f64; 4],
 }
 
-/// Segments (outline, number) that cross themselves or another: boxes sorted by their left side, swept once, then
-/// the chords that lie in both boxes.
+/// Segments (outline, number) that cross themselves or another: those whose boxes meet, by a tree of boxes, then the
+/// chords that lie in both boxes. (A sweep along one axis looks at every two of a hatch's lines.)
 fn crossing(drafts: &[Draft]) -> BTreeSet<(usize, usize)> {
     let mut all: Vec<Chords> = Vec::new();
     for (outline, d) in drafts.iter().enumerate() {
         let of = d.spans.len();
         all.extend(d.spans.iter().enumerate().map(|(at, s)| chords(&s.seg, outline, at, of)));
     }
-    all.sort_by(|a, b| a.bounds[0].total_cmp(&b.bounds[0]));
+    let tree = Tree::new(all.iter().map(|c| c.bounds).collect());
     let mut found = BTreeSet::new();
     for (i, a) in all.iter().enumerate() {
         if a.curly && crosses_itself(&a.points) {
             found.insert((a.outline, a.at));
         }
-        for b in &all[i + 1..] {
-            if b.bounds[0] > a.bounds[2] {
-                break;
-            }
-            if b.bounds[1] > a.bounds[3] || b.bounds[3] < a.bounds[1] {
-                continue;
-            }
-            if meet(a, b) {
+        // Boxes that touch are at no distance: any bound above that.
+        tree.visit(&a.bounds, f64::MIN_POSITIVE, |k, bound| {
+            let b = &all[k as usize];
+            if k as usize > i && meet(a, b) {
                 found.extend([(a.outline, a.at), (b.outline, b.at)]);
             }
-        }
+            bound
+        });
     }
     found
 }

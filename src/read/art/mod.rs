@@ -25,18 +25,18 @@ pub mod walk;
 
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Point, Rigid};
-use crate::base::shape::{Affine, Bounds, Region};
+use crate::base::shape::{Affine, Bounds, Effort, Region, TooHard};
 use crate::base::tolerance::LARGEST_COORDINATE;
 use crate::base::units::Mm;
 use crate::read::job::{ArtSize, Rgb};
 use cost::TooMuch;
 use decode::Unreadable;
 use limits::{
-    BYTES, CROSSINGS, CSS_MATCHES, DASHES, DEPTH, ENTITY_BYTES, EXPANSION, NODES, PIECES, SEGMENTS,
+    BYTES, CSS_MATCHES, DASHES, DEPTH, EFFORT, ENTITY_BYTES, EXPANSION, NODES, ONE_GO, PIECES, SEGMENTS,
 };
 use serde::Serialize;
 use std::collections::BTreeMap;
-use walk::{Stopped, WORK, too_many_crossings, too_many_pieces, walk, without_specks, work_box};
+use walk::{Stopped, WORK, too_many_pieces, walk, without_specks, work_box};
 
 /// The file is no SVG that can be read.
 pub const UNREADABLE: Code = Code {
@@ -51,7 +51,10 @@ pub const TOO_MUCH: Code = Code {
     title: "the art is larger or more tangled than can be cut",
     explain: "Limits keep a broken or hostile file from taking the machine: 16 MiB, 200,000 nodes, nesting of 256, \
               100,000 elements once references are written out, 1 MiB of expanded entities, 100,000 dashes, 500,000 \
-              segments, 20,000 outlines. Real art stays far below all of them. Simplify the drawing, or split it.",
+              segments, 20,000 outlines, 400 million steps of cutting. Steps are counted before each cut: edges, edges at \
+              one height, and a hundred for each two edges that cross or run along each other, so dense hatching, \
+              scribbles and thousands of shapes upon each other take many. Real art stays far below all of them. \
+              Simplify the drawing, or split it into several motifs.",
 };
 /// Nothing in the drawing can be cut.
 pub const NOTHING: Code = Code {
@@ -244,7 +247,7 @@ impl Refused {
             says: says.to_owned(),
             measured: Some(measured.to_string()),
             allowed: Some(format!("at most {allowed}")),
-            mend: "simplify the drawing, or split it into several files",
+            mend: "simplify the drawing, or split it into several motifs with a file each",
             not_cut: Vec::new(),
         }
     }
@@ -298,10 +301,14 @@ impl From<Stopped> for Refused {
             Stopped::Segments(n) => {
                 Refused::too_much("it has too many lines and curves", format!("more than {n}"), SEGMENTS)
             }
-            Stopped::Crossings => Refused::too_much(
-                "its lines cross too often",
-                format!("more than {CROSSINGS}"),
-                format!("{CROSSINGS} crossings"),
+            Stopped::Effort(id) => Refused::too_much(
+                &if id.is_empty() {
+                    "too many of its lines cross, cover or run beside each other".to_owned()
+                } else {
+                    format!("too many of its lines cross, cover or run beside each other, up to id \"{id}\"")
+                },
+                format!("more than {EFFORT} steps of cutting"),
+                format!("{EFFORT} steps"),
             ),
             Stopped::Far(id) => Refused::too_much(
                 &format!("a shape (id \"{id}\") reaches too far out"),
@@ -382,12 +389,12 @@ fn areas(tree: &usvg::Tree, size: &size::StatedSize, not_cut: Vec<NotCut>) -> Re
     let (cx, cy) = ((x0 + x1) / 2.0, (y0 + y1) / 2.0);
     let to_work = Affine::new([s, 0.0, 0.0, -s, -s * cx, s * cy]);
     let page = size.page.then(|| work_box(-s * cx, s * (cy - h), s * (w - cx), s * cy));
-    let walked = walk(tree, to_work, page)?;
+    let mut walked = walk(tree, to_work, page)?;
     let not_cut: Vec<NotCut> = not_cut.into_iter().chain(walked.lost).collect();
     if walked.shapes.is_empty() {
         return Err(nothing(not_cut));
     }
-    let outline = united(&walked.shapes)?;
+    let outline = united(&walked.shapes, &mut walked.effort)?;
     // Back: page's lower left corner at the origin, in mm or pixels.
     let (back, corner) = (mm / s, Point::mm(s * cx, s * (h - cy)));
     let shift: Rigid<Art, Art> = Rigid::from_parts(1.0, 0.0, corner);
@@ -406,10 +413,7 @@ fn areas(tree: &usvg::Tree, size: &size::StatedSize, not_cut: Vec<NotCut>) -> Re
     })
 }
 
-fn united(shapes: &[Shape]) -> Result<Region<Art>, Refused> {
-    if too_many_crossings(shapes.iter().flat_map(|s| s.region.contours())) {
-        return Err(Stopped::Crossings.into());
-    }
+fn united(shapes: &[Shape], effort: &mut Effort) -> Result<Region<Art>, Refused> {
     let apart = |i: usize| {
         let b: Bounds<Art> = shapes[i].region.bounds();
         shapes[..i].iter().all(|o| o.region.bounds().distance(&b) > Mm(1e-3))
@@ -417,12 +421,26 @@ fn united(shapes: &[Shape]) -> Result<Region<Art>, Refused> {
     let outline = if shapes.len() < 200 && (0..shapes.len()).all(apart) {
         Region::gathered(shapes.iter().map(|s| &s.region))
     } else {
-        Region::union_of(shapes.iter().map(|s| &s.region))
+        in_one_go_or_by_fours(shapes, effort).map_err(|TooHard| Stopped::Effort(String::new()))?
     };
     if too_many_pieces(&outline) {
         return Err(Refused::too_much("it falls into too many outlines", outline.contours().len(), PIECES));
     }
     Ok(outline)
+}
+
+/// The union. Where thousands of shapes lie nearly on each other, as in shaded bodies, their outlines meet all along:
+/// four that were painted one after the other have few edges left between them, and four such again.
+fn in_one_go_or_by_fours(shapes: &[Shape], effort: &mut Effort) -> Result<Region<Art>, TooHard> {
+    let mut small = Effort::steps(ONE_GO);
+    if let Ok(whole) = Region::union_within(shapes.iter().map(|s| &s.region), &mut small) {
+        return Ok(whole);
+    }
+    let mut parts: Vec<Region<Art>> = shapes.iter().map(|s| s.region.clone()).collect();
+    while parts.len() > 1 {
+        parts = parts.chunks(4).map(|four| Region::union_within(four, effort)).collect::<Result<_, _>>()?;
+    }
+    Ok(parts.pop().unwrap_or_default())
 }
 
 /// One diagnostic for each kind of loss, with its first places.

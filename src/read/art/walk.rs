@@ -5,13 +5,13 @@
 //!
 //! Imports: base, read::job, read::art.
 
-use super::limits::{CROSSINGS, DASHES, PIECES, SEGMENTS};
+use super::limits::{DASHES, EFFORT, PIECES, SEGMENTS};
 use super::{Loss, NotCut, Shape};
 use crate::base::frame::{Art, Point};
 use crate::base::shape::stroke::{
     StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline, subpaths,
 };
-use crate::base::shape::{Affine, BezPath, Bounds, CurveSeg, FillRule, KurboShape, Op, Region};
+use crate::base::shape::{Affine, BezPath, Bounds, Effort, FillRule, KurboShape, Op, Region, TooHard};
 use crate::base::tolerance::{FLATTEN, SPECK_MM2};
 use crate::read::job::Rgb;
 use std::rc::Rc;
@@ -29,8 +29,8 @@ pub enum Stopped {
     Dashes(f64),
     /// Segments of all shapes.
     Segments(usize),
-    /// Segments that may cross each other.
-    Crossings,
+    /// The booleans would take more than [`EFFORT`] steps; the element where that was found.
+    Effort(String),
     /// A coordinate is not finite or too far out; the element.
     Far(String),
 }
@@ -48,6 +48,8 @@ pub struct Walk {
     /// What is not cut.
     pub lost: Vec<NotCut>,
     page: Option<Bounds<Art>>,
+    /// What is left for the union.
+    pub effort: Effort,
     segments: usize,
     dashes: f64,
     white_page: bool,
@@ -67,8 +69,15 @@ struct Inherited {
 /// # Errors
 /// [`Stopped`] at the first limit passed.
 pub fn walk(tree: &usvg::Tree, to_work: Affine, page: Option<Bounds<Art>>) -> Result<Walk, Stopped> {
-    let mut w =
-        Walk { shapes: Vec::new(), lost: Vec::new(), page, segments: 0, dashes: 0.0, white_page: false };
+    let mut w = Walk {
+        shapes: Vec::new(),
+        lost: Vec::new(),
+        page,
+        effort: Effort::steps(EFFORT),
+        segments: 0,
+        dashes: 0.0,
+        white_page: false,
+    };
     let top = Inherited { ts: to_work, clip: None, opacity: 1.0, id: String::new() };
     w.group(tree.root(), &top)?;
     w.drop_white_page();
@@ -232,7 +241,7 @@ impl Walk {
             return Ok(());
         }
         let Some(region) = self.region(paths, fill_rule, id)? else { return Ok(()) };
-        let region = self.clipped(region, from.clip.as_deref(), id);
+        let region = self.clipped(region, from.clip.as_deref(), id)?;
         if region.is_empty() {
             return Ok(());
         }
@@ -281,24 +290,22 @@ impl Walk {
         if self.segments > SEGMENTS {
             return Err(Stopped::Segments(self.segments));
         }
-        if too_many_crossings(std::iter::once(paths)) {
-            return Err(Stopped::Crossings);
-        }
-        let region = Region::filled(subpaths(paths), fill_rule);
+        let region =
+            Region::filled_within(subpaths(paths), fill_rule, &mut self.effort).map_err(too_hard(id))?;
         Ok((!region.is_empty()).then_some(region))
     }
 
-    fn clipped(&mut self, region: Region<Art>, clip: Option<&Clip>, id: &str) -> Region<Art> {
+    fn clipped(&mut self, region: Region<Art>, clip: Option<&Clip>, id: &str) -> Result<Region<Art>, Stopped> {
         let mut region = region;
         if let Some(clip) = clip {
             let b = region.bounds();
             if !clip.bounds.is_some_and(|c| inside(&b, &c)) {
-                region = region.op(&clip.region, Op::Intersection);
+                region = self.common(&region, &clip.region, id)?;
             }
         }
         if let Some(page) = self.page.filter(|p| !region.is_empty() && !inside(&region.bounds(), p)) {
             let before = region.area().get();
-            region = region.op(&Region::rectangle(page), Op::Intersection);
+            region = self.common(&region, &Region::rectangle(page), id)?;
             let part = 1.0 - region.area().get() / before;
             if before * part > SPECK_MM2 {
                 let why =
@@ -306,7 +313,12 @@ impl Walk {
                 self.lose(Loss::LeftOut, "part of a shape", why, id);
             }
         }
-        region
+        Ok(region)
+    }
+
+    /// What two regions have in common.
+    fn common(&mut self, a: &Region<Art>, b: &Region<Art>, id: &str) -> Result<Region<Art>, Stopped> {
+        a.op_within(b, Op::Intersection, &mut self.effort).map_err(too_hard(id))
     }
 
     /// The area that a clip lets through, together with the clips above it.
@@ -316,14 +328,14 @@ impl Walk {
         let result = self.clip_region(clip.root(), ts).and_then(|region| match clip.clip_path() {
             Some(outer) => {
                 let outer = self.clip(outer, &Inherited { clip: None, ..from.clone() })?;
-                Ok(region.op(&outer.region, Op::Intersection))
+                self.common(&region, &outer.region, clip.id())
             }
             None => Ok(region),
         });
         self.page = page;
         let mut region = result?;
         if let Some(above) = &from.clip {
-            region = region.op(&above.region, Op::Intersection);
+            region = self.common(&region, &above.region, clip.id())?;
         }
         let bounds = box_of(&region);
         Ok(Rc::new(Clip { region, bounds }))
@@ -338,7 +350,8 @@ impl Walk {
                     let mut part = self.clip_region(g, ts)?;
                     if let Some(inner) = g.clip_path() {
                         let above = Inherited { ts, clip: None, opacity: 1.0, id: g.id().to_owned() };
-                        part = part.op(&self.clip(inner, &above)?.region, Op::Intersection);
+                        let inner = self.clip(inner, &above)?;
+                        part = self.common(&part, &inner.region, g.id())?;
                     }
                     parts.push(part);
                 }
@@ -349,7 +362,10 @@ impl Walk {
                 _ => {}
             }
         }
-        Ok(if parts.len() == 1 { parts.remove(0) } else { Region::union_of(&parts) })
+        match parts.len() {
+            1 => Ok(parts.remove(0)),
+            _ => Region::union_within(&parts, &mut self.effort).map_err(too_hard(g.id())),
+        }
     }
 
     fn colour(&mut self, paint: &usvg::Paint, id: &str) -> Option<Rgb> {
@@ -410,48 +426,8 @@ fn box_of(region: &Region<Art>) -> Option<Bounds<Art>> {
     (region.contours().len() == 1 && full > 0.0 && region.area().get() >= full * (1.0 - 1e-12)).then_some(b)
 }
 
-/// Do more pairs of segments cross (or, for curves, have crossing boxes) than a boolean can take?
-///
-/// Sorted along the longer axis and swept: the work is bounded by the limit itself.
-pub fn too_many_crossings<'a>(paths: impl Iterator<Item = &'a BezPath> + Clone) -> bool {
-    let n: usize = paths.clone().map(|p| p.elements().len()).sum();
-    if (n * n) as u64 / 2 < CROSSINGS {
-        return false;
-    }
-    let mut boxes: Vec<([f64; 4], Option<[f64; 4]>)> = paths
-        .flat_map(|p| p.segments())
-        .map(|s| {
-            let b = s.bounding_box();
-            let line = match s {
-                CurveSeg::Line(l) => Some([l.p0.x, l.p0.y, l.p1.x, l.p1.y]),
-                _ => None,
-            };
-            ([b.x0, b.y0, b.x1, b.y1], line)
-        })
-        .collect();
-    boxes.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]));
-    let (mut pairs, mut steps) = (0u64, 0u64);
-    for i in 0..boxes.len() {
-        let (a, line_a) = boxes[i];
-        for (b, line_b) in boxes[i + 1..].iter().take_while(|b| b.0[0] <= a[2]) {
-            steps += 1;
-            if b[1] <= a[3] && a[1] <= b[3] {
-                pairs += u64::from(match (line_a, line_b) {
-                    (Some(p), Some(q)) => lines_cross(p, *q),
-                    _ => true,
-                });
-            }
-        }
-        if pairs > CROSSINGS || steps > 50 * CROSSINGS {
-            return true;
-        }
-    }
-    false
-}
-
-fn lines_cross(p: [f64; 4], q: [f64; 4]) -> bool {
-    let side = |l: [f64; 4], x: f64, y: f64| (l[2] - l[0]) * (y - l[1]) - (l[3] - l[1]) * (x - l[0]);
-    side(p, q[0], q[1]) * side(p, q[2], q[3]) <= 0.0 && side(q, p[0], p[1]) * side(q, p[2], p[3]) <= 0.0
+fn too_hard(id: &str) -> impl FnOnce(TooHard) -> Stopped + '_ {
+    move |TooHard| Stopped::Effort(id.to_owned())
 }
 
 /// More outlines than allowed?
