@@ -26,9 +26,9 @@ fn line(path: &str) -> serde_json::Value {
         Err(e) => return serde_json::json!({ "path": path, "fault": e.to_string() }),
     };
     let mut found = Faults::new();
-    let start = clock::seconds();
+    let start = clock::seconds(clock::Of::Thread);
     let art = read_art(path, &bytes, &KeyPath::root(), &mut found);
-    let seconds = clock::seconds() - start;
+    let seconds = clock::seconds(clock::Of::Thread) - start;
     match art {
         Ok(art) => {
             let page = art.page.map(|(w, h)| (w * h).get());

@@ -262,6 +262,20 @@ fn nothing_to_cut_is_a_fault_that_says_what_was_there() {
 fn bad_bytes_are_clear_faults() {
     let deep = page(&format!("{}<rect/>{}", "<g>".repeat(100_000), "</g>".repeat(100_000)));
     let points: String = (0..9000).map(|i| format!(" {} {}", (i * 7919) % 97, (i * 104_729) % 79)).collect();
+    // Two combs of 9,000 teeth across each other: 80 million crossings.
+    let comb = |upright: bool| -> String {
+        (0..9000)
+            .map(|i| {
+                let at = 79.0 * f64::from(i) / 9000.0;
+                if upright {
+                    format!("M{at:.4} 0h.003V80h-.003z")
+                } else {
+                    format!("M0 {at:.4}v.003H100v-.003z")
+                }
+            })
+            .collect()
+    };
+    let combs = page(&format!("<path d='{}'/><path d='{}'/>", comb(true), comb(false)));
     let huge_number = page("<path d='M0 0H1e30V1e30Z'/>");
     let dashes = page("<path stroke='#000' stroke-dasharray='.0001' d='M0 0H100'/>");
     let external = "<!DOCTYPE svg [<!ENTITY e SYSTEM 'file:///etc/hostname'>]><svg xmlns='http://www.w3.org/2000/svg'>&e;</svg>".to_owned();
@@ -277,6 +291,7 @@ fn bad_bytes_are_clear_faults() {
         ),
         ("deep", deep, "art/too-much"),
         ("crossings", page(&format!("<path d='M0 0{points}'/>")), "art/too-much"),
+        ("combs", combs, "art/too-much"),
         ("far", huge_number, "art/too-much"),
         ("dashes", dashes, "art/too-much"),
         ("external entity", external, "art/unreadable"),
@@ -287,6 +302,20 @@ fn bad_bytes_are_clear_faults() {
         assert_eq!(fault.code.id, code, "{what}: {fault:?}");
         assert!(!fault.mend.is_empty() && fault.file.as_deref() == Some("test.svg"));
     }
+}
+
+/// Truth: the union of discs about one middle is the largest. What lies under it is not cut at all.
+#[test]
+fn thousands_of_shapes_upon_each_other_are_the_lowest_if_it_is_largest() {
+    let discs: String = (0..1000)
+        .map(|i| format!("<circle cx='50' cy='40' r='{:.3}'/>", 38.0 - 0.016 * f64::from(i)))
+        .collect();
+    let (art, found) = read(&page(&discs));
+    let art = art.unwrap_or_else(|| panic!("{found:?}"));
+    // Four cubics that the reader puts for a circle are off by 2.7e-4 of its radius at most, outwards.
+    let want = std::f64::consts::PI * 38.0 * 38.0;
+    approx::assert_relative_eq!(art.outline().area().get(), want, max_relative = 5.5e-4);
+    assert!(art.outline().contours().len() == 1 && art.outline().nodes() <= 8, "{}", art.outline().nodes());
 }
 
 #[test]

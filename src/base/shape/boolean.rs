@@ -177,7 +177,8 @@ impl<F: Frame> Region<F> {
             self.clone()
         } else {
             let tracks = self.tracks();
-            freely(|effort| resolved(&tracks, &[], OverlayRule::Subject, Rule::NonZero, effort)).rougher(self.rough())
+            freely(|effort| resolved(&tracks, &[], OverlayRule::Subject, Rule::NonZero, effort))
+                .rougher(self.rough())
         }
     }
     /// The same curves, cut where they cross and rid of what lies between.
@@ -224,7 +225,8 @@ fn finer(tracks: &[Track]) -> Vec<Track> {
 
 /// What is done with as much effort as it takes.
 fn freely<T>(what: impl FnOnce(&mut Effort) -> Result<T, TooHard>) -> T {
-    what(&mut Effort::boundless()).unwrap_or_else(|TooHard| unreachable!("no effort is too hard without a bound"))
+    what(&mut Effort::boundless())
+        .unwrap_or_else(|TooHard| unreachable!("no effort is too hard without a bound"))
 }
 
 fn resolved<F: Frame>(
@@ -243,11 +245,8 @@ fn looked_at_twice<F: Frame>(
     (first, moved): (Vec<Draft>, f64),
     closer: impl FnOnce() -> Result<(Vec<Draft>, f64), TooHard>,
 ) -> Result<Region<F>, TooHard> {
-    let (loops, chords) = if moved > 0.2 * GRID.0 || crosses(&first) {
-        (closer()?.0, CLOSE)
-    } else {
-        (first, FLATTEN.0)
-    };
+    let (loops, chords) =
+        if moved > 0.2 * GRID.0 || crosses(&first) { (closer()?.0, CLOSE) } else { (first, FLATTEN.0) };
     let passed = sound(loops, 2.0 * chords + GRID.0);
     Ok(Region::promised(passed.contours).rougher(passed.rough))
 }
@@ -584,7 +583,8 @@ mod union_tests {
             laid.owner.resize(laid.tracks.len(), k as u32);
         }
         let less = thinned(&laid.tracks, &laid.owner).is_some();
-        let (fast, slow) = (laid.united(&mut Effort::boundless()), laid.united_whole(&mut Effort::boundless()));
+        let (fast, slow) =
+            (laid.united(&mut Effort::boundless()), laid.united_whole(&mut Effort::boundless()));
         (fast.expect("no bound"), slow.expect("no bound"), less)
     }
 

@@ -118,7 +118,8 @@ impl Squares {
         for row in first..=last {
             let bottom = (self.low[1] + row as i64 * self.side) as f64 - margin;
             let top = bottom + self.side as f64 + 2.0 * margin;
-            let x = |y: f64| if by > ay { ax + (bx - ax) * ((y - ay) / (by - ay)).clamp(0.0, 1.0) } else { ax };
+            let x =
+                |y: f64| if by > ay { ax + (bx - ax) * ((y - ay) / (by - ay)).clamp(0.0, 1.0) } else { ax };
             let (p, q) = if by > ay { (x(bottom), x(top)) } else { (ax, bx) };
             // A step more for rounding.
             look(row, self.at(0, p.min(q) - margin - 1.0), self.at(0, p.max(q) + margin + 1.0));
@@ -253,7 +254,9 @@ impl Covered {
                 blocks.all.push([at(0, col), at(1, row), at(0, col + size), at(1, row + size)]);
             } else if covered > 0 {
                 let half = size / 2;
-                open.extend([(0, 0), (half, 0), (0, half), (half, half)].map(|(c, r)| (col + c, row + r, half)));
+                open.extend(
+                    [(0, 0), (half, 0), (0, half), (half, half)].map(|(c, r)| (col + c, row + r, half)),
+                );
             }
         }
         (!blocks.all.is_empty()).then_some(blocks)
@@ -289,7 +292,13 @@ impl Blocks {
             let (mut share, mut at) = (0.0, from);
             for s in through.drain(..) {
                 if s.from != at {
-                    stretches.push(Stretch { edge, share: (share, s.share.0), from: at, to: s.from, block: NONE });
+                    stretches.push(Stretch {
+                        edge,
+                        share: (share, s.share.0),
+                        from: at,
+                        to: s.from,
+                        block: NONE,
+                    });
                 }
                 stretches.push(s);
                 (share, at) = (s.share.1, s.to);
@@ -299,7 +308,8 @@ impl Blocks {
             }
         }
         // Begins where a detour may: not in the inside of a block.
-        let start = stretches.iter().position(|s| s.block == NONE || !inside(&self.all[s.block as usize], s.from))?;
+        let start =
+            stretches.iter().position(|s| s.block == NONE || !inside(&self.all[s.block as usize], s.from))?;
         stretches.rotate_left(start);
         let mut edges: Vec<Edge> = Vec::with_capacity(stretches.len());
         let mut k = 0;
@@ -407,4 +417,3 @@ fn part(track: &Track, s: &Stretch) -> Edge {
     };
     Edge { p: if s.share.0 == 0.0 { whole.p } else { point(s.from) }, kind }
 }
-

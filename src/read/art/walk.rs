@@ -295,7 +295,12 @@ impl Walk {
         Ok((!region.is_empty()).then_some(region))
     }
 
-    fn clipped(&mut self, region: Region<Art>, clip: Option<&Clip>, id: &str) -> Result<Region<Art>, Stopped> {
+    fn clipped(
+        &mut self,
+        region: Region<Art>,
+        clip: Option<&Clip>,
+        id: &str,
+    ) -> Result<Region<Art>, Stopped> {
         let mut region = region;
         if let Some(clip) = clip {
             let b = region.bounds();
