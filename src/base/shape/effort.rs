@@ -7,10 +7,10 @@
 //! | for each | steps |
 //! |---|---|
 //! | element of an outline, looked at whether a clip reaches it | 1 |
-//! | piece of an edge in a column | [`PIECE`] |
+//! | piece of an edge in a column | 150 |
 //! | two pieces at one height | 1 |
-//! | two pieces whose boxes meet | [`BOXES`] |
-//! | two edges that cross, or come within two steps of the grid | [`MEETING`] |
+//! | two pieces whose boxes meet | 10 |
+//! | two edges that cross, or come within two steps of the grid | 100 |
 //!
 //! Imports: base::tolerance, base::shape::trace.
 

@@ -12,7 +12,7 @@ pub(crate) mod sample;
 
 pub use run::{Stage, run};
 
-/// The job and the cup that [`run`] makes its plan for; none where the cup is at fault.
+/// The job and the cup that [`run()`] makes its plan for; none where the cup is at fault.
 pub fn cup(job: &Job) -> Option<(Job, Cup)> {
     let job = finishing::with_build_up(job);
     let cup = crate::make::cup::fit(&job.cup, &mut Faults::new()).ok()?;
