@@ -8,7 +8,7 @@
 //!
 //! Imports: base.
 
-use super::FINE;
+use super::{FINE, filled};
 use crate::base::tolerance::MEASURE;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -287,8 +287,7 @@ fn crossing_depth(e: &[f64; 4], f: &[f64; 4]) -> f64 {
 /// Do rings hold another area than they enclose in sum?
 fn winds_elsewise(rings: &[Vec<[f64; 2]>]) -> bool {
     use geo::{Area, BooleanOps, Euclidean, Length};
-    let line = |r: &Vec<[f64; 2]>| geo::LineString::from(r.iter().map(|p| (p[0], p[1])).collect::<Vec<_>>());
-    let all = geo::MultiPolygon::new(rings.iter().map(|r| geo::Polygon::new(line(r), Vec::new())).collect());
+    let all = geo::MultiPolygon::new(rings.iter().map(|r| filled(r)).collect());
     let length: f64 = all.iter().map(|p| Euclidean.length(p.exterior())).sum();
     let sum: f64 = all.iter().map(Area::signed_area).sum();
     let held = all.union(&geo::MultiPolygon::new(Vec::new())).unsigned_area();

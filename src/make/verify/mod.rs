@@ -13,6 +13,7 @@ mod base;
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::base::shape::{Flat, Region};
+use crate::base::tolerance::PASSING;
 use crate::base::units::Mm;
 use crate::make::plan::Plan;
 use serde::Serialize;
@@ -30,7 +31,7 @@ pub const BROKEN: Code = Code {
 pub const CODES: &[&Code] = &[&BROKEN];
 
 /// Chords of the second measuring: half a thousandth of a millimetre.
-const FINE: Mm = Mm(0.0005);
+const FINE: Mm = PASSING;
 
 /// A plan whose promises were re-measured: the only thing that writers take.
 #[derive(Clone, Debug)]
@@ -171,22 +172,23 @@ fn rings<F: crate::base::frame::Frame>(region: &Region<F>) -> Flat<F> {
     region.flat(FINE)
 }
 
+/// A ring as a geo polygon.
+fn filled(ring: &[[f64; 2]]) -> geo::Polygon {
+    let corners: Vec<_> = ring.iter().map(|p| (p[0], p[1])).collect();
+    geo::Polygon::new(geo::LineString::from(corners), Vec::new())
+}
+
 /// A flat region as a geo polygon set: outer rings with the holes that lie in them, for areas and insides.
 fn area_by_geo<F: crate::base::frame::Frame>(flat: &Flat<F>) -> f64 {
     use geo::Area;
-    let ring = |r: &[[f64; 2]]| geo::LineString::from(r.iter().map(|p| (p[0], p[1])).collect::<Vec<_>>());
-    flat.rings.iter().map(|r| geo::Polygon::new(ring(r), Vec::new()).signed_area()).sum()
+    flat.rings.iter().map(|r| filled(r).signed_area()).sum()
 }
 
 /// Is the corner inside the rings (even-odd), by geo's robust predicates?
 fn inside_by_geo<F: crate::base::frame::Frame>(flat: &Flat<F>, corner: [f64; 2]) -> bool {
     use geo::coordinate_position::{CoordPos, CoordinatePosition};
-    let ring = |r: &[[f64; 2]]| geo::LineString::from(r.iter().map(|p| (p[0], p[1])).collect::<Vec<_>>());
     let at = geo::Coord { x: corner[0], y: corner[1] };
-    let count = flat
-        .rings
-        .iter()
-        .filter(|r| geo::Polygon::new(ring(r), Vec::new()).coordinate_position(&at) == CoordPos::Inside);
+    let count = flat.rings.iter().filter(|r| filled(r).coordinate_position(&at) == CoordPos::Inside);
     count.count() % 2 == 1
 }
 

@@ -1,4 +1,5 @@
 //! One view of the cup: outlines projected point by point and filled smoothly, shade by shade.
+//! Past 600 lines: a bare cup and what dresses it share one field of shades, and the tests hold each to the plain way.
 //!
 //! Imports: make, read::job, write::view::{camera, light, skin}, resvg.
 
