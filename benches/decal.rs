@@ -93,7 +93,7 @@ fn main() {
         let (checked, verified) = best(|| verify(plan.clone()).expect("kept"));
         println!("{:44} {checked:7.2} ms", format!("{lies}: measured again"));
         let (written, bytes) = best(|| {
-            verified.sheets.iter().map(|s| frusta::write::cut::file(&verified, s).len()).sum::<usize>()
+            verified.sheets.iter().map(|s| frusta::write::cut::sheet::file(&verified, s).len()).sum::<usize>()
         });
         println!("{:44} {written:7.2} ms  {bytes} bytes", format!("{lies}: cut files written"));
         println!(

@@ -12,8 +12,8 @@ mod corpus;
 
 use corpus::{Artwork, DISTANCES, Truth};
 use frusta::base::frame::{Art, Point, Rigid};
-use frusta::base::shape::{Clearance, Flat, Join, KurboShape, Op, Region};
 use frusta::base::units::{Angle, Mm};
+use frusta::outline::{Clearance, Flat, Join, KurboShape, Op, Region};
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay_rule::OverlayRule;
 use i_overlay::float::single::SingleFloatOverlay;

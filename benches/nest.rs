@@ -10,10 +10,10 @@
 mod suite;
 
 use frusta::base::diag::Faults;
-use frusta::base::shape::Region;
 use frusta::base::units::Mm;
 use frusta::make::film::{Effort, SheetLayout, lay_out, order};
 use frusta::make::piece::Piece;
+use frusta::outline::Region;
 use frusta::read::job::{FilmSpec, Grain, Stock};
 use std::ops::ControlFlow;
 use std::time::Instant;

@@ -8,8 +8,9 @@ use frusta::base::diag::Faults;
 use frusta::make::plan;
 use frusta::read::job::{Effort, read_job};
 use frusta::read::source::{Missing, Source};
+use frusta::write::ink::{label, svg};
+use frusta::write::map::{rows, wall};
 use frusta::write::view::{self, bare::Bare, camera::Camera, skin::Skin, still};
-use frusta::write::{label, map, rows, svg};
 use std::ops::ControlFlow;
 use std::time::Instant;
 
@@ -62,8 +63,8 @@ fn main() {
     });
     println!("{turned:9.1} ms  the animated turn, {} frames, {bytes} bytes", view::turn::FRAMES);
     let rows = rows::rows(&plan);
-    let body = map::body(&plan, &label::places(&plan));
-    let flat = svg::drawing(&map::drawing(&plan, &rows, &body).0);
+    let body = wall::body(&plan, &label::places(&plan));
+    let flat = svg::drawing(&wall::drawing(&plan, &rows, &body).0);
     let tree = resvg::usvg::Tree::from_data(&flat, &resvg::usvg::Options::default()).expect("a map");
     let (peer, _) = best(5, || {
         let mut map = resvg::tiny_skia::Pixmap::new(1260, 560).expect("a size");

@@ -10,8 +10,8 @@ mod kernel_round;
 
 use corpus::{Artwork, Dice};
 use frusta::base::frame::{Art, Plane, Point, Rigid};
-use frusta::base::shape::{Clearance, Crowd, Flat, Join, Mend, Region, Widths, along_arc};
 use frusta::base::units::{Angle, Mm};
+use frusta::outline::{Clearance, Crowd, Flat, Join, Mend, Region, Widths, along_arc};
 use std::fmt::Write as _;
 use std::time::Instant;
 
@@ -100,8 +100,7 @@ fn bends(all: &[Artwork]) -> String {
             if got.nodes() > r.nodes() {
                 more += 1;
                 println!("  {} along {radius} mm: {} -> {}", a.name, r.nodes(), got.nodes());
-                let paths: Vec<String> =
-                    r.contours().iter().map(frusta::base::shape::BezPath::to_svg).collect();
+                let paths: Vec<String> = r.contours().iter().map(frusta::outline::BezPath::to_svg).collect();
                 let (had, has) = (r.nodes(), got.nodes());
                 let _ = writeln!(told, "{}\t{radius}\t{had}\t{has}\t{}", a.name, paths.join("|"));
             }
@@ -122,7 +121,7 @@ fn bends(all: &[Artwork]) -> String {
 fn bend_error(
     r: &Region<Art>,
     got: &Region<Plane>,
-    map: &impl Fn(f64, f64) -> frusta::base::shape::Image,
+    map: &impl Fn(f64, f64) -> frusta::outline::Image,
 ) -> f64 {
     let rings = r.flat(Mm(2e-5)).rings.into_iter().map(|ring| {
         let n = ring.len();
@@ -228,13 +227,13 @@ fn peer() -> String {
         let narrow: Vec<[f64; 5]> = w
             .narrow(LIMIT)
             .iter()
-            .filter(|n| n.kind == frusta::base::shape::narrow::Kind::Neck)
+            .filter(|n| n.kind == frusta::outline::narrow::Kind::Neck)
             .map(|n| [n.at[0].x, n.at[0].y, n.at[1].x, n.at[1].y, n.width.0])
             .collect();
         let gaps: Vec<[f64; 5]> = w
             .gaps(LIMIT)
             .iter()
-            .filter(|n| n.kind == frusta::base::shape::narrow::Kind::Neck)
+            .filter(|n| n.kind == frusta::outline::narrow::Kind::Neck)
             .map(|n| [n.at[0].x, n.at[0].y, n.at[1].x, n.at[1].y, n.width.0])
             .collect();
         if k > 0 {

@@ -7,8 +7,8 @@
 //! ```
 
 use frusta::base::diag::{Faults, KeyPath};
-use frusta::base::shape::{Join, Region};
 use frusta::base::units::Mm;
+use frusta::outline::{Join, Region};
 use frusta::read::letter::{Align, Font, LetterSize, Words, letter};
 use serde_json::json;
 

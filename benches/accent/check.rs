@@ -4,11 +4,11 @@ use crate::accent_scene::{Scene, wishes};
 use frusta::base::diag::{Faults, KeyPath};
 use frusta::base::frame::{Plane, Point};
 use frusta::base::random::Random;
-use frusta::base::shape::{Bounds, Clearance, Region};
 use frusta::base::tolerance::{FLATTEN, MEASURE};
 use frusta::base::units::{Mm, Seed};
 use frusta::make::accent::{Fill, fill};
 use frusta::make::room::Room;
+use frusta::outline::{Bounds, Clearance, Region};
 use frusta::read::job::{AccentSpec, Adapt};
 
 /// Fills this many scenes: steep and nearly straight cups, wider at the base too, crowded and sparse, gaps 1 to 4 mm.
@@ -115,7 +115,7 @@ pub fn worst(room: &Room, spec: &AccentSpec, fill: &Fill) -> (f64, f64) {
     (margin, narrow)
 }
 
-fn copies(room: &Room, flat: &frusta::base::shape::Flat<Plane>) -> Vec<(Bounds<Plane>, Clearance<Plane>)> {
+fn copies(room: &Room, flat: &frusta::outline::Flat<Plane>) -> Vec<(Bounds<Plane>, Clearance<Plane>)> {
     (-1..=1)
         .map(|n| flat.moved(&room.development.turned(n)))
         .map(|f| (f.bounds(), Clearance::new(f)))

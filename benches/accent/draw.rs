@@ -1,11 +1,11 @@
 //! Pictures of fills, for looking at.
 
 use frusta::base::frame::{Frame, Plane, Point};
-use frusta::base::shape::Region;
 use frusta::base::units::{Angle, Mm, Seed};
 use frusta::make::accent::{Family, Fill, sample};
 use frusta::make::cup::WallPoint;
 use frusta::make::room::Room;
+use frusta::outline::Region;
 use std::fmt::Write;
 
 /// One fill on the developed wall, a strip beyond the seam repeated paler on both sides.

@@ -2,12 +2,12 @@
 
 use frusta::base::frame::{Art, Plane, Point};
 use frusta::base::random::Random;
-use frusta::base::shape::{Bounds, Clearance, Region};
 use frusta::base::tolerance::FLATTEN;
 use frusta::base::units::{Angle, Mm, Seed};
 use frusta::make::accent::{Fill, Saturation, Spot};
 use frusta::make::cup::WallPoint;
 use frusta::make::room::Room;
+use frusta::outline::{Bounds, Clearance, Region};
 use frusta::read::job::{AccentSpec, FilmId, WallPose};
 
 /// Distance from places of the wall to motifs, bands and discs, over the seam.

@@ -9,4 +9,3 @@ pub mod diag;
 pub mod frame;
 pub mod tolerance;
 pub mod random;
-pub mod shape;

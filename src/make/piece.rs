@@ -3,8 +3,8 @@
 //! Imports: base, read::job.
 
 use crate::base::frame::{Art, Plane, Rigid};
-use crate::base::shape::Region;
 use crate::base::units::Mm;
+use crate::outline::Region;
 use crate::read::job::{FilmId, WallPose};
 
 /// What a piece is.

@@ -3,9 +3,9 @@
 //! Imports: base, read::job, make::cup.
 
 use crate::base::frame::Plane;
-use crate::base::shape::Region;
 use crate::base::units::Mm;
 use crate::make::cup::{Development, Zone};
+use crate::outline::Region;
 
 /// Something on the wall that must be kept clear of, in one of its seam copies (any of them will do).
 #[derive(Clone, Debug, PartialEq)]

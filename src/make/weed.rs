@@ -12,9 +12,9 @@
 use super::piece::{Kind, Piece};
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
 use crate::base::frame::{Art, Point};
-use crate::base::shape::Region;
-use crate::base::shape::narrow::{self, Narrow, Widths};
 use crate::base::units::Mm;
+use crate::outline::Region;
+use crate::outline::narrow::{self, Narrow, Widths};
 use crate::read::job::{FilmId, FilmSpec};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -256,8 +256,8 @@ fn place(kind: &Kind) -> KeyPath {
 mod tests {
     use super::*;
     use crate::base::frame::Rigid;
-    use crate::base::shape::Region;
     use crate::make::plan::sample;
+    use crate::outline::Region;
     use approx::assert_abs_diff_eq;
 
     /// Two plates of 10 by 10 mm joined by a bridge of 4 by `bridge` mm, with a slit of `slit` mm cut into the left one.
@@ -269,8 +269,7 @@ mod tests {
             box_of(2.0, -5.0, 12.0, 5.0),
             box_of(-3.0, -bridge / 2.0, 3.0, bridge / 2.0),
         ]);
-        plates
-            .op(&box_of(-13.0, 3.0 - slit / 2.0, -5.0, 3.0 + slit / 2.0), crate::base::shape::Op::Difference)
+        plates.op(&box_of(-13.0, 3.0 - slit / 2.0, -5.0, 3.0 + slit / 2.0), crate::outline::Op::Difference)
     }
 
     fn checked(bridge: f64, slit: f64) -> (Vec<Weak>, Vec<Diagnostic>) {

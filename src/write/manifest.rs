@@ -2,11 +2,7 @@
 //!
 //! Imports: base, read::job, make, write::{rows, decal, cut, leftover, film_mark, decimal}.
 
-use super::decimal::rounded;
-use super::leftover::Leftover;
-use super::rows::Row;
 use super::view::ViewPart;
-use super::{cut, film_mark};
 use crate::base::diag::Diagnostic;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, LengthUnit, Ml, Mm, Mm2};
@@ -18,6 +14,11 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::weed::{Weak, What};
 use crate::read::job::{Grain, Sheen, Stock};
+use crate::write::cut::leftover::Leftover;
+use crate::write::cut::sheet;
+use crate::write::ink::decimal::rounded;
+use crate::write::ink::film_mark;
+use crate::write::map::rows::Row;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -48,7 +49,7 @@ struct Manifest<'a> {
     cup: CupPart,
     films: Vec<FilmPart<'a>>,
     sheets: Vec<SheetPart<'a>>,
-    decals: Vec<super::decal::Part<'a>>,
+    decals: Vec<crate::write::sheets::decal::Part<'a>>,
     pieces: Vec<PiecePart<'a>>,
     views: &'a [ViewPart],
     totals: Totals,
@@ -264,7 +265,7 @@ pub fn file(
             cut_length_mm: rounded(sheets.iter().map(|s| s.cut_length_mm).sum(), 1),
         },
         sheets,
-        decals: super::decal::parts(plan, rows),
+        decals: crate::write::sheets::decal::parts(plan, rows),
         pieces: plan.pieces.par_iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
         narrow_places: plan.weak.iter().map(weak).collect(),
         finish: fixed(serde_json::to_value(&plan.finish)?),
@@ -390,7 +391,7 @@ fn films(plan: &Plan) -> Vec<FilmPart<'_>> {
 
 fn sheet<'a>(plan: &'a Plan, s: &'a SheetLayout, left: &'a [Leftover<'_>]) -> SheetPart<'a> {
     let t = bill::tally(s, &plan.job.films[s.film.0]);
-    let placed = s.placed.iter().zip(cut::group_ids(s)).map(|(p, id)| PlacedPart {
+    let placed = s.placed.iter().zip(sheet::group_ids(s)).map(|(p, id)| PlacedPart {
         number: p.number,
         spare: p.spare,
         id,
@@ -399,8 +400,8 @@ fn sheet<'a>(plan: &'a Plan, s: &'a SheetLayout, left: &'a [Leftover<'_>]) -> Sh
         turn_deg: deg(p.pose.turn()),
     });
     SheetPart {
-        name: cut::sheet_name(plan, s),
-        file: cut::file_name(plan, s),
+        name: sheet::sheet_name(plan, s),
+        file: sheet::file_name(plan, s),
         film: plan.job.films[s.film.0].name.clone(),
         width_mm: mm(s.width),
         height_mm: mm(s.height),

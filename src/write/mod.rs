@@ -6,33 +6,13 @@
 //!
 //! Imports: base, read, make.
 
-pub mod decimal;
-pub mod letters;
-pub mod drawing;
-pub mod svg;
-pub mod png;
-pub mod html;
-pub mod pdf;
-pub mod film_mark;
+pub mod ink;
 pub mod cut;
-pub mod leftover;
-pub mod weeding;
-pub mod band;
-pub mod wrap;
-pub mod base_template;
-pub mod tiles;
-pub mod rows;
-pub mod label;
-pub mod zones;
+pub mod papers;
+pub mod template;
 pub mod map;
-pub mod decal;
-pub mod paper;
-pub mod map_page;
 pub mod view;
-pub mod raster;
-pub mod job_sheet;
-pub mod cards;
-pub mod finish;
+pub mod sheets;
 pub mod manifest;
 pub mod read_back;
 #[cfg(test)]
@@ -45,8 +25,14 @@ use crate::base::frame::Art;
 use crate::make::film::SheetLayout;
 use crate::make::verify::Verified;
 use crate::read::job::{Job, Paper};
-use label::Roomiest;
+use cut::{leftover, sheet as cutting, weeding};
+use ink::label::Roomiest;
+use ink::{drawing, label, letters, pdf, png, svg};
+use map::{page as map_page, rows, wall as map_wall, zones};
+use papers::tiles;
 use rayon::prelude::*;
+use sheets::{cards, decal, finish, job_sheet};
+use template::{band, base as base_template, wrap};
 
 /// The faces lack letters of a text.
 pub const LETTERS: Code = Code {
@@ -203,7 +189,7 @@ impl Press<'_> {
         let plan = self.plan;
         let sheet = |sheet: &SheetLayout| {
             let cut = || {
-                let (path, bytes) = (cut::file_name(plan, sheet), cut::file(plan, sheet));
+                let (path, bytes) = (cutting::file_name(plan, sheet), cutting::file(plan, sheet));
                 let check = read_back::cut_file(plan, sheet, &path, &bytes);
                 self.checked(path, bytes, check)
             };
@@ -247,15 +233,15 @@ impl Press<'_> {
 
     fn map_files(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Vec<Checked> {
         let plan = self.plan;
-        let body = map::body(plan, places);
+        let body = map_wall::body(plan, places);
         let svg = || self.map_svg(rows, &body);
         let zones = zones::windows(plan, rows, places);
         let pdfs = || {
             let (tiled, leaves) =
-                rayon::join(|| tiles::Body::new(&body.0), || map::leaves(plan, places, &zones));
+                rayon::join(|| tiles::Body::new(&body.0), || map_wall::leaves(plan, places, &zones));
             let page = |paper: &Paper| {
                 let path = format!("map/map-{}.pdf", paper.name());
-                self.file(path, map::pdf(plan, rows, &leaves, &tiled, *paper))
+                self.file(path, map_wall::pdf(plan, rows, &leaves, &tiled, *paper))
             };
             plan.job.print.papers.par_iter().map(page).collect::<Vec<_>>()
         };
@@ -266,10 +252,10 @@ impl Press<'_> {
 
     fn map_svg(&self, rows: &[rows::Row], body: &(drawing::Drawing, band::Band)) -> Checked {
         let plan = self.plan;
-        let (map, band) = map::drawing(plan, rows, body);
+        let (map, band) = map_wall::drawing(plan, rows, body);
         let bytes = svg::drawing(&map);
         let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
-        self.checked(map::FILE, bytes, check)
+        self.checked(map_wall::FILE, bytes, check)
     }
 
     /// Pictures, job sheet, cards and what shows the finished cup, and what the manifest says of the views.
@@ -287,10 +273,10 @@ impl Press<'_> {
         let (view::Pictures { views, turn, page: turning }, drawn) = (p?, drawn?);
         let papers = &plan.job.print.papers;
         let sheet = job_sheet::paper(plan, rows, drawn, &views);
-        let page = || self.file(job_sheet::FILE, paper::page::html(&sheet, ""));
+        let page = || self.file(job_sheet::FILE, papers::page::html(&sheet, ""));
         let pdf = |paper: &Paper| {
             let (w, h) = paper.sides();
-            self.file(format!("job-sheet-{}.pdf", paper.name()), paper::print::pdf(&sheet, (w.0, h.0)))
+            self.file(format!("job-sheet-{}.pdf", paper.name()), papers::print::pdf(&sheet, (w.0, h.0)))
         };
         let cards = |paper: &Paper| self.file(cards::file_name(*paper), cards::pdf(plan, *paper));
         let finish = || {

@@ -3,19 +3,21 @@
 //!
 //! Imports: base, make, write::{cut, weeding, leftover, band, wrap, map, base_template, decal, drawing}, resvg.
 
-use super::band::Band;
-use super::leftover::{self, Leftover};
-use super::weeding;
-use super::{base_template, cut, map, wrap};
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::base::frame::{Art, Frame, Page, Point, Rigid, Sheet};
-use crate::base::shape::{BezPath, PathEl, Region};
 use crate::base::tolerance::READ_BACK;
 use crate::base::units::{Angle, Mm};
 use crate::make::film::SheetLayout;
 use crate::make::finish::BaseDisc;
 use crate::make::piece::Kind;
 use crate::make::plan::Plan;
+use crate::outline::{BezPath, PathEl, Region};
+use crate::write::cut::leftover::{self, Leftover};
+use crate::write::cut::sheet;
+use crate::write::cut::weeding;
+use crate::write::map::wall;
+use crate::write::template::band::Band;
+use crate::write::template::{base, wrap};
 use resvg::tiny_skia::PathSegment;
 use resvg::usvg;
 use std::collections::BTreeMap;
@@ -222,11 +224,11 @@ fn same_size(file: &str, r: &Read, width: f64, height: f64) -> Result<(), Diagno
 pub fn cut_file(plan: &Plan, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> Result<(), Diagnostic> {
     let r = read(file, bytes)?;
     same_size(file, &r, sheet.width.0, sheet.height.0)?;
-    let mut want = cut::group_ids(sheet);
+    let mut want = sheet::group_ids(sheet);
     let ids = want.clone();
-    let aids = cut::aids(sheet);
+    let aids = sheet::aids(sheet);
     want.extend(aids.iter().map(|a| a.0.to_owned()));
-    want.push(cut::NOT_TO_CUT.to_owned());
+    want.push(sheet::NOT_TO_CUT.to_owned());
     if r.order != want {
         return Err(differs(file, "the groups are not the sheet's pieces in cut order"));
     }
@@ -235,7 +237,7 @@ pub fn cut_file(plan: &Plan, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> R
         let got = r.paths.get(id).map_or(&[][..], Vec::as_slice);
         let piece = sheet.outline(plan.piece(placed.number), &placed.pose);
         if overcut.0 > 0.0 {
-            same_points(file, id, got, &cut::as_cut(placed.cuts.contours(), overcut), false, origin)?;
+            same_points(file, id, got, &sheet::as_cut(placed.cuts.contours(), overcut), false, origin)?;
             same_shape(file, id, placed.cuts.contours(), &piece)?;
         } else {
             same_points(file, id, got, placed.cuts.contours(), true, origin)?;
@@ -254,12 +256,12 @@ pub fn weeding_file(
     plan: &Plan,
     sheet: &SheetLayout,
     file: &str,
-    picture: &super::drawing::Drawing,
+    picture: &crate::write::ink::drawing::Drawing,
     bytes: &[u8],
 ) -> Result<(), Diagnostic> {
     let r = read(file, bytes)?;
     same_size(file, &r, picture.width, picture.height)?;
-    for (placed, id) in sheet.placed.iter().zip(cut::group_ids(sheet)) {
+    for (placed, id) in sheet.placed.iter().zip(sheet::group_ids(sheet)) {
         let id = weeding::outline_id(&id);
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
         let piece = sheet.outline(plan.piece(placed.number), &placed.pose);
@@ -306,14 +308,14 @@ pub fn decal_file(
     plan: &Plan,
     decal: usize,
     file: &str,
-    paper: &super::drawing::Drawing,
+    paper: &crate::write::ink::drawing::Drawing,
     bytes: &[u8],
 ) -> Result<(), Diagnostic> {
     let r = read(file, bytes)?;
     same_size(file, &r, paper.width, paper.height)?;
     let own = |p: &&crate::make::piece::Piece| matches!(p.kind, Kind::Layer { decal: d, .. } if d == decal);
     for p in plan.pieces.iter().filter(own) {
-        let id = super::decal::outline_id(p.number);
+        let id = crate::write::sheets::decal::outline_id(p.number);
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
         let area: Region<crate::base::frame::Page> = Region::trusted(got.iter().flat_map(subpaths));
         let (a, b) = (area.bounds().centre(), p.outline.bounds().centre());
@@ -332,12 +334,12 @@ pub fn base_file(
     height: f64,
     bytes: &[u8],
 ) -> Result<(), Diagnostic> {
-    let file = base_template::FILE;
+    let file = base::FILE;
     let r = read(file, bytes)?;
     same_size(file, &r, width, height)?;
     let home: Rigid<Art, Page> = Rigid::new(Angle::ZERO, at);
     for part in &disc.parts {
-        let id = base_template::part_id(part);
+        let id = base::part_id(part);
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
         same_shape(file, &id, got, &part.outline.moved(&home))?;
     }
@@ -346,11 +348,11 @@ pub fn base_file(
 
 /// The map: each piece's outline has its shape at its place.
 pub fn map_file(plan: &Plan, band: &Band, width: f64, height: f64, bytes: &[u8]) -> Result<(), Diagnostic> {
-    let file = map::FILE;
+    let file = wall::FILE;
     let r = read(file, bytes)?;
     same_size(file, &r, width, height)?;
     for p in plan.on_wall() {
-        let id = map::outline_id(p.number);
+        let id = wall::outline_id(p.number);
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
         same_shape(file, &id, got, &p.outline.moved(&band.place(&p.pose)))?;
     }

@@ -4,7 +4,6 @@
 //! Imports: base, read::job, make.
 
 use crate::base::frame::{Art, Point};
-use crate::base::shape::{BezPath, Bounds, Op, Region};
 use crate::base::units::{Angle, LengthUnit, Mm, Seed};
 use crate::make::cup::{self, Cup, Frustum};
 use crate::make::film::{Placed, SheetLayout};
@@ -12,6 +11,7 @@ use crate::make::finish;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::verify::Verified;
+use crate::outline::{BezPath, Bounds, Op, Region};
 use crate::read::job::{
     CupSpec, FilmId, FilmSpec, Grain, Job, KeepClear, PrintSpec, Rgb, Ring, Sheen, Stock, WallPose,
 };

@@ -2,7 +2,7 @@
 
 use super::sample::plan;
 use super::*;
-use crate::base::shape::KurboShape;
+use crate::outline::KurboShape;
 use std::collections::{BTreeMap, BTreeSet};
 
 fn text<'a>(kit: &'a Kit, path: &str) -> &'a str {
@@ -29,7 +29,7 @@ fn the_same_plan_gives_the_same_bytes() {
 fn reads_back(plan: &Verified) -> bool {
     let places = label::places(plan);
     let press = Press { plan, prepared: None, tell: &|_| {} };
-    let map = press.map_svg(&rows::rows(plan), &map::body(plan, &places));
+    let map = press.map_svg(&rows::rows(plan), &map_wall::body(plan, &places));
     press.sheets_and_template(&places).into_iter().chain([map]).all(|(_, check)| check.is_ok())
 }
 
@@ -45,8 +45,8 @@ fn seams_anywhere_and_laps_are_read_back_as_planned() {
 fn a_file_that_says_something_else_is_not_let_through() {
     let plan = plan(180.0, 0.0);
     let sheet = &plan.sheets[0];
-    let name = cut::file_name(&plan, sheet);
-    let good = String::from_utf8(cut::file(&plan, sheet)).unwrap();
+    let name = cutting::file_name(&plan, sheet);
+    let good = String::from_utf8(cutting::file(&plan, sheet)).unwrap();
     let check = |s: &str| read_back::cut_file(&plan, sheet, &name, s.as_bytes());
     assert!(check(&good).is_ok());
     let at = good.find("M ").unwrap() + 2;
@@ -74,7 +74,7 @@ fn numbers_agree_piece_by_piece() {
     let plan = plan(180.0, 0.0);
     let kit = kit(&plan).unwrap();
     let manifest: serde_json::Value = serde_json::from_str(text(&kit, manifest::FILE)).unwrap();
-    let map = resvg::usvg::roxmltree::Document::parse(text(&kit, map::FILE)).unwrap();
+    let map = resvg::usvg::roxmltree::Document::parse(text(&kit, map_wall::FILE)).unwrap();
     let by_id = |id: &str| map.descendants().find(|n| n.attribute("id") == Some(id));
     let table: Vec<String> = by_id("table")
         .unwrap()
@@ -127,7 +127,7 @@ fn distance_round_is_the_arc_at_that_height() {
 #[test]
 fn numbers_stand_inside_their_pieces() {
     let plan = plan(180.0, 0.0);
-    let (d, band) = map::body(&plan, &label::places(&plan));
+    let (d, band) = map_wall::body(&plan, &label::places(&plan));
     for p in plan.pieces.iter().take(12) {
         let g = d.groups.iter().find(|g| g.id == format!("m{}", p.number)).unwrap();
         let flat = p.outline.moved(&band.place(&p.pose)).flat(crate::base::units::Mm(0.01));
@@ -143,8 +143,8 @@ fn numbers_stand_inside_their_pieces() {
 fn papers_hold_all_their_marks() {
     for seam in [180.0, 90.0] {
         let plan = plan(seam, 5.0);
-        let body = map::body(&plan, &label::places(&plan));
-        for d in [wrap::drawing(&plan), map::drawing(&plan, &rows::rows(&plan), &body).0] {
+        let body = map_wall::body(&plan, &label::places(&plan));
+        for d in [wrap::drawing(&plan), map_wall::drawing(&plan, &rows::rows(&plan), &body).0] {
             let ink = d.ink();
             assert!(ink.min.x > 1.0 && ink.min.y > 1.0, "{} {:?}", d.title, ink);
             assert!(ink.max.x < d.width - 1.0 && ink.max.y < d.height - 1.0, "{} {:?}", d.title, ink);
@@ -205,9 +205,9 @@ fn the_job_sheet_leaves_nothing_out() {
     let rows = rows::rows(&plan);
     let drawn = job_sheet::Drawn::new(&plan, &label::places(&plan)).expect("pictures");
     let paper = job_sheet::paper(&plan, &rows, drawn, &[]);
-    let html = String::from_utf8(paper::page::html(&paper, "")).expect("text");
+    let html = String::from_utf8(papers::page::html(&paper, "")).expect("text");
     for d in &plan.found {
-        assert!(html.contains(&html::escaped(&d.says)), "{}", d.says);
+        assert!(html.contains(&ink::html::escaped(&d.says)), "{}", d.says);
     }
     assert!(
         html.find("a leaf &lt;too").unwrap() < html.find("a note of no place").unwrap(),
@@ -215,15 +215,15 @@ fn the_job_sheet_leaves_nothing_out() {
     );
     assert!(html.contains("pieces 1 to 12"), "where it is");
     for s in &plan.sheets {
-        assert!(html.contains(&cut::file_name(&plan, s)));
+        assert!(html.contains(&cutting::file_name(&plan, s)));
     }
     let ticks: usize =
-        paper.blocks.iter().map(|b| if let paper::Block::Ticks(t) = b { t.len() } else { 0 }).sum();
+        paper.blocks.iter().map(|b| if let papers::Block::Ticks(t) = b { t.len() } else { 0 }).sum();
     assert_eq!(html.matches("type=\"checkbox\"").count(), ticks);
     assert!(ticks > plan.sheets.len() + 5);
     assert!(html.contains("Seed 7"));
-    let pdf = paper::print::pdf(&paper, (210.0, 297.0));
-    assert!(pdf.starts_with(b"%PDF-") && pdf == paper::print::pdf(&paper, (210.0, 297.0)));
+    let pdf = papers::print::pdf(&paper, (210.0, 297.0));
+    assert!(pdf.starts_with(b"%PDF-") && pdf == papers::print::pdf(&paper, (210.0, 297.0)));
 }
 
 /// Crowded or not, every piece stands in exactly one zone, with its whole outline in the window.

@@ -2,10 +2,10 @@
 
 use frusta::base::frame::{Plane, Point, Rigid};
 use frusta::base::random::Random;
-use frusta::base::shape::{Clearance, FillRule, Region};
 use frusta::base::units::{Angle, Mm, Seed};
 use frusta::make::cup::{Development, Frustum, WallPoint, Zone};
 use frusta::make::room::{Obstacle, Room};
+use frusta::outline::{Clearance, FillRule, Region};
 use frusta::read::job::{AccentSpec, Adapt, FilmId, ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 

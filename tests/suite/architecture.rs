@@ -13,7 +13,7 @@ const LAYERS: &[&str] = &[
     "base::frame",
     "base::tolerance",
     "base::random",
-    "base::shape",
+    "outline",
     "read::source",
     "read::job",
     "read::art",
@@ -34,9 +34,9 @@ const LAYERS: &[&str] = &[
 
 /// Third-party crates and the modules that may name them.
 const HOMES: &[(&str, &[&str])] = &[
-    ("kurbo", &["base::shape"]),
-    ("i_overlay", &["base::shape"]),
-    ("lyon", &["base::shape"]),
+    ("kurbo", &["outline"]),
+    ("i_overlay", &["outline"]),
+    ("lyon", &["outline"]),
     ("rand_chacha", &["base::random"]),
     ("rust_decimal", &["base::money"]),
     ("toml", &["read::job"]),

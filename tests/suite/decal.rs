@@ -189,14 +189,14 @@ fn a_decal_that_does_not_keep_its_promises_is_found_out() {
     let damage: [(&str, Damage); 6] = [
         ("a layer moved by a tenth", &|p| p.pieces[1].outline = p.pieces[1].outline.moved(&nudged)),
         ("a layer too small", &|p| {
-            p.pieces[0].outline = p.pieces[0].outline.offset(Mm(-0.1), frusta::base::shape::Join::Round);
+            p.pieces[0].outline = p.pieces[0].outline.offset(Mm(-0.1), frusta::outline::Join::Round);
         }),
         ("layers swapped", &|p| {
             let a = p.pieces[0].outline.clone();
             p.pieces[0].outline = std::mem::replace(&mut p.pieces[1].outline, a);
         }),
         ("keys moved on one piece", &|p| p.pieces[2].keys = p.pieces[2].keys.moved(&slightly)),
-        ("keys lost on one piece", &|p| p.pieces[1].keys = frusta::base::shape::Region::empty()),
+        ("keys lost on one piece", &|p| p.pieces[1].keys = frusta::outline::Region::empty()),
         ("keys cut elsewhere", &|p| {
             let placed = &mut p.sheets[0].placed[0];
             let moved = placed.cuts.moved(&Rigid::from_parts(1.0, 0.0, Point::mm(0.002, 0.0)));

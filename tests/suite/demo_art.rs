@@ -3,10 +3,10 @@
 //! Truth: properties that the drawings were made to have (checked by eye and by raster when drawn).
 
 use frusta::base::diag::{Faults, KeyPath, Severity};
-use frusta::base::shape::KurboShape;
 use frusta::base::units::Mm;
 use frusta::make::motif::{Motif, lay};
 use frusta::make::room::Room;
+use frusta::outline::KurboShape;
 use frusta::read::art::read_art;
 use frusta::read::job::{ArtSize, Job, read_job};
 use std::path::{Path, PathBuf};

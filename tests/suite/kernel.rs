@@ -3,9 +3,9 @@
 use super::kernel_corpus::{self as corpus, Artwork, Dice, Truth};
 use super::{kernel_fuzz, kernel_round};
 use frusta::base::frame::{Art, Point};
-use frusta::base::shape::region::polyline_path;
-use frusta::base::shape::{BezPath, Clearance, CurveSeg, FillRule, Join, KurboShape, Op, Region};
 use frusta::base::units::Mm;
+use frusta::outline::region::polyline_path;
+use frusta::outline::{BezPath, Clearance, CurveSeg, FillRule, Join, KurboShape, Op, Region};
 use std::f64::consts::{PI, TAU};
 
 /// Truth: the closed form for a ball between straight sides, and joints found by another way than the maker's.
@@ -129,7 +129,7 @@ fn discs_and_annuli_grow_and_shrink_to_discs_and_annuli() {
 }
 
 /// The middle of a cubic.
-fn frusta_eval(c: frusta::base::shape::CubicBez) -> [f64; 2] {
+fn frusta_eval(c: frusta::outline::CubicBez) -> [f64; 2] {
     let at = |a: f64, b: f64, c: f64, d: f64| (a + 3.0 * b + 3.0 * c + d) / 8.0;
     [at(c.p0.x, c.p1.x, c.p2.x, c.p3.x), at(c.p0.y, c.p1.y, c.p2.y, c.p3.y)]
 }
@@ -202,12 +202,12 @@ fn the_kink_probe_tells_kinks_from_corners() {
     assert!(truth.kinks(&good, 0.0175).is_empty());
     // Turn the first handle of the first cubic by 2 degrees.
     let mut els: Vec<_> = good.contours()[0].elements().to_vec();
-    let frusta::base::shape::PathEl::MoveTo(start) = els[0] else { panic!("starts with a move") };
-    let cubic = els.iter_mut().find(|e| matches!(e, frusta::base::shape::PathEl::CurveTo(..)));
-    let Some(frusta::base::shape::PathEl::CurveTo(a, ..)) = cubic else { panic!("a cubic") };
+    let frusta::outline::PathEl::MoveTo(start) = els[0] else { panic!("starts with a move") };
+    let cubic = els.iter_mut().find(|e| matches!(e, frusta::outline::PathEl::CurveTo(..)));
+    let Some(frusta::outline::PathEl::CurveTo(a, ..)) = cubic else { panic!("a cubic") };
     let (s, c) = 2f64.to_radians().sin_cos();
     let v = *a - start;
-    *a = start + frusta::base::shape::CurvePoint::new(c * v.x - s * v.y, s * v.x + c * v.y).to_vec2();
+    *a = start + frusta::outline::CurvePoint::new(c * v.x - s * v.y, s * v.x + c * v.y).to_vec2();
     let bent = Region::trusted([BezPath::from_vec(els)]);
     assert_eq!(truth.kinks(&bent, 0.0175).len(), 1);
     // An inner corner that turns by 3 degrees is the shape's own.
@@ -237,7 +237,7 @@ mod found {
     /// curves.
     #[test]
     fn case_2_inner_sides_of_strokes_stay_curves() {
-        use frusta::base::shape::stroke::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline, subpaths};
+        use frusta::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline, subpaths};
         let path = BezPath::from_svg("M-8 12C-4 0 4 0 8 12S20 20 24 6").expect("path data");
         let style = StrokeStyle {
             width: 2.6,
@@ -321,7 +321,7 @@ mod found {
         let far =
             Clearance::new(flat.clone()).nearest(Point::mm(x, y), Mm(9.0)).expect("an outline").distance;
         assert!(!flat.contains(x, y) && far.0 > 0.05, "{far}");
-        let told = |dy: f64| path.winding(frusta::base::shape::CurvePoint::new(x, y + dy));
+        let told = |dy: f64| path.winding(frusta::outline::CurvePoint::new(x, y + dy));
         assert!((0..40).any(|k| told(1e-4 * f64::from(k)) != 0), "kurbo is mended: say so in DEVELOPERS.md");
     }
 

@@ -4,8 +4,8 @@
 #![allow(dead_code, clippy::needless_range_loop)]
 
 use frusta::base::frame::{Art, Point};
-use frusta::base::shape::{BezPath, Clearance, FillRule, Flat, PathEl, Region};
 use frusta::base::units::Mm;
+use frusta::outline::{BezPath, Clearance, FillRule, Flat, PathEl, Region};
 
 /// One artwork: its name and its outline.
 pub struct Artwork {
@@ -74,7 +74,7 @@ pub fn flowers() -> Vec<Artwork> {
             let eye = Region::disc(Point::ORIGIN, Mm(r * dice.range(0.1, 0.22)));
             let centre = Region::disc(Point::ORIGIN, Mm(r * 0.3));
             let whole = Region::union_of([&bloom, &centre]);
-            let region = if k % 4 == 3 { whole } else { whole.op(&eye, frusta::base::shape::Op::Difference) };
+            let region = if k % 4 == 3 { whole } else { whole.op(&eye, frusta::outline::Op::Difference) };
             Artwork { name: format!("flower {k}"), region }
         })
         .collect()

@@ -6,10 +6,10 @@
 
 use super::kernel_corpus::Dice;
 use frusta::base::frame::{Art, Point};
-use frusta::base::shape::region::polyline_path;
-use frusta::base::shape::stroke::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline, subpaths};
-use frusta::base::shape::{BezPath, Clearance, CurvePoint, FillRule, Flat, Join, Op, Region};
 use frusta::base::units::Mm;
+use frusta::outline::region::polyline_path;
+use frusta::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline, subpaths};
+use frusta::outline::{BezPath, Clearance, CurvePoint, FillRule, Flat, Join, Op, Region};
 
 /// What a run found.
 #[derive(Debug, Default)]
@@ -169,7 +169,7 @@ pub fn flaw(r: &Region<Art>, probes: &[Point<Art>]) -> Option<String> {
         if !c.is_finite() {
             return Some("a coordinate is not a number".into());
         }
-        if !matches!(c.elements().last(), Some(frusta::base::shape::PathEl::ClosePath)) {
+        if !matches!(c.elements().last(), Some(frusta::outline::PathEl::ClosePath)) {
             return Some("an outline is open".into());
         }
     }
@@ -271,7 +271,7 @@ fn second(a: &Input, size: f64, dice: &mut Dice) -> Input {
     }
     // The same once more, moved by nothing or by next to nothing.
     let by = [0.0, 1e-5, 1e-4, 1e-3, 0.01][dice.below(5)];
-    let moved = frusta::base::shape::Affine::translate((by, -by));
+    let moved = frusta::outline::Affine::translate((by, -by));
     Input::new(a.paths.iter().map(|p| moved * p).collect(), a.rule)
 }
 

@@ -2,9 +2,9 @@
 
 use super::corpus::{Artwork, joints};
 use frusta::base::frame::{Art, Point};
-use frusta::base::shape::start::{start_places, started_at};
-use frusta::base::shape::{BezPath, Clearance, FillRule, Join, KurboShape, Region};
 use frusta::base::units::{Angle, Mm};
+use frusta::outline::start::{start_places, started_at};
+use frusta::outline::{BezPath, Clearance, FillRule, Join, KurboShape, Region};
 
 /// Corners sharper than this are rounded.
 pub const LIMIT: Angle = Angle::radians(std::f64::consts::FRAC_PI_3);

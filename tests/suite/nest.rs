@@ -2,13 +2,13 @@
 
 use frusta::base::diag::Faults;
 use frusta::base::frame::{Art, Point, Rigid, Sheet};
-use frusta::base::shape::clearance::distance_by_all_pairs;
-use frusta::base::shape::{FillRule, Flat, Region};
 use frusta::base::tolerance::{FLATTEN, MEASURE};
 use frusta::base::units::{Angle, Mm};
 use frusta::make::film::stock::Source;
 use frusta::make::film::{Effort, Leftover, Placed, SheetLayout, lay_out, lay_out_on, order, tour};
 use frusta::make::piece::{Kind, Piece};
+use frusta::outline::clearance::distance_by_all_pairs;
+use frusta::outline::{FillRule, Flat, Region};
 use frusta::read::job::{FilmId, FilmSpec, Grain, InStock, Rgb, Sheen, Stock, WallPose};
 use std::ops::ControlFlow;
 
@@ -48,7 +48,7 @@ pub fn strip_mix() -> Vec<Piece> {
     let text = include_str!("../../fixtures/nest/strip-mix.json");
     let all: serde_json::Value = serde_json::from_str(text).unwrap();
     let ring = |v: &serde_json::Value| -> Vec<[f64; 2]> { serde_json::from_value(v.clone()).unwrap() };
-    let path = |r: Vec<[f64; 2]>| frusta::base::shape::region::polyline_path(&r);
+    let path = |r: Vec<[f64; 2]>| frusta::outline::region::polyline_path(&r);
     let list = all["pieces"].as_array().unwrap();
     let pieces = list.iter().enumerate().map(|(i, p)| {
         let mut paths = vec![path(ring(&p["outer"]))];
@@ -193,7 +193,7 @@ pub struct RandomJob {
 /// spares, sheets of other sizes in stock and leftovers with holes.
 pub fn random_job(seed: u64) -> RandomJob {
     use frusta::base::random::Random;
-    use frusta::base::shape::Op;
+    use frusta::outline::Op;
     let r = &mut Random::new(frusta::base::units::Seed(seed), "random job", 0);
     let mut outlines = Vec::new();
     for _ in 0..2 + r.below(24) {
@@ -240,7 +240,7 @@ pub fn random_job(seed: u64) -> RandomJob {
 
 /// A sheet with a bite out of a corner and a few holes, some of them open to the edge.
 fn random_leftover(r: &mut frusta::base::random::Random, k: usize) -> Leftover {
-    use frusta::base::shape::Op;
+    use frusta::outline::Op;
     let (w, h) = (r.between(60.0, 200.0), r.between(60.0, 200.0));
     let (x, y) = (r.between(0.3, 0.9) * w, r.between(0.3, 0.9) * h);
     let mut shape: Region<Art> = Region::polygon(&[[0.0, 0.0], [w, 0.0], [w, y], [x, y], [x, h], [0.0, h]]);
@@ -288,7 +288,7 @@ pub fn check_random_job(seed: u64) -> [usize; 2] {
                 assert!(sheet.iter().all(|g| *g >= film.margin.0 - 1e-9), "frame in the margin: {sheet:?}");
             }
             for [a, b] in &sheet.aids.lines {
-                let line = frusta::base::shape::Flat::new(vec![vec![*a, *b, *a]], Mm(0.0));
+                let line = frusta::outline::Flat::new(vec![vec![*a, *b, *a]], Mm(0.0));
                 assert!(distance_by_all_pairs(&line, &flat).0 >= clear.0, "line at piece {}", p.number);
                 assert!(!flat.contains(a[0], a[1]));
             }
@@ -368,8 +368,7 @@ fn a_piece_larger_than_every_sheet_is_named_with_its_size() {
 /// What cannot be cut is refused with its reason, one fault each, and nothing is laid.
 #[test]
 fn outlines_that_cannot_be_cut_are_refused_with_the_reason() {
-    let raw =
-        |points: &[[f64; 2]]| Region::<Art>::trusted([frusta::base::shape::region::polyline_path(points)]);
+    let raw = |points: &[[f64; 2]]| Region::<Art>::trusted([frusta::outline::region::polyline_path(points)]);
     let cases = [
         (raw(&[[0.0, 0.0], [10.0, 0.0], [5.0, 0.0]]), "film/outline-cannot-be-cut", "encloses nothing"),
         (
@@ -419,7 +418,7 @@ fn a_piece_larger_than_all_stock_names_the_largest_of_it() {
 #[test]
 fn leftovers_that_cannot_be_used_are_refused_by_name() {
     let film = film(Stock::Sheet { width: Mm(300.0), height: Mm(200.0) }, 2.0, 3.0, Grain::Free);
-    let line = frusta::base::shape::region::polyline_path(&[[0.0, 0.0], [90.0, 0.0], [40.0, 0.0]]);
+    let line = frusta::outline::region::polyline_path(&[[0.0, 0.0], [90.0, 0.0], [40.0, 0.0]]);
     let huge = Region::polygon(&[[0.0, 0.0], [3e5, 0.0], [3e5, 3e5]]);
     for (shape, says) in [
         (Region::<Art>::trusted([line]), "encloses nothing"),
@@ -449,14 +448,14 @@ fn a_long_piece_that_fits_only_askew_is_laid_askew() {
 #[test]
 fn what_lies_in_a_hole_is_cut_before_what_holds_it() {
     let ring = Region::disc(Point::ORIGIN, Mm(45.0))
-        .op(&Region::disc(Point::ORIGIN, Mm(30.0)), frusta::base::shape::Op::Difference);
+        .op(&Region::disc(Point::ORIGIN, Mm(30.0)), frusta::outline::Op::Difference);
     let pieces = vec![piece(1, ring), piece(2, Region::disc(Point::ORIGIN, Mm(20.0)))];
     let film = film(Stock::Sheet { width: Mm(100.0), height: Mm(100.0) }, 2.0, 2.0, Grain::Free);
     let sheets = laid(&pieces, &film, Effort::Quick);
     assert_eq!(sheets.len(), 1, "the disc goes into the hole");
     assert_eq!(sheets[0].placed.iter().map(|p| p.number).collect::<Vec<_>>(), [2, 1]);
     let areas: Vec<f64> =
-        sheets[0].placed[1].cuts.contours().iter().map(frusta::base::shape::KurboShape::area).collect();
+        sheets[0].placed[1].cuts.contours().iter().map(frusta::outline::KurboShape::area).collect();
     assert!(areas[0] < 0.0 && areas[1] > 0.0, "the hole comes first: {areas:?}");
     assert_sound(&pieces, &film, &sheets);
 }
@@ -541,7 +540,7 @@ pub fn assert_inner_first(placed: &[Placed]) -> usize {
         assert!(inner.iter().all(|i| *i < outer), "{inner:?} are cut before {outer}");
     }
     for p in placed {
-        let areas: Vec<f64> = p.cuts.contours().iter().map(frusta::base::shape::KurboShape::area).collect();
+        let areas: Vec<f64> = p.cuts.contours().iter().map(frusta::outline::KurboShape::area).collect();
         assert!(areas.last().unwrap() > &0.0 && areas[..areas.len() - 1].iter().all(|a| *a < 0.0));
     }
     held.iter().map(Vec::len).sum()

@@ -3,8 +3,6 @@
 use super::nest::{assert_sound, film, laid, piece};
 use frusta::base::diag::Faults;
 use frusta::base::frame::{Art, Point};
-use frusta::base::shape::clearance::distance_by_all_pairs;
-use frusta::base::shape::{Op, Region};
 use frusta::base::tolerance::FLATTEN;
 use frusta::base::units::Mm;
 use frusta::make::film::bill::{Buy, bills, tally};
@@ -12,6 +10,8 @@ use frusta::make::film::left::{LEAST, leftovers};
 use frusta::make::film::stock::Source;
 use frusta::make::film::{Effort, Leftover, SheetLayout, lay_out_on};
 use frusta::make::piece::Piece;
+use frusta::outline::clearance::distance_by_all_pairs;
+use frusta::outline::{Op, Region};
 use frusta::read::job::{FilmSpec, Grain, InStock, Stock};
 use std::ops::ControlFlow;
 
@@ -148,7 +148,7 @@ fn weeding_lines_split_the_waste_and_keep_off_the_pieces() {
     assert!(level > 4 && lines.len() - level > 4, "{lines:?}");
     for p in &sheets[0].placed {
         for [a, b] in lines {
-            let line = frusta::base::shape::Flat::new(vec![vec![*a, *b, *a]], Mm(0.0));
+            let line = frusta::outline::Flat::new(vec![vec![*a, *b, *a]], Mm(0.0));
             assert!(distance_by_all_pairs(&line, &p.cuts.flat(FLATTEN)).0 >= 1.5);
         }
     }

@@ -8,8 +8,8 @@ use super::greedy::Kit;
 use super::template::{NARROWEST, Template};
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::Art;
-use crate::base::shape::{FillRule, Region};
 use crate::base::units::{Mm, Seed};
+use crate::outline::{FillRule, Region};
 use crate::read::job::{AccentSpec, SpotShape};
 
 const NO_SHAPE: Code = Code {

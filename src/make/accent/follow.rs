@@ -14,10 +14,10 @@ use super::{Fill, Saturation, Stage, Work, check, finished, work};
 use crate::base::diag::{Faults, KeyPath};
 use crate::base::frame::{Art, Plane};
 use crate::base::random::Random;
-use crate::base::shape::Region;
 use crate::base::tolerance::ACCENT_FLATTEN;
 use crate::base::units::Seed;
 use crate::make::room::Room;
+use crate::outline::Region;
 use crate::read::job::{AccentSpec, Adapt, SpotTurn};
 
 /// A fill on the move.

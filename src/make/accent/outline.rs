@@ -2,8 +2,8 @@
 //!
 //! Imports: base.
 
-use crate::base::shape::{BezPath, PathEl};
 use crate::base::tolerance::ACCENT_FLATTEN;
+use crate::outline::{BezPath, PathEl};
 use std::f64::consts::TAU;
 
 /// A point or a vector, mm (or a share of a spot's size).

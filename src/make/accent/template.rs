@@ -7,8 +7,8 @@ use super::families::{Drawn, Family, lengthwise};
 use super::outline::{Loop, V, dot, extent, incircle, len, mul, ring_area, sub, to_segment, width};
 use crate::base::frame::Art;
 use crate::base::random::Random;
-use crate::base::shape::Region;
 use crate::base::units::Seed;
+use crate::outline::Region;
 use rayon::prelude::*;
 
 /// Smallest width that a spot may have anywhere, mm (common practice, no source).
@@ -179,5 +179,5 @@ fn convex_hull(points: &[V]) -> Loop {
     };
     let mut ring = half(&mut p.iter().copied());
     ring.extend(half(&mut p.iter().rev().copied()));
-    Loop::from_path(&crate::base::shape::region::polyline_path(&ring))
+    Loop::from_path(&crate::outline::region::polyline_path(&ring))
 }

@@ -1,10 +1,10 @@
 //! What every fill keeps, measured by another method: all pairs of flattened curves over the seam copies.
 
 use super::*;
-use crate::base::shape::Clearance;
 use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::make::cup::{Development, Frustum, WallPoint, Zone};
 use crate::make::room::Obstacle;
+use crate::outline::Clearance;
 use crate::read::job::{ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 

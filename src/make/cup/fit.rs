@@ -247,7 +247,7 @@ fn window(
     h: &Handle,
     d: &Development,
     found: &mut Faults,
-) -> Result<crate::base::shape::Region<crate::base::frame::Plane>, Reported> {
+) -> Result<crate::outline::Region<crate::base::frame::Plane>, Reported> {
     let girth = d.frustum().girth((h.from + h.to) * 0.5);
     if h.from < Mm::ZERO || h.to > spec.wall || h.from >= h.to || h.width <= Mm::ZERO || h.width >= girth {
         return Err(found.push(

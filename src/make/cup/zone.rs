@@ -5,8 +5,8 @@
 use super::frustum::Development;
 use super::frustum::WallPoint;
 use crate::base::frame::Plane;
-use crate::base::shape::{BezPath, Region};
 use crate::base::units::{Angle, Mm, Mm2};
+use crate::outline::{BezPath, Region};
 
 /// The free wall between the keep-clear bands, less the handle's window.
 #[derive(Clone, Debug, PartialEq)]

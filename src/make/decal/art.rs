@@ -5,8 +5,8 @@
 use super::codes::{COLOUR, IDLE_FILM, NO_WINDOW};
 use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Point};
-use crate::base::shape::Region;
 use crate::base::units::Mm;
+use crate::outline::Region;
 use crate::read::art::Artwork;
 use crate::read::art::colours::Seen;
 use crate::read::job::decals::{DecalSpec, DrawingSize, LetterSize, Shows, Split, TopFilms, Words};

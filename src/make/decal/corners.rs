@@ -6,8 +6,8 @@ use super::codes::{SHARP, SMALL};
 use super::stack::Layer;
 use crate::base::diag::{Diagnostic, Faults, KeyPath};
 use crate::base::frame::{Art, Point};
-use crate::base::shape::corner::Points;
 use crate::base::units::{Angle, Mm};
+use crate::outline::corner::Points;
 use crate::read::job::FilmSpec;
 use crate::read::job::decals::DecalSpec;
 

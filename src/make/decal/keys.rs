@@ -8,9 +8,9 @@
 use super::codes::NO_KEYS;
 use crate::base::diag::{Diagnostic, Faults, KeyPath};
 use crate::base::frame::{Art, Plane, Point, Rigid};
-use crate::base::shape::{Bounds, Region};
 use crate::base::units::Mm;
 use crate::make::cup::Development;
+use crate::outline::{Bounds, Region};
 
 /// The marks of a decal.
 #[derive(Clone, Debug, Default, PartialEq)]

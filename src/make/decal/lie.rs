@@ -9,10 +9,10 @@ use super::art::{FlatArt, Part, Stretch};
 use super::codes::CANNOT_BEND;
 use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Plane, Point, Rigid};
-use crate::base::shape::Image;
 use crate::base::tolerance::FIT;
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, WallPoint};
+use crate::outline::Image;
 use crate::read::job::WallPose;
 use crate::read::job::decals::Lies;
 

@@ -9,10 +9,10 @@
 //! Imports: base.
 
 use crate::base::frame::{Art, Point};
-use crate::base::shape::corner::Points;
-use crate::base::shape::{Clearance, Join, KurboShape, Mend, Op, Region};
 use crate::base::tolerance::{FLATTEN, LAYER_GUARD, SPECK_MM2};
 use crate::base::units::{Angle, Mm, Mm2};
+use crate::outline::corner::Points;
+use crate::outline::{Clearance, Join, KurboShape, Mend, Op, Region};
 
 /// What a mend changed on one film of one layer.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -25,12 +25,12 @@ pub use stack::Layer;
 
 use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Plane, Rigid};
-use crate::base::shape::Region;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Mm, Mm2};
 use crate::make::cup::Cup;
 use crate::make::piece::{Kind, Piece};
 use crate::make::room::Obstacle;
+use crate::outline::Region;
 use crate::read::job::decals::{DecalSpec, Lies, Method, Up};
 use crate::read::job::{FilmId, FilmSpec, WallPose};
 use art::{FlatArt, flat_art};

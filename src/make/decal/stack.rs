@@ -11,9 +11,9 @@
 use super::art::Part;
 use super::mend::{Changed, mended};
 use crate::base::frame::Art;
-use crate::base::shape::{Join, KurboShape, Op, Region};
 use crate::base::tolerance::{LAYER_GUARD, SPECK_MM2};
 use crate::base::units::{Angle, Mm, Mm2};
+use crate::outline::{Join, KurboShape, Op, Region};
 use crate::read::job::decals::{DecalSpec, UnderSpec};
 use crate::read::job::{FilmId, FilmSpec};
 use std::collections::BTreeMap;

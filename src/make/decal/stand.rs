@@ -5,10 +5,10 @@
 use super::codes::{OVER_BAND, OVER_HANDLE, OVER_SEAM, TOO_NEAR};
 use crate::base::diag::{Diagnostic, Faults, KeyPath};
 use crate::base::frame::{Plane, Point};
-use crate::base::shape::{Clearance, Flat, Op, Region};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, Zone};
+use crate::outline::{Clearance, Flat, Op, Region};
 
 /// How far an outline reaches on the wall.
 #[derive(Clone, Copy, Debug, PartialEq)]

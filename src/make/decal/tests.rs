@@ -2,11 +2,11 @@ use super::art::flat_art;
 use super::stack::{thickest, thickest_by_looking};
 use super::*;
 use crate::base::frame::Point;
-use crate::base::shape::{Clearance, KurboShape, Op};
 use crate::base::tolerance::{FIT, LAYER_GUARD};
 use crate::base::units::Angle;
 use crate::make::cup::{Frustum, WallPoint, fit};
 use crate::make::plan::sample;
+use crate::outline::{Clearance, KurboShape, Op};
 use crate::read::art::{Artwork, read_art};
 use crate::read::job::read_job;
 use crate::read::letter::Font;
@@ -168,7 +168,7 @@ fn keys_are_the_same_for_all_layers_clear_of_them_and_on_the_wall() {
     let dev = words("up = 80").cup.development;
     for (slant, half, hinge) in [(155.0, 5.0, -7.0), (82.0, 75.0, 7.5)] {
         let pose = dev.pose(WallPose { azimuth: Angle::ZERO, slant: Mm(slant), turn: Angle::ZERO });
-        let b = crate::base::shape::Bounds { min: Point::mm(-20.0, -half), max: Point::mm(20.0, half) };
+        let b = crate::outline::Bounds { min: Point::mm(-20.0, -half), max: Point::mm(20.0, half) };
         let mut found = Faults::new();
         let k = keys::keys(b, Mm(15.0), Mm(2.0), &dev, &pose, &KeyPath::root(), &mut found);
         assert_eq!(k.hinge.expect("a hinge")[0].y, hinge);

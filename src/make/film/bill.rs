@@ -5,8 +5,8 @@
 use super::order::{starts, travel};
 use super::sheet::SheetLayout;
 use super::stock::Source;
-use crate::base::shape::Region;
 use crate::base::units::{Mm, Mm2};
+use crate::outline::Region;
 use crate::read::job::{FilmId, FilmSpec, Stock};
 
 /// One sheet in numbers.

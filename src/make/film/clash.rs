@@ -241,8 +241,8 @@ fn block(of: &[f32], at: usize) -> &[f32; BLOCK] {
 mod tests {
     use super::*;
     use crate::base::frame::{Art, Point, Rigid};
-    use crate::base::shape::{Flat, Op};
     use crate::base::units::Mm;
+    use crate::outline::{Flat, Op};
     use proptest::prelude::*;
 
     fn set(rings: &[Vec<[f64; 2]>], p: Place) -> Set {

@@ -5,10 +5,10 @@
 use super::stock::Leftover;
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Frame};
-use crate::base::shape::flatten::ring_area;
-use crate::base::shape::{Bounds, Flat};
 use crate::base::tolerance::{FLATTEN, LARGEST_COORDINATE, MEASURE, PASSING, SPECK_MM2};
 use crate::make::piece::Piece;
+use crate::outline::flatten::ring_area;
+use crate::outline::{Bounds, Flat};
 use crate::read::job::FilmId;
 
 pub(super) const BAD_OUTLINE: Code = Code {

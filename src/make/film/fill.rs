@@ -6,9 +6,9 @@ use super::raster::{Grid, Mask, Run};
 use super::solid::{Solid, Turn};
 use super::stock::Blank;
 use crate::base::frame::{Art, Rigid, Sheet};
-use crate::base::shape::{Flat, Ring};
 use crate::base::tolerance::{CLEAR_GUARD, NEST_FLATTEN};
 use crate::base::units::Mm;
+use crate::outline::{Flat, Ring};
 use std::f64::consts::FRAC_1_SQRT_2;
 
 /// What the film asks of a layout.

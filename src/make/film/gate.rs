@@ -6,9 +6,9 @@ use super::fill::{Demand, Filled, Spot};
 use super::solid::Solid;
 use super::stock::Blank;
 use crate::base::frame::Sheet;
-use crate::base::shape::{Bounds, Clearance, Flat};
 use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::base::units::Mm;
+use crate::outline::{Bounds, Clearance, Flat};
 
 /// What is wrong with a layout.
 #[derive(Clone, Debug, PartialEq)]

@@ -8,10 +8,10 @@
 //! Imports: base, make::film::solid.
 
 use super::solid::{Solid, convex_hull};
-use crate::base::shape::flatten::{ring_area, thinned, to_segment};
-use crate::base::shape::{Join, Ring};
 use crate::base::tolerance::{ASIDE, CLEAR_GUARD, FLATTEN, THIN};
 use crate::base::units::Mm;
+use crate::outline::flatten::{ring_area, thinned, to_segment};
+use crate::outline::{Join, Ring};
 
 /// An outline with the room it asks for.
 #[derive(Clone, Debug, PartialEq)]
@@ -138,7 +138,7 @@ fn depth(rings: &[Ring], p: [f64; 2]) -> Option<f64> {
 mod tests {
     use super::*;
     use crate::base::frame::{Art, Point};
-    use crate::base::shape::Region;
+    use crate::outline::Region;
 
     /// Truth: the offset of a disc is a disc; the largest disc in a square touches its sides.
     #[test]

@@ -8,10 +8,10 @@
 
 use super::sheet::SheetLayout;
 use crate::base::frame::{Point, Sheet};
-use crate::base::shape::flatten::{ring_area, thinned};
-use crate::base::shape::{Bounds, Flat, Join, Op, Region, Ring};
 use crate::base::tolerance::{LEFTOVER, NEST_FLATTEN};
 use crate::base::units::Mm;
+use crate::outline::flatten::{ring_area, thinned};
+use crate::outline::{Bounds, Flat, Join, Op, Region, Ring};
 use crate::read::job::FilmSpec;
 
 /// Least width inside the margins for a leftover to be worth keeping (common practice, no source).

@@ -6,11 +6,11 @@ use super::sheet::Placed;
 use super::tour::{self, Stop};
 use crate::base::frame::{Frame, Sheet};
 use crate::base::random::Random;
-use crate::base::shape::flatten::ring_area;
-use crate::base::shape::start::{StartPlace, start_places, started_at};
-use crate::base::shape::{BezPath, Flat, PathEl, Region, Ring};
 use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::base::units::{Mm, Seed};
+use crate::outline::flatten::ring_area;
+use crate::outline::start::{StartPlace, start_places, started_at};
+use crate::outline::{BezPath, Flat, PathEl, Region, Ring};
 
 /// Is the point inside the ring (even-odd)?
 pub fn inside(ring: &Ring, p: [f64; 2]) -> bool {

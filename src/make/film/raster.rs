@@ -8,9 +8,9 @@
 //! The question "does any of L neighbouring columns hold film" is answered by two rows of doubled windows:
 //! level k of a row has bit x set if any of x .. x + 2^k - 1 is.
 //!
-//! Imports: base::shape.
+//! Imports: outline.
 
-use crate::base::shape::Ring;
+use crate::outline::Ring;
 
 /// A run of lattice points of one row: first column and how many.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -354,8 +354,8 @@ mod tests {
         fn a_mask_holds_the_points_near_the_shape(d in 0.1..3.0f64, step in 0.3..1.5f64) {
             let rings = l_shape();
             let mask = Mask::of(&rings, d, step);
-            let flat = crate::base::shape::Flat::<crate::base::frame::Art>::new(rings, crate::base::units::Mm(0.0));
-            let near = crate::base::shape::Clearance::new(flat);
+            let flat = crate::outline::Flat::<crate::base::frame::Art>::new(rings, crate::base::units::Mm(0.0));
+            let near = crate::outline::Clearance::new(flat);
             for row in -20..40 {
                 for col in -20..40 {
                     let p = crate::base::frame::Point::mm(f64::from(col) * step, f64::from(row) * step);

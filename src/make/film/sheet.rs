@@ -4,9 +4,9 @@
 
 use super::stock::Source;
 use crate::base::frame::{Art, Point, Rigid, Sheet};
-use crate::base::shape::{Bounds, Region};
 use crate::base::units::Mm;
 use crate::make::piece::Piece;
+use crate::outline::{Bounds, Region};
 use crate::read::job::FilmId;
 
 /// One piece on a sheet.

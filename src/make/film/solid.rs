@@ -3,9 +3,9 @@
 //! Imports: base, read::job, make::film::effort.
 
 use crate::base::frame::{Art, Frame, Point, Rigid, Sheet};
-use crate::base::shape::{Flat, Region, Ring};
 use crate::base::tolerance::{FLATTEN, NEST_FLATTEN};
 use crate::base::units::{Angle, Mm};
+use crate::outline::{Flat, Region, Ring};
 use crate::read::job::Grain;
 use std::collections::BTreeMap;
 
@@ -53,7 +53,7 @@ impl Solid {
         Solid {
             coarse: outline.flat(NEST_FLATTEN),
             area: fine.area(),
-            hull_area: crate::base::shape::flatten::ring_area(&convex_hull(points)),
+            hull_area: crate::outline::flatten::ring_area(&convex_hull(points)),
             fine,
             turns: Vec::new(),
         }

@@ -3,8 +3,8 @@
 //! Imports: base, read::job.
 
 use crate::base::frame::{Art, Point, Rigid, Sheet};
-use crate::base::shape::Region;
 use crate::base::units::Mm;
+use crate::outline::Region;
 use crate::read::job::{FilmSpec, InStock, Stock};
 
 /// What an earlier job left of a sheet.

@@ -4,10 +4,10 @@
 
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
-use crate::base::shape::{Join, Op, Region};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
 use crate::make::piece::{Kind, Piece};
+use crate::outline::{Join, Op, Region};
 use crate::read::job::finish::{BaseSpec, MarkSpec};
 use crate::read::job::{FilmId, WallPose};
 use serde::Serialize;
@@ -117,7 +117,7 @@ pub fn base_disc(spec: &BaseSpec, cup: &Cup, found: &mut Faults) -> Option<BaseD
 /// Two true circles, the inner one turned round: no boolean, so no flattening.
 fn annulus(outer: Mm, inner: Mm) -> Region<Art> {
     let hole = Region::<Art>::disc(Point::ORIGIN, inner * 0.5);
-    let reversed = hole.contours().iter().map(crate::base::shape::BezPath::reverse_subpaths);
+    let reversed = hole.contours().iter().map(crate::outline::BezPath::reverse_subpaths);
     let out = Region::<Art>::disc(Point::ORIGIN, outer * 0.5);
     Region::trusted(out.contours().iter().cloned().chain(reversed))
 }

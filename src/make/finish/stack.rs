@@ -3,11 +3,11 @@
 //! Imports: base, read::job, make::{cup, piece}.
 
 use crate::base::frame::Plane;
-use crate::base::shape::{Bounds, Flat, Op, Region};
 use crate::base::tolerance::{FIT, FLATTEN, GRID};
 use crate::base::units::Mm;
 use crate::make::cup::Development;
 use crate::make::piece::{Kind, Piece};
+use crate::outline::{Bounds, Flat, Op, Region};
 use crate::read::job::FilmId;
 use serde::Serialize;
 

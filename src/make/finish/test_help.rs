@@ -4,11 +4,11 @@
 
 use crate::base::diag::Faults;
 use crate::base::frame::Point;
-use crate::base::shape::Region;
 use crate::base::units::{Angle, LengthUnit, Mm, Seed};
 use crate::make::cup::{Cup, Frustum, fit::fit};
 use crate::make::film::SheetLayout;
 use crate::make::piece::{Kind, Piece};
+use crate::outline::Region;
 use crate::read::job::finish::FinishSpec;
 use crate::read::job::*;
 

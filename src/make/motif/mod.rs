@@ -8,9 +8,9 @@ mod spread;
 
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::Art;
-use crate::base::shape::Region;
 use crate::base::units::{Angle, Mm, Seed};
 use crate::make::room::Room;
+use crate::outline::Region;
 use crate::read::job::{Placing, WallPose};
 use standing::{Body, Wall};
 

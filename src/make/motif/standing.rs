@@ -3,13 +3,13 @@
 //! Imports: base, read::job, make::{cup, room}.
 
 use crate::base::frame::{Art, Plane, Point, Rigid};
-use crate::base::shape::clearance::Witness;
-use crate::base::shape::flatten::{ring_area, thinned};
-use crate::base::shape::{Bounds, Clearance, Flat, Region};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, MEASURE};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, WallPoint};
 use crate::make::room::Room;
+use crate::outline::clearance::Witness;
+use crate::outline::flatten::{ring_area, thinned};
+use crate::outline::{Bounds, Clearance, Flat, Region};
 use crate::read::job::WallPose;
 use std::cell::{Cell, RefCell};
 

@@ -5,7 +5,6 @@
 use super::{Plan, StageReport, finishing};
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Rigid};
-use crate::base::shape::{Join, Region};
 use crate::base::units::{Angle, Mm};
 use crate::make::accent::{self, Fill, Spot};
 use crate::make::cup::{self, Cup};
@@ -17,6 +16,7 @@ use crate::make::motif::{self, Laying, Motif};
 use crate::make::piece::{Kind, Piece};
 use crate::make::room::{Obstacle, Room};
 use crate::make::weed;
+use crate::outline::{Join, Region};
 use crate::read::art::limits::BYTES;
 use crate::read::art::{Artwork, read_art};
 use crate::read::job::decals::{SHARPEST, Shows};

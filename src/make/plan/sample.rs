@@ -4,12 +4,12 @@
 
 use super::Plan;
 use crate::base::frame::{Art, Point, Rigid, Sheet};
-use crate::base::shape::Region;
 use crate::base::units::{Angle, LengthUnit, Mm, Seed};
 use crate::make::cup::fit;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish;
 use crate::make::piece::{Kind, Piece};
+use crate::outline::Region;
 use crate::read::job::*;
 
 pub(crate) fn film() -> FilmSpec {

@@ -9,12 +9,12 @@ use super::sheets::to_ring;
 use super::{FINE, Report, breach, inside_by_geo, rings};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Art, Frame, Point};
-use crate::base::shape::{Clearance, Flat, Region, Ring};
 use crate::base::tolerance::{KEYS, MEASURE};
 use crate::base::units::Mm;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
+use crate::outline::{Clearance, Flat, Region, Ring};
 use rayon::prelude::*;
 
 pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {

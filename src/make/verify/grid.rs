@@ -323,9 +323,9 @@ fn edge_distance2(e: &[f64; 4], f: &[f64; 4]) -> f64 {
 mod tests {
     use super::*;
     use crate::base::frame::{Plane, Point};
-    use crate::base::shape::clearance::distance_by_all_pairs;
-    use crate::base::shape::{Flat, Region};
     use crate::base::units::Mm;
+    use crate::outline::clearance::distance_by_all_pairs;
+    use crate::outline::{Flat, Region};
     use proptest::prelude::*;
 
     proptest! {

@@ -12,10 +12,10 @@ mod wall;
 mod base;
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
-use crate::base::shape::{Flat, Region};
 use crate::base::tolerance::PASSING;
 use crate::base::units::Mm;
 use crate::make::plan::Plan;
+use crate::outline::{Flat, Region};
 use serde::Serialize;
 
 /// A promise is broken: a defect of this program, not of the job.

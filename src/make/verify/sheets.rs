@@ -6,11 +6,11 @@ use super::grid::{Entry, measure};
 use super::{FINE, Report, area_by_geo, breach, inside_by_geo, rings};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::Sheet;
-use crate::base::shape::Flat;
 use crate::base::tolerance::MEASURE;
 use crate::base::units::Mm;
 use crate::make::film::SheetLayout;
 use crate::make::plan::Plan;
+use crate::outline::Flat;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 

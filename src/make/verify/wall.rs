@@ -6,11 +6,11 @@ use super::grid::{Entry, measure};
 use super::{FINE, Report, breach, inside_by_geo, rings};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Plane, Point};
-use crate::base::shape::{Bounds, Flat};
 use crate::base::tolerance::MEASURE;
 use crate::base::units::Mm;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
+use crate::outline::{Bounds, Flat};
 
 /// Owner number of the handle's window in the grid.
 const HANDLE: u32 = 0;

@@ -6,7 +6,7 @@ use super::Artwork;
 use super::walk::without_specks;
 use crate::base::diag::{Faults, KeyPath, Reported};
 use crate::base::frame::Art;
-use crate::base::shape::{Op, Region};
+use crate::outline::{Op, Region};
 use crate::read::job::{ArtSize, Rgb};
 
 /// A colour and the area that shows of it; `None` is what has no colour of its own.

@@ -25,9 +25,9 @@ pub mod walk;
 
 use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Point, Rigid};
-use crate::base::shape::{Affine, Bounds, Effort, Region, TooHard};
 use crate::base::tolerance::LARGEST_COORDINATE;
 use crate::base::units::Mm;
+use crate::outline::{Affine, Bounds, Effort, Region, TooHard};
 use crate::read::job::{ArtSize, Rgb};
 use cost::TooMuch;
 use decode::Unreadable;

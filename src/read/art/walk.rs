@@ -8,11 +8,9 @@
 use super::limits::{DASHES, EFFORT, PIECES, SEGMENTS};
 use super::{Loss, NotCut, Shape};
 use crate::base::frame::{Art, Point};
-use crate::base::shape::stroke::{
-    StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline, subpaths,
-};
-use crate::base::shape::{Affine, BezPath, Bounds, Effort, FillRule, KurboShape, Op, Region, TooHard};
 use crate::base::tolerance::{FLATTEN, SPECK_MM2};
+use crate::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline, subpaths};
+use crate::outline::{Affine, BezPath, Bounds, Effort, FillRule, KurboShape, Op, Region, TooHard};
 use crate::read::job::Rgb;
 use std::rc::Rc;
 use usvg::tiny_skia_path::PathSegment;

@@ -23,8 +23,8 @@ use super::model::{ArtSize, FilmId, Rgb};
 use super::motifs;
 use super::section::{Item, Section};
 use crate::base::diag::{Diagnostic, Reported};
-use crate::base::shape::Join;
 use crate::base::units::{Angle, Mm};
+use crate::outline::Join;
 
 /// Corners sharper than this are told, and notches filled by a mend, where a job says nothing else.
 pub const SHARPEST: Angle = Angle::radians(25.0 * std::f64::consts::PI / 180.0);

@@ -142,7 +142,7 @@ impl Font {
             let mut pen = super::Pen::default();
             let at = skrifa::outline::DrawSettings::unhinted(Size::unscaled(), LocationRef::default());
             face.outline_glyphs().get(g)?.draw(at, &mut pen).ok()?;
-            Some(crate::base::shape::KurboShape::bounding_box(&pen.0).y1)
+            Some(crate::outline::KurboShape::bounding_box(&pen.0).y1)
         });
         let cap = drawn.or(m.cap_height.map(f64::from)).filter(|c| *c > 0.0).map_or(0.7, |c| c / em);
         Metrics { units_per_em: em, cap_height: cap, line: f64::from(m.ascent - m.descent + m.leading) / em }

@@ -12,9 +12,9 @@ pub use font::{Font, Metrics};
 
 use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
 use crate::base::frame::{Art, Point, Rigid};
-use crate::base::shape::stroke::subpaths;
-use crate::base::shape::{Affine, BezPath, Bounds, FillRule, KurboShape, Region};
 use crate::base::units::Mm;
+use crate::outline::stroke::subpaths;
+use crate::outline::{Affine, BezPath, Bounds, FillRule, KurboShape, Region};
 use codes::{NO_GLYPH, TEXT};
 use skrifa::MetadataProvider;
 use skrifa::outline::{DrawSettings, OutlinePen};

@@ -7,12 +7,13 @@ pub mod light;
 pub mod skin;
 pub mod still;
 pub mod turn;
+pub mod raster;
 pub mod bare;
 pub mod page;
 
-use super::png::{self, Trouble};
 use crate::base::units::Angle;
 use crate::make::plan::Plan;
+use crate::write::ink::png::{self, Trouble};
 use bare::Bare;
 use camera::Camera;
 use rayon::prelude::*;

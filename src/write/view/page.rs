@@ -9,8 +9,8 @@ use super::skin::Skin;
 use super::still::Scene;
 use crate::make::plan::Plan;
 use crate::read::job::{Ground, Rgb};
-use crate::write::html::{data_uri, escaped};
-use crate::write::png::{self, Trouble};
+use crate::write::ink::html::{data_uri, escaped};
+use crate::write::ink::png::{self, Trouble};
 use base64::Engine;
 use serde::Serialize;
 
@@ -93,7 +93,7 @@ fn fixed(s: &Shade) -> [u8; 4] {
 }
 
 fn rounded(v: f64) -> f64 {
-    crate::write::decimal::rounded(v, 4)
+    crate::write::ink::decimal::rounded(v, 4)
 }
 
 fn figure(v: &View) -> String {

@@ -11,7 +11,7 @@ use super::skin::Skin;
 use super::still::{Scene, still};
 use crate::base::units::Angle;
 use crate::read::job::Ground;
-use crate::write::png::{self, Trouble};
+use crate::write::ink::png::{self, Trouble};
 use rayon::prelude::*;
 
 /// Frames of a turn: every fifteen degrees.

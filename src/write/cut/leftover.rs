@@ -1,0 +1,77 @@
+//! What is left over of the sheets, as files that the next job can name: one outline each, at its own size.
+//!
+//! Imports: base, read::job, make::{film, plan}, write::{svg, cut}.
+
+use crate::base::frame::{Page, Point, Rigid, Sheet};
+use crate::make::film::SheetLayout;
+use crate::make::film::left::leftovers;
+use crate::make::plan::Plan;
+use crate::outline::Region;
+use crate::write::cut::sheet;
+use crate::write::ink::svg::{self, Flip};
+use rayon::prelude::*;
+use svg_crate::node::Node;
+use svg_crate::node::element::Element;
+
+use ::svg as svg_crate;
+
+/// One leftover.
+#[derive(Clone, Debug)]
+pub struct Leftover<'a> {
+    /// Path of its file within the kit.
+    pub file: String,
+    /// The sheet it is left of.
+    pub sheet: &'a SheetLayout,
+    /// Where it lies on that sheet.
+    pub shape: Region<Sheet>,
+}
+
+/// All leftovers worth keeping, sheet by sheet, the largest of a sheet first.
+pub fn all(plan: &Plan) -> Vec<Leftover<'_>> {
+    let of = |sheet: &SheetLayout| leftovers(sheet, &plan.job.films[sheet.film.0]);
+    let found: Vec<Vec<Region<Sheet>>> = plan.sheets.par_iter().map(of).collect();
+    let mut out = Vec::new();
+    for (sheet, shapes) in plan.sheets.iter().zip(found) {
+        let name = sheet::sheet_name(plan, sheet);
+        let letters = (b'a'..=b'z').map(char::from);
+        for (shape, letter) in shapes.into_iter().zip(letters) {
+            out.push(Leftover { file: format!("leftovers/{name}{letter}.svg"), sheet, shape });
+        }
+    }
+    out
+}
+
+impl Leftover<'_> {
+    /// Its outline with the lower left corner of its box at the origin.
+    pub fn outline(&self) -> Region<Page> {
+        let b = self.shape.bounds();
+        let home: Rigid<Sheet, Page> = Rigid::from_parts(1.0, 0.0, Point::mm(-b.min.x, -b.min.y));
+        self.shape.moved(&home)
+    }
+    /// The file.
+    pub fn bytes(&self, plan: &Plan) -> Vec<u8> {
+        let b = self.shape.bounds();
+        let sheet = sheet::sheet_name(plan, self.sheet);
+        let film = &plan.job.films[self.sheet.film.0];
+        let title = format!("{}: left over of {sheet}", plan.job.title);
+        let says = format!(
+            "Film {}, {:.0} mm2, from {:.1} mm right and {:.1} mm up of the corner of {sheet}. Keep it on its backing. A \
+             job uses it first when its [[film]] says leftovers = [\"FILE\"].",
+            film.name,
+            self.shape.area().0,
+            b.min.x,
+            b.min.y
+        );
+        let mut root = svg::page(b.width().0, b.height().0, &title, &says);
+        let mut p = Element::new("path");
+        p.assign("id", ID);
+        p.assign("d", svg::data(self.outline().contours(), Flip::of(b.height().0)));
+        p.assign("fill", film.colour.to_string());
+        p.assign("fill-rule", "evenodd");
+        root.append(p);
+        svg::bytes(&root)
+    }
+}
+
+/// Id of the outline.
+pub const ID: &str = "leftover";

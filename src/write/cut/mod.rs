@@ -1,0 +1,7 @@
+//! Files for the cutter, and the pictures by which its sheets are weeded.
+//!
+//! Imports: none outside this folder.
+
+pub mod sheet;
+pub mod leftover;
+pub mod weeding;

@@ -1,0 +1,167 @@
+//! One cut file a film sheet: a group a piece, in cut order, and nothing else but a check bar marked not to be cut.
+//!
+//! Imports: base, make, write::{svg, drawing, decimal, letters}.
+
+use crate::base::frame::Sheet;
+use crate::base::units::Mm;
+use crate::make::film::SheetLayout;
+use crate::make::film::stock::Source;
+use crate::make::plan::Plan;
+use crate::outline::start::run_on;
+use crate::outline::{BezPath, Region};
+use crate::write::ink::drawing::size_bar;
+use crate::write::ink::letters::{self, Anchor, Face};
+use crate::write::ink::svg::{self, Flip};
+use std::collections::BTreeMap;
+use svg_crate::node::Node;
+use svg_crate::node::element::Element;
+
+use ::svg as svg_crate;
+
+/// Line width that cutters take for a path to follow and not for an area, mm.
+pub const HAIRLINE: f64 = 0.1;
+
+/// Id of the group that is not to be cut.
+pub const NOT_TO_CUT: &str = "do-not-cut";
+
+/// Path of a sheet's file within the kit.
+pub fn file_name(plan: &Plan, sheet: &SheetLayout) -> String {
+    format!("cut/{}-{}.svg", plan.job.films[sheet.film.0].name, sheet.index)
+}
+
+/// What a sheet is called on the map and in tables: `gold-1`.
+pub fn sheet_name(plan: &Plan, sheet: &SheetLayout) -> String {
+    format!("{}-{}", plan.job.films[sheet.film.0].name, sheet.index)
+}
+
+/// The ids of a sheet's groups, in cut order: `p12`, and `p12-spare`, `p12-spare-2` for copies that are not on the map.
+pub fn group_ids(sheet: &SheetLayout) -> Vec<String> {
+    let mut spares: BTreeMap<u32, u32> = BTreeMap::new();
+    let name = |p: &crate::make::film::Placed| {
+        if !p.spare {
+            return format!("p{}", p.number);
+        }
+        let n = spares.entry(p.number).or_insert(0);
+        *n += 1;
+        if *n == 1 { format!("p{}-spare", p.number) } else { format!("p{}-spare-{n}", p.number) }
+    };
+    sheet.placed.iter().map(name).collect()
+}
+
+/// The file of a sheet.
+pub fn file(plan: &Plan, sheet: &SheetLayout) -> Vec<u8> {
+    let film = &plan.job.films[sheet.film.0];
+    let flip = Flip::of(sheet.height.0);
+    let title = format!("{}: cut from {}, sheet {}", plan.job.title, film.name, sheet.index);
+    let says = format!(
+        "{} pieces{}{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true. Outlines are as \
+         they shall be: the blade is not compensated in this file, the machine does that.{}",
+        sheet.placed.len(),
+        if sheet.mirrored { ", mirrored to be cut from the back" } else { "" },
+        match &sheet.stock.source {
+            Source::Bought => String::new(),
+            Source::InStock => format!(", on a sheet in stock, {} x {}", sheet.width, sheet.height),
+            Source::Leftover(file) => format!(", on the leftover {file}"),
+        },
+        if film.cut.overcut.0 > 0.0 {
+            format!(" Each outline runs on past its start by {}.", film.cut.overcut)
+        } else {
+            String::new()
+        },
+    );
+    let mut root = svg::page(sheet.width.0, sheet.height.0, &title, &says);
+    for (placed, id) in sheet.placed.iter().zip(group_ids(sheet)) {
+        let piece = plan.piece(placed.number);
+        let spare = if placed.spare { ", spare" } else { "" };
+        let mut g = svg::group(&id, &format!("{} {}{spare}", placed.number, piece.name));
+        g.append(hairline(svg::data(&as_cut(placed.cuts.contours(), film.cut.overcut), flip), "#000000"));
+        root.append(g);
+    }
+    for (id, title, paths) in aids(sheet) {
+        let mut g = svg::group(id, title);
+        g.append(hairline(svg::data(&paths, flip), "#000000"));
+        root.append(g);
+    }
+    root.append(check_bars(sheet, film.margin.0));
+    svg::bytes(&root)
+}
+
+/// Contours as they are written: closed, or run on past their start.
+pub fn as_cut(contours: &[BezPath], overcut: Mm) -> Vec<BezPath> {
+    let one = |c: &BezPath| if overcut.0 > 0.0 { run_on(c, overcut.0) } else { c.clone() };
+    contours.iter().map(one).collect()
+}
+
+/// Weeding aids as groups, cut after the pieces: lines through the waste, the frame last.
+pub fn aids(sheet: &SheetLayout) -> Vec<(&'static str, &'static str, Vec<BezPath>)> {
+    let mut out = Vec::new();
+    let line = |l: &[[f64; 2]; 2]| {
+        let mut p = BezPath::new();
+        p.move_to((l[0][0], l[0][1]));
+        p.line_to((l[1][0], l[1][1]));
+        p
+    };
+    if !sheet.aids.lines.is_empty() {
+        let title = "Lines through the waste, for weeding";
+        out.push(("weeding-lines", title, sheet.aids.lines.iter().map(line).collect()));
+    }
+    if let Some(frame) = sheet.aids.frame {
+        let contours = Region::<Sheet>::rectangle(frame).into_contours();
+        out.push(("weeding-frame", "Frame round the used area, for weeding", contours));
+    }
+    out
+}
+
+fn hairline(d: String, colour: &str) -> Element {
+    let mut p = Element::new("path");
+    p.assign("d", d);
+    p.assign("fill", "none");
+    p.assign("stroke", colour);
+    p.assign("stroke-width", crate::write::ink::decimal::mm(HAIRLINE));
+    p
+}
+
+/// Length of the bars of a sheet: 100 mm, or the longest of 50, 20 and 10 mm that the shorter side holds.
+pub fn bar_length(sheet: &SheetLayout) -> f64 {
+    let side = sheet.width.0.min(sheet.height.0);
+    [100.0, 50.0, 20.0, 10.0].into_iter().find(|l| l + 2.0 <= side).unwrap_or(5.0)
+}
+
+/// Bars along x and y from the lower left corner, within the margin where there is one.
+pub fn bars(sheet: &SheetLayout, margin: f64) -> [BezPath; 2] {
+    let (length, inset) = (bar_length(sheet), (margin / 2.0).clamp(0.5, 3.0));
+    let tick = (inset * 1.2).min(2.0);
+    [size_bar((inset, inset), length, false, tick), size_bar((inset, inset), length, true, tick)]
+}
+
+/// Says in the upper margin, outside of all that is cut, that the sheet is mirrored; none where the margin is too
+/// narrow for letters.
+pub fn mirror_words(sheet: &SheetLayout, margin: f64) -> Option<BezPath> {
+    const SAYS: &str = "MIRRORED - cut from the back";
+    let size = (margin * 0.6).min(3.0);
+    let wide = letters::width(Face::Regular, size, SAYS);
+    if !sheet.mirrored || size < 1.2 || wide > sheet.width.0 - 2.0 * margin {
+        return None;
+    }
+    let at = (margin, sheet.height.0 - margin / 2.0 - size * letters::CAPITAL / 2.0);
+    Some(letters::placed(Face::Regular, size, SAYS, Anchor::Start, at, (1.0, 0.0)))
+}
+
+fn check_bars(sheet: &SheetLayout, margin: f64) -> Element {
+    let title = format!(
+        "Do not cut: check bars, {} mm to the right and {} mm up from the corner",
+        bar_length(sheet),
+        bar_length(sheet)
+    );
+    let mut g = svg::group(NOT_TO_CUT, &title);
+    for bar in bars(sheet, margin) {
+        g.append(hairline(svg::data([&bar], Flip::of(sheet.height.0)), "#2060ff"));
+    }
+    if let Some(words) = mirror_words(sheet, margin) {
+        g.append(hairline(svg::data([&words], Flip::of(sheet.height.0)), "#2060ff"));
+    }
+    if let Some(shape) = &sheet.stock.shape {
+        g.append(hairline(svg::data(shape.contours(), Flip::of(sheet.height.0)), "#2060ff"));
+    }
+    g
+}

@@ -1,0 +1,110 @@
+//! A picture of each sheet for weeding: every piece with its number, cut order, weeding aids, and what the sheet takes.
+//!
+//! Imports: base, make::{film, plan}, write::{cut, drawing, label, letters}.
+
+use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
+use crate::make::film::bill::{Tally, tally};
+use crate::make::film::{Placed, SheetLayout};
+use crate::make::plan::Plan;
+use crate::outline::{BezPath, Bounds, Region};
+use crate::write::cut::sheet;
+use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
+use crate::write::ink::label::{Roomiest, fitting};
+use crate::write::ink::letters::{Anchor, CAPITAL};
+
+/// Paper round the sheet, and the lines of text over it.
+const EDGE: f64 = 6.0;
+const HEAD: f64 = 20.0;
+/// Least width, for the text.
+const NARROWEST: f64 = 150.0;
+
+/// Path of a sheet's picture within the kit.
+pub fn file_name(plan: &Plan, sheet: &SheetLayout) -> String {
+    format!("weeding/{}.svg", sheet::sheet_name(plan, sheet))
+}
+
+/// Id of an outline: that of its group in the cut file, marked as a picture.
+pub fn outline_id(cut_id: &str) -> String {
+    format!("{cut_id}-shown")
+}
+
+/// From the sheet to the picture.
+pub fn place() -> Rigid<Sheet, Page> {
+    Rigid::from_parts(1.0, 0.0, Point::mm(EDGE, EDGE))
+}
+
+/// The picture of a sheet.
+pub fn drawing(plan: &Plan, sheet: &SheetLayout, places: &[Roomiest<Art>]) -> Drawing {
+    let film = &plan.job.films[sheet.film.0];
+    let t = tally(sheet, film);
+    let name = sheet::sheet_name(plan, sheet);
+    let (w, h) = (sheet.width.0, sheet.height.0);
+    let moved = |r: &Region<Sheet>| -> Region<Page> { r.moved(&place()) };
+    let mut film_group = Group::new("film", "The sheet");
+    let whole = Region::rectangle(Bounds { min: Point::ORIGIN, max: Point::mm(w, h) });
+    for c in moved(sheet.stock.shape.as_ref().unwrap_or(&whole)).contours() {
+        film_group.stroke(c.clone(), Stroke::solid(QUIET, 0.3));
+    }
+    let mut pieces = Group::new("pieces", "Pieces with their numbers; spares end in s");
+    for (p, id) in sheet.placed.iter().zip(sheet::group_ids(sheet)) {
+        let outline = moved(&p.cuts);
+        let path: BezPath = outline.contours().iter().flat_map(BezPath::iter).collect();
+        pieces.mark(path, Some(TINT), Some(Stroke::solid(INK, 0.15))).id = Some(outline_id(&id));
+        number(&mut pieces, p, sheet, &places[p.number as usize - 1]);
+    }
+    let mut aids = Group::new("aids", "Weeding lines and frame");
+    let dashed = Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed };
+    for [a, b] in &sheet.aids.lines {
+        aids.stroke(segment((a[0] + EDGE, a[1] + EDGE), (b[0] + EDGE, b[1] + EDGE)), dashed);
+    }
+    if let Some(frame) = sheet.aids.frame {
+        moved(&Region::rectangle(frame)).contours().iter().for_each(|c| {
+            aids.stroke(c.clone(), dashed);
+        });
+    }
+    let lines = says(&name, &film.name, sheet, &t);
+    let mut head = Group::new("head", "What the sheet takes");
+    for (i, line) in lines.iter().enumerate() {
+        let text = Text::new(line, if i == 0 { 4.5 } else { 3.0 });
+        let text = if i == 0 { text.bold() } else { text };
+        head.text(&text, (EDGE, h + EDGE + HEAD - 5.0 - 5.0 * i as f64));
+    }
+    Drawing {
+        title: format!("{}: weeding {name}", plan.job.title),
+        says: lines.join(" "),
+        width: (w + 2.0 * EDGE).max(NARROWEST),
+        height: h + 2.0 * EDGE + HEAD,
+        groups: vec![film_group, pieces, aids, head],
+    }
+}
+
+fn says(name: &str, film: &str, sheet: &SheetLayout, t: &Tally) -> Vec<String> {
+    let minutes = |s: f64| format!("{:.1} min", s / 60.0);
+    let spares = if t.spares > 0 { format!(" and {} spares", t.spares) } else { String::new() };
+    vec![
+        format!("{name}{}", if sheet.mirrored { ", as it is cut: mirrored" } else { "" }),
+        format!(
+            "{film}: {} pieces{spares}, {} outlines, {:.2} m cut, {:.0} % of the film used",
+            t.pieces,
+            t.outlines,
+            t.cut.0 / 1000.0,
+            t.used_part * 100.0
+        ),
+        format!(
+            "about {} cutting, {} weeding, from the job's rates; the blade is not compensated in the file",
+            minutes(t.cut_seconds),
+            minutes(t.weed_seconds)
+        ),
+    ]
+}
+
+/// Size of a number at most and at least.
+const SIZES: (f64, f64) = (5.0, 1.6);
+
+/// The number of a piece where it has most room.
+fn number(g: &mut Group, p: &Placed, sheet: &SheetLayout, own: &Roomiest<Art>) {
+    let says = if p.spare { format!("{}s", p.number) } else { p.number.to_string() };
+    let size = fitting(&says, own.radius).clamp(SIZES.1, SIZES.0);
+    let at = place().apply(sheet.shown(own.at, &p.pose));
+    g.text(&Text::new(&says, size).anchor(Anchor::Middle), (at.x, at.y - size * CAPITAL / 2.0));
+}

@@ -1,0 +1,13 @@
+//! Marks and their encodings: decimals, letters, drawings, SVG, PDF, PNG, HTML.
+//!
+//! Imports: none outside this folder.
+
+pub mod decimal;
+pub mod letters;
+pub mod drawing;
+pub mod svg;
+pub mod png;
+pub mod html;
+pub mod pdf;
+pub mod film_mark;
+pub mod label;

@@ -1,0 +1,154 @@
+//! The map as a page for the bench: a zone at a time with its table, readable on a telephone and in print.
+//!
+//! Imports: base, make, read::job, write::{drawing, film_mark, html, map, paper, svg, zones}.
+
+use super::zones::{ON_SCREEN, Window};
+use crate::base::frame::{Page, Point};
+use crate::base::units::Mm;
+use crate::make::plan::Plan;
+use crate::outline::{BezPath, Bounds, Region};
+use crate::read::job::FilmId;
+use crate::write::ink::drawing::QUIET;
+use crate::write::ink::film_mark;
+use crate::write::ink::html::escaped;
+use crate::write::ink::svg::{Flip, data, elements};
+use crate::write::papers::{Grid, page};
+use rayon::prelude::*;
+use std::fmt::Write as _;
+
+/// Path within the kit.
+pub const FILE: &str = "map/map.html";
+/// Chords of what only stands beside.
+const COARSE: Mm = Mm(0.15);
+
+/// The page.
+pub fn html(plan: &Plan, zones: &[Window<'_>]) -> Vec<u8> {
+    let title = format!("{}: where each piece goes", plan.job.title);
+    let mut out = page::head(&title).replace("</head>", &(style(plan) + "</head>"));
+    let _ = write!(
+        out,
+        "<header><h1>{}</h1>\n<p>{}</p></header>\n",
+        escaped(&title),
+        escaped(crate::write::map::wall::NOTE)
+    );
+    out.push_str("<nav aria-label=\"Zones\">\n<ul>\n");
+    for w in zones {
+        let _ = writeln!(out, "<li><a href=\"#{}\">{}</a></li>", id(w), w.zone.name());
+    }
+    out.push_str("</ul>\n</nav>\n<main>\n");
+    out.push_str(&films(plan));
+    for part in zones.par_iter().map(|w| zone(plan, w)).collect::<Vec<_>>() {
+        out.push_str(&part);
+    }
+    out.push_str("</main>\n</body>\n</html>\n");
+    out.into_bytes()
+}
+
+fn id(w: &Window<'_>) -> String {
+    w.zone.name().replace(", ", "-")
+}
+
+/// The films with their letters and hatches; the hatches are defined here for the whole page.
+fn films(plan: &Plan) -> String {
+    let mut out = String::from("<section aria-label=\"Films\" class=\"zone\">\n");
+    let tall = plan.job.films.len() as f64 * 8.0;
+    let _ = writeln!(
+        out,
+        "<svg class=\"key\" viewBox=\"0 0 100 {tall}\" role=\"img\" aria-label=\"Letter and hatch of each film\">"
+    );
+    for (i, f) in plan.job.films.iter().enumerate() {
+        let id = FilmId(i);
+        let y = 8.0 * i as f64;
+        let corners = [Point::mm(0.5, tall - y - 7.0), Point::mm(12.5, tall - y - 1.0)];
+        let swatch = Region::<Page>::rectangle(Bounds { min: corners[0], max: corners[1] });
+        out.push_str(&hatch(id, &film_mark::hatch(id, &swatch.flat(COARSE), None), Flip::of(tall)));
+        let _ = writeln!(
+            out,
+            "<rect x=\"0.5\" y=\"{:.1}\" width=\"12\" height=\"6\" class=\"edge film-{i}\"/>\n\
+             <text x=\"15\" y=\"{:.1}\" font-size=\"4.4\">{}: {}</text>",
+            y + 1.0,
+            y + 5.6,
+            film_mark::letter(id),
+            escaped(&f.name)
+        );
+    }
+    out.push_str("</svg>\n</section>\n");
+    out
+}
+
+/// Lines of hatch as one path.
+fn hatch(film: FilmId, lines: &BezPath, flip: Flip) -> String {
+    format!("<path class=\"hatch film-{}\" d=\"{}\"/>\n", film.0, data([lines], flip))
+}
+
+/// How hatch and outline of each film are drawn.
+fn style(plan: &Plan) -> String {
+    let mut out =
+        String::from("<style>\n.hatch { fill: none; }\n.edge { fill: none; stroke-width: 0.35; }\n");
+    for i in 0..plan.job.films.len() {
+        let s = film_mark::hatch_stroke(FilmId(i));
+        let dash: Vec<String> = s.dash.lengths().iter().map(f64::to_string).collect();
+        let dash = if dash.is_empty() { "none".to_owned() } else { dash.join(" ") };
+        let _ = writeln!(
+            out,
+            ".film-{i} {{ stroke: {}; }}\n.hatch.film-{i} {{ stroke-width: {}; stroke-dasharray: {dash}; }}",
+            s.colour,
+            s.width * 1.6
+        );
+    }
+    out + "</style>\n"
+}
+
+fn zone(plan: &Plan, w: &Window<'_>) -> String {
+    let flip = Flip::of(w.size.1);
+    let count = if w.rows.len() == 1 { "1 piece".to_owned() } else { format!("{} pieces", w.rows.len()) };
+    let mut out = format!(
+        "<section class=\"zone\" aria-labelledby=\"{0}\">\n<h2 id=\"{0}\">{1}: {count}</h2>\n\
+         <svg viewBox=\"0 0 {2:.2} {3:.2}\" role=\"img\" aria-label=\"Map of the zone {1}\" font-family=\"Noto Sans, sans-serif\">\n",
+        id(w),
+        w.zone.name(),
+        w.size.0,
+        w.size.1
+    );
+    out.push_str(&elements(&w.ground(plan), flip));
+    for r in &w.near {
+        let flat = r.flat(COARSE).to_region();
+        let _ = writeln!(
+            out,
+            "<path d=\"{}\" fill=\"none\" stroke=\"{QUIET}\" stroke-width=\"0.2\"/>",
+            data(flat.contours(), flip)
+        );
+    }
+    for s in &w.own {
+        let film = s.piece.film;
+        out.push_str(&hatch(film, &s.hatch, flip));
+        let _ = writeln!(
+            out,
+            "<path class=\"edge film-{}\" d=\"{}\"/>",
+            film.0,
+            data(s.outline.contours(), flip)
+        );
+    }
+    for s in &w.own {
+        let (x, y, size) = s.label(ON_SCREEN).place();
+        let _ = writeln!(
+            out,
+            "<text x=\"{x:.2}\" y=\"{:.2}\" font-size=\"{size:.2}\" font-weight=\"bold\" text-anchor=\"middle\" fill=\"#291915\" stroke=\"#fff\" stroke-width=\"{:.2}\" paint-order=\"stroke\">{}</text>",
+            w.size.1 - y,
+            size * 0.28,
+            s.piece.number
+        );
+    }
+    out.push_str("</svg>\n");
+    let mut grid = Grid::new(
+        &format!("{}: measures", w.zone.name()),
+        &[">no.", "film", "name", "sheet", ">up, mm", ">up, in", ">round, mm", ">round, in", ">turn"],
+    );
+    for r in &w.rows {
+        let [no, film, sheet, up, up_in, round, round_in, turn] = crate::write::map::wall::cells(r);
+        grid.row([no, film, r.name.clone(), sheet, up, up_in, round, round_in, format!("{turn}\u{b0}")]);
+    }
+    page::table(&mut out, &grid);
+    out.push_str("</section>\n");
+    out
+}

@@ -1,0 +1,513 @@
+//! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG and as
+//! pages to print.
+//!
+//! Imports: base, make, read::job, write::{band, drawing, letters, rows, film_mark, decimal, label, pdf, tiles, wrap, zones}.
+
+use super::rows::{self, Row};
+use super::zones::{self, gathered};
+use crate::base::frame::{Art, Page, Point};
+use crate::base::units::{Angle, Mm};
+use crate::make::piece::{Kind, Piece};
+use crate::make::plan::Plan;
+use crate::outline::{Bounds, Region};
+use crate::read::job::{Lie, Paper};
+use crate::write::ink::decimal::{table_degrees, table_inch, table_mm};
+use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, rectangle, segment};
+use crate::write::ink::film_mark;
+use crate::write::ink::label::{Label, Roomiest, seen};
+use crate::write::ink::letters::{self, Anchor, Face};
+use crate::write::ink::pdf::Book;
+use crate::write::papers::tiles::{self, Form};
+use crate::write::template::band::Band;
+use rayon::prelude::*;
+
+/// Path of the map within the kit.
+pub const FILE: &str = "map/map.svg";
+
+const EDGE: f64 = 8.0;
+/// Chords of outlines that only hatch and number places are worked out from.
+pub const COARSE: Mm = Mm(0.05);
+/// Sizes of numbers at true size.
+const SIZES: (f64, f64) = (1.5, 3.4);
+
+/// The map alone, the lower left corner of its ink at the origin, and where the band lies on it.
+pub fn body(plan: &Plan, places: &[Roomiest<Art>]) -> (Drawing, Band) {
+    let mut band = Band::new(&plan.cup, Mm::ZERO, Point::mm(0.0, 0.0));
+    let mut groups = vec![ground(plan, &band)];
+    groups.extend(
+        plan.pieces
+            .par_iter()
+            .zip(places)
+            .filter(|(p, _)| p.kind != Kind::Base)
+            .map(|(p, r)| piece(p, &seen(plan, p), r, &band))
+            .collect::<Vec<_>>(),
+    );
+    groups.extend(keys(plan, &band));
+    groups.push(ghosts(plan, places, &band));
+    let mut d = Drawing {
+        title: format!("{}: application map", plan.job.title),
+        says: format!(
+            "{} pieces, each drawn where it goes with its number; the table gives height up the wall from the base edge and distance round from the front line at that height, both to the middle of the piece.",
+            plan.on_wall().count()
+        ),
+        width: 0.0,
+        height: 0.0,
+        groups,
+    };
+    let ink = d.ink();
+    d.shift(-ink.min.x, -ink.min.y);
+    band.shift(-ink.min.x, -ink.min.y);
+    (d.width, d.height) = (ink.width().0, ink.height().0);
+    (d, band)
+}
+
+/// Map and table on one large page, and where the band lies on it.
+pub fn drawing(plan: &Plan, rows: &[Row], (body, band): &(Drawing, Band)) -> (Drawing, Band) {
+    let (mut d, mut band) = (body.clone(), band.clone());
+    let width = (d.width + 2.0 * EDGE).max(210.0);
+    let table = Table::new(rows, width - 2.0 * EDGE);
+    let (head, foot) = (22.0, EDGE + table.height);
+    let (x, y) = ((width - d.width) / 2.0, foot + 8.0);
+    d.shift(x, y);
+    band.shift(x, y);
+    (d.width, d.height) = (width, foot + 8.0 + d.height + head);
+    d.groups.push(heading(plan, width, d.height));
+    d.groups.extend(table.groups(EDGE, foot));
+    (d, band)
+}
+
+/// Id of a piece's outline on the map.
+pub fn outline_id(number: u32) -> String {
+    format!("o{number}")
+}
+
+fn heading(plan: &Plan, width: f64, height: f64) -> Group {
+    let mut g = Group::new("heading", "Title and films");
+    let title = format!("{}: where each piece goes", plan.job.title);
+    let title = letters::broken(Face::Bold, 5.2, &title, width - 2.0 * EDGE);
+    g.text(&Text::new(title.first().map_or("", String::as_str), 5.2).bold(), (EDGE, height - EDGE - 4.0));
+    legend(&mut g, plan, (EDGE, height - EDGE - 12.0), width - EDGE);
+    g
+}
+
+/// A swatch, letter and name a film, broken into rows where they do not fit.
+pub fn legend(g: &mut Group, plan: &Plan, at: (f64, f64), right: f64) -> f64 {
+    let (mut x, mut y) = at;
+    for (i, film) in plan.job.films.iter().enumerate() {
+        let id = crate::read::job::FilmId(i);
+        let words = format!("{}: {}", film_mark::letter(id), film.name);
+        let wide = 12.0 + letters::width(Face::Regular, 3.0, &words) + 7.0;
+        if x + wide > right && x > at.0 {
+            x = at.0;
+            y -= 6.0;
+        }
+        let swatch = Region::<Page>::rectangle(Bounds {
+            min: Point::mm(x, y - 0.9),
+            max: Point::mm(x + 9.0, y + 3.3),
+        });
+        g.stroke(film_mark::hatch(id, &swatch.flat(COARSE), None), film_mark::hatch_stroke(id));
+        for c in swatch.into_contours() {
+            g.stroke(c, film_mark::outline(id));
+        }
+        g.text(&Text::new(&words, 3.0), (x + 11.0, y));
+        x += wide;
+    }
+    y
+}
+
+fn ground(plan: &Plan, band: &Band) -> Group {
+    let mut g = Group::new("wall", "The wall rolled out, the seam at both ends, rim up");
+    let zone = &plan.cup.zone;
+    for (low, high) in [(Mm::ZERO, zone.low), (zone.high, band.wall)] {
+        if high > low {
+            for c in band.strip(low, high).into_contours() {
+                g.fill(c, TINT);
+            }
+        }
+    }
+    let (left, right) = band.ends();
+    for i in 1..(band.wall.0 / 10.0).ceil() as usize {
+        let slant = Mm(10.0 * i as f64);
+        g.stroke(band.parallel(slant, left, right), Stroke::solid(TINT, if i % 5 == 0 { 0.3 } else { 0.15 }));
+    }
+    for c in band.outline().into_contours() {
+        g.stroke(c, Stroke::solid(INK, 0.3));
+    }
+    for quarter in 0..4 {
+        let azimuth = band.nearest_turn(Angle::degrees(90.0 * f64::from(quarter)));
+        let dash = if quarter == 0 { Dash::Chain } else { Dash::Dashed };
+        g.stroke(band.generator(azimuth, Mm::ZERO, band.wall), Stroke { colour: QUIET, width: 0.2, dash });
+        let words = ["FRONT", "right", "back", "left"][quarter as usize];
+        let text = Text::new(words, 3.2).bold().anchor(Anchor::Middle);
+        let on_seam = (azimuth - left).wrapped().abs().deg() < 0.5;
+        for at in if on_seam { vec![left, right] } else { vec![azimuth] } {
+            crate::write::template::wrap::along(&mut g, band, &text, at, band.wall + Mm(1.6));
+        }
+    }
+    for i in (0..=(band.wall.0 / 10.0).floor() as usize).step_by(2) {
+        let slant = Mm(10.0 * i as f64);
+        let (p, (c, s)) = (band.at(left, slant), band.level(left));
+        let text = format!("{}", 10 * i);
+        let t = Text::new(&text, 2.2).anchor(Anchor::End).colour(QUIET);
+        g.text_turned(&t, (p.x - c * 1.2 + s * 0.8, p.y - s * 1.2 - c * 0.8), (c, s));
+    }
+    g
+}
+
+/// Keys and hinge lines of decals: they lie on the wall only while the layers go on.
+fn keys(plan: &Plan, band: &Band) -> Option<Group> {
+    let mut g =
+        Group::new("keys", "Registration keys of decals, lifted off again, and hinge lines for the tape");
+    for d in &plan.decals {
+        let place = band.place(&d.pose);
+        g.stroke(gathered(&d.keys.marks.moved(&place)), Stroke::solid(QUIET, 0.2));
+        if let Some([a, b]) = d.keys.hinge {
+            let (a, b) = (place.apply(a), place.apply(b));
+            g.stroke(
+                segment((a.x, a.y), (b.x, b.y)),
+                Stroke { colour: QUIET, width: 0.2, dash: Dash::Chain },
+            );
+        }
+    }
+    (!plan.decals.is_empty()).then_some(g)
+}
+
+/// One piece with its hatch and number, in a group of its own named after the number.
+fn piece(p: &Piece, seen: &Region<Art>, place: &Roomiest<Art>, band: &Band) -> Group {
+    let mut g = Group::new(format!("m{}", p.number), format!("{} {}", p.number, p.name));
+    let pose = band.place(&p.pose);
+    let there = p.outline.moved(&pose);
+    let flat = seen.moved(&pose).flat(COARSE);
+    let label = Label::new(p.number, pose.apply(place.at), place.radius, SIZES);
+    g.stroke(film_mark::hatch(p.film, &flat, Some(label.keep_out())), film_mark::hatch_stroke(p.film));
+    let whole = gathered(&there);
+    g.stroke(whole, film_mark::outline(p.film)).id = Some(outline_id(p.number));
+    label.draw(&mut g);
+    g
+}
+
+/// Pieces that cross the seam, once more in dashes at the other end.
+fn ghosts(plan: &Plan, places: &[Roomiest<Art>], band: &Band) -> Group {
+    let mut g =
+        Group::new("over-the-seam", "Pieces that cross the seam, repeated in dashes at the other end");
+    let edge = band.outline().flat(COARSE);
+    let reach = |p: &Piece| {
+        let b = p.outline.bounds();
+        libm::hypot(b.width().0, b.height().0)
+    };
+    for (p, place) in plan.pieces.iter().zip(places).filter(|(p, _)| p.kind != Kind::Base) {
+        // Only what lies near an end can cross it.
+        let r = band.development().frustum().radius(p.wall.slant).0.max(1.0);
+        let from_end = (p.wall.azimuth - band.ends().0).wrapped().abs().rad() * r * 0.6;
+        if from_end > reach(p) {
+            continue;
+        }
+        let home = p.outline.moved(&band.place(&p.pose)).flat(COARSE);
+        let crosses = home.rings.iter().flatten().any(|q| !edge.contains(q[0], q[1]));
+        if !crosses {
+            continue;
+        }
+        for n in [-1, 1] {
+            let pose = band.place_turned(&p.pose, n);
+            let there = p.outline.moved(&pose);
+            let flat = there.flat(COARSE);
+            if flat.rings.iter().flatten().any(|q| edge.contains(q[0], q[1])) {
+                let stroke = Stroke { width: 0.2, dash: Dash::Dashed, ..film_mark::outline(p.film) };
+                g.stroke(gathered(&there), stroke);
+                Label::new(p.number, pose.apply(place.at), place.radius, SIZES).draw(&mut g);
+            }
+        }
+    }
+    g
+}
+
+/// The table under the map: columns of rows, zone by zone.
+struct Table {
+    columns: Vec<Vec<Entry>>,
+    height: f64,
+    width: f64,
+}
+
+/// A line of the table.
+#[derive(Clone, Debug)]
+pub enum Entry {
+    /// A zone's heading.
+    Zone(String),
+    /// A piece; every other one on a tint.
+    Row([String; 8], bool),
+}
+
+/// Height of a line.
+pub const ROW: f64 = 3.8;
+/// Width of a column with the gap after it.
+pub const COLUMN: f64 = 93.5;
+/// Right edge of each cell within a column; the sheet's name starts at its left.
+const CELLS: [f64; 8] = [7.5, 12.5, 14.5, 46.5, 58.0, 70.0, 83.5, 91.0];
+const HEADS: [&str; 8] = ["no.", "film", "sheet", "up mm", "up in", "round mm", "round in", "turn\u{b0}"];
+/// What the columns mean.
+pub const NOTE: &str = "up: along the wall from the base edge. round: from the front line at that height, R to the right, L to the left. Both to the middle of the piece. turn: counter-clockwise from upright.";
+
+/// The lines of a zone.
+pub fn entries(zone: rows::Zone, list: &[&Row]) -> Vec<Entry> {
+    let count = if list.len() == 1 { "1 piece".to_owned() } else { format!("{} pieces", list.len()) };
+    let mut out = vec![Entry::Zone(format!("{}, {count}", zone.name()))];
+    out.extend(list.iter().enumerate().map(|(i, r)| Entry::Row(cells(r), i % 2 == 1)));
+    out
+}
+
+/// The lines of the pieces that go on the base; none if there are none.
+fn base_entries(rows: &[Row]) -> Vec<Entry> {
+    let base: Vec<&Row> = rows.iter().filter(|r| r.on_base).collect();
+    if base.is_empty() {
+        return Vec::new();
+    }
+    let mut out = vec![Entry::Zone(format!("base, {} pieces", base.len()))];
+    out.extend(base.into_iter().enumerate().map(|(i, r)| Entry::Row(cells(r), i % 2 == 1)));
+    out
+}
+
+/// The lines of all zones, then those of the base.
+fn all_entries(rows: &[Row]) -> Vec<Entry> {
+    let wall = rows::by_zone(rows);
+    wall.iter().flat_map(|(z, list)| entries(*z, list)).chain(base_entries(rows)).collect()
+}
+
+impl Table {
+    fn new(rows: &[Row], width: f64) -> Table {
+        let all = all_entries(rows);
+        let count = ((width + 2.5) / COLUMN).floor().max(1.0) as usize;
+        let tall = all.len().div_ceil(count).max(1);
+        let columns = all.chunks(tall).map(<[Entry]>::to_vec).collect();
+        // Three lines of heads and notes.
+        Table { columns, height: (tall as f64 + 3.0) * ROW, width }
+    }
+    fn groups(&self, left: f64, top: f64) -> Vec<Group> {
+        let mut g = Group::new("table", "Number, film, sheet, height up, distance round, turn");
+        g.live = true;
+        note(&mut g, (left, top), self.width);
+        for (i, entries) in self.columns.iter().enumerate() {
+            column(&mut g, entries, (left + COLUMN * i as f64, top - ROW * 2.0));
+        }
+        vec![g]
+    }
+}
+
+/// The note over the table, in two lines at most.
+pub fn note(g: &mut Group, (left, top): (f64, f64), width: f64) {
+    for (i, l) in letters::broken(Face::Regular, 2.4, NOTE, width).iter().take(2).enumerate() {
+        g.text(&Text::new(l, 2.4).colour(INK), (left, top - ROW * (0.6 + i as f64 * 0.85)));
+    }
+}
+
+/// One column of the table, its heads just under a place.
+pub fn column(g: &mut Group, entries: &[Entry], (x, top): (f64, f64)) {
+    let mut y = top - ROW * 0.6;
+    for (j, head) in HEADS.iter().enumerate() {
+        cell(g, j, head, 1.9, x, y, true);
+    }
+    g.stroke(segment((x, y - 1.0), (x + CELLS[7], y - 1.0)), Stroke::solid(INK, 0.2));
+    for entry in entries {
+        y -= ROW;
+        match entry {
+            Entry::Zone(name) => g.text(&Text::new(name, 2.6).bold(), (x, y)),
+            Entry::Row(texts, odd) => {
+                if *odd {
+                    g.fill(rectangle(x, y - 1.0, x + CELLS[7], y + ROW - 1.0), TINT);
+                }
+                for (j, t) in texts.iter().enumerate() {
+                    cell(g, j, t, 2.4, x, y, j == 0);
+                }
+            }
+        }
+    }
+}
+
+/// One cell, set smaller where its text is wide.
+fn cell(g: &mut Group, j: usize, words: &str, size: f64, x: f64, y: f64, bold: bool) {
+    let face = if bold { Face::Bold } else { Face::Regular };
+    let room = match j {
+        0 => CELLS[0],
+        2 => CELLS[2 + 1] - 10.5 - CELLS[2],
+        3 => 10.0,
+        _ => CELLS[j] - CELLS[j - 1] - 0.8,
+    };
+    let wide = letters::width(face, size, words);
+    let size = if wide > room { size * room / wide } else { size };
+    let anchor = if j == 2 { Anchor::Start } else { Anchor::End };
+    let t = Text::new(words, size).anchor(anchor);
+    g.text(&if bold { t.bold() } else { t }, (x + CELLS[j], y));
+}
+
+/// The cells of a row as printed.
+pub fn cells(r: &Row) -> [String; 8] {
+    let side = |text: String| match () {
+        () if r.round.0 >= 0.05 => format!("R {text}"),
+        () if r.round.0 <= -0.05 => format!("L {text}"),
+        () => text,
+    };
+    if r.on_base {
+        let none = || "\u{2013}".to_owned();
+        let sheet = r.sheet.clone().unwrap_or_else(none);
+        return [
+            r.number.to_string(),
+            film_mark::letter(r.film),
+            sheet,
+            none(),
+            none(),
+            none(),
+            none(),
+            none(),
+        ];
+    }
+    [
+        r.number.to_string(),
+        film_mark::letter(r.film),
+        r.sheet.clone().unwrap_or_else(|| "\u{2013}".to_owned()),
+        table_mm(r.up),
+        table_inch(r.up),
+        side(table_mm(r.round.abs())),
+        side(table_inch(r.round.abs())),
+        table_degrees(r.turn),
+    ]
+}
+
+/// A zone drawn once for all papers.
+pub struct Leaf<'a> {
+    window: &'a zones::Window<'a>,
+    size: (f64, f64),
+    body: tiles::Body,
+}
+
+/// The zones as they are printed; none if every number can be read on the whole map.
+pub fn leaves<'a>(plan: &Plan, places: &[Roomiest<Art>], windows: &'a [zones::Window<'a>]) -> Vec<Leaf<'a>> {
+    if !zones::crowded(plan, places) {
+        return Vec::new();
+    }
+    let leaf = |window: &'a zones::Window<'a>| {
+        let d = window.drawing(plan);
+        Leaf { window, size: (d.width, d.height), body: tiles::Body::new(&d) }
+    };
+    windows.par_iter().map(leaf).collect()
+}
+
+/// The map on a paper: the whole at true size over as few pages as it takes; then, if numbers are crowded, a page for
+/// each zone, drawn larger, with its table; else the table alone.
+pub fn pdf(plan: &Plan, rows: &[Row], leaves: &[Leaf<'_>], body: &tiles::Body, paper: Paper) -> Vec<u8> {
+    let mut book = Book::new(&body.title);
+    tiles::tiled(&mut book, body, paper, &plan.job.print);
+    let form = Form::new(paper, false, plan.job.print.bars);
+    if !leaves.is_empty() {
+        for (i, l) in leaves.iter().enumerate() {
+            let name = l.window.zone.name();
+            let title = format!("zone {} of {}: {name} \u{2013} {}", i + 1, leaves.len(), body.title);
+            zone_page(&mut book, plan, l, paper, &title);
+        }
+        let base = base_entries(rows);
+        if !base.is_empty() {
+            table_pages(&mut book, &form, &base, &format!("base \u{2013} {}", body.title));
+        }
+    } else {
+        table_pages(&mut book, &form, &all_entries(rows), &format!("table \u{2013} {}", body.title));
+    }
+    book.finish()
+}
+
+/// How many columns of the table stand side by side, and how many lines fit into a height.
+fn room(form: &Form, height: f64) -> (usize, usize) {
+    let columns = ((form.window().0 + 2.5) / COLUMN).floor().max(1.0) as usize;
+    (columns, ((height / ROW) - 3.0).floor().max(0.0) as usize)
+}
+
+/// Columns of the table from a height downwards; takes as many lines as fit.
+fn lines<'e>(g: &mut Group, form: &Form, all: &'e [Entry], top: f64, rows: usize) -> &'e [Entry] {
+    let left = form.corner().0;
+    note(g, (left, top), form.window().0);
+    let (columns, _) = room(form, 0.0);
+    let tall = all.len().div_ceil(columns).min(rows).max(1);
+    let (now, later) = all.split_at((tall * columns).min(all.len()));
+    for (i, part) in now.chunks(tall).enumerate() {
+        column(g, part, (left + COLUMN * i as f64, top - ROW * 2.0));
+    }
+    later
+}
+
+fn table_pages(book: &mut Book, form: &Form, mut all: &[Entry], title: &str) {
+    while !all.is_empty() {
+        let (low, height) = (form.corner().1, form.window().1);
+        let mut g = Group::new("table", "");
+        all = lines(&mut g, form, all, low + height, room(form, height).1.max(1));
+        tiles::page(book, form, title, &[g], &[]);
+    }
+}
+
+/// Most that a zone is drawn larger.
+const LARGER: f64 = 2.0;
+
+/// How a zone lies on a page: the picture's scale, and whether its table stands under it.
+struct Fit {
+    form: Form,
+    scale: f64,
+    table_under: bool,
+}
+
+impl Fit {
+    /// On a form: the table follows on the next page where it would leave the picture less than true size.
+    fn on(form: Form, size: (f64, f64), entries: usize, legend: f64) -> Fit {
+        let (columns, _) = room(&form, 0.0);
+        let table = (entries.div_ceil(columns) as f64 + 3.0) * ROW;
+        let (width, height) = form.window();
+        let fit = |h: f64| (h / size.1).min(width / size.0).min(LARGER);
+        let (under, alone) = (fit(height - legend - table - 4.0), fit(height - legend));
+        let table_under = under >= 1.1;
+        Fit { form, scale: if table_under { under } else { alone }, table_under }
+    }
+    /// The better of upright and level, unless the maker says which: with its table on the page before without, then as
+    /// large as can be, upright when both are alike.
+    fn best(plan: &Plan, paper: Paper, size: (f64, f64), entries: usize) -> Fit {
+        let print = &plan.job.print;
+        let on = |level| {
+            let form = Form::new(paper, level, print.bars);
+            let (left, width) = (form.corner().0, form.window().0);
+            let foot = legend(&mut Group::new("films", ""), plan, (left, 0.0), left + width);
+            Fit::on(form, size, entries, 7.0 - foot)
+        };
+        match print.lie {
+            Lie::Portrait => on(false),
+            Lie::Landscape => on(true),
+            Lie::Either => {
+                let (upright, level) = (on(false), on(true));
+                let worth = |f: &Fit| (f.table_under, f.scale);
+                if worth(&level) > worth(&upright) { level } else { upright }
+            }
+        }
+    }
+}
+
+fn zone_page(book: &mut Book, plan: &Plan, l: &Leaf<'_>, paper: Paper, title: &str) {
+    let all = entries(l.window.zone, &l.window.rows);
+    let Fit { form, scale, table_under } = Fit::best(plan, paper, l.size, all.len());
+    let ((left, low), (width, height)) = (form.corner(), form.window());
+    let mut head = Group::new("films", "");
+    let legend_foot = legend(&mut head, plan, (left, low + height - 4.0), left + width) - 3.0;
+    let (columns, _) = room(&form, 0.0);
+    let box_of = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(l.size.0, l.size.1) };
+    let shared = l.body.shared(book, box_of);
+    let mut c = form.content();
+    crate::write::ink::pdf::push_group(&mut c, &head);
+    let (s, x, y) = (scale, left + (width - scale * l.size.0) / 2.0, legend_foot - scale * l.size.1);
+    c.save_state();
+    c.transform([s as f32, 0.0, 0.0, s as f32, x as f32, y as f32]);
+    c.x_object(pdf_writer::Name(b"Z"));
+    c.restore_state();
+    if table_under {
+        let mut g = Group::new("table", "");
+        lines(&mut g, &form, &all, y - 4.0, usize::MAX / columns.max(1));
+        crate::write::ink::pdf::push_group(&mut c, &g);
+    }
+    let said = format!("{title}, {scale:.2} times as large");
+    crate::write::ink::pdf::push_group(&mut c, &form.bars(&said, width));
+    book.page(form.paper, c, &[("Z", shared)]);
+    if !table_under {
+        table_pages(book, &form, &all, title);
+    }
+}

@@ -1,0 +1,211 @@
+//! `finish/quote.html`: what the customer gets, for how much, by when, and a place to approve the spelling.
+//!
+//! It holds nothing of what the maker pays or earns: of the costing only prices, tax and sums are asked for.
+//!
+//! Imports: base, make, read::job, write::{drawing, svg, band, finish::page}.
+
+use super::page::{Column, Table, page};
+use crate::base::frame::{Page, Point};
+use crate::base::moment::Day;
+use crate::base::tolerance::FLATTEN;
+use crate::base::units::Mm;
+use crate::make::finish::Costing;
+use crate::make::finish::cost::Account;
+use crate::make::plan::Plan;
+use crate::outline::{BezPath, Op, Region};
+use crate::read::job::finish::StepKind;
+use crate::write::ink::drawing::{Drawing, Group, INK, Stroke, TINT};
+use crate::write::ink::html::{data_uri, escaped};
+use crate::write::ink::svg;
+use crate::write::template::band::Band;
+use std::collections::BTreeSet;
+
+/// Path within the kit.
+pub const FILE: &str = "finish/quote.html";
+
+/// The page; each picture is what it shows and a PNG of the finished cup.
+pub fn text(plan: &Plan, costing: &Costing, pictures: &[(&str, &[u8])]) -> String {
+    let mut b = String::new();
+    b += &format!("<h1>{}</h1>\n<p class=\"soft\">Quote{}</p>\n", escaped(&plan.job.title), dates(plan));
+    b += &figure(plan, pictures);
+    b += &what(plan);
+    b += &prices(costing);
+    b += &approval(plan);
+    page(&format!("{}: quote", plan.job.title), &b)
+}
+
+fn dates(plan: &Plan) -> String {
+    let Some(day) = plan.job.date.as_deref().and_then(Day::parse) else { return String::new() };
+    let valid = plan.job.finish.as_ref().and_then(|f| f.price.as_ref()).map_or(30, |p| p.valid_days);
+    format!(" of {}, valid until {}", day.long(), day.plus_days(i64::from(valid)).long())
+}
+
+fn figure(plan: &Plan, pictures: &[(&str, &[u8])]) -> String {
+    let colours = "Colours on a screen or in print are not those of the film.";
+    let img = |(says, png): &(&str, &[u8])| {
+        format!("<img alt=\"{}\" src=\"{}\">\n", escaped(says), data_uri("image/png", png))
+    };
+    let (inner, caption) = match pictures {
+        [] => (
+            rolled_out(plan),
+            "The wall of the cup rolled out flat: front in the middle, both ends meet at the back. ",
+        ),
+        some => (some.iter().map(img).collect(), "The finished cup as planned, turned by quarters. "),
+    };
+    format!("<figure>\n{inner}\n<figcaption>{caption}{colours}</figcaption>\n</figure>\n")
+}
+
+/// The wall with its pieces in the films' colours, as SVG within the page.
+pub fn rolled_out(plan: &Plan) -> String {
+    let edge = 2.0;
+    let band = Band::new(&plan.cup, Mm::ZERO, Point::mm(edge, edge));
+    let top = band.bounds().max;
+    let mut wall = Group::new("quote-wall", "The wall rolled out");
+    for c in band.outline().into_contours() {
+        wall.mark(c, Some(TINT), Some(Stroke::solid(INK, 0.3)));
+    }
+    let mut pieces = Group::new("quote-pieces", "Pieces in the colours of their films");
+    let wall_region = band.outline();
+    let inside = wall_region.flat(FLATTEN);
+    for p in plan.on_wall() {
+        let home = p.outline.moved(&band.place(&p.pose));
+        let colour = plan.job.films[p.film.0].colour;
+        let whole = |r: &Region<Page>| -> BezPath {
+            r.contours().iter().flat_map(|c| c.elements().iter().copied()).collect()
+        };
+        if home.flat(FLATTEN).rings.iter().flatten().all(|q| inside.contains(q[0], q[1])) {
+            pieces.fill(whole(&home), colour);
+            continue;
+        }
+        // Over the seam: what shows at either end.
+        let mut both = BezPath::new();
+        for n in [-1, 0, 1] {
+            let part = p.outline.moved(&band.place_turned(&p.pose, n)).op(&wall_region, Op::Intersection);
+            both.extend(whole(&part));
+        }
+        pieces.fill(both, colour);
+    }
+    let drawing = Drawing {
+        title: format!("{}: the wall rolled out", plan.job.title),
+        says: format!("{} pieces of film on the wall", plan.on_wall().count()),
+        width: top.x + edge,
+        height: top.y + edge,
+        groups: vec![wall, pieces],
+    };
+    let bytes = svg::drawing(&drawing);
+    let file = String::from_utf8_lossy(&bytes);
+    // Within a page there is no XML declaration, and a screen reader is told that it is a picture.
+    let element = file.find("<svg").map_or("", |i| &file[i..]);
+    element.trim_end().replacen("<svg", "<svg role=\"img\"", 1)
+}
+
+fn films(plan: &Plan) -> Vec<String> {
+    let used: BTreeSet<_> = plan.on_wall().map(|p| p.film).collect();
+    used.iter().map(|f| plan.job.films[f.0].name.replace('-', " ")).collect()
+}
+
+fn listed(words: &[String]) -> String {
+    match words {
+        [] => "no film".into(),
+        [one] => one.clone(),
+        [all @ .., last] => format!("{} and {last}", all.join(", ")),
+    }
+}
+
+fn what(plan: &Plan) -> String {
+    let cup = &plan.cup.measured;
+    let f = &plan.finish;
+    let mut t = Table::new("", &[("What you get", Column::Words), ("details", Column::Words)]);
+    let across = |girth: Mm| girth / std::f64::consts::PI;
+    let holds = plan.job.cup.capacity.map_or(String::new(), |c| format!(", holds {c:.0}"));
+    t.row(&["cup", &format!("{:.0} high, {:.0} across the rim{holds}", cup.height(), across(cup.upper))]);
+    t.row(&[
+        "decoration",
+        &format!("{} pieces of film, each placed by hand: {}", plan.on_wall().count(), listed(&films(plan))),
+    ]);
+    if !f.bands.is_empty() {
+        let names: Vec<String> = f.bands.iter().map(|b| b.name.clone()).collect();
+        t.row(&["colour bands", &listed(&names)]);
+    }
+    let clear = f.steps.iter().filter(|s| s.kind.is_clear()).count();
+    if clear > 0 {
+        let coats = if clear == 1 { "one clear coat".into() } else { format!("{clear} clear coats") };
+        t.row(&["finish", &format!("{coats}, cured before it leaves the workshop")]);
+    }
+    if let Some(base) = &f.base {
+        let mark = if base.parts.iter().any(|p| p.name == "mark") { " with the maker's mark" } else { "" };
+        t.row(&["base", &format!("a disc of film{mark}")]);
+    }
+    let rim = plan.job.cup.keep_clear.rim;
+    if rim > Mm::ZERO {
+        let coated =
+            f.steps.iter().any(|s| matches!(s.kind, StepKind::Seal | StepKind::Clear | StepKind::Level));
+        let what = if coated { "no film and no coat" } else { "no film" };
+        t.row(&["rim", &format!("{what} on the upper {rim:.0} of the wall, nothing inside the cup")]);
+    }
+    if let Some(c) = &f.calendar {
+        t.row(&["ready", &format!("{}, if ordered in time", c.finished.day().long())]);
+    }
+    t.done()
+}
+
+fn prices(costing: &Costing) -> String {
+    let order = &costing.order;
+    let money = |m| format!("{} {m}", costing.currency);
+    let taxed = order.tax > crate::base::money::Money::ZERO;
+    let mut heads = vec![("Cups", Column::Number), ("each", Column::Number), ("together", Column::Number)];
+    if taxed {
+        heads.extend([("tax", Column::Number), ("to pay", Column::Number)]);
+    }
+    let row = |a: &Account| {
+        let mut cells = vec![a.cups.to_string(), money(a.price_each), money(a.price)];
+        if taxed {
+            cells.extend([money(a.tax), money(a.pays)]);
+        }
+        cells
+    };
+    let mut out = String::from("<section class=\"keep\">\n<h2>Price</h2>\n");
+    out += &format!(
+        "<p><b>{}</b> for {}{}.</p>\n",
+        escaped(&money(order.pays)),
+        if order.cups == 1 { "one cup".into() } else { format!("{} cups", order.cups) },
+        if taxed { ", tax included" } else { "" }
+    );
+    let mut t = Table::new("", &heads);
+    t.row(&row(order));
+    out += &t.done();
+    let others: Vec<&Account> = costing.breaks.iter().filter(|a| a.cups != order.cups).collect();
+    if !others.is_empty() {
+        let mut t = Table::new("For other numbers of the same cup", &heads);
+        others.iter().for_each(|a| t.row(&row(a)));
+        out += &t.done();
+    }
+    out + "</section>\n"
+}
+
+/// Words letter by letter, and the line to sign.
+fn approval(plan: &Plan) -> String {
+    let words = &plan.finish.spelling;
+    let mut out = String::from("<section class=\"keep\">\n<h2>Approval</h2>\n");
+    if words.is_empty() {
+        out += "<p>Are there words or names on the cup? Please write them here exactly as they are to stand: \
+                <span class=\"line\"></span></p>\n";
+    } else {
+        out += "<p>Please check each letter, capital, accent and number. What you approve is what is cut.</p>\n\
+                <div class=\"wide\" role=\"group\" aria-label=\"Words to approve\" tabindex=\"0\">\n\
+                <table>\n<thead><tr><th scope=\"col\">On the cup</th><th scope=\"col\">right as it stands</th>\
+                <th scope=\"col\">to be mended to</th></tr></thead>\n<tbody>\n";
+        for word in words {
+            out += &format!(
+                "<tr><th scope=\"row\" class=\"word\">{}</th><td><span class=\"tick\" role=\"img\" aria-label=\"box to tick\"></span></td>\
+                 <td><span class=\"line\"></span></td></tr>\n",
+                escaped(word)
+            );
+        }
+        out += "</tbody>\n</table>\n</div>\n";
+    }
+    out += "<p>Spelling, picture and price approved:</p>\n\
+            <p>name <span class=\"line\"></span> date <span class=\"line\"></span></p>\n\
+            <p>signature <span class=\"line\"></span></p>\n</section>\n";
+    out
+}

@@ -1,0 +1,233 @@
+//! Sentences of the job sheet, the care card and the label.
+//!
+//! Imports: base, make, read::job, write::{decimal, paper}.
+
+use super::both;
+use crate::base::moment::Minutes;
+use crate::make::cup::Taper;
+use crate::make::film::SheetLayout;
+use crate::make::piece::Kind;
+use crate::make::plan::Plan;
+use crate::read::job::{FilmSpec, Grain};
+use crate::write::ink::decimal::table_mm;
+use crate::write::papers::{Block, Tick};
+use std::collections::BTreeMap;
+
+/// A length of time.
+pub fn minutes(m: Minutes) -> String {
+    match (m.0 / 60, m.0 % 60) {
+        (0, m) => format!("{m} min"),
+        (h, 0) => format!("{h} h"),
+        (h, m) => format!("{h} h {m} min"),
+    }
+}
+
+/// With a capital letter.
+pub fn capital(text: &str) -> String {
+    let mut c = text.chars();
+    c.next().map_or(String::new(), |f| f.to_uppercase().chain(c).collect())
+}
+
+/// Rising numbers with runs drawn together: `3, 7 to 12, 20`.
+pub fn numbers(list: &[u32]) -> String {
+    let mut list = list.to_vec();
+    list.sort_unstable();
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for n in list {
+        match runs.last_mut() {
+            Some(r) if r.1 + 1 == n => r.1 = n,
+            _ => runs.push((n, n)),
+        }
+    }
+    let run = |&(a, b): &(u32, u32)| match b - a {
+        0 => a.to_string(),
+        1 => format!("{a}, {b}"),
+        _ => format!("{a} to {b}"),
+    };
+    runs.iter().map(run).collect::<Vec<_>>().join(", ")
+}
+
+/// What the readings are worth, in the maker's terms.
+pub fn readings(plan: &Plan) -> Vec<String> {
+    let r = &plan.cup.readings;
+    let mut out = vec![
+        format!(
+            "A wrap cut to the template may gap or overlap by up to {} mm at the rim and {} mm at the base edge (95 of 100 cups measured like this).",
+            table_mm(r.rim),
+            table_mm(r.base)
+        ),
+        format!(
+            "Started at the seam and worked once round, its ends may step by {} mm along the seam; started opposite the seam and worked both ways, not at all.",
+            table_mm(r.seam.step_from_one_end)
+        ),
+    ];
+    out.push(match r.taper {
+        Taper::NotDistinguishable => format!(
+            "The tape cannot tell this cup from a straight one: rim and base differ by less than {} mm.",
+            table_mm(r.taper_uncertainty)
+        ),
+        Taper::WiderAtRim => format!(
+            "The rim is wider than the base; a straight rectangle of film would be {} mm off at its ends.",
+            table_mm(r.straight_enough)
+        ),
+        Taper::NarrowerAtRim => format!(
+            "The rim is narrower than the base; a straight rectangle of film would be {} mm off at its ends.",
+            table_mm(r.straight_enough)
+        ),
+    });
+    if let Some(b) = &r.bow {
+        out.push(if b.one_cone {
+            format!("The ring {} up lies on the line through the others, as well as the tape can tell.", both(b.at))
+        } else {
+            format!(
+                "At {} up the wall {} by {} mm; film laid over it strains by {:.1} percent. Measure that ring again.",
+                both(b.at),
+                if b.off.0 > 0.0 { "bulges out" } else { "is waisted" },
+                table_mm(b.bulge.abs()),
+                b.strain * 100.0
+            )
+        });
+    }
+    out.push(
+        "A trial wrap's gaps at rim and base (overlaps negative) are what to add to the two girths."
+            .to_owned(),
+    );
+    out
+}
+
+/// What to keep in mind with a film.
+pub fn film_notes(f: &FilmSpec) -> Vec<String> {
+    let mut out = vec![format!("{:.2} mm thick", f.thickness.0), format!("weed from {} up", f.weed)];
+    match f.grain {
+        Grain::Free => {}
+        Grain::Half => out.push("runs one way: pieces stand up or upside down".to_owned()),
+        Grain::Fixed => out.push("runs one way: pieces stay upright".to_owned()),
+    }
+    if f.mirrored {
+        out.push("cut from the back, mirrored".to_owned());
+    }
+    out
+}
+
+/// Narrow places of the pieces of a sheet.
+pub fn sheet_notes(plan: &Plan, s: &SheetLayout) -> Vec<String> {
+    let here = |n: &u32| s.placed.iter().any(|p| p.number == *n);
+    let mut by: BTreeMap<(Vec<u32>, &str), (usize, f64, f64)> = BTreeMap::new();
+    for w in &plan.weak {
+        let own: Vec<u32> = w.pieces.iter().copied().filter(|n| here(n)).collect();
+        if !own.is_empty() {
+            let e = by.entry((own, w.what.words())).or_insert((0, f64::MAX, w.limit.0));
+            *e = (e.0 + 1, e.1.min(w.width.0), w.limit.0);
+        }
+    }
+    let mut list: Vec<_> = by.into_iter().collect();
+    list.sort_by(|a, b| a.1.1.total_cmp(&b.1.1));
+    let more = list.len().saturating_sub(12);
+    let line = |((own, what), (count, least, limit)): ((Vec<u32>, &str), (usize, f64, f64))| {
+        let name = &plan.piece(own[0]).name;
+        let times = if count > 1 { format!(" in {count} places") } else { String::new() };
+        format!(
+            "{} ({name}): {what}{times}, {least:.2} mm at the narrowest; the film asks for {limit:.2} mm.",
+            numbers(&own)
+        )
+    };
+    let mut out: Vec<String> = list.into_iter().take(12).map(line).collect();
+    if more > 0 {
+        out.push(format!("{more} more; the manifest lists them all."));
+    }
+    out
+}
+
+/// Layers of decals, lowest first.
+pub fn layers(plan: &Plan) -> Vec<String> {
+    let mut by: BTreeMap<(usize, usize), Vec<u32>> = BTreeMap::new();
+    for p in &plan.pieces {
+        if let Kind::Layer { decal, layer } = p.kind {
+            by.entry((decal, layer)).or_default().push(p.number);
+        }
+    }
+    let line = |((decal, layer), list): ((usize, usize), Vec<u32>)| {
+        let film = &plan.job.films[plan.piece(list[0]).film.0].name;
+        format!("Decal {}, layer {}: {film}, pieces {}", decal + 1, layer + 1, numbers(&list))
+    };
+    by.into_iter().map(line).collect()
+}
+
+/// Steps before any film is cut.
+pub fn template_steps(plan: &Plan) -> Vec<Tick> {
+    let papers: Vec<&str> = plan.job.print.papers.iter().map(|p| p.name()).collect();
+    let tick = |says: &str, more: &[&str]| Tick {
+        says: says.to_owned(),
+        more: more.iter().map(|&m| m.to_owned()).collect(),
+        cautions: Vec::new(),
+    };
+    vec![
+        tick(
+            "Print the wrap template and measure both bars",
+            &[&format!(
+                "Folder \"template\", {}. Print at 100 %. Bars that are not 100 mm: type what they measure into the job under [print], as bars, and make the kit again.",
+                papers.join(" or ")
+            )],
+        ),
+        tick(
+            "Wrap the template round the cup",
+            &[
+                "Start opposite the seam and work both ways. Gaps at rim and base are what to add to the two girths (overlaps: to take off).",
+            ],
+        ),
+        tick(
+            "Mark the front line on the cup with tape",
+            &["Distances round are measured from it, at the height of the piece."],
+        ),
+    ]
+}
+
+/// What the customer is told.
+pub const CARE: [&str; 6] = [
+    "Wash by hand with mild soap and a soft cloth; do not soak, do not scrub.",
+    "Not for the dishwasher and not for the microwave, unless the maker says that the product data sheets allow it.",
+    "Keep it out of strong sun, off hot plates and away from solvents such as nail-polish remover.",
+    "Drink from the bare rim. If the coat chips or a piece comes loose, stop using the cup and ask the maker.",
+    "The coat needs its full time to harden: first use not before the date on the label.",
+    "Not a toy. Keep it away from small children unless it was made and marked for them.",
+];
+
+/// Lines of the batch label: what is known, and lines to fill in.
+pub fn label(plan: &Plan) -> Vec<String> {
+    let date = plan.job.date.clone().unwrap_or_else(|| "____-__-__".to_owned());
+    vec![
+        plan.job.title.clone(),
+        format!("batch {date} / {}    cup ____ of ____", plan.job.seed.0),
+        "products and their lot numbers: ______________".to_owned(),
+        "finished: __________    first use from: __________".to_owned(),
+        "made by: ______________".to_owned(),
+    ]
+}
+
+/// Card and label on the job sheet.
+pub fn blocks(plan: &Plan) -> Vec<Block> {
+    vec![
+        Block::Text("To cut out: folder \"cards\". The words:".to_owned()),
+        Block::Heading("Care".to_owned()),
+        Block::Points(CARE.iter().map(|&c| c.to_owned()).collect()),
+        Block::Heading("Label".to_owned()),
+        Block::Points(label(plan)),
+    ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn runs_of_numbers_are_drawn_together() {
+        assert_eq!(numbers(&[20, 3, 7, 8, 9, 12, 11]), "3, 7 to 9, 11, 12, 20");
+        assert_eq!(numbers(&[5]), "5");
+    }
+
+    #[test]
+    fn minutes_read_as_people_say_them() {
+        let told = [0, 45, 120, 725].map(|m| minutes(Minutes(m)));
+        assert_eq!(told, ["0 min", "45 min", "2 h", "12 h 5 min"]);
+    }
+}

@@ -1,0 +1,8 @@
+//! Sheets for people: how a decal goes on, the job sheet, cards, the finishing plan and the quote.
+//!
+//! Imports: none outside this folder.
+
+pub mod decal;
+pub mod job_sheet;
+pub mod cards;
+pub mod finish;

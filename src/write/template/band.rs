@@ -1,0 +1,187 @@
+//! The developed band on paper: parallels, generators and the true outline as cubics, without the apex.
+//!
+//! Imports: base, make::cup.
+
+use crate::base::frame::{Page, Plane, Point, Rigid};
+use crate::base::units::{Angle, Mm};
+use crate::make::cup::{Cup, Development, WallPoint};
+use crate::outline::{BezPath, Bounds, Region};
+
+/// A cup's wall laid on a page: the seam at both ends, the line opposite the seam upright in the middle.
+#[derive(Clone, Debug)]
+pub struct Band {
+    development: Development,
+    /// Azimuth of the line opposite the seam, in the middle of the page.
+    pub middle: Angle,
+    /// Length of the wall.
+    pub wall: Mm,
+    /// Film lap beyond the seam.
+    pub lap: Mm,
+    /// From the developed plane to the page.
+    pub to_page: Rigid<Plane, Page>,
+}
+
+impl Band {
+    /// The band of a cup, its lower left corner (overhang included) at a place of the page.
+    pub fn new(cup: &Cup, lap: Mm, at: Point<Page>) -> Band {
+        let middle = (cup.zone.seam - Angle::radians(std::f64::consts::PI)).wrapped();
+        let mut band = Band::facing(cup, middle);
+        band.lap = lap;
+        let low = band.outline().bounds().min;
+        band.shift(at.x - low.x, at.y - low.y);
+        band
+    }
+    /// The band with the line of an azimuth upright in its middle, the foot of that line at the page's origin.
+    pub fn facing(cup: &Cup, middle: Angle) -> Band {
+        let development = cup.development;
+        let upright = development.rotated(-middle);
+        let (c, s, dx, dy) = upright.parts();
+        let to_page = Rigid::from_parts(c, s, Point::mm(dx, dy));
+        Band { development, middle, wall: cup.surface.slant, lap: Mm::ZERO, to_page }
+    }
+    /// Moves it on the page.
+    pub fn shift(&mut self, x: f64, y: f64) {
+        let by: Rigid<Page, Page> = Rigid::new(Angle::ZERO, Point::mm(x, y));
+        self.to_page = self.to_page.then(&by);
+    }
+    /// The development.
+    pub fn development(&self) -> &Development {
+        &self.development
+    }
+    /// Azimuths of the two ends: the seam as seen from both sides.
+    pub fn ends(&self) -> (Angle, Angle) {
+        let half = Angle::radians(std::f64::consts::PI);
+        (self.middle - half, self.middle + half)
+    }
+    /// A point of the wall on the page.
+    pub fn at(&self, azimuth: Angle, slant: Mm) -> Point<Page> {
+        self.to_page.apply(self.development.develop(WallPoint { azimuth, slant }))
+    }
+    /// The direction "right along the parallel" at an azimuth, as (cosine, sine): text set along it reads rim up.
+    pub fn level(&self, azimuth: Angle) -> (f64, f64) {
+        let turn = (self.middle - azimuth) * self.development.frustum().sine();
+        (turn.cos(), turn.sin())
+    }
+    /// The azimuth nearest the middle that means the same line of the cup.
+    pub fn nearest_turn(&self, azimuth: Angle) -> Angle {
+        self.middle + (azimuth - self.middle).wrapped()
+    }
+    /// A parallel from one azimuth to another.
+    pub fn parallel(&self, slant: Mm, from: Angle, to: Angle) -> BezPath {
+        let start = self.development.develop(WallPoint { azimuth: from, slant });
+        let mut path = BezPath::new();
+        path.move_to((start.x, start.y));
+        self.development.parallel_to(&mut path, from, to, slant);
+        self.on_page(&path)
+    }
+    fn on_page(&self, path: &BezPath) -> BezPath {
+        crate::write::ink::letters::mapped(path, &|x, y| {
+            let p = self.to_page.apply(Point::mm(x, y));
+            (p.x, p.y)
+        })
+    }
+    /// A generator from one slant to another.
+    pub fn generator(&self, azimuth: Angle, from: Mm, to: Mm) -> BezPath {
+        let (p, q) = (self.at(azimuth, from), self.at(azimuth, to));
+        crate::write::ink::drawing::segment((p.x, p.y), (q.x, q.y))
+    }
+    /// A strip of wall between two slants, all round.
+    pub fn strip(&self, low: Mm, high: Mm) -> Region<Page> {
+        let (left, right) = self.ends();
+        self.development.band(left, right, low, high).moved(&self.to_page)
+    }
+    /// The true outline of the template: the whole wall, and the lap as a straight strip beyond the right end.
+    pub fn outline(&self) -> Region<Page> {
+        if self.lap.0 <= 0.0 {
+            return self.strip(Mm::ZERO, self.wall);
+        }
+        let (left, right) = self.ends();
+        let mut path = self.parallel(Mm::ZERO, left, right);
+        let (c, s) = self.level(right);
+        let beyond = |p: Point<Page>| (p.x + c * self.lap.0, p.y + s * self.lap.0);
+        path.line_to(beyond(self.at(right, Mm::ZERO)));
+        path.line_to(beyond(self.at(right, self.wall)));
+        let top = self.at(right, self.wall);
+        path.line_to((top.x, top.y));
+        path.extend(self.parallel(self.wall, right, left).into_iter().skip(1));
+        path.close_path();
+        Region::trusted([path])
+    }
+    /// Where a motion of the plane puts something on the page, turned by whole turns so that its origin is nearest the middle.
+    pub fn place<F: crate::base::frame::Frame>(&self, pose: &Rigid<F, Plane>) -> Rigid<F, Page> {
+        let w = self.development.wrap(pose.origin());
+        let turns = ((self.nearest_turn(w.azimuth) - w.azimuth).rad() / std::f64::consts::TAU).round() as i32;
+        pose.then(&self.development.turned(turns)).then(&self.to_page)
+    }
+    /// The same, one whole turn on: how a piece that crosses the seam shows at the other end.
+    pub fn place_turned<F: crate::base::frame::Frame>(
+        &self,
+        pose: &Rigid<F, Plane>,
+        n: i32,
+    ) -> Rigid<F, Page> {
+        let there = self.place(pose);
+        there.then(&self.to_page.inverse()).then(&self.development.turned(n)).then(&self.to_page)
+    }
+    /// Box of the outline.
+    pub fn bounds(&self) -> Bounds<Page> {
+        self.outline().bounds()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn cup(upper: f64, lower: f64, slant: f64, seam: f64) -> Cup {
+        crate::write::sample::cup(upper, lower, slant, seam)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(300))]
+        /// Truth: (C1 + C2) s / 2, by Green's theorem on the curves as drawn. Near-cylinders, steep cones, inverted tapers.
+        #[test]
+        fn the_outline_has_the_lateral_area(
+            lower in 90.0..500.0f64, slant in 30.0..250.0f64, seam in -180.0..180.0f64,
+            k in prop_oneof![-0.6..0.6f64, -1e-4..1e-4f64, Just(0.0)], lap in prop_oneof![Just(0.0), 1.0..12.0f64],
+        ) {
+            let upper = lower + k * slant * std::f64::consts::TAU;
+            prop_assume!(upper > 60.0);
+            let cup = cup(upper, lower, slant, seam);
+            let band = Band::new(&cup, Mm(lap), Point::mm(10.0, 10.0));
+            let want = (upper + lower) / 2.0 * slant + lap * slant;
+            prop_assert!((band.outline().area().0 / want - 1.0).abs() < 1e-8, "{} {}", band.outline().area(), want);
+        }
+        /// Every point of a drawn parallel keeps its slant within the error that the step was chosen for.
+        #[test]
+        fn parallels_stay_on_their_slant(
+            lower in 90.0..500.0f64, slant in 30.0..250.0f64, t in 0.0..1.0f64, seam in -180.0..180.0f64,
+            k in prop_oneof![-0.6..0.6f64, -1e-4..1e-4f64, Just(0.0)],
+        ) {
+            let upper = lower + k * slant * std::f64::consts::TAU;
+            prop_assume!(upper > 60.0);
+            let cup = cup(upper, lower, slant, seam);
+            let band = Band::new(&cup, Mm::ZERO, Point::mm(0.0, 0.0));
+            let (left, right) = band.ends();
+            let back = band.to_page.inverse();
+            for seg in band.parallel(Mm(slant * t), left, right).segments() {
+                let kurbo::PathSeg::Cubic(c) = seg else { continue };
+                for u in [0.25, 0.5, 0.75] {
+                    let p = kurbo::ParamCurve::eval(&c, u);
+                    let w = cup.development.wrap(back.apply(Point::mm(p.x, p.y)));
+                    prop_assert!((w.slant.0 - slant * t).abs() < 1e-6, "{}", w.slant.0 - slant * t);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_middle_is_opposite_the_seam_and_upright() {
+        let cup = cup(270.0, 207.0, 165.0, 135.0);
+        let band = Band::new(&cup, Mm::ZERO, Point::mm(10.0, 10.0));
+        approx::assert_abs_diff_eq!(band.middle.deg(), -45.0, epsilon = 1e-9);
+        let (p, q) = (band.at(band.middle, Mm::ZERO), band.at(band.middle, Mm(165.0)));
+        approx::assert_abs_diff_eq!(p.x, q.x, epsilon = 1e-9);
+        approx::assert_abs_diff_eq!(q.y - p.y, 165.0, epsilon = 1e-9);
+    }
+}

@@ -1,0 +1,7 @@
+//! The developed wall at 1:1: the template that wraps the cup, and the disc for its base.
+//!
+//! Imports: none outside this folder.
+
+pub mod band;
+pub mod wrap;
+pub mod base;
