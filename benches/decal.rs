@@ -2,7 +2,7 @@
 //!
 //! `cargo bench --bench decal [-- RUNS]`; the target is 30 ms for the whole. Times are the best of several runs.
 
-use frusta::base::diag::{Faults, KeyPath};
+use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::units::Mm;
 use frusta::make::cup::fit;
 use frusta::make::decal::{self, Material};
@@ -57,7 +57,7 @@ fn best<T>(mut run: impl FnMut() -> T) -> (f64, T) {
 
 fn main() {
     let at = KeyPath::root();
-    let font = Font::embedded("Kaushan Script", &at, &mut Faults::new()).expect("embedded");
+    let font = Font::embedded("Kaushan Script", &at, &mut Diagnostics::new()).expect("embedded");
     let words = Words {
         lines: vec!["Meadowsweets".into()],
         align: Align::Middle,
@@ -65,13 +65,13 @@ fn main() {
         letter_spacing: 0.0,
         line_spacing: 1.0,
     };
-    let (shaped, l) = best(|| letter(&words, &font, &at, &mut Faults::new()).expect("letters"));
+    let (shaped, l) = best(|| letter(&words, &font, &at, &mut Diagnostics::new()).expect("letters"));
     println!("{:44} {shaped:7.2} ms  {} nodes", "shaped and united", l.outline().nodes());
     for lies in ["rigid", "upright"] {
         let job = read_job(&JOB.replace("LIES", lies)).job.expect("a job");
-        let cup = fit(&job.cup, &mut Faults::new()).expect("a cup");
+        let cup = fit(&job.cup, &mut Diagnostics::new()).expect("a cup");
         let (made, decals) = best(|| {
-            decal::make(&job.decals, &[Material::Font(&font)], &cup, &job.films, &mut Faults::new())
+            decal::make(&job.decals, &[Material::Font(&font)], &cup, &job.films, &mut Diagnostics::new())
                 .expect("a decal")
         });
         let nodes: usize = decals[0].layers.iter().map(|l| l.solid.nodes()).sum();
@@ -81,7 +81,7 @@ fn main() {
         );
         let planned = || {
             let go = &mut |_| ControlFlow::Continue(());
-            plan::run(&job, &InMemory::default(), Effort::Quick, &mut Faults::new(), go).expect("a plan")
+            plan::run(&job, &InMemory::default(), Effort::Quick, &mut Diagnostics::new(), go).expect("a plan")
         };
         let (all, plan) = best(planned);
         println!(

@@ -5,7 +5,7 @@
 //!
 //! `cargo bench --bench job` (targets: the demonstration below 1 s and 200 MB, the small job below 0.1 s)
 
-use frusta::base::diag::Faults;
+use frusta::base::diag::Diagnostics;
 use frusta::edge::folder::Folder;
 use frusta::make::plan::{self, Plan, Stage};
 use frusta::make::verify::{Verified, verify};
@@ -26,15 +26,16 @@ fn job(folder: &Path) -> Job {
 /// One run: its seconds by stage in the order they ran, and what it made.
 fn once(job: &Job, folder: &Path) -> (Vec<(&'static str, f64)>, Verified, Kit) {
     let source = Folder::open(folder).expect("the job's folder");
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     let mut times: Vec<(&'static str, Instant)> = vec![("open", Instant::now())];
-    let made: Result<Plan, _> = plan::run(job, &source, Effort::Quick, &mut found, &mut |stage| {
+    let made: Result<Plan, _> = plan::run(job, &source, Effort::Quick, &mut diagnostics, &mut |stage| {
         if let Stage::Begins(name) = stage {
             times.push((name, Instant::now()));
         }
         ControlFlow::Continue(())
     });
-    let plan = made.unwrap_or_else(|_| panic!("{:?}", found.iter().map(|d| &d.says).collect::<Vec<_>>()));
+    let plan =
+        made.unwrap_or_else(|_| panic!("{:?}", diagnostics.iter().map(|d| &d.message).collect::<Vec<_>>()));
     times.push(("verify", Instant::now()));
     let verified = verify(plan).expect("every promise kept");
     times.push(("write", Instant::now()));

@@ -9,7 +9,7 @@
 #[allow(dead_code, unused_imports, reason = "only its fixtures are used here")]
 mod suite;
 
-use frusta::base::diag::Faults;
+use frusta::base::diag::Diagnostics;
 use frusta::base::units::Mm;
 use frusta::make::film::{Effort, SheetLayout, lay_out, order};
 use frusta::make::piece::Piece;
@@ -90,8 +90,8 @@ fn table() {
 fn timed(name: &str, pieces: &[Piece], film: &FilmSpec, effort: Effort, runs: usize) {
     let mut first = f64::INFINITY;
     let (sheets, ms) = least(runs, || {
-        let (start, mut found, mut asked) = (processor(), Faults::new(), false);
-        let sheets = lay_out(pieces, std::slice::from_ref(film), effort, &mut found, &mut |_| {
+        let (start, mut diagnostics, mut asked) = (processor(), Diagnostics::new(), false);
+        let sheets = lay_out(pieces, std::slice::from_ref(film), effort, &mut diagnostics, &mut |_| {
             // The search first asks when the first layout is there.
             if !std::mem::replace(&mut asked, true) {
                 first = first.min((processor() - start) * 1e3);
@@ -109,8 +109,8 @@ fn timed(name: &str, pieces: &[Piece], film: &FilmSpec, effort: Effort, runs: us
 fn watched(pieces: &[Piece], film: &FilmSpec, seconds: u64, tell: bool) -> Vec<SheetLayout> {
     let start = Instant::now();
     let mut next = 0.0;
-    let mut found = Faults::new();
-    let sheets = lay_out(pieces, std::slice::from_ref(film), Effort::Thorough, &mut found, &mut |p| {
+    let mut diagnostics = Diagnostics::new();
+    let sheets = lay_out(pieces, std::slice::from_ref(film), Effort::Thorough, &mut diagnostics, &mut |p| {
         let now = start.elapsed().as_secs_f64();
         if tell && now >= next {
             println!(

@@ -4,7 +4,7 @@
 //!
 //! Run: `cargo bench --bench view`.
 
-use frusta::base::diag::Faults;
+use frusta::base::diag::Diagnostics;
 use frusta::make::plan;
 use frusta::read::job::{Effort, read_job};
 use frusta::read::source::{Missing, Source};
@@ -39,7 +39,7 @@ fn main() {
     let job = read_job(&text).job.expect("a sound job");
     let mut go_on = |_| ControlFlow::Continue(());
     let plan =
-        plan::run(&job, &Folder(folder), Effort::Quick, &mut Faults::new(), &mut go_on).expect("a plan");
+        plan::run(&job, &Folder(folder), Effort::Quick, &mut Diagnostics::new(), &mut go_on).expect("a plan");
     let (worn, scene) = best(5, || still::Scene::new(&plan));
     let points: usize = scene.patches.iter().flat_map(|p| &p.rings).map(Vec::len).sum();
     println!(

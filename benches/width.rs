@@ -68,14 +68,14 @@ fn words(all: &[Artwork]) {
     for word in all.iter().filter(|w| w.name.contains("Harvest")) {
         let layers: Vec<Region<Art>> =
             [0.0, 1.5, 3.0].iter().map(|d| word.region.offset(Mm(*d), Join::Round)).collect();
-        let (ms, found) = best(15, || layers.iter().map(both).sum::<usize>());
+        let (ms, diagnostics) = best(15, || layers.iter().map(both).sum::<usize>());
         let nodes: usize = layers.iter().map(Region::nodes).sum();
-        println!("  {:30} nodes {nodes:5} found {found:3} in {ms:6.2} ms", word.name);
+        println!("  {:30} nodes {nodes:5} found {diagnostics:3} in {ms:6.2} ms", word.name);
     }
     let outlines: usize = all.iter().map(|a| a.region.contours().len()).sum();
-    let (ms, found) = best(5, || all.iter().map(|a| both(&a.region)).sum::<usize>());
+    let (ms, diagnostics) = best(5, || all.iter().map(|a| both(&a.region)).sum::<usize>());
     println!(
-        "whole corpus: {outlines} outlines, found {found} in {ms:.1} ms ({:.1} ms for 300 outlines)",
+        "whole corpus: {outlines} outlines, found {diagnostics} in {ms:.1} ms ({:.1} ms for 300 outlines)",
         ms * 300.0 / outlines as f64
     );
 }

@@ -10,7 +10,7 @@
 #[path = "../benches/clock.rs"]
 mod clock;
 
-use frusta::base::diag::{Faults, KeyPath, Severity};
+use frusta::base::diag::{Diagnostics, KeyPath, Severity};
 use frusta::read::art::read_art;
 use std::io::BufRead;
 
@@ -25,9 +25,9 @@ fn line(path: &str) -> serde_json::Value {
         Ok(b) => b,
         Err(e) => return serde_json::json!({ "path": path, "fault": e.to_string() }),
     };
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     let start = clock::seconds(clock::Of::Thread);
-    let art = read_art(path, &bytes, &KeyPath::root(), &mut found);
+    let art = read_art(path, &bytes, &KeyPath::root(), &mut diagnostics);
     let seconds = clock::seconds(clock::Of::Thread) - start;
     match art {
         Ok(art) => {
@@ -42,15 +42,15 @@ fn line(path: &str) -> serde_json::Value {
             })
         }
         Err(_) => {
-            let faults = || found.iter().filter(|d| d.severity == Severity::Fault);
+            let faults = || diagnostics.iter().filter(|d| d.severity == Severity::Fault);
             let codes: Vec<_> = faults().map(|d| d.code.id).collect();
-            let says: Vec<_> = faults()
-                .map(|d| format!("{}: {}", d.says, d.measured.as_deref().unwrap_or_default()))
+            let message: Vec<_> = faults()
+                .map(|d| format!("{}: {}", d.message, d.measured.as_deref().unwrap_or_default()))
                 .collect();
             serde_json::json!({
                 "path": path,
                 "fault": codes.join(" "),
-                "says": says.join("; "),
+                "says": message.join("; "),
                 "seconds": seconds,
             })
         }

@@ -1,7 +1,7 @@
 //! The whole job through the library, without the command line: reads a job folder, makes the kit in memory and
 //! says what it would write. `cargo run --release --example kit -- demo-data/harvest-fair`
 
-use frusta::base::diag::Faults;
+use frusta::base::diag::Diagnostics;
 use frusta::read::job::{Effort, read_job};
 use std::ops::ControlFlow;
 use std::time::Instant;
@@ -18,9 +18,9 @@ fn main() {
     let folder = std::path::PathBuf::from(std::env::args().nth(1).expect("a job folder"));
     let text = std::fs::read_to_string(folder.join("job.toml")).expect("job.toml");
     let read = read_job(&text);
-    let mut found = Faults::new();
-    found.extend(read.found.iter().cloned());
-    let Some(job) = read.job else { return show(&found) };
+    let mut diagnostics = Diagnostics::new();
+    diagnostics.extend(read.diagnostics.iter().cloned());
+    let Some(job) = read.job else { return show(&diagnostics) };
     let (start, mut last) = (Instant::now(), ("read", Instant::now()));
     let mut progress = |stage| {
         if let frusta::make::plan::Stage::Begins(name) = stage {
@@ -29,9 +29,9 @@ fn main() {
         }
         ControlFlow::Continue(())
     };
-    let plan = frusta::make::plan::run(&job, &Folder(folder), Effort::Quick, &mut found, &mut progress);
+    let plan = frusta::make::plan::run(&job, &Folder(folder), Effort::Quick, &mut diagnostics, &mut progress);
     eprintln!("{:>10} {:?}", last.0, last.1.elapsed());
-    show(&found);
+    show(&diagnostics);
     let Ok(plan) = plan else { return };
     for stage in &plan.stages {
         eprintln!("{}: {:?}", stage.stage, stage.counts);
@@ -40,7 +40,7 @@ fn main() {
     let verified = match frusta::make::verify::verify(plan) {
         Ok(v) => v,
         Err(broken) => {
-            return broken.iter().for_each(|d| eprintln!("{} {:?} {:?}", d.says, d.measured, d.allowed));
+            return broken.iter().for_each(|d| eprintln!("{} {:?} {:?}", d.message, d.measured, d.allowed));
         }
     };
     eprintln!("{:>10} {:?} {:?}", "verify", t.elapsed(), verified.report());
@@ -58,13 +58,15 @@ fn main() {
                 }
             }
         }
-        Err(broken) => broken.iter().for_each(|d| eprintln!("{} {:?} {:?}", d.says, d.measured, d.allowed)),
+        Err(broken) => {
+            broken.iter().for_each(|d| eprintln!("{} {:?} {:?}", d.message, d.measured, d.allowed))
+        }
     }
     eprintln!("{:>10} {:?}", "all", start.elapsed());
 }
 
-fn show(found: &Faults) {
-    for d in found.iter() {
-        eprintln!("{} {} {}: {} {:?}", d.severity, d.code.id, d.at, d.says, d.measured);
+fn show(diagnostics: &Diagnostics) {
+    for d in diagnostics.iter() {
+        eprintln!("{} {} {}: {} {:?}", d.severity, d.code.id, d.at, d.message, d.measured);
     }
 }

@@ -6,7 +6,7 @@
 //! cargo run --release --example lettering -- "Best in show" font.ttf other.otf "Kaushan Script"
 //! ```
 
-use frusta::base::diag::{Faults, KeyPath};
+use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::units::Mm;
 use frusta::outline::{Join, Region};
 use frusta::read::letter::{Align, Font, LetterSize, Words, letter};
@@ -26,10 +26,10 @@ fn main() {
 }
 
 fn line(text: &str, name: &str) -> serde_json::Value {
-    let (at, mut found) = (KeyPath::root(), Faults::new());
+    let (at, mut diagnostics) = (KeyPath::root(), Diagnostics::new());
     let font = match std::fs::read(name) {
-        Ok(bytes) => Font::read(name, bytes, &at, &mut found),
-        Err(_) => Font::embedded(name, &at, &mut found),
+        Ok(bytes) => Font::read(name, bytes, &at, &mut diagnostics),
+        Err(_) => Font::embedded(name, &at, &mut diagnostics),
     };
     let words = Words {
         lines: vec![text.to_owned()],
@@ -38,10 +38,11 @@ fn line(text: &str, name: &str) -> serde_json::Value {
         letter_spacing: 0.0,
         line_spacing: 1.0,
     };
-    let lettered = font.and_then(|f| letter(&words, &f, &at, &mut found).map(|l| (f, l)));
+    let lettered = font.and_then(|f| letter(&words, &f, &at, &mut diagnostics).map(|l| (f, l)));
     let Ok((font, lettering)) = lettered else {
-        let says: Vec<String> = found.iter().map(|d| format!("{}: {}", d.code.id, d.says)).collect();
-        return json!({ "font": name, "faults": says });
+        let message: Vec<String> =
+            diagnostics.iter().map(|d| format!("{}: {}", d.code.id, d.message)).collect();
+        return json!({ "font": name, "faults": message });
     };
     let (metrics, line) = (font.metrics(), &lettering.lines[0]);
     let units = metrics.units_per_em / lettering.em.0;

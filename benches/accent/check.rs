@@ -1,7 +1,7 @@
 //! Random scenes, filled and measured again by another method: all pairs of flattened curves over three seam copies.
 
 use crate::accent_scene::{Scene, wishes};
-use frusta::base::diag::{Faults, KeyPath};
+use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::frame::{Plane, Point};
 use frusta::base::random::Random;
 use frusta::base::tolerance::{FLATTEN, MEASURE};
@@ -39,8 +39,8 @@ pub fn scenes(count: u64) {
         let largest = r.between(10.0, 18.0);
         let spec =
             AccentSpec { gap: Mm(r.between(1.0, 4.0)), largest: Mm(largest), ..wishes(&families, adapt) };
-        let mut found = Faults::new();
-        let f = fill(&room, &spec, &[], Seed(i), 0, &KeyPath::of("accent"), &mut found);
+        let mut diagnostics = Diagnostics::new();
+        let f = fill(&room, &spec, &[], Seed(i), 0, &KeyPath::of("accent"), &mut diagnostics);
         let (margin, width) = worst(&room, &spec, &f);
         spots += f.spots.len();
         undecided += f.saturation.undecided;

@@ -13,7 +13,7 @@ mod draw;
 mod plain;
 
 use accent_scene::{HARVEST, wishes};
-use frusta::base::diag::{Faults, KeyPath};
+use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::frame::{Plane, Point, Rigid};
 use frusta::base::units::{Angle, Mm, Seed};
 use frusta::make::accent::{Fill, Follow, Measures, fill, measure, prove};
@@ -145,10 +145,10 @@ fn timed(room: &Room, spec: &AccentSpec, seed: u64, runs: usize) -> (Fill, f64) 
     let mut out = None;
     for _ in 0..runs {
         let t = cpu();
-        let mut found = Faults::new();
-        let f = fill(room, spec, &[], Seed(seed), 0, &KeyPath::of("accent"), &mut found);
+        let mut diagnostics = Diagnostics::new();
+        let f = fill(room, spec, &[], Seed(seed), 0, &KeyPath::of("accent"), &mut diagnostics);
         best = best.min(cpu() - t);
-        found.iter().for_each(|d| println!("{}: {}", d.severity, d.says));
+        diagnostics.iter().for_each(|d| println!("{}: {}", d.severity, d.message));
         out = Some(f);
     }
     (out.expect("at least one run"), best)
@@ -204,13 +204,13 @@ fn proof() {
         let spec = row.spec();
         for k in 0..5 {
             let room = scene(k);
-            let mut found = Faults::new();
+            let mut diagnostics = Diagnostics::new();
             let at = KeyPath::of("accent");
-            let fill = fill(&room, &spec, &[], Seed(1 + k), 0, &at, &mut found);
+            let fill = fill(&room, &spec, &[], Seed(1 + k), 0, &at, &mut diagnostics);
             let (mut ms, mut again) = (f64::INFINITY, Default::default());
             for _ in 0..3 {
                 let t = cpu();
-                again = prove(&room, &spec, &[], Seed(1 + k), &fill, &at, &mut found);
+                again = prove(&room, &spec, &[], Seed(1 + k), &fill, &at, &mut diagnostics);
                 ms = ms.min(cpu() - t);
             }
             println!(
@@ -240,11 +240,11 @@ fn drag() {
         };
         let room = scene.room();
         let spec = wishes(&["pebble", "blob"], adapt);
-        let mut found = Faults::new();
+        let mut diagnostics = Diagnostics::new();
         let which = 12;
         let start = room.obstacles[which].region.clone();
         let Some(mut follow) =
-            Follow::new(&room, &spec, &[], Seed(1), 0, which, &KeyPath::of("accent"), &mut found)
+            Follow::new(&room, &spec, &[], Seed(1), 0, which, &KeyPath::of("accent"), &mut diagnostics)
         else {
             return;
         };
@@ -262,8 +262,8 @@ fn drag() {
             }
         }
         times.sort_by(f64::total_cmp);
-        let released = fill(follow.room(), &spec, &[], Seed(1), 0, &KeyPath::of("accent"), &mut found);
-        let fresh = fill(follow.room(), &spec, &[], Seed(1), 0, &KeyPath::of("accent"), &mut found);
+        let released = fill(follow.room(), &spec, &[], Seed(1), 0, &KeyPath::of("accent"), &mut diagnostics);
+        let fresh = fill(follow.room(), &spec, &[], Seed(1), 0, &KeyPath::of("accent"), &mut diagnostics);
         println!(
             "drag, {adapt:?}: {} spots, median {:.1} ms, p95 {:.1} ms, least spare {:.4} mm, release equals fresh: {}",
             released.spots.len(),

@@ -1,7 +1,7 @@
 //! What is wrong, where, how much, and how to mend it.
 //!
 //! A [`Diagnostic`] carries a [`Code`] (explained at length by `frusta explain`), a [`KeyPath`] into the job,
-//! what was measured, what is allowed and the mend. [`Faults`] gathers all of them: nothing stops at the first.
+//! what was measured, what is allowed and the mend. [`Diagnostics`] gathers all of them: nothing stops at the first.
 //!
 //! Imports: none.
 
@@ -117,7 +117,8 @@ pub struct Diagnostic {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub file: Option<String>,
     /// What is wrong, in a sentence.
-    pub says: String,
+    #[serde(rename = "says")]
+    pub message: String,
     /// What was found, with its unit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub measured: Option<String>,
@@ -125,38 +126,38 @@ pub struct Diagnostic {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub allowed: Option<String>,
     /// How to mend it.
-    #[serde(skip_serializing_if = "String::is_empty")]
-    pub mend: String,
+    #[serde(rename = "mend", skip_serializing_if = "String::is_empty")]
+    pub help: String,
     /// Bytes of the job's text, where no key path can say the place: a slip of syntax, an unknown key.
     #[serde(skip)]
     pub bytes: Option<std::ops::Range<usize>>,
 }
 
 impl Diagnostic {
-    fn new(severity: Severity, code: &'static Code, at: KeyPath, says: impl Into<String>) -> Self {
+    fn new(severity: Severity, code: &'static Code, at: KeyPath, message: impl Into<String>) -> Self {
         Self {
             severity,
             code,
             at,
             file: None,
-            says: says.into(),
+            message: message.into(),
             measured: None,
             allowed: None,
-            mend: String::new(),
+            help: String::new(),
             bytes: None,
         }
     }
     /// A fault: nothing will be written.
-    pub fn fault(code: &'static Code, at: KeyPath, says: impl Into<String>) -> Self {
-        Self::new(Severity::Fault, code, at, says)
+    pub fn fault(code: &'static Code, at: KeyPath, message: impl Into<String>) -> Self {
+        Self::new(Severity::Fault, code, at, message)
     }
     /// A warning.
-    pub fn warning(code: &'static Code, at: KeyPath, says: impl Into<String>) -> Self {
-        Self::new(Severity::Warning, code, at, says)
+    pub fn warning(code: &'static Code, at: KeyPath, message: impl Into<String>) -> Self {
+        Self::new(Severity::Warning, code, at, message)
     }
     /// A note.
-    pub fn note(code: &'static Code, at: KeyPath, says: impl Into<String>) -> Self {
-        Self::new(Severity::Note, code, at, says)
+    pub fn note(code: &'static Code, at: KeyPath, message: impl Into<String>) -> Self {
+        Self::new(Severity::Note, code, at, message)
     }
     /// What was found.
     #[must_use]
@@ -172,8 +173,8 @@ impl Diagnostic {
     }
     /// How to mend it.
     #[must_use]
-    pub fn mend(mut self, how: impl Into<String>) -> Self {
-        self.mend = how.into();
+    pub fn help(mut self, how: impl Into<String>) -> Self {
+        self.help = how.into();
         self
     }
     /// The bytes of the job's text that it is about.
@@ -192,23 +193,23 @@ impl Diagnostic {
 
 /// Proof that a fault has been reported: a function that returns it has already said why.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Reported(());
+pub struct ErrorGuaranteed(());
 
 /// Everything found so far.
 #[derive(Clone, Debug, Default)]
-pub struct Faults {
+pub struct Diagnostics {
     list: Vec<Diagnostic>,
 }
 
-impl Faults {
+impl Diagnostics {
     /// Nothing found yet.
-    pub fn new() -> Faults {
-        Faults::default()
+    pub fn new() -> Diagnostics {
+        Diagnostics::default()
     }
     /// Adds one; the proof lets the caller give up on what depends on it.
-    pub fn push(&mut self, d: Diagnostic) -> Reported {
+    pub fn push(&mut self, d: Diagnostic) -> ErrorGuaranteed {
         self.list.push(d);
-        Reported(())
+        ErrorGuaranteed(())
     }
     /// Takes over what another gathered.
     pub fn extend(&mut self, others: impl IntoIterator<Item = Diagnostic>) {
@@ -235,8 +236,8 @@ impl Faults {
         self.list
     }
     /// `Err` if there is any fault so far.
-    pub fn check(&self) -> Result<(), Reported> {
-        if self.any_fault() { Err(Reported(())) } else { Ok(()) }
+    pub fn check(&self) -> Result<(), ErrorGuaranteed> {
+        if self.any_fault() { Err(ErrorGuaranteed(())) } else { Ok(()) }
     }
 }
 

@@ -10,7 +10,7 @@
 //! Imports: base, read::job, make::piece.
 
 use super::piece::{Kind, Piece};
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::{Art, Point};
 use crate::base::units::Mm;
 use crate::outline::Region;
@@ -122,8 +122,8 @@ pub struct Weak {
 ///
 /// Each outline with narrow places gives one warning for film and one for waste, with the narrowest place; all places
 /// are returned, by piece, film before waste, narrowest first.
-pub fn check(pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<Weak> {
-    Looked::default().check(pieces, films, found)
+pub fn check(pieces: &[Piece], films: &[FilmSpec], diagnostics: &mut Diagnostics) -> Vec<Weak> {
+    Looked::default().check(pieces, films, diagnostics)
 }
 
 /// Motifs that were looked at before they are laid: where one goes changes nothing of its outline.
@@ -139,7 +139,7 @@ impl Looked {
         Looked(motifs.par_iter().with_max_len(1).map(|(outline, limit)| places(outline, *limit)).collect())
     }
     /// As [`check`], with nothing looked at again.
-    pub fn check(&self, pieces: &[Piece], films: &[FilmSpec], found: &mut Faults) -> Vec<Weak> {
+    pub fn check(&self, pieces: &[Piece], films: &[FilmSpec], diagnostics: &mut Diagnostics) -> Vec<Weak> {
         let mut groups: BTreeMap<(usize, usize), Vec<&Piece>> = BTreeMap::new();
         for (i, piece) in pieces.iter().enumerate() {
             let key = match piece.kind {
@@ -152,14 +152,14 @@ impl Looked {
         let weak = |((kind, at), same): &((usize, usize), Vec<&Piece>)| {
             let limit = films[same[0].film.0].weed;
             let known = if *kind == 0 { self.0.get(*at).cloned() } else { None };
-            let found = known.unwrap_or_else(|| places(&same[0].outline, limit));
-            found.into_iter().map(|(n, film)| told(n, film, same, limit)).collect()
+            let diagnostics = known.unwrap_or_else(|| places(&same[0].outline, limit));
+            diagnostics.into_iter().map(|(n, film)| told(n, film, same, limit)).collect()
         };
         let weak: Vec<Vec<Weak>> = groups.par_iter().map(weak).collect();
         for ((_, same), weak) in groups.iter().zip(&weak) {
-            tell_stepped(same[0], found);
+            tell_stepped(same[0], diagnostics);
             for film in [true, false] {
-                tell(same, weak.iter().filter(|w| w.what.is_film() == film), films, found);
+                tell(same, weak.iter().filter(|w| w.what.is_film() == film), films, diagnostics);
             }
         }
         let mut all: Vec<Weak> = weak.into_iter().flatten().collect();
@@ -186,20 +186,25 @@ fn told(n: Narrow<Art>, film: bool, same: &[&Piece], limit: Mm) -> Weak {
 }
 
 /// A note where the outline kernel had to leave curves as chains of lines.
-fn tell_stepped(piece: &Piece, found: &mut Faults) {
+fn tell_stepped(piece: &Piece, diagnostics: &mut Diagnostics) {
     let count = piece.outline.rough();
     if count > 0 {
-        let says = format!(
+        let message = format!(
             "{} (piece {}) is cut in short straight steps in {count} stretches",
             piece.name, piece.number
         );
         let mend = "move edges that nearly touch apart in the drawing, or join them";
-        found.push(Diagnostic::note(&STEPPED, place(&piece.kind), says).measured(count).mend(mend));
+        diagnostics.push(Diagnostic::note(&STEPPED, place(&piece.kind), message).measured(count).help(mend));
     }
 }
 
 /// One warning for what is narrow in the same way, with the narrowest place.
-fn tell<'a>(same: &[&Piece], weak: impl Iterator<Item = &'a Weak>, films: &[FilmSpec], found: &mut Faults) {
+fn tell<'a>(
+    same: &[&Piece],
+    weak: impl Iterator<Item = &'a Weak>,
+    films: &[FilmSpec],
+    diagnostics: &mut Diagnostics,
+) {
     let weak: Vec<&Weak> = weak.collect();
     let Some(worst) = weak.iter().min_by(|a, b| a.width.0.total_cmp(&b.width.0)) else { return };
     let FilmId(film) = same[0].film;
@@ -209,7 +214,7 @@ fn tell<'a>(same: &[&Piece], weak: impl Iterator<Item = &'a Weak>, films: &[Film
         1 => "one place".to_owned(),
         n => format!("{n} places"),
     };
-    let says = format!(
+    let message = format!(
         "{} (piece {}) is too {what} for the film \"{}\" in {places}, least at {} {} and {} of its middle",
         same[0].name,
         same[0].number,
@@ -218,11 +223,11 @@ fn tell<'a>(same: &[&Piece], weak: impl Iterator<Item = &'a Weak>, films: &[Film
         side(middle[0], "right", "left"),
         side(middle[1], "above", "below"),
     );
-    found.push(
-        Diagnostic::warning(code, place(&same[0].kind), says)
+    diagnostics.push(
+        Diagnostic::warning(code, place(&same[0].kind), message)
             .measured(worst.width)
             .allowed(format!("at least {}", worst.limit))
-            .mend(match (&same[0].kind, worst.what.is_film()) {
+            .help(match (&same[0].kind, worst.what.is_film()) {
                 (Kind::Layer { .. }, true) => {
                     "make the decal larger, or take a bolder font or a bolder drawing"
                 }
@@ -284,32 +289,32 @@ mod tests {
             pose: Rigid::from_parts(1.0, 0.0, Point::ORIGIN),
             ..plan.pieces[0].clone()
         };
-        let mut found = Faults::new();
+        let mut diagnostics = Diagnostics::new();
         let pieces = [piece(1, 0), piece(2, 1)];
-        let weak = check(&pieces, &films, &mut found);
+        let weak = check(&pieces, &films, &mut diagnostics);
         // The twin of motifs looked at before they are laid: all looked at again.
-        let mut told = Faults::new();
+        let mut told = Diagnostics::new();
         let looked = Looked::at(&[(&plates(bridge, slit), Mm(1.0))]);
         assert_eq!(
             (looked.check(&pieces, &films, &mut told), told.into_vec()),
-            (weak.clone(), found.iter().cloned().collect())
+            (weak.clone(), diagnostics.iter().cloned().collect())
         );
-        (weak, found.into_vec())
+        (weak, diagnostics.into_vec())
     }
 
     /// Truth: the widths that the plates were drawn with; copies are told once.
     #[test]
     fn a_thin_bridge_and_a_thin_slit_are_told_with_their_widths_and_places() {
-        let (weak, found) = checked(0.6, 0.7);
+        let (weak, diagnostics) = checked(0.6, 0.7);
         assert_eq!(weak.iter().map(|w| w.what).collect::<Vec<_>>(), [What::Bridge, What::Slit]);
         assert_abs_diff_eq!(weak[0].width.0, 0.6, epsilon = 0.002);
         assert_abs_diff_eq!(weak[1].width.0, 0.7, epsilon = 0.002);
         assert_eq!(weak[0].pieces, [1, 2]);
         assert!(weak[0].at.iter().all(|p| p.x.abs() <= 2.0 && (p.y.abs() - 0.3).abs() < 0.002));
         assert!(weak[1].at.iter().all(|p| p.x <= -5.0 && p.x >= -12.0 && (p.y - 3.0).abs() < 0.36));
-        let ids: Vec<&str> = found.iter().map(|d| d.code.id).collect();
+        let ids: Vec<&str> = diagnostics.iter().map(|d| d.code.id).collect();
         assert_eq!(ids, ["weed/too-thin", "weed/too-tight"]);
-        assert!(found[0].says.contains("a bridge of film"), "{}", found[0].says);
+        assert!(diagnostics[0].message.contains("a bridge of film"), "{}", diagnostics[0].message);
     }
 
     /// No artwork of the kernel's corpus gives way to steps any more (`cargo bench --bench kernel -- offset`), so the
@@ -318,19 +323,23 @@ mod tests {
     fn an_outline_cut_in_steps_is_told() {
         let plan = sample::plan(&[(0.0, 0.0)]);
         let stepped = plan.pieces[0].outline.clone().rougher(2);
-        let mut found = Faults::new();
-        tell_stepped(&Piece { outline: stepped, ..plan.pieces[0].clone() }, &mut found);
-        let told: Vec<&Diagnostic> = found.iter().collect();
+        let mut diagnostics = Diagnostics::new();
+        tell_stepped(&Piece { outline: stepped, ..plan.pieces[0].clone() }, &mut diagnostics);
+        let told: Vec<&Diagnostic> = diagnostics.iter().collect();
         assert_eq!((told.len(), told[0].code.id), (1, "weed/stepped"));
-        assert!(told[0].says.ends_with("is cut in short straight steps in 2 stretches"), "{}", told[0].says);
-        let mut none = Faults::new();
+        assert!(
+            told[0].message.ends_with("is cut in short straight steps in 2 stretches"),
+            "{}",
+            told[0].message
+        );
+        let mut none = Diagnostics::new();
         tell_stepped(&plan.pieces[0], &mut none);
         assert!(none.is_empty());
     }
 
     #[test]
     fn what_is_wide_enough_is_not_told() {
-        let (weak, found) = checked(1.01, 1.01);
-        assert!(weak.is_empty() && found.is_empty(), "{weak:?}");
+        let (weak, diagnostics) = checked(1.01, 1.01);
+        assert!(weak.is_empty() && diagnostics.is_empty(), "{weak:?}");
     }
 }

@@ -133,9 +133,9 @@ impl<F: Frame> Region<F> {
         let mut contours = Vec::with_capacity(self.contours().len());
         for (contour, path) in self.contours().iter().enumerate() {
             let segs = Seg::of(path);
-            let found = corners(&segs, limit.rad());
+            let diagnostics = corners(&segs, limit.rad());
             let mut cuts: Vec<Cut> = Vec::new();
-            for c in found.iter().filter(|c| pick(&told(c, contour))) {
+            for c in diagnostics.iter().filter(|c| pick(&told(c, contour))) {
                 let cut = [1.0, 0.5, 0.25].into_iter().find_map(|share| {
                     roll(&segs, c, radius.0 * share, &outline)
                         .filter(|cut| cuts.iter().all(|other| cut.clear_of(other, segs.len() as f64)))
@@ -198,9 +198,9 @@ fn corners(segs: &[Seg], limit: f64) -> Vec<Turn> {
     let (all, length) = turns(segs);
     let n = all.len();
     let least = PI - limit;
-    let mut found: Vec<Turn> = Vec::new();
+    let mut diagnostics: Vec<Turn> = Vec::new();
     if n == 0 || length <= TOGETHER {
-        return found;
+        return diagnostics;
     }
     // The window that starts at each turn.
     let mut sums: Vec<(f64, Turn)> = Vec::new();
@@ -228,8 +228,8 @@ fn corners(segs: &[Seg], limit: f64) -> Vec<Turn> {
             let d = (f.s - t.s).abs();
             d.min(length - d)
         };
-        if found.iter().all(|f| apart(f) > TOGETHER) {
-            found.push(t);
+        if diagnostics.iter().all(|f| apart(f) > TOGETHER) {
+            diagnostics.push(t);
         }
     }
     let about = |t: &Turn| {
@@ -239,9 +239,9 @@ fn corners(segs: &[Seg], limit: f64) -> Vec<Turn> {
         };
         all.iter().filter(near).map(|o| o.by).sum::<f64>()
     };
-    found.retain(|t| about(t).abs() >= JOG * t.by.abs());
-    found.sort_by(|a, b| a.u.total_cmp(&b.u));
-    found
+    diagnostics.retain(|t| about(t).abs() >= JOG * t.by.abs());
+    diagnostics.sort_by(|a, b| a.u.total_cmp(&b.u));
+    diagnostics
 }
 
 /// A corner's piece of outline that an arc takes the place of.

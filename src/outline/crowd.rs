@@ -161,8 +161,8 @@ impl<F: Frame> Crowd<F> {
         out
     }
     /// Takes over what is nearer; of equals, the first in the list.
-    fn keep(&self, best: &mut Option<Met>, c: &Copy<F>, found: Option<Mm>, error: Mm, d2: f64) -> f64 {
-        let Some(distance) = found else { return d2 };
+    fn keep(&self, best: &mut Option<Met>, c: &Copy<F>, diagnostics: Option<Mm>, error: Mm, d2: f64) -> f64 {
+        let Some(distance) = diagnostics else { return d2 };
         let met = Met { region: c.region, turn: c.turn, distance, error: error + c.shape.flat().error };
         let better =
             best.is_none_or(|b| (met.distance.0, met.region, met.turn) < (b.distance.0, b.region, b.turn));

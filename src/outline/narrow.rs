@@ -166,7 +166,7 @@ impl<'a> Search<'a> {
         let mut balls: Vec<Ball> = Vec::new();
         // Whether a ball follows the one before it on the outline.
         let mut follows: Vec<bool> = Vec::new();
-        let mut found = Vec::new();
+        let mut diagnostics = Vec::new();
         for k in 0..self.outline.rings.len() {
             let from = balls.len();
             let biggest = self.ring(k, &mut balls, &mut follows);
@@ -175,19 +175,19 @@ impl<'a> Search<'a> {
                 && self.outline.rings[k].area2 * self.side > 0.0
                 && let Some(whole) = self.whole(k, &ball)
             {
-                found.push(whole);
+                diagnostics.push(whole);
             }
         }
         for group in self.grouped(&balls, &follows) {
-            found.extend(self.measured(&balls, &follows, &group));
+            diagnostics.extend(self.measured(&balls, &follows, &group));
         }
-        found.sort_by(|a: &Narrow<F>, b| {
+        diagnostics.sort_by(|a: &Narrow<F>, b| {
             let key = |n: &Narrow<F>| (n.width.0, n.at[0].x, n.at[0].y);
             let (x, y) = (key(a), key(b));
             x.0.total_cmp(&y.0).then(x.1.total_cmp(&y.1)).then(x.2.total_cmp(&y.2))
         });
-        self.once(&mut found);
-        found
+        self.once(&mut diagnostics);
+        diagnostics
     }
 
     /// Balls along one ring. Gives the biggest of them if none had room for the limit.
@@ -506,9 +506,9 @@ impl<'a> Search<'a> {
     }
 
     /// A place seen from both sides without a link is told once.
-    fn once<F: Frame>(&self, found: &mut Vec<Narrow<F>>) {
-        let mut kept: Vec<Narrow<F>> = Vec::with_capacity(found.len());
-        for n in found.drain(..) {
+    fn once<F: Frame>(&self, diagnostics: &mut Vec<Narrow<F>>) {
+        let mut kept: Vec<Narrow<F>> = Vec::with_capacity(diagnostics.len());
+        for n in diagnostics.drain(..) {
             // Sorted by width: twins stand close together.
             let twin = kept
                 .iter_mut()
@@ -523,7 +523,7 @@ impl<'a> Search<'a> {
                 None => kept.push(n),
             }
         }
-        *found = kept;
+        *diagnostics = kept;
     }
 }
 

@@ -56,7 +56,8 @@ struct Manifest<'a> {
     narrow_places: Vec<WeakPart<'a>>,
     finish: serde_json::Value,
     stages: &'a [StageReport],
-    found: &'a [Diagnostic],
+    #[serde(rename = "found")]
+    diagnostics: &'a [Diagnostic],
     files: Vec<&'a str>,
 }
 
@@ -270,7 +271,7 @@ pub fn file(
         narrow_places: plan.weak.iter().map(weak).collect(),
         finish: fixed(serde_json::to_value(&plan.finish)?),
         stages: &plan.stages,
-        found: &plan.found,
+        diagnostics: &plan.diagnostics,
         files: files.to_vec(),
     };
     let mut bytes = serde_json::to_vec_pretty(&manifest)?;

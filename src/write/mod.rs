@@ -61,7 +61,7 @@ pub struct Kit {
     /// In order of writing; no two share a path.
     pub files: Vec<KitFile>,
     /// Notes and warnings of the writers.
-    pub found: Vec<Diagnostic>,
+    pub diagnostics: Vec<Diagnostic>,
 }
 
 /// All files of a plan.
@@ -128,7 +128,7 @@ pub fn kit_told(
         }
         Err(e) => faults.push(read_back::differs(manifest::FILE, format!("cannot be written: {e}"))),
     }
-    if faults.is_empty() { Ok(Kit { files, found: texts(plan) }) } else { Err(faults) }
+    if faults.is_empty() { Ok(Kit { files, diagnostics: texts(plan) }) } else { Err(faults) }
 }
 
 /// A file and what reading it back gave.
@@ -151,7 +151,7 @@ fn finished(views: &[view::View]) -> Vec<(&'static str, &[u8])> {
         ("back", "from the back"),
         ("left", "from its left side"),
     ];
-    let still = |(name, says)| views.iter().find(|v| v.name == name).map(|v| (says, v.png.as_slice()));
+    let still = |(name, message)| views.iter().find(|v| v.name == name).map(|v| (message, v.png.as_slice()));
     shown.into_iter().filter_map(still).collect()
 }
 
@@ -318,8 +318,8 @@ fn texts(plan: &Verified) -> Vec<Diagnostic> {
     for (what, at, text) in title {
         let lacking: String = letters::unknown(text).into_iter().collect();
         if !lacking.is_empty() {
-            let says = format!("the {what} has letters that papers and pictures cannot show: {lacking}");
-            out.push(Diagnostic::note(&LETTERS, at, says).mend("use Latin letters, or leave it as it is"));
+            let message = format!("the {what} has letters that papers and pictures cannot show: {lacking}");
+            out.push(Diagnostic::note(&LETTERS, at, message).help("use Latin letters, or leave it as it is"));
         }
     }
     out

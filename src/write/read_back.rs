@@ -42,10 +42,10 @@ struct Read {
     order: Vec<String>,
 }
 
-pub(super) fn differs(file: &str, says: impl Into<String>) -> Diagnostic {
-    Diagnostic::fault(&DIFFERS, KeyPath::root(), says)
+pub(super) fn differs(file: &str, message: impl Into<String>) -> Diagnostic {
+    Diagnostic::fault(&DIFFERS, KeyPath::root(), message)
         .file(file)
-        .mend("report this with the job file; nothing was written")
+        .help("report this with the job file; nothing was written")
 }
 
 fn read(file: &str, bytes: &[u8]) -> Result<Read, Diagnostic> {
@@ -160,13 +160,13 @@ fn same_points<F: Frame>(
 ) -> Result<(), Diagnostic> {
     let got: Vec<BezPath> = got.iter().flat_map(subpaths).collect();
     if got.len() != want.len() {
-        let says = format!("{what} has {} contours and should have {}", got.len(), want.len());
-        return Err(differs(file, says));
+        let message = format!("{what} has {} contours and should have {}", got.len(), want.len());
+        return Err(differs(file, message));
     }
     for (g, w) in got.iter().zip(want) {
         if matches!(g.elements().last(), Some(PathEl::ClosePath)) != closed {
-            let says = if closed { "is not closed" } else { "is closed" };
-            return Err(differs(file, format!("{what} {says}")));
+            let message = if closed { "is not closed" } else { "is closed" };
+            return Err(differs(file, format!("{what} {message}")));
         }
         let (g, w) = (points(g), points(w));
         let off = g.iter().zip(&w).fold(0.0f64, |m, (a, b)| {
@@ -204,8 +204,8 @@ fn same_shape<F: Frame>(file: &str, what: &str, got: &[BezPath], want: &Region<F
     // Each point is off by at most READ_BACK, so the area is off by at most that times the outline's length.
     let area = (got.area().0.abs() - want.area().0.abs()).abs();
     if off > READ_BACK.0 || area > READ_BACK.0 * want.perimeter().0 {
-        let says = format!("{what} does not have the shape of its piece");
-        return Err(differs(file, says)
+        let message = format!("{what} does not have the shape of its piece");
+        return Err(differs(file, message)
             .measured(format!("box off by {off:.4} mm, area by {area:.4} mm2"))
             .allowed(READ_BACK));
     }

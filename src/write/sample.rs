@@ -34,7 +34,7 @@ fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
 pub fn cup(upper: f64, lower: f64, slant: f64, seam: f64) -> Cup {
     let f = Frustum { upper: Mm(upper), lower: Mm(lower), slant: Mm(slant) };
     let spec = spec(upper, lower, slant, seam);
-    let mut faults = crate::base::diag::Faults::new();
+    let mut faults = crate::base::diag::Diagnostics::new();
     let mut cup = cup::fit(&spec, &mut faults).expect("a plain cup");
     cup.measured = f;
     cup.surface = f;
@@ -209,7 +209,8 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         print: PrintSpec::default(),
         written: Default::default(),
     };
-    let finish = finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Faults::new());
+    let finish =
+        finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Diagnostics::new());
     let stages = vec![StageReport { stage: "motif", counts: vec![("placed", 12)] }];
     Verified::unchecked(Plan {
         job,
@@ -219,7 +220,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         sheets,
         weak: Vec::new(),
         finish,
-        found: Vec::new(),
+        diagnostics: Vec::new(),
         stages,
     })
 }

@@ -197,7 +197,7 @@ fn the_job_sheet_leaves_nothing_out() {
     use crate::base::diag::{Code, KeyPath};
     const ODD: Code = Code { id: "odd", title: "odd", explain: "odd" };
     let mut plan = (*plan(180.0, 0.0)).clone();
-    plan.found = vec![
+    plan.diagnostics = vec![
         Diagnostic::note(&ODD, KeyPath::root(), "a note of no place"),
         Diagnostic::warning(&ODD, KeyPath::root().key("motif").index(0), "a leaf <too> thin")
             .measured("0.3 mm"),
@@ -206,8 +206,8 @@ fn the_job_sheet_leaves_nothing_out() {
     let drawn = job_sheet::Drawn::new(&plan, &label::places(&plan)).expect("pictures");
     let paper = job_sheet::paper(&plan, &rows, drawn, &[]);
     let html = String::from_utf8(papers::page::html(&paper, "")).expect("text");
-    for d in &plan.found {
-        assert!(html.contains(&ink::html::escaped(&d.says)), "{}", d.says);
+    for d in &plan.diagnostics {
+        assert!(html.contains(&ink::html::escaped(&d.message)), "{}", d.message);
     }
     assert!(
         html.find("a leaf &lt;too").unwrap() < html.find("a note of no place").unwrap(),

@@ -1,15 +1,15 @@
 //! SVG art against another reader's pixels: resvg paints the drawing, and the painted area must equal the region's.
 
-use frusta::base::diag::{Faults, KeyPath};
+use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::units::Mm;
 use frusta::read::art::{Artwork, Loss, read_art};
 use frusta::read::job::ArtSize;
 use std::fmt::Write as _;
 
-fn read(svg: &str) -> (Option<Artwork>, Faults) {
-    let mut found = Faults::new();
-    let art = read_art("test.svg", svg.as_bytes(), &KeyPath::of("motif"), &mut found);
-    (art.ok(), found)
+fn read(svg: &str) -> (Option<Artwork>, Diagnostics) {
+    let mut diagnostics = Diagnostics::new();
+    let art = read_art("test.svg", svg.as_bytes(), &KeyPath::of("motif"), &mut diagnostics);
+    (art.ok(), diagnostics)
 }
 
 fn page(body: &str) -> String {
@@ -117,8 +117,8 @@ fn areas_agree_with_rendered_coverage() {
     let mut report = String::new();
     for (name, body) in CASES {
         let svg = page(body);
-        let (art, found) = read(&svg);
-        let art = art.unwrap_or_else(|| panic!("{name}: {found:?}"));
+        let (art, diagnostics) = read(&svg);
+        let art = art.unwrap_or_else(|| panic!("{name}: {diagnostics:?}"));
         let (ours, theirs) = (art.outline().area().get(), painted(&svg));
         // Coverage in 8 bits along the outline: 0.1 percent, or what 1/255 on each boundary pixel makes.
         let allowed = 0.001 * theirs + 0.03;
@@ -133,19 +133,19 @@ fn areas_agree_with_rendered_coverage() {
 fn the_size_is_the_outlines_and_the_anchor_its_middle() {
     let (art, _) =
         read(&page("<rect x='10' y='10' width='30' height='60'/><circle cx='60' cy='40' r='10'/>"));
-    let (art, mut found) = (art.expect("art"), Faults::new());
+    let (art, mut diagnostics) = (art.expect("art"), Diagnostics::new());
     for (size, w, h) in [
         (ArtSize::Width(Mm(30.0)), 30.0, 30.0),
         (ArtSize::Height(Mm(12.0)), 12.0, 12.0),
         (ArtSize::Own, 60.0, 60.0),
     ] {
-        let b = art.sized(size, &KeyPath::root(), &mut found).expect("sized").bounds();
+        let b = art.sized(size, &KeyPath::root(), &mut diagnostics).expect("sized").bounds();
         approx::assert_abs_diff_eq!(b.width().get(), w, epsilon = 0.003);
         approx::assert_abs_diff_eq!(b.height().get(), h, epsilon = 0.003);
         approx::assert_abs_diff_eq!(b.centre().x, 0.0, epsilon = 0.003);
         approx::assert_abs_diff_eq!(b.centre().y, 0.0, epsilon = 0.003);
     }
-    assert!(found.is_empty());
+    assert!(diagnostics.is_empty());
 }
 
 #[test]
@@ -166,14 +166,15 @@ fn art_without_a_physical_size_asks_for_one() {
         "",
     ] {
         let svg = format!("<svg xmlns='http://www.w3.org/2000/svg' {root}><path d='M2 2H22V12H2Z'/></svg>");
-        let (art, mut found) = read(&svg);
+        let (art, mut diagnostics) = read(&svg);
         let art = art.unwrap_or_else(|| panic!("{root}"));
         assert_eq!(art.physical, None);
-        assert!(art.sized(ArtSize::Own, &KeyPath::of("motif.width"), &mut found).is_err());
-        let fault = found.iter().last().expect("fault");
+        assert!(art.sized(ArtSize::Own, &KeyPath::of("motif.width"), &mut diagnostics).is_err());
+        let fault = diagnostics.iter().last().expect("fault");
         assert_eq!((fault.code.id, fault.at.to_string().as_str()), ("art/no-size", "motif.width"));
-        assert!(fault.mend.contains("width"));
-        let b = art.sized(ArtSize::Width(Mm(40.0)), &KeyPath::root(), &mut found).expect("sized").bounds();
+        assert!(fault.help.contains("width"));
+        let b =
+            art.sized(ArtSize::Width(Mm(40.0)), &KeyPath::root(), &mut diagnostics).expect("sized").bounds();
         approx::assert_abs_diff_eq!(b.height().get(), 20.0, epsilon = 1e-3);
     }
 }
@@ -205,7 +206,7 @@ fn what_is_not_cut_is_listed_with_reason_and_place() {
          \n<g style='mix-blend-mode:multiply' id='mixed'><rect width='5' height='5'/></g>\
          \n<defs><text>never drawn</text><image href='x.png' id='i'/></defs>",
     );
-    let (art, found) = read(&svg);
+    let (art, diagnostics) = read(&svg);
     let art = art.expect("art");
     let listed = |what: &str| art.not_cut.iter().filter(|l| l.what == what).collect::<Vec<_>>();
     for (what, count, how) in [
@@ -236,8 +237,8 @@ fn what_is_not_cut_is_listed_with_reason_and_place() {
     assert_eq!(listed("text")[0].place, "line 3, <text id=\"t\">");
     assert!(listed("text")[0].why.contains("Harvest fair"));
     assert!(listed("transparent shape")[0].place.contains("ghost"));
-    assert!(!found.any_fault());
-    assert!(found.iter().any(|d| d.code.id == "art/not-cut" && d.says.contains("line 3")));
+    assert!(!diagnostics.any_fault());
+    assert!(diagnostics.iter().any(|d| d.code.id == "art/not-cut" && d.message.contains("line 3")));
 }
 
 #[test]
@@ -252,10 +253,10 @@ fn paper_is_not_film_but_white_shapes_are() {
 
 #[test]
 fn nothing_to_cut_is_a_fault_that_says_what_was_there() {
-    let (art, found) = read(&page("<text>Only words</text>"));
+    let (art, diagnostics) = read(&page("<text>Only words</text>"));
     assert!(art.is_none());
-    assert!(found.iter().any(|d| d.code.id == "art/nothing-to-cut"));
-    assert!(found.iter().any(|d| d.code.id == "art/not-cut" && d.says.contains("Only words")));
+    assert!(diagnostics.iter().any(|d| d.code.id == "art/nothing-to-cut"));
+    assert!(diagnostics.iter().any(|d| d.code.id == "art/not-cut" && d.message.contains("Only words")));
 }
 
 #[test]
@@ -296,11 +297,11 @@ fn bad_bytes_are_clear_faults() {
         ("dashes", dashes, "art/too-much"),
         ("external entity", external, "art/unreadable"),
     ] {
-        let (art, found) = read(&text);
+        let (art, diagnostics) = read(&text);
         assert!(art.is_none(), "{what} was read");
-        let fault = found.iter().last().unwrap_or_else(|| panic!("{what}"));
+        let fault = diagnostics.iter().last().unwrap_or_else(|| panic!("{what}"));
         assert_eq!(fault.code.id, code, "{what}: {fault:?}");
-        assert!(!fault.mend.is_empty() && fault.file.as_deref() == Some("test.svg"));
+        assert!(!fault.help.is_empty() && fault.file.as_deref() == Some("test.svg"));
     }
 }
 
@@ -310,8 +311,8 @@ fn thousands_of_shapes_upon_each_other_are_the_lowest_if_it_is_largest() {
     let discs: String = (0..1000)
         .map(|i| format!("<circle cx='50' cy='40' r='{:.3}'/>", 38.0 - 0.016 * f64::from(i)))
         .collect();
-    let (art, found) = read(&page(&discs));
-    let art = art.unwrap_or_else(|| panic!("{found:?}"));
+    let (art, diagnostics) = read(&page(&discs));
+    let art = art.unwrap_or_else(|| panic!("{diagnostics:?}"));
     // Four cubics that the reader puts for a circle are off by 2.7e-4 of its radius at most, outwards.
     let want = std::f64::consts::PI * 38.0 * 38.0;
     approx::assert_relative_eq!(art.outline().area().get(), want, max_relative = 5.5e-4);
@@ -329,8 +330,8 @@ fn the_deepest_drawing_allowed_fits_a_small_stack() {
     let area = std::thread::Builder::new()
         .stack_size(2 * 1024 * 1024)
         .spawn(move || {
-            let (art, found) = read(&svg);
-            art.unwrap_or_else(|| panic!("{found:?}")).outline().area().get()
+            let (art, diagnostics) = read(&svg);
+            art.unwrap_or_else(|| panic!("{diagnostics:?}")).outline().area().get()
         })
         .expect("thread")
         .join()

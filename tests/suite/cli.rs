@@ -187,16 +187,16 @@ fn all_faults_come_at_once_each_at_its_place_and_nothing_is_written() {
     let v =
         json(&frusta().args(["check", "--json"]).arg(&job).assert().code(1).stderr("").get_output().stdout);
     assert_eq!((&v["done"], &v["exit"]), (&Value::from(false), &Value::from(1)));
-    let found = v["found"].as_array().expect("a list");
-    assert_eq!(found.len(), 2);
-    for d in found {
+    let diagnostics = v["found"].as_array().expect("a list");
+    assert_eq!(diagnostics.len(), 2);
+    for d in diagnostics {
         for key in ["severity", "code", "at", "says", "mend", "line", "column"] {
             assert!(!d[key].is_null(), "{key} of {d}");
         }
     }
-    assert_eq!(found[0]["line"], furlongs.0);
-    assert_eq!(found[0]["column"], furlongs.1);
-    assert_eq!(found[1]["code"], "job/unknown-key");
+    assert_eq!(diagnostics[0]["line"], furlongs.0);
+    assert_eq!(diagnostics[0]["column"], furlongs.1);
+    assert_eq!(diagnostics[1]["code"], "job/unknown-key");
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! Decals from the job's text to the kit: faults of every kind, promises measured again, and what the files say.
 
-use frusta::base::diag::{Faults, Severity};
+use frusta::base::diag::{Diagnostics, Severity};
 use frusta::base::frame::{Art, Point, Rigid};
 use frusta::base::units::Mm;
 use frusta::make::film::Effort;
@@ -55,11 +55,12 @@ fn source() -> InMemory {
     files
 }
 
-fn planned(decals: &str) -> Result<Plan, Faults> {
+fn planned(decals: &str) -> Result<Plan, Diagnostics> {
     let read = read_job(&format!("{HEAD}{decals}"));
-    let Some(job) = read.job else { return Err(read.found) };
-    let mut found = Faults::new();
-    run(&job, &source(), Effort::Quick, &mut found, &mut |_| ControlFlow::Continue(())).map_err(|_| found)
+    let Some(job) = read.job else { return Err(read.diagnostics) };
+    let mut diagnostics = Diagnostics::new();
+    run(&job, &source(), Effort::Quick, &mut diagnostics, &mut |_| ControlFlow::Continue(()))
+        .map_err(|_| diagnostics)
 }
 
 fn sound() -> Plan {
@@ -67,11 +68,11 @@ fn sound() -> Plan {
 }
 
 fn faults(decals: &str) -> Vec<(&'static str, String)> {
-    let Err(found) = planned(decals) else { panic!("no fault in {decals}") };
-    let faults = found.iter().filter(|d| d.severity == Severity::Fault);
+    let Err(diagnostics) = planned(decals) else { panic!("no fault in {decals}") };
+    let faults = diagnostics.iter().filter(|d| d.severity == Severity::Fault);
     faults
         .map(|d| {
-            assert!(!d.mend.is_empty(), "{d:?}");
+            assert!(!d.help.is_empty(), "{d:?}");
             (d.code.id, d.at.to_string())
         })
         .collect()

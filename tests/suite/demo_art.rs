@@ -2,7 +2,7 @@
 //!
 //! Truth: properties that the drawings were made to have (checked by eye and by raster when drawn).
 
-use frusta::base::diag::{Faults, KeyPath, Severity};
+use frusta::base::diag::{Diagnostics, KeyPath, Severity};
 use frusta::base::units::Mm;
 use frusta::make::motif::{Motif, lay};
 use frusta::make::room::Room;
@@ -28,11 +28,11 @@ fn every_drawing_is_one_piece_of_film_with_nothing_left_out() {
     assert!(all.len() >= 14, "only {} drawings", all.len());
     for path in all {
         let name = path.file_name().unwrap().to_string_lossy().into_owned();
-        let mut found = Faults::new();
-        let art = read_art(&name, &std::fs::read(&path).unwrap(), &KeyPath::of("motif"), &mut found)
-            .unwrap_or_else(|_| panic!("{name}: {found:?}"));
+        let mut diagnostics = Diagnostics::new();
+        let art = read_art(&name, &std::fs::read(&path).unwrap(), &KeyPath::of("motif"), &mut diagnostics)
+            .unwrap_or_else(|_| panic!("{name}: {diagnostics:?}"));
         assert!(art.not_cut.is_empty(), "{name}: {:?}", art.not_cut);
-        let outline = art.sized(ArtSize::Height(Mm(40.0)), &KeyPath::of("motif"), &mut found).unwrap();
+        let outline = art.sized(ArtSize::Height(Mm(40.0)), &KeyPath::of("motif"), &mut diagnostics).unwrap();
         assert!((outline.bounds().height().0 - 40.0).abs() < 1e-6, "{name}");
         let outer = outline.contours().iter().filter(|c| c.area() > 0.0).count();
         assert_eq!(outer, 1, "{name} falls into {outer} pieces");
@@ -45,10 +45,15 @@ fn every_drawing_is_one_piece_of_film_with_nothing_left_out() {
 fn laid(folder: &str) -> (Job, usize) {
     let top = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data").join(folder);
     let read = read_job(&std::fs::read_to_string(top.join("job.toml")).unwrap());
-    assert!(read.found.iter().all(|d| d.severity == Severity::Note), "{folder}: {:?}", read.found);
-    let job = read.job.unwrap_or_else(|| panic!("{folder}: {:?}", read.found));
-    let mut found = Faults::new();
-    let cup = frusta::make::cup::fit(&job.cup, &mut found).unwrap_or_else(|_| panic!("{folder}: {found:?}"));
+    assert!(
+        read.diagnostics.iter().all(|d| d.severity == Severity::Note),
+        "{folder}: {:?}",
+        read.diagnostics
+    );
+    let job = read.job.unwrap_or_else(|| panic!("{folder}: {:?}", read.diagnostics));
+    let mut diagnostics = Diagnostics::new();
+    let cup = frusta::make::cup::fit(&job.cup, &mut diagnostics)
+        .unwrap_or_else(|_| panic!("{folder}: {diagnostics:?}"));
     let motifs: Vec<Motif> = job
         .motifs
         .iter()
@@ -56,10 +61,10 @@ fn laid(folder: &str) -> (Job, usize) {
         .map(|(i, m)| {
             let at = KeyPath::of("motif").index(i);
             let bytes = std::fs::read(top.join(&m.art)).unwrap();
-            let art = read_art(&m.art, &bytes, &at, &mut found).unwrap();
+            let art = read_art(&m.art, &bytes, &at, &mut diagnostics).unwrap();
             Motif {
                 name: m.art.clone(),
-                outline: art.sized(m.size, &at, &mut found).unwrap(),
+                outline: art.sized(m.size, &at, &mut diagnostics).unwrap(),
                 clearance: m.clearance,
                 placing: m.placing.clone(),
                 at,
@@ -67,7 +72,8 @@ fn laid(folder: &str) -> (Job, usize) {
         })
         .collect();
     let room = Room { development: cup.development, zone: cup.zone, obstacles: Vec::new() };
-    let laying = lay(&motifs, &room, job.seed, &mut found).unwrap_or_else(|_| panic!("{folder}: {found:#?}"));
+    let laying = lay(&motifs, &room, job.seed, &mut diagnostics)
+        .unwrap_or_else(|_| panic!("{folder}: {diagnostics:#?}"));
     (job, laying.laid.len())
 }
 

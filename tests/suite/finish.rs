@@ -61,8 +61,8 @@ fn faults_of_finishing_are_told_together_each_with_its_place_and_mend() {
     fs::write(&path, text(&path) + wrong).expect("written");
     let checked = frusta(&["check", job.to_str().expect("a path"), "--json"]);
     assert_eq!(checked.status.code(), Some(1));
-    let found = json(&checked.stdout)["found"].as_array().expect("a list").clone();
-    let told: Vec<(&str, &str)> = found
+    let diagnostics = json(&checked.stdout)["found"].as_array().expect("a list").clone();
+    let told: Vec<(&str, &str)> = diagnostics
         .iter()
         .map(|d| (d["code"].as_str().expect("a code"), d["at"].as_str().expect("a place")))
         .collect();
@@ -73,7 +73,11 @@ fn faults_of_finishing_are_told_together_each_with_its_place_and_mend() {
     ] {
         assert!(told.contains(&want), "{want:?} not among {told:?}");
     }
-    assert!(found.iter().all(|d| d["line"].is_number() && d["mend"].as_str().is_some_and(|m| !m.is_empty())));
+    assert!(
+        diagnostics
+            .iter()
+            .all(|d| d["line"].is_number() && d["mend"].as_str().is_some_and(|m| !m.is_empty()))
+    );
 }
 
 #[test]
@@ -87,9 +91,9 @@ fn a_window_that_no_hours_meet_stops_the_kit() {
     fs::write(&path, text(&path) + only_saturdays).expect("written");
     let made = frusta(&["make", &at, "--json"]);
     assert_eq!(made.status.code(), Some(1));
-    let found = json(&made.stdout)["found"].clone();
+    let diagnostics = json(&made.stdout)["found"].clone();
     let codes: Vec<&str> =
-        found.as_array().expect("a list").iter().filter_map(|d| d["code"].as_str()).collect();
+        diagnostics.as_array().expect("a list").iter().filter_map(|d| d["code"].as_str()).collect();
     assert!(codes.contains(&"finish/window-not-met"), "{codes:?}");
     assert!(!job.join("kit").exists(), "a job at fault makes no kit");
 }

@@ -74,20 +74,20 @@ cup-colour = "#222"
 
 fn job(text: &str) -> Job {
     let read = read_job(text);
-    let found: Vec<String> = read.found.iter().map(told).collect();
-    read.job.unwrap_or_else(|| panic!("{found:#?}"))
+    let diagnostics: Vec<String> = read.diagnostics.iter().map(told).collect();
+    read.job.unwrap_or_else(|| panic!("{diagnostics:#?}"))
 }
 
 fn told(d: &Diagnostic) -> String {
     let (measured, allowed) =
         (d.measured.as_deref().unwrap_or_default(), d.allowed.as_deref().unwrap_or_default());
-    format!("{} {} at {}: {} | {measured} | {allowed} | {}", d.severity, d.code.id, d.at, d.says, d.mend)
+    format!("{} {} at {}: {} | {measured} | {allowed} | {}", d.severity, d.code.id, d.at, d.message, d.help)
 }
 
 /// What is found in the plain job with one text replaced by another.
 fn found_with(from: &str, to: &str) -> Vec<String> {
     assert!(PLAIN.contains(from), "the plain job has no {from}");
-    read_job(&PLAIN.replacen(from, to, 1)).found.iter().map(told).collect()
+    read_job(&PLAIN.replacen(from, to, 1)).diagnostics.iter().map(told).collect()
 }
 
 #[test]
@@ -188,16 +188,16 @@ fn all_faults_are_told_at_once_in_the_order_of_the_text() {
         .replace("sheet = [300, 200]", "sheet = [300, 200, 5]")
         .replace("film = \"white\"\nposes", "film = \"whyte\"\nposes")
         .replace("\"seed\"]", "\"sead\"]");
-    let found: Vec<String> = read_job(&text).found.iter().map(told).collect();
-    let codes: Vec<&str> = found.iter().map(|f| f.split(' ').nth(1).unwrap()).collect();
+    let diagnostics: Vec<String> = read_job(&text).diagnostics.iter().map(told).collect();
+    let codes: Vec<&str> = diagnostics.iter().map(|f| f.split(' ').nth(1).unwrap()).collect();
     assert_eq!(
         codes,
         ["job/unknown-key", "job/wrong-kind", "job/out-of-range", "job/unknown-film", "job/unknown-choice"],
-        "{found:#?}"
+        "{diagnostics:#?}"
     );
-    assert!(found[0].contains("write `seed`"), "{}", found[0]);
-    assert!(found[3].contains("write \"white\""), "{}", found[3]);
-    assert!(found[4].contains("write \"seed\""), "{}", found[4]);
+    assert!(diagnostics[0].contains("write `seed`"), "{}", diagnostics[0]);
+    assert!(diagnostics[3].contains("write \"white\""), "{}", diagnostics[3]);
+    assert!(diagnostics[4].contains("write \"seed\""), "{}", diagnostics[4]);
 }
 
 /// One change to the plain job, the code it must give, and a part of what must be said.
@@ -249,9 +249,10 @@ fn each_slip_is_told_with_its_mend() {
         ("short-side = 99.2", "left = 99.2", "job/unknown-key", "known here: long-side, short-side"),
         ("ground = \"#fbfaf6\"", "ground = \"clear\"", "job/unreadable", "colour"),
     ] {
-        let found = found_with(from, to);
-        assert!(found.iter().any(|f| f.contains(code) && f.contains(said)), "{to}: {found:#?}");
-        let others: Vec<_> = found.iter().filter(|f| f.starts_with("fault") && !f.contains(code)).collect();
+        let diagnostics = found_with(from, to);
+        assert!(diagnostics.iter().any(|f| f.contains(code) && f.contains(said)), "{to}: {diagnostics:#?}");
+        let others: Vec<_> =
+            diagnostics.iter().filter(|f| f.starts_with("fault") && !f.contains(code)).collect();
         assert!(others.is_empty(), "{to} brings others: {others:#?}");
     }
 }
@@ -262,7 +263,7 @@ fn cup(unit: &str, rings: [(f64, f64); 2], capacity: &str) -> Vec<String> {
         "unit = '{unit}'\n[cup]\nwall = {u2}\nrings = [{{ up = {u1}, girth = {g1} }}, {{ up = {u2}, girth = {g2} }}]\n\
          {capacity}\n[[film]]\nname = 'w'\nsheet = ['300 mm', '200 mm']\n[[motif]]\nart = 'a.svg'\n"
     );
-    read_job(&text).found.iter().map(told).collect()
+    read_job(&text).diagnostics.iter().map(told).collect()
 }
 
 /// The cup is 66 mm wide at the base, 86 mm at the rim, 165 mm along the wall: girths 207.3 and 270.2 mm,
@@ -273,13 +274,13 @@ fn slips_of_unit_are_caught_and_named() {
     assert_eq!(cup("mm", good, ""), Vec::<String>::new());
     assert_eq!(cup("mm", good, "capacity = '600 ml'"), Vec::<String>::new());
     assert_eq!(cup("mm", good, "capacity = '20 imp fl oz'"), Vec::<String>::new());
-    let sure = |found: Vec<String>, at: &str, said: &str| {
+    let sure = |diagnostics: Vec<String>, at: &str, said: &str| {
         assert!(
-            found.len() == 1
-                && found[0].starts_with("fault cup/unit-slip")
-                && found[0].contains(at)
-                && found[0].contains(said),
-            "{at} {said}: {found:#?}"
+            diagnostics.len() == 1
+                && diagnostics[0].starts_with("fault cup/unit-slip")
+                && diagnostics[0].contains(at)
+                && diagnostics[0].contains(said),
+            "{at} {said}: {diagnostics:#?}"
         );
     };
     sure(
@@ -309,19 +310,22 @@ fn slips_of_unit_are_caught_and_named() {
 fn diameters_that_are_girths_are_caught_by_the_capacity() {
     let text = "[cup]\ncapacity = '600 ml'\n[cup.diameters]\nrim = 270.2\nbase = 207.3\nslant = 165\n\
                 [[film]]\nname = 'w'\nsheet = [300, 200]\n[[motif]]\nart = 'a.svg'\n";
-    let found: Vec<String> = read_job(text).found.iter().map(told).collect();
-    assert!(found.len() == 1 && found[0].contains("girths typed as diameters"), "{found:#?}");
-    assert!(found[0].contains("751 ml"), "{found:#?}");
+    let diagnostics: Vec<String> = read_job(text).diagnostics.iter().map(told).collect();
+    assert!(
+        diagnostics.len() == 1 && diagnostics[0].contains("girths typed as diameters"),
+        "{diagnostics:#?}"
+    );
+    assert!(diagnostics[0].contains("751 ml"), "{diagnostics:#?}");
 }
 
 #[test]
 fn a_middle_reading_off_by_pi_is_named() {
     let text = "[cup]\nwall = 165\nrings = [{up=0,girth=207.3},{up=80,girth=75.7},{up=165,girth=270.2}]\n\
                 [[film]]\nname = 'w'\nsheet = [300, 200]\n[[motif]]\nart = 'a.svg'\n";
-    let found: Vec<String> = read_job(text).found.iter().map(told).collect();
+    let diagnostics: Vec<String> = read_job(text).diagnostics.iter().map(told).collect();
     assert!(
-        found.len() == 1 && found[0].starts_with("fault cup/unit-slip at cup.rings[1].girth"),
-        "{found:#?}"
+        diagnostics.len() == 1 && diagnostics[0].starts_with("fault cup/unit-slip at cup.rings[1].girth"),
+        "{diagnostics:#?}"
     );
 }
 
@@ -332,43 +336,43 @@ fn a_slant_shorter_than_half_the_difference_of_diameters_is_no_cup() {
             "[cup.diameters]\nrim = 190\nbase = 90\nslant = {slant}\n[[film]]\nname = 'w'\nsheet = [300, 200]\n\
              [[motif]]\nart = 'a.svg'\n"
         );
-        read_job(&text).found.iter().map(told).collect::<Vec<_>>()
+        read_job(&text).diagnostics.iter().map(told).collect::<Vec<_>>()
     };
-    let found = diameters(45.0);
+    let diagnostics = diameters(45.0);
     assert!(
-        found.iter().any(|f| f.contains("cup/slant-too-short") && f.contains("more than 50 mm")),
-        "{found:#?}"
+        diagnostics.iter().any(|f| f.contains("cup/slant-too-short") && f.contains("more than 50 mm")),
+        "{diagnostics:#?}"
     );
-    let found = diameters(60.0);
+    let diagnostics = diameters(60.0);
     assert!(
-        found.iter().any(|f| f.contains("cup/leans-too-far") && f.contains("56.44 degrees")),
-        "{found:#?}"
+        diagnostics.iter().any(|f| f.contains("cup/leans-too-far") && f.contains("56.44 degrees")),
+        "{diagnostics:#?}"
     );
 }
 
 #[test]
 fn capacity_far_off_the_volume_is_told() {
     let good = [(0.0, 207.3), (165.0, 270.2)];
-    let found = cup("mm", good, "capacity = '400 ml'");
-    assert!(found.len() == 1 && found[0].starts_with("warning cup/capacity"), "{found:#?}");
-    let found = cup("mm", good, "capacity = '900 ml'");
+    let diagnostics = cup("mm", good, "capacity = '400 ml'");
+    assert!(diagnostics.len() == 1 && diagnostics[0].starts_with("warning cup/capacity"), "{diagnostics:#?}");
+    let diagnostics = cup("mm", good, "capacity = '900 ml'");
     assert!(
-        found.len() == 1 && found[0].starts_with("fault cup/capacity"),
-        "a cup holds less than its outside: {found:#?}"
+        diagnostics.len() == 1 && diagnostics[0].starts_with("fault cup/capacity"),
+        "a cup holds less than its outside: {diagnostics:#?}"
     );
-    let found = cup("mm", good, "capacity = 20");
-    assert!(found.iter().any(|f| f.starts_with("fault cup/capacity")), "{found:#?}");
+    let diagnostics = cup("mm", good, "capacity = 20");
+    assert!(diagnostics.iter().any(|f| f.starts_with("fault cup/capacity")), "{diagnostics:#?}");
 }
 
 #[test]
 fn broken_syntax_is_told_without_blaming_what_it_swallowed() {
     let read = read_job("title = \"Harvest\n[cup]\nwall = 165\ncolor = 3\n");
-    let found: Vec<String> = read.found.iter().map(told).collect();
-    assert!(found[0].contains("job/syntax"), "{found:#?}");
-    assert!(!found.iter().any(|f| f.contains("missing")), "{found:#?}");
+    let diagnostics: Vec<String> = read.diagnostics.iter().map(told).collect();
+    assert!(diagnostics[0].contains("job/syntax"), "{diagnostics:#?}");
+    assert!(!diagnostics.iter().any(|f| f.contains("missing")), "{diagnostics:#?}");
     let twice = read_job("seed = 1\nseed = 2\n[cup]\n");
     assert!(
-        twice.found.iter().any(|d| d.code.id == "job/syntax" && d.says.contains("duplicate")),
+        twice.diagnostics.iter().any(|d| d.code.id == "job/syntax" && d.message.contains("duplicate")),
         "{twice:?}"
     );
 }
@@ -377,7 +381,7 @@ fn broken_syntax_is_told_without_blaming_what_it_swallowed() {
 fn a_missing_key_points_at_the_table_that_lacks_it() {
     let text = PLAIN.replace("art = \"snail.svg\"\n", "");
     let read = read_job(&text);
-    let d = read.found.iter().next().unwrap();
+    let d = read.diagnostics.iter().next().unwrap();
     assert_eq!(d.at.to_string(), "motif[1].art");
     let line = line_column(&text, read.bytes_of(d).start).line;
     assert_eq!(text.lines().nth(line - 1), Some("[[motif]]"));
@@ -397,12 +401,12 @@ fn codes_are_told_once_and_at_length() {
 
 fn sound(text: &str) -> Result<(), TestCaseError> {
     let read = read_job(text);
-    let faults = read.found.iter().filter(|d| d.severity == Severity::Fault).count();
+    let faults = read.diagnostics.iter().filter(|d| d.severity == Severity::Fault).count();
     prop_assert_eq!(read.job.is_none(), faults > 0, "a job exactly when there is no fault");
-    for d in read.found.iter() {
+    for d in read.diagnostics.iter() {
         let place = read.bytes_of(d);
         prop_assert!(place.start <= place.end && place.end <= text.len(), "{} outside the text", told(d));
-        prop_assert!(!d.says.is_empty() && !d.mend.is_empty(), "{} has no mend", told(d));
+        prop_assert!(!d.message.is_empty() && !d.help.is_empty(), "{} has no mend", told(d));
         prop_assert!(text.get(place.clone()).is_some(), "{} cuts a character", told(d));
         line_column(text, place.start);
     }
@@ -483,6 +487,6 @@ fn deep_nesting_is_refused() {
 #[test]
 fn a_book_instead_of_a_job_is_refused_before_it_is_read() {
     let read = read_job(&"x".repeat(LARGEST_TEXT + 1));
-    assert_eq!(read.found.iter().next().unwrap().code.id, "job/too-large");
+    assert_eq!(read.diagnostics.iter().next().unwrap().code.id, "job/too-large");
     assert_eq!(read.places.locate(&KeyPath::of("cup")), 0..0);
 }

@@ -219,7 +219,7 @@ fn the_kink_probe_tells_kinks_from_corners() {
 }
 
 /// Defects found once, by number.
-mod found {
+mod diagnostics {
     use super::*;
 
     fn filled(d: &str) -> Region<Art> {

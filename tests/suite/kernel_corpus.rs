@@ -331,15 +331,15 @@ impl Truth {
     /// more in the joint's own sense (a boundary that bends the other way beside a corner must not hide it) until it
     /// is plain whether a jump is left (a true corner) or nothing (a kink of the result).
     pub fn kinks(&self, result: &Region<Art>, limit: f64) -> Vec<[f64; 2]> {
-        let mut found = Vec::new();
+        let mut diagnostics = Vec::new();
         for path in result.contours() {
             for (p, turn, heading) in joints(path) {
                 if turn.abs() > limit && !self.corner_near(p, turn, heading) {
-                    found.push(p);
+                    diagnostics.push(p);
                 }
             }
         }
-        found
+        diagnostics
     }
     fn corner_near(&self, p: [f64; 2], turn: f64, heading: f64) -> bool {
         let reach = 0.02 + 0.0105 / (0.5 * turn.abs()).tan().clamp(0.005, 1.0);

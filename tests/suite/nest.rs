@@ -1,6 +1,6 @@
 //! Laying out film: promises held on the reference instance and on small made-up jobs.
 
-use frusta::base::diag::Faults;
+use frusta::base::diag::Diagnostics;
 use frusta::base::frame::{Art, Point, Rigid, Sheet};
 use frusta::base::tolerance::{FLATTEN, MEASURE};
 use frusta::base::units::{Angle, Mm};
@@ -59,10 +59,11 @@ pub fn strip_mix() -> Vec<Piece> {
 }
 
 pub fn laid(pieces: &[Piece], film: &FilmSpec, effort: Effort) -> Vec<SheetLayout> {
-    let mut found = Faults::new();
-    let sheets =
-        lay_out(pieces, std::slice::from_ref(film), effort, &mut found, &mut |_| ControlFlow::Continue(()));
-    sheets.unwrap_or_else(|_| panic!("{:?}", found.iter().collect::<Vec<_>>()))
+    let mut diagnostics = Diagnostics::new();
+    let sheets = lay_out(pieces, std::slice::from_ref(film), effort, &mut diagnostics, &mut |_| {
+        ControlFlow::Continue(())
+    });
+    sheets.unwrap_or_else(|_| panic!("{:?}", diagnostics.iter().collect::<Vec<_>>()))
 }
 
 /// Second method: every pair, every edge against every edge, no index, from the cuts themselves.
@@ -254,10 +255,11 @@ fn random_leftover(r: &mut frusta::base::random::Random, k: usize) -> Leftover {
 /// Lays a random job out and checks it by the second method; how many pieces it has, and how many lie on leftovers.
 pub fn check_random_job(seed: u64) -> [usize; 2] {
     let RandomJob { pieces, film, left, effort } = random_job(seed);
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     let (films, hear) = (std::slice::from_ref(&film), &mut |_| ControlFlow::Continue(()));
-    let sheets = lay_out_on(&pieces, films, &[left], effort, &mut found, hear);
-    let sheets = sheets.unwrap_or_else(|_| panic!("job {seed}: {:?}", found.iter().collect::<Vec<_>>()));
+    let sheets = lay_out_on(&pieces, films, &[left], effort, &mut diagnostics, hear);
+    let sheets =
+        sheets.unwrap_or_else(|_| panic!("job {seed}: {:?}", diagnostics.iter().collect::<Vec<_>>()));
     assert_sound(&pieces, &film, &sheets);
     assert!(sheets.iter().all(|s| s.mirrored == film.mirrored));
     let size = |s: &SheetLayout| [s.width, s.height];
@@ -316,9 +318,9 @@ fn a_stop_keeps_the_best_layout_so_far() {
     let pieces = &strip_mix()[..60];
     let film = film(Stock::Roll { width: Mm(300.0), longest: Mm(1000.0) }, 2.0, 2.0, Grain::Free);
     let run = |stop_at: Option<u64>| {
-        let (mut found, mut told) = (Faults::new(), Vec::new());
+        let (mut diagnostics, mut told) = (Diagnostics::new(), Vec::new());
         let films = std::slice::from_ref(&film);
-        let sheets = lay_out(pieces, films, Effort::Thorough, &mut found, &mut |p| {
+        let sheets = lay_out(pieces, films, Effort::Thorough, &mut diagnostics, &mut |p| {
             told.push(p.clone());
             if stop_at.is_some_and(|at| p.step >= at) {
                 ControlFlow::Break(())
@@ -326,7 +328,7 @@ fn a_stop_keeps_the_best_layout_so_far() {
                 ControlFlow::Continue(())
             }
         });
-        let notes: Vec<&str> = found.iter().map(|d| d.code.id).collect();
+        let notes: Vec<&str> = diagnostics.iter().map(|d| d.code.id).collect();
         assert_eq!(notes, ["film/stopped-early"]);
         (sheets.unwrap(), told)
     };
@@ -356,12 +358,15 @@ fn a_piece_larger_than_every_sheet_is_named_with_its_size() {
         piece(2, Region::polygon(&[[0.0, 0.0], [320.0, 0.0], [320.0, 10.0], [0.0, 10.0]])),
     ];
     let film = film(Stock::Sheet { width: Mm(300.0), height: Mm(200.0) }, 2.0, 3.0, Grain::Fixed);
-    let mut found = Faults::new();
-    let out = lay_out(&pieces, &[film], Effort::Normal, &mut found, &mut |_| ControlFlow::Continue(()));
+    let mut diagnostics = Diagnostics::new();
+    let out = lay_out(&pieces, &[film], Effort::Normal, &mut diagnostics, &mut |_| ControlFlow::Continue(()));
     assert!(out.is_err());
-    let d = found.iter().next().unwrap();
+    let d = diagnostics.iter().next().unwrap();
     assert_eq!(d.code.id, "film/piece-too-large");
-    assert!(d.says.contains("piece 2 (piece-2)") && d.measured.as_deref() == Some("320 mm x 10 mm"), "{d:?}");
+    assert!(
+        d.message.contains("piece 2 (piece-2)") && d.measured.as_deref() == Some("320 mm x 10 mm"),
+        "{d:?}"
+    );
     assert!(d.allowed.as_deref().unwrap().contains("300 mm x 200 mm"), "{d:?}");
 }
 
@@ -383,18 +388,19 @@ fn outlines_that_cannot_be_cut_are_refused_with_the_reason() {
         ),
     ];
     let film = film(Stock::Sheet { width: Mm(300.0), height: Mm(200.0) }, 2.0, 3.0, Grain::Fixed);
-    for (outline, code, says) in cases {
+    for (outline, code, message) in cases {
         // Whichever way it runs round, what is drawn is the same.
         let outline = if outline.area().0 < 0.0 { outline.mirrored() } else { outline };
         let pieces = [piece(1, Region::disc(Point::ORIGIN, Mm(10.0))), piece(2, outline)];
-        let mut found = Faults::new();
+        let mut diagnostics = Diagnostics::new();
         let films = std::slice::from_ref(&film);
-        let out = lay_out(&pieces, films, Effort::Quick, &mut found, &mut |_| ControlFlow::Continue(()));
-        assert!(out.is_err(), "{says}");
-        let told: Vec<_> = found.iter().collect();
+        let out =
+            lay_out(&pieces, films, Effort::Quick, &mut diagnostics, &mut |_| ControlFlow::Continue(()));
+        assert!(out.is_err(), "{message}");
+        let told: Vec<_> = diagnostics.iter().collect();
         assert_eq!(told.len(), 1, "{told:?}");
-        assert!(told[0].code.id == code && told[0].says.contains("piece 2 (piece-2)"), "{told:?}");
-        assert!(told[0].says.contains(says) && told[0].measured.is_some(), "{told:?}");
+        assert!(told[0].code.id == code && told[0].message.contains("piece 2 (piece-2)"), "{told:?}");
+        assert!(told[0].message.contains(message) && told[0].measured.is_some(), "{told:?}");
     }
 }
 
@@ -405,11 +411,11 @@ fn a_piece_larger_than_all_stock_names_the_largest_of_it() {
     film.cut.in_stock = vec![InStock { width: Mm(250.0), height: Mm(120.0), count: 1 }];
     let left = Leftover::new("left.svg", &Region::disc(Point::ORIGIN, Mm(30.0)));
     let pieces = [piece(1, Region::disc(Point::ORIGIN, Mm(200.0)))];
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     let (films, hear) = (std::slice::from_ref(&film), &mut |_| ControlFlow::Continue(()));
-    let out = lay_out_on(&pieces, films, &[vec![left]], Effort::Quick, &mut found, hear);
+    let out = lay_out_on(&pieces, films, &[vec![left]], Effort::Quick, &mut diagnostics, hear);
     assert!(out.is_err());
-    let d = found.iter().next().unwrap();
+    let d = diagnostics.iter().next().unwrap();
     assert_eq!(d.code.id, "film/piece-too-large");
     assert!(d.allowed.as_deref().unwrap().contains("250 mm x 120 mm"), "{d:?}");
 }
@@ -420,20 +426,20 @@ fn leftovers_that_cannot_be_used_are_refused_by_name() {
     let film = film(Stock::Sheet { width: Mm(300.0), height: Mm(200.0) }, 2.0, 3.0, Grain::Free);
     let line = frusta::outline::region::polyline_path(&[[0.0, 0.0], [90.0, 0.0], [40.0, 0.0]]);
     let huge = Region::polygon(&[[0.0, 0.0], [3e5, 0.0], [3e5, 3e5]]);
-    for (shape, says) in [
+    for (shape, message) in [
         (Region::<Art>::trusted([line]), "encloses nothing"),
         (Region::empty(), "encloses nothing"),
         (huge, "lies too far out"),
     ] {
         let left = Leftover::new("old-3b.svg", &shape);
         let pieces = [piece(1, Region::disc(Point::ORIGIN, Mm(10.0)))];
-        let mut found = Faults::new();
+        let mut diagnostics = Diagnostics::new();
         let (films, hear) = (std::slice::from_ref(&film), &mut |_| ControlFlow::Continue(()));
-        let out = lay_out_on(&pieces, films, &[vec![left]], Effort::Quick, &mut found, hear);
-        assert!(out.is_err(), "{says}");
-        let d = found.iter().next().unwrap();
-        assert!(d.code.id == "film/leftover-cannot-be-used" && d.says.contains("old-3b.svg"), "{d:?}");
-        assert!(d.says.contains(says), "{d:?}");
+        let out = lay_out_on(&pieces, films, &[vec![left]], Effort::Quick, &mut diagnostics, hear);
+        assert!(out.is_err(), "{message}");
+        let d = diagnostics.iter().next().unwrap();
+        assert!(d.code.id == "film/leftover-cannot-be-used" && d.message.contains("old-3b.svg"), "{d:?}");
+        assert!(d.message.contains(message), "{d:?}");
     }
 }
 

@@ -1,7 +1,7 @@
 //! Film in stock, leftovers, spares, weeding aids and the bill.
 
 use super::nest::{assert_sound, film, laid, piece};
-use frusta::base::diag::Faults;
+use frusta::base::diag::Diagnostics;
 use frusta::base::frame::{Art, Point};
 use frusta::base::tolerance::FLATTEN;
 use frusta::base::units::Mm;
@@ -24,11 +24,11 @@ fn discs(n: u32, radius: f64) -> Vec<Piece> {
 }
 
 fn laid_on(pieces: &[Piece], film: &FilmSpec, left: Vec<Leftover>) -> Vec<SheetLayout> {
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     let films = std::slice::from_ref(film);
     let hear = &mut |_| ControlFlow::Continue(());
-    let sheets = lay_out_on(pieces, films, &[left], Effort::Quick, &mut found, hear);
-    sheets.unwrap_or_else(|_| panic!("{:?}", found.iter().collect::<Vec<_>>()))
+    let sheets = lay_out_on(pieces, films, &[left], Effort::Quick, &mut diagnostics, hear);
+    sheets.unwrap_or_else(|_| panic!("{:?}", diagnostics.iter().collect::<Vec<_>>()))
 }
 
 /// What is left of one job's sheet takes the next job's pieces, clear of all that was cut before.

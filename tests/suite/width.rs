@@ -68,13 +68,13 @@ fn words_and_flowers_bend_within_the_tolerance_and_take_no_more_nodes() {
 
 #[test]
 fn mended_words_have_next_to_nothing_narrow_left() {
-    let (mut found, mut left) = (0, 0);
+    let (mut diagnostics, mut left) = (0, 0);
     for art in artworks() {
         for how in [Mend::Thicken, Mend::Open, Mend::Merge] {
             let narrow = |r: &Region<Art>| if how == Mend::Thicken { r.narrow(LIMIT) } else { r.gaps(LIMIT) };
-            found += narrow(&art.region).len();
+            diagnostics += narrow(&art.region).len();
             left += narrow(&art.region.mended(how, LIMIT).0).len();
         }
     }
-    assert!(found > 60 && left <= found / 30, "{left} of {found}");
+    assert!(diagnostics > 60 && left <= diagnostics / 30, "{left} of {diagnostics}");
 }

@@ -49,11 +49,11 @@ pub fn run(code: Option<&str>, voice: Voice) -> io::Result<Exit> {
     };
     let d =
         Diagnostic::fault(&codes::NO_CODE, KeyPath::root(), format!("no message has the code \"{wanted}\""));
-    let found = [d.mend(mend)];
+    let diagnostics = [d.help(mend)];
     if voice.json {
-        words::json(&Outcome::new(Exit::Usage, &words::Text::default(), &found))?;
+        words::json(&Outcome::new(Exit::Usage, &words::Text::default(), &diagnostics))?;
     } else {
-        words::say(&words::Text::default(), &found, true);
+        words::say(&words::Text::default(), &diagnostics, true);
     }
     Ok(Exit::Usage)
 }

@@ -180,13 +180,13 @@ pub fn run(job: &Path, order: &Order, voice: Voice) -> io::Result<Exit> {
     let mut opened = stages::open(job);
     let out = order.out.clone().unwrap_or_else(|| opened.folder.join("kit"));
     if holds(&out, &opened.folder) {
-        opened.found.push(
+        opened.diagnostics.push(
             Diagnostic::fault(
                 &OVER_JOB,
                 KeyPath::root(),
                 format!("the kit cannot go to {}: the job lies in it", out.display()),
             )
-            .mend("name a folder of its own, such as the one taken without --out: kit, beside the job"),
+            .help("name a folder of its own, such as the one taken without --out: kit, beside the job"),
         );
         opened.exit = Exit::Usage;
         return finish(opened, None, None, voice);
@@ -218,7 +218,7 @@ fn written(
 ) -> Option<Written> {
     let start = Instant::now();
     let refused = |opened: &mut Opened, refused| {
-        opened.found.push(unwritten(out, refused));
+        opened.diagnostics.push(unwritten(out, refused));
         opened.exit = Exit::Files;
     };
     // Whether the folder may be written to is looked at while the first files are made; then files go to the disk while
@@ -250,11 +250,11 @@ fn written(
     let kit = match kit {
         Ok(kit) => kit,
         Err(broken) => {
-            opened.found.extend(broken);
+            opened.diagnostics.extend(broken);
             return None;
         }
     };
-    opened.found.extend(kit.found.iter().cloned());
+    opened.diagnostics.extend(kit.diagnostics.iter().cloned());
     if let Some(begun) = begun {
         let names: Vec<&str> = kit.files.iter().map(|f| f.path.as_str()).collect();
         if let Err(e) = begun.finish(&names) {
@@ -280,12 +280,12 @@ fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
             if files.len() > 5 {
                 names.push(format!("{} more", files.len() - 5));
             }
-            let says =
+            let message =
                 format!("{} holds files that are not the kit's, or that were changed since", out.display());
-            Diagnostic::fault(&NOT_OURS, KeyPath::root(), says)
+            Diagnostic::fault(&NOT_OURS, KeyPath::root(), message)
                 .measured(names.join(", "))
                 .file(out.display().to_string())
-                .mend(
+                .help(
                     "name another folder with --out, or write all the same with --force; nothing was written",
                 )
         }
@@ -303,19 +303,19 @@ fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
             )
             .measured(stages::reason(&error))
             .file(path.display().to_string())
-            .mend(format!("{mend}; the kit that was there stands"))
+            .help(format!("{mend}; the kit that was there stands"))
         }
     }
 }
 
 /// Says what came of it.
 fn finish(opened: Opened, plan: Option<&Verified>, kit: Option<Written>, voice: Voice) -> io::Result<Exit> {
-    let exit = if opened.found.any_fault() { opened.exit } else { Exit::Done };
-    let found = opened.found.into_vec();
+    let exit = if opened.diagnostics.any_fault() { opened.exit } else { Exit::Done };
+    let diagnostics = opened.diagnostics.into_vec();
     let totals = plan.map(|p| Totals { pieces: p.pieces.len(), sheets: p.sheets.len(), films: to_buy(p) });
     if voice.json {
         words::json(&Made {
-            outcome: Outcome::new(exit, &opened.text, &found),
+            outcome: Outcome::new(exit, &opened.text, &diagnostics),
             job: &opened.text.path,
             plan: totals,
             finish: plan.and_then(Finished::of),
@@ -324,7 +324,7 @@ fn finish(opened: Opened, plan: Option<&Verified>, kit: Option<Written>, voice: 
         })?;
         return Ok(exit);
     }
-    words::say(&opened.text, &found, voice.quiet);
+    words::say(&opened.text, &diagnostics, voice.quiet);
     if exit != Exit::Done {
         return Ok(exit);
     }

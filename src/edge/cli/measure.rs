@@ -5,7 +5,7 @@
 use super::args::Voice;
 use super::codes::REST_AT_FAULT;
 use super::{Exit, Outcome, stages, words};
-use crate::base::diag::{Diagnostic, Faults, KeyPath, Severity, Step};
+use crate::base::diag::{Diagnostic, Diagnostics, KeyPath, Severity, Step};
 use crate::base::units::{LengthUnit, Mm};
 use crate::make::cup::{Cup, Frustum, Readings, Taper, fit};
 use serde::Serialize;
@@ -82,22 +82,22 @@ fn wrap(f: &Frustum) -> Wrap {
 /// What writing to standard output says.
 pub fn run(job: &Path, voice: Voice) -> io::Result<Exit> {
     let opened = stages::open(job);
-    let mut found = opened.found;
+    let mut diagnostics = opened.diagnostics;
     let taped = opened.cup.as_ref();
-    let cup = taped.and_then(|(cup, _)| fit(cup, &mut found).ok());
+    let cup = taped.and_then(|(cup, _)| fit(cup, &mut diagnostics).ok());
     let unit = taped.map_or(LengthUnit::Mm, |(_, unit)| *unit);
     let exit = if cup.is_some() { Exit::Done } else { opened.exit };
-    let found = if cup.is_some() { about_the_cup(found) } else { found.into_vec() };
+    let diagnostics = if cup.is_some() { about_the_cup(diagnostics) } else { diagnostics.into_vec() };
     if voice.json {
         words::json(&Measured {
-            outcome: Outcome::new(exit, &opened.text, &found),
+            outcome: Outcome::new(exit, &opened.text, &diagnostics),
             cup: cup.as_ref().map(|c| shape(&c.measured)),
             wrap: cup.as_ref().map(|c| wrap(&c.surface)),
             readings: cup.as_ref().map(|c| &c.readings),
         })?;
         return Ok(exit);
     }
-    words::say(&opened.text, &found, voice.quiet);
+    words::say(&opened.text, &diagnostics, voice.quiet);
     if let Some(cup) = &cup {
         words::data(told(cup, unit).as_bytes())?;
     }
@@ -105,16 +105,16 @@ pub fn run(job: &Path, voice: Voice) -> io::Result<Exit> {
 }
 
 /// What was found about the cup; faults elsewhere in the job are counted, since they do not touch what is answered.
-fn about_the_cup(found: Faults) -> Vec<Diagnostic> {
+fn about_the_cup(diagnostics: Diagnostics) -> Vec<Diagnostic> {
     let of_cup = |d: &Diagnostic| matches!(d.at.0.first(), Some(Step::Key(k)) if k == "cup" || k == "unit");
-    let (mut kept, others): (Vec<_>, Vec<_>) = found.into_vec().into_iter().partition(of_cup);
+    let (mut kept, others): (Vec<_>, Vec<_>) = diagnostics.into_vec().into_iter().partition(of_cup);
     let faults = others.iter().filter(|d| d.severity == Severity::Fault).count();
     if faults > 0 {
-        let says =
+        let message =
             format!("the rest of the job has {faults} {}", if faults == 1 { "fault" } else { "faults" });
         kept.push(
-            Diagnostic::note(&REST_AT_FAULT, KeyPath::root(), says)
-                .mend("`frusta check` shows each, with its place"),
+            Diagnostic::note(&REST_AT_FAULT, KeyPath::root(), message)
+                .help("`frusta check` shows each, with its place"),
         );
     }
     kept

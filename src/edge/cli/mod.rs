@@ -100,9 +100,9 @@ fn misunderstood(e: &clap::Error) -> Exit {
         return words::data(shown.as_bytes()).map_or_else(|e| no_output(&e), |()| Exit::Done);
     }
     if std::env::args_os().any(|a| a == "--json") {
-        let says = e.render().to_string().trim().trim_start_matches("error: ").to_owned();
-        let found = [Diagnostic::fault(&codes::USAGE, KeyPath::root(), says)];
-        let result = Outcome::new(Exit::Usage, &words::Text::default(), &found);
+        let message = e.render().to_string().trim().trim_start_matches("error: ").to_owned();
+        let diagnostics = [Diagnostic::fault(&codes::USAGE, KeyPath::root(), message)];
+        let result = Outcome::new(Exit::Usage, &words::Text::default(), &diagnostics);
         return words::json(&result).map_or_else(|e| no_output(&e), |()| Exit::Usage);
     }
     // A closed standard error is no reason to stop.
@@ -115,12 +115,13 @@ fn misunderstood(e: &clap::Error) -> Exit {
 pub struct Outcome<'a> {
     done: bool,
     exit: u8,
-    found: Vec<words::Placed<'a>>,
+    #[serde(rename = "found")]
+    diagnostics: Vec<words::Placed<'a>>,
 }
 
 impl<'a> Outcome<'a> {
     /// What was found, each at its place.
-    pub fn new(exit: Exit, text: &words::Text, found: &'a [Diagnostic]) -> Outcome<'a> {
-        Outcome { done: exit == Exit::Done, exit: exit as u8, found: words::placed(text, found) }
+    pub fn new(exit: Exit, text: &words::Text, diagnostics: &'a [Diagnostic]) -> Outcome<'a> {
+        Outcome { done: exit == Exit::Done, exit: exit as u8, diagnostics: words::placed(text, diagnostics) }
     }
 }

@@ -5,7 +5,7 @@
 use super::codes::{CANNOT_READ, NOT_TEXT};
 use super::words::{self, Text};
 use super::{Exit, Voice};
-use crate::base::diag::{Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::units::LengthUnit;
 use crate::edge::folder::Folder;
 use crate::make::film::Effort;
@@ -29,7 +29,7 @@ pub struct Opened {
     /// Its text, for messages.
     pub text: Text,
     /// Everything found so far.
-    pub found: Faults,
+    pub diagnostics: Diagnostics,
     /// Its folder.
     pub folder: PathBuf,
     /// What the faults so far come to.
@@ -44,13 +44,13 @@ pub fn open(named: &Path) -> Opened {
         job: None,
         cup: None,
         text: Text::of(&path),
-        found: Faults::new(),
+        diagnostics: Diagnostics::new(),
         folder,
         exit: Exit::JobAtFault,
     };
     match bytes(&path) {
         Err(e) => {
-            opened.found.push(unreadable(named, &path, &e));
+            opened.diagnostics.push(unreadable(named, &path, &e));
             opened.exit = Exit::Files;
         }
         Ok(bytes) => match String::from_utf8(bytes) {
@@ -58,7 +58,7 @@ pub fn open(named: &Path) -> Opened {
                 let read = read_job(&text);
                 opened.text.text = text;
                 opened.text.places = read.places;
-                opened.found = read.found;
+                opened.diagnostics = read.diagnostics;
                 opened.job = read.job;
                 opened.cup = read.cup;
             }
@@ -67,9 +67,9 @@ pub fn open(named: &Path) -> Opened {
                 let sound = String::from_utf8_lossy(&e.as_bytes()[..at]).into_owned();
                 opened.text.text = sound + "\u{fffd}";
                 let d = Diagnostic::fault(&NOT_TEXT, KeyPath::root(), "the job file is not UTF-8 text");
-                opened.found.push(
+                opened.diagnostics.push(
                     d.measured(format!("byte 0x{:02x}", e.as_bytes()[at]))
-                        .mend("save it as UTF-8; or is this another file?")
+                        .help("save it as UTF-8; or is this another file?")
                         .bytes(at..at + 3),
                 );
             }
@@ -105,11 +105,11 @@ fn unreadable(named: &Path, path: &Path, e: &io::Error) -> Diagnostic {
         io::ErrorKind::PermissionDenied => "give yourself leave to read it".into(),
         _ => "name the job file, or the folder that holds job.toml".into(),
     };
-    let says = format!("{} cannot be read", path.display());
-    Diagnostic::fault(&CANNOT_READ, KeyPath::root(), says)
+    let message = format!("{} cannot be read", path.display());
+    Diagnostic::fault(&CANNOT_READ, KeyPath::root(), message)
         .measured(reason(e))
         .file(path.display().to_string())
-        .mend(mend)
+        .help(mend)
 }
 
 /// A job file that lies where one was looked for in vain.
@@ -178,14 +178,14 @@ pub fn run(opened: &mut Opened, effort: Effort, voice: Voice) -> Option<Verified
     let folder = match Folder::open(&opened.folder) {
         Ok(folder) => folder,
         Err(e) => {
-            opened.found.push(unreadable(&opened.folder, &opened.folder, &e));
+            opened.diagnostics.push(unreadable(&opened.folder, &opened.folder, &e));
             opened.exit = Exit::Files;
             return None;
         }
     };
     let names: Vec<String> = job.films.iter().map(|f| f.name.clone()).collect();
     let mut teller = Teller::new(voice, names);
-    let plan = plan::run(job, &folder, effort, &mut opened.found, &mut |stage| teller.hear(stage));
+    let plan = plan::run(job, &folder, effort, &mut opened.diagnostics, &mut |stage| teller.hear(stage));
     teller.begin("verify");
     ON_CTRL_C.store(LEAVE, Ordering::SeqCst);
     let plan = plan.ok();
@@ -203,10 +203,10 @@ pub fn run(opened: &mut Opened, effort: Effort, voice: Voice) -> Option<Verified
             ));
         }
     }
-    let verified = plan.filter(|_| !opened.found.any_fault()).and_then(|plan| match verify(plan) {
+    let verified = plan.filter(|_| !opened.diagnostics.any_fault()).and_then(|plan| match verify(plan) {
         Ok(verified) => Some(verified),
         Err(broken) => {
-            opened.found.extend(broken);
+            opened.diagnostics.extend(broken);
             None
         }
     });
@@ -267,14 +267,14 @@ impl Teller {
     }
 
     /// Shows a line in the place of the last one: nothing in the first moment, then ten times a second at most.
-    fn show(&mut self, says: &str) {
+    fn show(&mut self, message: &str) {
         let now = Instant::now();
         let soon = self.shown.map_or(now - self.started < Duration::from_millis(300), |t| {
             now - t < Duration::from_millis(100)
         });
         if self.line && !soon {
             let mut err = io::stderr().lock();
-            let _ = write!(err, "\r\x1b[K{says}").and_then(|()| err.flush());
+            let _ = write!(err, "\r\x1b[K{message}").and_then(|()| err.flush());
             self.shown = Some(now);
         }
     }

@@ -88,7 +88,7 @@ fn refused(path: &Path, e: &io::Error) -> Diagnostic {
     Diagnostic::fault(&CANNOT_WRITE, KeyPath::root(), format!("{} cannot be written", path.display()))
         .measured(found)
         .file(path.display().to_string())
-        .mend(mend)
+        .help(mend)
 }
 
 #[cfg(test)]
@@ -105,7 +105,8 @@ mod tests {
             |line: &str| line.strip_prefix("# ").or(line.strip_prefix('#')).unwrap_or(line).to_owned() + "\n";
         let shown = format!("{head}[finish]") + &tail.lines().map(own).collect::<String>();
         let read = read_job(&shown);
-        let found: Vec<String> = read.found.iter().map(|d| format!("{}: {}", d.at, d.says)).collect();
+        let found: Vec<String> =
+            read.diagnostics.iter().map(|d| format!("{}: {}", d.at, d.message)).collect();
         let finish =
             read.job.unwrap_or_else(|| panic!("{found:#?}\n{shown}")).finish.expect("a finish section");
         assert_eq!(finish.steps.len(), 4);

@@ -50,7 +50,7 @@ impl Text {
 #[derive(Debug, Serialize)]
 pub struct Placed<'a> {
     #[serde(flatten)]
-    found: &'a Diagnostic,
+    diagnostics: &'a Diagnostic,
     #[serde(skip_serializing_if = "Option::is_none")]
     line: Option<usize>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -58,35 +58,39 @@ pub struct Placed<'a> {
 }
 
 /// All diagnostics with their lines and columns.
-pub fn placed<'a>(text: &Text, found: &'a [Diagnostic]) -> Vec<Placed<'a>> {
+pub fn placed<'a>(text: &Text, diagnostics: &'a [Diagnostic]) -> Vec<Placed<'a>> {
     let place = |d| text.span(d).map(|s| line_column(&text.text, s.start));
-    found
+    diagnostics
         .iter()
         .map(|d| (d, place(d)))
-        .map(|(found, at)| Placed { found, line: at.map(|a| a.line), column: at.map(|a| a.column) })
+        .map(|(diagnostics, at)| Placed {
+            diagnostics,
+            line: at.map(|a| a.line),
+            column: at.map(|a| a.column),
+        })
         .collect()
 }
 
 /// Says all of them on standard error, and how many there are.
-pub fn say(text: &Text, found: &[Diagnostic], quiet: bool) {
-    let shown = found.iter().filter(|d| !quiet || d.severity == Severity::Fault);
+pub fn say(text: &Text, diagnostics: &[Diagnostic], quiet: bool) {
+    let shown = diagnostics.iter().filter(|d| !quiet || d.severity == Severity::Fault);
     let mut out = anstream::stderr().lock();
     for d in shown {
         // A closed standard error is no reason to stop.
         let _ = writeln!(out, "{}\n", rendered(text, d));
     }
-    if let Some(worst) = found.iter().rev().max_by_key(|d| d.severity)
+    if let Some(worst) = diagnostics.iter().rev().max_by_key(|d| d.severity)
         && !quiet
     {
-        let _ = writeln!(out, "{}; `frusta explain {}` says more", counted(found), worst.code.id);
+        let _ = writeln!(out, "{}; `frusta explain {}` says more", counted(diagnostics), worst.code.id);
     }
 }
 
 /// "2 faults and 1 warning".
-pub fn counted(found: &[Diagnostic]) -> String {
+pub fn counted(diagnostics: &[Diagnostic]) -> String {
     let mut parts = Vec::new();
     for severity in [Severity::Fault, Severity::Warning, Severity::Note] {
-        match found.iter().filter(|d| d.severity == severity).count() {
+        match diagnostics.iter().filter(|d| d.severity == severity).count() {
             0 => {}
             1 => parts.push(format!("1 {severity}")),
             n => parts.push(format!("{n} {severity}s")),
@@ -106,14 +110,14 @@ fn rendered(text: &Text, d: &Diagnostic) -> String {
         Severity::Warning => (Level::WARNING, "warning"),
         Severity::Note => (Level::NOTE, "note"),
     };
-    let mut group = Group::with_title(level.with_name(name).primary_title(plain(&d.says)).id(d.code.id));
+    let mut group = Group::with_title(level.with_name(name).primary_title(plain(&d.message)).id(d.code.id));
     let in_job = !text.path.is_empty() && d.file.as_deref() != Some(text.path.as_str());
-    let found = d.measured.as_deref().map(plain);
+    let diagnostics = d.measured.as_deref().map(plain);
     let mut told = false;
     match text.span(d) {
         Some(span) if in_job => {
             let mut mark = AnnotationKind::Primary.span(span);
-            if let Some(f) = found.as_ref().filter(|f| f.chars().count() <= 60) {
+            if let Some(f) = diagnostics.as_ref().filter(|f| f.chars().count() <= 60) {
                 mark = mark.label(f.clone());
                 told = true;
             }
@@ -126,20 +130,20 @@ fn rendered(text: &Text, d: &Diagnostic) -> String {
     if let Some(file) = &d.file {
         group = group.element(line(Level::NOTE, "file", file));
     }
-    if let Some(f) = found.filter(|_| !told) {
+    if let Some(f) = diagnostics.filter(|_| !told) {
         group = group.element(line(Level::NOTE, "found", &f));
     }
     if let Some(allowed) = &d.allowed {
         group = group.element(line(Level::NOTE, "allowed", allowed));
     }
-    if !d.mend.is_empty() {
-        group = group.element(line(Level::HELP, "mend", &d.mend));
+    if !d.help.is_empty() {
+        group = group.element(line(Level::HELP, "mend", &d.help));
     }
     Renderer::styled().term_width(WIDTH).render(&[group])
 }
 
-fn line<'a>(level: Level<'static>, name: &'static str, says: &str) -> annotate_snippets::Message<'a> {
-    level.with_name(name).message(wrapped(&plain(says), WIDTH - 16))
+fn line<'a>(level: Level<'static>, name: &'static str, message: &str) -> annotate_snippets::Message<'a> {
+    level.with_name(name).message(wrapped(&plain(message), WIDTH - 16))
 }
 
 /// Text that cannot steer a terminal: the job and its art may come from somebody else.
@@ -167,8 +171,8 @@ pub fn wrapped(text: &str, width: usize) -> String {
 }
 
 /// A line on standard error.
-pub fn tell(says: &str) {
-    let _ = writeln!(anstream::stderr().lock(), "{says}");
+pub fn tell(message: &str) {
+    let _ = writeln!(anstream::stderr().lock(), "{message}");
 }
 
 /// Data on standard output. A reader that has gone away is no error.

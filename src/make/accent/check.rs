@@ -6,7 +6,7 @@ use super::families::Family;
 use super::field::Field;
 use super::greedy::Kit;
 use super::template::{NARROWEST, Template};
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
 use crate::base::units::{Mm, Seed};
 use crate::outline::{FillRule, Region};
@@ -89,29 +89,29 @@ pub(super) fn library(
     height: Mm,
     seed: Seed,
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<Vec<Template>, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Template>, ErrorGuaranteed> {
     let mut failed = None;
     if 2.0 * spec.gap.get() >= height.get() {
         let d = Diagnostic::fault(&GAP_TOO_WIDE, at.key("gap"), "The gap leaves no wall between the bands.");
         let d =
             d.measured(format!("gap {} on both sides", spec.gap)).allowed(format!("below {}", height * 0.5));
-        failed = Some(found.push(d.mend("Make the gap smaller.")));
+        failed = Some(diagnostics.push(d.help("Make the gap smaller.")));
     }
     if spec.shapes.is_empty() {
         let d = Diagnostic::fault(&NO_SHAPE, at.key("shapes"), "No shape is named.");
-        failed = Some(found.push(d.mend("Name a family, for example \"pebble\".")));
+        failed = Some(diagnostics.push(d.help("Name a family, for example \"pebble\".")));
     }
     let mut library = Vec::new();
     let mut next = 0;
     for (i, shape) in spec.shapes.iter().enumerate() {
         let place = at.key("shapes").index(i);
         let drawn = match shape {
-            SpotShape::Family(name) => family(name, spec, seed, &place, found),
+            SpotShape::Family(name) => family(name, spec, seed, &place, diagnostics),
             SpotShape::Own(files) => {
                 let from = next;
                 next += files.len();
-                own_outlines(files, own.get(from..).unwrap_or_default(), spec, &place, found)
+                own_outlines(files, own.get(from..).unwrap_or_default(), spec, &place, diagnostics)
             }
         };
         match drawn {
@@ -127,8 +127,8 @@ fn family(
     spec: &AccentSpec,
     seed: Seed,
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<Vec<Template>, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Template>, ErrorGuaranteed> {
     let Some(family) = Family::named(name) else {
         let names: Vec<&str> = Family::ALL.iter().map(|f| f.name()).collect();
         let d = Diagnostic::fault(
@@ -136,26 +136,26 @@ fn family(
             at.clone(),
             format!("There is no family of spots named \"{name}\"."),
         );
-        return Err(found.push(d.allowed(names.join(", ")).mend("Write one of these names.")));
+        return Err(diagnostics.push(d.allowed(names.join(", ")).help("Write one of these names.")));
     };
     let all = Template::library(family, SHAPES, spec.largest.get(), seed);
     let least = all.iter().map(|t| t.smallest).fold(f64::INFINITY, f64::min);
     if least > spec.largest.get() {
-        return Err(found.push(too_narrow(name, least, spec, at)));
+        return Err(diagnostics.push(too_narrow(name, least, spec, at)));
     }
     Ok(all.into_iter().filter(|t| t.smallest <= spec.largest.get()).collect())
 }
 
 fn too_narrow(name: &str, least: f64, spec: &AccentSpec, at: &KeyPath) -> Diagnostic {
-    let says = format!(
+    let message = format!(
         "\"{name}\" can only be cut from {} up, so that nothing of it is narrower than {}.",
         Mm(least),
         Mm(NARROWEST)
     );
-    Diagnostic::fault(&TOO_NARROW, at.clone(), says)
+    Diagnostic::fault(&TOO_NARROW, at.clone(), message)
         .measured(format!("largest size allowed {}", spec.largest))
         .allowed(format!("largest size {} or more", Mm(libm::ceil(least * 10.0) / 10.0)))
-        .mend("Allow larger spots or choose a plumper shape.")
+        .help("Allow larger spots or choose a plumper shape.")
 }
 
 fn own_outlines(
@@ -163,8 +163,8 @@ fn own_outlines(
     own: &[Region<Art>],
     spec: &AccentSpec,
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<Vec<Template>, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Template>, ErrorGuaranteed> {
     let mut failed = None;
     let mut out = Vec::new();
     for (k, file) in files.iter().enumerate() {
@@ -172,7 +172,7 @@ fn own_outlines(
         let Some(region) = own.get(k) else {
             let d = Diagnostic::fault(&OWN_MISSING, place, format!("\"{file}\" gave no outline."))
                 .file(file.as_str());
-            failed = Some(found.push(d.mend("Mend the file or leave it out.")));
+            failed = Some(diagnostics.push(d.help("Mend the file or leave it out.")));
             continue;
         };
         let name = file.rsplit('/').next().unwrap_or(file).trim_end_matches(".svg").to_owned();
@@ -186,7 +186,7 @@ fn own_outlines(
         if region.is_empty() || clean.area().get() <= 0.0 {
             let d = Diagnostic::fault(&OWN_EMPTY, place, format!("\"{file}\" encloses nothing."))
                 .file(file.as_str());
-            failed = Some(found.push(d.mend("Draw a closed outline.")));
+            failed = Some(diagnostics.push(d.help("Draw a closed outline.")));
         } else if crosses {
             let d =
                 Diagnostic::fault(&OWN_CROSSES, place, format!("The outline in \"{file}\" crosses itself."));
@@ -196,12 +196,12 @@ fn own_outlines(
                 clean.area().get()
             ));
             failed =
-                Some(found.push(
-                    d.allowed("an outline that never crosses itself").mend("Join it into one outline."),
+                Some(diagnostics.push(
+                    d.allowed("an outline that never crosses itself").help("Join it into one outline."),
                 ));
         } else if let Some(t) = Template::own(name.clone(), region, spec.largest.get()) {
             if t.smallest > spec.largest.get() {
-                failed = Some(found.push(too_narrow(&name, t.smallest, spec, &place)));
+                failed = Some(diagnostics.push(too_narrow(&name, t.smallest, spec, &place)));
             } else {
                 out.push(t);
             }
@@ -215,13 +215,13 @@ pub(super) fn no_room(kit: &Kit, field: &Field, spec: &AccentSpec, at: &KeyPath)
     let (_, widest) = field.largest();
     let widest = Mm(2.0 * widest.max(0.0));
     let wanted = Mm(2.0 * kit.slimmest());
-    let says = format!(
+    let message = format!(
         "No spot fits: the widest round space left is {widest} across, the slimmest spot with its gap of {} needs {wanted}; {} are missing.",
         spec.gap,
         Mm((wanted - widest).get().max(0.0))
     );
-    Diagnostic::note(&NO_ROOM, at.clone(), says)
+    Diagnostic::note(&NO_ROOM, at.clone(), message)
         .measured(format!("{widest} across"))
         .allowed(format!("{wanted} across"))
-        .mend("Make the gap or the smallest size smaller, or take a motif away.")
+        .help("Make the gap or the smallest size smaller, or take a motif away.")
 }

@@ -11,7 +11,7 @@ use super::outline::{V, inside, len, sub};
 use super::patch::Patch;
 use super::template::Template;
 use super::{Fill, Saturation, Stage, Work, check, finished, work};
-use crate::base::diag::{Faults, KeyPath};
+use crate::base::diag::{Diagnostics, KeyPath};
 use crate::base::frame::{Art, Plane};
 use crate::base::random::Random;
 use crate::base::tolerance::ACCENT_FLATTEN;
@@ -45,11 +45,11 @@ impl Follow {
         accent: usize,
         which: usize,
         at: &KeyPath,
-        found: &mut Faults,
+        diagnostics: &mut Diagnostics,
     ) -> Option<Follow> {
         let height = room.zone.high - room.zone.low;
-        let library = check::library(spec, own, height, seed, at, found).ok()?;
-        let Work { stage, drafts, shapes, .. } = work(room, spec, &library, seed, accent, at, found);
+        let library = check::library(spec, own, height, seed, at, diagnostics).ok()?;
+        let Work { stage, drafts, shapes, .. } = work(room, spec, &library, seed, accent, at, diagnostics);
         let without: Vec<usize> = (0..stage.obstacles.len()).filter(|i| *i != which).collect();
         let mut bare = stage.bare_field(&library, spec);
         for i in without {

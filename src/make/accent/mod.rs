@@ -34,7 +34,7 @@ pub use follow::Follow;
 pub use measure::{Measures, measure};
 pub use prove::Saturation;
 
-use crate::base::diag::{Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::random::Random;
 use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD};
@@ -85,7 +85,7 @@ const BEFORE_BENDS: f64 = 0.8;
 /// Fills the free wall with spots; the same room, spec and seed give the same fill.
 ///
 /// `own` holds the maker's outlines in the order in which `spec.shapes` names them. `accent` is the fill's place in
-/// the job, `at` its key path. What is wrong goes to `found`; with a fault there are no spots.
+/// the job, `at` its key path. What is wrong goes to `diagnostics`; with a fault there are no spots.
 /// Every distance asked for is kept with [`CLEAR_GUARD`] to spare, so that it holds on the curves as written.
 pub fn fill(
     room: &Room,
@@ -94,18 +94,18 @@ pub fn fill(
     seed: Seed,
     accent: usize,
     at: &KeyPath,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) -> Fill {
-    let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, found) else {
+    let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, diagnostics) else {
         return Fill::empty();
     };
     let Work { stage, drafts, shapes, saturation, mut random } =
-        work(room, spec, &library, seed, accent, at, found);
+        work(room, spec, &library, seed, accent, at, diagnostics);
     if saturation.undecided > 0 {
-        let says = "the fill is not proven to be full";
-        let note = Diagnostic::note(&check::UNPROVEN, at.clone(), says);
+        let message = "the fill is not proven to be full";
+        let note = Diagnostic::note(&check::UNPROVEN, at.clone(), message);
         let note = note.measured(format!("{} groups of poses undecided", saturation.undecided));
-        found.push(note.mend("another seed, or a slightly larger `smallest`, often settles them"));
+        diagnostics.push(note.help("another seed, or a slightly larger `smallest`, often settles them"));
     }
     let spots = finished(room, spec, &shapes, &drafts, &mut random, &stage.world);
     Fill { spots, saturation }
@@ -122,9 +122,9 @@ pub fn prove(
     seed: Seed,
     fill: &Fill,
     at: &KeyPath,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) -> Saturation {
-    let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, found) else {
+    let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, diagnostics) else {
         return Saturation::default();
     };
     let mut stage = Stage::new(room, spec, &library);
@@ -155,7 +155,7 @@ fn work(
     seed: Seed,
     accent: usize,
     at: &KeyPath,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) -> Work {
     let mut stage = Stage::new(room, spec, library);
     let mut random = Random::new(seed, "accent", accent as u64);
@@ -164,7 +164,7 @@ fn work(
     let bare = stage.field.clone();
     greedy::fill(&kit, &mut stage.world, &mut stage.field, &mut drafts, &mut random, 2);
     if drafts.is_empty() {
-        found.push(check::no_room(&kit, &stage.field, spec, at));
+        diagnostics.push(check::no_room(&kit, &stage.field, spec, at));
     }
     match spec.adapt {
         Adapt::AsDrawn if spec.polish => {

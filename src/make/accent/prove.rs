@@ -435,7 +435,7 @@ fn stations(ring: &[V], need: f64) -> Vec<V> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::diag::{Faults, KeyPath};
+    use crate::base::diag::{Diagnostics, KeyPath};
     use crate::base::units::{Mm, Seed};
     use crate::make::accent::Family;
     use crate::make::accent::tests::{room, wishes};
@@ -490,7 +490,7 @@ mod tests {
     fn squares_asked_side_by_side_give_what_they_give_one_by_one() {
         let room = room(36.0, 28.0, 60.0, 4, 3);
         let spec = AccentSpec { smallest: Mm(9.0), ..wishes(&["pebble", "crescent"], 3.0) };
-        let (at, mut found) = (KeyPath::of("accent"), Faults::new());
+        let (at, mut found) = (KeyPath::of("accent"), Diagnostics::new());
         let library = check::library(&spec, &[], Mm(47.0), Seed(3), &at, &mut found).expect("no faults");
         let library = &library[..6];
         let fresh = || Stage::new(&room, &spec, library);

@@ -44,10 +44,10 @@ fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
     }
 }
 
-fn run(room: &Room, spec: &AccentSpec, seed: u64) -> (Fill, Faults) {
-    let mut found = Faults::new();
-    let f = fill(room, spec, &[], Seed(seed), 0, &KeyPath::of("accent"), &mut found);
-    (f, found)
+fn run(room: &Room, spec: &AccentSpec, seed: u64) -> (Fill, Diagnostics) {
+    let mut diagnostics = Diagnostics::new();
+    let f = fill(room, spec, &[], Seed(seed), 0, &KeyPath::of("accent"), &mut diagnostics);
+    (f, diagnostics)
 }
 
 /// Worst of (distance - distance asked for) over all pairs and the bands.
@@ -88,8 +88,8 @@ fn distances_hold_on_the_curves_over_the_seam_and_on_every_kind_of_cup() {
         let room = room(upper, lower, 90.0, 6, seed);
         for adapt in [Adapt::AsDrawn, Adapt::Flex(0.15), Adapt::Mosaic] {
             let spec = adapting(&["pebble", "ring", "drop"], 1.0 + 0.75 * i as f64, adapt);
-            let (fill, found) = run(&room, &spec, seed);
-            assert!(fill.spots.len() > 20 && found.is_empty(), "{} {found:?}", fill.spots.len());
+            let (fill, diagnostics) = run(&room, &spec, seed);
+            assert!(fill.spots.len() > 20 && diagnostics.is_empty(), "{} {diagnostics:?}", fill.spots.len());
             let margin = worst(&room, &spec, &fill);
             assert!(margin >= -MEASURE.get(), "cup {i}: {margin}");
             for s in &fill.spots {
@@ -136,9 +136,9 @@ fn another_seam_leaves_all_distances_the_same() {
 fn a_fill_follows_a_drag() {
     let room = room(40.0, 30.0, 80.0, 4, 5);
     let spec = adapting(&["pebble", "blob"], 2.0, Adapt::Flex(0.15));
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     let at = KeyPath::of("accent");
-    let mut follow = Follow::new(&room, &spec, &[], Seed(5), 0, 1, &at, &mut found).expect("no faults");
+    let mut follow = Follow::new(&room, &spec, &[], Seed(5), 0, 1, &at, &mut diagnostics).expect("no faults");
     assert_eq!(follow.fill().spots.len(), run(&room, &spec, 5).0.spots.len());
     let start = room.obstacles[1].region.clone();
     let mut changed = 0;
@@ -162,14 +162,14 @@ fn every_fill_is_proven_full() {
         assert_eq!(fill.saturation.undecided, 0, "{adapt:?}");
         assert_eq!(fill.saturation.shapes, 32);
         // From the outlines alone, in a grid of its own.
-        let mut found = Faults::new();
+        let mut diagnostics = Diagnostics::new();
         let spec = adapting(&["pebble", "crescent"], 2.0, adapt);
-        let again = prove(&room, &spec, &[], Seed(6), &fill, &KeyPath::of("accent"), &mut found);
+        let again = prove(&room, &spec, &[], Seed(6), &fill, &KeyPath::of("accent"), &mut diagnostics);
         assert_eq!((again.shapes, again.added, again.undecided), (32, 0, 0), "{adapt:?}");
         // It finds what a spot leaves that is taken out.
         let mut less = fill.clone();
         less.spots.remove(5);
-        let again = prove(&room, &spec, &[], Seed(6), &less, &KeyPath::of("accent"), &mut found);
+        let again = prove(&room, &spec, &[], Seed(6), &less, &KeyPath::of("accent"), &mut diagnostics);
         assert!(again.added > 0 && again.undecided == 0, "{adapt:?}");
     }
 }
@@ -260,9 +260,9 @@ fn every_family_is_wide_enough_at_its_smallest_size_and_known_to_the_job() {
 fn a_full_wall_gives_no_spots_and_says_how_much_is_missing() {
     let mut room = room(40.0, 30.0, 30.0, 0, 1);
     room.zone.high = Mm(9.0);
-    let (fill, found) = run(&room, &wishes(&["pebble"], 1.0), 1);
+    let (fill, diagnostics) = run(&room, &wishes(&["pebble"], 1.0), 1);
     assert!(fill.spots.is_empty());
-    assert_eq!(found.iter().map(|d| d.code.id).collect::<Vec<_>>(), ["accent/no-room"]);
+    assert_eq!(diagnostics.iter().map(|d| d.code.id).collect::<Vec<_>>(), ["accent/no-room"]);
 }
 
 #[test]
@@ -272,9 +272,9 @@ fn faults_are_all_named() {
     spec.largest = Mm(4.5);
     spec.shapes.push(SpotShape::Own(vec!["bow.svg".into()]));
     let bow: Region<Art> = Region::polygon(&[[0.0, 0.0], [9.0, 8.0], [9.0, 0.0], [0.0, 9.0]]);
-    let mut found = Faults::new();
-    fill(&room, &spec, &[bow], Seed(1), 0, &KeyPath::of("accent"), &mut found);
-    let codes: Vec<_> = found.iter().map(|d| d.code.id).collect();
+    let mut diagnostics = Diagnostics::new();
+    fill(&room, &spec, &[bow], Seed(1), 0, &KeyPath::of("accent"), &mut diagnostics);
+    let codes: Vec<_> = diagnostics.iter().map(|d| d.code.id).collect();
     assert_eq!(codes, ["accent/gap-too-wide", "accent/family-too-large", "accent/outline-crosses"]);
 }
 
@@ -284,10 +284,10 @@ fn faults_are_all_named() {
 fn a_lifted_spot_leaves_the_raster_as_painted_without_it() {
     let room = room(40.0, 30.0, 80.0, 5, 5);
     let spec = wishes(&["pebble", "blob"], 2.0);
-    let (at, mut found) = (KeyPath::of("accent"), Faults::new());
-    let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut found).expect("no faults");
+    let (at, mut diagnostics) = (KeyPath::of("accent"), Diagnostics::new());
+    let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut diagnostics).expect("no faults");
     let bare = Stage::new(&room, &spec, &library).field;
-    let Work { mut stage, drafts, .. } = work(&room, &spec, &library, Seed(5), 0, &at, &mut found);
+    let Work { mut stage, drafts, .. } = work(&room, &spec, &library, Seed(5), 0, &at, &mut diagnostics);
     let kit = stage.kit(&spec, &library);
     let (mut lowered, gone) = (0, [3, 8, 20]);
     for i in gone {
@@ -325,9 +325,9 @@ fn a_lifted_spot_leaves_the_raster_as_painted_without_it() {
 fn what_lies_near_is_what_all_edges_say() {
     let room = room(40.0, 30.0, 80.0, 5, 5);
     let spec = wishes(&["pebble", "blob"], 2.0);
-    let (at, mut found) = (KeyPath::of("accent"), Faults::new());
-    let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut found).expect("no faults");
-    let Work { stage, drafts, .. } = work(&room, &spec, &library, Seed(5), 0, &at, &mut found);
+    let (at, mut diagnostics) = (KeyPath::of("accent"), Diagnostics::new());
+    let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut diagnostics).expect("no faults");
+    let Work { stage, drafts, .. } = work(&room, &spec, &library, Seed(5), 0, &at, &mut diagnostics);
     let world = &stage.world;
     let spots = drafts.iter().map(|d| (vec![d.ring.clone()], 0.0));
     let all: Vec<(Vec<Vec<V>>, f64)> = stage.obstacles.iter().cloned().chain(spots).collect();

@@ -9,7 +9,7 @@
 use super::frustum::{Development, Frustum};
 use super::zone::Zone;
 use super::{Bow, Cup, Readings, RingReport, SeamReport, Taper};
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
 use crate::read::job::{CupSpec, Handle};
 use std::f64::consts::TAU;
@@ -91,32 +91,32 @@ impl Line {
 ///
 /// # Errors
 /// Faults when the cone is impossible, the bands leave nothing, or the handle is off the wall.
-pub fn fit(spec: &CupSpec, found: &mut Faults) -> Result<Cup, Reported> {
+pub fn fit(spec: &CupSpec, diagnostics: &mut Diagnostics) -> Result<Cup, ErrorGuaranteed> {
     let line = Line::through(spec.rings.iter().map(|r| (r.slant.0, r.girth.0)), spec.tape.0);
     let wall = spec.wall.0;
     let measured = Frustum { upper: Mm(line.at(wall)), lower: Mm(line.a), slant: spec.wall };
-    check_steepness(&measured, found)?;
+    check_steepness(&measured, diagnostics)?;
     let surface = measured.built_up(spec.build_up);
     let development = Development::new(surface);
     let readings = readings(spec, &line, &measured);
-    tell(spec, &readings, found);
-    let zone = zone(spec, &development, found)?;
+    tell(spec, &readings, diagnostics);
+    let zone = zone(spec, &development, diagnostics)?;
     Ok(Cup { measured, surface, development, zone, readings })
 }
 
-fn check_steepness(f: &Frustum, found: &mut Faults) -> Result<(), Reported> {
+fn check_steepness(f: &Frustum, diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
     let smallest = f.upper.min(f.lower);
     if f.sine().abs() < 0.9 && smallest.0 > 20.0 {
         return Ok(());
     }
-    Err(found.push(
+    Err(diagnostics.push(
         Diagnostic::fault(&TOO_STEEP, KeyPath::of("cup.rings"), "these rings do not make a cup")
             .measured(format!(
                 "{} round at the rim, {} at the base, {} of wall between",
                 f.upper, f.lower, f.slant
             ))
             .allowed("both at least 20 mm, differing by less than 5.6 times the wall")
-            .mend("check each ring's height `up` (along the wall, from the base edge) and its girth"),
+            .help("check each ring's height `up` (along the wall, from the base edge) and its girth"),
     ))
 }
 
@@ -188,10 +188,10 @@ fn bow(spec: &CupSpec) -> Option<Bow> {
     worst.map(|w| w.1)
 }
 
-fn tell(spec: &CupSpec, r: &Readings, found: &mut Faults) {
+fn tell(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
     if let Some(bow) = r.bow.filter(|b| !b.one_cone) {
         let way = if bow.off.0 > 0.0 { "bulges out" } else { "is waisted" };
-        found.push(
+        diagnostics.push(
             Diagnostic::warning(
                 &NOT_ONE_CONE,
                 KeyPath::of("cup.rings"),
@@ -204,13 +204,13 @@ fn tell(spec: &CupSpec, r: &Readings, found: &mut Faults) {
             )
             .measured(format!("that ring is {} off the line through the others", bow.off))
             .allowed(format!("within {} for these readings", bow.uncertainty))
-            .mend("measure that ring again; if it stands, keep motifs small where the wall bulges"),
+            .help("measure that ring again; if it stands, keep motifs small where the wall bulges"),
         );
     }
     let limit = COVERAGE * spec.tape.0 * 1.5;
     for (what, worst) in [("rim", r.rim), ("base", r.base)] {
         if worst.0 > limit {
-            found.push(
+            diagnostics.push(
                 Diagnostic::warning(
                     &REACHES_FAR,
                     KeyPath::of("cup.rings"),
@@ -218,16 +218,16 @@ fn tell(spec: &CupSpec, r: &Readings, found: &mut Faults) {
                 )
                 .measured(worst)
                 .allowed(Mm(limit))
-                .mend(format!("read one ring as near the {what} as the tape lies flat")),
+                .help(format!("read one ring as near the {what} as the tape lies flat")),
             );
         }
     }
 }
 
-fn zone(spec: &CupSpec, d: &Development, found: &mut Faults) -> Result<Zone, Reported> {
+fn zone(spec: &CupSpec, d: &Development, diagnostics: &mut Diagnostics) -> Result<Zone, ErrorGuaranteed> {
     let (low, high) = (spec.keep_clear.base, spec.wall - spec.keep_clear.rim);
     if high <= low {
-        return Err(found.push(
+        return Err(diagnostics.push(
             Diagnostic::fault(
                 &NO_ROOM,
                 KeyPath::of("cup.keep-clear"),
@@ -235,10 +235,10 @@ fn zone(spec: &CupSpec, d: &Development, found: &mut Faults) -> Result<Zone, Rep
             )
             .measured(format!("{} at the rim and {} at the base", spec.keep_clear.rim, spec.keep_clear.base))
             .allowed(format!("together less than the wall, {}", spec.wall))
-            .mend("make a band narrower, or check `wall`"),
+            .help("make a band narrower, or check `wall`"),
         ));
     }
-    let handle = spec.handle.map(|h| window(spec, &h, d, found)).transpose()?;
+    let handle = spec.handle.map(|h| window(spec, &h, d, diagnostics)).transpose()?;
     Ok(Zone { low, high, seam: spec.seam, handle })
 }
 
@@ -246,11 +246,11 @@ fn window(
     spec: &CupSpec,
     h: &Handle,
     d: &Development,
-    found: &mut Faults,
-) -> Result<crate::outline::Region<crate::base::frame::Plane>, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<crate::outline::Region<crate::base::frame::Plane>, ErrorGuaranteed> {
     let girth = d.frustum().girth((h.from + h.to) * 0.5);
     if h.from < Mm::ZERO || h.to > spec.wall || h.from >= h.to || h.width <= Mm::ZERO || h.width >= girth {
-        return Err(found.push(
+        return Err(diagnostics.push(
             Diagnostic::fault(
                 &HANDLE_OFF,
                 KeyPath::of("cup.handle"),
@@ -258,7 +258,7 @@ fn window(
             )
             .measured(format!("{} wide, from {} to {} up the wall", h.width, h.from, h.to))
             .allowed(format!("narrower than {girth}, heights from 0 to {}", spec.wall))
-            .mend("give `from` and `to` along the wall, up from the base edge"),
+            .help("give `from` and `to` along the wall, up from the base edge"),
         ));
     }
     let half = Angle::TURN * (h.width / girth / 2.0);
@@ -285,9 +285,9 @@ mod tests {
         }
     }
 
-    fn fitted(s: &CupSpec) -> (Cup, Faults) {
-        let mut found = Faults::new();
-        (fit(s, &mut found).expect("fits"), found)
+    fn fitted(s: &CupSpec) -> (Cup, Diagnostics) {
+        let mut diagnostics = Diagnostics::new();
+        (fit(s, &mut diagnostics).expect("fits"), diagnostics)
     }
 
     /// Four cups measured beforehand: sweep and apex radius, printed for cups whose girths are rounded here to 0.1 mm.
@@ -309,9 +309,9 @@ mod tests {
     /// Rings 60 mm apart used out to 160 mm: sd 1.6 mm from 0.5 mm readings (derived, checked numerically beforehand).
     #[test]
     fn extrapolation_costs_what_the_error_chain_says() {
-        let (cup, found) = fitted(&spec(&[(0.0, 207.0), (60.0, 230.0)], 160.0));
+        let (cup, diagnostics) = fitted(&spec(&[(0.0, 207.0), (60.0, 230.0)], 160.0));
         assert_abs_diff_eq!(cup.readings.rim.0 / COVERAGE, 1.6, epsilon = 0.05);
-        assert!(found.iter().any(|d| d.code == &REACHES_FAR));
+        assert!(diagnostics.iter().any(|d| d.code == &REACHES_FAR));
     }
 
     /// Seam step from one end: 0.7 to 1.0 mm per mm of error for errors of one ring at a time.
@@ -327,14 +327,14 @@ mod tests {
     /// Middle bow of three evenly spaced rings: sd 1.22 of a reading, wall bulge e/(2 pi).
     #[test]
     fn a_bowed_wall_is_found_and_told_as_a_bulge() {
-        let (cup, found) = fitted(&spec(&[(0.0, 207.0), (82.5, 240.6), (165.0, 270.2)], 165.0));
+        let (cup, diagnostics) = fitted(&spec(&[(0.0, 207.0), (82.5, 240.6), (165.0, 270.2)], 165.0));
         let bow = cup.readings.bow.unwrap();
         assert_abs_diff_eq!(bow.off.0, 2.0, epsilon = 1e-9);
         assert_abs_diff_eq!(bow.uncertainty.0, COVERAGE * 0.5 * 1.5f64.sqrt(), epsilon = 1e-9);
         assert_abs_diff_eq!(bow.bulge.0, 2.0 / TAU, epsilon = 1e-12);
-        assert!(!bow.one_cone && found.iter().any(|d| d.code == &NOT_ONE_CONE));
-        let (cup, found) = fitted(&spec(&[(0.0, 207.0), (82.5, 239.2), (165.0, 270.2)], 165.0));
-        assert!(cup.readings.bow.unwrap().one_cone && found.is_empty());
+        assert!(!bow.one_cone && diagnostics.iter().any(|d| d.code == &NOT_ONE_CONE));
+        let (cup, diagnostics) = fitted(&spec(&[(0.0, 207.0), (82.5, 239.2), (165.0, 270.2)], 165.0));
+        assert!(cup.readings.bow.unwrap().one_cone && diagnostics.is_empty());
     }
 
     /// Taper not distinguishable from straight when |C1 - C2| < 2 sqrt 2 sd for one reading at each edge.
@@ -350,9 +350,9 @@ mod tests {
     #[test]
     fn impossible_cups_are_refused_with_their_place() {
         for s in [spec(&[(0.0, 30.0), (10.0, 400.0)], 10.0), spec(&[(0.0, 200.0), (50.0, 210.0)], 20.0)] {
-            let mut found = Faults::new();
-            assert!(fit(&s, &mut found).is_err());
-            assert!(found.iter().all(|d| !d.mend.is_empty() && d.at.to_string().starts_with("cup.")));
+            let mut diagnostics = Diagnostics::new();
+            assert!(fit(&s, &mut diagnostics).is_err());
+            assert!(diagnostics.iter().all(|d| !d.help.is_empty() && d.at.to_string().starts_with("cup.")));
         }
     }
 }

@@ -3,7 +3,7 @@
 //! Imports: base, read::{job, art, letter}, make::decal::codes.
 
 use super::codes::{COLOUR, IDLE_FILM, NO_WINDOW};
-use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point};
 use crate::base::units::Mm;
 use crate::outline::Region;
@@ -21,7 +21,7 @@ pub enum Material<'a> {
     /// Its drawing.
     Drawing(&'a Artwork),
     /// Neither could be had, and why has been said: the other decals are looked at all the same.
-    Lacking(Reported),
+    Lacking(ErrorGuaranteed),
 }
 
 /// A letter with its marks, or an area of the drawing.
@@ -61,23 +61,28 @@ pub fn flat_art(
     spec: &DecalSpec,
     material: &Material,
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<FlatArt, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<FlatArt, ErrorGuaranteed> {
     match (&spec.shows, material) {
-        (Shows::Words { words, .. }, Material::Font(font)) => lettering(spec, words, font, at, found),
-        (Shows::Drawing { size, .. }, Material::Drawing(art)) => drawing(spec, *size, art, at, found),
+        (Shows::Words { words, .. }, Material::Font(font)) => lettering(spec, words, font, at, diagnostics),
+        (Shows::Drawing { size, .. }, Material::Drawing(art)) => drawing(spec, *size, art, at, diagnostics),
         (_, Material::Lacking(said)) => Err(*said),
         _ => unreachable!("the material is read for what the decal shows"),
     }
 }
 
 /// The window less the layers' reach on both sides.
-fn inner(spec: &DecalSpec, (w, h): (Mm, Mm), at: &KeyPath, found: &mut Faults) -> Result<(Mm, Mm), Reported> {
+fn inner(
+    spec: &DecalSpec,
+    (w, h): (Mm, Mm),
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Result<(Mm, Mm), ErrorGuaranteed> {
     let reach = spec.reach() * 2.0;
     if w.min(h) - reach < Mm(1.0) {
         let d = Diagnostic::fault(&NO_WINDOW, at.key("fits"), "the layers alone fill the window");
         let d = d.measured(format!("{w} x {h}")).allowed(format!("more than {reach} either way"));
-        return Err(found.push(d.mend("make the window larger, or the layers' offsets smaller")));
+        return Err(diagnostics.push(d.help("make the window larger, or the layers' offsets smaller")));
     }
     Ok((w - reach, h - reach))
 }
@@ -87,14 +92,14 @@ fn lettering(
     words: &Words,
     font: &Font,
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<FlatArt, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<FlatArt, ErrorGuaranteed> {
     let mut words = words.clone();
     if let LetterSize::Fit { width, height } = words.size {
-        let (width, height) = inner(spec, (width, height), at, found)?;
+        let (width, height) = inner(spec, (width, height), at, diagnostics)?;
         words.size = LetterSize::Fit { width, height };
     }
-    let lettering = letter(&words, font, &at.key("text"), found)?;
+    let lettering = letter(&words, font, &at.key("text"), diagnostics)?;
     let (mut parts, mut stretches): (Vec<Part>, Vec<Stretch>) = (Vec::new(), Vec::new());
     // Which film comes next is counted over all lines; parts count only where there is ink.
     let (mut letters, mut words_before, mut used) = (0, 0, 0);
@@ -132,10 +137,10 @@ fn lettering(
         && used < films.len()
     {
         let layer = at.key("layers").index(spec.under.len()).key("films");
-        let says = "more films are named for the top than it has parts";
-        let d = Diagnostic::warning(&IDLE_FILM, layer, says)
+        let message = "more films are named for the top than it has parts";
+        let d = Diagnostic::warning(&IDLE_FILM, layer, message)
             .measured(format!("{} films, {used} parts", films.len()));
-        found.push(d.mend("take the last ones out, or split the text more finely"));
+        diagnostics.push(d.help("take the last ones out, or split the text more finely"));
     }
     Ok(FlatArt { parts, stretches })
 }
@@ -145,24 +150,30 @@ fn drawing(
     size: DrawingSize,
     art: &Artwork,
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<FlatArt, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<FlatArt, ErrorGuaranteed> {
     let size = match size {
         DrawingSize::Art(size) => size,
         DrawingSize::Fit { width, height } => {
-            let (w, h) = inner(spec, (width, height), at, found)?;
+            let (w, h) = inner(spec, (width, height), at, diagnostics)?;
             let b = art.outline().bounds();
             ArtSize::Width(b.width() * (w / b.width()).min(h / b.height()))
         }
     };
-    let whole = art.sized(size, &at.key("art"), found)?;
+    let whole = art.sized(size, &at.key("art"), diagnostics)?;
     let b = whole.bounds();
     let stretches = vec![Stretch { width: b.width(), foot: Mm(b.min.y) }];
     let foot = Point::mm(b.centre().x, b.min.y);
     let parts = match &spec.top.films {
         TopFilms::Colours(films) => {
-            let seen = art.by_colour(size, &at.key("art"), found)?;
-            coloured(films, seen, foot, &at.key("layers").index(spec.under.len()).key("colours"), found)?
+            let seen = art.by_colour(size, &at.key("art"), diagnostics)?;
+            coloured(
+                films,
+                seen,
+                foot,
+                &at.key("layers").index(spec.under.len()).key("colours"),
+                diagnostics,
+            )?
         }
         TopFilms::One(film) => vec![Part { region: whole, foot, film: *film }],
         TopFilms::InTurn(_, films) => vec![Part { region: whole, foot, film: films[0] }],
@@ -175,15 +186,15 @@ fn coloured(
     seen: Vec<Seen>,
     foot: Point<Art>,
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<Vec<Part>, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Part>, ErrorGuaranteed> {
     for (colour, _) in films.iter().filter(|(c, _)| !seen.iter().any(|(s, _)| *s == Some(*c))) {
         let names: Vec<String> = seen.iter().filter_map(|(c, _)| c.map(|c| c.to_string())).collect();
-        let says = format!("the drawing shows no {colour}");
-        found.push(
-            Diagnostic::warning(&IDLE_FILM, at.key(&colour.to_string()), says)
+        let message = format!("the drawing shows no {colour}");
+        diagnostics.push(
+            Diagnostic::warning(&IDLE_FILM, at.key(&colour.to_string()), message)
                 .allowed(names.join(", "))
-                .mend("take it out, or write the colour that is meant"),
+                .help("take it out, or write the colour that is meant"),
         );
     }
     let mut failed = None;
@@ -193,10 +204,10 @@ fn coloured(
             Some((_, film)) => parts.push(Part { region, foot, film: *film }),
             None => {
                 let name = colour.map_or("a pattern".to_owned(), |c| c.to_string());
-                let says = format!("{name} of the drawing has no film");
-                let d = Diagnostic::fault(&COLOUR, at.clone(), says).measured(region.area());
+                let message = format!("{name} of the drawing has no film");
+                let d = Diagnostic::fault(&COLOUR, at.clone(), message).measured(region.area());
                 let mend = format!("add \"{name}\" and its film to `colours`");
-                failed = Some(found.push(d.mend(if colour.is_some() {
+                failed = Some(diagnostics.push(d.help(if colour.is_some() {
                     mend
                 } else {
                     "draw that area in a plain colour".into()

@@ -4,7 +4,7 @@
 
 use super::codes::{SHARP, SMALL};
 use super::stack::Layer;
-use crate::base::diag::{Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::{Art, Point};
 use crate::base::units::{Angle, Mm};
 use crate::outline::corner::Points;
@@ -39,7 +39,7 @@ pub fn look(
     layers: &[Layer],
     films: &[FilmSpec],
     at: &KeyPath,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) -> Vec<Place> {
     let mut all = Vec::new();
     for (layer, l) in layers.iter().enumerate() {
@@ -50,18 +50,18 @@ pub fn look(
             corners.sort_by(|a, b| a.angle.rad().total_cmp(&b.angle.rad()));
             let at = at.key("layers").index(layer);
             if let Some(worst) = corners.first() {
-                let says = format!(
+                let message = format!(
                     "layer {}, film {}: {} corners are sharper than a blade turns well, the sharpest {}",
                     layer + 1,
                     film.name,
                     corners.len(),
                     from_middle(worst.at)
                 );
-                found.push(
-                    Diagnostic::note(&SHARP, at.clone(), says)
+                diagnostics.push(
+                    Diagnostic::note(&SHARP, at.clone(), message)
                         .measured(format!("{:.0} degrees", worst.angle.deg()))
                         .allowed(format!("{:.0} degrees or more (`sharpest`)", spec.sharpest.deg()))
-                        .mend("cut slowly there, take a rounder font, or round the drawing"),
+                        .help("cut slowly there, take a rounder font, or round the drawing"),
                 );
             }
             all.extend(corners.iter().map(|c| place(Hard::Corner(c.angle, c.points), c.at)));
@@ -69,18 +69,18 @@ pub fn look(
             let mut islands = region.small_islands(least);
             islands.sort_by(|a, b| a.extent.0.total_cmp(&b.extent.0));
             if let Some(worst) = islands.first() {
-                let says = format!(
+                let message = format!(
                     "layer {}, film {}: {} parts or holes are too small to handle, the smallest {}",
                     layer + 1,
                     film.name,
                     islands.len(),
                     from_middle(worst.at)
                 );
-                found.push(
-                    Diagnostic::warning(&SMALL, at.clone(), says)
+                diagnostics.push(
+                    Diagnostic::warning(&SMALL, at.clone(), message)
                         .measured(format!("{:.2} across", worst.extent))
                         .allowed(format!("{least} across or more (`island`)"))
-                        .mend("make the decal larger, or leave such parts out of the drawing"),
+                        .help("make the decal larger, or leave such parts out of the drawing"),
                 );
             }
             let side = |hole: bool| if hole { Points::In } else { Points::Out };

@@ -6,7 +6,7 @@
 //! Imports: base, make::cup, make::decal::codes.
 
 use super::codes::NO_KEYS;
-use crate::base::diag::{Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::units::Mm;
 use crate::make::cup::Development;
@@ -30,7 +30,7 @@ pub fn keys(
     development: &Development,
     pose: &Rigid<Art, Plane>,
     at: &KeyPath,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) -> Keys {
     let (b, s, g) = (silhouette, size.0, gap.0);
     // Lower left corners of the two squares that the marks fill.
@@ -51,10 +51,10 @@ pub fn keys(
         })
     };
     let Some([l, r]) = places.into_iter().find(on_wall) else {
-        let says = "neither above, below nor beside the decal is there wall for its registration keys";
-        let d =
-            Diagnostic::fault(&NO_KEYS, at.key("keys"), says).measured(format!("{size}, {gap} clear of it"));
-        found.push(d.mend("make the decal or its keys smaller, or write `keys = false`"));
+        let message = "neither above, below nor beside the decal is there wall for its registration keys";
+        let d = Diagnostic::fault(&NO_KEYS, at.key("keys"), message)
+            .measured(format!("{size}, {gap} clear of it"));
+        diagnostics.push(d.help("make the decal or its keys smaller, or write `keys = false`"));
         return Keys::default();
     };
     let triangle = [[l[0], l[1] + s], [l[0], l[1]], [l[0] + s, l[1] + s]];

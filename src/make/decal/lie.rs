@@ -7,7 +7,7 @@
 
 use super::art::{FlatArt, Part, Stretch};
 use super::codes::CANNOT_BEND;
-use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::tolerance::FIT;
 use crate::base::units::{Angle, Mm};
@@ -40,18 +40,18 @@ impl<'a> Ground<'a> {
         art: &FlatArt,
         lies: Lies,
         at: &KeyPath,
-        found: &mut Faults,
-    ) -> Result<Vec<Part>, Reported> {
+        diagnostics: &mut Diagnostics,
+    ) -> Result<Vec<Part>, ErrorGuaranteed> {
         let mut lay = |p: &Part| match lies {
             Lies::Rigid => Ok(p.clone()),
             Lies::Upright => Ok(Part { region: p.region.moved(&self.upright(p.foot)), ..p.clone() }),
             Lies::Bent => match p.region.bent(|x, y| self.bent(x, y), FIT) {
                 Ok(region) => Ok(Part { region, ..p.clone() }),
                 Err(folded) => {
-                    let says = "the art reaches to where the wall, carried on, comes to a point";
-                    let d = Diagnostic::fault(&CANNOT_BEND, at.key("lies"), says);
-                    Err(found
-                        .push(d.measured(folded).mend("make the art smaller, or write lies = \"rigid\"")))
+                    let message = "the art reaches to where the wall, carried on, comes to a point";
+                    let d = Diagnostic::fault(&CANNOT_BEND, at.key("lies"), message);
+                    Err(diagnostics
+                        .push(d.measured(folded).help("make the art smaller, or write lies = \"rigid\"")))
                 }
             },
         };

@@ -23,7 +23,7 @@ pub use codes::CODES;
 pub use keys::Keys;
 pub use stack::Layer;
 
-use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Plane, Rigid};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Mm, Mm2};
@@ -124,13 +124,13 @@ pub fn make(
     materials: &[Material],
     cup: &Cup,
     films: &[FilmSpec],
-    found: &mut Faults,
-) -> Result<Vec<Decal>, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Decal>, ErrorGuaranteed> {
     let mut decals: Vec<Decal> = Vec::new();
     let mut failed = None;
     for (i, (spec, material)) in specs.iter().zip(materials).enumerate() {
         let at = KeyPath::root().key("decal").index(i);
-        match one(spec, material, cup, films, &at, found) {
+        match one(spec, material, cup, films, &at, diagnostics) {
             Ok(mut decal) => {
                 decal.first_piece = decals.iter().map(Decal::piece_count).sum();
                 decals.push(decal);
@@ -141,11 +141,11 @@ pub fn make(
     if let Some(r) = failed {
         return Err(r);
     }
-    apart(&decals, cup, found);
-    found.check().map(|()| decals)
+    apart(&decals, cup, diagnostics);
+    diagnostics.check().map(|()| decals)
 }
 
-fn apart(decals: &[Decal], cup: &Cup, found: &mut Faults) {
+fn apart(decals: &[Decal], cup: &Cup, diagnostics: &mut Diagnostics) {
     let regions: Vec<Region<Plane>> = decals.iter().map(|d| d.silhouette().moved(&d.pose)).collect();
     let standing: Vec<Standing> = decals
         .iter()
@@ -160,7 +160,7 @@ fn apart(decals: &[Decal], cup: &Cup, found: &mut Faults) {
         })
         .collect();
     for (i, s) in standing.iter().enumerate() {
-        stand::check(s, &standing[..i], &cup.development, &cup.zone, found);
+        stand::check(s, &standing[..i], &cup.development, &cup.zone, diagnostics);
     }
 }
 
@@ -170,27 +170,27 @@ fn one(
     cup: &Cup,
     films: &[FilmSpec],
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<Decal, Reported> {
-    let art = flat_art(spec, material, at, found)?;
-    let wall = place(spec, &art, cup, at, found)?;
+    diagnostics: &mut Diagnostics,
+) -> Result<Decal, ErrorGuaranteed> {
+    let art = flat_art(spec, material, at, diagnostics)?;
+    let wall = place(spec, &art, cup, at, diagnostics)?;
     let ground = Ground::new(&cup.development, wall);
-    let departure = level(spec, &ground, &art, at, found);
-    let laid = ground.laid(&art, spec.lies, at, found)?;
+    let departure = level(spec, &ground, &art, at, diagnostics);
+    let laid = ground.laid(&art, spec.lies, at, diagnostics)?;
     let (layers, mended) = stack::stack(spec, &laid, films);
-    tell_mended(&mended, films, at, found);
+    tell_mended(&mended, films, at, diagnostics);
     let pose = cup.development.pose(wall);
     let base = &layers[0].solid;
     let keys = match spec.keys {
         Some(size) => {
             let gap = spec.films().iter().map(|f| films[f.0].spacing).fold(Mm(2.0), Mm::max);
-            keys::keys(base.bounds(), size, gap, &cup.development, &pose, at, found)
+            keys::keys(base.bounds(), size, gap, &cup.development, &pose, at, diagnostics)
         }
         None => Keys::default(),
     };
     let (thickness, thickest_area) = stack::thickest(&layers, films);
-    let hard = corners::look(spec, &layers, films, at, found);
-    said(spec, &layers, thickness, at, found);
+    let hard = corners::look(spec, &layers, films, at, diagnostics);
+    said(spec, &layers, thickness, at, diagnostics);
     let reach = extent(&base.moved(&pose).flat(FLATTEN), &cup.development);
     Ok(Decal {
         title: spec.title(),
@@ -216,8 +216,8 @@ fn place(
     art: &FlatArt,
     cup: &Cup,
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<WallPose, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<WallPose, ErrorGuaranteed> {
     let pose = |slant| WallPose { azimuth: spec.azimuth, slant, turn: spec.turn };
     let middle = (cup.zone.low + cup.zone.high) * 0.5;
     match spec.up {
@@ -229,7 +229,7 @@ fn place(
             for _ in 0..3 {
                 let ground = Ground::new(&cup.development, pose(slant));
                 let to_plane = cup.development.pose(pose(slant));
-                let laid = ground.laid(art, spec.lies, at, found)?;
+                let laid = ground.laid(art, spec.lies, at, diagnostics)?;
                 let flats = laid.into_iter().map(|p| p.region.moved(&to_plane).flat(FLATTEN));
                 let e =
                     flats
@@ -245,7 +245,13 @@ fn place(
 }
 
 /// Says where a straight line departs from level by more than is let pass; gives the farthest.
-fn level(spec: &DecalSpec, ground: &Ground, art: &FlatArt, at: &KeyPath, found: &mut Faults) -> Mm {
+fn level(
+    spec: &DecalSpec,
+    ground: &Ground,
+    art: &FlatArt,
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Mm {
     if spec.lies != Lies::Rigid {
         return Mm::ZERO;
     }
@@ -256,49 +262,55 @@ fn level(spec: &DecalSpec, ground: &Ground, art: &FlatArt, at: &KeyPath, found: 
         .fold((Mm::ZERO, Mm::ZERO), |a, b| if b.0.abs() > a.0.abs() { b } else { a });
     if worst.0.abs() > spec.level {
         let way = if worst.0 > Mm::ZERO { "rim" } else { "base" };
-        let says = format!(
+        let message = format!(
             "a straight line {:.1} wide departs from level: its ends stand {:.2} nearer to the {way} than its middle",
             worst.1,
             worst.0.abs()
         );
-        found.push(
-            Diagnostic::warning(&NOT_LEVEL, at.key("lies"), says)
+        diagnostics.push(
+            Diagnostic::warning(&NOT_LEVEL, at.key("lies"), message)
                 .measured(worst.0.abs())
                 .allowed(format!("{} (`level`)", spec.level))
-                .mend("write lies = \"upright\" or \"bent\", or raise `level`"),
+                .help("write lies = \"upright\" or \"bent\", or raise `level`"),
         );
     }
     worst.0
 }
 
 /// Says what the automatic mend changed.
-fn tell_mended(mended: &[(usize, FilmId, Changed)], films: &[FilmSpec], at: &KeyPath, found: &mut Faults) {
+fn tell_mended(
+    mended: &[(usize, FilmId, Changed)],
+    films: &[FilmSpec],
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) {
     for (layer, film, m) in mended {
-        let says = format!("layer {}, film {}: {}", layer + 1, films[film.0].name, m.words());
-        found.push(
-            Diagnostic::note(&MENDED, at.key("layers").index(*layer), says)
+        let message = format!("layer {}, film {}: {}", layer + 1, films[film.0].name, m.words());
+        diagnostics.push(
+            Diagnostic::note(&MENDED, at.key("layers").index(*layer), message)
                 .measured(format!("{:.2} of film added", m.added))
-                .mend("write `mend = false` to have it cut as drawn"),
+                .help("write `mend = false` to have it cut as drawn"),
         );
     }
 }
 
 /// What the maker should know of the stack.
-fn said(spec: &DecalSpec, layers: &[Layer], thickness: Mm, at: &KeyPath, found: &mut Faults) {
+fn said(spec: &DecalSpec, layers: &[Layer], thickness: Mm, at: &KeyPath, diagnostics: &mut Diagnostics) {
     for (i, layer) in layers.iter().enumerate().filter(|(_, l)| l.closed > 0) {
-        let says = format!("layer {} closes {} counters or gaps", i + 1, layer.closed);
+        let message = format!("layer {} closes {} counters or gaps", i + 1, layer.closed);
         let at = at.key("layers").index(i);
         let close = spec.under.get(i).map_or(Mm::ZERO, |u| u.close);
-        found.push(
-            Diagnostic::note(&CLOSED, at, says)
+        diagnostics.push(
+            Diagnostic::note(&CLOSED, at, message)
                 .allowed(format!("gaps of {close} or wider stay open"))
-                .mend("write `close = 0` to keep them"),
+                .help("write `close = 0` to keep them"),
         );
     }
     if layers.len() > 1 {
-        let says = format!("\"{}\" is {thickness} thick at its thickest", spec.title());
-        found.push(
-            Diagnostic::note(&THICK, at.clone(), says).mend("`overlap` hollows a layer under the one above"),
+        let message = format!("\"{}\" is {thickness} thick at its thickest", spec.title());
+        diagnostics.push(
+            Diagnostic::note(&THICK, at.clone(), message)
+                .help("`overlap` hollows a layer under the one above"),
         );
     }
 }

@@ -35,7 +35,7 @@ pub struct Layer {
 
 impl Layer {
     /// Mends each of its films where it is too narrow; films beside it are not covered.
-    fn mend(&mut self, films: &[FilmSpec], sharpest: Angle) -> Vec<(FilmId, Changed)> {
+    fn thicken(&mut self, films: &[FilmSpec], sharpest: Angle) -> Vec<(FilmId, Changed)> {
         let mut all = Vec::new();
         for i in 0..self.films.len() {
             let (film, region) = &self.films[i];
@@ -77,7 +77,7 @@ pub fn stack(
             }
         };
         if spec.mend {
-            all.extend(layer.mend(films, spec.sharpest).into_iter().map(|(film, m)| (place, film, m)));
+            all.extend(layer.thicken(films, spec.sharpest).into_iter().map(|(film, m)| (place, film, m)));
         }
         layers.push(layer);
     }

@@ -3,7 +3,7 @@
 //! Imports: base, make::cup, make::decal::codes.
 
 use super::codes::{OVER_BAND, OVER_HANDLE, OVER_SEAM, TOO_NEAR};
-use crate::base::diag::{Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN};
 use crate::base::units::{Angle, Mm};
@@ -44,29 +44,29 @@ pub struct Standing<'a> {
 }
 
 /// Reports everything that it must not touch and does, and by how much.
-pub fn check(s: &Standing, others: &[Standing], d: &Development, zone: &Zone, found: &mut Faults) {
+pub fn check(s: &Standing, others: &[Standing], d: &Development, zone: &Zone, diagnostics: &mut Diagnostics) {
     let flat = s.region.flat(FLATTEN);
-    bands(s, &flat, d, zone, found);
-    seam(s, &flat, d, zone, found);
+    bands(s, &flat, d, zone, diagnostics);
+    seam(s, &flat, d, zone, diagnostics);
     if let Some(handle) = &zone.handle {
-        self::handle(s, &flat, handle, d, found);
+        self::handle(s, &flat, handle, d, diagnostics);
     }
     let mine = Clearance::new(flat);
     for other in others {
         let asked = s.clearance.max(other.clearance) + CLEAR_GUARD;
         if let Some(distance) = nearest(&mine, other.region, d, asked) {
-            let says = format!("\"{}\" is too near \"{}\"", s.title, other.title);
-            found.push(
-                Diagnostic::fault(&TOO_NEAR, s.at.clone(), says)
+            let message = format!("\"{}\" is too near \"{}\"", s.title, other.title);
+            diagnostics.push(
+                Diagnostic::fault(&TOO_NEAR, s.at.clone(), message)
                     .measured(distance)
                     .allowed(format!("at least {}", s.clearance.max(other.clearance)))
-                    .mend(format!("move one of them by {:.1} mm or more", asked.0 - distance.0)),
+                    .help(format!("move one of them by {:.1} mm or more", asked.0 - distance.0)),
             );
         }
     }
 }
 
-fn bands(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, found: &mut Faults) {
+fn bands(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, diagnostics: &mut Diagnostics) {
     let e = extent(flat, d);
     let (over, under) = (e.high + FLATTEN - zone.high, zone.low - (e.low - FLATTEN));
     let room = zone.high - zone.low;
@@ -75,7 +75,7 @@ fn bands(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, found: 
         if by <= Mm::ZERO {
             continue;
         }
-        let says = format!("\"{}\" reaches {by:.2} into the band at the {band}", s.title);
+        let message = format!("\"{}\" reaches {by:.2} into the band at the {band}", s.title);
         let mend = if height > room {
             format!(
                 "it is {:.1} mm higher than the free wall: make it smaller, or its layers' offsets",
@@ -84,17 +84,17 @@ fn bands(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, found: 
         } else {
             format!("move it {way} by {:.1} mm, or write up = \"centred\"", (by.0 * 10.0).ceil() / 10.0)
         };
-        found.push(
-            Diagnostic::fault(&OVER_BAND, s.at.key("up"), says)
+        diagnostics.push(
+            Diagnostic::fault(&OVER_BAND, s.at.key("up"), message)
                 .measured(format!("from {:.1} to {:.1} up the wall", e.low, e.high))
                 .allowed(format!("{} to {}", zone.low, zone.high))
-                .mend(mend),
+                .help(mend),
         );
     }
 }
 
 /// How far it reaches over the seam, by the shorter way out.
-fn seam(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, found: &mut Faults) {
+fn seam(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, diagnostics: &mut Diagnostics) {
     let turn = Angle::TURN.rad();
     let seam = s.azimuth.rad() + (zone.seam - s.azimuth).wrapped().rad();
     // Distances round from the seam at each corner's own height: the farthest to the right and to the left.
@@ -117,7 +117,7 @@ fn seam(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, found: &
         let radius = d.frustum().radius(Mm(f64::midpoint(zone.low.0, zone.high.0))).0;
         let degrees = Angle::radians(by / radius).deg();
         let to = (s.azimuth + Angle::degrees(sign * (degrees + 0.5))).wrapped().deg();
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(
                 &OVER_SEAM,
                 s.at.key("azimuth"),
@@ -125,7 +125,7 @@ fn seam(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, found: &
             )
             .measured(format!("{} wide", Mm(right[k] + left[k])))
             .allowed("clear of the seam")
-            .mend(format!(
+            .help(format!(
                 "turn it to the {way} by {:.1} degrees or more: azimuth = {to:.1}; or move the seam",
                 degrees
             )),
@@ -134,7 +134,13 @@ fn seam(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, found: &
     }
 }
 
-fn handle(s: &Standing, flat: &Flat<Plane>, window: &Region<Plane>, d: &Development, found: &mut Faults) {
+fn handle(
+    s: &Standing,
+    flat: &Flat<Plane>,
+    window: &Region<Plane>,
+    d: &Development,
+    diagnostics: &mut Diagnostics,
+) {
     let asked = s.clearance + CLEAR_GUARD;
     let Some(distance) = nearest(&Clearance::new(flat.clone()), window, d, asked) else { return };
     let mut deep = Mm::ZERO;
@@ -152,16 +158,16 @@ fn handle(s: &Standing, flat: &Flat<Plane>, window: &Region<Plane>, d: &Developm
         }
     }
     let lacking = asked - distance + deep;
-    let says = if deep > Mm::ZERO {
+    let message = if deep > Mm::ZERO {
         format!("\"{}\" lies {deep:.1} deep in the handle's window", s.title)
     } else {
         format!("\"{}\" is {distance:.1} from the handle's window", s.title)
     };
-    found.push(
-        Diagnostic::fault(&OVER_HANDLE, s.at.key("azimuth"), says)
+    diagnostics.push(
+        Diagnostic::fault(&OVER_HANDLE, s.at.key("azimuth"), message)
             .measured(distance)
             .allowed(format!("at least {}", s.clearance))
-            .mend(format!("move it round by {:.1} mm or more", lacking.0)),
+            .help(format!("move it round by {:.1} mm or more", lacking.0)),
     );
 }
 

@@ -38,23 +38,23 @@ struct Made {
     specs: Vec<DecalSpec>,
     cup: Cup,
     films: Vec<FilmSpec>,
-    decals: Result<Vec<Decal>, Reported>,
-    found: Faults,
+    decals: Result<Vec<Decal>, ErrorGuaranteed>,
+    diagnostics: Diagnostics,
 }
 
 /// Reads the decals of a job and makes them, as the plan does; `svg` is what every `art` shows.
 fn made(decals: &str, svg: &str) -> Made {
     let read = read_job(&format!("{HEAD}{decals}"));
-    let job = read.job.unwrap_or_else(|| panic!("{:#?}", read.found));
-    let mut found = Faults::new();
-    let cup = fit(&job.cup, &mut found).expect("fits");
+    let job = read.job.unwrap_or_else(|| panic!("{:#?}", read.diagnostics));
+    let mut diagnostics = Diagnostics::new();
+    let cup = fit(&job.cup, &mut diagnostics).expect("fits");
     let fonts: Vec<Font> = job.decals.iter().map(font).collect();
     let arts: Vec<Option<Artwork>> = job
         .decals
         .iter()
         .map(|d| {
             matches!(d.shows, Shows::Drawing { .. }).then(|| {
-                read_art("a.svg", svg.as_bytes(), &KeyPath::root(), &mut Faults::new()).expect("art")
+                read_art("a.svg", svg.as_bytes(), &KeyPath::root(), &mut Diagnostics::new()).expect("art")
             })
         })
         .collect();
@@ -63,8 +63,8 @@ fn made(decals: &str, svg: &str) -> Made {
         .zip(&arts)
         .map(|(f, a)| a.as_ref().map_or(Material::Font(f), Material::Drawing))
         .collect();
-    let decals = make(&job.decals, &materials, &cup, &job.films, &mut found);
-    Made { specs: job.decals, cup, films: job.films, decals, found }
+    let decals = make(&job.decals, &materials, &cup, &job.films, &mut diagnostics);
+    Made { specs: job.decals, cup, films: job.films, decals, diagnostics }
 }
 
 use crate::read::job::decals::{FontName, Shows};
@@ -74,7 +74,7 @@ fn font(spec: &DecalSpec) -> Font {
         Shows::Words { font: FontName::Family(name), .. } => name.as_str(),
         _ => "Fredoka One",
     };
-    Font::embedded(name, &KeyPath::root(), &mut Faults::new()).expect("embedded")
+    Font::embedded(name, &KeyPath::root(), &mut Diagnostics::new()).expect("embedded")
 }
 
 fn words(more: &str) -> Made {
@@ -85,7 +85,7 @@ fn words(more: &str) -> Made {
 fn one(m: &Made) -> &Decal {
     match &m.decals {
         Ok(d) => &d[0],
-        Err(_) => panic!("{:#?}", m.found),
+        Err(_) => panic!("{:#?}", m.diagnostics),
     }
 }
 
@@ -169,10 +169,10 @@ fn keys_are_the_same_for_all_layers_clear_of_them_and_on_the_wall() {
     for (slant, half, hinge) in [(155.0, 5.0, -7.0), (82.0, 75.0, 7.5)] {
         let pose = dev.pose(WallPose { azimuth: Angle::ZERO, slant: Mm(slant), turn: Angle::ZERO });
         let b = crate::outline::Bounds { min: Point::mm(-20.0, -half), max: Point::mm(20.0, half) };
-        let mut found = Faults::new();
-        let k = keys::keys(b, Mm(15.0), Mm(2.0), &dev, &pose, &KeyPath::root(), &mut found);
+        let mut diagnostics = Diagnostics::new();
+        let k = keys::keys(b, Mm(15.0), Mm(2.0), &dev, &pose, &KeyPath::root(), &mut diagnostics);
         assert_eq!(k.hinge.expect("a hinge")[0].y, hinge);
-        assert!(found.is_empty());
+        assert!(diagnostics.is_empty());
     }
 }
 
@@ -182,10 +182,10 @@ fn upright_letters_stand_on_their_parallel() {
     let m = words("up = 90\nlies = \"upright\"\nazimuth = 40");
     let spec = &m.specs[0];
     let f = font(spec);
-    let art = flat_art(spec, &Material::Font(&f), &KeyPath::root(), &mut Faults::new()).expect("art");
+    let art = flat_art(spec, &Material::Font(&f), &KeyPath::root(), &mut Diagnostics::new()).expect("art");
     let d = one(&m);
     let ground = Ground::new(&m.cup.development, d.wall);
-    let laid = ground.laid(&art, Lies::Upright, &KeyPath::root(), &mut Faults::new()).expect("laid");
+    let laid = ground.laid(&art, Lies::Upright, &KeyPath::root(), &mut Diagnostics::new()).expect("laid");
     for (flat, laid) in art.parts.iter().zip(laid) {
         approx::assert_relative_eq!(flat.region.area().0, laid.region.area().0, max_relative = 1e-9);
         let slant = d.wall.slant.0 + flat.foot.y;
@@ -223,9 +223,9 @@ fn departure_from_level_is_what_the_wall_says() {
         approx::assert_abs_diff_eq!(got.0, want, epsilon = 0.01 * want.abs() + 1e-12);
     }
     let m = words("up = 90");
-    assert!(m.found.iter().any(|d| d.code.id == "decal/not-level"), "{:#?}", m.found);
-    assert!(!words("up = 90\nlevel = 3").found.iter().any(|d| d.code.id == "decal/not-level"));
-    assert!(!words("up = 90\nlies = \"upright\"").found.iter().any(|d| d.code.id == "decal/not-level"));
+    assert!(m.diagnostics.iter().any(|d| d.code.id == "decal/not-level"), "{:#?}", m.diagnostics);
+    assert!(!words("up = 90\nlevel = 3").diagnostics.iter().any(|d| d.code.id == "decal/not-level"));
+    assert!(!words("up = 90\nlies = \"upright\"").diagnostics.iter().any(|d| d.code.id == "decal/not-level"));
 }
 
 #[test]
@@ -247,7 +247,7 @@ fn a_window_holds_the_whole_decal() {
     assert!(b.width().0 > 59.9 || b.height().0 > 34.9, "{b:?}");
     let d = made(&format!("[[decal]]\ntext = \"x\"\nfits = [60, 6]\nup = 80\n{LAYERS}"), "");
     assert!(d.decals.is_err());
-    assert_eq!(d.found.iter().next().expect("fault").code.id, "decal/window-too-small");
+    assert_eq!(d.diagnostics.iter().next().expect("fault").code.id, "decal/window-too-small");
 }
 
 #[test]
@@ -304,25 +304,29 @@ fn what_a_decal_must_not_touch_is_a_fault_that_says_by_how_much() {
     let at = |more: &str| {
         let m = words(more);
         assert!(m.decals.is_err());
-        let d =
-            m.found.iter().find(|d| d.severity == crate::base::diag::Severity::Fault).expect("fault").clone();
-        assert!(!d.mend.is_empty() && d.measured.is_some() && d.allowed.is_some(), "{d:?}");
+        let d = m
+            .diagnostics
+            .iter()
+            .find(|d| d.severity == crate::base::diag::Severity::Fault)
+            .expect("fault")
+            .clone();
+        assert!(!d.help.is_empty() && d.measured.is_some() && d.allowed.is_some(), "{d:?}");
         d
     };
     let d = at("up = 140");
     assert_eq!(d.code.id, "decal/over-band");
-    assert!(d.says.contains("band at the rim"), "{}", d.says);
+    assert!(d.message.contains("band at the rim"), "{}", d.message);
     assert_eq!(at("up = 10").code.id, "decal/over-band");
     let d = at("up = 80\nazimuth = 170");
     assert_eq!(d.code.id, "decal/over-seam");
     // Following the mend cures it.
-    let azimuth: f64 = d.mend.split("azimuth = ").nth(1).unwrap().split(';').next().unwrap().parse().unwrap();
-    assert!(words(&format!("up = 80\nazimuth = {azimuth}")).decals.is_ok(), "{}", d.mend);
+    let azimuth: f64 = d.help.split("azimuth = ").nth(1).unwrap().split(';').next().unwrap().parse().unwrap();
+    assert!(words(&format!("up = 80\nazimuth = {azimuth}")).decals.is_ok(), "{}", d.help);
     let two = format!(
         "[[decal]]\ntext = \"Fair\"\nwidth = 30\nup = 60\n{LAYERS}\n[[decal]]\ntext = \"Fair\"\nwidth = 30\nup = 60\nazimuth = 8\n{LAYERS}"
     );
     let m = made(&two, "");
-    assert!(m.found.iter().any(|d| d.code.id == "decal/too-near"), "{:#?}", m.found);
+    assert!(m.diagnostics.iter().any(|d| d.code.id == "decal/too-near"), "{:#?}", m.diagnostics);
 }
 
 #[test]
@@ -332,11 +336,11 @@ fn over_the_handle_is_a_fault() {
         read_job(&format!("{HEAD}[[decal]]\ntext = \"Fair\"\nwidth = 30\nup = 70\nazimuth = 88\n{LAYERS}"));
     job.decals = read.job.expect("reads").decals;
     job.films = vec![job.films[0].clone(); 3];
-    let mut found = Faults::new();
-    let cup = fit(&job.cup, &mut found).expect("fits");
+    let mut diagnostics = Diagnostics::new();
+    let cup = fit(&job.cup, &mut diagnostics).expect("fits");
     let f = font(&job.decals[0]);
-    assert!(make(&job.decals, &[Material::Font(&f)], &cup, &job.films, &mut found).is_err());
-    assert!(found.iter().any(|d| d.code.id == "decal/over-handle"), "{found:#?}");
+    assert!(make(&job.decals, &[Material::Font(&f)], &cup, &job.films, &mut diagnostics).is_err());
+    assert!(diagnostics.iter().any(|d| d.code.id == "decal/over-handle"), "{diagnostics:#?}");
 }
 
 #[test]
@@ -353,7 +357,7 @@ fn colours_of_a_drawing_take_their_films() {
     approx::assert_abs_diff_eq!(top.films[1].1.area().0, 200.0, epsilon = 0.05);
     let m = with("\"#c00000\" = \"straw\", \"#00c000\" = \"leaf\"");
     assert!(m.decals.is_err());
-    let ids: Vec<&str> = m.found.iter().map(|d| d.code.id).collect();
+    let ids: Vec<&str> = m.diagnostics.iter().map(|d| d.code.id).collect();
     assert!(
         ids.contains(&"decal/colour-without-film") && ids.contains(&"decal/film-without-part"),
         "{ids:?}"
@@ -366,10 +370,10 @@ fn bent_art_wrapped_back_is_the_art_as_drawn() {
     let m = words("up = 95\nlies = \"bent\"\nazimuth = -50");
     let spec = &m.specs[0];
     let f = font(spec);
-    let art = flat_art(spec, &Material::Font(&f), &KeyPath::root(), &mut Faults::new()).expect("art");
+    let art = flat_art(spec, &Material::Font(&f), &KeyPath::root(), &mut Diagnostics::new()).expect("art");
     let d = one(&m);
     let ground = Ground::new(&m.cup.development, d.wall);
-    let laid = ground.laid(&art, Lies::Bent, &KeyPath::root(), &mut Faults::new()).expect("bent");
+    let laid = ground.laid(&art, Lies::Bent, &KeyPath::root(), &mut Diagnostics::new()).expect("bent");
     let radius = m.cup.surface.radius(d.wall.slant).0;
     let (mut worst, mut before, mut after) = (0.0f64, 0, 0);
     for (flat, laid) in art.parts.iter().zip(&laid) {
@@ -427,5 +431,5 @@ fn what_is_hard_to_cut_is_told_with_its_place_and_mended_where_asked() {
     let mended = with("mend = true");
     assert_eq!(narrow(one(&mended)), 0);
     assert!(!one(&mended).mended.is_empty());
-    assert!(mended.found.iter().any(|d| d.code.id == "decal/mended"));
+    assert!(mended.diagnostics.iter().any(|d| d.code.id == "decal/mended"));
 }

@@ -3,7 +3,7 @@
 //! Imports: base, read::job, make::piece, make::film::stock.
 
 use super::stock::Leftover;
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Frame};
 use crate::base::tolerance::{FLATTEN, LARGEST_COORDINATE, MEASURE, PASSING, SPECK_MM2};
 use crate::make::piece::Piece;
@@ -38,10 +38,10 @@ fn far<F: Frame>(b: &Bounds<F>) -> bool {
 ///
 /// # Errors
 /// The fault, reported.
-pub(super) fn cuttable(piece: &Piece, found: &mut Faults) -> Result<(), Reported> {
+pub(super) fn cuttable(piece: &Piece, diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
     let b = piece.cut().bounds();
     if !piece.outline.is_empty() && far(&b) {
-        return Err(found.push(
+        return Err(diagnostics.push(
             Diagnostic::fault(
                 &BAD_OUTLINE,
                 KeyPath::of("film").index(piece.film.0),
@@ -52,13 +52,13 @@ pub(super) fn cuttable(piece: &Piece, found: &mut Faults) -> Result<(), Reported
                 b.max.x.abs().max(b.min.x.abs()).max(b.max.y.abs()).max(b.min.y.abs())
             ))
             .allowed(format!("at most {LARGEST_COORDINATE}"))
-            .mend("check the unit of the art's size"),
+            .help("check the unit of the art's size"),
         ));
     }
     let flat = piece.outline.flat(FLATTEN);
     let area: f64 = flat.rings.iter().map(|r| ring_area(r)).sum();
     if area < SPECK_MM2 {
-        return Err(found.push(
+        return Err(diagnostics.push(
             Diagnostic::fault(
                 &BAD_OUTLINE,
                 KeyPath::of("film").index(piece.film.0),
@@ -66,7 +66,7 @@ pub(super) fn cuttable(piece: &Piece, found: &mut Faults) -> Result<(), Reported
             )
             .measured(format!("{area:.4} mm2"))
             .allowed(format!("at least {SPECK_MM2} mm2"))
-            .mend("close the outline, or leave the piece out"),
+            .help("close the outline, or leave the piece out"),
         ));
     }
     Ok(())
@@ -76,10 +76,14 @@ pub(super) fn cuttable(piece: &Piece, found: &mut Faults) -> Result<(), Reported
 ///
 /// # Errors
 /// The fault, reported.
-pub(super) fn uncrossed(piece: &Piece, fine: &Flat<Art>, found: &mut Faults) -> Result<(), Reported> {
+pub(super) fn uncrossed(
+    piece: &Piece,
+    fine: &Flat<Art>,
+    diagnostics: &mut Diagnostics,
+) -> Result<(), ErrorGuaranteed> {
     // Coarse chords of curves that pass closely may cross where the curves do not.
     let Some(at) = crossing(fine).and_then(|_| crossing(&piece.cut().flat(PASSING))) else { return Ok(()) };
-    Err(found.push(
+    Err(diagnostics.push(
         Diagnostic::fault(
             &CROSSING,
             KeyPath::of("film").index(piece.film.0),
@@ -87,7 +91,7 @@ pub(super) fn uncrossed(piece: &Piece, fine: &Flat<Art>, found: &mut Faults) -> 
         )
         .measured(format!("at {:.2}, {:.2} mm from its origin", at[0], at[1]))
         .allowed("no crossing")
-        .mend("draw the outline without the crossing, or as two outlines"),
+        .help("draw the outline without the crossing, or as two outlines"),
     ))
 }
 
@@ -128,21 +132,25 @@ fn cross(a: &([f64; 2], [f64; 2]), b: &([f64; 2], [f64; 2])) -> bool {
 ///
 /// # Errors
 /// Those that are not, each reported.
-pub(super) fn usable(left: &[Leftover], film: FilmId, found: &mut Faults) -> Result<(), Reported> {
+pub(super) fn usable(
+    left: &[Leftover],
+    film: FilmId,
+    diagnostics: &mut Diagnostics,
+) -> Result<(), ErrorGuaranteed> {
     let mut failed = None;
     for (k, l) in left.iter().enumerate() {
         let at = KeyPath::of("film").index(film.0).key("leftovers").index(k);
         let area = l.shape.area().0;
         let b = l.shape.bounds();
-        let (says, measured) = if area.is_nan() || area < SPECK_MM2 {
+        let (message, measured) = if area.is_nan() || area < SPECK_MM2 {
             ("encloses nothing", format!("{area:.4} mm2"))
         } else if far(&b) {
             ("lies too far out", format!("{} x {}", b.width(), b.height()))
         } else {
             continue;
         };
-        let fault = Diagnostic::fault(&BAD_LEFTOVER, at, format!("leftover {} {says}", l.name));
-        failed = Some(found.push(fault.measured(measured).mend("name another file, or none")));
+        let fault = Diagnostic::fault(&BAD_LEFTOVER, at, format!("leftover {} {message}", l.name));
+        failed = Some(diagnostics.push(fault.measured(measured).help("name another file, or none")));
     }
     failed.map_or(Ok(()), Err)
 }

@@ -12,7 +12,7 @@ use super::sheet::{Aids, Placed, SheetLayout, Taken};
 use super::solid::{Solid, Solids, Turn, angles};
 use super::stock::{Blank, Leftover};
 use super::tighten::Tighten;
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::tolerance::MEASURE;
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::Piece;
@@ -72,10 +72,10 @@ pub fn lay_out(
     pieces: &[Piece],
     films: &[FilmSpec],
     effort: Effort,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
-) -> Result<Vec<SheetLayout>, Reported> {
-    lay_out_on(pieces, films, &[], effort, found, progress)
+) -> Result<Vec<SheetLayout>, ErrorGuaranteed> {
+    lay_out_on(pieces, films, &[], effort, diagnostics, progress)
 }
 
 /// Lays all pieces out on their films: each sheet in cut order, every piece exactly once, spares beside them.
@@ -92,16 +92,16 @@ pub fn lay_out_on(
     films: &[FilmSpec],
     leftovers: &[Vec<Leftover>],
     effort: Effort,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
-) -> Result<Vec<SheetLayout>, Reported> {
+) -> Result<Vec<SheetLayout>, ErrorGuaranteed> {
     // Films are apart from each other: their first layouts are made side by side, and so are their sheets at the end.
     // What is told keeps the order of the films.
-    let firsts: Vec<(Faults, Result<First, Reported>)> = films
+    let firsts: Vec<(Diagnostics, Result<First, ErrorGuaranteed>)> = films
         .par_iter()
         .enumerate()
         .map(|(id, film)| {
-            let mut told = Faults::new();
+            let mut told = Diagnostics::new();
             let left = leftovers.get(id).map_or(&[][..], Vec::as_slice);
             let first = First::made(pieces, FilmId(id), film, left, effort, &mut told);
             (told, first)
@@ -116,8 +116,9 @@ pub fn lay_out_on(
     let mut jobs: Vec<(FilmJob, Vec<Filled>)> = Vec::new();
     let mut failed = None;
     for (told, first) in firsts {
-        found.extend(told.into_vec());
-        match first.and_then(|f| f.job.searched(f.filled, effort, found, &mut hear).map(|l| (f.job, l))) {
+        diagnostics.extend(told.into_vec());
+        match first.and_then(|f| f.job.searched(f.filled, effort, diagnostics, &mut hear).map(|l| (f.job, l)))
+        {
             Ok(done) => jobs.push(done),
             Err(r) => failed = Some(r),
         }
@@ -145,16 +146,16 @@ impl<'a> First<'a> {
         film: &'a FilmSpec,
         left: &[Leftover],
         effort: Effort,
-        found: &mut Faults,
-    ) -> Result<Self, Reported> {
+        diagnostics: &mut Diagnostics,
+    ) -> Result<Self, ErrorGuaranteed> {
         let own: Vec<&Piece> = pieces.iter().filter(|p| p.film == id).collect();
-        usable(left, id, found)?;
-        let job = FilmJob::prepared(&own, id, film, Blank::all(film, left), effort, found)?;
+        usable(left, id, diagnostics)?;
+        let job = FilmJob::prepared(&own, id, film, Blank::all(film, left), effort, diagnostics)?;
         let (filled, over) = job.filled(FIRST);
         if !over.is_empty() {
-            return Err(job.used_up(&over, found));
+            return Err(job.used_up(&over, diagnostics));
         }
-        job.checked(&filled, found)?;
+        job.checked(&filled, diagnostics)?;
         Ok(Self { job, filled })
     }
 }
@@ -180,8 +181,8 @@ impl<'a> FilmJob<'a> {
         film: &'a FilmSpec,
         blanks: Vec<Blank>,
         effort: Effort,
-        found: &mut Faults,
-    ) -> Result<Self, Reported> {
+        diagnostics: &mut Diagnostics,
+    ) -> Result<Self, ErrorGuaranteed> {
         // A frame runs between the pieces and the margin.
         let frame = film.cut.weeding.frame.unwrap_or(Mm::ZERO);
         let demand = Demand { spacing: film.spacing, margin: film.margin + frame };
@@ -192,14 +193,14 @@ impl<'a> FilmJob<'a> {
         let mut items = Vec::with_capacity(pieces.len());
         let mut failed = None;
         for piece in &pieces {
-            if let Err(r) = cuttable(piece, found) {
+            if let Err(r) = cuttable(piece, diagnostics) {
                 failed = Some(r);
                 continue;
             }
             let solid = solids.of(&piece.cut(), film.mirrored);
             items.push(solid);
             if solids.list[solid].turns.is_empty() {
-                if let Err(r) = uncrossed(piece, &solids.list[solid].fine, found) {
+                if let Err(r) = uncrossed(piece, &solids.list[solid].fine, diagnostics) {
                     failed = Some(r);
                 }
                 let turns = allowed_turns(&solids.list[solid], film, demand.margin, effort, &blanks);
@@ -210,7 +211,7 @@ impl<'a> FilmJob<'a> {
                         id,
                         film,
                         (demand.margin, &blanks),
-                        found,
+                        diagnostics,
                     ));
                 }
                 solids.list[solid].turns = turns;
@@ -226,18 +227,18 @@ impl<'a> FilmJob<'a> {
         &self,
         filled: Vec<Filled>,
         effort: Effort,
-        found: &mut Faults,
+        diagnostics: &mut Diagnostics,
         progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
-    ) -> Result<Vec<Filled>, Reported> {
+    ) -> Result<Vec<Filled>, ErrorGuaranteed> {
         if self.pieces.is_empty() {
             return Ok(filled);
         }
         let (filled, whole) = self.search(filled, effort, progress);
         if effort != Effort::Quick {
-            self.checked(&filled, found)?;
+            self.checked(&filled, diagnostics)?;
         }
         if !whole {
-            found.push(
+            diagnostics.push(
                 Diagnostic::note(
                     &STOPPED,
                     KeyPath::of("film").index(self.id.0),
@@ -359,13 +360,13 @@ impl<'a> FilmJob<'a> {
     fn flaws(&self, sheet: &Filled) -> Vec<Flaw> {
         flaws(&self.solids, &self.items, sheet, &self.blanks[sheet.blank], self.demand)
     }
-    fn checked(&self, filled: &[Filled], found: &mut Faults) -> Result<(), Reported> {
+    fn checked(&self, filled: &[Filled], diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
         let mut failed = None;
         for sheet in filled {
             for flaw in self.flaws(sheet) {
                 let at = KeyPath::of("film").index(self.id.0);
                 failed = Some(
-                    found.push(match flaw {
+                    diagnostics.push(match flaw {
                         Flaw::Near { items, distance } => Diagnostic::fault(
                             &NOT_KEPT,
                             at,
@@ -420,18 +421,18 @@ impl<'a> FilmJob<'a> {
         sheet.aids = aids::of(&sheet, self.film);
         sheet
     }
-    fn used_up(&self, left: &[usize], found: &mut Faults) -> Reported {
+    fn used_up(&self, left: &[usize], diagnostics: &mut Diagnostics) -> ErrorGuaranteed {
         let area: f64 = left.iter().map(|&i| self.solids[self.items[i]].area).sum();
         let names: Vec<String> = left.iter().take(8).map(|&i| self.number(i).to_string()).collect();
         let more = if left.len() > 8 { ", ..." } else { "" };
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(
                 &OUT_OF_STOCK,
                 KeyPath::of("film").index(self.id.0),
                 format!("film {} does not reach for pieces {}{more}", self.film.name, names.join(", ")),
             )
             .measured(format!("{} pieces left, {:.0} mm2 of film", left.len(), area))
-            .mend("name more sheets, or fewer pieces"),
+            .help("name more sheets, or fewer pieces"),
         )
     }
 }
@@ -484,8 +485,8 @@ fn too_large(
     id: FilmId,
     film: &FilmSpec,
     (margin, blanks): (Mm, &[Blank]),
-    found: &mut Faults,
-) -> Reported {
+    diagnostics: &mut Diagnostics,
+) -> ErrorGuaranteed {
     let size = solid.turned(Angle::ZERO).size;
     let largest = blanks
         .iter()
@@ -495,14 +496,14 @@ fn too_large(
         })
         .expect("a film comes as something");
     let [w, h] = largest.usable(margin);
-    found.push(
+    diagnostics.push(
         Diagnostic::fault(
             &TOO_LARGE,
             KeyPath::of("film").index(id.0),
             format!("piece {} ({}) fits on no sheet of film {}", piece.number, piece.name, film.name),
         )
         .measured(format!("{} x {}", Mm(size[0]), Mm(size[1])))
-        .allowed(format!("{} x {} inside the margin of {}", Mm(w), Mm(h), largest.says()))
-        .mend("make the piece smaller, let it turn, or name a larger sheet"),
+        .allowed(format!("{} x {} inside the margin of {}", Mm(w), Mm(h), largest.message()))
+        .help("make the piece smaller, let it turn, or name a larger sheet"),
     )
 }

@@ -90,7 +90,7 @@ impl Blank {
         [self.width.0 - 2.0 * margin.0, self.height.0 - 2.0 * margin.0]
     }
     /// For messages.
-    pub fn says(&self) -> String {
+    pub fn message(&self) -> String {
         if self.roll {
             format!("a roll {} wide, at most {} cut at once", self.width, self.height)
         } else {

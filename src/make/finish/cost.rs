@@ -12,7 +12,7 @@
 use super::buy::{all_poured, density};
 use super::coat::{FilmUse, StepPlan};
 use super::schedule::loads;
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
 use crate::base::money::{Decimal, Money, Share, amount};
 use crate::base::units::{Grams, Ml};
 use crate::read::job::finish::codes::NOTHING_LEFT;
@@ -209,11 +209,11 @@ pub fn account(input: &Inputs, price: &PriceSpec, cups: u32) -> Option<Account> 
 }
 
 /// The order and its quantity breaks; faults for everything that is used and has no price.
-pub fn costing(input: &Inputs, price: &PriceSpec, found: &mut Faults) -> Option<Costing> {
+pub fn costing(input: &Inputs, price: &PriceSpec, diagnostics: &mut Diagnostics) -> Option<Costing> {
     let mut whole = true;
     let mut missing = |at: KeyPath, what: String, mend: String| {
         whole = false;
-        found.push(Diagnostic::fault(&NO_PRICE, at, what).mend(mend));
+        diagnostics.push(Diagnostic::fault(&NO_PRICE, at, what).help(mend));
     };
     for f in input.films.keys().filter(|f| !price.films.contains_key(f)) {
         let name = &input.job.films[f.0].name;
@@ -237,7 +237,7 @@ pub fn costing(input: &Inputs, price: &PriceSpec, found: &mut Faults) -> Option<
     }
     if (price.fee + price.margin()).rest() <= Share::ZERO || price.reject >= Share::ONE {
         whole = false;
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(
                 &NOTHING_LEFT,
                 KeyPath::of("finish.price.margin"),
@@ -245,7 +245,7 @@ pub fn costing(input: &Inputs, price: &PriceSpec, found: &mut Faults) -> Option<
             )
             .measured(format!("fee {}, margin {}, rejects {}", price.fee, price.margin(), price.reject))
             .allowed("fee and margin together less than 100 %, rejects less than 100 %")
-            .mend("bring them down"),
+            .help("bring them down"),
         );
     }
     if !whole {

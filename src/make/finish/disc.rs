@@ -2,7 +2,7 @@
 //!
 //! Imports: base, read::job, make::{cup, piece}.
 
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
@@ -67,13 +67,13 @@ pub struct BaseDisc {
 }
 
 /// The disc for a base; `None` if its parts have no room (a fault says so).
-pub fn base_disc(spec: &BaseSpec, cup: &Cup, found: &mut Faults) -> Option<BaseDisc> {
+pub fn base_disc(spec: &BaseSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Option<BaseDisc> {
     let edge = cup.measured.lower / PI;
     let across = spec.across.unwrap_or(edge);
     // What the tape readings leave open at the base edge is no fault of the rule that measured the flat.
     let widest = edge + cup.readings.base / PI;
     if across > widest {
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(
                 &WIDER,
                 KeyPath::of("finish.base.across"),
@@ -81,7 +81,7 @@ pub fn base_disc(spec: &BaseSpec, cup: &Cup, found: &mut Faults) -> Option<BaseD
             )
             .measured(format!("{across:.1} across"))
             .allowed(format!("at most {widest:.1}, from the girth at the base edge"))
-            .mend("measure the flat across and the girth at the base edge again"),
+            .help("measure the flat across and the girth at the base edge again"),
         );
         return None;
     }
@@ -92,11 +92,11 @@ pub fn base_disc(spec: &BaseSpec, cup: &Cup, found: &mut Faults) -> Option<BaseD
     // A centre too small to weed is no centre: the narrowest strip that the spot rules allow, 3 mm (common practice).
     let least = Mm(3.0);
     if centre < least {
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(&NO_ROOM, KeyPath::of("finish.base"), "ring, gap and edge leave no centre")
                 .measured(format!("{centre:.2} across the centre of a base of {across:.2}"))
                 .allowed(format!("at least {least}"))
-                .mend("make the ring or the gap narrower, or leave the ring out (ring = 0)"),
+                .help("make the ring or the gap narrower, or leave the ring out (ring = 0)"),
         );
         return None;
     }
@@ -125,14 +125,14 @@ fn annulus(outer: Mm, inner: Mm) -> Region<Art> {
 impl BaseDisc {
     /// Adds the maker's mark: art of any size and place, scaled to the size asked for, its bounding box centred, the
     /// cut outline grown round it by the border. A fault if it does not fit inside the centre.
-    pub fn add_mark(&mut self, spec: &MarkSpec, art: &Region<Art>, found: &mut Faults) {
+    pub fn add_mark(&mut self, spec: &MarkSpec, art: &Region<Art>, diagnostics: &mut Diagnostics) {
         let at = KeyPath::of("finish.base.mark");
         let b = art.bounds();
         let extent = b.width().max(b.height());
         if b.is_empty() || extent <= Mm::ZERO {
-            found.push(
+            diagnostics.push(
                 Diagnostic::fault(&NO_ROOM, at, "the mark has nothing to cut")
-                    .mend("give art with a filled outline"),
+                    .help("give art with a filled outline"),
             );
             return;
         }
@@ -143,11 +143,11 @@ impl BaseDisc {
         let reach = farthest(&cut);
         let room = self.centre * 0.5;
         if reach > room {
-            found.push(
+            diagnostics.push(
                 Diagnostic::fault(&NO_ROOM, at, "the mark reaches over the centre of the base")
                     .measured(format!("{reach:.2} from the middle, border included"))
                     .allowed(format!("at most {room:.2}"))
-                    .mend(format!(
+                    .help(format!(
                         "make its size at most {:.1} mm",
                         (room.0 - spec.border.0) / (reach.0 - spec.border.0) * spec.size.0
                     )),
@@ -220,7 +220,7 @@ mod tests {
     /// Closed forms: circle from its circumference, annulus pi (R^2 - r^2).
     #[test]
     fn the_disc_is_true_to_the_base() {
-        let d = base_disc(&spec(), &cup(pint()), &mut Faults::new()).unwrap();
+        let d = base_disc(&spec(), &cup(pint()), &mut Diagnostics::new()).unwrap();
         approx::assert_relative_eq!(d.across.0, 189.4 / std::f64::consts::PI, epsilon = 1e-9);
         approx::assert_relative_eq!(d.disc.0, d.across.0 - 3.0, epsilon = 1e-9);
         let (r, i) = (d.disc.0 / 2.0, d.ring_inner.0 / 2.0);
@@ -236,11 +236,11 @@ mod tests {
 
     #[test]
     fn a_mark_is_centred_scaled_and_bordered() {
-        let mut d = base_disc(&spec(), &cup(pint()), &mut Faults::new()).unwrap();
+        let mut d = base_disc(&spec(), &cup(pint()), &mut Diagnostics::new()).unwrap();
         let art = Region::polygon(&[[100.0, 40.0], [140.0, 40.0], [140.0, 60.0], [100.0, 60.0]]);
-        let mut found = Faults::new();
-        d.add_mark(&mark(20.0), &art, &mut found);
-        assert!(found.is_empty());
+        let mut diagnostics = Diagnostics::new();
+        d.add_mark(&mark(20.0), &art, &mut diagnostics);
+        assert!(diagnostics.is_empty());
         let b = d.parts[2].outline.bounds();
         approx::assert_abs_diff_eq!(b.width().0, 22.0, epsilon = 0.03);
         approx::assert_abs_diff_eq!(b.height().0, 12.0, epsilon = 0.03);
@@ -255,32 +255,33 @@ mod tests {
 
     #[test]
     fn a_flat_wider_than_the_cup_is_a_fault() {
-        let mut found = Faults::new();
+        let mut diagnostics = Diagnostics::new();
         let edge = 189.4 / PI;
         assert!(
-            base_disc(&BaseSpec { across: Some(Mm(edge)), ..spec() }, &cup(pint()), &mut found).is_some()
+            base_disc(&BaseSpec { across: Some(Mm(edge)), ..spec() }, &cup(pint()), &mut diagnostics)
+                .is_some()
         );
         assert!(
-            base_disc(&BaseSpec { across: Some(Mm(edge + 1.0)), ..spec() }, &cup(pint()), &mut found)
+            base_disc(&BaseSpec { across: Some(Mm(edge + 1.0)), ..spec() }, &cup(pint()), &mut diagnostics)
                 .is_none()
         );
-        let all = found.into_vec();
+        let all = diagnostics.into_vec();
         assert_eq!((all.len(), all[0].code.id), (1, "finish/base-wider-than-cup"));
     }
 
     #[test]
     fn what_does_not_fit_is_a_fault_with_the_size_that_does() {
-        let mut found = Faults::new();
+        let mut diagnostics = Diagnostics::new();
         let wide = BaseSpec { ring: Mm(40.0), ..spec() };
-        assert!(base_disc(&wide, &cup(pint()), &mut found).is_none());
-        let mut d = base_disc(&spec(), &cup(pint()), &mut found).unwrap();
+        assert!(base_disc(&wide, &cup(pint()), &mut diagnostics).is_none());
+        let mut d = base_disc(&spec(), &cup(pint()), &mut diagnostics).unwrap();
         let art = Region::polygon(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
-        d.add_mark(&mark(60.0), &art, &mut found);
-        let all = found.into_vec();
+        d.add_mark(&mark(60.0), &art, &mut diagnostics);
+        let all = diagnostics.into_vec();
         assert_eq!(all.len(), 2);
         assert_eq!(d.parts.len(), 2);
-        let fits: f64 = all[1].mend.split(' ').filter_map(|w| w.parse().ok()).next().unwrap();
-        let mut again = Faults::new();
+        let fits: f64 = all[1].help.split(' ').filter_map(|w| w.parse().ok()).next().unwrap();
+        let mut again = Diagnostics::new();
         d.add_mark(&mark(fits - 0.1), &art, &mut again);
         assert!(again.is_empty(), "{again:?}");
     }

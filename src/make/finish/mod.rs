@@ -17,7 +17,7 @@ pub mod disc;
 pub mod buy;
 pub mod cost;
 
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Severity};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath, Severity};
 use crate::base::moment::Minutes;
 use crate::base::units::Mm;
 use crate::make::cup::Cup;
@@ -170,7 +170,7 @@ pub struct Finish {
 pub fn under_film(job: &Job, cup: &Cup) -> Mm {
     let Some(spec) = &job.finish else { return Mm::ZERO };
     // Film used does not matter to what lies under it; bands that are off the wall are told later.
-    let spec = without_lost_bands(spec, cup, &mut Faults::new());
+    let spec = without_lost_bands(spec, cup, &mut Diagnostics::new());
     coat::under_film(&coat::steps(job, &spec, cup, &BTreeMap::new()))
 }
 
@@ -184,14 +184,14 @@ pub fn finish(
     pieces: &[Piece],
     sheets: &[SheetLayout],
     base: Option<BaseDisc>,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) -> Finish {
     match &job.finish {
-        Some(spec) => planned(job, spec, cup, pieces, sheets, base, found),
+        Some(spec) => planned(job, spec, cup, pieces, sheets, base, diagnostics),
         None => {
-            let mut all = Faults::new();
+            let mut all = Diagnostics::new();
             let finish = planned(job, &FinishSpec::default(), cup, pieces, sheets, base, &mut all);
-            found.extend(all.into_vec().into_iter().filter(|d| d.severity != Severity::Note));
+            diagnostics.extend(all.into_vec().into_iter().filter(|d| d.severity != Severity::Note));
             finish
         }
     }
@@ -204,28 +204,28 @@ fn planned(
     pieces: &[Piece],
     sheets: &[SheetLayout],
     base: Option<BaseDisc>,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) -> Finish {
     let used = coat::film_use(pieces, sheets);
-    let spec = &without_lost_bands(spec, cup, found);
+    let spec = &without_lost_bands(spec, cup, diagnostics);
     let steps = coat::steps(job, spec, cup, &used);
     let stack = stack::highest(pieces, |f| job.films[f.0].thickness, &cup.development);
-    let burial = order::burial(spec, &steps, stack, found);
+    let burial = order::burial(spec, &steps, stack, diagnostics);
     let under = coat::under_film(&steps);
     if coat::on_wall(pieces).next().is_some() {
-        order::surface(&steps, &cup.measured, job.cup.build_up, job.cup.tape, found);
+        order::surface(&steps, &cup.measured, job.cup.build_up, job.cup.tape, diagnostics);
         let wall: BTreeSet<FilmId> = coat::on_wall(pieces).map(|p| p.film).collect();
         let names: Vec<(usize, String)> = wall.iter().map(|f| (f.0, job.films[f.0].name.clone())).collect();
-        order::film_steps(spec, &names, found);
+        order::film_steps(spec, &names, diagnostics);
     }
-    order::order(spec, &steps, found);
-    order::disc_step(spec, found);
+    order::order(spec, &steps, diagnostics);
+    order::disc_step(spec, diagnostics);
     let load = schedule::loads(spec.cups, spec.times.seats.value).first().copied().unwrap_or(1);
-    order::products(spec, &steps, load, found);
-    notes(job, spec, cup, &steps, found);
-    let calendar = calendar(spec, &steps, load, found);
+    order::products(spec, &steps, load, diagnostics);
+    notes(job, spec, cup, &steps, diagnostics);
+    let calendar = calendar(spec, &steps, load, diagnostics);
     let input = cost::Inputs { job, spec, plan: &steps, films: &used };
-    let costing = spec.price.as_ref().and_then(|p| cost::costing(&input, p, found));
+    let costing = spec.price.as_ref().and_then(|p| cost::costing(&input, p, diagnostics));
     Finish {
         cups: spec.cups,
         surfaces: surfaces(job, spec, cup, under),
@@ -245,12 +245,12 @@ fn planned(
 }
 
 /// Bands are held to the wall here, where it is known; one that is not on it is cut to it, and a fault says so.
-fn without_lost_bands(spec: &FinishSpec, cup: &Cup, found: &mut Faults) -> FinishSpec {
+fn without_lost_bands(spec: &FinishSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> FinishSpec {
     let mut spec = spec.clone();
     let wall = cup.measured.slant;
     for (i, b) in spec.bands.iter_mut().enumerate() {
         if b.to > wall {
-            found.push(
+            diagnostics.push(
                 Diagnostic::fault(
                     &BAND,
                     KeyPath::of("finish.band").index(i).key("to"),
@@ -258,7 +258,7 @@ fn without_lost_bands(spec: &FinishSpec, cup: &Cup, found: &mut Faults) -> Finis
                 )
                 .measured(b.to)
                 .allowed(format!("at most {wall}, the length of the wall"))
-                .mend("lower its upper edge"),
+                .help("lower its upper edge"),
             );
             b.to = wall;
             b.from = b.from.min(wall);
@@ -313,20 +313,25 @@ fn cautions(steps: &[StepPlan]) -> Vec<&'static Caution> {
     caution::ALL.into_iter().filter(|c| c.id == caution::FIRST.id || shown(c)).collect()
 }
 
-fn calendar(spec: &FinishSpec, steps: &[StepPlan], load: u32, found: &mut Faults) -> Option<Calendar> {
+fn calendar(
+    spec: &FinishSpec,
+    steps: &[StepPlan],
+    load: u32,
+    diagnostics: &mut Diagnostics,
+) -> Option<Calendar> {
     let tasks = coat::tasks(steps);
     let Some(start) = spec.times.start else {
         // A window that no working hours meet is a fault whenever the work begins.
-        schedule::possible(&tasks, load, &spec.times, found);
-        found.push(
+        schedule::possible(&tasks, load, &spec.times, diagnostics);
+        diagnostics.push(
             Diagnostic::note(&NO_START, KeyPath::of("finish.times.start"), "no calendar is made")
-                .mend("write start = \"2026-09-01 09:00\" under [finish.times]"),
+                .help("write start = \"2026-09-01 09:00\" under [finish.times]"),
         );
         return None;
     };
-    let calendar = schedule::schedule(&tasks, spec.cups, &spec.times, start, found)?;
+    let calendar = schedule::schedule(&tasks, spec.cups, &spec.times, start, diagnostics)?;
     if let Some(due) = spec.times.due.filter(|d| calendar.finished.day() > *d) {
-        found.push(
+        diagnostics.push(
             Diagnostic::warning(
                 &schedule::LATE,
                 KeyPath::of("finish.times.due"),
@@ -334,17 +339,17 @@ fn calendar(spec: &FinishSpec, steps: &[StepPlan], load: u32, found: &mut Faults
             )
             .measured(format!("ready {}", calendar.finished))
             .allowed(format!("by the end of {due}"))
-            .mend("start earlier, lengthen the hours, or agree on a later date"),
+            .help("start earlier, lengthen the hours, or agree on a later date"),
         );
     }
     Some(calendar)
 }
 
-fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], found: &mut Faults) {
+fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], diagnostics: &mut Diagnostics) {
     if job.cup.handle.is_some() {
-        found.push(
+        diagnostics.push(
             Diagnostic::note(&HANDLE, KeyPath::of("cup.handle"), "the handle's own surface is not counted")
-                .mend("raise finish.loss or give the volume of the coats if the handle is coated too"),
+                .help("raise finish.loss or give the volume of the coats if the handle is coated too"),
         );
     }
     let film = spec.steps.iter().position(|s| s.kind == crate::read::job::finish::StepKind::Film);
@@ -355,14 +360,14 @@ fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], found: &mu
         // What a tape cannot tell from the layout's own surface is no matter.
         let told = lifts > (job.cup.tape * 0.5).max(crate::base::tolerance::SAME_SURFACE);
         if told && !s.done && band.from < cup.zone.high && band.to > cup.zone.low {
-            found.push(
+            diagnostics.push(
                 Diagnostic::note(
                     &LIFTED,
                     coat::step_path(i),
                     format!("band {} lies under the film", band.name),
                 )
                 .measured(format!("{lifts:.2} longer round there"))
-                .mend("keep large pieces off the band's edges, or level the wall with clear coats first"),
+                .help("keep large pieces off the band's edges, or level the wall with clear coats first"),
             );
         }
     }

@@ -6,7 +6,7 @@
 
 use super::coat::{StepPlan, step_path};
 use super::stack::FilmStack;
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
 use crate::base::tolerance::{SAME_SURFACE, WHOLE_STEPS};
 use crate::base::units::Mm;
 use crate::make::cup::Frustum;
@@ -154,7 +154,12 @@ impl Burial {
 }
 
 /// Is the film buried?
-pub fn burial(spec: &FinishSpec, plan: &[StepPlan], step: FilmStack, found: &mut Faults) -> Burial {
+pub fn burial(
+    spec: &FinishSpec,
+    plan: &[StepPlan],
+    step: FilmStack,
+    diagnostics: &mut Diagnostics,
+) -> Burial {
     let last_film = plan.iter().rposition(|s| s.kind == StepKind::Film);
     let over: Mm = plan
         .iter()
@@ -174,7 +179,7 @@ pub fn burial(spec: &FinishSpec, plan: &[StepPlan], step: FilmStack, found: &mut
     let add = libm::ceil(short / full - WHOLE_STEPS).max(0.0) as u32;
     if add > 0 {
         let numbers: Vec<String> = step.pieces.iter().map(u32::to_string).collect();
-        found.push(
+        diagnostics.push(
             Diagnostic::warning(
                 &NOT_BURIED,
                 KeyPath::of("finish.step"),
@@ -182,21 +187,21 @@ pub fn burial(spec: &FinishSpec, plan: &[StepPlan], step: FilmStack, found: &mut
             )
             .measured(format!("{over:.2} of clear coats over the last film"))
             .allowed(format!("at least {needed:.2}: the step and {margin:.2} for sanding"))
-            .mend(format!("add {add} clear coat(s) of {full:.2} after the film")),
+            .help(format!("add {add} clear coat(s) of {full:.2} after the film")),
         );
     }
     Burial { step, margin, over, needed, coats_to_add: add }
 }
 
 /// Was the layout made for the surface that each film goes on? Half of the tape's uncertainty in girth is let pass.
-pub fn surface(plan: &[StepPlan], bare: &Frustum, layout: Mm, tape: Mm, found: &mut Faults) {
+pub fn surface(plan: &[StepPlan], bare: &Frustum, layout: Mm, tape: Mm, diagnostics: &mut Diagnostics) {
     let pass = (tape * 0.5).max(SAME_SURFACE);
     let mut film_steps = plan.iter().filter(|s| s.kind == StepKind::Film);
     let Some(first) = film_steps.next() else { return };
     let off = bare.growth(first.before - layout);
     if off.abs() > pass {
         let under = first.before;
-        found.push(
+        diagnostics.push(
             Diagnostic::warning(
                 &OTHER_SURFACE,
                 KeyPath::of("cup.build-up"),
@@ -204,7 +209,7 @@ pub fn surface(plan: &[StepPlan], bare: &Frustum, layout: Mm, tape: Mm, found: &
             )
             .measured(format!("{under:.3} of coats under the film; every circumference is off by {off:.2}"))
             .allowed(format!("{layout:.3}, as in cup.build-up"))
-            .mend(format!(
+            .help(format!(
                 "take build-up out, write build-up = {:.3} under [cup], or mark coats measured over with done = true",
                 under.0
             )),
@@ -213,7 +218,7 @@ pub fn surface(plan: &[StepPlan], bare: &Frustum, layout: Mm, tape: Mm, found: &
     for step in film_steps.filter(|s| s.pieces > 0) {
         let off = bare.growth(step.before - layout);
         if off.abs() > pass {
-            found.push(
+            diagnostics.push(
                 Diagnostic::note(
                     &LARGER,
                     step_path(step.number - 1),
@@ -224,14 +229,14 @@ pub fn surface(plan: &[StepPlan], bare: &Frustum, layout: Mm, tape: Mm, found: &
                 )
                 .measured(format!("{:.3} of coats under it", step.before))
                 .allowed(format!("{layout:.3}, for which template and layout are made"))
-                .mend("keep to single pieces there, each placed by its own height and distance"),
+                .help("keep to single pieces there, each placed by its own height and distance"),
             );
         }
     }
 }
 
 /// Disc and the step that puts it on: both or neither.
-pub fn disc_step(spec: &FinishSpec, found: &mut Faults) {
+pub fn disc_step(spec: &FinishSpec, diagnostics: &mut Diagnostics) {
     let step = spec.steps.iter().position(|s| s.kind == StepKind::BaseDisc);
     match (spec.base.is_some(), step) {
         (true, None) => {
@@ -240,28 +245,28 @@ pub fn disc_step(spec: &FinishSpec, found: &mut Faults) {
                 KeyPath::of("finish.base"),
                 "no step puts the disc on the base",
             );
-            found.push(d.mend("add a step with do = \"base disc\" after the coats of the wall"));
+            diagnostics.push(d.help("add a step with do = \"base disc\" after the coats of the wall"));
         }
         (false, Some(i)) => {
             let d = Diagnostic::warning(&NO_DISC_STEP, step_path(i), "the job has no disc for the base");
-            found.push(d.mend("add [finish.base] with the disc's films, or take the step out"));
+            diagnostics.push(d.help("add [finish.base] with the disc's films, or take the step out"));
         }
         _ => {}
     }
 }
 
 /// Rules between neighbouring steps and over the whole list.
-pub fn order(spec: &FinishSpec, plan: &[StepPlan], found: &mut Faults) {
+pub fn order(spec: &FinishSpec, plan: &[StepPlan], diagnostics: &mut Diagnostics) {
     use StepKind::{Adhesive, BaseDisc, Cure, Film, Glitter, GlueSeal, Paint, Sand, Wash};
     let steps = &spec.steps;
-    let mut out_of_order = |i: usize, says: &str, mend: &str| {
-        found.push(
+    let mut out_of_order = |i: usize, message: &str, mend: &str| {
+        diagnostics.push(
             Diagnostic::warning(
                 &OUT_OF_ORDER,
                 step_path(i),
-                format!("step {} ({}): {says}", i + 1, plan[i].name),
+                format!("step {} ({}): {message}", i + 1, plan[i].name),
             )
-            .mend(mend),
+            .help(mend),
         );
     };
     let first_film = steps.iter().position(|s| s.kind == Film);
@@ -308,22 +313,22 @@ pub fn order(spec: &FinishSpec, plan: &[StepPlan], found: &mut Faults) {
         // Washing off the dust does not take the scratches away.
         let next = steps[i + 1..].iter().find(|s| s.kind != Wash).map_or(pair[1].kind, |s| s.kind);
         if pair[0].kind == Sand && next == Film {
-            found.push(
+            diagnostics.push(
                 Diagnostic::warning(&SCRATCHES, step_path(i), "scratches show under clear film")
-                    .mend("put a thin coat after the sand step, before the film"),
+                    .help("put a thin coat after the sand step, before the film"),
             );
         }
         if pair[0].kind == Film && next == Sand {
-            found.push(
+            diagnostics.push(
                 Diagnostic::warning(&SANDED_FILM, step_path(i + 1), "sanding would cut into the film")
-                    .mend("put the seal film step before the sand step"),
+                    .help("put the seal film step before the sand step"),
             );
         }
     }
 }
 
 /// Films that no step places, though there are pieces of them.
-pub fn film_steps(spec: &FinishSpec, used: &[(usize, String)], found: &mut Faults) {
+pub fn film_steps(spec: &FinishSpec, used: &[(usize, String)], diagnostics: &mut Diagnostics) {
     let film_steps: Vec<_> = spec.steps.iter().filter(|s| s.kind == StepKind::Film).collect();
     if film_steps.iter().any(|s| s.films.is_empty()) {
         return;
@@ -334,31 +339,31 @@ pub fn film_steps(spec: &FinishSpec, used: &[(usize, String)], found: &mut Fault
         .map(|(_, name)| name.as_str())
         .collect();
     if !left.is_empty() {
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(
                 &NO_FILM_STEP,
                 KeyPath::of("finish.step"),
                 format!("no step places film {}", left.join(", ")),
             )
-            .mend("add a step with do = \"film\" where it goes on"),
+            .help("add a step with do = \"film\" where it goes on"),
         );
     }
 }
 
 /// What the products ask for: named, in ratio, within the pot life, not at home.
-pub fn products(spec: &FinishSpec, plan: &[StepPlan], largest_load: u32, found: &mut Faults) {
+pub fn products(spec: &FinishSpec, plan: &[StepPlan], largest_load: u32, diagnostics: &mut Diagnostics) {
     for (j, p) in spec.products.iter().enumerate() {
         let at = KeyPath::of("finish.product").index(j);
         if !p.named && p.mix.is_some() {
-            found.push(
+            diagnostics.push(
                 Diagnostic::note(&ASSUMED, KeyPath::of("finish.product"), format!("{} is assumed", p.name))
-                    .mend("name it under [[finish.product]] with the numbers of its data sheet"),
+                    .help("name it under [[finish.product]] with the numbers of its data sheet"),
             );
         }
         if p.kind == ProductKind::IsocyanateClear {
-            found.push(
+            diagnostics.push(
                 Diagnostic::warning(&ISOCYANATE, at, format!("{} hardens with an isocyanate", p.name))
-                    .mend("leave it to a licensed workshop or choose another clear coat"),
+                    .help("leave it to a licensed workshop or choose another clear coat"),
             );
         }
     }
@@ -366,7 +371,7 @@ pub fn products(spec: &FinishSpec, plan: &[StepPlan], largest_load: u32, found: 
         let Some(p) = spec.product(&spec.steps[i]) else { continue };
         let work = s.each.0 * largest_load;
         if let Some(life) = p.pot_life.filter(|l| p.mix.is_some() && work > l.value.0) {
-            found.push(
+            diagnostics.push(
                 Diagnostic::warning(
                     &POT_LIFE,
                     step_path(i),
@@ -374,7 +379,7 @@ pub fn products(spec: &FinishSpec, plan: &[StepPlan], largest_load: u32, found: 
                 )
                 .measured(format!("{work} min"))
                 .allowed(format!("pot life {}", life.value))
-                .mend("mix for fewer cups at a time, or put fewer on the turner"),
+                .help("mix for fewer cups at a time, or put fewer on the turner"),
             );
         }
         let tolerance = p.mix.map_or(0.0, |m| m.tolerance.value);
@@ -384,24 +389,24 @@ pub fn products(spec: &FinishSpec, plan: &[StepPlan], largest_load: u32, found: 
             .map(|b| b.mix.off_by_volume.abs().max(b.mix.off_by_weight.abs()))
             .fold(0.0, f64::max);
         if off > tolerance + WHOLE_STEPS {
-            found.push(
+            diagnostics.push(
                 Diagnostic::warning(&RATIO, step_path(i), format!("{} cannot be measured in ratio", p.name))
                     .measured(format!("{:.1} % off", off * 100.0))
                     .allowed(format!("{:.1} %", tolerance * 100.0))
-                    .mend("use a finer measuring cup or scale"),
+                    .help("use a finer measuring cup or scale"),
             );
         }
     }
-    past_window(spec, plan, found);
+    past_window(spec, plan, diagnostics);
 }
 
 /// A clear coat, then film once it is hard, then a seal: the first is then past its window.
-fn past_window(spec: &FinishSpec, plan: &[StepPlan], found: &mut Faults) {
+fn past_window(spec: &FinishSpec, plan: &[StepPlan], diagnostics: &mut Diagnostics) {
     for (i, three) in spec.steps.windows(3).enumerate() {
         let sealed = three[0].kind.is_clear() && three[1].kind == StepKind::Film && three[2].kind.is_clear();
         let Some(p) = spec.product(&three[0]).filter(|_| sealed) else { continue };
         if let Some(until) = p.recoat_until.filter(|u| plan[i].next_from >= u.value) {
-            found.push(
+            diagnostics.push(
                 Diagnostic::note(
                     &PAST_WINDOW,
                     step_path(i + 2),
@@ -409,7 +414,7 @@ fn past_window(spec: &FinishSpec, plan: &[StepPlan], found: &mut Faults) {
                 )
                 .measured(format!("film from {} after it", plan[i].next_from))
                 .allowed(format!("next coat within {} to bond without washing", until.value))
-                .mend("wash as the data sheet says before sealing; try it on a spare cup"),
+                .help("wash as the data sheet says before sealing; try it on a spare cup"),
             );
         }
     }

@@ -8,7 +8,7 @@
 //!
 //! Imports: base, read::job.
 
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
 use crate::base::moment::{Day, Minutes, Moment};
 use crate::read::job::finish::{Times, WorkSpan};
 use serde::Serialize;
@@ -326,16 +326,16 @@ fn longest_span(times: &Times) -> Minutes {
 }
 
 /// Could so many cups at once be worked at all in these hours, in some week without other work? Faults say what not.
-pub fn possible(tasks: &[Task], cups: u32, times: &Times, found: &mut Faults) -> bool {
+pub fn possible(tasks: &[Task], cups: u32, times: &Times, diagnostics: &mut Diagnostics) -> bool {
     let mut fits = true;
     let longest = longest_span(times);
     for t in tasks.iter().filter(|t| !t.splits && t.hands_on(cups) > longest) {
         fits = false;
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(&TOO_LONG, t.at.clone(), format!("\"{}\" must be done in one go", t.name))
                 .measured(format!("{} for {cups} cups", t.hands_on(cups)))
                 .allowed(format!("at most {longest}, the longest span of working hours"))
-                .mend("lengthen the working hours or put fewer cups on the turner (finish.times.seats)"),
+                .help("lengthen the working hours or put fewer cups on the turner (finish.times.seats)"),
         );
     }
     for pair in tasks.windows(2) {
@@ -346,7 +346,7 @@ pub fn possible(tasks: &[Task], cups: u32, times: &Times, found: &mut Faults) ->
         }
         if !can_follow(a, b, cups, times) {
             fits = false;
-            found.push(
+            diagnostics.push(
                 Diagnostic::fault(
                     &WINDOW,
                     a.at.clone(),
@@ -354,7 +354,7 @@ pub fn possible(tasks: &[Task], cups: u32, times: &Times, found: &mut Faults) ->
                 )
                 .measured(format!("window of {} to {until} after the coat", a.earliest()))
                 .allowed("a start in working hours within the window, on some day of the week")
-                .mend("lengthen the hours, work on another day, or put a sand step between the two coats"),
+                .help("lengthen the hours, work on another day, or put a sand step between the two coats"),
             );
         }
     }
@@ -367,18 +367,18 @@ pub fn schedule(
     cups: u32,
     times: &Times,
     start: Moment,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) -> Option<Calendar> {
     let loads = loads(cups, times.seats.value);
     let largest = *loads.first()?;
-    if tasks.is_empty() || !possible(tasks, largest, times, found) {
+    if tasks.is_empty() || !possible(tasks, largest, times, diagnostics) {
         return None;
     }
     let mut grid = Grid::new(times, start, true);
     let mut calendar = Calendar { entries: Vec::new(), ready: Vec::new(), finished: start };
     let mut offset = 0;
     for (i, &cups) in loads.iter().enumerate() {
-        let (missed, placed) = place_load(tasks, cups, &mut grid, offset, found)?;
+        let (missed, placed) = place_load(tasks, cups, &mut grid, offset, diagnostics)?;
         for (k, &(from, to)) in placed.iter().enumerate() {
             let entry = take(&mut grid, &tasks[k], (i + 1, cups), missed[k], from, to);
             calendar.entries.push(entry);
@@ -407,7 +407,7 @@ fn place_load(
     cups: u32,
     grid: &mut Grid,
     offset: usize,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) -> Option<Placed> {
     let abrade = grid.times.abrade.value.0 * cups;
     let mut missed = vec![false; tasks.len()];
@@ -426,26 +426,26 @@ fn place_load(
             }
             Err(k) if slots * 4 > widest && k > 0 && tasks[k - 1].until.is_some() && !missed[k] => {
                 missed[k] = true;
-                found.push(
+                diagnostics.push(
                     Diagnostic::warning(
                         &MISSED,
                         tasks[k].at.clone(),
                         format!("\"{}\" comes too late after \"{}\"", tasks[k].name, tasks[k - 1].name),
                     )
                     .allowed(format!("at most {} after it", tasks[k - 1].until.unwrap_or_default()))
-                    .mend("wash and abrade first (the time for it is planned), or change hours and days off"),
+                    .help("wash and abrade first (the time for it is planned), or change hours and days off"),
                 );
             }
             Err(_) if slots * 4 <= widest => slots *= 4,
             Err(k) => {
-                found.push(
+                diagnostics.push(
                     Diagnostic::fault(
                         &NO_TIME,
                         tasks[k].at.clone(),
                         format!("no time is left for \"{}\"", tasks[k].name),
                     )
                     .measured(format!("{} days looked at", slots / DAY))
-                    .mend("check finish.times.hours and finish.times.off"),
+                    .help("check finish.times.hours and finish.times.off"),
                 );
                 return None;
             }

@@ -101,9 +101,9 @@ fn a_coat_is_put_off_so_that_the_next_meets_its_window() {
     // Evenings 18 to 22 h; window 20 to 21 h after: a coat put on at 18:00 and done at 18:20 would allow
     // 14:20 to 15:20, never at work; only a coat that ends 21 to 22 h lets the next begin at 18:00 to 18:55.
     let tasks = [task(1, 10, Some(60), 20 * 60, Some(21 * 60)), task(2, 10, Some(60), 0, None)];
-    let mut found = Faults::new();
-    let c = schedule(&tasks, 1, &evenings(1), monday(), &mut found).unwrap();
-    assert!(found.is_empty());
+    let mut diagnostics = Diagnostics::new();
+    let c = schedule(&tasks, 1, &evenings(1), monday(), &mut diagnostics).unwrap();
+    assert!(diagnostics.is_empty());
     assert_eq!(broken_promises(&c, &tasks, &evenings(1)), Vec::<String>::new());
     assert_eq!(c.entries[1].begins.to_string(), "Tue 2026-09-01 18:00");
     assert_eq!(c.entries[0].ends.to_string(), "Mon 2026-08-31 22:00");
@@ -113,9 +113,9 @@ fn a_coat_is_put_off_so_that_the_next_meets_its_window() {
 fn a_window_that_no_hours_meet_is_a_fault() {
     // Ends 18 to 22 h; 8 to 12 h later is 2 h to 10 h in the morning, never in the evening.
     let tasks = [task(1, 10, None, 8 * 60, Some(12 * 60)), task(2, 10, None, 0, None)];
-    let mut found = Faults::new();
-    assert_eq!(schedule(&tasks, 1, &evenings(1), monday(), &mut found), None);
-    let all = found.into_vec();
+    let mut diagnostics = Diagnostics::new();
+    assert_eq!(schedule(&tasks, 1, &evenings(1), monday(), &mut diagnostics), None);
+    let all = diagnostics.into_vec();
     assert_eq!(all.len(), 1);
     assert_eq!(all[0].code.id, "finish/window-not-met");
     assert!(all[0].measured.as_ref().unwrap().contains("8 h to 12 h"));
@@ -125,9 +125,9 @@ fn a_window_that_no_hours_meet_is_a_fault() {
 fn all_faults_come_at_once() {
     let long = Task { each: Minutes(300), ..task(3, 0, None, 0, None) };
     let tasks = [task(1, 10, None, 8 * 60, Some(12 * 60)), task(2, 10, None, 8 * 60, Some(12 * 60)), long];
-    let mut found = Faults::new();
-    assert_eq!(schedule(&tasks, 1, &evenings(1), monday(), &mut found), None);
-    let ids: Vec<&str> = found.iter().map(|d| d.code.id).collect();
+    let mut diagnostics = Diagnostics::new();
+    assert_eq!(schedule(&tasks, 1, &evenings(1), monday(), &mut diagnostics), None);
+    let ids: Vec<&str> = diagnostics.iter().map(|d| d.code.id).collect();
     assert_eq!(ids, ["finish/step-too-long", "finish/window-not-met"]);
 }
 
@@ -136,8 +136,8 @@ fn days_off_move_the_work_and_may_cost_a_window() {
     let tasks = [task(1, 10, None, 20 * 60, Some(25 * 60)), task(2, 10, None, 0, None)];
     let mut t = evenings(1);
     t.off = (0..90).step_by(2).map(|i| monday().day().plus_days(i)).collect();
-    let mut found = Faults::new();
-    let c = schedule(&tasks, 1, &t, monday(), &mut found).unwrap();
+    let mut diagnostics = Diagnostics::new();
+    let c = schedule(&tasks, 1, &t, monday(), &mut diagnostics).unwrap();
     // Every second day is off for ninety days: after that two days in a row are free.
     assert_eq!(broken_promises(&c, &tasks, &t), Vec::<String>::new());
     assert!(c.entries[0].begins.day() >= Day::parse("2026-11-28").unwrap());
@@ -146,9 +146,9 @@ fn days_off_move_the_work_and_may_cost_a_window() {
 #[test]
 fn two_loads_share_hands_and_turner() {
     let tasks = [task(1, 20, Some(300), 8 * 60, Some(30 * 60)), task(2, 20, Some(300), 24 * 60, None)];
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     let t = evenings(2);
-    let c = schedule(&tasks, 5, &t, monday(), &mut found).unwrap();
+    let c = schedule(&tasks, 5, &t, monday(), &mut diagnostics).unwrap();
     assert_eq!(broken_promises(&c, &tasks, &t), Vec::<String>::new());
     assert_eq!(c.ready.len(), 3);
     assert_eq!(c.entries.iter().map(|e| e.cups).collect::<Vec<_>>(), [2, 2, 2, 2, 1, 1]);
@@ -159,7 +159,7 @@ fn two_loads_share_hands_and_turner() {
 #[test]
 fn the_next_coat_waits_until_the_cup_is_off_the_turner() {
     let tasks = [task(1, 3, Some(30), 0, None), task(2, 3, Some(30), 0, None)];
-    let c = schedule(&tasks, 1, &evenings(1), monday(), &mut Faults::new()).unwrap();
+    let c = schedule(&tasks, 1, &evenings(1), monday(), &mut Diagnostics::new()).unwrap();
     assert_eq!(broken_promises(&c, &tasks, &evenings(1)), Vec::<String>::new());
     assert_eq!(c.entries[1].begins.minutes_since(c.entries[0].ends), 30);
 }
@@ -168,7 +168,7 @@ fn the_next_coat_waits_until_the_cup_is_off_the_turner() {
 fn film_work_may_be_laid_down_overnight() {
     let film = Task { splits: true, each: Minutes(500), ..task(1, 0, None, 0, None) };
     let t = evenings(1);
-    let c = schedule(std::slice::from_ref(&film), 1, &t, monday(), &mut Faults::new()).unwrap();
+    let c = schedule(std::slice::from_ref(&film), 1, &t, monday(), &mut Diagnostics::new()).unwrap();
     assert_eq!(c.entries[0].sessions.len(), 3, "240 + 240 + 30 min");
     assert_eq!(broken_promises(&c, &[film], &t), Vec::<String>::new());
 }
@@ -211,13 +211,13 @@ proptest! {
         for (d, from, len) in spans { by_day.entry(d).or_insert((from * 60, (from + len) * 60)); }
         let spans: Vec<_> = by_day.iter().map(|(d, (a, b))| (DayOfWeek::ALL[*d], *a, *b)).collect();
         let t = times(&spans, seats);
-        let mut found = Faults::new();
-        match schedule(&tasks, cups, &t, monday(), &mut found) {
+        let mut diagnostics = Diagnostics::new();
+        match schedule(&tasks, cups, &t, monday(), &mut diagnostics) {
             Some(c) => {
-                prop_assert!(!found.any_fault());
+                prop_assert!(!diagnostics.any_fault());
                 prop_assert_eq!(broken_promises(&c, &tasks, &t), Vec::<String>::new());
             }
-            None => prop_assert!(found.any_fault()),
+            None => prop_assert!(diagnostics.any_fault()),
         }
     }
     #[test]
@@ -229,15 +229,15 @@ proptest! {
             .map(|(i, &(each, from, more))| task(i + 1, each, None, from, more.map(|m| from + m))).collect();
         let spans: Vec<_> = DayOfWeek::ALL.iter().map(|&d| (d, from * 60, (from + len) * 60)).collect();
         let t = times(&spans, 1);
-        let mut found = Faults::new();
-        let got = schedule(&tasks, 1, &t, monday(), &mut found);
+        let mut diagnostics = Diagnostics::new();
+        let got = schedule(&tasks, 1, &t, monday(), &mut diagnostics);
         let want = earliest_by_trying(&tasks, &t, monday(), 12);
         match (got, want) {
             (Some(c), Some(w)) if c.entries.iter().all(|e| !e.abrade_first) =>
                 prop_assert_eq!(c.entries.last().unwrap().ends, w),
             (Some(c), None) => prop_assert!(c.entries.iter().any(|e| e.abrade_first) || c.finished.minutes_since(monday()) > 9 * 1440),
             (Some(_), Some(_)) => prop_assert!(false, "abraded though a window could be met"),
-            (None, w) => prop_assert!(found.any_fault() && w.is_none()),
+            (None, w) => prop_assert!(diagnostics.any_fault() && w.is_none()),
         }
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! Imports: base, read::job, make::{cup, piece, film}.
 
-use crate::base::diag::Faults;
+use crate::base::diag::Diagnostics;
 use crate::base::frame::Point;
 use crate::base::units::{Angle, LengthUnit, Mm, Seed};
 use crate::make::cup::{Cup, Frustum, fit::fit};
@@ -34,7 +34,7 @@ pub fn cup_spec(f: Frustum) -> CupSpec {
 
 /// A fitted cup.
 pub fn cup(f: Frustum) -> Cup {
-    fit(&cup_spec(f), &mut Faults::new()).expect("a cup")
+    fit(&cup_spec(f), &mut Diagnostics::new()).expect("a cup")
 }
 
 /// A job with one film, gold, 0.1 mm thick.

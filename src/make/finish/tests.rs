@@ -30,13 +30,13 @@ fn run(spec: FinishSpec) -> (Finish, Vec<Diagnostic>) {
 fn run_on(f: Frustum, spec: FinishSpec) -> (Finish, Vec<Diagnostic>) {
     let (job, cup) = (job(f, Some(spec)), cup(f));
     let (pieces, sheets) = spots(&cup, 24);
-    let mut found = Faults::new();
-    let got = finish(&job, &cup, &pieces, &sheets, None, &mut found);
-    (got, found.into_vec())
+    let mut diagnostics = Diagnostics::new();
+    let got = finish(&job, &cup, &pieces, &sheets, None, &mut diagnostics);
+    (got, diagnostics.into_vec())
 }
 
-fn ids(found: &[Diagnostic]) -> Vec<&str> {
-    found.iter().filter(|d| d.severity != Severity::Note).map(|d| d.code.id).collect()
+fn ids(diagnostics: &[Diagnostic]) -> Vec<&str> {
+    diagnostics.iter().filter(|d| d.severity != Severity::Note).map(|d| d.code.id).collect()
 }
 
 /// Tapered cups of 22 US fl oz: rim 85 to 92 mm, base 0.72 to 0.85 of it, outside 1.15 to 1.35 of the capacity (the
@@ -133,8 +133,8 @@ fn glitter_is_learned_by_weighing() {
 
 #[test]
 fn the_default_order_breaks_no_rule() {
-    let (got, found) = run(FinishSpec::default());
-    assert_eq!(ids(&found), Vec::<&str>::new());
+    let (got, diagnostics) = run(FinishSpec::default());
+    assert_eq!(ids(&diagnostics), Vec::<&str>::new());
     assert_eq!(got.burial.coats_to_add, 0);
     assert_eq!(got.cautions[0].id, "data-sheet-first");
     assert!(
@@ -181,34 +181,35 @@ fn film_is_buried_by_as_many_coats_as_it_says() {
         p.pose = c.development.pose(p.wall);
     }
     let run = |spec: FinishSpec| {
-        let mut found = Faults::new();
-        let got = finish(&job(f, Some(spec)), &c, &pieces, &sheets, None, &mut found);
-        (got.burial, found.into_vec())
+        let mut diagnostics = Diagnostics::new();
+        let got = finish(&job(f, Some(spec)), &c, &pieces, &sheets, None, &mut diagnostics);
+        (got.burial, diagnostics.into_vec())
     };
-    let (burial, found) = run(spec(&[StepKind::Film, StepKind::Seal]));
+    let (burial, diagnostics) = run(spec(&[StepKind::Film, StepKind::Seal]));
     approx::assert_relative_eq!(burial.step.height.0, 0.6, epsilon = 1e-9);
     approx::assert_relative_eq!(burial.needed.0, 0.75, epsilon = 1e-9);
     assert_eq!(burial.coats_to_add, 2);
-    assert_eq!(ids(&found), ["finish/film-not-buried"]);
-    let (burial, found) = run(spec(&[StepKind::Film, StepKind::Seal, StepKind::Clear, StepKind::Clear]));
-    assert_eq!((burial.coats_to_add, ids(&found).len()), (0, 0));
+    assert_eq!(ids(&diagnostics), ["finish/film-not-buried"]);
+    let (burial, diagnostics) =
+        run(spec(&[StepKind::Film, StepKind::Seal, StepKind::Clear, StepKind::Clear]));
+    assert_eq!((burial.coats_to_add, ids(&diagnostics).len()), (0, 0));
 }
 
 /// 2 pi b (derived), times the cosine of the wall's lean: on this cup 0.4 mm lengthen every circumference by 2.50 mm.
 #[test]
 fn the_layout_must_be_made_for_the_surface_the_film_goes_on() {
     let s = spec(&[StepKind::Clear, StepKind::Film, StepKind::Seal]);
-    let (_, found) = run(s.clone());
-    assert_eq!(ids(&found), ["finish/build-up-differs"]);
-    assert!(found.iter().any(|d| d.mend.contains("build-up = 0.400")));
+    let (_, diagnostics) = run(s.clone());
+    assert_eq!(ids(&diagnostics), ["finish/build-up-differs"]);
+    assert!(diagnostics.iter().any(|d| d.help.contains("build-up = 0.400")));
     let f = pint();
     let mut j = job(f, Some(s));
     j.cup.build_up = Mm(0.4);
-    let c = crate::make::cup::fit::fit(&j.cup, &mut Faults::new()).unwrap();
+    let c = crate::make::cup::fit::fit(&j.cup, &mut Diagnostics::new()).unwrap();
     let (pieces, sheets) = spots(&c, 5);
-    let mut found = Faults::new();
-    let got = finish(&j, &c, &pieces, &sheets, None, &mut found);
-    assert_eq!(ids(&found.into_vec()), Vec::<&str>::new());
+    let mut diagnostics = Diagnostics::new();
+    let got = finish(&j, &c, &pieces, &sheets, None, &mut diagnostics);
+    assert_eq!(ids(&diagnostics.into_vec()), Vec::<&str>::new());
     let lean = ((279.3 - 189.4) / TAU / 149.9f64).asin();
     approx::assert_relative_eq!(got.surfaces.growth.0, 0.4 * TAU * lean.cos(), epsilon = 1e-9);
     // What the plan takes as build-up when the job does not name it is what the finding asks for.
@@ -221,9 +222,9 @@ fn the_layout_must_be_made_for_the_surface_the_film_goes_on() {
 fn a_later_film_step_on_more_coats_is_told() {
     let mut s = spec(&[StepKind::Film, StepKind::Clear, StepKind::Film, StepKind::Seal]);
     s.steps[0].films = vec![FilmId(9)];
-    let (_, found) = run(s.clone());
+    let (_, diagnostics) = run(s.clone());
     assert!(
-        found
+        diagnostics
             .iter()
             .any(|d| d.code.id == "finish/later-film-on-larger-wall" && d.at.to_string() == "finish.step[2]")
     );
@@ -239,8 +240,8 @@ fn a_window_that_no_hours_meet_is_a_fault_without_a_start_too() {
     let mut s = spec(&[StepKind::Clear, StepKind::Clear]);
     s.times.hours =
         usual(vec![WorkSpan { day: crate::base::moment::DayOfWeek::Sat, from: 9 * 60, to: 12 * 60 }]);
-    let (_, found) = run(s.clone());
-    let window: Vec<_> = found.iter().filter(|d| d.code.id == "finish/window-not-met").collect();
+    let (_, diagnostics) = run(s.clone());
+    let window: Vec<_> = diagnostics.iter().filter(|d| d.code.id == "finish/window-not-met").collect();
     assert_eq!(window.len(), 1, "8 to 24 h after a coat on Saturday is no Saturday");
     assert_eq!(
         (window[0].severity, window[0].at.to_string()),
@@ -270,25 +271,25 @@ fn fees_and_margin_of_the_whole_price_are_a_fault_not_a_silence() {
     let mut s = spec(&[StepKind::Wash, StepKind::Film, StepKind::Seal]);
     s.products[0].pack = Some((money("48"), Content::Volume(Ml(750.0))));
     s.price = Some(PriceSpec { fee: share("0.6"), gain: Gain::Margin(share("0.4")), ..prices() });
-    let (got, found) = run(s);
+    let (got, diagnostics) = run(s);
     assert!(got.costing.is_none());
-    assert_eq!(ids(&found), ["finish/nothing-left-of-the-price"]);
+    assert_eq!(ids(&diagnostics), ["finish/nothing-left-of-the-price"]);
 }
 
 #[test]
 fn disc_and_step_go_together() {
-    let (_, found) = run(spec(&[StepKind::Film, StepKind::Seal, StepKind::BaseDisc]));
-    assert_eq!(ids(&found), ["finish/base-disc-step"]);
+    let (_, diagnostics) = run(spec(&[StepKind::Film, StepKind::Seal, StepKind::BaseDisc]));
+    assert_eq!(ids(&diagnostics), ["finish/base-disc-step"]);
 }
 
 #[test]
 fn film_that_no_step_places_is_a_fault() {
     let mut s = spec(&[StepKind::Wash, StepKind::Seal]);
-    let (_, found) = run(s.clone());
-    assert!(found.iter().any(|d| d.code.id == "finish/no-film-step" && d.severity == Severity::Fault));
+    let (_, diagnostics) = run(s.clone());
+    assert!(diagnostics.iter().any(|d| d.code.id == "finish/no-film-step" && d.severity == Severity::Fault));
     s = spec(&[StepKind::Wash, StepKind::Film, StepKind::Seal]);
-    let (got, found) = run(s);
-    assert_eq!(ids(&found), Vec::<&str>::new());
+    let (got, diagnostics) = run(s);
+    assert_eq!(ids(&diagnostics), Vec::<&str>::new());
     // 24 pieces weeded in 10 s and placed in 25 s, one sheet of 10 min.
     assert_eq!((got.steps[1].pieces, got.steps[1].each), (24, Minutes(24)));
 }
@@ -309,8 +310,8 @@ fn a_long_load_outlives_its_batch() {
     let mut s = spec(&[StepKind::Film, StepKind::Clear]);
     s.cups = 6;
     s.times.seats = usual(6);
-    let (_, found) = run(s);
-    assert_eq!(ids(&found), ["finish/pot-life"], "6 cups of 8 min are more than 30 min");
+    let (_, diagnostics) = run(s);
+    assert_eq!(ids(&diagnostics), ["finish/pot-life"], "6 cups of 8 min are more than 30 min");
 }
 
 #[test]
@@ -318,12 +319,12 @@ fn a_job_without_a_word_on_finishing_gets_the_usual_plan() {
     let f = pint();
     let c = cup(f);
     let (pieces, sheets) = spots(&c, 3);
-    let mut found = Faults::new();
-    let got = finish(&job(f, None), &c, &pieces, &sheets, None, &mut found);
-    assert!(!found.any_fault());
+    let mut diagnostics = Diagnostics::new();
+    let got = finish(&job(f, None), &c, &pieces, &sheets, None, &mut diagnostics);
+    assert!(!diagnostics.any_fault());
     assert_eq!(got.steps.len(), 6);
     assert!(got.calendar.is_none() && got.costing.is_none());
-    assert!(found.is_empty(), "who says nothing of finishing is told nothing of it: {found:?}");
+    assert!(diagnostics.is_empty(), "who says nothing of finishing is told nothing of it: {diagnostics:?}");
     assert!(got.rates.iter().all(|r| r.basis == "default: common practice, no source"));
     let json = serde_json::to_value(&got).unwrap();
     assert!(json["steps"][2]["needs_ml"].is_number() && json["surfaces"]["wall_mm2"].is_number());
@@ -334,8 +335,8 @@ fn the_usual_plan_has_a_calendar_when_it_has_a_start() {
     let mut s = FinishSpec::default();
     s.times.start = Moment::parse("2026-09-01 09:00");
     s.cups = 3;
-    let (got, found) = run(s);
-    assert_eq!(ids(&found), Vec::<&str>::new());
+    let (got, diagnostics) = run(s);
+    assert_eq!(ids(&diagnostics), Vec::<&str>::new());
     let c = got.calendar.unwrap();
     assert_eq!(c.ready.len(), 3);
     assert_eq!(c.entries.len(), 18);
@@ -376,10 +377,10 @@ fn what_has_no_price_is_a_fault_all_at_once() {
     let mut s = spec(&[StepKind::Paint, StepKind::Film, StepKind::Seal]);
     s.steps[0].done = true;
     s.price = Some(PriceSpec { films: BTreeMap::new(), ..prices() });
-    let (got, found) = run(s);
+    let (got, diagnostics) = run(s);
     assert!(got.costing.is_none());
     assert_eq!(
-        ids(&found),
+        ids(&diagnostics),
         ["finish/no-price"; 2],
         "film gold and the resin, not the paint that is on already"
     );
@@ -416,7 +417,7 @@ fn a_band_over_the_rim_is_a_fault() {
         fade_high: Mm::ZERO,
         colour: None,
     });
-    let (got, found) = run(s);
-    assert_eq!(ids(&found), ["finish/band-off-the-wall"]);
+    let (got, diagnostics) = run(s);
+    assert_eq!(ids(&diagnostics), ["finish/band-off-the-wall"]);
     assert!(got.bands[0].covered.0 > 0.0);
 }

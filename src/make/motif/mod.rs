@@ -6,7 +6,7 @@
 mod standing;
 mod spread;
 
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
 use crate::base::units::{Angle, Mm, Seed};
 use crate::make::room::Room;
@@ -79,10 +79,15 @@ pub struct Laying {
 ///
 /// # Errors
 /// Faults that name each motif that cannot be where it should, and the millimetres that are lacking.
-pub fn lay(motifs: &[Motif], room: &Room, seed: Seed, found: &mut Faults) -> Result<Laying, Reported> {
+pub fn lay(
+    motifs: &[Motif],
+    room: &Room,
+    seed: Seed,
+    diagnostics: &mut Diagnostics,
+) -> Result<Laying, ErrorGuaranteed> {
     let bodies: Vec<Body> = motifs.iter().map(|m| Body::new(&m.outline, m.clearance)).collect();
     let mut wall = Wall::new(room);
-    check_sizes(motifs, &bodies, &wall, found)?;
+    check_sizes(motifs, &bodies, &wall, diagnostics)?;
     let mut laid = Vec::new();
     for (m, motif) in motifs.iter().enumerate() {
         if let Placing::Pinned(poses) = &motif.placing {
@@ -93,17 +98,22 @@ pub fn lay(motifs: &[Motif], room: &Room, seed: Seed, found: &mut Faults) -> Res
         }
     }
     let pinned = laid.len();
-    check_pinned(motifs, &bodies, &wall, &laid, found);
+    check_pinned(motifs, &bodies, &wall, &laid, diagnostics);
     let spread = spread::spread(motifs, &bodies, &mut wall, seed);
-    report_lacking(motifs, &bodies, &wall, &spread, pinned, found);
+    report_lacking(motifs, &bodies, &wall, &spread, pinned, diagnostics);
     laid.extend(spread);
-    found.check()?;
+    diagnostics.check()?;
     laid.sort_by_key(|l| (l.motif, l.copy));
     Ok(Laying { laid, tried: wall.tried() })
 }
 
 /// What no placing can mend is said at once, with numbers that a placing would only blur.
-fn check_sizes(motifs: &[Motif], bodies: &[Body], wall: &Wall, found: &mut Faults) -> Result<(), Reported> {
+fn check_sizes(
+    motifs: &[Motif],
+    bodies: &[Body],
+    wall: &Wall,
+    diagnostics: &mut Diagnostics,
+) -> Result<(), ErrorGuaranteed> {
     for (motif, body) in motifs.iter().zip(bodies) {
         let free = wall.height();
         let (width, height) = (body.bounds.width(), body.bounds.height());
@@ -113,7 +123,7 @@ fn check_sizes(motifs: &[Motif], bodies: &[Body], wall: &Wall, found: &mut Fault
             Placing::Spread { .. } => height,
         };
         if least > free {
-            found.push(
+            diagnostics.push(
                 Diagnostic::fault(
                     &TOO_LARGE,
                     motif.at.clone(),
@@ -121,14 +131,20 @@ fn check_sizes(motifs: &[Motif], bodies: &[Body], wall: &Wall, found: &mut Fault
                 )
                 .measured(format!("{least} high with its border"))
                 .allowed(format!("at most {free}"))
-                .mend(format!("make it at least {} smaller, or narrow a keep-clear band", least - free)),
+                .help(format!("make it at least {} smaller, or narrow a keep-clear band", least - free)),
             );
         }
     }
-    found.check()
+    diagnostics.check()
 }
 
-fn check_pinned(motifs: &[Motif], bodies: &[Body], wall: &Wall, laid: &[Laid], found: &mut Faults) {
+fn check_pinned(
+    motifs: &[Motif],
+    bodies: &[Body],
+    wall: &Wall,
+    laid: &[Laid],
+    diagnostics: &mut Diagnostics,
+) {
     for (i, l) in laid.iter().enumerate() {
         let trouble = wall.trouble(i, l.motif, &bodies[l.motif], l.pose);
         let Some(t) = trouble else { continue };
@@ -141,7 +157,7 @@ fn check_pinned(motifs: &[Motif], bodies: &[Body], wall: &Wall, laid: &[Laid], f
             with => with.to_string(),
         };
         let place = motifs[l.motif].at.key("poses").index(l.copy);
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(
                 &PINNED_CLASH,
                 place,
@@ -149,7 +165,7 @@ fn check_pinned(motifs: &[Motif], bodies: &[Body], wall: &Wall, laid: &[Laid], f
             )
             .measured(format!("{} round from the front line, {} up", degrees(l.pose.azimuth), l.pose.slant))
             .allowed(format!("{} clear of everything, inside the free wall", motifs[l.motif].clearance))
-            .mend(format!("move it by at least {} away from it", t.lacking)),
+            .help(format!("move it by at least {} away from it", t.lacking)),
         );
     }
 }
@@ -165,7 +181,7 @@ fn report_lacking(
     wall: &Wall,
     spread: &[Laid],
     pinned: usize,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) {
     let mut by_motif: std::collections::BTreeMap<usize, (usize, Laid, standing::Trouble)> =
         Default::default();
@@ -190,7 +206,7 @@ fn report_lacking(
             standing::With::Standing(_) => "a pinned motif".to_owned(),
             with => with.to_string(),
         };
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(
                 &NO_FIT,
                 motif.at.key("copies"),
@@ -203,7 +219,7 @@ fn report_lacking(
             )
             .measured(format!("{count} of its copies lack room"))
             .allowed(format!("{} clear on all sides", motif.clearance))
-            .mend(format!("take away {count}, make it smaller, or ask for less clearance")),
+            .help(format!("take away {count}, make it smaller, or ask for less clearance")),
         );
     }
 }

@@ -68,11 +68,11 @@ proptest! {
     fn spread_motifs_keep_clear_over_the_seam(lower in 150.0..260.0f64, taper in -0.25..0.35f64, slant in 110.0..190.0f64, seed in 0u64..1000) {
         let room = room(lower + taper * slant, lower, slant);
         let motifs = [spread_motif(9.0, 6, Turning::Free), spread_motif(6.0, 6, Turning::Upright)];
-        let mut found = Faults::new();
-        let laying = lay(&motifs, &room, Seed(seed), &mut found).expect("they fit with much room to spare");
+        let mut diagnostics = Diagnostics::new();
+        let laying = lay(&motifs, &room, Seed(seed), &mut diagnostics).expect("they fit with much room to spare");
         prop_assert_eq!(laying.laid.len(), 12);
         assert_clear(&motifs, &room, &laying);
-        let again = lay(&motifs, &room, Seed(seed), &mut Faults::new()).unwrap();
+        let again = lay(&motifs, &room, Seed(seed), &mut Diagnostics::new()).unwrap();
         prop_assert_eq!(again, laying);
     }
 }
@@ -84,7 +84,7 @@ fn pinned_motifs_are_exactly_where_told() {
     let mut motif = spread_motif(8.0, 0, Turning::Free);
     motif.placing = Placing::Pinned(vec![pose]);
     let motifs = [motif, spread_motif(8.0, 5, Turning::Within(Angle::degrees(20.0)))];
-    let laying = lay(&motifs, &room, Seed(3), &mut Faults::new()).unwrap();
+    let laying = lay(&motifs, &room, Seed(3), &mut Diagnostics::new()).unwrap();
     assert_eq!(laying.laid[0].pose, pose);
     assert!(laying.laid[1..].iter().all(|l| l.pose.turn.abs() <= Angle::degrees(20.0)));
     assert_clear(&motifs, &room, &laying);
@@ -105,30 +105,38 @@ fn a_clash_over_the_seam_names_the_lacking_millimetres() {
         placing: Placing::Pinned(vec![at(Angle::degrees(180.0) - half), at(Angle::degrees(-180.0) + half)]),
         at: KeyPath::root().key("motif").index(0),
     };
-    let mut found = Faults::new();
-    assert!(lay(&[motif], &room, Seed(0), &mut found).is_err());
-    let d = found.iter().next().unwrap();
+    let mut diagnostics = Diagnostics::new();
+    assert!(lay(&[motif], &room, Seed(0), &mut diagnostics).is_err());
+    let d = diagnostics.iter().next().unwrap();
     assert_eq!((d.code, d.at.to_string().as_str()), (&PINNED_CLASH, "motif[0].poses[1]"));
-    assert!(d.says.contains("lacks 3.0") || d.says.contains("lacks 3 "), "{}", d.says);
+    assert!(d.message.contains("lacks 3.0") || d.message.contains("lacks 3 "), "{}", d.message);
 }
 
 #[test]
 fn too_many_motifs_name_the_piece_and_the_lack() {
     let room = room(270.0, 207.0, 165.0);
-    let mut found = Faults::new();
-    assert!(lay(&[spread_motif(20.0, 40, Turning::Free)], &room, Seed(0), &mut found).is_err());
-    let d = found.iter().next().unwrap();
-    assert!(d.code == &NO_FIT && d.says.contains("lacks") && d.at.to_string() == "motif[0].copies", "{d:?}");
+    let mut diagnostics = Diagnostics::new();
+    assert!(lay(&[spread_motif(20.0, 40, Turning::Free)], &room, Seed(0), &mut diagnostics).is_err());
+    let d = diagnostics.iter().next().unwrap();
+    assert!(
+        d.code == &NO_FIT && d.message.contains("lacks") && d.at.to_string() == "motif[0].copies",
+        "{d:?}"
+    );
 }
 
 #[test]
 fn a_motif_higher_than_the_wall_is_refused() {
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     assert!(
-        lay(&[spread_motif(90.0, 1, Turning::Upright)], &room(900.0, 880.0, 165.0), Seed(0), &mut found)
-            .is_err()
+        lay(
+            &[spread_motif(90.0, 1, Turning::Upright)],
+            &room(900.0, 880.0, 165.0),
+            Seed(0),
+            &mut diagnostics
+        )
+        .is_err()
     );
-    assert_eq!(found.iter().next().unwrap().code, &TOO_LARGE);
+    assert_eq!(diagnostics.iter().next().unwrap().code, &TOO_LARGE);
 }
 
 /// Property: every corner that was taken out lies within the tolerance of the ring that is left.

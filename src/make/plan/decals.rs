@@ -3,7 +3,7 @@
 //! Imports: base, read, make::decal, make::plan::run.
 
 use super::run::NO_FILE;
-use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::make::decal::Material;
 use crate::read::art::Artwork;
 use crate::read::job::Job;
@@ -14,15 +14,15 @@ use crate::read::source::Source;
 use std::collections::BTreeMap;
 
 /// Fonts by what names them.
-pub(super) type Fonts = BTreeMap<String, Result<Font, Reported>>;
+pub(super) type Fonts = BTreeMap<String, Result<Font, ErrorGuaranteed>>;
 
 /// Every font that the job's decals name, each read once.
-pub(super) fn fonts(job: &Job, source: &dyn Source, found: &mut Faults) -> Fonts {
+pub(super) fn fonts(job: &Job, source: &dyn Source, diagnostics: &mut Diagnostics) -> Fonts {
     let mut fonts = Fonts::new();
     for (i, spec) in job.decals.iter().enumerate() {
         if let Shows::Words { font, .. } = &spec.shows {
             let at = KeyPath::root().key("decal").index(i).key("font");
-            fonts.entry(name(font)).or_insert_with(|| read_font(font, source, &at, found));
+            fonts.entry(name(font)).or_insert_with(|| read_font(font, source, &at, diagnostics));
         }
     }
     fonts
@@ -31,7 +31,7 @@ pub(super) fn fonts(job: &Job, source: &dyn Source, found: &mut Faults) -> Fonts
 /// What each decal shows: its font, or its drawing, which was read before.
 pub(super) fn materials<'a>(
     job: &Job,
-    read: &'a BTreeMap<String, Result<Artwork, Reported>>,
+    read: &'a BTreeMap<String, Result<Artwork, ErrorGuaranteed>>,
     fonts: &'a Fonts,
 ) -> Vec<Material<'a>> {
     let of = |shows: &Shows| match shows {
@@ -53,31 +53,31 @@ fn read_font(
     name: &FontName,
     source: &dyn Source,
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<Font, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<Font, ErrorGuaranteed> {
     match name {
         FontName::File(file) => match source.bytes(file, LARGEST_FONT) {
-            Ok(bytes) => Font::read(file, bytes, at, found),
-            Err(missing) => Err(found.push(
+            Ok(bytes) => Font::read(file, bytes, at, diagnostics),
+            Err(missing) => Err(diagnostics.push(
                 Diagnostic::fault(
                     &NO_FILE,
                     at.clone(),
                     format!("\"{file}\" cannot be read: {}", missing.why),
                 )
                 .file(file)
-                .mend("put the font into the job's folder, or mend its name here"),
+                .help("put the font into the job's folder, or mend its name here"),
             )),
         },
-        FontName::Family(family) if Font::is_embedded(family) => Font::embedded(family, at, found),
+        FontName::Family(family) if Font::is_embedded(family) => Font::embedded(family, at, diagnostics),
         FontName::Family(family) => match source.font(family, LARGEST_FONT) {
             Ok(file) => {
                 if !file.beside {
-                    Font::of_this_machine(family, &file.name, at, found);
+                    Font::of_this_machine(family, &file.name, at, diagnostics);
                 }
-                Font::read(&file.name, file.bytes, at, found)
+                Font::read(&file.name, file.bytes, at, diagnostics)
             }
             // The embedded ones are named by the fault.
-            Err(missing) => Font::unknown(family, &missing.why, at, found),
+            Err(missing) => Font::unknown(family, &missing.why, at, diagnostics),
         },
     }
 }

@@ -1,7 +1,7 @@
 //! Finishing within a whole run: coats that enlarge the surface, the disc among the pieces, faults of both.
 
 use super::*;
-use crate::base::diag::Faults;
+use crate::base::diag::Diagnostics;
 use crate::base::units::Mm;
 use crate::make::piece::Kind;
 use crate::make::verify::verify;
@@ -31,16 +31,16 @@ const SQUARE: &str = r#"<svg xmlns="http://www.w3.org/2000/svg" width="20mm" hei
 fn run_with(finish: &str, cup: &str) -> (Result<Plan, ()>, Vec<Diagnostic>) {
     let text = JOB.replace("wall = 120", &format!("wall = 120\n{cup}")) + finish;
     let read = read_job(&text);
-    let job = read.job.unwrap_or_else(|| panic!("{:#?}", read.found));
+    let job = read.job.unwrap_or_else(|| panic!("{:#?}", read.diagnostics));
     let mut source = InMemory::default();
     source.0.insert("square.svg".into(), SQUARE.as_bytes().to_vec());
-    let mut found = Faults::new();
-    let plan = run(&job, &source, Effort::Normal, &mut found, &mut |_| ControlFlow::Continue(()));
-    (plan.map_err(|_| ()), found.into_vec())
+    let mut diagnostics = Diagnostics::new();
+    let plan = run(&job, &source, Effort::Normal, &mut diagnostics, &mut |_| ControlFlow::Continue(()));
+    (plan.map_err(|_| ()), diagnostics.into_vec())
 }
 fn planned(finish: &str, cup: &str) -> (Plan, Vec<&'static str>) {
-    let (plan, found) = run_with(finish, cup);
-    (plan.unwrap_or_else(|()| panic!("{found:#?}")), found.iter().map(|d| d.code.id).collect())
+    let (plan, diagnostics) = run_with(finish, cup);
+    (plan.unwrap_or_else(|()| panic!("{diagnostics:#?}")), diagnostics.iter().map(|d| d.code.id).collect())
 }
 
 const COATED: &str = "
@@ -63,7 +63,7 @@ do = \"seal film\"
 fn coats_under_the_film_enlarge_template_and_layout() {
     let (bare, _) = planned("[finish]", "");
     assert_eq!(bare.cup.surface, bare.cup.measured);
-    let (coated, found) = planned(COATED, "");
+    let (coated, diagnostics) = planned(COATED, "");
     let lean = (40.0 / TAU / 120.0f64).asin();
     let growth = TAU * 0.5 * lean.cos();
     for (got, was) in [
@@ -73,7 +73,7 @@ fn coats_under_the_film_enlarge_template_and_layout() {
         approx::assert_abs_diff_eq!((got - was).0, growth, epsilon = 1e-9);
     }
     approx::assert_abs_diff_eq!(coated.job.cup.build_up.0, 0.5, epsilon = 1e-12);
-    assert!(!found.contains(&"finish/build-up-differs"), "{found:?}");
+    assert!(!diagnostics.contains(&"finish/build-up-differs"), "{diagnostics:?}");
     // The second motif, 170 degrees round, has moved on by its share of the longer way round.
     let round = |p: &Plan| p.cup.surface.girth(Mm(60.0)).0 * 170.0 / 360.0;
     approx::assert_abs_diff_eq!(round(&coated) - round(&bare), growth * 170.0 / 360.0, epsilon = 1e-9);
@@ -84,12 +84,12 @@ fn coats_under_the_film_enlarge_template_and_layout() {
 
 #[test]
 fn a_build_up_that_the_maker_names_is_taken_and_compared() {
-    let (plan, found) = planned(COATED, "build-up = 0.2");
+    let (plan, diagnostics) = planned(COATED, "build-up = 0.2");
     assert_eq!(plan.job.cup.build_up, Mm(0.2));
-    assert!(found.contains(&"finish/build-up-differs"), "{found:?}");
-    let (plan, found) = planned(&COATED.replace("thickness = 0.5", "thickness = 0.5\ndone = true"), "");
+    assert!(diagnostics.contains(&"finish/build-up-differs"), "{diagnostics:?}");
+    let (plan, diagnostics) = planned(&COATED.replace("thickness = 0.5", "thickness = 0.5\ndone = true"), "");
     assert_eq!((plan.job.cup.build_up, plan.cup.surface), (Mm(0.0), plan.cup.measured));
-    assert!(!found.contains(&"finish/build-up-differs"), "{found:?}");
+    assert!(!diagnostics.contains(&"finish/build-up-differs"), "{diagnostics:?}");
 }
 
 const DISC: &str = "
@@ -103,8 +103,8 @@ mark = { art = \"square.svg\", size = 18, border = 1, film = \"straw\" }
 
 #[test]
 fn the_disc_is_cut_with_the_other_pieces_and_numbered_on() {
-    let (plan, found) = planned(DISC, "");
-    assert!(!found.contains(&"finish/base-disc-step"), "the usual steps put it on: {found:?}");
+    let (plan, diagnostics) = planned(DISC, "");
+    assert!(!diagnostics.contains(&"finish/base-disc-step"), "the usual steps put it on: {diagnostics:?}");
     let base: Vec<_> = plan.pieces.iter().filter(|p| p.kind == Kind::Base).collect();
     let names: Vec<_> = base.iter().map(|p| (p.number, p.name.as_str(), p.film.0)).collect();
     assert_eq!(names, [(3, "base ring", 1), (4, "base centre", 0), (5, "base mark", 1)]);
@@ -126,24 +126,27 @@ fn the_disc_is_cut_with_the_other_pieces_and_numbered_on() {
     assert!(verify(plan).is_ok());
     bad.pieces[3].outline = bad.pieces[3].outline.scaled(1.2);
     let broken = verify(bad).expect_err("a centre over its ring");
-    assert!(broken.iter().any(|d| d.says.contains("the centre of the base leaves its place")), "{broken:#?}");
+    assert!(
+        broken.iter().any(|d| d.message.contains("the centre of the base leaves its place")),
+        "{broken:#?}"
+    );
 }
 
 #[test]
 fn a_disc_without_room_or_art_is_a_fault_at_its_place() {
-    let (plan, found) = run_with(&DISC.replace("ring = 7", "ring = 27"), "");
-    assert!(plan.is_err() && found.iter().any(|d| d.code.id == "finish/base-no-room"));
-    let (plan, found) = run_with(&DISC.replace("size = 18", "size = 60"), "");
+    let (plan, diagnostics) = run_with(&DISC.replace("ring = 7", "ring = 27"), "");
+    assert!(plan.is_err() && diagnostics.iter().any(|d| d.code.id == "finish/base-no-room"));
+    let (plan, diagnostics) = run_with(&DISC.replace("size = 18", "size = 60"), "");
     assert!(
         plan.is_err()
-            && found
+            && diagnostics
                 .iter()
                 .any(|d| d.code.id == "finish/base-no-room" && d.at.to_string() == "finish.base.mark")
     );
-    let (plan, found) = run_with(&DISC.replace("square.svg", "round.svg"), "");
+    let (plan, diagnostics) = run_with(&DISC.replace("square.svg", "round.svg"), "");
     assert!(
         plan.is_err()
-            && found
+            && diagnostics
                 .iter()
                 .any(|d| d.code.id == "job/file-missing" && d.at.to_string() == "finish.base.mark.art")
     );

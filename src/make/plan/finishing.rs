@@ -4,7 +4,7 @@
 
 use super::StageReport;
 use super::run::Shelf;
-use crate::base::diag::{Faults, KeyPath, Reported};
+use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::Mm;
 use crate::make::cup::{self, Cup};
 use crate::make::finish::{self, BaseDisc, Finish};
@@ -15,7 +15,7 @@ use crate::read::job::{ArtSize, Job};
 pub(super) fn with_build_up(job: &Job) -> Job {
     let mut job = job.clone();
     if job.cup.build_up == Mm::ZERO
-        && let Ok(bare) = cup::fit(&job.cup, &mut Faults::new())
+        && let Ok(bare) = cup::fit(&job.cup, &mut Diagnostics::new())
     {
         job.cup.build_up = finish::under_film(&job, &bare);
     }
@@ -27,20 +27,20 @@ pub(super) fn base(
     job: &Job,
     cup: &Cup,
     shelf: &mut Shelf,
-    found: &mut Faults,
-) -> Result<Option<BaseDisc>, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<Option<BaseDisc>, ErrorGuaranteed> {
     let Some(spec) = job.finish.as_ref().and_then(|f| f.base.as_ref()) else { return Ok(None) };
     let at = KeyPath::of("finish.base.mark");
     let art = spec.mark.as_ref().map(|mark| {
         let size = ArtSize::Width(mark.size);
-        shelf.art(&mark.art, &at.key("art"), found).and_then(|a| a.sized(size, &at, found))
+        shelf.art(&mark.art, &at.key("art"), diagnostics).and_then(|a| a.sized(size, &at, diagnostics))
     });
-    let mut disc = finish::disc::base_disc(spec, cup, found);
+    let mut disc = finish::disc::base_disc(spec, cup, diagnostics);
     if let (Some(disc), Some(mark), Some(Ok(art))) = (&mut disc, &spec.mark, &art) {
-        disc.add_mark(mark, art, found);
+        disc.add_mark(mark, art, diagnostics);
     }
     art.transpose()?;
-    found.check()?;
+    diagnostics.check()?;
     Ok(disc)
 }
 

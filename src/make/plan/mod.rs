@@ -15,11 +15,11 @@ pub use run::{Stage, run};
 /// The job and the cup that [`run()`] makes its plan for; none where the cup is at fault.
 pub fn cup(job: &Job) -> Option<(Job, Cup)> {
     let job = finishing::with_build_up(job);
-    let cup = crate::make::cup::fit(&job.cup, &mut Faults::new()).ok()?;
+    let cup = crate::make::cup::fit(&job.cup, &mut Diagnostics::new()).ok()?;
     Some((job, cup))
 }
 
-use crate::base::diag::{Diagnostic, Faults};
+use crate::base::diag::{Diagnostic, Diagnostics};
 use crate::make::cup::Cup;
 use crate::make::decal::Decal;
 use crate::make::film::SheetLayout;
@@ -47,7 +47,7 @@ pub struct Plan {
     /// Everything between the last piece placed and the parcel.
     pub finish: Finish,
     /// Warnings and notes of all stages.
-    pub found: Vec<Diagnostic>,
+    pub diagnostics: Vec<Diagnostic>,
     /// Work done by each stage, in the order they ran: name and what was counted.
     pub stages: Vec<StageReport>,
 }

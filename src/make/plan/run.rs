@@ -3,7 +3,7 @@
 //! Imports: base, read, make::{cup, piece, room, decal, motif, accent, weed, film, finish}.
 
 use super::{Plan, StageReport, finishing};
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::accent::{self, Fill, Spot};
@@ -54,20 +54,20 @@ pub fn run(
     job: &Job,
     source: &dyn Source,
     effort: Effort,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
     progress: &mut dyn FnMut(Stage) -> ControlFlow<()>,
-) -> Result<Plan, Reported> {
+) -> Result<Plan, ErrorGuaranteed> {
     let mut tell = |stage| {
         let _ = progress(Stage::Begins(stage));
     };
     tell("cup");
     let job = &finishing::with_build_up(job);
-    let cup = cup::fit(&job.cup, found);
+    let cup = cup::fit(&job.cup, diagnostics);
     tell("art");
     let mut shelf = Shelf { source, read: BTreeMap::new() };
-    shelf.fill(drawings(job), found);
-    let own = own_outlines(job, &mut shelf, found);
-    let fonts = super::decals::fonts(job, source, found);
+    shelf.fill(drawings(job), diagnostics);
+    let own = own_outlines(job, &mut shelf, diagnostics);
+    let fonts = super::decals::fonts(job, source, diagnostics);
     tell("decals");
     // Motifs and decals do not depend on each other: threads change the time, not what is found nor its order.
     let ((motifs, of_motifs), (decals, of_decals)) = {
@@ -76,16 +76,17 @@ pub fn run(
         rayon::join(
             || motifs(job, read),
             || {
-                let mut found = Faults::new();
-                let made =
-                    cup.and_then(|cup| decal::make(&job.decals, &materials, cup, &job.films, &mut found));
-                (made, found)
+                let mut diagnostics = Diagnostics::new();
+                let made = cup
+                    .and_then(|cup| decal::make(&job.decals, &materials, cup, &job.films, &mut diagnostics));
+                (made, diagnostics)
             },
         )
     };
-    found.extend(of_motifs.into_vec());
-    found.extend(of_decals.into_vec());
-    let base = cup.as_ref().map_err(|r| *r).and_then(|cup| finishing::base(job, cup, &mut shelf, found));
+    diagnostics.extend(of_motifs.into_vec());
+    diagnostics.extend(of_decals.into_vec());
+    let base =
+        cup.as_ref().map_err(|r| *r).and_then(|cup| finishing::base(job, cup, &mut shelf, diagnostics));
     let (cup, motifs, own, decals, mut base) = (cup?, motifs?, own?, decals?, base?);
     let mut pieces = decal_pieces(job, &decals);
     let obstacles = decals.iter().map(Decal::obstacle).collect();
@@ -95,53 +96,58 @@ pub fn run(
     let outlines: Vec<(&Region<Art>, Mm)> =
         motifs.iter().zip(&job.motifs).map(|(m, spec)| (&m.outline, job.films[spec.film.0].weed)).collect();
     let (laying, looked) =
-        rayon::join(|| motif::lay(&motifs, &room, job.seed, found), || weed::Looked::at(&outlines));
+        rayon::join(|| motif::lay(&motifs, &room, job.seed, diagnostics), || weed::Looked::at(&outlines));
     let laying = laying?;
     let laid = motif_pieces(job, &cup, &motifs, &laying, pieces.len() as u32);
     room.obstacles.extend(laid.iter().map(|p| Obstacle { region: p.on_plane(), clearance: p.clearance }));
     pieces.extend(laid);
     tell("accents");
-    let fills = accents(job, &mut room, &own, found)?;
+    let fills = accents(job, &mut room, &own, diagnostics)?;
     number_spots(job, &cup, &fills, &mut pieces);
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
     }
     tell("weed");
-    let weak = looked.check(&pieces, &job.films, found);
+    let weak = looked.check(&pieces, &job.films, diagnostics);
     tell("film");
-    let left = leftovers(job, &mut shelf, found)?;
+    let left = leftovers(job, &mut shelf, diagnostics)?;
     let hear = &mut |p| progress(Stage::Film(p));
-    let sheets = film::lay_out_on(&pieces, &job.films, &left, effort, found, hear)?;
+    let sheets = film::lay_out_on(&pieces, &job.films, &left, effort, diagnostics, hear)?;
     let mut stages = reports(job, &shelf, &decals, &laying, &fills, &pieces, &sheets);
     stages.push(StageReport {
         stage: "weed",
         counts: vec![("pieces", pieces.len() as u64), ("narrow_places", weak.len() as u64)],
     });
     let _ = progress(Stage::Begins("finish"));
-    let finish = finish::finish(job, &cup, &pieces, &sheets, base, found);
-    found.check()?;
+    let finish = finish::finish(job, &cup, &pieces, &sheets, base, diagnostics);
+    diagnostics.check()?;
     stages.push(finishing::report(&finish));
-    let found = found.iter().cloned().collect();
-    Ok(Plan { job: job.clone(), cup, decals, pieces, sheets, weak, finish, found, stages })
+    let diagnostics = diagnostics.iter().cloned().collect();
+    Ok(Plan { job: job.clone(), cup, decals, pieces, sheets, weak, finish, diagnostics, stages })
 }
 
 /// Art that was read already: a drawing named twice is read, and its losses are reported, once.
 pub(super) struct Shelf<'a> {
     pub(super) source: &'a dyn Source,
-    read: BTreeMap<String, Result<Artwork, Reported>>,
+    read: BTreeMap<String, Result<Artwork, ErrorGuaranteed>>,
 }
 
 /// A drawing read, and what was found in it.
-type Read = (Result<Artwork, Reported>, Faults);
+type Read = (Result<Artwork, ErrorGuaranteed>, Diagnostics);
 
 impl Shelf<'_> {
-    pub(super) fn art(&mut self, name: &str, at: &KeyPath, found: &mut Faults) -> Result<&Artwork, Reported> {
-        self.fill(vec![(name, at.clone())], found);
+    pub(super) fn art(
+        &mut self,
+        name: &str,
+        at: &KeyPath,
+        diagnostics: &mut Diagnostics,
+    ) -> Result<&Artwork, ErrorGuaranteed> {
+        self.fill(vec![(name, at.clone())], diagnostics);
         self.had(name)
     }
 
     /// Reads all drawings that were not read before, side by side; what is found in them is told in the order asked.
-    fn fill(&mut self, wanted: Vec<(&str, KeyPath)>, found: &mut Faults) {
+    fn fill(&mut self, wanted: Vec<(&str, KeyPath)>, diagnostics: &mut Diagnostics) {
         let mut new = Vec::<(&str, KeyPath, Result<Vec<u8>, Missing>)>::new();
         for (name, at) in wanted {
             if !self.read.contains_key(name) && new.iter().all(|n| n.0 != name) {
@@ -150,28 +156,28 @@ impl Shelf<'_> {
         }
         let read: Vec<Read> = new.par_iter().map(|(name, at, bytes)| drawing(name, at, bytes)).collect();
         for ((name, ..), (art, faults)) in new.into_iter().zip(read) {
-            found.extend(faults.into_vec());
+            diagnostics.extend(faults.into_vec());
             self.read.insert(name.to_owned(), art);
         }
     }
 
     /// Art that [`Self::art`] has read.
-    pub(super) fn had(&self, name: &str) -> Result<&Artwork, Reported> {
+    pub(super) fn had(&self, name: &str) -> Result<&Artwork, ErrorGuaranteed> {
         self.read[name].as_ref().map_err(|r| *r)
     }
 }
 
 fn drawing(name: &str, at: &KeyPath, bytes: &Result<Vec<u8>, Missing>) -> Read {
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     let art = match bytes {
-        Ok(bytes) => read_art(name, bytes, at, &mut found),
+        Ok(bytes) => read_art(name, bytes, at, &mut diagnostics),
         Err(missing) => {
-            let says = format!("\"{name}\" cannot be read: {}", missing.why);
-            let fault = Diagnostic::fault(&NO_FILE, at.clone(), says).file(name);
-            Err(found.push(fault.mend("put the file into the job's folder, or mend its name here")))
+            let message = format!("\"{name}\" cannot be read: {}", missing.why);
+            let fault = Diagnostic::fault(&NO_FILE, at.clone(), message).file(name);
+            Err(diagnostics.push(fault.help("put the file into the job's folder, or mend its name here")))
         }
     };
-    (art, found)
+    (art, diagnostics)
 }
 
 /// All drawings that the job names before its film, with the places where they are named.
@@ -192,39 +198,49 @@ fn drawings(job: &Job) -> Vec<(&str, KeyPath)> {
 /// The motifs at their sizes, side by side.
 fn motifs(
     job: &Job,
-    read: &BTreeMap<String, Result<Artwork, Reported>>,
-) -> (Result<Vec<Motif>, Reported>, Faults) {
+    read: &BTreeMap<String, Result<Artwork, ErrorGuaranteed>>,
+) -> (Result<Vec<Motif>, ErrorGuaranteed>, Diagnostics) {
     let at = |i: usize| KeyPath::root().key("motif").index(i);
     let one = |(i, spec): (usize, &MotifSpec)| {
-        let mut found = Faults::new();
+        let mut diagnostics = Diagnostics::new();
         let sized = read[&spec.art].as_ref().map_err(|r| *r);
-        let motif = sized.and_then(|a| a.sized(spec.size, &at(i), &mut found)).map(|outline| Motif {
+        let motif = sized.and_then(|a| a.sized(spec.size, &at(i), &mut diagnostics)).map(|outline| Motif {
             name: stem(&spec.art),
-            outline: weedable(bordered(outline, spec.border).sound(), spec, &job.films, &at(i), &mut found),
+            outline: weedable(
+                bordered(outline, spec.border).sound(),
+                spec,
+                &job.films,
+                &at(i),
+                &mut diagnostics,
+            ),
             clearance: spec.clearance,
             placing: spec.placing.clone(),
             at: at(i),
         });
-        (motif, found)
+        (motif, diagnostics)
     };
     // One at a time: some drawings take ten times as long to mend as others.
-    let made: Vec<(Result<Motif, Reported>, Faults)> =
+    let made: Vec<(Result<Motif, ErrorGuaranteed>, Diagnostics)> =
         job.motifs.par_iter().enumerate().with_max_len(1).map(one).collect();
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     let mut out = Vec::new();
     let mut failed = None;
     for (motif, faults) in made {
-        found.extend(faults.into_vec());
+        diagnostics.extend(faults.into_vec());
         match motif {
             Ok(m) => out.push(m),
             Err(r) => failed = Some(r),
         }
     }
-    (failed.map_or(Ok(out), Err), found)
+    (failed.map_or(Ok(out), Err), diagnostics)
 }
 
 /// What earlier jobs left of each film, as their files say it.
-fn leftovers(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<Vec<Leftover>>, Reported> {
+fn leftovers(
+    job: &Job,
+    shelf: &mut Shelf,
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Vec<Leftover>>, ErrorGuaranteed> {
     let mut all = Vec::new();
     let mut failed = None;
     for (i, film) in job.films.iter().enumerate() {
@@ -232,7 +248,7 @@ fn leftovers(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<Vec
         let mut own = Vec::new();
         for (k, name) in film.cut.leftovers.iter().enumerate() {
             let at = at.index(k);
-            match shelf.art(name, &at, found).and_then(|a| a.sized(ArtSize::Own, &at, found)) {
+            match shelf.art(name, &at, diagnostics).and_then(|a| a.sized(ArtSize::Own, &at, diagnostics)) {
                 Ok(outline) => own.push(Leftover::new(name, &outline)),
                 Err(r) => failed = Some(r),
             }
@@ -248,17 +264,17 @@ fn weedable(
     spec: &MotifSpec,
     films: &[FilmSpec],
     at: &KeyPath,
-    found: &mut Faults,
+    diagnostics: &mut Diagnostics,
 ) -> Region<Art> {
     if !spec.mend {
         return outline;
     }
     let (mended, did) = mend::mended(&outline, films[spec.film.0].weed, SHARPEST, None);
     if did != Changed::default() {
-        let says = format!("{}: {}", stem(&spec.art), did.words());
-        let d = Diagnostic::note(&weed::MENDED, at.key("mend"), says);
+        let message = format!("{}: {}", stem(&spec.art), did.words());
+        let d = Diagnostic::note(&weed::MENDED, at.key("mend"), message);
         let d = d.measured(format!("{:.2} of film added", did.added));
-        found.push(d.mend("write `mend = false` to have it cut as drawn"));
+        diagnostics.push(d.help("write `mend = false` to have it cut as drawn"));
     }
     mended
 }
@@ -275,7 +291,11 @@ fn bordered(outline: Region<Art>, border: Mm) -> Region<Art> {
 }
 
 /// The maker's own spot outlines of every fill, in the order in which its shapes name them.
-fn own_outlines(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<Vec<Region<Art>>>, Reported> {
+fn own_outlines(
+    job: &Job,
+    shelf: &mut Shelf,
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Vec<Region<Art>>>, ErrorGuaranteed> {
     let mut all = Vec::new();
     let mut failed = None;
     for (i, spec) in job.accents.iter().enumerate() {
@@ -283,7 +303,10 @@ fn own_outlines(job: &Job, shelf: &mut Shelf, found: &mut Faults) -> Result<Vec<
         let mut own = Vec::new();
         for name in spec.shapes.iter().flat_map(SpotShape::files) {
             // The fill scales them by its own sizes: any size will do here.
-            match shelf.art(name, &at, found).and_then(|a| a.sized(ArtSize::Width(Mm(10.0)), &at, found)) {
+            match shelf
+                .art(name, &at, diagnostics)
+                .and_then(|a| a.sized(ArtSize::Width(Mm(10.0)), &at, diagnostics))
+            {
                 Ok(outline) => own.push(outline),
                 Err(r) => failed = Some(r),
             }
@@ -322,12 +345,12 @@ fn accents(
     job: &Job,
     room: &mut Room,
     own: &[Vec<Region<Art>>],
-    found: &mut Faults,
-) -> Result<Vec<Fill>, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Fill>, ErrorGuaranteed> {
     let mut fills = Vec::new();
     for (i, spec) in job.accents.iter().enumerate() {
         let at = KeyPath::root().key("accent").index(i);
-        let fill = accent::fill(room, spec, &own[i], job.seed, i, &at, found);
+        let fill = accent::fill(room, spec, &own[i], job.seed, i, &at, diagnostics);
         for spot in &fill.spots {
             let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));
             room.obstacles
@@ -335,7 +358,7 @@ fn accents(
         }
         fills.push(fill);
     }
-    found.check().map(|()| fills)
+    diagnostics.check().map(|()| fills)
 }
 
 /// Width of the columns in which spots are numbered: about what a hand covers without turning the cup.

@@ -64,7 +64,7 @@ pub(crate) fn job() -> Job {
 /// Discs of radius 6 mm at azimuths (degrees) and slants, each cut once, 20 mm apart on one sheet.
 pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
     let job = job();
-    let cup = fit(&job.cup, &mut crate::base::diag::Faults::new()).expect("fits");
+    let cup = fit(&job.cup, &mut crate::base::diag::Diagnostics::new()).expect("fits");
     let outline: Region<Art> = Region::disc(Point::ORIGIN, Mm(6.0));
     let (mut pieces, mut placed) = (Vec::new(), Vec::new());
     for (i, &(azimuth, slant)) in at.iter().enumerate() {
@@ -95,7 +95,8 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         aids: Default::default(),
     };
     let sheets = vec![sheet];
-    let finish = finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Faults::new());
-    let (decals, weak, found, stages) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-    Plan { job, cup, decals, pieces, sheets, weak, finish, found, stages }
+    let finish =
+        finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Diagnostics::new());
+    let (decals, weak, diagnostics, stages) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+    Plan { job, cup, decals, pieces, sheets, weak, finish, diagnostics, stages }
 }

@@ -157,14 +157,14 @@ fn numbers(plan: &Plan, broken: &mut Vec<Diagnostic>) {
 }
 
 fn breach(
-    says: impl Into<String>,
+    message: impl Into<String>,
     measured: impl std::fmt::Display,
     allowed: impl std::fmt::Display,
 ) -> Diagnostic {
-    Diagnostic::fault(&BROKEN, KeyPath::root(), says)
+    Diagnostic::fault(&BROKEN, KeyPath::root(), message)
         .measured(measured)
         .allowed(allowed)
-        .mend("nothing was written; try another seed, and report this job")
+        .help("nothing was written; try another seed, and report this job")
 }
 
 /// Rings of a region, flattened finely.

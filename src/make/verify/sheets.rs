@@ -93,9 +93,9 @@ fn on_the_leftover(
     for near in measure(&entries, margin.0 + 0.5).near {
         let spare = near.distance - 2.0 * FINE.0 - margin.0;
         if (near.a == 0 || near.b == 0) && spare < -MEASURE.0 {
-            let says =
+            let message =
                 format!("cut {} of sheet {name} is too near the edge of the leftover", near.a.max(near.b));
-            broken.push(breach(says, Mm(near.distance), format!("at least {margin:.3}")));
+            broken.push(breach(message, Mm(near.distance), format!("at least {margin:.3}")));
         }
     }
     for (i, f) in flats.iter().enumerate() {
@@ -126,8 +126,8 @@ fn aids(name: &str, sheet: &SheetLayout, clear: Mm, flats: &[Flat<Sheet>], broke
             });
             let least = near.flat_map(|f| &f.rings).map(|r| to_ring(p, r)).fold(f64::INFINITY, f64::min);
             if least < clear.0 - MEASURE.0 {
-                let says = format!("weeding line {} of sheet {name} is too near a piece", k + 1);
-                broken.push(breach(says, Mm(least), format!("at least {clear:.3}")));
+                let message = format!("weeding line {} of sheet {name} is too near a piece", k + 1);
+                broken.push(breach(message, Mm(least), format!("at least {clear:.3}")));
                 break;
             }
         }

@@ -7,7 +7,7 @@ use crate::make::plan::sample::plan;
 
 fn finds(plan: Plan, words: &str) {
     let broken = verify(plan).expect_err("a broken promise");
-    assert!(broken.iter().any(|d| d.says.contains(words)), "{words:?} not among {broken:#?}");
+    assert!(broken.iter().any(|d| d.message.contains(words)), "{words:?} not among {broken:#?}");
 }
 
 #[test]

@@ -4,7 +4,7 @@
 
 use super::Artwork;
 use super::walk::without_specks;
-use crate::base::diag::{Faults, KeyPath, Reported};
+use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
 use crate::outline::{Op, Region};
 use crate::read::job::{ArtSize, Rgb};
@@ -19,8 +19,13 @@ impl Artwork {
     ///
     /// # Errors
     /// As [`Self::sized`].
-    pub fn by_colour(&self, size: ArtSize, at: &KeyPath, found: &mut Faults) -> Result<Vec<Seen>, Reported> {
-        let factor = self.factor(size, at, found)?;
+    pub fn by_colour(
+        &self,
+        size: ArtSize,
+        at: &KeyPath,
+        diagnostics: &mut Diagnostics,
+    ) -> Result<Vec<Seen>, ErrorGuaranteed> {
+        let factor = self.factor(size, at, diagnostics)?;
         let mut order: Vec<Option<Rgb>> = Vec::new();
         for shape in &self.shapes {
             if !order.contains(&shape.colour) {
@@ -57,10 +62,10 @@ mod tests {
         let svg = r##"<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" viewBox="0 0 40 40">
             <rect width="40" height="40" fill="#c00000"/><rect x="10" y="10" width="20" height="20" fill="#0000c0"/>
             <rect x="15" y="0" width="10" height="40" fill="#c00000"/></svg>"##;
-        let mut found = Faults::new();
+        let mut diagnostics = Diagnostics::new();
         let at = KeyPath::root();
-        let art = super::super::read_art("a.svg", svg.as_bytes(), &at, &mut found).expect("reads");
-        let seen = art.by_colour(ArtSize::Width(Mm(40.0)), &at, &mut found).expect("sized");
+        let art = super::super::read_art("a.svg", svg.as_bytes(), &at, &mut diagnostics).expect("reads");
+        let seen = art.by_colour(ArtSize::Width(Mm(40.0)), &at, &mut diagnostics).expect("sized");
         let area = |c: [u8; 3]| seen.iter().find(|(s, _)| *s == Some(Rgb(c))).expect("seen").1.area().0;
         approx::assert_abs_diff_eq!(area([0xc0, 0, 0]), 1600.0 - 200.0, epsilon = 0.05);
         approx::assert_abs_diff_eq!(area([0, 0, 0xc0]), 200.0, epsilon = 0.05);

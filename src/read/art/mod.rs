@@ -23,7 +23,7 @@ pub mod losses;
 pub mod colours;
 pub mod walk;
 
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::tolerance::LARGEST_COORDINATE;
 use crate::base::units::Mm;
@@ -156,24 +156,34 @@ impl Artwork {
     ///
     /// # Errors
     /// Reports [`NO_SIZE`] if its own size is asked for and it has none, [`NOTHING`] if nothing is left to cut.
-    pub fn sized(&self, size: ArtSize, at: &KeyPath, found: &mut Faults) -> Result<Region<Art>, Reported> {
-        let factor = self.factor(size, at, found)?;
+    pub fn sized(
+        &self,
+        size: ArtSize,
+        at: &KeyPath,
+        diagnostics: &mut Diagnostics,
+    ) -> Result<Region<Art>, ErrorGuaranteed> {
+        let factor = self.factor(size, at, diagnostics)?;
         let scaled = self.placed(&self.outline, factor);
         let (region, specks) = without_specks(&scaled);
         if specks > 0 {
-            let says = format!("{specks} outlines below 0.001 mm2 are left out");
-            found.push(Diagnostic::note(&SPECKS, at.clone(), says).file(&self.name));
+            let message = format!("{specks} outlines below 0.001 mm2 are left out");
+            diagnostics.push(Diagnostic::note(&SPECKS, at.clone(), message).file(&self.name));
         }
         if region.is_empty() {
-            let says = "at this size nothing is left to cut";
-            return Err(found.push(
-                Diagnostic::fault(&NOTHING, at.clone(), says).file(&self.name).mend("make it larger"),
+            let message = "at this size nothing is left to cut";
+            return Err(diagnostics.push(
+                Diagnostic::fault(&NOTHING, at.clone(), message).file(&self.name).help("make it larger"),
             ));
         }
         Ok(region)
     }
 
-    fn factor(&self, size: ArtSize, at: &KeyPath, found: &mut Faults) -> Result<f64, Reported> {
+    fn factor(
+        &self,
+        size: ArtSize,
+        at: &KeyPath,
+        diagnostics: &mut Diagnostics,
+    ) -> Result<f64, ErrorGuaranteed> {
         let b = self.outline.bounds();
         match size {
             ArtSize::Width(w) => Ok(w / b.width()),
@@ -182,8 +192,8 @@ impl Artwork {
             ArtSize::Own => {
                 let d = Diagnostic::fault(&NO_SIZE, at.clone(), "the art does not say how large it is")
                     .measured(&self.size_says)
-                    .mend("give it a width or a height in the job, for example width = \"30 mm\"");
-                Err(found.push(d.file(&self.name)))
+                    .help("give it a width or a height in the job, for example width = \"30 mm\"");
+                Err(diagnostics.push(d.file(&self.name)))
             }
         }
     }
@@ -199,30 +209,35 @@ impl Artwork {
 
 /// Reads SVG art. `name` is the file as the job names it, `at` the key that names it.
 ///
-/// Lists what is not cut in [`Artwork::not_cut`] and in `found` (one diagnostic a kind, naming the first places).
+/// Lists what is not cut in [`Artwork::not_cut`] and in `diagnostics` (one diagnostic a kind, naming the first places).
 ///
 /// # Errors
 /// Reports [`UNREADABLE`], [`TOO_MUCH`] or [`NOTHING`]; the limits are in [`limits`].
-pub fn read_art(name: &str, bytes: &[u8], at: &KeyPath, found: &mut Faults) -> Result<Artwork, Reported> {
+pub fn read_art(
+    name: &str,
+    bytes: &[u8],
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Result<Artwork, ErrorGuaranteed> {
     match read(name, bytes) {
         Ok(art) => {
-            report_losses(&art.not_cut, name, at, found);
+            report_losses(&art.not_cut, name, at, diagnostics);
             Ok(art)
         }
         Err(refused) => {
-            report_losses(&refused.not_cut, name, at, found);
+            report_losses(&refused.not_cut, name, at, diagnostics);
             let mut d =
-                Diagnostic::fault(refused.code, at.clone(), refused.says).file(name).mend(refused.mend);
+                Diagnostic::fault(refused.code, at.clone(), refused.message).file(name).help(refused.mend);
             d.measured = refused.measured;
             d.allowed = refused.allowed;
-            Err(found.push(d))
+            Err(diagnostics.push(d))
         }
     }
 }
 
 struct Refused {
     code: &'static Code,
-    says: String,
+    message: String,
     measured: Option<String>,
     allowed: Option<String>,
     mend: &'static str,
@@ -230,21 +245,21 @@ struct Refused {
 }
 
 impl Refused {
-    fn unreadable(says: impl Into<String>) -> Refused {
+    fn unreadable(message: impl Into<String>) -> Refused {
         let mend = "open it in a drawing program and save it as plain SVG";
         Refused {
             code: &UNREADABLE,
-            says: says.into(),
+            message: message.into(),
             measured: None,
             allowed: None,
             mend,
             not_cut: Vec::new(),
         }
     }
-    fn too_much(says: &str, measured: impl std::fmt::Display, allowed: impl std::fmt::Display) -> Refused {
+    fn too_much(message: &str, measured: impl std::fmt::Display, allowed: impl std::fmt::Display) -> Refused {
         Refused {
             code: &TOO_MUCH,
-            says: says.to_owned(),
+            message: message.to_owned(),
             measured: Some(measured.to_string()),
             allowed: Some(format!("at most {allowed}")),
             mend: "simplify the drawing, or split it into several motifs with a file each",
@@ -356,7 +371,7 @@ fn read(name: &str, bytes: &[u8]) -> Result<Artwork, Refused> {
         Some(mended) => usvg::Tree::from_xmltree(&parse(mended)?, &options()),
         None => usvg::Tree::from_xmltree(&doc, &options()),
     };
-    let tree = tree.map_err(|e| Refused::unreadable(format!("{e}; {}", size.says)))?;
+    let tree = tree.map_err(|e| Refused::unreadable(format!("{e}; {}", size.message)))?;
     let mut art = areas(&tree, &size, not_cut)?;
     name.clone_into(&mut art.name);
     Ok(art)
@@ -375,7 +390,7 @@ fn areas(tree: &usvg::Tree, size: &size::StatedSize, not_cut: Vec<NotCut>) -> Re
     }
     let nothing = |not_cut: Vec<NotCut>| Refused {
         code: &NOTHING,
-        says: "it has nothing to cut".to_owned(),
+        message: "it has nothing to cut".to_owned(),
         measured: None,
         allowed: None,
         mend: "paint the shapes (fill or stroke), turn text into paths, trace pictures, show hidden layers",
@@ -406,7 +421,7 @@ fn areas(tree: &usvg::Tree, size: &size::StatedSize, not_cut: Vec<NotCut>) -> Re
         shapes,
         physical: size.physical,
         page: size.page.then_some((Mm(w * mm), Mm(h * mm))),
-        size_says: size.says.clone(),
+        size_says: size.message.clone(),
         not_cut,
         name: String::new(),
         outline,
@@ -444,7 +459,7 @@ fn in_one_go_or_by_fours(shapes: &[Shape], effort: &mut Effort) -> Result<Region
 }
 
 /// One diagnostic for each kind of loss, with its first places.
-fn report_losses(lost: &[NotCut], name: &str, at: &KeyPath, found: &mut Faults) {
+fn report_losses(lost: &[NotCut], name: &str, at: &KeyPath, diagnostics: &mut Diagnostics) {
     let mut kinds: BTreeMap<(Loss, &str), Vec<&NotCut>> = BTreeMap::new();
     for l in lost {
         kinds.entry((l.how, &l.what)).or_default().push(l);
@@ -456,10 +471,10 @@ fn report_losses(lost: &[NotCut], name: &str, at: &KeyPath, found: &mut Faults) 
             Loss::LeftOut => "not cut",
             Loss::CutPlain => "cut plain",
         };
-        let says = format!("{what} {verb}: {} ({}{more})", list[0].why, first.join("; "));
-        found.push(match how {
-            Loss::LeftOut => Diagnostic::warning(&NOT_CUT, at.clone(), says).file(name),
-            Loss::CutPlain => Diagnostic::note(&CUT_PLAIN, at.clone(), says).file(name),
+        let message = format!("{what} {verb}: {} ({}{more})", list[0].why, first.join("; "));
+        diagnostics.push(match how {
+            Loss::LeftOut => Diagnostic::warning(&NOT_CUT, at.clone(), message).file(name),
+            Loss::CutPlain => Diagnostic::note(&CUT_PLAIN, at.clone(), message).file(name),
         });
     }
 }

@@ -14,7 +14,7 @@ pub struct StatedSize {
     /// Width and height, if both follow from physical units.
     pub physical: Option<(Mm, Mm)>,
     /// In words: the size, or why there is none.
-    pub says: String,
+    pub message: String,
     /// Does the root show a page of its own (width and height, or a view box)?
     pub page: bool,
     /// The text with width and height as usvg reads them, where they were written otherwise.
@@ -76,7 +76,7 @@ pub fn stated_size(root: Node, text: &str) -> StatedSize {
     };
     let quote =
         |name: &str, t: Option<&str>| t.map_or_else(|| format!("no {name}"), |t| format!("{name}=\"{t}\""));
-    let says = match physical {
+    let message = match physical {
         Some((w, h)) => format!("{} x {}, as the file states", Mm(w), Mm(h)),
         None => format!(
             "no physical size ({}, {}): its numbers are not millimetres",
@@ -98,7 +98,7 @@ pub fn stated_size(root: Node, text: &str) -> StatedSize {
     let page = vb.is_some()
         || physical.is_some()
         || (sized(&w) && sized(&h) && !percent(w_text) && !percent(h_text));
-    StatedSize { physical: physical.map(|(w, h)| (Mm(w), Mm(h))), says, page, mended }
+    StatedSize { physical: physical.map(|(w, h)| (Mm(w), Mm(h))), message, page, mended }
 }
 
 /// The text with the root's width and height replaced.

@@ -6,7 +6,7 @@ use super::codes;
 use super::model::{CupSpec, Handle, KeepClear, Ring};
 use super::section::{Item, Section, degrees};
 use super::slips::{self, Readings};
-use crate::base::diag::{Diagnostic, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Angle, Mm};
 use std::f64::consts::{PI, TAU};
 
@@ -23,7 +23,7 @@ const GIRTH: std::ops::RangeInclusive<Mm> = Mm(60.0)..=Mm(1500.0);
 const DIAMETER: std::ops::RangeInclusive<Mm> = Mm(20.0)..=Mm(480.0);
 
 /// Reads `[cup]`.
-pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, Reported> {
+pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let shape = shape(&cup);
     let tape = cup.length("tape").within(Mm(0.01)..=Mm(5.0)).or(Mm(0.5));
     let keep_clear = keep_clear(&cup);
@@ -69,7 +69,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, Reported> {
 type Shape = (Readings, Vec<Ring>, Mm);
 
 /// The wall's shape, said in one of two ways.
-fn shape(cup: &Section<'_>) -> Result<Shape, Reported> {
+fn shape(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
     match (cup.has("rings"), cup.has("diameters")) {
         (true, false) => rings(cup),
         (false, true) => {
@@ -77,7 +77,7 @@ fn shape(cup: &Section<'_>) -> Result<Shape, Reported> {
             let both = cup.has("wall").then(|| {
                 cup.reader().push(
                     cup.fault(&codes::ONE_OF, "wall", "the wall's length is said twice")
-                        .mend("take `wall` out: `cup.diameters` says it by `slant` or `height`"),
+                        .help("take `wall` out: `cup.diameters` says it by `slant` or `height`"),
                 )
             });
             let shape = diameters(&section);
@@ -88,7 +88,7 @@ fn shape(cup: &Section<'_>) -> Result<Shape, Reported> {
             let _ = (rings(cup), cup.has("wall"));
             Err(cup.reader().push(
                 cup.fault(&codes::ONE_OF, "diameters", "the cup is said by rings and by diameters")
-                    .mend("take one of them out; rings read with a tape are the better ones"),
+                    .help("take one of them out; rings read with a tape are the better ones"),
             ))
         }
         (false, false) => {
@@ -102,7 +102,7 @@ fn shape(cup: &Section<'_>) -> Result<Shape, Reported> {
     }
 }
 
-fn rings(cup: &Section<'_>) -> Result<Shape, Reported> {
+fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
     let wall = cup
         .length("wall")
         .within(WALL)
@@ -118,7 +118,7 @@ fn rings(cup: &Section<'_>) -> Result<Shape, Reported> {
                 Diagnostic::fault(&codes::RINGS, fields(i).key("up"), "a reading lies above the rim")
                     .measured(cup.reader().show(ring.slant))
                     .allowed(format!("0 to the wall's length, {}", cup.reader().show(wall)))
-                    .mend("`up` is measured along the wall from the base edge; correct it or `wall`"),
+                    .help("`up` is measured along the wall from the base edge; correct it or `wall`"),
             ));
         }
     }
@@ -135,7 +135,7 @@ fn rings(cup: &Section<'_>) -> Result<Shape, Reported> {
                 )
                 .measured(format!("{} apart", cup.reader().show(apart)))
                 .allowed("at least 1 mm apart")
-                .mend("take one of them out, or put their mean"),
+                .help("take one of them out, or put their mean"),
             ));
         }
     }
@@ -144,7 +144,7 @@ fn rings(cup: &Section<'_>) -> Result<Shape, Reported> {
         cup.reader().push(
             cup.warning(&codes::RINGS, "rings", "the readings span less than half the wall")
                 .measured(format!("{} of {}", cup.reader().show(span), cup.reader().show(wall)))
-                .mend("read near the base edge and near the rim: what lies outside is stretched from what lies between"),
+                .help("read near the base edge and near the rim: what lies outside is stretched from what lies between"),
         );
     }
     let readings = Readings {
@@ -158,7 +158,7 @@ fn rings(cup: &Section<'_>) -> Result<Shape, Reported> {
 }
 
 /// One ring. Its girth is not yet held to a range: a slip is better told than a range.
-fn ring(item: &Item<'_>) -> Result<Ring, Reported> {
+fn ring(item: &Item<'_>) -> Result<Ring, ErrorGuaranteed> {
     let section = item.section()?;
     let slant = section
         .length("up")
@@ -172,7 +172,7 @@ fn ring(item: &Item<'_>) -> Result<Ring, Reported> {
     Ok(Ring { slant: slant?, girth: girth? })
 }
 
-fn diameters(section: &Section<'_>) -> Result<Shape, Reported> {
+fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
     let any = Mm(0.5)..=Mm(20_000.0);
     let rim =
         section.length("rim").within(any.clone()).required("the outside diameter at the rim", "rim = 86");
@@ -189,7 +189,7 @@ fn diameters(section: &Section<'_>) -> Result<Shape, Reported> {
             return Err(section.reader().push(
                 section
                     .fault(&codes::ONE_OF, "height", "the wall is said by slant and by height")
-                    .mend("take one out; `slant` (along the wall) is the better one for a tape"),
+                    .help("take one out; `slant` (along the wall) is the better one for a tape"),
             ));
         }
         (None, None) => {
@@ -211,7 +211,7 @@ fn diameters(section: &Section<'_>) -> Result<Shape, Reported> {
 }
 
 /// Holds every girth to its range: after the search for slips, which says more.
-pub(super) fn hold_to_range(cup: &Section<'_>, readings: &Readings) -> Result<(), Reported> {
+pub(super) fn hold_to_range(cup: &Section<'_>, readings: &Readings) -> Result<(), ErrorGuaranteed> {
     let mut ok = Ok(());
     for (field, ring) in readings.fields.iter().zip(&readings.rings) {
         let (value, range, what) = match readings.said {
@@ -229,7 +229,7 @@ pub(super) fn hold_to_range(cup: &Section<'_>, readings: &Readings) -> Result<()
                 )
                 .measured(show(value))
                 .allowed(format!("{} to {}", show(*range.start()), show(*range.end())))
-                .mend("correct the value or its unit"),
+                .help("correct the value or its unit"),
             ));
         }
     }
@@ -237,7 +237,7 @@ pub(super) fn hold_to_range(cup: &Section<'_>, readings: &Readings) -> Result<()
 }
 
 /// No pair of readings may lean more than a wall can.
-fn leaning(cup: &Section<'_>, rings: &[Ring]) -> Result<(), Reported> {
+fn leaning(cup: &Section<'_>, rings: &[Ring]) -> Result<(), ErrorGuaranteed> {
     let (first, last) = (rings[0], rings[rings.len() - 1]);
     let key = if cup.has("diameters") { "diameters" } else { "rings" };
     let run = last.slant - first.slant;
@@ -252,7 +252,7 @@ fn leaning(cup: &Section<'_>, rings: &[Ring]) -> Result<(), Reported> {
             )
             .measured(format!("{} along the wall", show(run)))
             .allowed(format!("more than {}", show(half)))
-            .mend("measure the slant with the tape laid flat along the wall, and check both girths"),
+            .help("measure the slant with the tape laid flat along the wall, and check both girths"),
         ));
     }
     let lean = libm::asin(half / run).to_degrees();
@@ -261,13 +261,13 @@ fn leaning(cup: &Section<'_>, rings: &[Ring]) -> Result<(), Reported> {
             cup.fault(&codes::TOO_STEEP, key, "the wall leans more than a cup's does")
                 .measured(degrees(Angle::degrees(lean)))
                 .allowed(format!("up to {STEEPEST_DEG} degrees from upright"))
-                .mend("check that `up` is measured along the wall, and that the girths are of one cup"),
+                .help("check that `up` is measured along the wall, and that the girths are of one cup"),
         ));
     }
     Ok(())
 }
 
-fn keep_clear(cup: &Section<'_>) -> Result<KeepClear, Reported> {
+fn keep_clear(cup: &Section<'_>) -> Result<KeepClear, ErrorGuaranteed> {
     let Some(section) = cup.table("keep-clear").optional()? else {
         return Ok(KeepClear { rim: RIM_BAND, base: Mm(6.0) });
     };
@@ -281,7 +281,7 @@ fn keep_clear(cup: &Section<'_>) -> Result<KeepClear, Reported> {
                 .warning(&codes::RIM_BAND, "rim", "film comes nearer to the rim than lips do")
                 .measured(section.reader().show(rim))
                 .allowed(format!("{} or more", section.reader().show(RIM_BAND)))
-                .mend(
+                .help(
                     "keep 20 mm, or make sure from the product's data sheet and the rules where you sell \
                      that film and coat may touch the mouth",
                 ),
@@ -291,7 +291,7 @@ fn keep_clear(cup: &Section<'_>) -> Result<KeepClear, Reported> {
     Ok(KeepClear { rim: rim?, base: base? })
 }
 
-fn bands_fit(cup: &Section<'_>, bands: KeepClear, wall: Mm) -> Result<(), Reported> {
+fn bands_fit(cup: &Section<'_>, bands: KeepClear, wall: Mm) -> Result<(), ErrorGuaranteed> {
     let left = wall - bands.rim - bands.base;
     if left >= LEAST_WALL {
         return Ok(());
@@ -301,11 +301,11 @@ fn bands_fit(cup: &Section<'_>, bands: KeepClear, wall: Mm) -> Result<(), Report
         cup.fault(&codes::NO_WALL_LEFT, "keep-clear", "the bands leave no wall to decorate")
             .measured(format!("{} + {} of {}", show(bands.rim), show(bands.base), show(wall)))
             .allowed(format!("bands of up to {} together", show(wall - LEAST_WALL)))
-            .mend("narrow the bands, or check the wall's length"),
+            .help("narrow the bands, or check the wall's length"),
     ))
 }
 
-fn handle(section: Section<'_>) -> Result<Handle, Reported> {
+fn handle(section: Section<'_>) -> Result<Handle, ErrorGuaranteed> {
     let full = Angle::degrees(-360.0)..=Angle::degrees(360.0);
     let at = section.angle("at").within(full).required("where it stands, from the front line", "at = 180");
     let width = section
@@ -321,7 +321,7 @@ fn handle(section: Section<'_>) -> Result<Handle, Reported> {
     Ok(Handle { azimuth: at?.wrapped(), width: width?, from: from?, to: to? })
 }
 
-fn handle_fits(cup: &Section<'_>, handle: &Handle, rings: &[Ring], wall: Mm) -> Result<(), Reported> {
+fn handle_fits(cup: &Section<'_>, handle: &Handle, rings: &[Ring], wall: Mm) -> Result<(), ErrorGuaranteed> {
     let show = |mm| cup.reader().show(mm);
     let at = cup.path("handle");
     let mut ok = Ok(());
@@ -329,7 +329,7 @@ fn handle_fits(cup: &Section<'_>, handle: &Handle, rings: &[Ring], wall: Mm) -> 
         ok = Err(cup.reader().push(
             Diagnostic::fault(&codes::HANDLE, at.key("to"), "the handle ends below where it starts")
                 .measured(format!("from {} to {}", show(handle.from), show(handle.to)))
-                .mend("`from` is the lower end, `to` the upper one, both up from the base edge"),
+                .help("`from` is the lower end, `to` the upper one, both up from the base edge"),
         ));
     }
     if handle.to.0 > wall.0 + 2.0 {
@@ -337,7 +337,7 @@ fn handle_fits(cup: &Section<'_>, handle: &Handle, rings: &[Ring], wall: Mm) -> 
             Diagnostic::fault(&codes::HANDLE, at.key("to"), "the handle ends above the rim")
                 .measured(show(handle.to))
                 .allowed(format!("up to the wall's length, {}", show(wall)))
-                .mend("measure it along the wall from the base edge"),
+                .help("measure it along the wall from the base edge"),
         ));
     }
     let least = rings.iter().map(|r| r.girth.0).fold(f64::INFINITY, f64::min);
@@ -346,7 +346,7 @@ fn handle_fits(cup: &Section<'_>, handle: &Handle, rings: &[Ring], wall: Mm) -> 
             Diagnostic::fault(&codes::HANDLE, at.key("width"), "the handle takes more than half the wall")
                 .measured(show(handle.width))
                 .allowed(format!("up to {}", show(Mm(least * 0.5))))
-                .mend("measure only what film must not touch"),
+                .help("measure only what film must not touch"),
         ));
     }
     ok

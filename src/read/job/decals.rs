@@ -22,7 +22,7 @@ use super::films::Films;
 use super::model::{ArtSize, FilmId, Rgb};
 use super::motifs;
 use super::section::{Item, Section};
-use crate::base::diag::{Diagnostic, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Angle, Mm};
 use crate::outline::Join;
 
@@ -261,7 +261,7 @@ const MOST_LAYERS: usize = 8;
 const MITRE: f64 = 2.0;
 
 /// Reads one `[[decal]]`. `films` are the films' own smallest weedable sizes by their place, where they could be read.
-pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<DecalSpec, Reported> {
+pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<DecalSpec, ErrorGuaranteed> {
     let shows = shows(&section);
     let lies = section
         .choice("lies", &[("rigid", Lies::Rigid), ("upright", Lies::Upright), ("bent", Lies::Bent)])
@@ -305,18 +305,18 @@ pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<
 /// What only lettering can do must not be asked of a drawing, and the other way round.
 fn agrees(
     section: &Section<'_>,
-    shows: &Result<Shows, Reported>,
-    lies: &Result<Lies, Reported>,
-    layers: &Result<(Vec<UnderSpec>, TopSpec), Reported>,
-) -> Result<(), Reported> {
+    shows: &Result<Shows, ErrorGuaranteed>,
+    lies: &Result<Lies, ErrorGuaranteed>,
+    layers: &Result<(Vec<UnderSpec>, TopSpec), ErrorGuaranteed>,
+) -> Result<(), ErrorGuaranteed> {
     let drawing = section.has("art") && !section.has("text");
     let mut ok = Ok(());
     if drawing && *lies == Ok(Lies::Upright) {
         let d = section.fault(&codes::ONE_OF, "lies", "a drawing has no letters that could stay upright");
-        ok = Err(section.reader().push(d.mend("write \"rigid\" or \"bent\"")));
+        ok = Err(section.reader().push(d.help("write \"rigid\" or \"bent\"")));
     }
     if let (Ok(shows), Ok((under, top))) = (shows, layers) {
-        let says = match (&top.films, shows) {
+        let message = match (&top.films, shows) {
             (TopFilms::InTurn(..), Shows::Drawing { .. }) => {
                 "a drawing has no lines, words or letters to split"
             }
@@ -325,19 +325,19 @@ fn agrees(
         };
         let at = section.path("layers").index(under.len());
         let mend = "a drawing is split by `colours`, lettering by `films` and `split`";
-        ok = Err(section.reader().push(Diagnostic::fault(&codes::ONE_OF, at, says).mend(mend)));
+        ok = Err(section.reader().push(Diagnostic::fault(&codes::ONE_OF, at, message).help(mend)));
     }
     ok
 }
 
-fn shows(section: &Section<'_>) -> Result<Shows, Reported> {
+fn shows(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
     match (section.has("text"), section.has("art")) {
         (true, false) => lettering(section),
         (false, true) => drawing(section),
         (true, true) => Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "art", "the decal is said by text and by art")
-                .mend("keep one of them; give the other a `[[decal]]` of its own"),
+                .help("keep one of them; give the other a `[[decal]]` of its own"),
         )),
         (false, false) => {
             Err(section.missing("text", "what it shows: a `text`, or `art`", "text = \"Best in show\""))
@@ -345,7 +345,7 @@ fn shows(section: &Section<'_>) -> Result<Shows, Reported> {
     }
 }
 
-fn lettering(section: &Section<'_>) -> Result<Shows, Reported> {
+fn lettering(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
     let lines = section
         .field(
             "text",
@@ -372,7 +372,7 @@ fn lettering(section: &Section<'_>) -> Result<Shows, Reported> {
     })
 }
 
-fn drawing(section: &Section<'_>) -> Result<Shows, Reported> {
+fn drawing(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
     let art = section.field("art", motifs::art).required("which drawing it is", "art = \"art/rosette.svg\"");
     let fits = fits(section);
     let width = section.length("width").within(SIZE).optional();
@@ -387,13 +387,13 @@ fn drawing(section: &Section<'_>) -> Result<Shows, Reported> {
     Ok(Shows::Drawing { art: art?, size })
 }
 
-fn one_size(section: &Section<'_>, ways: &str) -> Reported {
+fn one_size(section: &Section<'_>, ways: &str) -> ErrorGuaranteed {
     let key = ["fits", "height", "width"].into_iter().find(|k| section.has(k)).unwrap_or("width");
     let d = section.fault(&codes::ONE_OF, key, "the size is said in more ways than one");
-    section.reader().push(d.mend(format!("keep one of {ways}")))
+    section.reader().push(d.help(format!("keep one of {ways}")))
 }
 
-fn letter_size(section: &Section<'_>) -> Result<LetterSize, Reported> {
+fn letter_size(section: &Section<'_>) -> Result<LetterSize, ErrorGuaranteed> {
     let cap = section.length("cap-height").within(Mm(1.0)..=Mm(300.0)).optional();
     let width = section.length("width").within(SIZE).optional();
     let fits = fits(section);
@@ -408,7 +408,7 @@ fn letter_size(section: &Section<'_>) -> Result<LetterSize, Reported> {
     }
 }
 
-fn fits(section: &Section<'_>) -> Result<Option<(Mm, Mm)>, Reported> {
+fn fits(section: &Section<'_>) -> Result<Option<(Mm, Mm)>, ErrorGuaranteed> {
     let window = section.list("fits", Item::length).counting(2..=2, "lengths: [width, height]").optional()?;
     let Some(window) = window else { return Ok(None) };
     for (i, side) in window.iter().enumerate() {
@@ -419,14 +419,14 @@ fn fits(section: &Section<'_>) -> Result<Option<(Mm, Mm)>, Reported> {
                 Diagnostic::fault(&codes::OUT_OF_RANGE, at, "the window has no such side")
                     .measured(show(*side))
                     .allowed(format!("{} to {}", show(*SIZE.start()), show(*SIZE.end())))
-                    .mend("correct the size or its unit"),
+                    .help("correct the size or its unit"),
             ));
         }
     }
     Ok(Some((window[0], window[1])))
 }
 
-fn font(item: &Item<'_>) -> Result<FontName, Reported> {
+fn font(item: &Item<'_>) -> Result<FontName, ErrorGuaranteed> {
     let name = item.text()?;
     let lower = name.to_lowercase();
     if [".ttf", ".otf", ".ttc", ".woff", ".woff2"].iter().any(|e| lower.ends_with(e)) {
@@ -435,7 +435,7 @@ fn font(item: &Item<'_>) -> Result<FontName, Reported> {
     Ok(FontName::Family(name))
 }
 
-fn up(item: &Item<'_>) -> Result<Up, Reported> {
+fn up(item: &Item<'_>) -> Result<Up, ErrorGuaranteed> {
     if item.as_text().is_some_and(|t| t.starts_with(|c: char| c.is_alphabetic())) {
         return item.choice(&[("centred", Up::Centred)]);
     }
@@ -446,14 +446,14 @@ fn up(item: &Item<'_>) -> Result<Up, Reported> {
             Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is no height on the wall"))
                 .measured(item.reader().show(up))
                 .allowed(format!("0 to {}, or \"centred\"", item.reader().show(Mm(500.0))))
-                .mend("correct the height or its unit"),
+                .help("correct the height or its unit"),
         ));
     }
     Ok(Up::At(up))
 }
 
 /// A size, or `false` for none.
-fn keys(item: &Item<'_>) -> Result<Option<Mm>, Reported> {
+fn keys(item: &Item<'_>) -> Result<Option<Mm>, ErrorGuaranteed> {
     if let Ok(on) = item.as_flag().ok_or(()) {
         return Ok(on.then_some(Mm(4.0)));
     }
@@ -468,13 +468,17 @@ fn keys(item: &Item<'_>) -> Result<Option<Mm>, Reported> {
                     item.reader().show(Mm(2.0)),
                     item.reader().show(Mm(20.0))
                 ))
-                .mend("4 mm does for most decals"),
+                .help("4 mm does for most decals"),
         ));
     }
     Ok(Some(size))
 }
 
-fn layers(section: &Section<'_>, films: &Films, weed: &[Mm]) -> Result<(Vec<UnderSpec>, TopSpec), Reported> {
+fn layers(
+    section: &Section<'_>,
+    films: &Films,
+    weed: &[Mm],
+) -> Result<(Vec<UnderSpec>, TopSpec), ErrorGuaranteed> {
     let example = "layers = [{ film = \"white\", offset = 2 }, { film = \"red\" }]";
     let Some(item) = section.item("layers") else {
         return Err(section.missing("layers", "its films, base first and the art itself last", example));
@@ -483,7 +487,7 @@ fn layers(section: &Section<'_>, films: &Films, weed: &[Mm]) -> Result<(Vec<Unde
     let count = item.list(|_| Ok(())).map(|l| l.len())?;
     if !(1..=MOST_LAYERS).contains(&count) {
         let d = section.fault(&codes::OUT_OF_RANGE, "layers", "a decal has one to eight layers");
-        return Err(section.reader().push(d.measured(count).allowed("1 to 8").mend("write the base first")));
+        return Err(section.reader().push(d.measured(count).allowed("1 to 8").help("write the base first")));
     }
     let mut under = Vec::new();
     let mut top = None;
@@ -497,13 +501,13 @@ fn layers(section: &Section<'_>, films: &Films, weed: &[Mm]) -> Result<(Vec<Unde
         }
         Ok(())
     });
-    let under: Result<Vec<UnderSpec>, Reported> = under.into_iter().collect();
+    let under: Result<Vec<UnderSpec>, ErrorGuaranteed> = under.into_iter().collect();
     read?;
     let top = top.unwrap_or_else(|| Err(section.missing("layers", "its films", example)));
     Ok((under?, top?))
 }
 
-fn under_layer(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<UnderSpec, Reported> {
+fn under_layer(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<UnderSpec, ErrorGuaranteed> {
     let film = films.under(&section, "film");
     let offset = section
         .length("offset")
@@ -514,7 +518,7 @@ fn under_layer(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<Under
     let overlap = section.length("overlap").within(Mm(0.3)..=Mm(30.0)).optional();
     if section.has("films") {
         let d = section.fault(&codes::ONE_OF, "films", "only the last layer, the art itself, is split");
-        section.reader().push(d.mend("give this layer one `film`; the art is the last layer"));
+        section.reader().push(d.help("give this layer one `film`; the art is the last layer"));
     }
     section.done();
     let film = film?;
@@ -527,7 +531,7 @@ fn under_layer(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<Under
     })
 }
 
-fn top_layer(section: Section<'_>, films: &Films) -> Result<TopSpec, Reported> {
+fn top_layer(section: Section<'_>, films: &Films) -> Result<TopSpec, ErrorGuaranteed> {
     let top = top_films(&section, films);
     let offset = section.length("offset").within(Mm(0.0)..=Mm(30.0)).or(Mm::ZERO);
     let join = join(&section);
@@ -535,7 +539,7 @@ fn top_layer(section: Section<'_>, films: &Films) -> Result<TopSpec, Reported> {
     Ok(TopSpec { films: top?, offset: offset?, join: join? })
 }
 
-fn top_films(section: &Section<'_>, films: &Films) -> Result<TopFilms, Reported> {
+fn top_films(section: &Section<'_>, films: &Films) -> Result<TopFilms, ErrorGuaranteed> {
     let split = section
         .choice("split", &[("line", Split::Line), ("word", Split::Word), ("letter", Split::Letter)])
         .optional();
@@ -572,12 +576,12 @@ fn top_films(section: &Section<'_>, films: &Films) -> Result<TopFilms, Reported>
         _ => Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "split", "the top says its films in more ways than one")
-                .mend("keep `film`, or `films` with `split`, or `colours`"),
+                .help("keep `film`, or `films` with `split`, or `colours`"),
         )),
     }
 }
 
-fn join(section: &Section<'_>) -> Result<Join, Reported> {
+fn join(section: &Section<'_>) -> Result<Join, ErrorGuaranteed> {
     let mitred = section.choice("join", &[("round", false), ("mitred", true)]).or(false);
     let limit = section.number("mitre-limit").within(1.0..=6.0).optional();
     match (mitred?, limit?) {
@@ -586,7 +590,7 @@ fn join(section: &Section<'_>) -> Result<Join, Reported> {
         (false, Some(_)) => Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "mitre-limit", "round corners have no mitre")
-                .mend("write `join = \"mitred\"`, or take `mitre-limit` out"),
+                .help("write `join = \"mitred\"`, or take `mitre-limit` out"),
         )),
     }
 }

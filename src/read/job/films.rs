@@ -5,7 +5,7 @@
 use super::codes;
 use super::model::{FilmId, FilmSpec, Grain, Rgb, Sheen, Stock};
 use super::section::{Field, Item, Section, suggestion};
-use crate::base::diag::{Diagnostic, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
 
 /// Colours of films that say none, in turn: told apart with every kind of colour sight (smallest CIEDE2000 over
@@ -30,7 +30,7 @@ pub(super) struct Films {
 }
 
 /// Reads all `[[film]]`.
-pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, Reported>) {
+pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, ErrorGuaranteed>) {
     let sections = job.tables("film");
     let mut films = Films::default();
     if sections.is_empty() {
@@ -39,7 +39,7 @@ pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, Reported>
     }
     if sections.len() > 40 {
         let d = job.fault(&codes::OUT_OF_RANGE, "film", "there are too many films");
-        let reported = job.reader().push(d.measured(sections.len()).allowed("1 to 40").mend("join some"));
+        let reported = job.reader().push(d.measured(sections.len()).allowed("1 to 40").help("join some"));
         return (films, Err(reported));
     }
     let mut specs = Vec::new();
@@ -56,7 +56,11 @@ pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, Reported>
     (films, specs.into_iter().collect())
 }
 
-fn one(section: Section<'_>, i: usize, name: Result<String, Reported>) -> Result<FilmSpec, Reported> {
+fn one(
+    section: Section<'_>,
+    i: usize,
+    name: Result<String, ErrorGuaranteed>,
+) -> Result<FilmSpec, ErrorGuaranteed> {
     let colour = section.field("colour", colour).or(Rgb(COLOURS[i % COLOURS.len()]));
     let stock = stock(&section);
     let margin = section.length("margin").within(Mm(0.0)..=Mm(200.0)).or(Mm(5.0));
@@ -88,7 +92,7 @@ fn one(section: Section<'_>, i: usize, name: Result<String, Reported>) -> Result
                     .fault(&codes::NO_SHEET_LEFT, "margin", "the margins leave no film to cut")
                     .measured(format!("{} on each edge of {} x {}", show(margin), show(width), show(height)))
                     .allowed(format!("up to {}", show((width.min(height) - LEAST_SHEET) * 0.5)))
-                    .mend("narrow the margin, or check the size of the film"),
+                    .help("narrow the margin, or check the size of the film"),
             );
         }
     }
@@ -108,12 +112,13 @@ fn one(section: Section<'_>, i: usize, name: Result<String, Reported>) -> Result
     })
 }
 
-fn name(section: &Section<'_>, films: &Films) -> Result<String, Reported> {
+fn name(section: &Section<'_>, films: &Films) -> Result<String, ErrorGuaranteed> {
     let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
     section
         .text("name")
         .held(|name, at| {
-            let fault = |says: &str| Diagnostic::fault(&codes::FILM_NAME, at.clone(), says).measured(name);
+            let fault =
+                |message: &str| Diagnostic::fault(&codes::FILM_NAME, at.clone(), message).measured(name);
             if name.len() > 40 || name.starts_with('-') || name.ends_with('-') || !name.chars().all(plain) {
                 let mend = match slug(name) {
                     s if s.is_empty() => "write a name such as \"leaf-green\"".to_owned(),
@@ -122,11 +127,11 @@ fn name(section: &Section<'_>, films: &Films) -> Result<String, Reported> {
                 return Some(
                     fault("this name cannot be part of a file name")
                         .allowed("lower-case letters, digits and hyphens between them, at most 40")
-                        .mend(mend),
+                        .help(mend),
                 );
             }
             if films.names.iter().flatten().any(|n| n == name) {
-                return Some(fault("another film has this name already").mend("give each film its own name"));
+                return Some(fault("another film has this name already").help("give each film its own name"));
             }
             None
         })
@@ -140,7 +145,7 @@ fn slug(name: &str) -> String {
     words.collect::<Vec<_>>().join("-").chars().take(40).collect::<String>().trim_end_matches('-').to_owned()
 }
 
-pub(super) fn colour(item: &Item<'_>) -> Result<Rgb, Reported> {
+pub(super) fn colour(item: &Item<'_>) -> Result<Rgb, ErrorGuaranteed> {
     let text = item.text()?;
     hex(&text)
         .ok_or_else(|| item.unreadable("colour", "it is not `#` and six hexadecimal digits", "\"#267b69\""))
@@ -158,7 +163,7 @@ pub(super) fn hex(text: &str) -> Option<Rgb> {
     Some(Rgb([(n >> 16) as u8, (n >> 8) as u8, n as u8]))
 }
 
-fn stock(section: &Section<'_>) -> Result<Stock, Reported> {
+fn stock(section: &Section<'_>) -> Result<Stock, ErrorGuaranteed> {
     let sheet = section
         .list("sheet", Item::length)
         .counting(2..=2, "lengths: [left to right, along the feed]")
@@ -175,7 +180,7 @@ fn stock(section: &Section<'_>) -> Result<Stock, Reported> {
                         Diagnostic::fault(&codes::OUT_OF_RANGE, at, "the sheet has no such side")
                             .measured(show(*side))
                             .allowed(format!("{} to {}", show(*FILM.start()), show(*FILM.end())))
-                            .mend("correct the size or its unit"),
+                            .help("correct the size or its unit"),
                     ));
                 }
             }
@@ -185,7 +190,7 @@ fn stock(section: &Section<'_>) -> Result<Stock, Reported> {
         (Some(_), _, _) => Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "sheet", "the film is said to come in sheets and on a roll")
-                .mend("keep `sheet`, or `roll` with `longest`"),
+                .help("keep `sheet`, or `roll` with `longest`"),
         )),
         (None, None, Some(_)) => Err(section.missing("roll", "how wide the roll is", "roll = 305")),
         (None, None, None) => Err(section.missing(
@@ -203,13 +208,13 @@ impl Films {
     }
 
     /// A film by the name that an item holds.
-    pub(super) fn named(&self, item: &Item<'_>) -> Result<FilmId, Reported> {
+    pub(super) fn named(&self, item: &Item<'_>) -> Result<FilmId, ErrorGuaranteed> {
         let name = item.text()?;
         self.by_name(&name, item)
     }
 
     /// A film by a name that stands at an item.
-    pub(super) fn by_name(&self, name: &str, item: &Item<'_>) -> Result<FilmId, Reported> {
+    pub(super) fn by_name(&self, name: &str, item: &Item<'_>) -> Result<FilmId, ErrorGuaranteed> {
         self.find(name).ok_or_else(|| {
             let known: Vec<&str> = self.names.iter().flatten().map(String::as_str).collect();
             let mend = match suggestion(name, &known) {
@@ -217,14 +222,14 @@ impl Films {
                 None if known.is_empty() => "correct the films first".into(),
                 None => format!("films of this job: {}", known.join(", ")),
             };
-            let says = format!("the job has no film \"{name}\"");
-            let d = Diagnostic::fault(&codes::UNKNOWN_FILM, item.at().clone(), says);
-            item.reader().push(d.mend(mend))
+            let message = format!("the job has no film \"{name}\"");
+            let d = Diagnostic::fault(&codes::UNKNOWN_FILM, item.at().clone(), message);
+            item.reader().push(d.help(mend))
         })
     }
 
     /// A film by the name under a key; the job's only film if there is no key.
-    pub(super) fn under(&self, section: &Section<'_>, key: &'static str) -> Result<FilmId, Reported> {
+    pub(super) fn under(&self, section: &Section<'_>, key: &'static str) -> Result<FilmId, ErrorGuaranteed> {
         let field: Field<'_, '_, FilmId> = section.field(key, |item| self.named(item));
         match (field.optional()?, self.names.len()) {
             (Some(film), _) => Ok(film),

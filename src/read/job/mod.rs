@@ -23,7 +23,7 @@ pub use codes::CODES;
 pub use document::{LineColumn, Place, Places, line_column};
 pub use model::*;
 
-use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{LengthUnit, Seed};
 use section::{Item, Reader, Section};
 use toml::de::DeTable;
@@ -39,7 +39,7 @@ pub struct Read {
     /// The cup and the job's unit, if these have no fault: what tape readings are worth needs no more.
     pub cup: Option<(CupSpec, LengthUnit)>,
     /// Everything found, in the order of the text.
-    pub found: Faults,
+    pub diagnostics: Diagnostics,
     /// Where everything stands.
     pub places: Places,
 }
@@ -53,31 +53,31 @@ impl Read {
 
 /// Reads a job: never panics, whatever the text; reports every fault, each with its place.
 pub fn read_job(text: &str) -> Read {
-    let mut found = Faults::new();
+    let mut diagnostics = Diagnostics::new();
     if text.len() > LARGEST_TEXT {
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(&codes::TOO_LARGE, KeyPath::root(), "this is too large to be a job")
                 .measured(format!("{} bytes", text.len()))
                 .allowed(format!("up to {LARGEST_TEXT} bytes"))
-                .mend("check that this is the job file"),
+                .help("check that this is the job file"),
         );
-        return Read { job: None, cup: None, found, places: Places::default() };
+        return Read { job: None, cup: None, diagnostics, places: Places::default() };
     }
     let (root, slips) = DeTable::parse_recoverable(text);
     let places = Places::of(&root);
-    syntax(text, &slips, &mut found);
-    let reader = Reader::new(text, !slips.is_empty(), found);
+    syntax(text, &slips, &mut diagnostics);
+    let reader = Reader::new(text, !slips.is_empty(), diagnostics);
     let mut cup = None;
     let job = job(Section::new(&reader, KeyPath::root(), root.get_ref()), &mut cup);
-    let found = in_order(reader.into_found(), &places);
+    let diagnostics = in_order(reader.into_found(), &places);
     // A slip of syntax may have swallowed a ring.
     let cup = cup.filter(|_| slips.is_empty());
     let written = |job: Job| Job { written: Written(text.to_owned()), ..job };
-    Read { job: job.ok().filter(|_| !found.any_fault()).map(written), cup, found, places }
+    Read { job: job.ok().filter(|_| !diagnostics.any_fault()).map(written), cup, diagnostics, places }
 }
 
 /// Slips of syntax, each at its place; a run of them on one line is one slip.
-fn syntax(text: &str, slips: &[toml::de::Error], found: &mut Faults) {
+fn syntax(text: &str, slips: &[toml::de::Error], diagnostics: &mut Diagnostics) {
     let mut last_line = 0;
     for slip in slips.iter().take(50) {
         let span = slip.span().unwrap_or(text.len()..text.len());
@@ -86,28 +86,28 @@ fn syntax(text: &str, slips: &[toml::de::Error], found: &mut Faults) {
             continue;
         }
         last_line = line;
-        found.push(
+        diagnostics.push(
             Diagnostic::fault(
                 &codes::SYNTAX,
                 KeyPath::root(),
                 format!("this is not TOML: {}", slip.message()),
             )
-            .mend("look at this place and just before it")
+            .help("look at this place and just before it")
             .bytes(span),
         );
     }
 }
 
 /// By place in the text; those of one place in the order found.
-fn in_order(found: Faults, places: &Places) -> Faults {
-    let mut list = found.into_vec();
+fn in_order(diagnostics: Diagnostics, places: &Places) -> Diagnostics {
+    let mut list = diagnostics.into_vec();
     list.sort_by_key(|d| d.bytes.clone().unwrap_or_else(|| places.locate(&d.at)).start);
-    let mut sorted = Faults::new();
+    let mut sorted = Diagnostics::new();
     sorted.extend(list);
     sorted
 }
 
-fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<Job, Reported> {
+fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<Job, ErrorGuaranteed> {
     let unit = root.choice("unit", &[("mm", LengthUnit::Mm), ("in", LengthUnit::In)]).or(LengthUnit::Mm);
     root.reader().unit.set(unit.unwrap_or_default());
     let title = root
@@ -118,7 +118,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
                 Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), "the title is too long for a heading")
                     .measured(format!("{n} characters"))
                     .allowed("up to 120")
-                    .mend("shorten it"),
+                    .help("shorten it"),
             ),
         })
         .or("Untitled".into());
@@ -152,7 +152,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
                 KeyPath::root(),
                 "the job has neither decals, motifs nor accents: only the wrap template comes of it",
             )
-            .mend("add a `[[decal]]`, a `[[motif]]` or an `[[accent]]`, if that is not what you want"),
+            .help("add a `[[decal]]`, a `[[motif]]` or an `[[accent]]`, if that is not what you want"),
         );
     }
     let finish = finish::read(&root, &names, films.as_deref().ok());

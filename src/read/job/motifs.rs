@@ -9,7 +9,7 @@ use super::model::{
     Turning, WallPose,
 };
 use super::section::{Item, Section};
-use crate::base::diag::{Diagnostic, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Angle, Mm};
 
 /// Sizes that art on a cup may have.
@@ -22,7 +22,7 @@ fn whole_turn() -> std::ops::RangeInclusive<Angle> {
 }
 
 /// Reads one `[[motif]]`.
-pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, Reported> {
+pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, ErrorGuaranteed> {
     let art = section.field("art", art).required("which drawing it is", "art = \"art/pea-pod.svg\"");
     let size = size(&section);
     let film = films.under(&section, "film");
@@ -43,7 +43,7 @@ pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, Re
 }
 
 /// A file beside the job, by its path from the job's folder.
-pub(super) fn art(item: &Item<'_>) -> Result<String, Reported> {
+pub(super) fn art(item: &Item<'_>) -> Result<String, ErrorGuaranteed> {
     let name = item.text()?;
     let outside = name.starts_with('/')
         || name.contains(['\\', ':'])
@@ -57,7 +57,7 @@ pub(super) fn art(item: &Item<'_>) -> Result<String, Reported> {
         return Err(item.reader().push(
             d.measured(format!("\"{name}\""))
                 .allowed("names of folders and a file, with forward slashes between them")
-                .mend(
+                .help(
                     "copy the file into the job's folder and write its path from there: \"art/pea-pod.svg\"",
                 ),
         ));
@@ -65,7 +65,7 @@ pub(super) fn art(item: &Item<'_>) -> Result<String, Reported> {
     Ok(name)
 }
 
-fn size(section: &Section<'_>) -> Result<ArtSize, Reported> {
+fn size(section: &Section<'_>) -> Result<ArtSize, ErrorGuaranteed> {
     let width = section.length("width").within(SIZE).optional();
     let height = section.length("height").within(SIZE).optional();
     match (width?, height?) {
@@ -75,12 +75,12 @@ fn size(section: &Section<'_>) -> Result<ArtSize, Reported> {
         (Some(_), Some(_)) => Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "height", "the size is said by width and by height")
-                .mend("take one out: drawings keep their proportions"),
+                .help("take one out: drawings keep their proportions"),
         )),
     }
 }
 
-fn placing(section: &Section<'_>) -> Result<Placing, Reported> {
+fn placing(section: &Section<'_>) -> Result<Placing, ErrorGuaranteed> {
     let copies = section.integer("copies").within(1..=MOST_COPIES).optional();
     let poses = section.list("poses", pose).counting(1..=MOST_COPIES as usize, "poses").optional();
     let turning = section.field("turning", turning).optional();
@@ -93,17 +93,17 @@ fn placing(section: &Section<'_>) -> Result<Placing, Reported> {
         (None, Some(_), Some(_)) => Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "turning", "pinned poses say each turn themselves")
-                .mend("take `turning` out, and give poses their `turn`"),
+                .help("take `turning` out, and give poses their `turn`"),
         )),
         (Some(_), Some(_), _) => Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "copies", "the motif is said by copies and by poses")
-                .mend("keep `copies` to have them spread, or `poses` to pin each"),
+                .help("keep `copies` to have them spread, or `poses` to pin each"),
         )),
     }
 }
 
-fn pose(item: &Item<'_>) -> Result<WallPose, Reported> {
+fn pose(item: &Item<'_>) -> Result<WallPose, ErrorGuaranteed> {
     let section = item.section()?;
     let azimuth = section
         .angle("azimuth")
@@ -118,7 +118,7 @@ fn pose(item: &Item<'_>) -> Result<WallPose, Reported> {
     Ok(WallPose { azimuth: azimuth?.wrapped(), slant: up?, turn: turn? })
 }
 
-fn turning(item: &Item<'_>) -> Result<Turning, Reported> {
+fn turning(item: &Item<'_>) -> Result<Turning, ErrorGuaranteed> {
     if item.is_text() && item.text()?.starts_with(|c: char| c.is_alphabetic()) {
         return item.choice(&[("upright", Turning::Upright), ("free", Turning::Free)]);
     }
@@ -129,14 +129,14 @@ fn turning(item: &Item<'_>) -> Result<Turning, Reported> {
             Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is no lean to either side"))
                 .measured(super::section::degrees(most))
                 .allowed("0 to 180 degrees, \"upright\" or \"free\"")
-                .mend("write how far it may lean at most, such as 15"),
+                .help("write how far it may lean at most, such as 15"),
         ));
     }
     Ok(Turning::Within(most))
 }
 
 /// Reads one `[[accent]]`.
-pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, Reported> {
+pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, ErrorGuaranteed> {
     let shapes = shapes(&section);
     let smallest = section
         .length("smallest")
@@ -167,7 +167,7 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
                 .fault(&codes::SIZES_REVERSED, "smallest", "the smallest spot is larger than the largest")
                 .measured(section.reader().show(small))
                 .allowed(format!("up to `largest`, {}", section.reader().show(large)))
-                .mend("swap the two"),
+                .help("swap the two"),
         )),
         _ => Ok(()),
     };
@@ -186,7 +186,7 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
     })
 }
 
-fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, Reported> {
+fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, ErrorGuaranteed> {
     let words: Vec<(&str, &str)> = ACCENT_FAMILIES.iter().map(|f| (*f, *f)).collect();
     let read = |item: &Item<'_>| item.choice(&words).map(|f| SpotShape::Family(f.to_owned()));
     let family = section.field("family", read).optional();
@@ -200,7 +200,7 @@ fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, Reported> {
         return Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "family", "there are `family` and `families`")
-                .mend("put all of them in `families`"),
+                .help("put all of them in `families`"),
         ));
     }
     let mut all: Vec<SpotShape> = family.into_iter().chain(families.into_iter().flatten()).collect();
@@ -216,7 +216,7 @@ fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, Reported> {
 }
 
 /// The films of spots and their shares, made to sum to 1.
-fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, Reported> {
+fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, ErrorGuaranteed> {
     if !section.has("films") {
         return films.under(section, "film").map(|film| vec![(film, 1.0)]);
     }
@@ -224,7 +224,7 @@ fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, Re
         return Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "film", "there are `film` and `films`")
-                .mend("put all of them in `films`, each with its share"),
+                .help("put all of them in `films`, each with its share"),
         ));
     }
     let table = section.table("films").required("the films", "films = { white = 1 }")?;
@@ -240,7 +240,7 @@ fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, Re
                 Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is no share"))
                     .measured(n)
                     .allowed("more than 0, up to 1000000")
-                    .mend("write parts such as 2 and 1, or take the film out"),
+                    .help("write parts such as 2 and 1, or take the film out"),
             ))
         });
         read.push(film.and_then(|f| share.map(|s| (f, s))));
@@ -255,7 +255,7 @@ fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, Re
     Ok(shares)
 }
 
-fn adapt(item: &Item<'_>) -> Result<Adapt, Reported> {
+fn adapt(item: &Item<'_>) -> Result<Adapt, ErrorGuaranteed> {
     if !item.is_table() {
         let words = [("as-drawn", Adapt::AsDrawn), ("mosaic", Adapt::Mosaic)];
         return item.choice(&words);

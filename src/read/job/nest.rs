@@ -5,7 +5,7 @@
 
 use super::codes;
 use super::section::{Item, Section};
-use crate::base::diag::{Diagnostic, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
 
 /// How much work goes into a layout; counted in steps, never seconds, so that the same job gives the same sheets.
@@ -100,7 +100,7 @@ impl Default for CutSpec {
 const MOST: usize = 40;
 
 /// Reads what a `[[film]]` says about cutting.
-pub(super) fn cut(film: &Section<'_>) -> Result<CutSpec, Reported> {
+pub(super) fn cut(film: &Section<'_>) -> Result<CutSpec, ErrorGuaranteed> {
     let usual = CutSpec::default();
     let leftovers = film.list("leftovers", file).counting(1..=MOST, "file names").or(Vec::new());
     let in_stock = film.list("in-stock", |item| item.section().and_then(in_stock)).or(Vec::new());
@@ -120,7 +120,7 @@ pub(super) fn cut(film: &Section<'_>) -> Result<CutSpec, Reported> {
     })
 }
 
-fn in_stock(s: Section<'_>) -> Result<InStock, Reported> {
+fn in_stock(s: Section<'_>) -> Result<InStock, ErrorGuaranteed> {
     let sides = s
         .list("sheet", Item::length)
         .counting(2..=2, "lengths: [left to right, along the feed]")
@@ -131,7 +131,7 @@ fn in_stock(s: Section<'_>) -> Result<InStock, Reported> {
                 Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), "the sheet has no such side")
                     .measured(bad)
                     .allowed("20 mm to 3000 mm")
-                    .mend("correct the size or its unit"),
+                    .help("correct the size or its unit"),
             )
         });
     let sides = sides.required("its size", "sheet = [200, 100]");
@@ -141,7 +141,7 @@ fn in_stock(s: Section<'_>) -> Result<InStock, Reported> {
     Ok(InStock { width: sides[0], height: sides[1], count: count as usize })
 }
 
-fn weeding(s: Section<'_>) -> Result<Weeding, Reported> {
+fn weeding(s: Section<'_>) -> Result<Weeding, ErrorGuaranteed> {
     let frame = s.length("frame").within(Mm(0.5)..=Mm(50.0)).optional();
     let lines = s.length("lines").within(Mm(10.0)..=Mm(500.0)).optional();
     let clear = s.length("clear").within(Mm(0.3)..=Mm(20.0)).or(CutSpec::default().weeding.clear);
@@ -149,7 +149,7 @@ fn weeding(s: Section<'_>) -> Result<Weeding, Reported> {
     Ok(Weeding { frame: frame?, lines: lines?, clear: clear? })
 }
 
-fn cutter(s: Section<'_>) -> Result<(Rates, Mm), Reported> {
+fn cutter(s: Section<'_>) -> Result<(Rates, Mm), ErrorGuaranteed> {
     let usual = Rates::default();
     let cut = s.number("cut-speed").within(1.0..=2000.0).or(usual.cut);
     let travel = s.number("travel-speed").within(1.0..=2000.0).or(usual.travel);
@@ -169,6 +169,6 @@ fn cutter(s: Section<'_>) -> Result<(Rates, Mm), Reported> {
 }
 
 /// The name of a file in the job's folder or below it.
-fn file(item: &Item<'_>) -> Result<String, Reported> {
+fn file(item: &Item<'_>) -> Result<String, ErrorGuaranteed> {
     super::motifs::art(item)
 }

@@ -6,11 +6,11 @@ use super::codes;
 use super::films;
 use super::model::{Bars, Ground, Lie, Paper, PrintSpec, Rgb};
 use super::section::{Item, Section};
-use crate::base::diag::{Diagnostic, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
 
 /// Reads the section; without one, the usual papers and a true printer.
-pub(super) fn read(section: Section<'_>) -> Result<PrintSpec, Reported> {
+pub(super) fn read(section: Section<'_>) -> Result<PrintSpec, ErrorGuaranteed> {
     let usual = PrintSpec::default();
     let names: Vec<(&str, Paper)> = Paper::ALL.iter().map(|p| (p.name(), *p)).collect();
     let papers = section
@@ -20,7 +20,7 @@ pub(super) fn read(section: Section<'_>) -> Result<PrintSpec, Reported> {
             let twice = list.iter().enumerate().find(|(i, p)| list[..*i].contains(p))?.0;
             let d =
                 Diagnostic::fault(&codes::OUT_OF_RANGE, at.index(twice), "this paper stands here already");
-            Some(d.measured(list[twice].name()).mend("take it out"))
+            Some(d.measured(list[twice].name()).help("take it out"))
         })
         .or(usual.papers);
     let lies = [("either", Lie::Either), ("portrait", Lie::Portrait), ("landscape", Lie::Landscape)];
@@ -36,7 +36,7 @@ pub(super) fn read(section: Section<'_>) -> Result<PrintSpec, Reported> {
     Ok(PrintSpec { papers: papers?, lie: lie?, bars: bars?, ground: ground?, cup: cup? })
 }
 
-fn bars(table: Section<'_>) -> Result<Bars, Reported> {
+fn bars(table: Section<'_>) -> Result<Bars, ErrorGuaranteed> {
     let range = Mm(80.0)..=Mm(120.0);
     let bar = |key| {
         let length = table.length(key).within(range.clone()).or(Mm(100.0));
@@ -53,7 +53,7 @@ fn bars(table: Section<'_>) -> Result<Bars, Reported> {
                     )
                     .measured(show(length))
                     .allowed(format!("{} to {}", show(Mm(98.0)), show(Mm(102.0))))
-                    .mend("print at 100 %, not fitted to the page, and measure again"),
+                    .help("print at 100 %, not fitted to the page, and measure again"),
             );
         }
         length
@@ -63,7 +63,7 @@ fn bars(table: Section<'_>) -> Result<Bars, Reported> {
     Ok(Bars { short: short?, long: long? })
 }
 
-fn ground(item: &Item<'_>) -> Result<Ground, Reported> {
+fn ground(item: &Item<'_>) -> Result<Ground, ErrorGuaranteed> {
     if item.as_text() == Some("transparent") {
         return Ok(Ground::Transparent);
     }

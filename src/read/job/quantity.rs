@@ -195,7 +195,7 @@ fn with_fraction<'t>(digits: &str, after: &'t str) -> Result<(f64, &'t str), Str
     let blank = after.trim_start();
     let set_off = blank.strip_prefix(['-', '\u{2013}']).map_or(blank, str::trim_start);
     let fraction = match vulgar(set_off) {
-        Some(found) => Some(found),
+        Some(diagnostics) => Some(diagnostics),
         None => {
             let top = leading_number(set_off);
             match denominator(&set_off[top.len()..]) {

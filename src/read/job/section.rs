@@ -17,7 +17,7 @@
 
 use super::codes;
 use super::quantity;
-use crate::base::diag::{Code, Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, LengthUnit, Ml, Mm};
 use std::cell::{Cell, RefCell};
 use std::ops::RangeInclusive;
@@ -31,21 +31,21 @@ pub struct Reader<'r> {
     pub(super) unit: Cell<LengthUnit>,
     /// The syntax is broken: what seems to be missing may only have been lost.
     pub(super) torn: bool,
-    found: RefCell<Faults>,
+    diagnostics: RefCell<Diagnostics>,
 }
 
 impl<'r> Reader<'r> {
-    pub(super) fn new(text: &'r str, torn: bool, found: Faults) -> Reader<'r> {
-        Reader { text, unit: Cell::default(), torn, found: RefCell::new(found) }
+    pub(super) fn new(text: &'r str, torn: bool, diagnostics: Diagnostics) -> Reader<'r> {
+        Reader { text, unit: Cell::default(), torn, diagnostics: RefCell::new(diagnostics) }
     }
 
     /// Adds to what was found.
-    pub fn push(&self, d: Diagnostic) -> Reported {
-        self.found.borrow_mut().push(d)
+    pub fn push(&self, d: Diagnostic) -> ErrorGuaranteed {
+        self.diagnostics.borrow_mut().push(d)
     }
 
-    pub(super) fn into_found(self) -> Faults {
-        self.found.into_inner()
+    pub(super) fn into_found(self) -> Diagnostics {
+        self.diagnostics.into_inner()
     }
 
     /// A length as the maker thinks of it: in the job's unit, and in mm too if that is another.
@@ -117,7 +117,7 @@ impl<'r> Section<'r> {
     pub fn field<T>(
         &self,
         key: &'static str,
-        read: impl FnOnce(&Item<'r>) -> Result<T, Reported>,
+        read: impl FnOnce(&Item<'r>) -> Result<T, ErrorGuaranteed>,
     ) -> Field<'_, 'r, T> {
         let got = self.item(key).map(|item| read(&item)).transpose();
         Field { section: self, key, got }
@@ -158,7 +158,7 @@ impl<'r> Section<'r> {
     pub fn list<T>(
         &self,
         key: &'static str,
-        read: impl FnMut(&Item<'r>) -> Result<T, Reported>,
+        read: impl FnMut(&Item<'r>) -> Result<T, ErrorGuaranteed>,
     ) -> Field<'_, 'r, Vec<T>> {
         self.field(key, |item| item.list(read))
     }
@@ -167,7 +167,7 @@ impl<'r> Section<'r> {
         self.field(key, Item::section)
     }
     /// A list of tables (`[[key]]`); those that are no tables are reported and left out.
-    pub fn tables(&self, key: &'static str) -> Vec<Result<Section<'r>, Reported>> {
+    pub fn tables(&self, key: &'static str) -> Vec<Result<Section<'r>, ErrorGuaranteed>> {
         let Some(item) = self.item(key) else { return Vec::new() };
         match item.value.get_ref() {
             DeValue::Array(list) => list
@@ -179,22 +179,22 @@ impl<'r> Section<'r> {
         }
     }
     /// A fault at a key of this section.
-    pub fn fault(&self, code: &'static Code, key: &str, says: impl Into<String>) -> Diagnostic {
-        Diagnostic::fault(code, self.path(key), says)
+    pub fn fault(&self, code: &'static Code, key: &str, message: impl Into<String>) -> Diagnostic {
+        Diagnostic::fault(code, self.path(key), message)
     }
     /// A warning at a key of this section.
-    pub fn warning(&self, code: &'static Code, key: &str, says: impl Into<String>) -> Diagnostic {
-        Diagnostic::warning(code, self.path(key), says)
+    pub fn warning(&self, code: &'static Code, key: &str, message: impl Into<String>) -> Diagnostic {
+        Diagnostic::warning(code, self.path(key), message)
     }
     /// Reports a key that must be there and is not.
-    pub fn missing(&self, key: &str, what: &str, example: &str) -> Reported {
+    pub fn missing(&self, key: &str, what: &str, example: &str) -> ErrorGuaranteed {
         let place = if self.at.0.is_empty() { "the job".into() } else { format!("`{}`", self.at) };
         let d = self
             .fault(&codes::MISSING_KEY, key, format!("{place} does not say {what} (`{key}`)"))
-            .mend(format!("add `{example}`"));
+            .help(format!("add `{example}`"));
         if self.reader.torn {
             // Syntax faults are reported already; what seems missing may only have been swallowed by them.
-            return self.reader.found.borrow().check().expect_err("torn text has a fault");
+            return self.reader.diagnostics.borrow().check().expect_err("torn text has a fault");
         }
         self.reader.push(d)
     }
@@ -215,7 +215,7 @@ impl<'r> Section<'r> {
             };
             self.reader.push(
                 Diagnostic::fault(&codes::UNKNOWN_KEY, self.at.key(name), format!("{place} has no `{name}`"))
-                    .mend(mend)
+                    .help(mend)
                     .bytes(key.span()),
             );
         }
@@ -280,7 +280,7 @@ pub fn suggestion<'k>(word: &str, known: &[&'k str]) -> Option<&'k str> {
 pub struct Field<'s, 'r, T> {
     section: &'s Section<'r>,
     key: &'static str,
-    got: Result<Option<T>, Reported>,
+    got: Result<Option<T>, ErrorGuaranteed>,
 }
 
 impl<T> Field<'_, '_, T> {
@@ -300,7 +300,7 @@ impl<T> Field<'_, '_, T> {
                 Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is too {side}"))
                     .measured(value.show(reader))
                     .allowed(format!("{low} to {high}"))
-                    .mend(value.hint(&range, reader).unwrap_or_else(|| "correct the value".into())),
+                    .help(value.hint(&range, reader).unwrap_or_else(|| "correct the value".into())),
             )
         })
     }
@@ -314,15 +314,15 @@ impl<T> Field<'_, '_, T> {
         self
     }
     /// The value; a missing one is a fault that says what it is and how it may be written.
-    pub fn required(self, what: &str, example: &str) -> Result<T, Reported> {
+    pub fn required(self, what: &str, example: &str) -> Result<T, ErrorGuaranteed> {
         self.got?.ok_or_else(|| self.section.missing(self.key, what, example))
     }
     /// The value, or this if the maker wrote none.
-    pub fn or(self, default: T) -> Result<T, Reported> {
+    pub fn or(self, default: T) -> Result<T, ErrorGuaranteed> {
         Ok(self.got?.unwrap_or(default))
     }
     /// The value, if the maker wrote one.
-    pub fn optional(self) -> Result<Option<T>, Reported> {
+    pub fn optional(self) -> Result<Option<T>, ErrorGuaranteed> {
         self.got
     }
 }
@@ -340,7 +340,7 @@ impl<T> Field<'_, '_, Vec<T>> {
                 Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` needs {range} {of}"))
                     .measured(list.len())
                     .allowed(range)
-                    .mend(if list.len() < *low { "add the lacking ones" } else { "take some out" }),
+                    .help(if list.len() < *low { "add the lacking ones" } else { "take some out" }),
             )
         })
     }
@@ -453,7 +453,7 @@ impl<'r> Item<'r> {
         matches!(self.value.get_ref(), DeValue::Table(_))
     }
     /// Reports that it should be something else.
-    pub fn wrong_kind(&self, wanted: &str) -> Reported {
+    pub fn wrong_kind(&self, wanted: &str) -> ErrorGuaranteed {
         let is = match self.value.get_ref() {
             DeValue::String(_) => "text",
             DeValue::Integer(_) | DeValue::Float(_) => "a number",
@@ -467,16 +467,16 @@ impl<'r> Item<'r> {
             Diagnostic::fault(&codes::WRONG_KIND, at.clone(), format!("`{at}` is {is}, not {wanted}"))
                 .measured(shortened(self.written()))
                 .allowed(wanted)
-                .mend(format!("write {wanted}")),
+                .help(format!("write {wanted}")),
         )
     }
     /// Reports text that cannot be read as what it should be.
-    pub(super) fn unreadable(&self, wanted: &str, why: &str, example: &str) -> Reported {
+    pub(super) fn unreadable(&self, wanted: &str, why: &str, example: &str) -> ErrorGuaranteed {
         let at = &self.at;
         self.reader.push(
             Diagnostic::fault(&codes::UNREADABLE, at.clone(), format!("`{at}` is no {wanted}: {why}"))
                 .measured(shortened(self.written()))
-                .mend(format!("write it like {example}")),
+                .help(format!("write it like {example}")),
         )
     }
     fn finite(&self) -> Option<f64> {
@@ -496,7 +496,7 @@ impl<'r> Item<'r> {
         example: &str,
         number: impl FnOnce(f64) -> T,
         text: impl FnOnce(&str) -> Result<T, String>,
-    ) -> Result<T, Reported> {
+    ) -> Result<T, ErrorGuaranteed> {
         match self.value.get_ref() {
             DeValue::String(t) => text(t).map_err(|why| self.unreadable(wanted, &why, example)),
             _ => match self.finite() {
@@ -507,7 +507,7 @@ impl<'r> Item<'r> {
         }
     }
     /// A length: a number in the job's unit, or text with a unit and fractions.
-    pub fn length(&self) -> Result<Mm, Reported> {
+    pub fn length(&self) -> Result<Mm, ErrorGuaranteed> {
         let unit = self.reader.unit.get();
         let example = match unit {
             LengthUnit::Mm => "165, \"16.5 cm\" or \"6 1/2 in\"",
@@ -516,19 +516,19 @@ impl<'r> Item<'r> {
         self.quantity("length", example, |n| Mm(n * unit.in_mm()), |t| quantity::length(t, unit))
     }
     /// An angle: a number of degrees, or text.
-    pub fn angle(&self) -> Result<Angle, Reported> {
+    pub fn angle(&self) -> Result<Angle, ErrorGuaranteed> {
         self.quantity("angle", "45, \"45 deg\" or \"1/8 turn\"", Angle::degrees, quantity::angle)
     }
     /// A volume: a number of ml, or text.
-    pub fn volume(&self) -> Result<Ml, Reported> {
+    pub fn volume(&self) -> Result<Ml, ErrorGuaranteed> {
         self.quantity("volume", "\"600 ml\", \"20 fl oz\" or \"20 imp fl oz\"", Ml, quantity::volume)
     }
     /// A plain number.
-    pub fn number(&self) -> Result<f64, Reported> {
+    pub fn number(&self) -> Result<f64, ErrorGuaranteed> {
         self.quantity("number", "1.5", |n| n, |_| Err("it is in quotes".into()))
     }
     /// A whole number, 0 or more.
-    pub fn integer(&self) -> Result<u64, Reported> {
+    pub fn integer(&self) -> Result<u64, ErrorGuaranteed> {
         match self.value.get_ref() {
             DeValue::Integer(i) => u64::from_str_radix(i.as_str(), i.radix())
                 .map_err(|_| self.unreadable("whole number from 0", "it is negative or too large", "3")),
@@ -536,14 +536,14 @@ impl<'r> Item<'r> {
         }
     }
     /// `true` or `false`.
-    pub fn flag(&self) -> Result<bool, Reported> {
+    pub fn flag(&self) -> Result<bool, ErrorGuaranteed> {
         match self.value.get_ref() {
             DeValue::Boolean(b) => Ok(*b),
             _ => Err(self.wrong_kind("true or false, without quotes")),
         }
     }
     /// Text that is not empty, on one line, without control characters.
-    pub fn text(&self) -> Result<String, Reported> {
+    pub fn text(&self) -> Result<String, ErrorGuaranteed> {
         let DeValue::String(t) = self.value.get_ref() else {
             return Err(self.wrong_kind("text in quotes"));
         };
@@ -556,7 +556,7 @@ impl<'r> Item<'r> {
         Ok(t.trim().to_owned())
     }
     /// A calendar date, as `2026-09-12` with or without quotes; given back as ISO text.
-    pub fn date(&self) -> Result<String, Reported> {
+    pub fn date(&self) -> Result<String, ErrorGuaranteed> {
         let example = "2026-09-12";
         let read = match self.value.get_ref() {
             DeValue::Datetime(d) => Ok(*d),
@@ -573,7 +573,7 @@ impl<'r> Item<'r> {
         }
     }
     /// One of some words.
-    pub fn choice<T: Clone>(&self, words: &[(&str, T)]) -> Result<T, Reported> {
+    pub fn choice<T: Clone>(&self, words: &[(&str, T)]) -> Result<T, ErrorGuaranteed> {
         let all: Vec<&str> = words.iter().map(|(w, _)| *w).collect();
         let listed = || all.iter().map(|w| format!("\"{w}\"")).collect::<Vec<_>>().join(", ");
         let DeValue::String(t) = self.value.get_ref() else {
@@ -595,19 +595,19 @@ impl<'r> Item<'r> {
             )
             .measured(shortened(self.written()))
             .allowed(listed())
-            .mend(mend),
+            .help(mend),
         ))
     }
     /// A list, each item read by the same function; all faulty items are reported.
     pub fn list<T>(
         &self,
-        mut read: impl FnMut(&Item<'r>) -> Result<T, Reported>,
-    ) -> Result<Vec<T>, Reported> {
+        mut read: impl FnMut(&Item<'r>) -> Result<T, ErrorGuaranteed>,
+    ) -> Result<Vec<T>, ErrorGuaranteed> {
         let DeValue::Array(list) = self.value.get_ref() else {
             return Err(self.wrong_kind("a list in square brackets"));
         };
         // Read them all before giving up, so that every faulty one is reported.
-        let read: Vec<Result<T, Reported>> = list
+        let read: Vec<Result<T, ErrorGuaranteed>> = list
             .iter()
             .enumerate()
             .map(|(i, value)| read(&Item { reader: self.reader, at: self.at.index(i), value }))
@@ -615,7 +615,7 @@ impl<'r> Item<'r> {
         read.into_iter().collect()
     }
     /// A table.
-    pub fn section(&self) -> Result<Section<'r>, Reported> {
+    pub fn section(&self) -> Result<Section<'r>, ErrorGuaranteed> {
         match self.value.get_ref() {
             DeValue::Table(table) => Ok(Section::new(self.reader, self.at.clone(), table)),
             _ => Err(self.wrong_kind("a table")),

@@ -11,7 +11,7 @@ use super::codes;
 use super::cup::{STEEPEST_DEG, hold_to_range};
 use super::model::Ring;
 use super::section::Section;
-use crate::base::diag::{Diagnostic, KeyPath, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Ml, Mm};
 use std::f64::consts::{PI, TAU};
 
@@ -119,13 +119,17 @@ fn agreement(volume: Ml, capacity: Ml) -> Agreement {
 struct Slip {
     /// Readings it is about, as places in the list; empty: all.
     about: Vec<usize>,
-    says: String,
-    mend: String,
+    message: String,
+    help: String,
     undone: Readings,
 }
 
 /// Judges the readings; a slip that explains impossible readings is a fault, otherwise a warning.
-pub(super) fn judge(cup: &Section<'_>, readings: &Readings, capacity: Option<Ml>) -> Result<(), Reported> {
+pub(super) fn judge(
+    cup: &Section<'_>,
+    readings: &Readings,
+    capacity: Option<Ml>,
+) -> Result<(), ErrorGuaranteed> {
     let agrees = |r: &Readings| capacity.map(|c| agreement(r.volume(), c));
     let as_typed = agrees(readings);
     if readings.possible() && as_typed == Some(Agreement::Good) {
@@ -190,25 +194,25 @@ fn slips(cup: &Section<'_>, readings: &Readings) -> Vec<Slip> {
         let one = |f: f64| readings.with_girths(|j, g| if i == j { g * f } else { g });
         all.push(Slip {
             about: vec![i],
-            says: format!("this looks like {}", kind.1),
-            mend: format!("a {} of {} fits the other readings; write that if so", kind.0, other(i, kind.2)),
+            message: format!("this looks like {}", kind.1),
+            help: format!("a {} of {} fits the other readings; write that if so", kind.0, other(i, kind.2)),
             undone: one(kind.2),
         });
         all.push(Slip {
             about: vec![i],
-            says: format!(
+            message: format!(
                 "this looks like {} typed as {}",
                 unit_word(unit),
                 unit_word(if inches { "in" } else { "mm" })
             ),
-            mend: format!("write \"{} {unit}\" if so", shown(i)),
+            help: format!("write \"{} {unit}\" if so", shown(i)),
             undone: one(factor),
         });
         if !inches {
             all.push(Slip {
                 about: vec![i],
-                says: "this looks like centimetres typed as millimetres".into(),
-                mend: format!("write \"{} cm\" if so", shown(i)),
+                message: "this looks like centimetres typed as millimetres".into(),
+                help: format!("write \"{} cm\" if so", shown(i)),
                 undone: one(10.0),
             });
         }
@@ -216,11 +220,11 @@ fn slips(cup: &Section<'_>, readings: &Readings) -> Vec<Slip> {
     let every = |f: f64| readings.with_girths(|_, g| g * f);
     all.push(Slip {
         about: vec![],
-        says: match readings.said {
+        message: match readings.said {
             Said::Girths => "these look like diameters typed as girths".into(),
             Said::Diameters => "these look like girths typed as diameters".into(),
         },
-        mend: match readings.said {
+        help: match readings.said {
             Said::Girths => "if so, say them as `[cup.diameters]` with `rim`, `base` and `slant`".into(),
             Said::Diameters => "if so, say them as `rings`, each with `up` and `girth`".into(),
         },
@@ -229,32 +233,32 @@ fn slips(cup: &Section<'_>, readings: &Readings) -> Vec<Slip> {
     if readings.said == Said::Girths {
         all.push(Slip {
             about: vec![],
-            says: "these look like radii typed as girths".into(),
-            mend: "if so, say them as `[cup.diameters]`, each twice as large".into(),
+            message: "these look like radii typed as girths".into(),
+            help: "if so, say them as `[cup.diameters]`, each twice as large".into(),
             undone: every(TAU),
         });
     }
     all.push(Slip {
         about: vec![],
-        says: format!(
+        message: format!(
             "these look like {} while the job's unit is {}",
             unit_word(unit),
             if inches { "in" } else { "mm" }
         ),
-        mend: format!("write each with its unit, such as \"{} {unit}\", or set the job's `unit`", shown(0)),
+        help: format!("write each with its unit, such as \"{} {unit}\", or set the job's `unit`", shown(0)),
         undone: every(factor).with_heights(factor),
     });
     all.push(Slip {
         about: vec![],
-        says: format!("these look like {}, while the heights are in the job's unit", unit_word(unit)),
-        mend: format!("write each with its unit, such as \"{} {unit}\"", shown(0)),
+        message: format!("these look like {}, while the heights are in the job's unit", unit_word(unit)),
+        help: format!("write each with its unit, such as \"{} {unit}\"", shown(0)),
         undone: every(factor),
     });
     if !inches {
         all.push(Slip {
             about: vec![],
-            says: "these look like centimetres typed as millimetres".into(),
-            mend: format!("write each with its unit, such as \"{} cm\"", shown(0)),
+            message: "these look like centimetres typed as millimetres".into(),
+            help: format!("write each with its unit, such as \"{} cm\"", shown(0)),
             undone: every(10.0).with_heights(10.0),
         });
     }
@@ -271,7 +275,7 @@ fn report(
     capacity: Option<Ml>,
     slip: Slip,
     sure: bool,
-) -> Result<(), Reported> {
+) -> Result<(), ErrorGuaranteed> {
     let reader = cup.reader();
     let show = |g: Mm| match readings.said {
         Said::Girths => reader.show(g),
@@ -302,13 +306,13 @@ fn report(
         [i] => format!("{}; {why}", show(readings.rings[i].girth)),
         _ => why,
     };
-    let mend = format!("{}; if it is right as it is, state the cup's `capacity`", slip.mend);
+    let help = format!("{}; if it is right as it is, state the cup's `capacity`", slip.help);
     if sure {
-        let d = Diagnostic::fault(&codes::UNIT_SLIP, at, slip.says).measured(measured);
+        let d = Diagnostic::fault(&codes::UNIT_SLIP, at, slip.message).measured(measured);
         let settled = capacity.is_some() || !readings.possible();
-        return Err(reader.push(d.mend(if settled { slip.mend } else { mend })));
+        return Err(reader.push(d.help(if settled { slip.help } else { help })));
     }
-    reader.push(Diagnostic::warning(&codes::UNIT_SLIP, at, slip.says).measured(measured).mend(mend));
+    reader.push(Diagnostic::warning(&codes::UNIT_SLIP, at, slip.message).measured(measured).help(help));
     Ok(())
 }
 
@@ -317,8 +321,8 @@ fn off_capacity(
     readings: &Readings,
     capacity: Ml,
     agreement: Agreement,
-) -> Result<(), Reported> {
-    let says = "the stated capacity does not fit the readings";
+) -> Result<(), ErrorGuaranteed> {
+    let message = "the stated capacity does not fit the readings";
     let finish = |d: Diagnostic| {
         d.measured(format!(
             "the outside holds {:.0}, {:.2} times the stated {:.0}",
@@ -327,16 +331,16 @@ fn off_capacity(
             capacity
         ))
         .allowed("about 1.1 to 1.4 times")
-        .mend("check the readings and the capacity (US or imperial ounces?), or leave `capacity` out")
+        .help("check the readings and the capacity (US or imperial ounces?), or leave `capacity` out")
     };
     match agreement {
         Agreement::Good => Ok(()),
         Agreement::Odd => {
-            cup.reader().push(finish(cup.warning(&codes::CAPACITY, "capacity", says)));
+            cup.reader().push(finish(cup.warning(&codes::CAPACITY, "capacity", message)));
             Ok(())
         }
         Agreement::Impossible => {
-            Err(cup.reader().push(finish(cup.fault(&codes::CAPACITY, "capacity", says))))
+            Err(cup.reader().push(finish(cup.fault(&codes::CAPACITY, "capacity", message))))
         }
     }
 }

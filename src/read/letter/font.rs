@@ -5,7 +5,7 @@
 //! Imports: base.
 
 use super::codes::{BAD_FONT, MACHINE_FONT, UNKNOWN_FONT};
-use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use skrifa::prelude::{LocationRef, Size};
 use skrifa::raw::types::Tag;
 use skrifa::{FontRef, MetadataProvider};
@@ -55,10 +55,14 @@ impl Font {
     ///
     /// # Errors
     /// Reports [`UNKNOWN_FONT`] with the names that there are.
-    pub fn embedded(name: &str, at: &KeyPath, found: &mut Faults) -> Result<Font, Reported> {
+    pub fn embedded(
+        name: &str,
+        at: &KeyPath,
+        diagnostics: &mut Diagnostics,
+    ) -> Result<Font, ErrorGuaranteed> {
         match EMBEDDED.iter().find(|(n, _)| n.eq_ignore_ascii_case(name.trim())) {
             Some((name, data)) => Ok(Font { name: (*name).to_owned(), data: Cow::Borrowed(data) }),
-            None => Font::unknown(name, "it is not one of those that need no file", at, found),
+            None => Font::unknown(name, "it is not one of those that need no file", at, diagnostics),
         }
     }
 
@@ -71,20 +75,25 @@ impl Font {
     ///
     /// # Errors
     /// Always: [`UNKNOWN_FONT`].
-    pub fn unknown(name: &str, why: &str, at: &KeyPath, found: &mut Faults) -> Result<Font, Reported> {
+    pub fn unknown(
+        name: &str,
+        why: &str,
+        at: &KeyPath,
+        diagnostics: &mut Diagnostics,
+    ) -> Result<Font, ErrorGuaranteed> {
         let names: Vec<&str> = Font::embedded_names().collect();
         let d =
             Diagnostic::fault(&UNKNOWN_FONT, at.clone(), format!("there is no font \"{name}\" here: {why}"))
                 .allowed(names.join(", "))
-                .mend("take one of these, or name a font file (.ttf or .otf) in the job's folder");
-        Err(found.push(d))
+                .help("take one of these, or name a font file (.ttf or .otf) in the job's folder");
+        Err(diagnostics.push(d))
     }
 
     /// Says that a font was found on this machine only.
-    pub fn of_this_machine(family: &str, file: &str, at: &KeyPath, found: &mut Faults) {
-        let says = format!("\"{family}\" was found on this machine, not in the job's folder");
-        let d = Diagnostic::note(&MACHINE_FONT, at.clone(), says).file(file);
-        found.push(d.mend(
+    pub fn of_this_machine(family: &str, file: &str, at: &KeyPath, diagnostics: &mut Diagnostics) {
+        let message = format!("\"{family}\" was found on this machine, not in the job's folder");
+        let d = Diagnostic::note(&MACHINE_FONT, at.clone(), message).file(file);
+        diagnostics.push(d.help(
             "copy the file into the folder `fonts` beside the job, so that it comes out the same next year",
         ));
     }
@@ -93,17 +102,23 @@ impl Font {
     ///
     /// # Errors
     /// Reports [`BAD_FONT`] if it is too large, no font, or a font without outlines.
-    pub fn read(name: &str, bytes: Vec<u8>, at: &KeyPath, found: &mut Faults) -> Result<Font, Reported> {
-        let bad_for =
-            |says: String, mend: &str| Diagnostic::fault(&BAD_FONT, at.clone(), says).file(name).mend(mend);
-        let bad = |says: String| {
+    pub fn read(
+        name: &str,
+        bytes: Vec<u8>,
+        at: &KeyPath,
+        diagnostics: &mut Diagnostics,
+    ) -> Result<Font, ErrorGuaranteed> {
+        let bad_for = |message: String, mend: &str| {
+            Diagnostic::fault(&BAD_FONT, at.clone(), message).file(name).help(mend)
+        };
+        let bad = |message: String| {
             let mend =
                 "take a TrueType or OpenType font (.ttf or .otf); web fonts (.woff) need unpacking first";
-            bad_for(says, mend)
+            bad_for(message, mend)
         };
         if bytes.len() as u64 > LARGEST_FONT {
             let d = bad("the font is too large".into()).measured(format!("{} bytes", bytes.len()));
-            return Err(found.push(d.allowed(format!("at most {LARGEST_FONT} bytes"))));
+            return Err(diagnostics.push(d.allowed(format!("at most {LARGEST_FONT} bytes"))));
         }
         let fault = match FontRef::new(&bytes) {
             Err(e) => Some(bad(format!("this is no font that can be read: {e}"))),
@@ -115,7 +130,7 @@ impl Font {
             Ok(_) => Some(bad("this font has no outlines to cut".into())),
         };
         match fault {
-            Some(fault) => Err(found.push(fault)),
+            Some(fault) => Err(diagnostics.push(fault)),
             None => Ok(Font { name: name.to_owned(), data: Cow::Owned(bytes) }),
         }
     }

@@ -10,7 +10,7 @@ pub use crate::read::job::decals::{Align, LetterSize, Words};
 pub use codes::CODES;
 pub use font::{Font, Metrics};
 
-use crate::base::diag::{Diagnostic, Faults, KeyPath, Reported};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::units::Mm;
 use crate::outline::stroke::subpaths;
@@ -83,12 +83,19 @@ struct Shaped {
 ///
 /// # Errors
 /// Reports [`TEXT`] for text that cannot be lettered and [`NO_GLYPH`] for every character that the font lacks.
-pub fn letter(words: &Words, font: &Font, at: &KeyPath, found: &mut Faults) -> Result<Lettering, Reported> {
-    check_text(&words.lines, at, found)?;
+pub fn letter(
+    words: &Words,
+    font: &Font,
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Result<Lettering, ErrorGuaranteed> {
+    check_text(&words.lines, at, diagnostics)?;
     let metrics = font.metrics();
-    let shaped =
-        words.lines.iter().map(|l| shape(l, font, words.letter_spacing * metrics.units_per_em, at, found));
-    let shaped: Vec<Result<Vec<Shaped>, Reported>> = shaped.collect();
+    let shaped = words
+        .lines
+        .iter()
+        .map(|l| shape(l, font, words.letter_spacing * metrics.units_per_em, at, diagnostics));
+    let shaped: Vec<Result<Vec<Shaped>, ErrorGuaranteed>> = shaped.collect();
     let shaped: Vec<Vec<Shaped>> = shaped.into_iter().collect::<Result<_, _>>()?;
     // Everything in font units first: where each line starts and how high its baseline stands.
     let step = metrics.line * metrics.units_per_em * words.line_spacing;
@@ -111,7 +118,7 @@ pub fn letter(words: &Words, font: &Font, at: &KeyPath, found: &mut Faults) -> R
         });
     if all.is_empty() || all.width() <= Mm::ZERO {
         let d = Diagnostic::fault(&TEXT, at.clone(), "the text has no visible character");
-        return Err(found.push(d.mend("write at least one letter")));
+        return Err(diagnostics.push(d.help("write at least one letter")));
     }
     let scale = match words.size {
         LetterSize::CapHeight(h) => h.get() / (metrics.cap_height * metrics.units_per_em),
@@ -167,13 +174,13 @@ impl Line {
     }
 }
 
-fn check_text(lines: &[String], at: &KeyPath, found: &mut Faults) -> Result<(), Reported> {
+fn check_text(lines: &[String], at: &KeyPath, diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
     let count: usize = lines.iter().map(|l| l.chars().count()).sum();
     let mut ok = Ok(());
-    let mut fault = |says: String, measured: Option<String>, mend: &str| {
-        let mut d = Diagnostic::fault(&TEXT, at.clone(), says).mend(mend);
+    let mut fault = |message: String, measured: Option<String>, mend: &str| {
+        let mut d = Diagnostic::fault(&TEXT, at.clone(), message).help(mend);
         d.measured = measured;
-        ok = Err(found.push(d));
+        ok = Err(diagnostics.push(d));
     };
     if count > MOST_LETTERS {
         let measured = Some(format!("{count} characters, at most {MOST_LETTERS}"));
@@ -188,13 +195,13 @@ fn check_text(lines: &[String], at: &KeyPath, found: &mut Faults) -> Result<(), 
     }
     for (i, l) in lines.iter().enumerate() {
         if let Some(c) = l.chars().find(|c| c.is_control()) {
-            let says = format!("line {} holds a control character (U+{:04X})", i + 1, u32::from(c));
-            fault(says, None, "take it out; give each line as a text of its own");
+            let message = format!("line {} holds a control character (U+{:04X})", i + 1, u32::from(c));
+            fault(message, None, "take it out; give each line as a text of its own");
         }
         let rtl = l.chars().any(is_right_to_left);
         if rtl && l.chars().any(|c| c.is_alphabetic() && !is_right_to_left(c)) {
-            let says = format!("line {} mixes writing directions", i + 1);
-            fault(says, None, "put each direction on a line of its own");
+            let message = format!("line {} mixes writing directions", i + 1);
+            fault(message, None, "put each direction on a line of its own");
         }
     }
     ok
@@ -232,8 +239,8 @@ fn shape(
     font: &Font,
     spacing: f64,
     at: &KeyPath,
-    found: &mut Faults,
-) -> Result<Vec<Shaped>, Reported> {
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Shaped>, ErrorGuaranteed> {
     let Some(face) = font.face() else { return Ok(Vec::new()) };
     let data = harfrust::ShaperData::new(&face);
     let shaper = data.shaper(&face).build();
@@ -257,9 +264,9 @@ fn shape(
         if (info.glyph_id == 0 || !drawn || nothing || coloured) && !lacking.contains(&c) {
             lacking.push(c);
             let lacks = if coloured { "a picture in colours, no outline," } else { "no outline" };
-            let says = format!("\"{}\" has {lacks} for \"{c}\" (U+{:04X})", font.name(), u32::from(c));
+            let message = format!("\"{}\" has {lacks} for \"{c}\" (U+{:04X})", font.name(), u32::from(c));
             let mend = "take another character or another font; bring emoji as SVG art";
-            fault = Err(found.push(Diagnostic::fault(&NO_GLYPH, at.clone(), says).mend(mend)));
+            fault = Err(diagnostics.push(Diagnostic::fault(&NO_GLYPH, at.clone(), message).help(mend)));
         }
         let advance = f64::from(pos.x_advance) + if pos.x_advance > 0 { spacing } else { 0.0 };
         let word = text[..cluster]

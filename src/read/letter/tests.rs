@@ -11,13 +11,13 @@ fn words(text: &str, size: LetterSize) -> Words {
 }
 
 fn font(name: &str) -> Font {
-    Font::embedded(name, &KeyPath::root(), &mut Faults::new()).expect("embedded")
+    Font::embedded(name, &KeyPath::root(), &mut Diagnostics::new()).expect("embedded")
 }
 
 fn lettered(text: &str, name: &str, size: LetterSize) -> Lettering {
-    let mut found = Faults::new();
-    letter(&words(text, size), &font(name), &KeyPath::root(), &mut found)
-        .unwrap_or_else(|_| panic!("{found:?}"))
+    let mut diagnostics = Diagnostics::new();
+    letter(&words(text, size), &font(name), &KeyPath::root(), &mut diagnostics)
+        .unwrap_or_else(|_| panic!("{diagnostics:?}"))
 }
 
 /// Source: HarfBuzz itself through uharfbuzz 0.5x (PyPI), on the same font files: glyphs and their summed advance.
@@ -60,7 +60,7 @@ fn sizes_are_kept() {
 fn letters_of_a_script_are_united_and_counters_stay_open() {
     // Letters pushed into each other overlap as those of a script do.
     let pushed = Words { letter_spacing: -0.2, ..words("HHH", LetterSize::CapHeight(Mm(10.0))) };
-    let l = letter(&pushed, &font("Source Sans Pro Bold"), &KeyPath::root(), &mut Faults::new())
+    let l = letter(&pushed, &font("Source Sans Pro Bold"), &KeyPath::root(), &mut Diagnostics::new())
         .expect("letters");
     let apart: f64 = l.lines[0].glyphs.iter().map(|g| g.region.area().get()).sum();
     assert!(l.outline().area().get() < apart - 1.0, "overlaps count once");
@@ -75,7 +75,7 @@ fn letters_of_a_script_are_united_and_counters_stay_open() {
 fn lines_stand_as_aligned() {
     for (align, edge) in [(Align::Left, 0), (Align::Right, 1)] {
         let w = Words { align, ..words("Harvest|Fair", LetterSize::Width(Mm(80.0))) };
-        let l = letter(&w, &font("Fredoka One"), &KeyPath::root(), &mut Faults::new()).expect("letters");
+        let l = letter(&w, &font("Fredoka One"), &KeyPath::root(), &mut Diagnostics::new()).expect("letters");
         let [a, b] = [0, 1].map(|i| l.lines[i].outline().bounds());
         let gap = if edge == 0 { a.min.x - b.min.x } else { a.max.x - b.max.x };
         assert!(gap.abs() < 0.005, "{gap}");
@@ -87,7 +87,7 @@ fn lines_stand_as_aligned() {
 fn spacing_widens_and_words_are_counted() {
     let wide = Words { letter_spacing: 0.1, ..words("To be", LetterSize::CapHeight(Mm(10.0))) };
     let f = font("Source Sans Pro Bold");
-    let l = letter(&wide, &f, &KeyPath::root(), &mut Faults::new()).expect("letters");
+    let l = letter(&wide, &f, &KeyPath::root(), &mut Diagnostics::new()).expect("letters");
     let tight = lettered("To be", "Source Sans Pro Bold", LetterSize::CapHeight(Mm(10.0)));
     let grew = l.outline().bounds().width() - tight.outline().bounds().width();
     approx::assert_abs_diff_eq!(grew.get(), 4.0 * 0.1 * l.em.get(), epsilon = 0.01);
@@ -107,25 +107,31 @@ fn bad_text_is_a_clear_fault() {
         ("Fair \u{1f41d}", "letter/no-glyph"),
         ("\u{6f22}", "letter/no-glyph"),
     ] {
-        let mut found = Faults::new();
+        let mut diagnostics = Diagnostics::new();
         let w = words(text, LetterSize::CapHeight(Mm(10.0)));
-        assert!(letter(&w, &font("Kaushan Script"), &KeyPath::root(), &mut found).is_err());
-        let fault = found.iter().next().expect("fault");
+        assert!(letter(&w, &font("Kaushan Script"), &KeyPath::root(), &mut diagnostics).is_err());
+        let fault = diagnostics.iter().next().expect("fault");
         assert_eq!(fault.code.id, code);
-        assert!(!fault.mend.is_empty());
+        assert!(!fault.help.is_empty());
     }
 }
 
 #[test]
 fn a_file_that_is_no_font_is_a_clear_fault() {
     for bytes in [Vec::new(), b"a shopping list".to_vec(), vec![0; 21 << 20]] {
-        let mut found = Faults::new();
-        assert!(Font::read("x.ttf", bytes, &KeyPath::root(), &mut found).is_err());
-        assert_eq!(found.iter().next().expect("fault").code.id, "letter/bad-font");
+        let mut diagnostics = Diagnostics::new();
+        assert!(Font::read("x.ttf", bytes, &KeyPath::root(), &mut diagnostics).is_err());
+        assert_eq!(diagnostics.iter().next().expect("fault").code.id, "letter/bad-font");
     }
-    let mut found = Faults::new();
-    assert!(Font::embedded("Times", &KeyPath::root(), &mut found).is_err());
+    let mut diagnostics = Diagnostics::new();
+    assert!(Font::embedded("Times", &KeyPath::root(), &mut diagnostics).is_err());
     assert!(
-        found.iter().next().expect("fault").allowed.as_deref().is_some_and(|a| a.contains("Fredoka One"))
+        diagnostics
+            .iter()
+            .next()
+            .expect("fault")
+            .allowed
+            .as_deref()
+            .is_some_and(|a| a.contains("Fredoka One"))
     );
 }

@@ -54,7 +54,7 @@ impl Leftover<'_> {
         let sheet = sheet::sheet_name(plan, self.sheet);
         let film = &plan.job.films[self.sheet.film.0];
         let title = format!("{}: left over of {sheet}", plan.job.title);
-        let says = format!(
+        let message = format!(
             "Film {}, {:.0} mm2, from {:.1} mm right and {:.1} mm up of the corner of {sheet}. Keep it on its backing. A \
              job uses it first when its [[film]] says leftovers = [\"FILE\"].",
             film.name,
@@ -62,7 +62,7 @@ impl Leftover<'_> {
             b.min.x,
             b.min.y
         );
-        let mut root = svg::page(b.width().0, b.height().0, &title, &says);
+        let mut root = svg::page(b.width().0, b.height().0, &title, &message);
         let mut p = Element::new("path");
         p.assign("id", ID);
         p.assign("d", svg::data(self.outline().contours(), Flip::of(b.height().0)));

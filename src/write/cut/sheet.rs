@@ -53,7 +53,7 @@ pub fn file(plan: &Plan, sheet: &SheetLayout) -> Vec<u8> {
     let film = &plan.job.films[sheet.film.0];
     let flip = Flip::of(sheet.height.0);
     let title = format!("{}: cut from {}, sheet {}", plan.job.title, film.name, sheet.index);
-    let says = format!(
+    let message = format!(
         "{} pieces{}{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true. Outlines are as \
          they shall be: the blade is not compensated in this file, the machine does that.{}",
         sheet.placed.len(),
@@ -69,7 +69,7 @@ pub fn file(plan: &Plan, sheet: &SheetLayout) -> Vec<u8> {
             String::new()
         },
     );
-    let mut root = svg::page(sheet.width.0, sheet.height.0, &title, &says);
+    let mut root = svg::page(sheet.width.0, sheet.height.0, &title, &message);
     for (placed, id) in sheet.placed.iter().zip(group_ids(sheet)) {
         let piece = plan.piece(placed.number);
         let spare = if placed.spare { ", spare" } else { "" };

@@ -62,7 +62,7 @@ pub fn drawing(plan: &Plan, sheet: &SheetLayout, places: &[Roomiest<Art>]) -> Dr
             aids.stroke(c.clone(), dashed);
         });
     }
-    let lines = says(&name, &film.name, sheet, &t);
+    let lines = message(&name, &film.name, sheet, &t);
     let mut head = Group::new("head", "What the sheet takes");
     for (i, line) in lines.iter().enumerate() {
         let text = Text::new(line, if i == 0 { 4.5 } else { 3.0 });
@@ -71,14 +71,14 @@ pub fn drawing(plan: &Plan, sheet: &SheetLayout, places: &[Roomiest<Art>]) -> Dr
     }
     Drawing {
         title: format!("{}: weeding {name}", plan.job.title),
-        says: lines.join(" "),
+        message: lines.join(" "),
         width: (w + 2.0 * EDGE).max(NARROWEST),
         height: h + 2.0 * EDGE + HEAD,
         groups: vec![film_group, pieces, aids, head],
     }
 }
 
-fn says(name: &str, film: &str, sheet: &SheetLayout, t: &Tally) -> Vec<String> {
+fn message(name: &str, film: &str, sheet: &SheetLayout, t: &Tally) -> Vec<String> {
     let minutes = |s: f64| format!("{:.1} min", s / 60.0);
     let spares = if t.spares > 0 { format!(" and {} spares", t.spares) } else { String::new() };
     vec![
@@ -103,8 +103,8 @@ const SIZES: (f64, f64) = (5.0, 1.6);
 
 /// The number of a piece where it has most room.
 fn number(g: &mut Group, p: &Placed, sheet: &SheetLayout, own: &Roomiest<Art>) {
-    let says = if p.spare { format!("{}s", p.number) } else { p.number.to_string() };
-    let size = fitting(&says, own.radius).clamp(SIZES.1, SIZES.0);
+    let message = if p.spare { format!("{}s", p.number) } else { p.number.to_string() };
+    let size = fitting(&message, own.radius).clamp(SIZES.1, SIZES.0);
     let at = place().apply(sheet.shown(own.at, &p.pose));
-    g.text(&Text::new(&says, size).anchor(Anchor::Middle), (at.x, at.y - size * CAPITAL / 2.0));
+    g.text(&Text::new(&message, size).anchor(Anchor::Middle), (at.x, at.y - size * CAPITAL / 2.0));
 }

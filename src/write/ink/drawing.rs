@@ -76,7 +76,7 @@ pub struct Mark {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Words {
     /// The words.
-    pub says: String,
+    pub message: String,
     /// The em, mm.
     pub size: f64,
     /// Face.
@@ -94,14 +94,14 @@ pub struct Words {
 impl Words {
     /// As outlines.
     pub fn outlines(&self) -> BezPath {
-        letters::placed(self.face, self.size, &self.says, self.anchor, self.at, self.turn)
+        letters::placed(self.face, self.size, &self.message, self.anchor, self.at, self.turn)
     }
     /// Where the base line starts.
     pub fn start(&self) -> (f64, f64) {
         let back = match self.anchor {
             Anchor::Start => 0.0,
-            Anchor::Middle => letters::width(self.face, self.size, &self.says) / 2.0,
-            Anchor::End => letters::width(self.face, self.size, &self.says),
+            Anchor::Middle => letters::width(self.face, self.size, &self.message) / 2.0,
+            Anchor::End => letters::width(self.face, self.size, &self.message),
         };
         (self.at.0 - self.turn.0 * back, self.at.1 - self.turn.1 * back)
     }
@@ -148,11 +148,11 @@ impl Group {
     }
     /// Adds a line of text turned counter-clockwise by an angle given as (cosine, sine).
     pub fn text_turned(&mut self, t: &Text<'_>, at: (f64, f64), turn: (f64, f64)) {
-        if t.says.trim().is_empty() {
+        if t.message.trim().is_empty() {
             return;
         }
         self.words.push(Words {
-            says: t.says.to_owned(),
+            message: t.message.to_owned(),
             size: t.size,
             face: t.face,
             anchor: t.anchor,
@@ -167,7 +167,7 @@ impl Group {
 #[derive(Clone, Copy, Debug)]
 pub struct Text<'a> {
     /// The words.
-    pub says: &'a str,
+    pub message: &'a str,
     /// The em, mm.
     pub size: f64,
     /// Face.
@@ -180,8 +180,8 @@ pub struct Text<'a> {
 
 impl<'a> Text<'a> {
     /// Regular, dark, from the left.
-    pub fn new(says: &'a str, size: f64) -> Text<'a> {
-        Text { says, size, face: Face::Regular, anchor: Anchor::Start, colour: INK }
+    pub fn new(message: &'a str, size: f64) -> Text<'a> {
+        Text { message, size, face: Face::Regular, anchor: Anchor::Start, colour: INK }
     }
     /// In bold.
     #[must_use]
@@ -209,7 +209,7 @@ pub struct Drawing {
     /// What it is.
     pub title: String,
     /// What it shows and says, in words: text is drawn as outlines, so this is what a screen reader reads.
-    pub says: String,
+    pub message: String,
     /// Page width, mm.
     pub width: f64,
     /// Page height, mm.
@@ -246,7 +246,7 @@ pub fn mark_bounds(m: &Mark) -> Bounds<Page> {
 pub fn words_bounds(w: &Words) -> Bounds<Page> {
     let (x, y) = w.start();
     let (c, s) = w.turn;
-    let wide = letters::width(w.face, w.size, &w.says);
+    let wide = letters::width(w.face, w.size, &w.message);
     let corners =
         [(0.0, -0.24), (0.0, 0.8)].into_iter().flat_map(|(_, v)| [(0.0, v * w.size), (wide, v * w.size)]);
     corners.fold(Bounds::EMPTY, |b, (u, v)| b.with(x + c * u - s * v, y + s * u + c * v))

@@ -215,7 +215,7 @@ fn colour(Rgb(c): Rgb) -> [f32; 3] {
 
 fn push_words(c: &mut Content, w: &Words) {
     let mut ids = Vec::new();
-    for letter in w.says.chars() {
+    for letter in w.message.chars() {
         if let Some(id) = letters::glyph(w.face, letter) {
             ids.extend(id.to_be_bytes());
         }

@@ -64,7 +64,7 @@ pub fn data<'a>(paths: impl IntoIterator<Item = &'a BezPath>, flip: Flip) -> Str
 }
 
 /// The root element of a page.
-pub fn page(width: f64, height: f64, title: &str, says: &str) -> Element {
+pub fn page(width: f64, height: f64, title: &str, message: &str) -> Element {
     let mut root = Element::new("svg");
     root.assign("xmlns", "http://www.w3.org/2000/svg");
     root.assign("version", "1.1");
@@ -72,8 +72,8 @@ pub fn page(width: f64, height: f64, title: &str, says: &str) -> Element {
     root.assign("height", format!("{}mm", mm(height)));
     root.assign("viewBox", format!("0 0 {} {}", mm(width), mm(height)));
     root.append(worded("title", title));
-    if !says.is_empty() {
-        root.append(worded("desc", says));
+    if !message.is_empty() {
+        root.append(worded("desc", message));
     }
     root
 }
@@ -101,7 +101,7 @@ pub fn bytes(root: &Element) -> Vec<u8> {
 
 /// A drawing as a file.
 pub fn drawing(d: &Drawing) -> Vec<u8> {
-    let mut root = page(d.width, d.height, &d.title, &d.says);
+    let mut root = page(d.width, d.height, &d.title, &d.message);
     for g in &d.groups {
         root.append(drawn_group(g, Flip::of(d.height)));
     }
@@ -141,7 +141,7 @@ fn outlined_text(w: &Words, flip: Flip) -> Element {
 
 /// Any sans-serif face will do: cells are anchored at their aligned edge.
 fn live_text(w: &Words, flip: Flip) -> Element {
-    let mut t = worded("text", &w.says);
+    let mut t = worded("text", &w.message);
     t.assign("x", mm(w.at.0));
     t.assign("y", mm(flip.0 - w.at.1));
     t.assign("font-family", "Noto Sans, sans-serif");

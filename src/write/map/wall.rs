@@ -46,7 +46,7 @@ pub fn body(plan: &Plan, places: &[Roomiest<Art>]) -> (Drawing, Band) {
     groups.push(ghosts(plan, places, &band));
     let mut d = Drawing {
         title: format!("{}: application map", plan.job.title),
-        says: format!(
+        message: format!(
             "{} pieces, each drawn where it goes with its number; the table gives height up the wall from the base edge and distance round from the front line at that height, both to the middle of the piece.",
             plan.on_wall().count()
         ),

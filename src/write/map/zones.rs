@@ -182,7 +182,7 @@ impl Window<'_> {
         }
         Drawing {
             title: self.zone.name().to_owned(),
-            says: String::new(),
+            message: String::new(),
             width: self.size.0,
             height: self.size.1,
             groups: vec![self.ground(plan), pieces, numbers],

@@ -52,7 +52,7 @@ impl Ink {
 #[derive(Clone, Debug, Default)]
 pub struct Tick {
     /// What to do.
-    pub says: String,
+    pub message: String,
     /// More about it.
     pub more: Vec<String>,
     /// Cautions where the step is: heading and words.

@@ -18,14 +18,14 @@ pub fn html(p: &Paper, more: &str) -> Vec<u8> {
     contents(&mut out, p);
     let (mut open, mut ticks) = (false, 0);
     for b in &p.blocks {
-        if let Block::Section(id, says) = b {
+        if let Block::Section(id, message) = b {
             if open {
                 out.push_str("</section>\n");
             }
             open = true;
             out.push_str(&format!(
                 "<section aria-labelledby=\"{id}\">\n<h2 id=\"{id}\">{}</h2>\n",
-                escaped(says)
+                escaped(message)
             ));
         } else {
             block(&mut out, b, &mut ticks);
@@ -56,7 +56,7 @@ fn contents(out: &mut String, p: &Paper) {
         .blocks
         .iter()
         .filter_map(|b| match b {
-            Block::Section(id, says) => Some((id, says)),
+            Block::Section(id, message) => Some((id, message)),
             _ => None,
         })
         .collect();
@@ -64,8 +64,8 @@ fn contents(out: &mut String, p: &Paper) {
         return;
     }
     out.push_str("<nav aria-label=\"On this sheet\">\n<ul>\n");
-    for (id, says) in sections {
-        out.push_str(&format!("<li><a href=\"#{id}\">{}</a></li>\n", escaped(says)));
+    for (id, message) in sections {
+        out.push_str(&format!("<li><a href=\"#{id}\">{}</a></li>\n", escaped(message)));
     }
     out.push_str("</ul>\n</nav>\n");
 }
@@ -73,9 +73,9 @@ fn contents(out: &mut String, p: &Paper) {
 fn block(out: &mut String, b: &Block, ticks: &mut usize) {
     match b {
         Block::Section(..) => {}
-        Block::Heading(says) => out.push_str(&format!("<h3>{}</h3>\n", escaped(says))),
-        Block::Text(says) => out.push_str(&format!("<p>{}</p>\n", escaped(says))),
-        Block::Caution(title, says) => out.push_str(&caution(title, says)),
+        Block::Heading(message) => out.push_str(&format!("<h3>{}</h3>\n", escaped(message))),
+        Block::Text(message) => out.push_str(&format!("<p>{}</p>\n", escaped(message))),
+        Block::Caution(title, message) => out.push_str(&caution(title, message)),
         Block::Points(points) => {
             out.push_str("<ul>\n");
             points.iter().for_each(|p| out.push_str(&format!("<li>{}</li>\n", escaped(p))));
@@ -109,17 +109,17 @@ fn file(out: &mut String, name: &str, text: &str) {
     out.push_str("</code></pre>\n</section>\n");
 }
 
-fn caution(title: &str, says: &str) -> String {
-    format!("<p class=\"caution\"><strong>{}.</strong> {}</p>\n", escaped(title), escaped(says))
+fn caution(title: &str, message: &str) -> String {
+    format!("<p class=\"caution\"><strong>{}.</strong> {}</p>\n", escaped(title), escaped(message))
 }
 
 fn tick(out: &mut String, t: &Tick, n: usize) {
     out.push_str(&format!(
         "<li><input type=\"checkbox\" id=\"tick-{n}\"><div><label for=\"tick-{n}\">{}</label>\n",
-        escaped(&t.says)
+        escaped(&t.message)
     ));
     t.more.iter().for_each(|m| out.push_str(&format!("<p>{}</p>\n", escaped(m))));
-    t.cautions.iter().for_each(|(title, says)| out.push_str(&caution(title, says)));
+    t.cautions.iter().for_each(|(title, message)| out.push_str(&caution(title, message)));
     out.push_str("</div></li>\n");
 }
 

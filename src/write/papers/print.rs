@@ -81,8 +81,8 @@ impl Flow<'_> {
             self.turn_page();
         }
     }
-    fn lines(&mut self, face: Face, em: f64, step: f64, says: &str, indent: f64, colour: Rgb) {
-        for l in letters::broken(face, em, says, self.width() - indent) {
+    fn lines(&mut self, face: Face, em: f64, step: f64, message: &str, indent: f64, colour: Rgb) {
+        for l in letters::broken(face, em, message, self.width() - indent) {
             self.room(step);
             self.y -= step;
             let t = Text { face, ..Text::new(&l, em).colour(colour) };
@@ -91,24 +91,24 @@ impl Flow<'_> {
     }
     fn block(&mut self, b: &Block) {
         match b {
-            Block::Section(_, says) => {
+            Block::Section(_, message) => {
                 self.room(24.0);
                 self.y -= 4.0;
-                self.lines(Face::Bold, 4.8, 6.4, says, 0.0, INK);
+                self.lines(Face::Bold, 4.8, 6.4, message, 0.0, INK);
                 let y = self.y + 0.4;
                 self.g.stroke(segment((EDGE, y), (self.size.0 - EDGE, y)), Stroke::solid(INK, 0.4));
                 self.y -= 1.6;
             }
-            Block::Heading(says) => {
+            Block::Heading(message) => {
                 self.room(16.0);
                 self.y -= 1.6;
-                self.lines(Face::Bold, EM, LINE, says, 0.0, INK);
+                self.lines(Face::Bold, EM, LINE, message, 0.0, INK);
             }
-            Block::Text(says) => {
-                self.lines(Face::Regular, EM, LINE, says, 0.0, INK);
+            Block::Text(message) => {
+                self.lines(Face::Regular, EM, LINE, message, 0.0, INK);
                 self.y -= 1.2;
             }
-            Block::Caution(title, says) => self.caution(title, says, 0.0),
+            Block::Caution(title, message) => self.caution(title, message, 0.0),
             Block::Points(points) => {
                 for p in points {
                     self.room(LINE);
@@ -123,8 +123,8 @@ impl Flow<'_> {
             Block::Figures(figures) => self.figures(figures),
         }
     }
-    fn caution(&mut self, title: &str, says: &str, indent: f64) {
-        let text = format!("{title}. {says}");
+    fn caution(&mut self, title: &str, message: &str, indent: f64) {
+        let text = format!("{title}. {message}");
         let lines = letters::broken(Face::Regular, 3.1, &text, self.width() - indent - 4.0);
         self.room(lines.len() as f64 * 4.2 + 1.0);
         let top = self.y - 0.6;
@@ -141,12 +141,12 @@ impl Flow<'_> {
         self.y -= 0.8;
         let (y, side) = (self.y - 4.4, 4.0);
         self.g.mark(rectangle(EDGE, y, EDGE + side, y + side), Some(PAPER), Some(Stroke::solid(INK, 0.35)));
-        self.lines(Face::Bold, EM, LINE, &t.says, 7.0, INK);
+        self.lines(Face::Bold, EM, LINE, &t.message, 7.0, INK);
         for m in &t.more {
             self.lines(Face::Regular, 3.1, 4.3, m, 7.0, INK);
         }
-        for (title, says) in &t.cautions {
-            self.caution(title, says, 7.0);
+        for (title, message) in &t.cautions {
+            self.caution(title, message, 7.0);
         }
         self.y -= 0.6;
     }

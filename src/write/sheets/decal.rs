@@ -74,7 +74,7 @@ pub fn drawing(plan: &Plan, which: usize, rows: &[Row]) -> Drawing {
     groups.push(g);
     Drawing {
         title: format!("{}: decal \"{}\"", plan.job.title, decal.title),
-        says: "At true size. Each layer as seen from the front, base first, with its registration keys and the hinge line along their upper edges.".into(),
+        message: "At true size. Each layer as seen from the front, base first, with its registration keys and the hinge line along their upper edges.".into(),
         width,
         height,
         groups,
@@ -180,15 +180,15 @@ fn weak_places(plan: &Plan, decal: &Decal, layer: usize, place: &Rigid<Art, Page
     }
     let b = whole(decal);
     let at = place.apply(Point::mm(b.max.x, b.min.y));
-    let mut says = Vec::new();
+    let mut message = Vec::new();
     if !weak.is_empty() {
-        says.push(format!("{} narrow places circled, the narrowest {least:.2}", weak.len()));
+        message.push(format!("{} narrow places circled, the narrowest {least:.2}", weak.len()));
     }
     if !hard.is_empty() {
-        says.push(format!("{} sharp corners or small parts in squares", hard.len()));
+        message.push(format!("{} sharp corners or small parts in squares", hard.len()));
     }
-    g.text(&Text::new(&says.join("; "), 2.4).anchor(Anchor::End), (at.x, at.y - 3.0));
-    (!says.is_empty()).then_some(g)
+    g.text(&Text::new(&message.join("; "), 2.4).anchor(Anchor::End), (at.x, at.y - 3.0));
+    (!message.is_empty()).then_some(g)
 }
 
 /// All layers as they will be seen: of each, what no layer above covers.
@@ -204,8 +204,8 @@ fn together(decal: &Decal, place: &Rigid<Art, Page>, at: (f64, f64)) -> Group {
         covered = Region::union_of([&covered, &l.solid]);
     }
     marks(&mut g, decal, place);
-    let says = format!("All together: {} thick at the thickest.", decal.thickness);
-    g.text(&Text::new(&says, 3.0), at);
+    let message = format!("All together: {} thick at the thickest.", decal.thickness);
+    g.text(&Text::new(&message, 3.0), at);
     g
 }
 

@@ -31,8 +31,8 @@ pub fn drawing(plan: &Plan, disc: &BaseDisc) -> (Drawing, Point<Page>) {
     let height = at.y + across / 2.0 + 14.0;
     let groups = vec![guides(disc, at), parts(plan, disc, at), foot(plan, disc, width)];
     let title = format!("{}: base template", plan.job.title);
-    let says = format!("{} Seen from below, the front of the cup up.", sizes(disc));
-    (Drawing { title, says, width, height, groups }, at)
+    let message = format!("{} Seen from below, the front of the cup up.", sizes(disc));
+    (Drawing { title, message, width, height, groups }, at)
 }
 
 fn sizes(disc: &BaseDisc) -> String {

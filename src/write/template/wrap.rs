@@ -49,14 +49,14 @@ pub fn body(plan: &Plan, band: &Band) -> Drawing {
         seam(plan, band),
         outline(band),
     ];
-    let says = format!(
+    let message = format!(
         "Wrap template at true size for a cup with {} round the rim, {} round the base edge and {} of wall. {}",
         cup.surface.upper,
         cup.surface.lower,
         cup.surface.slant,
         steps(plan),
     );
-    Drawing { title: format!("{}: wrap template", plan.job.title), says, width: 0.0, height: 0.0, groups }
+    Drawing { title: format!("{}: wrap template", plan.job.title), message, width: 0.0, height: 0.0, groups }
 }
 
 fn steps(plan: &Plan) -> String {

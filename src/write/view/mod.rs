@@ -40,7 +40,7 @@ pub struct View {
     /// Short name: `front`.
     pub name: &'static str,
     /// What it shows, for people who do not see it.
-    pub says: &'static str,
+    pub message: &'static str,
     /// How it was taken.
     pub camera: Camera,
     /// The picture.
@@ -117,10 +117,10 @@ pub fn stills(scene: &Scene, cameras: &[Camera], size: (usize, usize)) -> Vec<Pi
 pub fn views(scene: &Scene, bare: &Bare) -> Result<Vec<View>, Trouble> {
     let cameras = cameras(scene, SIZE);
     let view = |(i, &camera): (usize, &Camera)| {
-        let (name, says, _, _) = VIEWS[i];
+        let (name, message, _, _) = VIEWS[i];
         let picture = bare.still(scene, &camera);
         let png = png::rgba(picture.width, picture.height, &picture.rgba)?;
-        Ok(View { name, says, camera, picture, png })
+        Ok(View { name, message, camera, picture, png })
     };
     cameras.par_iter().enumerate().map(view).collect()
 }

@@ -102,7 +102,7 @@ fn figure(v: &View) -> String {
         data_uri("image/png", &v.png),
         v.picture.width,
         v.picture.height,
-        v.says,
+        v.message,
         v.name,
     )
 }

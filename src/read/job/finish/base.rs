@@ -7,7 +7,7 @@ use super::super::motifs::art;
 use super::super::section::{Item, Section};
 use super::model::{BaseSpec, Basis, MarkSpec, usual};
 use super::rates::{basis, rate_or};
-use crate::base::diag::Reported;
+use crate::base::diag::ErrorGuaranteed;
 use crate::base::units::Mm;
 
 /// Kept clear inside the edge of the flat; common practice, no source.
@@ -16,7 +16,7 @@ const INSET: Mm = Mm(1.5);
 const GAP: Mm = Mm(1.0);
 
 /// Reads the table.
-pub(super) fn base(section: &Section<'_>, films: &Films) -> Result<BaseSpec, Reported> {
+pub(super) fn base(section: &Section<'_>, films: &Films) -> Result<BaseSpec, ErrorGuaranteed> {
     let on = basis(section);
     let basis = on.unwrap_or(Basis::Entered);
     let across = section.length("across").within(Mm(10.0)..=Mm(480.0)).optional();
@@ -53,7 +53,7 @@ fn mark(
     s: &Section<'_>,
     films: &Films,
     centre: Option<super::super::model::FilmId>,
-) -> Result<MarkSpec, Reported> {
+) -> Result<MarkSpec, ErrorGuaranteed> {
     let file = s.field("art", art).required("which drawing it is", "art = \"art/mark.svg\"");
     let size = s.length("size").within(Mm(2.0)..=Mm(300.0)).required("its longest extent", "size = 20");
     let border = s.length("border").within(Mm(0.0)..=Mm(30.0)).or(Mm(1.0));

@@ -10,7 +10,7 @@ use super::codes;
 use super::model::{FilmCharge, FilmPrice, Gain, PriceSpec};
 use super::products::any_price;
 use super::rates::{day_count, money, percent};
-use crate::base::diag::{Diagnostic, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::money::{Decimal, Money, Share};
 use std::collections::BTreeMap;
 
@@ -23,7 +23,7 @@ pub(super) fn price(
     section: &Section<'_>,
     films: &Films,
     specs: Option<&[FilmSpec]>,
-) -> Result<PriceSpec, Reported> {
+) -> Result<PriceSpec, ErrorGuaranteed> {
     let cost = |key: &'static str| section.field(key, money).within(any_price()).or(Money::ZERO);
     let share = |key: &'static str, most: i64| {
         section.field(key, percent).within(Share::ZERO..=hundred(most)).or(Share::ZERO)
@@ -71,7 +71,7 @@ pub(super) fn price(
     })
 }
 
-fn currency(item: &Item<'_>) -> Result<String, Reported> {
+fn currency(item: &Item<'_>) -> Result<String, ErrorGuaranteed> {
     let text = item.text()?;
     if text.len() == 3 && text.bytes().all(|b| b.is_ascii_uppercase()) {
         return Ok(text);
@@ -79,7 +79,7 @@ fn currency(item: &Item<'_>) -> Result<String, Reported> {
     Err(item.unreadable("currency", "it is not the three capital letters of ISO 4217", "\"EUR\""))
 }
 
-fn gain(section: &Section<'_>) -> Result<Gain, Reported> {
+fn gain(section: &Section<'_>) -> Result<Gain, ErrorGuaranteed> {
     let margin = section.field("margin", percent).within(Share::ZERO..=hundred(1000)).optional();
     let markup = section.field("markup", percent).within(Share::ZERO..=hundred(100_000)).optional();
     match (margin?, markup?) {
@@ -89,13 +89,13 @@ fn gain(section: &Section<'_>) -> Result<Gain, Reported> {
         (Some(_), Some(_)) => Err(section.reader().push(
             section
                 .fault(&job_codes::ONE_OF, "markup", "what you earn is said by margin and by markup")
-                .mend("keep `margin` (share of the price) or `markup` (share of the cost)"),
+                .help("keep `margin` (share of the price) or `markup` (share of the cost)"),
         )),
     }
 }
 
 /// Does any part of the price pay the cost?
-fn left(section: &Section<'_>, fee: Share, gain: Gain) -> Result<(), Reported> {
+fn left(section: &Section<'_>, fee: Share, gain: Gain) -> Result<(), ErrorGuaranteed> {
     let (margin, key) = match gain {
         Gain::Margin(m) => (m, "margin"),
         Gain::Markup(m) => (m.margin_of_markup(), "markup"),
@@ -109,11 +109,11 @@ fn left(section: &Section<'_>, fee: Share, gain: Gain) -> Result<(), Reported> {
             .fault(&codes::NOTHING_LEFT, key, "fee and margin leave nothing of the price for the cost")
             .measured(format!("fee {fee} and margin {margin}: {} of the price", fee + margin))
             .allowed("together less than 100 %")
-            .mend(format!("bring the margin below {}, or the fee down", fee.rest().max(Share::ZERO))),
+            .help(format!("bring the margin below {}, or the fee down", fee.rest().max(Share::ZERO))),
     ))
 }
 
-fn breaks(section: &Section<'_>) -> Result<Vec<u32>, Reported> {
+fn breaks(section: &Section<'_>) -> Result<Vec<u32>, ErrorGuaranteed> {
     let one = |item: &Item<'_>| {
         let n = item.integer()?;
         if (1..=super::whole::MOST_CUPS).contains(&n) {
@@ -124,7 +124,7 @@ fn breaks(section: &Section<'_>) -> Result<Vec<u32>, Reported> {
             Diagnostic::fault(&job_codes::OUT_OF_RANGE, at, "no price is worked out for so many cups")
                 .measured(n)
                 .allowed(format!("1 to {}", super::whole::MOST_CUPS))
-                .mend("correct the number"),
+                .help("correct the number"),
         ))
     };
     let mut list = section.list("breaks", one).counting(0..=20, "numbers of cups").or(Vec::new())?;
@@ -137,7 +137,7 @@ fn film_prices(
     section: &Section<'_>,
     films: &Films,
     specs: Option<&[FilmSpec]>,
-) -> Result<BTreeMap<FilmId, FilmPrice>, Reported> {
+) -> Result<BTreeMap<FilmId, FilmPrice>, ErrorGuaranteed> {
     let Some(table) = section.table("films").optional()? else { return Ok(BTreeMap::new()) };
     let mut read = Vec::new();
     for (name, item) in table.own_keys() {
@@ -156,7 +156,7 @@ fn film_price(
     section: &Section<'_>,
     film: Option<FilmId>,
     specs: Option<&[FilmSpec]>,
-) -> Result<FilmPrice, Reported> {
+) -> Result<FilmPrice, ErrorGuaranteed> {
     let one = |key: &'static str| section.field(key, money).within(any_price()).optional();
     let (sheet, metre, area) = (one("per-sheet"), one("per-metre"), one("per-square-metre"));
     let stock = film.and_then(|f| specs.and_then(|s| s.get(f.0))).map(|f| f.stock);
@@ -169,11 +169,11 @@ fn film_price(
         }
         _ => None,
     };
-    if let Some((key, says, instead)) = wrong {
+    if let Some((key, message, instead)) = wrong {
         return Err(section.reader().push(
             section
-                .fault(&codes::PRICE_BY, key, says)
-                .mend(format!("write `{instead}` or `per-square-metre`")),
+                .fault(&codes::PRICE_BY, key, message)
+                .help(format!("write `{instead}` or `per-square-metre`")),
         ));
     }
     match (sheet?, metre?, area?) {
@@ -186,7 +186,7 @@ fn film_price(
         _ => Err(section.reader().push(
             section
                 .fault(&job_codes::ONE_OF, "per-square-metre", "the film has more than one price")
-                .mend("keep one of per-sheet, per-metre and per-square-metre"),
+                .help("keep one of per-sheet, per-metre and per-square-metre"),
         )),
     }
 }

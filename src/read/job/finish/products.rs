@@ -8,7 +8,7 @@ use super::codes;
 use super::model::{Basis, MixSpec, Product, ProductKind, Rate};
 use super::rates::{Part, basis, content, mapped, minutes, money, part, rate_or};
 use super::usual::usual_product;
-use crate::base::diag::{Diagnostic, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::moment::Minutes;
 use crate::base::money::{Decimal, Money};
 use crate::base::units::{Grams, Ml};
@@ -35,12 +35,12 @@ pub(super) fn any_price() -> std::ops::RangeInclusive<Money> {
 }
 
 /// Reads one product.
-pub(super) fn product(section: &Section<'_>, taken: &[String]) -> Result<Product, Reported> {
+pub(super) fn product(section: &Section<'_>, taken: &[String]) -> Result<Product, ErrorGuaranteed> {
     let name = section.text("name").held(|n, at| {
         taken.contains(n).then(|| {
             Diagnostic::fault(&codes::NAME_TAKEN, at.clone(), "another product has this name already")
                 .measured(n)
-                .mend("give each product its own name")
+                .help("give each product its own name")
         })
     });
     let name = name.required("what it is called", "name = \"clear resin\"");
@@ -65,7 +65,7 @@ pub(super) fn product(section: &Section<'_>, taken: &[String]) -> Result<Product
 }
 
 /// Mixing ratio, densities, measures, smallest batch, pot life.
-fn mixed(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), Reported> {
+fn mixed(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), ErrorGuaranteed> {
     if !p.kind.two_part() {
         p.density = rate_or(section, "density", on, 0.1..=10.0, Item::number, p.density)?;
         return Ok(());
@@ -95,7 +95,7 @@ fn mixed(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), Report
 
 type Pair = Option<[f64; 2]>;
 
-fn pair(section: &Section<'_>, key: &'static str, of: &str) -> Result<Pair, Reported> {
+fn pair(section: &Section<'_>, key: &'static str, of: &str) -> Result<Pair, ErrorGuaranteed> {
     let positive = |item: &Item<'_>| {
         let n = item.number()?;
         if n > 0.0 && n <= 1e4 {
@@ -106,7 +106,7 @@ fn pair(section: &Section<'_>, key: &'static str, of: &str) -> Result<Pair, Repo
             Diagnostic::fault(&job_codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is no such number"))
                 .measured(n)
                 .allowed("more than 0, up to 10000")
-                .mend("correct the value"),
+                .help("correct the value"),
         ))
     };
     let list = section.list(key, positive).counting(2..=2, of).optional()?;
@@ -121,7 +121,7 @@ fn ratio(
     volume: Pair,
     weight: Pair,
     density: Pair,
-) -> Result<(), Reported> {
+) -> Result<(), ErrorGuaranteed> {
     let given = |value| Rate { value, basis: on };
     if let Some([a, b]) = density {
         (mix.density_a, mix.density_b) = (given(a), given(b));
@@ -145,7 +145,7 @@ fn ratio(
                         )
                         .measured(format!("100 : {:.1}", by_weight * 100.0))
                         .allowed(format!("100 : {:.1}, within {:.0} %", follows * 100.0, AGREES * 100.0))
-                        .mend("take all three from the data sheet, or leave one of them out"),
+                        .help("take all three from the data sheet, or leave one of them out"),
                 ));
             }
         }
@@ -164,7 +164,7 @@ fn ratio(
     Ok(())
 }
 
-fn waits(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), Reported> {
+fn waits(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), ErrorGuaranteed> {
     let any = || Minutes(0)..=LONGEST;
     let turning = rate_or(section, "turning", on, any(), minutes, p.turning);
     let from = rate_or(section, "recoat-from", on, any(), minutes, p.recoat_from);
@@ -183,13 +183,13 @@ fn waits(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), Report
                 .fault(&codes::WINDOW_EMPTY, key, "the latest next coat is before the earliest")
                 .measured(format!("from {} until {}", p.recoat_from.value, until.value))
                 .allowed("recoat-until later than recoat-from")
-                .mend("take both from the data sheet, or write recoat-until = \"none\" if it sets no limit"),
+                .help("take both from the data sheet, or write recoat-until = \"none\" if it sets no limit"),
         ));
     }
     Ok(())
 }
 
-fn pack(section: &Section<'_>) -> Result<Option<(Money, super::model::Content)>, Reported> {
+fn pack(section: &Section<'_>) -> Result<Option<(Money, super::model::Content)>, ErrorGuaranteed> {
     let price = section.field("price", money).within(any_price()).optional();
     let pack = section.field("pack", content).held(|c, at| {
         let (amount, ok) = match c {
@@ -200,7 +200,7 @@ fn pack(section: &Section<'_>) -> Result<Option<(Money, super::model::Content)>,
             Diagnostic::fault(&job_codes::OUT_OF_RANGE, at.clone(), "no pack holds that")
                 .measured(amount)
                 .allowed("more than 0, up to 1000 l or 1000 kg")
-                .mend("write what the pack holds, such as \"1 l\"")
+                .help("write what the pack holds, such as \"1 l\"")
         })
     });
     match (price?, pack.optional()?) {

@@ -7,7 +7,7 @@
 use super::super::quantity;
 use super::super::section::{Item, Ranged, Reader, Section};
 use super::model::{Basis, Content, Rate};
-use crate::base::diag::Reported;
+use crate::base::diag::ErrorGuaranteed;
 use crate::base::moment::{Day, Minutes, Moment};
 use crate::base::money::{Decimal, Money, Share, parsed};
 use crate::base::units::Grams;
@@ -26,7 +26,7 @@ const BASES: &[(&str, Basis)] = &[
 pub(super) struct Seconds(pub f64);
 
 /// What all rates of a table stand on that do not say it themselves.
-pub(super) fn basis(section: &Section<'_>) -> Result<Basis, Reported> {
+pub(super) fn basis(section: &Section<'_>) -> Result<Basis, ErrorGuaranteed> {
     section.choice("basis", BASES).or(Basis::Entered)
 }
 
@@ -36,8 +36,8 @@ pub(super) fn rate<'r, T: Ranged>(
     key: &'static str,
     basis: Basis,
     range: RangeInclusive<T>,
-    read: impl FnOnce(&Item<'r>) -> Result<T, Reported>,
-) -> Result<Option<Rate<T>>, Reported> {
+    read: impl FnOnce(&Item<'r>) -> Result<T, ErrorGuaranteed>,
+) -> Result<Option<Rate<T>>, ErrorGuaranteed> {
     match section.item(key) {
         Some(item) if item.is_table() => {
             let inner = item.section()?;
@@ -59,9 +59,9 @@ pub(super) fn rate_or<'r, T: Ranged>(
     key: &'static str,
     basis: Basis,
     range: RangeInclusive<T>,
-    read: impl FnOnce(&Item<'r>) -> Result<T, Reported>,
+    read: impl FnOnce(&Item<'r>) -> Result<T, ErrorGuaranteed>,
     default: Rate<T>,
-) -> Result<Rate<T>, Reported> {
+) -> Result<Rate<T>, ErrorGuaranteed> {
     Ok(rate(section, key, basis, range, read)?.unwrap_or(default))
 }
 
@@ -73,7 +73,7 @@ pub(super) fn mapped<T, U>(rate: Rate<T>, f: impl FnOnce(T) -> U) -> Rate<U> {
 const DURATION: &str = "\"25 min\", \"8 h\", \"1 h 30 min\" or \"5 d\"";
 
 /// A length of time, always with its unit.
-pub(super) fn seconds(item: &Item<'_>) -> Result<Seconds, Reported> {
+pub(super) fn seconds(item: &Item<'_>) -> Result<Seconds, ErrorGuaranteed> {
     match item.as_text() {
         Some(text) => quantity::duration(text)
             .map(Seconds)
@@ -84,7 +84,7 @@ pub(super) fn seconds(item: &Item<'_>) -> Result<Seconds, Reported> {
 }
 
 /// A length of time in whole minutes.
-pub(super) fn minutes(item: &Item<'_>) -> Result<Minutes, Reported> {
+pub(super) fn minutes(item: &Item<'_>) -> Result<Minutes, ErrorGuaranteed> {
     let thousandths = libm::round(seconds(item)?.0 * 1000.0);
     let whole = libm::round(thousandths / 60_000.0);
     if whole * 60_000.0 == thousandths && (0.0..=f64::from(u32::MAX)).contains(&whole) {
@@ -98,7 +98,7 @@ pub(super) fn minutes(item: &Item<'_>) -> Result<Minutes, Reported> {
 }
 
 /// Grams, or text with a unit of weight.
-pub(super) fn grams(item: &Item<'_>) -> Result<Grams, Reported> {
+pub(super) fn grams(item: &Item<'_>) -> Result<Grams, ErrorGuaranteed> {
     match item.as_text() {
         Some(text) => quantity::weight(text)
             .map(Grams)
@@ -108,7 +108,7 @@ pub(super) fn grams(item: &Item<'_>) -> Result<Grams, Reported> {
 }
 
 /// What a pack holds: by weight if its unit is one of weight, else by volume.
-pub(super) fn content(item: &Item<'_>) -> Result<Content, Reported> {
+pub(super) fn content(item: &Item<'_>) -> Result<Content, ErrorGuaranteed> {
     let example = "\"1 l\", \"750 ml\", \"16 fl oz\", \"900 g\" or \"2 lb\"";
     let Some(text) = item.as_text() else {
         return Err(item.wrong_kind(&format!("what the pack holds, with its unit: {example}")));
@@ -127,7 +127,7 @@ pub(super) fn content(item: &Item<'_>) -> Result<Content, Reported> {
     }
 }
 
-fn decimal(item: &Item<'_>, wanted: &str, example: &str) -> Result<Decimal, Reported> {
+fn decimal(item: &Item<'_>, wanted: &str, example: &str) -> Result<Decimal, ErrorGuaranteed> {
     if item.as_text().is_none() {
         // Reports what is no number at all.
         item.number()?;
@@ -139,17 +139,17 @@ fn decimal(item: &Item<'_>, wanted: &str, example: &str) -> Result<Decimal, Repo
 }
 
 /// An amount of the job's currency, exact.
-pub(super) fn money(item: &Item<'_>) -> Result<Money, Reported> {
+pub(super) fn money(item: &Item<'_>) -> Result<Money, ErrorGuaranteed> {
     decimal(item, "amount of money", "12.50").map(Money)
 }
 
 /// Percent, exact.
-pub(super) fn percent(item: &Item<'_>) -> Result<Share, Reported> {
+pub(super) fn percent(item: &Item<'_>) -> Result<Share, ErrorGuaranteed> {
     decimal(item, "number of percent", "12.5").map(Share::percent)
 }
 
 /// Percent as a part of 1.
-pub(super) fn part(item: &Item<'_>) -> Result<Part, Reported> {
+pub(super) fn part(item: &Item<'_>) -> Result<Part, ErrorGuaranteed> {
     item.number().map(|n| Part(n / 100.0))
 }
 
@@ -158,7 +158,7 @@ pub(super) fn part(item: &Item<'_>) -> Result<Part, Reported> {
 pub(super) struct Part(pub f64);
 
 /// A date and a time.
-pub(super) fn moment(item: &Item<'_>) -> Result<Moment, Reported> {
+pub(super) fn moment(item: &Item<'_>) -> Result<Moment, ErrorGuaranteed> {
     let text = item.as_text().unwrap_or_else(|| item.written()).trim();
     // TOML writes seconds too; whole minutes are all that counts here.
     Moment::parse(text.strip_suffix(":00").filter(|t| t.len() == 16).unwrap_or(text)).ok_or_else(|| {
@@ -167,7 +167,7 @@ pub(super) fn moment(item: &Item<'_>) -> Result<Moment, Reported> {
 }
 
 /// A date.
-pub(super) fn day(item: &Item<'_>) -> Result<Day, Reported> {
+pub(super) fn day(item: &Item<'_>) -> Result<Day, ErrorGuaranteed> {
     let text = item.date()?;
     Day::parse(&text).ok_or_else(|| item.unreadable("date", "there is no such day", "2026-09-01"))
 }
@@ -211,7 +211,7 @@ impl Ranged for Share {
 }
 
 /// A number of days: a whole number, or text such as "30 d".
-pub(super) fn day_count(item: &Item<'_>) -> Result<u64, Reported> {
+pub(super) fn day_count(item: &Item<'_>) -> Result<u64, ErrorGuaranteed> {
     if !item.is_text() {
         return item.integer();
     }

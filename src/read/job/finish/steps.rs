@@ -8,7 +8,7 @@ use super::codes;
 use super::model::{Band, Basis, Dose, Over, ProductId, ProductKind, StepKind, StepSpec};
 use super::rates::{Part, basis, grams, mapped, minutes, part, rate, rate_or};
 use super::usual::{product_kind_of, usual_step};
-use crate::base::diag::{Diagnostic, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::moment::Minutes;
 use crate::base::units::{Grams, Ml, Mm, Mm2};
 
@@ -25,7 +25,7 @@ const DAY: std::ops::RangeInclusive<Minutes> = Minutes(0)..=Minutes::hours(24);
 const OF_COATS: &[&str] = &["with", "over", "thickness", "volume", "grams", "weighed", "layer", "loss"];
 
 /// Reads one step.
-pub(super) fn step(section: &Section<'_>, names: &Names, films: &Films) -> Result<StepSpec, Reported> {
+pub(super) fn step(section: &Section<'_>, names: &Names, films: &Films) -> Result<StepSpec, ErrorGuaranteed> {
     let kind = section.choice("do", &StepKind::NAMES).required("what is done in it", "do = \"clear coat\"");
     let on = basis(section);
     let kept = kind.map_or(Ok(()), |kind| keys_of(section, kind));
@@ -56,14 +56,14 @@ pub(super) fn step(section: &Section<'_>, names: &Names, films: &Films) -> Resul
 }
 
 /// Keys that a step of this kind does not have are faults, not things to be passed over.
-fn keys_of(section: &Section<'_>, kind: StepKind) -> Result<(), Reported> {
+fn keys_of(section: &Section<'_>, kind: StepKind) -> Result<(), ErrorGuaranteed> {
     let mut ok = Ok(());
     let mut refuse = |key: &str, whose: &str| {
         ok = Err(section.reader().push(
             section
                 .fault(&codes::NOT_THIS_STEP, key, format!("a \"{}\" step has no `{key}`", kind.name()))
                 .allowed(format!("only {whose} have it"))
-                .mend("take it out, or mend what the step does (`do`)"),
+                .help("take it out, or mend what the step does (`do`)"),
         ));
     };
     for key in OF_COATS {
@@ -77,7 +77,7 @@ fn keys_of(section: &Section<'_>, kind: StepKind) -> Result<(), Reported> {
     ok
 }
 
-fn product(item: &Item<'_>, names: &Names, step: Option<StepKind>) -> Result<ProductId, Reported> {
+fn product(item: &Item<'_>, names: &Names, step: Option<StepKind>) -> Result<ProductId, ErrorGuaranteed> {
     let name = item.text()?;
     let Some(i) = names.products.iter().position(|(n, _)| *n == name) else {
         let known: Vec<&str> = names.products.iter().map(|(n, _)| n.as_str()).collect();
@@ -86,25 +86,25 @@ fn product(item: &Item<'_>, names: &Names, step: Option<StepKind>) -> Result<Pro
             None if known.is_empty() => format!("add [[finish.product]] with name = \"{name}\""),
             None => format!("products of this job: {}", known.join(", ")),
         };
-        let says = format!("the job has no product \"{name}\"");
+        let message = format!("the job has no product \"{name}\"");
         return Err(item
             .reader()
-            .push(Diagnostic::fault(&codes::UNKNOWN_PRODUCT, item.at().clone(), says).mend(mend)));
+            .push(Diagnostic::fault(&codes::UNKNOWN_PRODUCT, item.at().clone(), message).help(mend)));
     };
     let kind = step.filter(|s| s.is_coat());
     if let (Some(step), Some(product)) = (kind, names.products[i].1)
         && !fits(step, product)
     {
-        let says = format!("\"{name}\" is not what a \"{}\" step is done with", step.name());
+        let message = format!("\"{name}\" is not what a \"{}\" step is done with", step.name());
         let word =
             |k: ProductKind| super::products::KINDS.iter().find(|(_, x)| *x == k).map_or("", |(w, _)| *w);
         let fitting: Vec<&str> =
             super::products::KINDS.iter().filter(|(_, k)| fits(step, *k)).map(|(w, _)| *w).collect();
         return Err(item.reader().push(
-            Diagnostic::fault(&codes::WRONG_PRODUCT, item.at().clone(), says)
+            Diagnostic::fault(&codes::WRONG_PRODUCT, item.at().clone(), message)
                 .measured(word(product))
                 .allowed(fitting.join(", "))
-                .mend("name a product of a fitting kind, or mend the product's `kind`"),
+                .help("name a product of a fitting kind, or mend the product's `kind`"),
         ));
     }
     Ok(ProductId(i))
@@ -115,7 +115,7 @@ fn fits(step: StepKind, product: ProductKind) -> bool {
     if step.is_clear() { clear.contains(&product) } else { product_kind_of(step) == Some(product) }
 }
 
-fn over(item: &Item<'_>, names: &Names) -> Result<Over, Reported> {
+fn over(item: &Item<'_>, names: &Names) -> Result<Over, ErrorGuaranteed> {
     let name = item.text()?;
     match name.as_str() {
         "wall" => return Ok(Over::Wall),
@@ -131,11 +131,11 @@ fn over(item: &Item<'_>, names: &Names) -> Result<Over, Reported> {
         Some(near) => format!("write \"{near}\" if that is meant"),
         None => format!("write one of {}, or add [[finish.band]] with name = \"{name}\"", known.join(", ")),
     };
-    let says = format!("the job has no band \"{name}\"");
-    Err(item.reader().push(Diagnostic::fault(&codes::UNKNOWN_BAND, item.at().clone(), says).mend(mend)))
+    let message = format!("the job has no band \"{name}\"");
+    Err(item.reader().push(Diagnostic::fault(&codes::UNKNOWN_BAND, item.at().clone(), message).help(mend)))
 }
 
-fn dose(section: &Section<'_>, on: Basis) -> Result<Option<Dose>, Reported> {
+fn dose(section: &Section<'_>, on: Basis) -> Result<Option<Dose>, ErrorGuaranteed> {
     let thickness = rate(section, "thickness", on, Mm(0.001)..=Mm(5.0), Item::length);
     let volume = rate(section, "volume", on, Ml(0.1)..=Ml(2000.0), Item::volume);
     let per_area = rate(section, "grams", on, Grams(0.01)..=Grams(200.0), grams);
@@ -154,13 +154,13 @@ fn dose(section: &Section<'_>, on: Basis) -> Result<Option<Dose>, Reported> {
                 .fault(&codes::NOT_THIS_STEP, keys[1], "the amount of this coat is said more than once")
                 .measured(keys.join(", "))
                 .allowed("one of thickness, volume, grams (on 100 cm2) and weighed")
-                .mend("keep one of them"),
+                .help("keep one of them"),
         ));
     }
     Ok(given.first().map(|(_, d)| *d))
 }
 
-fn weighed(item: &Item<'_>) -> Result<Dose, Reported> {
+fn weighed(item: &Item<'_>) -> Result<Dose, ErrorGuaranteed> {
     let s = item.section()?;
     let any = || Grams(0.0)..=Grams(10_000.0);
     let before =
@@ -175,7 +175,7 @@ fn weighed(item: &Item<'_>) -> Result<Dose, Reported> {
     Ok(Dose::Weighed { before, after, area: area.map(|a| Mm2(a * 100.0)) })
 }
 
-fn lighter(item: &Item<'_>, before: Grams, after: Grams) -> Reported {
+fn lighter(item: &Item<'_>, before: Grams, after: Grams) -> ErrorGuaranteed {
     item.reader().push(
         Diagnostic::fault(
             &codes::WEIGHED,
@@ -184,23 +184,23 @@ fn lighter(item: &Item<'_>, before: Grams, after: Grams) -> Reported {
         )
         .measured(format!("{before} before, {after} after"))
         .allowed("more after than before")
-        .mend("swap the two, or weigh again on a finer scale"),
+        .help("swap the two, or weigh again on a finer scale"),
     )
 }
 
 /// Reads one band.
-pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<Band, Reported> {
+pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<Band, ErrorGuaranteed> {
     let name = section.text("name").held(|n, at| {
         let reserved = n == "wall" || n == "base";
         (reserved || taken.contains(n)).then(|| {
-            let says = if reserved {
+            let message = if reserved {
                 "a step's `over` means something else by this name"
             } else {
                 "another band has this name already"
             };
-            Diagnostic::fault(&codes::NAME_TAKEN, at.clone(), says)
+            Diagnostic::fault(&codes::NAME_TAKEN, at.clone(), message)
                 .measured(n)
-                .mend("give the band a name of its own")
+                .help("give the band a name of its own")
         })
     });
     let name = name.required("what it is called", "name = \"gold foot\"");
@@ -221,7 +221,7 @@ pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<Band, Repo
                 .fault(&codes::BAND, "to", "the band ends below where it starts")
                 .measured(format!("from {} to {}", show(band.from), show(band.to)))
                 .allowed("`to` above `from`")
-                .mend("`from` is the lower edge, `to` the upper one"),
+                .help("`from` is the lower edge, `to` the upper one"),
         ));
     }
     if band.fade_low + band.fade_high > band.to - band.from {
@@ -234,7 +234,7 @@ pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<Band, Repo
                 )
                 .measured(format!("{} and {}", show(band.fade_low), show(band.fade_high)))
                 .allowed(format!("together up to {}, the width of the band", show(band.to - band.from)))
-                .mend("narrow the fades, or widen the band"),
+                .help("narrow the fades, or widen the band"),
         ));
     }
     Ok(band)

@@ -27,17 +27,18 @@ fn read(finish: &str) -> Read {
 }
 fn spec(finish: &str) -> FinishSpec {
     let r = read(finish);
-    let faults: Vec<String> = r.found.iter().map(|d| format!("{} {}: {}", d.code.id, d.at, d.says)).collect();
+    let faults: Vec<String> =
+        r.diagnostics.iter().map(|d| format!("{} {}: {}", d.code.id, d.at, d.message)).collect();
     r.job.unwrap_or_else(|| panic!("{faults:#?}")).finish.expect("a finish section")
 }
 /// Codes and places of all faults.
 fn faults(finish: &str) -> Vec<(String, String)> {
     let r = read(finish);
     assert!(r.job.is_none(), "{finish} is taken for sound");
-    for d in r.found.iter() {
-        assert!(!d.mend.is_empty(), "{}: {} has no mend", d.at, d.says);
+    for d in r.diagnostics.iter() {
+        assert!(!d.help.is_empty(), "{}: {} has no mend", d.at, d.message);
     }
-    r.found.iter().map(|d| (d.code.id.to_owned(), d.at.to_string())).collect()
+    r.diagnostics.iter().map(|d| (d.code.id.to_owned(), d.at.to_string())).collect()
 }
 fn one(finish: &str, code: &str, at: &str) {
     assert_eq!(faults(finish), [(code.to_owned(), at.to_owned())], "{finish}");
@@ -349,6 +350,6 @@ proptest! {
             "true", "2026-01-01", "\"-1\"", "[[]]", "99999999999999999999", "0x10", "\"99999999999999 d\""]),
     ) {
         let r = read(&format!("{table}\n{key} = {value}"));
-        prop_assert!(r.job.is_some() || r.found.any_fault());
+        prop_assert!(r.job.is_some() || r.diagnostics.any_fault());
     }
 }

@@ -6,11 +6,11 @@ use super::super::section::{Item, Section};
 use super::codes;
 use super::model::{Basis, Rate, Times, WorkSpan};
 use super::rates::{Seconds, basis, day, mapped, minutes, moment, rate_or, seconds};
-use crate::base::diag::{Diagnostic, Reported};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::moment::{DayOfWeek, Minutes};
 
 /// Reads the table.
-pub(super) fn times(section: &Section<'_>) -> Result<Times, Reported> {
+pub(super) fn times(section: &Section<'_>) -> Result<Times, ErrorGuaranteed> {
     let usual = Times::default();
     let on = basis(section);
     let basis = on.unwrap_or(Basis::Entered);
@@ -41,7 +41,7 @@ pub(super) fn times(section: &Section<'_>) -> Result<Times, Reported> {
     })
 }
 
-fn hours(section: &Section<'_>, basis: Basis) -> Result<Option<Rate<Vec<WorkSpan>>>, Reported> {
+fn hours(section: &Section<'_>, basis: Basis) -> Result<Option<Rate<Vec<WorkSpan>>>, ErrorGuaranteed> {
     let lists = section.list("hours", spans).counting(1..=50, "spans of hours").optional()?;
     let Some(lists) = lists else { return Ok(None) };
     let mut all: Vec<(usize, WorkSpan)> =
@@ -63,7 +63,7 @@ fn hours(section: &Section<'_>, basis: Basis) -> Result<Option<Rate<Vec<WorkSpan
                     clock(b.from),
                     clock(b.to)
                 ))
-                .mend("join them, or take one out"),
+                .help("join them, or take one out"),
             ));
         }
     }
@@ -75,14 +75,14 @@ fn clock(minute: u32) -> String {
 }
 
 /// `mon-fri 18:00-21:30`, `sat 9-13`, `mon,wed 18:00-20:00`.
-fn spans(item: &Item<'_>) -> Result<Vec<WorkSpan>, Reported> {
+fn spans(item: &Item<'_>) -> Result<Vec<WorkSpan>, ErrorGuaranteed> {
     let text = item.text()?;
     parse(&text).map_err(|why| {
         item.reader().push(
             Diagnostic::fault(&codes::HOURS, item.at().clone(), format!("these are no working hours: {why}"))
                 .measured(&text)
                 .allowed("days, a blank, and a span of the 24-hour clock")
-                .mend("write it like \"mon-fri 18:00-21:30\" or \"sat 9:00-13:00\""),
+                .help("write it like \"mon-fri 18:00-21:30\" or \"sat 9:00-13:00\""),
         )
     })
 }

@@ -10,7 +10,7 @@ use super::rates::{Part, basis, mapped, part, rate_or};
 use super::steps::Names;
 use super::usual::{FILM_ON_BARE_CUP, usual_step};
 use super::{base, price, products, steps, times};
-use crate::base::diag::Reported;
+use crate::base::diag::ErrorGuaranteed;
 use crate::base::units::Mm;
 
 /// Most cups of an order.
@@ -21,14 +21,18 @@ pub(in super::super) fn read(
     root: &Section<'_>,
     films: &Films,
     specs: Option<&[FilmSpec]>,
-) -> Result<Option<FinishSpec>, Reported> {
+) -> Result<Option<FinishSpec>, ErrorGuaranteed> {
     let Some(section) = root.table("finish").optional()? else { return Ok(None) };
     let spec = whole(&section, films, specs);
     section.done();
     spec.map(Some)
 }
 
-fn whole(section: &Section<'_>, films: &Films, specs: Option<&[FilmSpec]>) -> Result<FinishSpec, Reported> {
+fn whole(
+    section: &Section<'_>,
+    films: &Films,
+    specs: Option<&[FilmSpec]>,
+) -> Result<FinishSpec, ErrorGuaranteed> {
     let mut spec = FinishSpec::empty();
     let on = basis(section);
     let basis = on.unwrap_or(Basis::Entered);
@@ -71,15 +75,15 @@ fn whole(section: &Section<'_>, films: &Films, specs: Option<&[FilmSpec]>) -> Re
 fn one<'r, T>(
     section: &Section<'r>,
     key: &'static str,
-    read: impl FnOnce(&Section<'r>) -> Result<T, Reported>,
-) -> Result<Option<T>, Reported> {
+    read: impl FnOnce(&Section<'r>) -> Result<T, ErrorGuaranteed>,
+) -> Result<Option<T>, ErrorGuaranteed> {
     let Some(s) = section.table(key).optional()? else { return Ok(None) };
     let read = read(&s);
     s.done();
     read.map(Some)
 }
 
-fn products(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::Product>, Reported> {
+fn products(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::Product>, ErrorGuaranteed> {
     let mut all = Vec::new();
     for s in section.tables("product") {
         all.push(s.and_then(|s| {
@@ -95,7 +99,7 @@ fn products(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model
     all.into_iter().collect()
 }
 
-fn bands(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::Band>, Reported> {
+fn bands(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::Band>, ErrorGuaranteed> {
     let mut all = Vec::new();
     for s in section.tables("band") {
         all.push(s.and_then(|s| {
@@ -112,7 +116,7 @@ fn steps_of(
     section: &Section<'_>,
     names: &Names,
     films: &Films,
-) -> Result<Vec<super::model::StepSpec>, Reported> {
+) -> Result<Vec<super::model::StepSpec>, ErrorGuaranteed> {
     let read = |s: Section<'_>| {
         let step = steps::step(&s, names, films);
         s.done();

@@ -31,12 +31,12 @@ pub fn text(plan: &Plan, calendar: &Calendar) -> String {
         let last = i + 1 == calendar.ready.len();
         let what = if last { "all cups ready" } else { "cups ready" };
         let title = format!("{}{}: {what}", plan.job.title, job.of_load(i + 1));
-        let says = format!("cured and fit for use from {ready}, if every step kept its time");
+        let message = format!("cured and fit for use from {ready}, if every step kept its time");
         // An all-day event ends before the day after it.
         let day = ready.day();
         let span =
             Span { from: (";VALUE=DATE", day.compact()), to: (";VALUE=DATE", day.plus_days(1).compact()) };
-        job.event(&mut w, &format!("ready-{}", i + 1), &span, &title, &says, Free::Free);
+        job.event(&mut w, &format!("ready-{}", i + 1), &span, &title, &message, Free::Free);
     }
     w.line("END", "VCALENDAR");
     w.out
@@ -73,23 +73,23 @@ impl Job<'_> {
     fn entry(&self, w: &mut Lines, e: &Entry) {
         let step = &self.plan.finish.steps[e.step - 1];
         let title = format!("{}. {}{} - {}", e.step, e.name, self.of_load(e.load), self.plan.job.title);
-        let says = says(step, e);
+        let message = message(step, e);
         let key = format!("load-{}-step-{}", e.load, e.step);
         for (i, s) in e.sessions.iter().enumerate() {
             let span = Span { from: ("", s.from.compact()), to: ("", s.to.compact()) };
-            self.event(w, &format!("{key}-work-{}", i + 1), &span, &title, &says, Free::Busy);
+            self.event(w, &format!("{key}-work-{}", i + 1), &span, &title, &message, Free::Busy);
         }
         if let Some(free) = e.turner_free.filter(|f| *f > e.ends) {
             let span = Span { from: ("", e.ends.compact()), to: ("", free.compact()) };
             let title = format!("{} on the turner{}", cups(e.cups), self.of_load(e.load));
-            let says = format!("after step {} ({}); keep turning until {free}", e.step, e.name);
-            self.event(w, &format!("{key}-turning"), &span, &title, &says, Free::Free);
+            let message = format!("after step {} ({}); keep turning until {free}", e.step, e.name);
+            self.event(w, &format!("{key}-turning"), &span, &title, &message, Free::Free);
         } else if e.sessions.is_empty() && e.next_from > e.ends {
             let span = Span { from: ("", e.ends.compact()), to: ("", e.next_from.compact()) };
-            self.event(w, &format!("{key}-waiting"), &span, &title, &says, Free::Free);
+            self.event(w, &format!("{key}-waiting"), &span, &title, &message, Free::Free);
         }
     }
-    fn event(&self, w: &mut Lines, key: &str, span: &Span, title: &str, says: &str, free: Free) {
+    fn event(&self, w: &mut Lines, key: &str, span: &Span, title: &str, message: &str, free: Free) {
         w.line("BEGIN", "VEVENT");
         // Unique in the world as far as title, seed and date make it; the same job gives the same ids again.
         let id = fingerprint(&[&self.plan.job.title, &self.plan.job.seed.0.to_string(), self.stamp]);
@@ -98,7 +98,7 @@ impl Job<'_> {
         w.line(&format!("DTSTART{}", span.from.0), &span.from.1);
         w.line(&format!("DTEND{}", span.to.0), &span.to.1);
         w.text("SUMMARY", title);
-        w.text("DESCRIPTION", says);
+        w.text("DESCRIPTION", message);
         w.line("TRANSP", if free == Free::Busy { "OPAQUE" } else { "TRANSPARENT" });
         if free == Free::Busy {
             w.line("BEGIN", "VALARM");
@@ -116,7 +116,7 @@ fn cups(n: u32) -> String {
 }
 
 /// What to know while doing it: amounts, the window of the next step, cautions by their headings.
-fn says(step: &StepPlan, e: &Entry) -> String {
+fn message(step: &StepPlan, e: &Entry) -> String {
     let mut lines = vec![cups(e.cups)];
     if e.abrade_first {
         lines.push("The recoat window was missed: wash and abrade first (time for it is planned).".into());

@@ -26,7 +26,7 @@ pub fn text(plan: &Plan) -> String {
     );
     b += &key(f);
     b += &care(&f.cautions[..f.cautions.len().min(1)]);
-    b += &findings(&plan.found);
+    b += &findings(&plan.diagnostics);
     b += &surfaces(f);
     b += &buy(f);
     b += "<h2>Steps</h2>\n";
@@ -69,21 +69,21 @@ fn care(list: &[&Caution]) -> String {
 }
 
 /// What the rules of order and the calendar found, here too, where the work is done.
-fn findings(found: &[Diagnostic]) -> String {
-    let own: Vec<&Diagnostic> = found.iter().filter(|d| d.code.id.starts_with("finish/")).collect();
+fn findings(diagnostics: &[Diagnostic]) -> String {
+    let own: Vec<&Diagnostic> = diagnostics.iter().filter(|d| d.code.id.starts_with("finish/")).collect();
     if own.is_empty() {
         return String::new();
     }
     let mut out = String::from("<div class=\"box\"><h3>To look at before you begin</h3>\n<ul>\n");
     for d in own {
         let allowed = d.allowed.as_ref().map_or(String::new(), |a| format!("; allowed: {a}"));
-        let found = d.measured.as_ref().map_or(String::new(), |m| format!(" ({m}{allowed})"));
+        let diagnostics = d.measured.as_ref().map_or(String::new(), |m| format!(" ({m}{allowed})"));
         out += &format!(
             "<li><b>{}</b>: {}{}. {}</li>\n",
             d.severity,
-            escaped(&d.says),
-            escaped(&found),
-            escaped(&d.mend)
+            escaped(&d.message),
+            escaped(&diagnostics),
+            escaped(&d.help)
         );
     }
     out + "</ul></div>\n"

@@ -42,8 +42,8 @@ fn dates(plan: &Plan) -> String {
 
 fn figure(plan: &Plan, pictures: &[(&str, &[u8])]) -> String {
     let colours = "Colours on a screen or in print are not those of the film.";
-    let img = |(says, png): &(&str, &[u8])| {
-        format!("<img alt=\"{}\" src=\"{}\">\n", escaped(says), data_uri("image/png", png))
+    let img = |(message, png): &(&str, &[u8])| {
+        format!("<img alt=\"{}\" src=\"{}\">\n", escaped(message), data_uri("image/png", png))
     };
     let (inner, caption) = match pictures {
         [] => (
@@ -87,7 +87,7 @@ pub fn rolled_out(plan: &Plan) -> String {
     }
     let drawing = Drawing {
         title: format!("{}: the wall rolled out", plan.job.title),
-        says: format!("{} pieces of film on the wall", plan.on_wall().count()),
+        message: format!("{} pieces of film on the wall", plan.on_wall().count()),
         width: top.x + edge,
         height: top.y + edge,
         groups: vec![wall, pieces],

@@ -1,7 +1,7 @@
 //! The pages and the calendar of a finished plan: what they must say, and what the customer must not see.
 
 use super::*;
-use crate::base::diag::Faults;
+use crate::base::diag::Diagnostics;
 use crate::base::moment::Moment;
 use crate::base::money::{Money, Share, parsed};
 use crate::base::units::{Ml, Mm};
@@ -54,9 +54,9 @@ fn plan() -> Plan {
         valid_days: 30,
     });
     plan.job.finish = Some(spec);
-    let mut found = Faults::new();
-    plan.finish = finish(&plan.job, &plan.cup, &plan.pieces, &plan.sheets, None, &mut found);
-    assert!(!found.any_fault(), "{found:?}");
+    let mut diagnostics = Diagnostics::new();
+    plan.finish = finish(&plan.job, &plan.cup, &plan.pieces, &plan.sheets, None, &mut diagnostics);
+    assert!(!diagnostics.any_fault(), "{diagnostics:?}");
     plan
 }
 
@@ -153,7 +153,7 @@ fn guide_rings_lie_at_their_height() {
             assert!((w.slant.0 - slant).abs() < 1e-6, "{} at {slant}", w.slant);
         }
     }
-    let words: Vec<&str> = group.words.iter().map(|w| w.says.as_str()).collect();
+    let words: Vec<&str> = group.words.iter().map(|w| w.message.as_str()).collect();
     assert!(words.contains(&"foot: full up to here (21.0 mm up)"), "{words:?}");
 }
 

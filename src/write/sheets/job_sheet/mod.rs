@@ -112,7 +112,7 @@ fn view(v: &View) -> Figure {
     Figure {
         png: v.png.clone(),
         size: (v.picture.width, v.picture.height),
-        alt: v.says.to_owned(),
+        alt: v.message.to_owned(),
         caption: v.name.to_owned(),
         wide: 52.0,
         ink: Ink::pixels(&v.picture.rgba.chunks_exact(4).flat_map(white).collect::<Vec<u8>>()),
@@ -265,7 +265,7 @@ fn buying(plan: &Plan, out: &mut Vec<Block>) {
 
 fn findings(plan: &Plan, (grid, figure): (Grid, Option<Figure>), out: &mut Vec<Block>) {
     out.push(Block::Section("findings".to_owned(), "Findings".to_owned()));
-    if plan.found.is_empty() {
+    if plan.diagnostics.is_empty() {
         out.push(Block::Text("Nothing was found wanting.".to_owned()));
         return;
     }
@@ -277,7 +277,7 @@ fn findings(plan: &Plan, (grid, figure): (Grid, Option<Figure>), out: &mut Vec<B
 fn listed(plan: &Plan) -> (Grid, Vec<Marked>) {
     let mut marked = Vec::new();
     let mut grid = Grid::new("What was found, worst first", &["mark", "how bad", "what", "where", "to mend"]);
-    let mut list: Vec<_> = plan.found.iter().collect();
+    let mut list: Vec<_> = plan.diagnostics.iter().collect();
     list.sort_by_key(|d| std::cmp::Reverse(d.severity));
     for (i, d) in list.into_iter().enumerate() {
         let letter = film_mark::letter(FilmId(i));
@@ -288,14 +288,14 @@ fn listed(plan: &Plan) -> (Grid, Vec<Marked>) {
             None if d.at.0.is_empty() => "the job".to_owned(),
             None => d.at.to_string(),
         };
-        let mut says = d.says.clone();
+        let mut message = d.message.clone();
         if let Some(m) = &d.measured {
-            says.push_str(&format!("; found {m}"));
+            message.push_str(&format!("; found {m}"));
         }
         if let Some(a) = &d.allowed {
-            says.push_str(&format!(", allowed {a}"));
+            message.push_str(&format!(", allowed {a}"));
         }
-        grid.row([letter.clone(), d.severity.to_string(), says, at, d.mend.clone()]);
+        grid.row([letter.clone(), d.severity.to_string(), message, at, d.help.clone()]);
         if let (Some(place), true) = (place, d.severity > Severity::Note || marked.len() < 8) {
             marked.push(Marked { letter, place });
         }
@@ -345,18 +345,18 @@ fn film_ticks(plan: &Plan, rows: &[Row]) -> Vec<Tick> {
         if s.mirrored {
             more.push("The file is mirrored: lay the film face down.".to_owned());
         }
-        ticks.push(Tick { says: format!("Cut and weed {name}"), more, cautions: Vec::new() });
+        ticks.push(Tick { message: format!("Cut and weed {name}"), more, cautions: Vec::new() });
     }
     for (zone, list) in by_zone(rows) {
         let numbers: Vec<u32> = list.iter().map(|r| r.number).collect();
         ticks.push(Tick {
-            says: format!("Place {}: {} pieces", zone.name(), list.len()),
+            message: format!("Place {}: {} pieces", zone.name(), list.len()),
             more: vec![format!("Numbers {}.", words::numbers(&numbers))],
             cautions: Vec::new(),
         });
     }
     if ticks.is_empty() {
-        ticks.push(Tick { says: "No film in this job".to_owned(), ..Tick::default() });
+        ticks.push(Tick { message: "No film in this job".to_owned(), ..Tick::default() });
     }
     ticks
 }
@@ -391,7 +391,7 @@ fn coat_tick(s: &crate::make::finish::coat::StepPlan, cups: u32) -> Tick {
         None => String::new(),
     };
     more.extend(Some(next).filter(|n| !n.is_empty()));
-    Tick { says: words::capital(&s.name), more, cautions: cautions(&s.cautions) }
+    Tick { message: words::capital(&s.name), more, cautions: cautions(&s.cautions) }
 }
 
 fn coats(f: &Finish, out: &mut Vec<Block>) {

@@ -79,7 +79,7 @@ pub fn sheet(plan: &Plan, s: &SheetLayout, places: &[Roomiest<Art>]) -> Result<O
     );
     let d = Drawing {
         title: name.clone(),
-        says: String::new(),
+        message: String::new(),
         width: s.width.0,
         height: s.height.0,
         groups: vec![g, numbers],
@@ -186,7 +186,7 @@ pub fn findings(plan: &Plan, marked: &[Marked], places: &[Roomiest<Art>]) -> Res
     let b = band.bounds();
     let d = Drawing {
         title: "findings".to_owned(),
-        says: String::new(),
+        message: String::new(),
         width: b.max.x + 8.0,
         height: b.max.y + 8.0,
         groups: vec![g, marks],
@@ -197,10 +197,10 @@ pub fn findings(plan: &Plan, marked: &[Marked], places: &[Roomiest<Art>]) -> Res
 }
 
 /// A short word on a plate of its own.
-fn tag(g: &mut Group, says: &str, at: (f64, f64)) {
+fn tag(g: &mut Group, message: &str, at: (f64, f64)) {
     let size = 3.4;
-    let half = letters::width(letters::Face::Bold, size, says) / 2.0 + 0.9;
+    let half = letters::width(letters::Face::Bold, size, message) / 2.0 + 0.9;
     let plate = rectangle(at.0 - half, at.1 - 2.1, at.0 + half, at.1 + 2.1);
     g.mark(plate, Some(PAPER), Some(Stroke::solid(RED, 0.35)));
-    g.text(&Text::new(says, size).bold().anchor(Anchor::Middle).colour(RED), (at.0, at.1 - size * 0.357));
+    g.text(&Text::new(message, size).bold().anchor(Anchor::Middle).colour(RED), (at.0, at.1 - size * 0.357));
 }

@@ -71,9 +71,9 @@ fn cup(job: &Job) -> Vec<(String, String)> {
         pair("build-up", mm(c.build_up)),
     ];
     if let Some(h) = &c.handle {
-        let says =
+        let message =
             format!("at {}, {} wide, from {} to {}", deg(h.azimuth), mm(h.width), mm(h.from), mm(h.to));
-        out.push(pair("handle", says));
+        out.push(pair("handle", message));
     }
     if let Some(v) = c.capacity {
         out.push(pair("capacity", format!("{} ml", rounded(v.0, 2))));

@@ -156,8 +156,8 @@ pub fn layers(plan: &Plan) -> Vec<String> {
 /// Steps before any film is cut.
 pub fn template_steps(plan: &Plan) -> Vec<Tick> {
     let papers: Vec<&str> = plan.job.print.papers.iter().map(|p| p.name()).collect();
-    let tick = |says: &str, more: &[&str]| Tick {
-        says: says.to_owned(),
+    let tick = |message: &str, more: &[&str]| Tick {
+        message: message.to_owned(),
         more: more.iter().map(|&m| m.to_owned()).collect(),
         cautions: Vec::new(),
     };
