@@ -11,7 +11,7 @@ mod kernel_round;
 use corpus::{Artwork, Dice};
 use frusta::base::frame::{Art, Plane, Point, Rigid};
 use frusta::base::units::{Angle, Mm};
-use frusta::outline::{Clearance, Crowd, Flat, Join, Mend, Region, Widths, along_arc};
+use frusta::outline::{Clearance, Flat, Join, Mend, PeriodicIndex, Region, Widths, along_arc};
 use std::fmt::Write as _;
 use std::time::Instant;
 
@@ -183,7 +183,7 @@ fn crowd(all: &[Artwork]) {
         })
         .collect();
     let turns = [0.0, sweep, -sweep].map(|a| Rigid::<Plane, Plane>::new(Angle::radians(a), Point::ORIGIN));
-    let (build, index) = best(3, || Crowd::new(&flats, &turns, Mm(20.0)));
+    let (build, index) = best(3, || PeriodicIndex::new(&flats, &turns, Mm(20.0)));
     let (ms, pairs) = best(3, || index.pairs(Mm(3.0)).len());
     let edges: usize = flats.iter().flat_map(|f| &f.rings).map(Vec::len).sum();
     println!(

@@ -7,7 +7,7 @@ use frusta::base::random::Random;
 use frusta::base::tolerance::{FLATTEN, MEASURE};
 use frusta::base::units::{Mm, Seed};
 use frusta::make::accent::{Fill, fill};
-use frusta::make::room::Room;
+use frusta::make::free_area::FreeArea;
 use frusta::outline::{Bounds, Clearance, Region};
 use frusta::read::job::{AccentSpec, Adapt};
 
@@ -66,7 +66,7 @@ pub fn scenes(count: u64) {
 }
 
 /// Worst of (distance - distance asked for) over all pairs and the bands; narrowest place of any outline.
-pub fn worst(room: &Room, spec: &AccentSpec, fill: &Fill) -> (f64, f64) {
+pub fn worst(room: &FreeArea, spec: &AccentSpec, fill: &Fill) -> (f64, f64) {
     let d = &room.development;
     let mut margin = f64::INFINITY;
     let mut narrow = f64::INFINITY;
@@ -115,7 +115,7 @@ pub fn worst(room: &Room, spec: &AccentSpec, fill: &Fill) -> (f64, f64) {
     (margin, narrow)
 }
 
-fn copies(room: &Room, flat: &frusta::outline::Flat<Plane>) -> Vec<(Bounds<Plane>, Clearance<Plane>)> {
+fn copies(room: &FreeArea, flat: &frusta::outline::Flat<Plane>) -> Vec<(Bounds<Plane>, Clearance<Plane>)> {
     (-1..=1)
         .map(|n| flat.moved(&room.development.turned(n)))
         .map(|f| (f.bounds(), Clearance::new(f)))

@@ -4,12 +4,12 @@ use frusta::base::frame::{Frame, Plane, Point};
 use frusta::base::units::{Angle, Mm, Seed};
 use frusta::make::accent::{Family, Fill, sample};
 use frusta::make::cup::WallPoint;
-use frusta::make::room::Room;
+use frusta::make::free_area::FreeArea;
 use frusta::outline::Region;
 use std::fmt::Write;
 
 /// One fill on the developed wall, a strip beyond the seam repeated paler on both sides.
-pub fn write(folder: &str, name: &str, room: &Room, fill: &Fill) {
+pub fn write(folder: &str, name: &str, room: &FreeArea, fill: &Fill) {
     let d = &room.development;
     let mut body = String::new();
     let mut wall = String::new();

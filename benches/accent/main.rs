@@ -16,8 +16,8 @@ use accent_scene::{HARVEST, wishes};
 use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::frame::{Plane, Point, Rigid};
 use frusta::base::units::{Angle, Mm, Seed};
-use frusta::make::accent::{Fill, Follow, Measures, fill, measure, prove};
-use frusta::make::room::Room;
+use frusta::make::accent::{Fill, Measures, MovingFill, fill, measure, prove};
+use frusta::make::free_area::FreeArea;
 use frusta::read::job::{AccentSpec, Adapt};
 
 fn main() {
@@ -73,14 +73,14 @@ impl Row {
 }
 
 /// The scene of the notes with another draw of motifs.
-fn scene(k: u64) -> Room {
+fn scene(k: u64) -> FreeArea {
     accent_scene::Scene { seed: 11 + k, ..HARVEST }.room()
 }
 
 /// Every row on so many scenes, each with its own seed, held to the targets; two plain fills beside them.
 fn table(scenes: u64, only: &str) {
     println!("load {}, {:.0} ms for a fixed sum (39 on a quiet machine once)", load(), fixed_sum());
-    let rooms: Vec<Room> = (0..scenes).map(scene).collect();
+    let rooms: Vec<FreeArea> = (0..scenes).map(scene).collect();
     for (name, equal) in [("darts", false), ("discs", true)] {
         let spec = wishes(&["pebble"], Adapt::AsDrawn);
         let t = cpu();
@@ -140,7 +140,7 @@ fn pictures(folder: &str) {
 }
 
 /// A fill and the least time of a few runs, ms.
-fn timed(room: &Room, spec: &AccentSpec, seed: u64, runs: usize) -> (Fill, f64) {
+fn timed(room: &FreeArea, spec: &AccentSpec, seed: u64, runs: usize) -> (Fill, f64) {
     let mut best = f64::INFINITY;
     let mut out = None;
     for _ in 0..runs {
@@ -244,7 +244,7 @@ fn drag() {
         let which = 12;
         let start = room.obstacles[which].region.clone();
         let Some(mut follow) =
-            Follow::new(&room, &spec, &[], Seed(1), 0, which, &KeyPath::of("accent"), &mut diagnostics)
+            MovingFill::new(&room, &spec, &[], Seed(1), 0, which, &KeyPath::of("accent"), &mut diagnostics)
         else {
             return;
         };

@@ -6,19 +6,19 @@ use frusta::base::tolerance::FLATTEN;
 use frusta::base::units::{Angle, Mm, Seed};
 use frusta::make::accent::{Fill, Saturation, Spot};
 use frusta::make::cup::WallPoint;
-use frusta::make::room::Room;
+use frusta::make::free_area::FreeArea;
 use frusta::outline::{Bounds, Clearance, Region};
 use frusta::read::job::{AccentSpec, FilmId, WallPose};
 
 /// Distance from places of the wall to motifs, bands and discs, over the seam.
 struct Wall<'a> {
-    room: &'a Room,
+    room: &'a FreeArea,
     still: Vec<(Bounds<Plane>, Clearance<Plane>)>,
     discs: Vec<(Point<Plane>, f64)>,
 }
 
 impl<'a> Wall<'a> {
-    fn new(room: &'a Room) -> Wall<'a> {
+    fn new(room: &'a FreeArea) -> Wall<'a> {
         let copies = |r: &Region<Plane>| {
             let flat = r.flat(FLATTEN);
             (-1..=1)
@@ -72,7 +72,7 @@ impl<'a> Wall<'a> {
 
 /// Darts: random places; each takes the largest disc that the distance there allows.
 /// With `equal`, all discs have the smallest size and darts go on until 20,000 in a row have missed: maximal in practice.
-pub fn darts(room: &Room, spec: &AccentSpec, equal: bool) -> Fill {
+pub fn darts(room: &FreeArea, spec: &AccentSpec, equal: bool) -> Fill {
     let (least, most) = (spec.smallest.get() / 2.0, spec.largest.get() / 2.0);
     let most = if equal { 1.25 * least } else { most };
     let mut random = Random::new(Seed(1), "darts", 0);

@@ -4,7 +4,7 @@
 //! renaming once all are there. A list of what was written, with a checksum of each file, lies in the folder as `.frusta-kit`; a folder is replaced only if every file in it is on
 //! that list and unchanged, or the maker forces it. Even then files that are not the kit's move over into the new
 //! folder, unless the new kit has a file of that name. Between the two renames of a replacement the old kit stands
-//! under its set-aside name: whatever interrupts, [`Begun::new`] finds it and puts it back, or moves what is not the kit's.
+//! under its set-aside name: whatever interrupts, [`StagedKit::new`] finds it and puts it back, or moves what is not the kit's.
 //!
 //! Imports: none.
 
@@ -63,8 +63,8 @@ fn byte_checksum(bytes: &[u8]) -> u64 {
 }
 
 /// A kit of which files are being written, in any order and from any thread. Nothing is seen of it before
-/// [`Begun::finish`]; dropped before that, it leaves nothing.
-pub struct Begun {
+/// [`StagedKit::finish`]; dropped before that, it leaves nothing.
+pub struct StagedKit {
     out: PathBuf,
     part: PathBuf,
     old: PathBuf,
@@ -85,12 +85,12 @@ struct Taken {
     refused: Vec<(PathBuf, io::Error)>,
 }
 
-impl Begun {
+impl StagedKit {
     /// Looks whether the kit may go there and makes room for its files.
     ///
     /// # Errors
     /// [`Refused`]: what is there stands as it was.
-    pub fn new(out: &Path, force: bool) -> Result<Begun, Refused> {
+    pub fn new(out: &Path, force: bool) -> Result<StagedKit, Refused> {
         // A link to a folder stands for the folder; renaming would move the link.
         let out = if out.is_symlink() && out.is_dir() {
             out.canonicalize().map_err(io_at(out))?
@@ -129,9 +129,9 @@ impl Begun {
         fs::create_dir(&part).map_err(io_at(&part))?;
         let taken = Taken { folders: BTreeSet::from([part.clone()]), ..Taken::default() };
         let (taken, syncing) = (Mutex::new(taken), Syncing::new());
-        Ok(Begun { out, part, old, parent, there, taken, syncing, moved: false, _lock: lock })
+        Ok(StagedKit { out, part, old, parent, there, taken, syncing, moved: false, _lock: lock })
     }
-    /// Writes one file of the kit; what the system says against it, [`Begun::finish`] tells.
+    /// Writes one file of the kit; what the system says against it, [`StagedKit::finish`] tells.
     pub fn take(&self, name: &str, bytes: &[u8]) {
         let path = self.part.join(name);
         if let Err(error) = self.written(name, &path, bytes) {
@@ -208,7 +208,7 @@ impl Begun {
     }
 }
 
-impl Drop for Begun {
+impl Drop for StagedKit {
     fn drop(&mut self) {
         if !self.moved {
             drop(self.syncing.end());
@@ -222,16 +222,16 @@ impl Drop for Begun {
 const AT_A_TIME: usize = 8;
 
 /// What is to be made last through a power cut.
-enum Sync {
+enum Flush {
     File(PathBuf, File),
     Folder(PathBuf),
 }
 
-impl Sync {
+impl Flush {
     fn done(self) -> Option<(PathBuf, io::Error)> {
         match self {
-            Sync::File(path, file) => file.sync_all().err().map(|e| (path, e)),
-            Sync::Folder(path) => {
+            Flush::File(path, file) => file.sync_all().err().map(|e| (path, e)),
+            Flush::Folder(path) => {
                 sync_folder(&path);
                 None
             }
@@ -242,15 +242,15 @@ impl Sync {
 /// Threads that wait for the disk.
 struct Syncing {
     /// None once it has ended, and where the system gives no thread.
-    queue: Option<Sender<Sync>>,
+    queue: Option<Sender<Flush>>,
     threads: Vec<JoinHandle<Vec<(PathBuf, io::Error)>>>,
 }
 
 impl Syncing {
     fn new() -> Syncing {
-        let (queue, next) = channel::<Sync>();
+        let (queue, next) = channel::<Flush>();
         let next = Arc::new(Mutex::new(next));
-        let work = |next: Arc<Mutex<Receiver<Sync>>>| {
+        let work = |next: Arc<Mutex<Receiver<Flush>>>| {
             move || {
                 let mut refused = Vec::new();
                 loop {
@@ -270,7 +270,7 @@ impl Syncing {
     fn file(&self, path: &Path, file: File) -> io::Result<()> {
         match &self.queue {
             // A thread takes from the queue as long as it has a sender.
-            Some(queue) => match queue.send(Sync::File(path.to_owned(), file)) {
+            Some(queue) => match queue.send(Flush::File(path.to_owned(), file)) {
                 Ok(()) => Ok(()),
                 Err(back) => back.0.done().map_or(Ok(()), |(_, e)| Err(e)),
             },
@@ -278,7 +278,7 @@ impl Syncing {
         }
     }
     fn folder(&self, path: &Path) {
-        let sent = self.queue.as_ref().is_some_and(|q| q.send(Sync::Folder(path.to_owned())).is_ok());
+        let sent = self.queue.as_ref().is_some_and(|q| q.send(Flush::Folder(path.to_owned())).is_ok());
         if !sent {
             sync_folder(path);
         }
@@ -400,7 +400,7 @@ mod tests {
 
     /// All files of a kit, one after another.
     fn write(out: &Path, files: &[(&str, &[u8])], force: bool) -> Result<(), Refused> {
-        let begun = Begun::new(out, force)?;
+        let begun = StagedKit::new(out, force)?;
         files.iter().for_each(|(name, bytes)| begun.take(name, bytes));
         begun.finish(&files.iter().map(|f| f.0).collect::<Vec<_>>())
     }
@@ -497,7 +497,7 @@ mod tests {
         let listed: Vec<&str> = files.iter().map(|f| f.0).collect();
         let (one, many) = (dir.path().join("one"), dir.path().join("many"));
         write(&one, &files, false).unwrap();
-        let begun = Begun::new(&many, false).unwrap();
+        let begun = StagedKit::new(&many, false).unwrap();
         std::thread::scope(|s| {
             for k in 0..3 {
                 let (begun, files) = (&begun, &files);
@@ -518,11 +518,11 @@ mod tests {
     fn a_kit_that_is_not_whole_leaves_nothing() {
         let dir = tempfile::tempdir().unwrap();
         let out = dir.path().join("kit");
-        let begun = Begun::new(&out, false).unwrap();
+        let begun = StagedKit::new(&out, false).unwrap();
         begun.take("a/b", b"b");
         drop(begun);
         assert_eq!(names_in(dir.path()), Vec::<String>::new(), "dropped");
-        let begun = Begun::new(&out, false).unwrap();
+        let begun = StagedKit::new(&out, false).unwrap();
         begun.take("a/b", b"b");
         assert!(matches!(begun.finish(&["a/b", "c"]), Err(Refused::Io { .. })), "a file that never came");
         assert_eq!(names_in(dir.path()), Vec::<String>::new());

@@ -4,7 +4,7 @@
 
 pub mod cup;
 pub mod piece;
-pub mod room;
+pub mod free_area;
 pub mod decal;
 pub mod motif;
 pub mod accent;

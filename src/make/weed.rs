@@ -58,7 +58,7 @@ pub const CODES: &[&Code] = &[&THIN, &TIGHT, &STEPPED, &MENDED];
 /// What is narrow.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum What {
+pub enum DefectKind {
     /// Film between two wider parts, or a thin stroke.
     Bridge,
     /// Film that runs out thin.
@@ -73,41 +73,41 @@ pub enum What {
     Hole,
 }
 
-impl What {
+impl DefectKind {
     /// In the maker's words.
     pub fn words(self) -> &'static str {
         match self {
-            What::Bridge => "a bridge of film",
-            What::Tip => "a thin tip",
-            What::Speck => "a small part",
-            What::Slit => "a slit",
-            What::Notch => "a thin notch",
-            What::Hole => "a small hole",
+            DefectKind::Bridge => "a bridge of film",
+            DefectKind::Tip => "a thin tip",
+            DefectKind::Speck => "a small part",
+            DefectKind::Slit => "a slit",
+            DefectKind::Notch => "a thin notch",
+            DefectKind::Hole => "a small hole",
         }
     }
-    fn of(kind: narrow::Kind, film: bool) -> What {
+    fn of(kind: narrow::Kind, film: bool) -> DefectKind {
         match (kind, film) {
-            (narrow::Kind::Neck, true) => What::Bridge,
-            (narrow::Kind::Tip, true) => What::Tip,
-            (narrow::Kind::Whole, true) => What::Speck,
-            (narrow::Kind::Neck, false) => What::Slit,
-            (narrow::Kind::Tip, false) => What::Notch,
-            (narrow::Kind::Whole, false) => What::Hole,
+            (narrow::Kind::Neck, true) => DefectKind::Bridge,
+            (narrow::Kind::Tip, true) => DefectKind::Tip,
+            (narrow::Kind::Whole, true) => DefectKind::Speck,
+            (narrow::Kind::Neck, false) => DefectKind::Slit,
+            (narrow::Kind::Tip, false) => DefectKind::Notch,
+            (narrow::Kind::Whole, false) => DefectKind::Hole,
         }
     }
     /// Film that is too thin; else waste that is.
     pub fn is_film(self) -> bool {
-        matches!(self, What::Bridge | What::Tip | What::Speck)
+        matches!(self, DefectKind::Bridge | DefectKind::Tip | DefectKind::Speck)
     }
 }
 
 /// One narrow place of an outline.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Weak {
+pub struct NarrowPlace {
     /// Numbers of the pieces with this outline, the first first.
     pub pieces: Vec<u32>,
     /// What it is.
-    pub what: What,
+    pub what: DefectKind,
     /// Its width.
     pub width: Mm,
     /// What the film asks for.
@@ -122,24 +122,31 @@ pub struct Weak {
 ///
 /// Each outline with narrow places gives one warning for film and one for waste, with the narrowest place; all places
 /// are returned, by piece, film before waste, narrowest first.
-pub fn check(pieces: &[Piece], films: &[FilmSpec], diagnostics: &mut Diagnostics) -> Vec<Weak> {
-    Looked::default().check(pieces, films, diagnostics)
+pub fn check(pieces: &[Piece], films: &[FilmSpec], diagnostics: &mut Diagnostics) -> Vec<NarrowPlace> {
+    WidthReport::default().check(pieces, films, diagnostics)
 }
 
 /// Motifs that were looked at before they are laid: where one goes changes nothing of its outline.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Looked(Vec<Places>);
+pub struct WidthReport(Vec<Places>);
 
 /// Narrow places of an outline: of film, then of waste.
 type Places = Vec<(Narrow<Art>, bool)>;
 
-impl Looked {
+impl WidthReport {
     /// The outlines of all motifs, in their order in the job, each with what its film asks for.
-    pub fn at(motifs: &[(&Region<Art>, Mm)]) -> Looked {
-        Looked(motifs.par_iter().with_max_len(1).map(|(outline, limit)| places(outline, *limit)).collect())
+    pub fn at(motifs: &[(&Region<Art>, Mm)]) -> WidthReport {
+        WidthReport(
+            motifs.par_iter().with_max_len(1).map(|(outline, limit)| places(outline, *limit)).collect(),
+        )
     }
     /// As [`check`], with nothing looked at again.
-    pub fn check(&self, pieces: &[Piece], films: &[FilmSpec], diagnostics: &mut Diagnostics) -> Vec<Weak> {
+    pub fn check(
+        &self,
+        pieces: &[Piece],
+        films: &[FilmSpec],
+        diagnostics: &mut Diagnostics,
+    ) -> Vec<NarrowPlace> {
         let mut groups: BTreeMap<(usize, usize), Vec<&Piece>> = BTreeMap::new();
         for (i, piece) in pieces.iter().enumerate() {
             let key = match piece.kind {
@@ -155,14 +162,14 @@ impl Looked {
             let diagnostics = known.unwrap_or_else(|| places(&same[0].outline, limit));
             diagnostics.into_iter().map(|(n, film)| told(n, film, same, limit)).collect()
         };
-        let weak: Vec<Vec<Weak>> = groups.par_iter().map(weak).collect();
+        let weak: Vec<Vec<NarrowPlace>> = groups.par_iter().map(weak).collect();
         for ((_, same), weak) in groups.iter().zip(&weak) {
             tell_stepped(same[0], diagnostics);
             for film in [true, false] {
                 tell(same, weak.iter().filter(|w| w.what.is_film() == film), films, diagnostics);
             }
         }
-        let mut all: Vec<Weak> = weak.into_iter().flatten().collect();
+        let mut all: Vec<NarrowPlace> = weak.into_iter().flatten().collect();
         all.sort_by_key(|w| w.pieces[0]);
         all
     }
@@ -174,10 +181,10 @@ fn places(outline: &Region<Art>, limit: Mm) -> Places {
     film.chain(widths.gaps(limit).into_iter().map(|n| (n, false))).collect()
 }
 
-fn told(n: Narrow<Art>, film: bool, same: &[&Piece], limit: Mm) -> Weak {
-    Weak {
+fn told(n: Narrow<Art>, film: bool, same: &[&Piece], limit: Mm) -> NarrowPlace {
+    NarrowPlace {
         pieces: same.iter().map(|p| p.number).collect(),
-        what: What::of(n.kind, film),
+        what: DefectKind::of(n.kind, film),
         width: n.width,
         limit,
         at: n.at,
@@ -201,11 +208,11 @@ fn tell_stepped(piece: &Piece, diagnostics: &mut Diagnostics) {
 /// One warning for what is narrow in the same way, with the narrowest place.
 fn tell<'a>(
     same: &[&Piece],
-    weak: impl Iterator<Item = &'a Weak>,
+    weak: impl Iterator<Item = &'a NarrowPlace>,
     films: &[FilmSpec],
     diagnostics: &mut Diagnostics,
 ) {
-    let weak: Vec<&Weak> = weak.collect();
+    let weak: Vec<&NarrowPlace> = weak.collect();
     let Some(worst) = weak.iter().min_by(|a, b| a.width.0.total_cmp(&b.width.0)) else { return };
     let FilmId(film) = same[0].film;
     let (code, what) = if worst.what.is_film() { (&THIN, "thin") } else { (&TIGHT, "tight") };
@@ -277,7 +284,7 @@ mod tests {
         plates.op(&box_of(-13.0, 3.0 - slit / 2.0, -5.0, 3.0 + slit / 2.0), crate::outline::Op::Difference)
     }
 
-    fn checked(bridge: f64, slit: f64) -> (Vec<Weak>, Vec<Diagnostic>) {
+    fn checked(bridge: f64, slit: f64) -> (Vec<NarrowPlace>, Vec<Diagnostic>) {
         let plan = sample::plan(&[(0.0, 0.0)]);
         let mut films = plan.job.films.clone();
         films[0].weed = Mm(1.0);
@@ -294,7 +301,7 @@ mod tests {
         let weak = check(&pieces, &films, &mut diagnostics);
         // The twin of motifs looked at before they are laid: all looked at again.
         let mut told = Diagnostics::new();
-        let looked = Looked::at(&[(&plates(bridge, slit), Mm(1.0))]);
+        let looked = WidthReport::at(&[(&plates(bridge, slit), Mm(1.0))]);
         assert_eq!(
             (looked.check(&pieces, &films, &mut told), told.into_vec()),
             (weak.clone(), diagnostics.iter().cloned().collect())
@@ -306,7 +313,7 @@ mod tests {
     #[test]
     fn a_thin_bridge_and_a_thin_slit_are_told_with_their_widths_and_places() {
         let (weak, diagnostics) = checked(0.6, 0.7);
-        assert_eq!(weak.iter().map(|w| w.what).collect::<Vec<_>>(), [What::Bridge, What::Slit]);
+        assert_eq!(weak.iter().map(|w| w.what).collect::<Vec<_>>(), [DefectKind::Bridge, DefectKind::Slit]);
         assert_abs_diff_eq!(weak[0].width.0, 0.6, epsilon = 0.002);
         assert_abs_diff_eq!(weak[1].width.0, 0.7, epsilon = 0.002);
         assert_eq!(weak[0].pieces, [1, 2]);

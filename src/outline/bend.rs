@@ -7,9 +7,9 @@
 //! Imports: base::units, base::frame, base::tolerance, outline::{map, chain, curve, fit, boolean, region}.
 
 use super::boolean::closed_path;
-use super::chain::{Kind, MOST, Way, chain, cholesky, even, loose};
+use super::chain::{Kind, MOST, SmoothStretch, chain, cholesky, even, loose};
 use super::curve::{Seg, off};
-use super::fit::{Fitted, Sample, follow};
+use super::fit::{FitSample, Fitted, follow};
 use super::map::{Folded, Image};
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
@@ -53,14 +53,14 @@ impl<F: Frame> Region<F> {
         tolerance: Mm,
     ) -> Result<Region<G>, Folded<F>> {
         let contours: Vec<Vec<Seg>> = self.contours().iter().map(Seg::of).collect();
-        let mut bender = Bender { map, tolerance: tolerance.0, hand: 0.0, touches: touches(&contours) };
+        let mut bender = CurveMapper { map, tolerance: tolerance.0, hand: 0.0, touches: touches(&contours) };
         let mut image = bender.region(self, &contours)?;
         // Outlines that pass each other closely cross by their errors: they follow closer.
         while image.crosses() && bender.tolerance > 0.02 * tolerance.0 {
             bender.tolerance *= 0.2;
             image = bender.region(self, &contours)?;
         }
-        Ok(image.sound())
+        Ok(image.resolve_crossings())
     }
 }
 
@@ -76,7 +76,7 @@ fn touches(contours: &[Vec<Seg>]) -> BTreeSet<[i64; 2]> {
     all.filter(|p| !once.insert(*p)).collect()
 }
 
-struct Bender<M> {
+struct CurveMapper<M> {
     map: M,
     tolerance: f64,
     /// Sign of the map's determinant so far.
@@ -87,7 +87,7 @@ struct Bender<M> {
 
 /// What lies between two corners, or a whole contour without any, and what stands for its image.
 struct Stretch {
-    feet: Vec<Foot>,
+    feet: Vec<ParamSample>,
     sources: Vec<Seg>,
     /// So many segments it had; as many are to stand for it.
     want: usize,
@@ -103,7 +103,7 @@ struct Stretch {
 
 /// A place of the contour and its image.
 #[derive(Clone, Copy)]
-struct Foot {
+struct ParamSample {
     /// Which segment of its stretch, and where on it.
     seg: usize,
     t: f64,
@@ -113,7 +113,7 @@ struct Foot {
     pace: f64,
 }
 
-impl<M: Fn(f64, f64) -> Image> Bender<M> {
+impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
     fn region<F: Frame, G: Frame>(
         &mut self,
         source: &Region<F>,
@@ -145,7 +145,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         let mut k = 0;
         while k < n {
             let from = k;
-            let mut runs: Vec<Vec<Foot>> = Vec::new();
+            let mut runs: Vec<Vec<ParamSample>> = Vec::new();
             loop {
                 runs.push(self.feet(&segs[(first + k) % n], k - from)?);
                 k += 1;
@@ -180,7 +180,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     }
 
     /// Fits what lies between two corners, or a whole contour without any.
-    fn run(&mut self, runs: &mut [Vec<Foot>], mut made: Stretch) -> Result<Stretch, At> {
+    fn run(&mut self, runs: &mut [Vec<ParamSample>], mut made: Stretch) -> Result<Stretch, At> {
         let (sources, closed, free) = (made.sources.clone(), made.closed, made.free);
         let sources = sources.as_slice();
         let last = runs.len() - 1;
@@ -202,7 +202,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             (runs[next][0].d, runs[next][0].p) = (d, end.p);
         }
         let tolerance = SHARE * self.tolerance;
-        let whole: Vec<Foot> =
+        let whole: Vec<ParamSample> =
             runs.iter().enumerate().flat_map(|(k, r)| r[usize::from(k > 0)..].to_vec()).collect();
         made.feet = whole;
         made.segs = self.fitted(made.feet.clone(), sources, tolerance)?;
@@ -237,7 +237,8 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             for turn in 0..if made.closed { TURNS } else { 1 } {
                 let feet = turned(&made.feet, turn as f64 / (TURNS * n) as f64);
                 let samples = samples(&feet);
-                let way = Way { samples: &samples, closed: made.closed, free: made.free, kinds: &[] };
+                let way =
+                    SmoothStretch { samples: &samples, closed: made.closed, free: made.free, kinds: &[] };
                 let before = (turn == 0).then(|| self.as_before(&feet, &samples, &made.sources, n)).flatten();
                 let even = [0.0, 0.5, 1.0].map(|turn| even(&samples, n, turn));
                 for start in [before, loose(&samples, n, self.tolerance)].into_iter().chain(even).flatten() {
@@ -258,7 +259,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     }
 
     /// Are images within the tolerance of a chain, and the chain within it of the image?
-    fn passes(&mut self, segs: &[Seg], images: &[Foot], sources: &[Seg]) -> Result<bool, At> {
+    fn passes(&mut self, segs: &[Seg], images: &[ParamSample], sources: &[Seg]) -> Result<bool, At> {
         let far = |p: At| segs.iter().map(|s| off(s, 0.5, p, self.tolerance)).fold(f64::INFINITY, f64::min);
         if images.iter().any(|f| far(f.p) > self.tolerance) {
             return Ok(false);
@@ -266,7 +267,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         for seg in segs {
             for k in 0..=LOOKS {
                 let p = seg.at(f64::from(k) / f64::from(LOOKS));
-                let apart = |f: &Foot| (f.p - p).hypot2();
+                let apart = |f: &ParamSample| (f.p - p).hypot2();
                 let Some(mut f) = images.iter().min_by(|a, b| apart(a).total_cmp(&apart(b))).copied() else {
                     continue;
                 };
@@ -317,7 +318,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
             }
             all.extend(own);
         }
-        let way = Way { samples: &all, closed: true, free: [true; 2], kinds: &kinds };
+        let way = SmoothStretch { samples: &all, closed: true, free: [true; 2], kinds: &kinds };
         let Some((cubics, worst)) = chain(way, &start, TARGET * self.tolerance) else { return Ok(None) };
         if worst > NEARLY * self.tolerance {
             return Ok(None);
@@ -349,8 +350,8 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     /// The segments as they were, their handles taken through the map's derivative, if there are to be so many.
     fn as_before(
         &mut self,
-        feet: &[Foot],
-        samples: &[Sample],
+        feet: &[ParamSample],
+        samples: &[FitSample],
         sources: &[Seg],
         n: usize,
     ) -> Option<Vec<Fitted>> {
@@ -375,7 +376,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     }
 
     /// Twice as many.
-    fn finer(&mut self, feet: &[Foot], sources: &[Seg]) -> Result<Vec<Foot>, At> {
+    fn finer(&mut self, feet: &[ParamSample], sources: &[Seg]) -> Result<Vec<ParamSample>, At> {
         let mut out = Vec::with_capacity(2 * feet.len());
         for w in feet.windows(2) {
             let from = if w[0].seg == w[1].seg { w[0].t } else { 0.0 };
@@ -387,7 +388,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     }
 
     /// So many images between each two.
-    fn between(&mut self, feet: &[Foot], sources: &[Seg], count: u32) -> Result<Vec<Foot>, At> {
+    fn between(&mut self, feet: &[ParamSample], sources: &[Seg], count: u32) -> Result<Vec<ParamSample>, At> {
         let mut out = Vec::with_capacity(count as usize * feet.len());
         for w in feet.windows(2) {
             // Across a joint there is nothing between.
@@ -402,7 +403,12 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
 
     /// Lines and cubics through images; between images too within the tolerance, or more of them are taken, and they
     /// are followed closer.
-    fn fitted(&mut self, mut feet: Vec<Foot>, sources: &[Seg], tolerance: f64) -> Result<Vec<Seg>, At> {
+    fn fitted(
+        &mut self,
+        mut feet: Vec<ParamSample>,
+        sources: &[Seg],
+        tolerance: f64,
+    ) -> Result<Vec<Seg>, At> {
         let mut out = Vec::new();
         let near = 0.92 * self.tolerance;
         for round in 0..ROUNDS {
@@ -427,7 +433,13 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     /// The segment with its handles taken through the map's derivative, then moved to come nearest to the images: along
     /// their tangents, or at a corner, where nothing has to be smooth, either way. Gauss-Newton on the residuals along
     /// the normals, those that are largest weighing more each time (Lawson); if it is near enough.
-    fn by_handles(&mut self, seg: &Seg, feet: &[Foot], free: [bool; 2], tolerance: f64) -> Option<Seg> {
+    fn by_handles(
+        &mut self,
+        seg: &Seg,
+        feet: &[ParamSample],
+        free: [bool; 2],
+        tolerance: f64,
+    ) -> Option<Seg> {
         let (from, to) = (feet[0], feet[feet.len() - 1]);
         let arm = |t: f64| {
             let (p, v) = (seg.at(t), seg.speed(t));
@@ -498,7 +510,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
     }
 
     /// Images along a segment, closer where they bend.
-    fn feet(&mut self, seg: &Seg, at: usize) -> Result<Vec<Foot>, At> {
+    fn feet(&mut self, seg: &Seg, at: usize) -> Result<Vec<ParamSample>, At> {
         // A fit across a joint can bulge where the image itself hardly bends: no long steps.
         let long = ((seg.end() - seg.start()).hypot() / SPACING).ceil().min(128.0) as usize;
         let n = match seg {
@@ -513,7 +525,14 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         }
         Ok(out)
     }
-    fn halve(&mut self, seg: &Seg, a: Foot, b: Foot, depth: u8, out: &mut Vec<Foot>) -> Result<(), At> {
+    fn halve(
+        &mut self,
+        seg: &Seg,
+        a: ParamSample,
+        b: ParamSample,
+        depth: u8,
+        out: &mut Vec<ParamSample>,
+    ) -> Result<(), At> {
         let turn = (b.d - a.d).hypot();
         let length = (b.p - a.p).hypot();
         if depth > 0
@@ -528,7 +547,7 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         out.push(b);
         Ok(())
     }
-    fn foot(&mut self, seg: &Seg, at: usize, t: f64) -> Result<Foot, At> {
+    fn foot(&mut self, seg: &Seg, at: usize, t: f64) -> Result<ParamSample, At> {
         let (p, v) = (seg.at(t), seg.tangent(t));
         let m = (self.map)(p.x, p.y);
         let det = m.dx[0] * m.dy[1] - m.dx[1] * m.dy[0];
@@ -536,13 +555,14 @@ impl<M: Fn(f64, f64) -> Image> Bender<M> {
         if self.hand == 0.0 {
             self.hand = det.signum();
         }
-        let sound = m.at[0].is_finite() && m.at[1].is_finite() && d.hypot() > 0.0 && d.hypot().is_finite();
+        let resolve_crossings =
+            m.at[0].is_finite() && m.at[1].is_finite() && d.hypot() > 0.0 && d.hypot().is_finite();
         let unfolded = det * self.hand > 0.0;
-        if !sound || !unfolded {
+        if !resolve_crossings || !unfolded {
             return Err(p);
         }
         let pace = d.hypot() * seg.speed(t).hypot();
-        Ok(Foot { seg: at, t, p: At::new(m.at[0], m.at[1]), d: d / d.hypot(), pace: pace.max(1e-9) })
+        Ok(ParamSample { seg: at, t, p: At::new(m.at[0], m.at[1]), d: d / d.hypot(), pace: pace.max(1e-9) })
     }
 }
 
@@ -566,7 +586,7 @@ fn cut_at_cusps(segs: &[Seg]) -> (Vec<Seg>, Vec<usize>) {
 }
 
 /// A closed way begun elsewhere, a share of its length on.
-fn turned(feet: &[Foot], share: f64) -> Vec<Foot> {
+fn turned(feet: &[ParamSample], share: f64) -> Vec<ParamSample> {
     let steps: Vec<f64> = feet.windows(2).map(|w| (w[1].p - w[0].p).hypot()).collect();
     let mut left = share * steps.iter().sum::<f64>();
     let at = steps.iter().position(|s| {
@@ -578,13 +598,13 @@ fn turned(feet: &[Foot], share: f64) -> Vec<Foot> {
 }
 
 /// Images with their distance along the way.
-fn samples(feet: &[Foot]) -> Vec<Sample> {
+fn samples(feet: &[ParamSample]) -> Vec<FitSample> {
     let mut s = 0.0;
     let mut last = feet[0].p;
     let told = feet.iter().enumerate().map(|(at, f)| {
         s += (f.p - last).hypot();
         last = f.p;
-        Sample { p: f.p, t: f.d, s, at }
+        FitSample { p: f.p, t: f.d, s, at }
     });
     told.collect()
 }

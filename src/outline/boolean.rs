@@ -7,15 +7,15 @@
 
 use super::cover::thinned;
 use super::curve::Seg;
-use super::effort::{Effort, TooHard};
 use super::flatten::Flat;
 use super::joint::{BACK, Exact, Slack, exact, shared};
 use super::region::{Bounds, Region, closed_cubics};
-use super::sound::{Draft, Span, crosses, sound};
-use super::trace::{Kind, Loop, Piece, Track, overlay};
+use super::trace::{BoundaryLoop, Kind, Track, TrackStretch, overlay};
 use crate::base::frame::Frame;
 use crate::base::tolerance::{FLATTEN, GRID, LARGEST_COORDINATE};
 use crate::base::units::Mm;
+use crate::outline::budget::{TooHard, WorkBudget};
+use crate::outline::crossings::{CurvedRing, Span, crosses, resolve_crossings};
 use i_overlay::core::fill_rule::FillRule as Rule;
 use i_overlay::core::overlay_rule::OverlayRule;
 use kurbo::{BezPath, PathEl, Point, Vec2};
@@ -115,7 +115,7 @@ impl<F: Frame> Region<F> {
     pub fn filled_within(
         paths: impl IntoIterator<Item = BezPath>,
         rule: FillRule,
-        effort: &mut Effort,
+        effort: &mut WorkBudget,
     ) -> Result<Self, TooHard> {
         let tracks: Vec<Track> =
             paths.into_iter().filter(|p| flaw(p).is_none()).flat_map(|p| tracks_of(&p)).collect();
@@ -135,7 +135,7 @@ impl<F: Frame> Region<F> {
         freely(|effort| self.op_within(other, op, effort))
     }
     /// As [`Region::op`], if the effort allowed is enough.
-    pub fn op_within(&self, other: &Self, op: Op, effort: &mut Effort) -> Result<Self, TooHard> {
+    pub fn op_within(&self, other: &Self, op: Op, effort: &mut WorkBudget) -> Result<Self, TooHard> {
         // Nothing of either outside the other's box is in both; of what is taken away, nothing outside the box of what
         // it is taken from counts.
         let a = self.tracks_near((op == Op::Intersection).then_some(other), effort)?;
@@ -154,12 +154,12 @@ impl<F: Frame> Region<F> {
     /// As [`Region::union_of`], if the effort allowed is enough.
     pub fn union_within<'a>(
         regions: impl IntoIterator<Item = &'a Self>,
-        effort: &mut Effort,
+        effort: &mut WorkBudget,
     ) -> Result<Self, TooHard>
     where
         F: 'a,
     {
-        let mut laid = Laid::default();
+        let mut laid = StackedRegions::default();
         let mut rough = 0;
         let mut clean = true;
         for (k, r) in regions.into_iter().enumerate() {
@@ -185,11 +185,11 @@ impl<F: Frame> Region<F> {
     pub(super) fn recut(&self) -> Self {
         let tracks = finer(&self.tracks());
         let loops = freely(|e| drawn(&tracks, &[], OverlayRule::Subject, Rule::NonZero, CLOSE, e)).0;
-        let passed = sound(loops, 2.0 * CLOSE + GRID.0);
+        let passed = resolve_crossings(loops, 2.0 * CLOSE + GRID.0);
         Region::promised(passed.contours).rougher(self.rough() + passed.rough)
     }
     /// Tracks of the contours that reach into the box of another region.
-    fn tracks_near(&self, other: Option<&Self>, effort: &mut Effort) -> Result<Vec<Track>, TooHard> {
+    fn tracks_near(&self, other: Option<&Self>, effort: &mut WorkBudget) -> Result<Vec<Track>, TooHard> {
         let Some(other) = other else { return Ok(self.tracks()) };
         effort.look(self.contours().iter().map(|c| c.elements().len()).sum())?;
         let within = other.bounds().grown(Mm(2.0 * FLATTEN.0));
@@ -197,8 +197,11 @@ impl<F: Frame> Region<F> {
         Ok(near.map(|c| Track::of_segs(Seg::of(c), FLATTEN.0)).filter(|t| t.edges.len() > 1).collect())
     }
     fn tracks(&self) -> Vec<Track> {
-        let sound = self.contours().iter().filter(|c| flaw(c).is_none());
-        sound.map(|c| Track::of_segs(Seg::of(c), FLATTEN.0)).filter(|t| t.edges.len() > 1).collect()
+        let resolve_crossings = self.contours().iter().filter(|c| flaw(c).is_none());
+        resolve_crossings
+            .map(|c| Track::of_segs(Seg::of(c), FLATTEN.0))
+            .filter(|t| t.edges.len() > 1)
+            .collect()
     }
 }
 
@@ -224,8 +227,8 @@ fn finer(tracks: &[Track]) -> Vec<Track> {
 }
 
 /// What is done with as much effort as it takes.
-fn freely<T>(what: impl FnOnce(&mut Effort) -> Result<T, TooHard>) -> T {
-    what(&mut Effort::boundless())
+fn freely<T>(what: impl FnOnce(&mut WorkBudget) -> Result<T, TooHard>) -> T {
+    what(&mut WorkBudget::boundless())
         .unwrap_or_else(|TooHard| unreachable!("no effort is too hard without a bound"))
 }
 
@@ -234,7 +237,7 @@ fn resolved<F: Frame>(
     clip: &[Track],
     rule: OverlayRule,
     fill: Rule,
-    effort: &mut Effort,
+    effort: &mut WorkBudget,
 ) -> Result<Region<F>, TooHard> {
     let first = drawn(subject, clip, rule, fill, FLATTEN.0, effort)?;
     looked_at_twice(first, || drawn(&finer(subject), &finer(clip), rule, fill, CLOSE, effort))
@@ -242,34 +245,35 @@ fn resolved<F: Frame>(
 
 /// The region of a drawing made with usual chords, or where its curves do not meet, with those of a closer look.
 fn looked_at_twice<F: Frame>(
-    (first, moved): (Vec<Draft>, f64),
-    closer: impl FnOnce() -> Result<(Vec<Draft>, f64), TooHard>,
+    (first, moved): (Vec<CurvedRing>, f64),
+    closer: impl FnOnce() -> Result<(Vec<CurvedRing>, f64), TooHard>,
 ) -> Result<Region<F>, TooHard> {
     let (loops, chords) =
         if moved > 0.2 * GRID.0 || crosses(&first) { (closer()?.0, CLOSE) } else { (first, FLATTEN.0) };
-    let passed = sound(loops, 2.0 * chords + GRID.0);
+    let passed = resolve_crossings(loops, 2.0 * chords + GRID.0);
     Ok(Region::promised(passed.contours).rougher(passed.rough))
 }
 
 /// Outlines of regions that lie one upon another, each with the number of its region.
 #[derive(Default)]
-struct Laid {
+struct StackedRegions {
     tracks: Vec<Track>,
     owner: Vec<u32>,
 }
 
-impl Laid {
+impl StackedRegions {
     /// Their union. Each must keep the promise of [`Region`].
-    fn united<F: Frame>(&self, effort: &mut Effort) -> Result<Region<F>, TooHard> {
-        let drawn = |tracks: &[Track], chords: f64, effort: &mut Effort| match thinned(tracks, &self.owner) {
-            Some(t) => drawn(&t.subject, &t.cover, OverlayRule::Union, Rule::NonZero, chords, effort),
-            None => drawn(tracks, &[], OverlayRule::Subject, Rule::NonZero, chords, effort),
-        };
+    fn united<F: Frame>(&self, effort: &mut WorkBudget) -> Result<Region<F>, TooHard> {
+        let drawn =
+            |tracks: &[Track], chords: f64, effort: &mut WorkBudget| match thinned(tracks, &self.owner) {
+                Some(t) => drawn(&t.subject, &t.cover, OverlayRule::Union, Rule::NonZero, chords, effort),
+                None => drawn(tracks, &[], OverlayRule::Subject, Rule::NonZero, chords, effort),
+            };
         let first = drawn(&self.tracks, FLATTEN.0, effort)?;
         looked_at_twice(first, || drawn(&finer(&self.tracks), CLOSE, effort))
     }
     /// The same, with nothing left out beforehand: the slow twin.
-    fn united_whole<F: Frame>(&self, effort: &mut Effort) -> Result<Region<F>, TooHard> {
+    fn united_whole<F: Frame>(&self, effort: &mut WorkBudget) -> Result<Region<F>, TooHard> {
         resolved(&self.tracks, &[], OverlayRule::Subject, Rule::NonZero, effort)
     }
 }
@@ -281,8 +285,8 @@ fn drawn(
     rule: OverlayRule,
     fill: Rule,
     chords: f64,
-    effort: &mut Effort,
-) -> Result<(Vec<Draft>, f64), TooHard> {
+    effort: &mut WorkBudget,
+) -> Result<(Vec<CurvedRing>, f64), TooHard> {
     let all: Vec<&Track> = subject.iter().chain(clip).collect();
     effort.charge(all.iter().copied())?;
     let loops = overlay(subject, clip, rule, fill, GRID.0);
@@ -294,7 +298,7 @@ fn drawn(
 }
 
 /// The exact curves of a loop.
-fn draft_of(tracks: &[&Track], lp: &Loop, ex: &Exact) -> Draft {
+fn draft_of(tracks: &[&Track], lp: &BoundaryLoop, ex: &Exact) -> CurvedRing {
     let mut spans: Vec<Span> = Vec::new();
     let mut points: Vec<Point> = Vec::new();
     let n = ex.pieces.len();
@@ -326,7 +330,7 @@ fn draft_of(tracks: &[&Track], lp: &Loop, ex: &Exact) -> Draft {
     }
     let mut spans = merged_lines(spans);
     without_spurs(&mut spans);
-    Draft { spans, points, ring: lp.ring.clone(), ..Draft::default() }
+    CurvedRing { spans, points, ring: lp.ring.clone(), ..CurvedRing::default() }
 }
 
 /// Takes short steps back out: where two stretches of one outline overlap end to end, too flat upon each other for the
@@ -373,7 +377,7 @@ fn foot(seg: &Seg, p: Point, mut t: f64) -> f64 {
 }
 
 /// The parts of segments that a piece covers, each with the places between which it lies.
-fn parts(track: &Track, piece: &Piece, out: &mut Vec<(Seg, f64, f64)>) {
+fn parts(track: &Track, piece: &TrackStretch, out: &mut Vec<(Seg, f64, f64)>) {
     let (lo, hi) = (piece.s0.min(piece.s1), piece.s0.max(piece.s1));
     let from = out.len();
     let mut i = lo.floor() as i64;

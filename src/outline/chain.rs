@@ -9,7 +9,7 @@
 //! Imports: outline::{curve, fit}.
 
 use super::curve::Seg;
-use super::fit::{Fitted, Sample, follow};
+use super::fit::{FitSample, Fitted, follow};
 use kurbo::{CubicBez, ParamCurve, ParamCurveDeriv, Point, Vec2};
 use std::f64::consts::SQRT_2;
 
@@ -24,9 +24,9 @@ const JOINT: usize = 6;
 
 /// A smooth way between two corners, or a whole contour.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Way<'a> {
+pub(super) struct SmoothStretch<'a> {
     /// At a corner within there are two samples, one for each direction.
-    pub(super) samples: &'a [Sample],
+    pub(super) samples: &'a [FitSample],
     /// Ends where it begins.
     pub(super) closed: bool,
     /// Of an open way. Corners at its ends: handles there may point anywhere. Else they keep the way's tangent.
@@ -84,7 +84,7 @@ struct Chain {
 
 /// Where a sample lies on the chain.
 #[derive(Clone, Copy, Debug)]
-struct Foot {
+struct ChainFoot {
     cubic: usize,
     u: f64,
 }
@@ -92,12 +92,12 @@ struct Foot {
 /// As many cubics as `start` has, smooth where they join, and their largest distance from a sample; `start` says which
 /// samples each follows at first. The search ends as soon as that is within `tolerance`. None if there is nothing to
 /// search, or what is found runs back.
-pub(super) fn chain(way: Way, start: &[Fitted], tolerance: f64) -> Option<(Vec<CubicBez>, f64)> {
+pub(super) fn chain(way: SmoothStretch, start: &[Fitted], tolerance: f64) -> Option<(Vec<CubicBez>, f64)> {
     let k = start.len();
     if k == 0 || k > MOST || way.samples.len() < 4 * k {
         return None;
     }
-    let search = Search::new(way, start);
+    let search = ChainSearch::new(way, start);
     let mut step = search.look(search.now.clone(), &search.feet);
     for power in POWERS {
         let mut damp: f64 = 1e-4;
@@ -135,7 +135,7 @@ fn sum(off: &[f64], scale: f64, power: i32) -> f64 {
 struct Look {
     chain: Chain,
     cubics: Vec<CubicBez>,
-    feet: Vec<Foot>,
+    feet: Vec<ChainFoot>,
     off: Vec<f64>,
     worst: f64,
 }
@@ -143,7 +143,7 @@ struct Look {
 impl Look {
     /// The cubics and how far they stray, if they go forward throughout: feet in order, and between them the way of the
     /// samples.
-    fn told(self, samples: &[Sample]) -> Option<(Vec<CubicBez>, f64)> {
+    fn told(self, samples: &[FitSample]) -> Option<(Vec<CubicBez>, f64)> {
         let ahead = self.feet.windows(2).zip(samples.windows(2)).all(|(f, s)| {
             let (a, b) = (f[0], f[1]);
             let c = self.cubics[a.cubic].deriv();
@@ -159,17 +159,17 @@ impl Look {
     }
 }
 
-struct Search<'a> {
-    way: Way<'a>,
+struct ChainSearch<'a> {
+    way: SmoothStretch<'a>,
     count: usize,
     now: Chain,
-    feet: Vec<Foot>,
+    feet: Vec<ChainFoot>,
     /// Joints that are corners, and where they belong.
     corners: Vec<(usize, Point)>,
 }
 
-impl<'a> Search<'a> {
-    fn new(way: Way<'a>, start: &[Fitted]) -> Self {
+impl<'a> ChainSearch<'a> {
+    fn new(way: SmoothStretch<'a>, start: &[Fitted]) -> Self {
         let count = start.len();
         let cubics: Vec<CubicBez> = start.iter().map(|(seg, ..)| cubic(seg)).collect();
         let joint = |i: usize| {
@@ -190,11 +190,11 @@ impl<'a> Search<'a> {
                 i += 1;
             }
             let (from, to) = (way.samples[start[i].1].s, way.samples[start[i].2].s);
-            feet.push(Foot { cubic: i, u: ((s.s - from) / (to - from).max(1e-12)).clamp(0.0, 1.0) });
+            feet.push(ChainFoot { cubic: i, u: ((s.s - from) / (to - from).max(1e-12)).clamp(0.0, 1.0) });
         }
         let corner = |i: &usize| way.kinds.get(*i) == Some(&Kind::Corner);
         let corners = (first..count).filter(corner).map(|i| (i - first, way.samples[start[i].1].p)).collect();
-        Search { way, count, now: Chain { joints, handles: [a.p1 - a.p0, z.p2 - z.p3] }, feet, corners }
+        ChainSearch { way, count, now: Chain { joints, handles: [a.p1 - a.p0, z.p2 - z.p3] }, feet, corners }
     }
     /// Which joint lies at the start of a cubic; none at the start of an open way. The joint at its end likewise.
     fn joints_of(&self, cubic: usize) -> [Option<usize>; 2] {
@@ -222,7 +222,7 @@ impl<'a> Search<'a> {
         (0..self.count).map(one).collect()
     }
     /// Feet of all samples, looked for from where they were.
-    fn look(&self, chain: Chain, from: &[Foot]) -> Look {
+    fn look(&self, chain: Chain, from: &[ChainFoot]) -> Look {
         let cubics = self.cubics(&chain);
         let speeds: Vec<_> = cubics.iter().map(ParamCurveDeriv::deriv).collect();
         let mut feet = Vec::with_capacity(from.len());
@@ -252,18 +252,18 @@ impl<'a> Search<'a> {
         Look { chain, cubics, feet, off, worst }
     }
     /// A foot moved along the chain, over a joint if need be.
-    fn onward(&self, f: Foot, step: f64) -> Foot {
+    fn onward(&self, f: ChainFoot, step: f64) -> ChainFoot {
         let u = f.u + step;
         let n = self.count;
         let may = |joint: Option<usize>| joint.is_some_and(|j| self.now.joints[j].kind == Kind::Smooth);
         let [before, after] = self.joints_of(f.cubic);
         if u > 1.0 && may(after) {
-            return Foot { cubic: (f.cubic + 1) % n, u: (u - 1.0).min(0.2) };
+            return ChainFoot { cubic: (f.cubic + 1) % n, u: (u - 1.0).min(0.2) };
         }
         if u < 0.0 && may(before) {
-            return Foot { cubic: (f.cubic + n - 1) % n, u: (u + 1.0).max(0.8) };
+            return ChainFoot { cubic: (f.cubic + n - 1) % n, u: (u + 1.0).max(0.8) };
         }
-        Foot { cubic: f.cubic, u: u.clamp(0.0, 1.0) }
+        ChainFoot { cubic: f.cubic, u: u.clamp(0.0, 1.0) }
     }
     /// The unknowns of a joint, or of an end's handle, begin here.
     fn place(&self, joint: usize) -> usize {
@@ -273,7 +273,7 @@ impl<'a> Search<'a> {
         JOINT * (self.count - usize::from(!self.way.closed)) + if self.way.closed { 0 } else { 4 }
     }
     /// How a residual changes with the unknowns: (number, share).
-    fn row(&self, chain: &Chain, f: &Foot, n: Vec2, row: &mut Vec<(usize, f64)>) {
+    fn row(&self, chain: &Chain, f: &ChainFoot, n: Vec2, row: &mut Vec<(usize, f64)>) {
         row.clear();
         let (u, v) = (f.u, 1.0 - f.u);
         let b = [v * v * v, 3.0 * u * v * v, 3.0 * u * u * v, u * u * u];
@@ -377,7 +377,7 @@ fn unit(angle: f64) -> Vec2 {
     Vec2::new(libm::cos(angle), libm::sin(angle))
 }
 
-fn normal(s: &Sample) -> Vec2 {
+fn normal(s: &FitSample) -> Vec2 {
     Vec2::new(-s.t.y, s.t.x)
 }
 
@@ -410,11 +410,12 @@ pub(super) fn cholesky(mut m: Vec<f64>, mut right: Vec<f64>) -> Option<Vec<f64>>
 }
 
 /// So many segments as a start, alike in length, in turn, or in both: `turn` is the turn's share.
-pub(super) fn even(samples: &[Sample], n: usize, turn: f64) -> Option<Vec<Fitted>> {
-    let turned = |w: &[Sample]| libm::atan2(w[0].t.cross(w[1].t), w[0].t.dot(w[1].t)).abs();
+pub(super) fn even(samples: &[FitSample], n: usize, turn: f64) -> Option<Vec<Fitted>> {
+    let turned = |w: &[FitSample]| libm::atan2(w[0].t.cross(w[1].t), w[0].t.dot(w[1].t)).abs();
     let whole: f64 = samples.windows(2).map(turned).sum();
     let length = samples[samples.len() - 1].s;
-    let share = |w: &[Sample]| turn * turned(w) / whole.max(1e-9) + (1.0 - turn) * (w[1].s - w[0].s) / length;
+    let share =
+        |w: &[FitSample]| turn * turned(w) / whole.max(1e-9) + (1.0 - turn) * (w[1].s - w[0].s) / length;
     let (mut sum, mut cuts) = (0.0, vec![0]);
     for (k, w) in samples.windows(2).enumerate() {
         sum += share(w);
@@ -434,7 +435,7 @@ pub(super) fn even(samples: &[Sample], n: usize, turn: f64) -> Option<Vec<Fitted
 }
 
 /// So many segments as a start, by following the way as loosely as it takes.
-pub(super) fn loose(samples: &[Sample], n: usize, tolerance: f64) -> Option<Vec<Fitted>> {
+pub(super) fn loose(samples: &[FitSample], n: usize, tolerance: f64) -> Option<Vec<Fitted>> {
     let (mut close, mut far) = (tolerance, tolerance);
     let mut found = None;
     for _ in 0..12 {
@@ -462,11 +463,11 @@ pub(super) fn loose(samples: &[Sample], n: usize, tolerance: f64) -> Option<Vec<
 mod tests {
     use super::*;
 
-    fn arc(turn: f64, n: usize) -> Vec<Sample> {
+    fn arc(turn: f64, n: usize) -> Vec<FitSample> {
         let at = |i: usize| {
             let a = turn * i as f64 / n as f64;
             let (s, c) = (libm::sin(a), libm::cos(a));
-            Sample { p: Point::new(c, s), t: Vec2::new(-s, c), s: a, at: 0 }
+            FitSample { p: Point::new(c, s), t: Vec2::new(-s, c), s: a, at: 0 }
         };
         (0..=n).map(at).collect()
     }
@@ -476,7 +477,7 @@ mod tests {
     #[test]
     fn one_cubic_comes_as_near_to_a_quarter_circle_as_any_can() {
         let samples = arc(std::f64::consts::FRAC_PI_2, 200);
-        let way = Way { samples: &samples, closed: false, free: [false; 2], kinds: &[] };
+        let way = SmoothStretch { samples: &samples, closed: false, free: [false; 2], kinds: &[] };
         let start = even(&samples, 1, 0.5).unwrap();
         let (_, off) = chain(way, &start, 0.0).unwrap();
         assert!((1.93e-4..2.0e-4).contains(&off), "{off}");
@@ -486,7 +487,7 @@ mod tests {
     #[test]
     fn free_joints_beat_held_ones_and_stay_smooth() {
         let samples = arc(std::f64::consts::TAU, 400);
-        let way = Way { samples: &samples, closed: true, free: [false; 2], kinds: &[] };
+        let way = SmoothStretch { samples: &samples, closed: true, free: [false; 2], kinds: &[] };
         let start = even(&samples, 4, 0.0).unwrap();
         let (cubics, off) = chain(way, &start, 0.0).unwrap();
         assert!(off < 1.5e-4, "{off}");

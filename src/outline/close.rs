@@ -16,7 +16,7 @@ use kurbo::{BezPath, ParamCurve, Shape};
 
 /// What was filled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum What {
+pub enum ClosedKind {
     /// A whole hole.
     Hole,
     /// A gap between two parts, a slit, the narrow part of a hole.
@@ -29,7 +29,7 @@ pub enum What {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Closed<F: Frame> {
     /// What it was.
-    pub what: What,
+    pub what: ClosedKind,
     /// Middle of its bounding box.
     pub at: Point<F>,
     /// Its greatest extent along an axis.
@@ -94,7 +94,7 @@ impl<F: Frame> Region<F> {
             if hole && b.width().max(b.height()) < limit.0 {
                 let area = Mm2(-path.area());
                 report.push(Closed {
-                    what: What::Hole,
+                    what: ClosedKind::Hole,
                     at: middle,
                     extent: Mm(b.width().max(b.height())),
                     area,
@@ -140,9 +140,9 @@ fn told<F: Frame>(patch: &Region<F>, holes: &[kurbo::Rect], radius: Mm) -> Close
     // Between a corner of 60 degrees and a disc in it: r^2 (cot 30 - (pi - pi / 3) / 2).
     let corner = 0.685 * radius.0 * radius.0;
     let what = match holes.iter().any(near) {
-        true => What::Hole,
-        false if area.0 > corner => What::Gap,
-        false => What::Corner,
+        true => ClosedKind::Hole,
+        false if area.0 > corner => ClosedKind::Gap,
+        false => ClosedKind::Corner,
     };
     Closed { what, at: b.centre(), extent: b.width().max(b.height()), area }
 }
@@ -170,7 +170,7 @@ mod tests {
                 r * r * libm::asin(gap / (2.0 * r)) - gap / 2.0 * libm::sqrt(r * r - gap * gap / 4.0);
             let want = 8.0 * gap - 2.0 * segment;
             approx::assert_abs_diff_eq!(now.area().0 - was.area().0, want, epsilon = 0.02 * 16.0);
-            assert_eq!(report.iter().map(|c| c.what).collect::<Vec<_>>(), [What::Gap], "{report:?}");
+            assert_eq!(report.iter().map(|c| c.what).collect::<Vec<_>>(), [ClosedKind::Gap], "{report:?}");
             approx::assert_abs_diff_eq!(report[0].area.0, want, epsilon = 0.01 * 16.0);
             assert!(report[0].at.x.abs() < 0.02 && (report[0].at.y - 4.0).abs() < 0.02);
             assert_eq!(now.contours().len(), 1);
@@ -196,7 +196,7 @@ mod tests {
         for (now, report) in [was.closed(Mm(0.9)), was.small_holes_filled(Mm(0.9))] {
             assert_eq!(now.contours().len(), 2);
             assert_eq!(report.len(), 1, "{report:?}");
-            assert_eq!(report[0].what, What::Hole);
+            assert_eq!(report[0].what, ClosedKind::Hole);
             approx::assert_abs_diff_eq!(report[0].area.0, std::f64::consts::PI * 0.16, epsilon = 1e-3);
             approx::assert_abs_diff_eq!(report[0].at.x, -3.0, epsilon = 0.01);
         }
@@ -220,7 +220,7 @@ mod tests {
     fn a_notch_is_rounded_by_the_disc() {
         let was = rect(0.0, 0.0, 12.0, 12.0).op(&rect(6.0, 6.0, 13.0, 13.0), Op::Difference);
         let (now, report) = was.closed(Mm(2.0));
-        assert_eq!(report.iter().map(|c| c.what).collect::<Vec<_>>(), [What::Corner]);
+        assert_eq!(report.iter().map(|c| c.what).collect::<Vec<_>>(), [ClosedKind::Corner]);
         let want = 1.0 - std::f64::consts::FRAC_PI_4;
         approx::assert_abs_diff_eq!(now.area().0 - was.area().0, want, epsilon = 0.02);
     }
@@ -237,7 +237,7 @@ mod tests {
         // A moat about an island: filled as a ring, the island stays part of it.
         let moat = was.op(&Region::disc(Point::mm(2.0, 1.0), Mm(3.8)), Op::Union);
         let (now, report) = moat.closed(Mm(0.5));
-        assert_eq!(report.iter().map(|c| c.what).collect::<Vec<_>>(), [What::Hole]);
+        assert_eq!(report.iter().map(|c| c.what).collect::<Vec<_>>(), [ClosedKind::Hole]);
         approx::assert_abs_diff_eq!(now.area().0, std::f64::consts::PI * 81.0, epsilon = 0.05);
         assert_eq!(now.contours().len(), 1);
         assert!(now.nodes() <= 8, "{} nodes", now.nodes());
@@ -247,7 +247,7 @@ mod tests {
     fn growing_and_closing_at_once_closes_what_the_distance_leaves() {
         let (now, report) = plates(2.4).grown_closed(Mm(1.0), Join::Mitre(2.0), Mm(0.6));
         assert_eq!(now.contours().len(), 1);
-        assert_eq!(report.iter().map(|c| c.what).collect::<Vec<_>>(), [What::Gap]);
+        assert_eq!(report.iter().map(|c| c.what).collect::<Vec<_>>(), [ClosedKind::Gap]);
         // 0.4 mm wide and 10 mm long after growing.
         approx::assert_abs_diff_eq!(report[0].area.0, 4.0, epsilon = 0.2);
         // Square corners stay square.

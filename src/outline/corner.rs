@@ -7,11 +7,11 @@
 
 use super::boolean::closed_path;
 use super::curve::Seg;
-use super::outline::Outline;
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm};
+use crate::outline::boundary::Outline;
 use kurbo::{CubicBez, Point as At, Vec2};
 use std::f64::consts::PI;
 
@@ -151,7 +151,7 @@ impl<F: Frame> Region<F> {
         if !changed {
             return (self.clone(), report);
         }
-        (Region::promised(contours).sound(), report)
+        (Region::promised(contours).resolve_crossings(), report)
     }
 }
 

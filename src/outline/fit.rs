@@ -1,6 +1,6 @@
 //! Few lines and cubics through a densely sampled smooth curve: tangents kept, distance bounded, work bounded.
 //!
-//! Between two corners a curve is known by [`Sample`]s (point, tangent, arc length). The longest stretch that one
+//! Between two corners a curve is known by [`FitSample`]s (point, tangent, arc length). The longest stretch that one
 //! cubic with the curve's own end tangents can follow is found by doubling and halving; its two arm lengths come
 //! from Gauss-Newton steps on the residuals along the curve's normals. Own code because kurbo's `fit_to_bezpath`
 //! accepts hairpins and can run for ever (see DEVELOPERS.md).
@@ -12,7 +12,7 @@ use kurbo::{CubicBez, ParamCurve, ParamCurveDeriv, Point, Vec2};
 
 /// A place of the curve to be followed.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Sample {
+pub(super) struct FitSample {
     pub(super) p: Point,
     /// Unit tangent in the sense of travel.
     pub(super) t: Vec2,
@@ -35,7 +35,7 @@ const STRAIGHT: f64 = 0.0035;
 const TURN: f64 = 2.2;
 
 /// Lines and cubics that follow `run` within `tolerance` from its first sample to its last.
-pub(super) fn follow(run: &[Sample], tolerance: f64) -> Vec<Fitted> {
+pub(super) fn follow(run: &[FitSample], tolerance: f64) -> Vec<Fitted> {
     let mut out = Vec::new();
     let mut i = 0;
     let mut guess = run.len();
@@ -58,12 +58,12 @@ enum Arms {
     Cubic(f64, f64),
 }
 
-fn cubic(from: &Sample, to: &Sample, a: f64, b: f64) -> CubicBez {
+fn cubic(from: &FitSample, to: &FitSample, a: f64, b: f64) -> CubicBez {
     CubicBez::new(from.p, from.p + from.t * a, to.p - to.t * b, to.p)
 }
 
 /// The last sample that one segment from sample `i` reaches.
-fn longest(run: &[Sample], i: usize, guess: usize, tolerance: f64) -> (usize, Arms) {
+fn longest(run: &[FitSample], i: usize, guess: usize, tolerance: f64) -> (usize, Arms) {
     let last = run.len() - 1;
     let limit = turn_limit(run, i);
     let mut good = (i + 1, try_one(run, i, i + 1, tolerance).unwrap_or(Arms::Line));
@@ -113,7 +113,7 @@ fn longest(run: &[Sample], i: usize, guess: usize, tolerance: f64) -> (usize, Ar
 }
 
 /// The last sample to which the tangent turns by less than [`TURN`], all turns counted.
-fn turn_limit(run: &[Sample], i: usize) -> usize {
+fn turn_limit(run: &[FitSample], i: usize) -> usize {
     let mut turned = 0.0;
     for k in i + 1..run.len() {
         turned += (run[k].t - run[k - 1].t).hypot();
@@ -124,7 +124,7 @@ fn turn_limit(run: &[Sample], i: usize) -> usize {
     run.len() - 1
 }
 
-fn try_one(run: &[Sample], i: usize, j: usize, tolerance: f64) -> Option<Arms> {
+fn try_one(run: &[FitSample], i: usize, j: usize, tolerance: f64) -> Option<Arms> {
     let (from, to) = (&run[i], &run[j]);
     let chord = to.p - from.p;
     let length = to.s - from.s;
@@ -138,7 +138,7 @@ fn try_one(run: &[Sample], i: usize, j: usize, tolerance: f64) -> Option<Arms> {
         && from.t.dot(dir) > 0.0
         && to.t.dot(dir) > 0.0
     {
-        let off = |s: &Sample| (s.p - from.p).cross(dir).abs();
+        let off = |s: &FitSample| (s.p - from.p).cross(dir).abs();
         if run[i + 1..j].iter().all(|s| off(s) < 0.3 * tolerance) {
             return Some(Arms::Line);
         }
@@ -163,7 +163,7 @@ fn leads_on(c: &CubicBez, way: Vec2) -> bool {
 
 /// Arm lengths by Gauss-Newton on the normal residuals r = (P - C(u)) . N, with
 /// dr/da = -3 u (1 - u)^2 T0 . N and dr/db = 3 u^2 (1 - u) T1 . N; u follows by Newton's steps between.
-fn arms(run: &[Sample], i: usize, j: usize, tolerance: f64) -> Option<(f64, f64)> {
+fn arms(run: &[FitSample], i: usize, j: usize, tolerance: f64) -> Option<(f64, f64)> {
     let (from, to) = (&run[i], &run[j]);
     let length = to.s - from.s;
     let inner = j - i - 1;
@@ -223,7 +223,7 @@ fn arms(run: &[Sample], i: usize, j: usize, tolerance: f64) -> Option<(f64, f64)
 }
 
 /// Does the cubic pass every sample within the tolerance, going the same way?
-fn holds(c: &CubicBez, run: &[Sample], tolerance: f64) -> bool {
+fn holds(c: &CubicBez, run: &[FitSample], tolerance: f64) -> bool {
     let d = c.deriv();
     let (s0, length) = (run[0].s, run[run.len() - 1].s - run[0].s);
     let mut shift = 0.0;
@@ -253,11 +253,11 @@ fn holds(c: &CubicBez, run: &[Sample], tolerance: f64) -> bool {
 mod tests {
     use super::*;
 
-    fn circle(r: f64, turn: f64, n: usize) -> Vec<Sample> {
+    fn circle(r: f64, turn: f64, n: usize) -> Vec<FitSample> {
         (0..=n)
             .map(|i| {
                 let a = turn * i as f64 / n as f64;
-                Sample {
+                FitSample {
                     p: Point::new(r * libm::cos(a), r * libm::sin(a)),
                     t: Vec2::new(-libm::sin(a), libm::cos(a)),
                     s: r * a,
@@ -285,8 +285,8 @@ mod tests {
 
     #[test]
     fn a_straight_run_is_one_line() {
-        let run: Vec<Sample> = (0..50)
-            .map(|i| Sample {
+        let run: Vec<FitSample> = (0..50)
+            .map(|i| FitSample {
                 p: Point::new(f64::from(i), 0.0),
                 t: Vec2::new(1.0, 0.0),
                 s: f64::from(i),

@@ -2,7 +2,7 @@
 //!
 //! Imports: base::tolerance.
 
-use super::trace::{Kind, Loop, Piece, Track};
+use super::trace::{BoundaryLoop, Kind, Track, TrackStretch};
 use crate::base::tolerance::GRID;
 use kurbo::Point;
 use std::collections::BTreeMap;
@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 /// A loop whose pieces end where their exact curves meet.
 #[derive(Clone, Debug)]
 pub(super) struct Exact {
-    pub(super) pieces: Vec<Piece>,
+    pub(super) pieces: Vec<TrackStretch>,
     /// `joints[k]`: where piece `k` starts and the piece before it ends.
     pub(super) joints: Vec<Point>,
     /// Farthest that the end of a curve had to be moved to its joint because the curves do not meet, mm.
@@ -33,7 +33,7 @@ pub(super) struct Slack {
 pub(super) const BACK: f64 = 0.05;
 
 /// Finds the exact meeting points.
-pub(super) fn exact(tracks: &[&Track], lp: &Loop, slack: Slack) -> Exact {
+pub(super) fn exact(tracks: &[&Track], lp: &BoundaryLoop, slack: Slack) -> Exact {
     let mut pieces = lp.pieces.clone();
     without_crumbs(tracks, &mut pieces, slack);
     if pieces.len() == 1 {
@@ -85,7 +85,7 @@ pub(super) fn shared(all: &mut [Exact]) {
 
 /// Takes pieces out that are shorter than the polylines' error can make them, where their neighbours meet without
 /// them or nearly so.
-fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<Piece>, slack: Slack) {
+fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<TrackStretch>, slack: Slack) {
     let chords = slack.chords;
     let mut k = 0;
     while pieces.len() > 1 && k < pieces.len() {
@@ -117,7 +117,7 @@ fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<Piece>, slack: Slack) {
 }
 
 /// How far a piece gets from its start: one that goes round and comes back is not short.
-fn extent(tracks: &[&Track], p: &Piece) -> f64 {
+fn extent(tracks: &[&Track], p: &TrackStretch) -> f64 {
     let track = tracks[p.track as usize];
     let (lo, hi) = (p.s0.min(p.s1), p.s0.max(p.s1));
     let corners = (lo.ceil() as i64..=hi.floor() as i64).map(|i| track.corner(i));
@@ -127,7 +127,7 @@ fn extent(tracks: &[&Track], p: &Piece) -> f64 {
 /// How many pieces from number `k` on run back together, as one may (see [`doubles_back`]): up to three strides, or
 /// none. Filler in a row is one stride, however many edges it has: an outline that grows about a cusp can follow the
 /// filler of the cusp's flank all the way back, a few microns beside what covers it.
-fn backward(tracks: &[&Track], pieces: &[Piece], k: usize, slack: Slack) -> usize {
+fn backward(tracks: &[&Track], pieces: &[TrackStretch], k: usize, slack: Slack) -> usize {
     let n = pieces.len();
     let piece = |i: usize| &pieces[i % n];
     let from = piece(k).from;
@@ -153,11 +153,11 @@ fn backward(tracks: &[&Track], pieces: &[Piece], k: usize, slack: Slack) -> usiz
 
 /// Does a short piece run back between neighbours that go the other way? Two curves overlap end to end there, too
 /// flat upon each other for the grid to tell, as the inner sides of strokes do.
-fn doubles_back(tracks: &[&Track], a: &Piece, c: &Piece) -> bool {
+fn doubles_back(tracks: &[&Track], a: &TrackStretch, c: &TrackStretch) -> bool {
     if a.filler || c.filler {
         return false;
     }
-    let way = |piece: &Piece, s: f64, before: bool| {
+    let way = |piece: &TrackStretch, s: f64, before: bool| {
         let sign = if piece.forward() { 1.0 } else { -1.0 };
         tracks[piece.track as usize].heading(s, before) * sign
     };
@@ -169,7 +169,7 @@ fn doubles_back(tracks: &[&Track], a: &Piece, c: &Piece) -> bool {
 }
 
 /// A whole track begins where one of its segments does, not in the middle of a curve.
-fn turn_to_a_joint(tracks: &[&Track], p: &mut Piece) {
+fn turn_to_a_joint(tracks: &[&Track], p: &mut TrackStretch) {
     let track = tracks[p.track as usize];
     let n = track.edges.len() as i64;
     if p.filler || !p.forward() || (p.s1 - p.s0 - n as f64).abs() > 1e-9 {
@@ -184,7 +184,7 @@ fn turn_to_a_joint(tracks: &[&Track], p: &mut Piece) {
     }
 }
 
-fn end_of(tracks: &[&Track], p: &Piece) -> Point {
+fn end_of(tracks: &[&Track], p: &TrackStretch) -> Point {
     let t = tracks[p.track as usize];
     if p.filler {
         p.to
@@ -195,7 +195,7 @@ fn end_of(tracks: &[&Track], p: &Piece) -> Point {
     }
 }
 
-fn start_of(tracks: &[&Track], p: &Piece) -> Point {
+fn start_of(tracks: &[&Track], p: &TrackStretch) -> Point {
     let t = tracks[p.track as usize];
     if p.filler {
         p.from
@@ -206,7 +206,7 @@ fn start_of(tracks: &[&Track], p: &Piece) -> Point {
     }
 }
 
-fn same_place(tracks: &[&Track], a: &Piece, b: &Piece) -> bool {
+fn same_place(tracks: &[&Track], a: &TrackStretch, b: &TrackStretch) -> bool {
     (end_of(tracks, a) - start_of(tracks, b)).hypot() < 1e-9
 }
 
@@ -215,7 +215,7 @@ const LONGER: f64 = 1.5;
 
 /// Ends of two curves that do not meet, though their polylines do: both are brought to the point midway, each cut
 /// where it passes that point, so that what is left of the gap lies across the curves and neither doubles back.
-fn brought_together(tracks: &[&Track], a: &Piece, b: &Piece) -> (f64, f64, Point, f64) {
+fn brought_together(tracks: &[&Track], a: &TrackStretch, b: &TrackStretch) -> (f64, f64, Point, f64) {
     let (pa, pb) = (end_of(tracks, a), start_of(tracks, b));
     let m = match (a.filler, b.filler) {
         (true, true) => pa,
@@ -228,7 +228,7 @@ fn brought_together(tracks: &[&Track], a: &Piece, b: &Piece) -> (f64, f64, Point
             _ => pa.midpoint(pb),
         },
     };
-    let cut = |piece: &Piece, s: f64, backwards: bool, far: f64| -> (f64, f64) {
+    let cut = |piece: &TrackStretch, s: f64, backwards: bool, far: f64| -> (f64, f64) {
         if piece.filler {
             return (s, 0.0);
         }
@@ -255,7 +255,7 @@ fn brought_together(tracks: &[&Track], a: &Piece, b: &Piece) -> (f64, f64, Point
 }
 
 /// Newton's steps on both curves to their meeting point near the end of `a` and the start of `b`.
-fn meet(tracks: &[&Track], a: &Piece, b: &Piece, reach: f64) -> Option<(f64, f64, Point)> {
+fn meet(tracks: &[&Track], a: &TrackStretch, b: &TrackStretch, reach: f64) -> Option<(f64, f64, Point)> {
     if a.filler || b.filler {
         return None;
     }

@@ -13,16 +13,16 @@ pub mod flatten;
 mod trace;
 mod joint;
 mod cover;
-pub mod effort;
+pub mod budget;
 mod fit;
 mod chain;
-mod sound;
+mod crossings;
 pub mod boolean;
 mod moving;
 pub mod offset;
 #[cfg(test)]
 mod offset_tests;
-mod outline;
+mod boundary;
 mod map;
 pub mod bend;
 #[cfg(test)]
@@ -34,24 +34,24 @@ pub mod narrow;
 #[cfg(test)]
 mod narrow_tests;
 pub mod close;
-pub mod mend;
+pub mod thicken;
 pub mod clearance;
-pub mod crowd;
+pub mod periodic;
 pub mod start;
 pub mod stroke;
 
 pub use boolean::{BadOutline, FillRule, Op};
+pub use budget::{TooHard, WorkBudget};
 pub use clearance::{Clearance, Nearest};
 pub use close::Closed;
 pub use corner::{Corner, Island, Rounding};
-pub use crowd::{Crowd, Met};
-pub use effort::{Effort, TooHard};
 pub use flatten::{Flat, Ring};
 pub use kurbo::{
     Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,
 };
 pub use map::{Folded, Image, along_arc};
-pub use mend::{Mend, Mended};
 pub use moving::Join;
 pub use narrow::{Narrow, Widths};
+pub use periodic::{Neighbour, PeriodicIndex};
 pub use region::{Bounds, Region, box_of};
+pub use thicken::{Mend, Mended};

@@ -63,7 +63,7 @@ struct Mover {
 
 /// A place of the outline with the unit normal to the right.
 #[derive(Clone, Copy)]
-struct Foot {
+struct OutlineFoot {
     t: f64,
     q: Point,
     n: Vec2,
@@ -73,7 +73,7 @@ impl Mover {
     fn new(by: f64, join: Join, chords: f64) -> Self {
         Self { by, join, chords, edges: Vec::new() }
     }
-    fn out(&self, f: &Foot) -> Point {
+    fn out(&self, f: &OutlineFoot) -> Point {
         f.q + f.n * self.by
     }
     fn push(&mut self, p: Point, kind: Kind) {
@@ -81,7 +81,7 @@ impl Mover {
     }
     fn run(mut self, segs: &[Seg]) -> Track {
         let n = segs.len();
-        let mut feet: Vec<Vec<Foot>> = Vec::with_capacity(n);
+        let mut feet: Vec<Vec<OutlineFoot>> = Vec::with_capacity(n);
         for seg in segs {
             let mut own = Vec::new();
             self.feet(seg, &mut own);
@@ -101,7 +101,7 @@ impl Mover {
     }
     /// At an inner corner of little turn the moved sides are so nearly one that their chords would cross again and
     /// again. They are cut where they themselves cross, and what ran on and back is never made. Says if so.
-    fn mitred_inwards(&self, segs: &[Seg], feet: &mut [Vec<Foot>], k: usize) -> bool {
+    fn mitred_inwards(&self, segs: &[Seg], feet: &mut [Vec<OutlineFoot>], k: usize) -> bool {
         let next = (k + 1) % segs.len();
         let (a, b) = (feet[k][feet[k].len() - 1], feet[next][0]);
         let turn = libm::atan2(a.n.cross(b.n), a.n.dot(b.n)) * self.by.signum();
@@ -151,7 +151,7 @@ impl Mover {
         true
     }
     /// Parameters so dense that chords of the segment and of its offset stay within the tolerance.
-    fn feet(&self, seg: &Seg, out: &mut Vec<Foot>) {
+    fn feet(&self, seg: &Seg, out: &mut Vec<OutlineFoot>) {
         if let Seg::Line(..) = seg {
             out.extend([foot(seg, 0.0), foot(seg, 1.0)]);
             return;
@@ -191,7 +191,7 @@ impl Mover {
         let t = f64::midpoint(lo, hi);
         (t - a > 1e-6 && b - t > 1e-6).then_some(t)
     }
-    fn halve(&self, seg: &Seg, a: Foot, b: Foot, depth: u8, out: &mut Vec<Foot>) {
+    fn halve(&self, seg: &Seg, a: OutlineFoot, b: OutlineFoot, depth: u8, out: &mut Vec<OutlineFoot>) {
         let angle = (b.n - a.n).hypot();
         let length = (self.out(&b) - self.out(&a)).hypot();
         // Sagitta of a chord that turns by `angle` over `length`.
@@ -206,7 +206,7 @@ impl Mover {
             out.push(b);
         }
     }
-    fn step(&mut self, seg: u32, a: &Foot, b: &Foot) {
+    fn step(&mut self, seg: u32, a: &OutlineFoot, b: &OutlineFoot) {
         let pa = self.out(a);
         if (b.n - a.n).hypot() > 0.7 {
             // A cusp: the segment turns on the spot.
@@ -267,7 +267,7 @@ impl Mover {
     }
 }
 
-fn foot(seg: &Seg, t: f64) -> Foot {
+fn foot(seg: &Seg, t: f64) -> OutlineFoot {
     let tan = seg.tangent(t);
-    Foot { t, q: seg.at(t), n: Vec2::new(tan.y, -tan.x) }
+    OutlineFoot { t, q: seg.at(t), n: Vec2::new(tan.y, -tan.x) }
 }

@@ -14,11 +14,11 @@
 //!
 //! Imports: base::units, base::frame, base::tolerance, outline::{curve, outline, region}.
 
-use super::outline::{Outline, Place};
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::Mm;
+use crate::outline::boundary::{Outline, OutlinePlace};
 use kurbo::{Point as At, Vec2};
 use std::collections::BTreeMap;
 
@@ -107,19 +107,19 @@ impl<F: Frame> Widths<F> {
     }
     /// As [`Region::narrow`].
     pub fn narrow(&self, limit: Mm) -> Vec<Narrow<F>> {
-        Search::new(&self.outline, limit.0, 1.0).run()
+        NarrowSearch::new(&self.outline, limit.0, 1.0).run()
     }
     /// As [`Region::gaps`].
     pub fn gaps(&self, limit: Mm) -> Vec<Narrow<F>> {
-        Search::new(&self.outline, limit.0, -1.0).run()
+        NarrowSearch::new(&self.outline, limit.0, -1.0).run()
     }
 }
 
 /// A ball that touches the outline at `m` and at `q`.
 #[derive(Clone, Copy, Debug)]
 struct Ball {
-    m: Place,
-    q: Place,
+    m: OutlinePlace,
+    q: OutlinePlace,
     c: At,
     r: f64,
     /// Distance between the contact points.
@@ -143,7 +143,7 @@ enum Look {
     Narrow(Ball),
 }
 
-struct Search<'a> {
+struct NarrowSearch<'a> {
     outline: &'a Outline,
     limit: f64,
     /// 1: the area, on the left of the edges; -1: what is not area.
@@ -152,7 +152,7 @@ struct Search<'a> {
     step: f64,
 }
 
-impl<'a> Search<'a> {
+impl<'a> NarrowSearch<'a> {
     fn new(outline: &'a Outline, limit: f64, side: f64) -> Self {
         // Wide enough for every pair of contact points that leans as far as allowed.
         let start = 0.5 * limit * SLACK / LEAN;
@@ -197,7 +197,7 @@ impl<'a> Search<'a> {
         let mut biggest: Option<Ball> = None;
         let (mut wide, mut last, mut first) = (false, false, true);
         let mut first_narrow = false;
-        let mut look = |m: Place, n: Vec2, skip: [u32; 2]| {
+        let mut look = |m: OutlinePlace, n: Vec2, skip: [u32; 2]| {
             let narrow = match self.ball(m, n, skip) {
                 Look::Wide => {
                     wide = true;
@@ -233,7 +233,7 @@ impl<'a> Search<'a> {
                 for k in 0..=count as usize {
                     let a = turn * k as f64 / count;
                     let n = turned_by(n0, a);
-                    look(Place { edge: i as u32, f: 0.0 }, n, [i as u32, before as u32]);
+                    look(OutlinePlace { edge: i as u32, f: 0.0 }, n, [i as u32, before as u32]);
                 }
                 (way, turned) = (0.0, 0.0);
             } else {
@@ -246,7 +246,7 @@ impl<'a> Search<'a> {
             let parts = (e.len / self.step).ceil().max(1.0);
             for k in 0..parts as usize {
                 let f = (k as f64 + 0.5) / parts;
-                look(Place { edge: i as u32, f }, normal(i), [i as u32; 2]);
+                look(OutlinePlace { edge: i as u32, f }, normal(i), [i as u32; 2]);
             }
             (way, turned) = (0.5 * e.len / parts, 0.0);
         }
@@ -258,7 +258,7 @@ impl<'a> Search<'a> {
     }
 
     /// The largest empty ball that touches at `m` with its middle along `n`.
-    fn ball(&self, m: Place, n: Vec2, skip: [u32; 2]) -> Look {
+    fn ball(&self, m: OutlinePlace, n: Vec2, skip: [u32; 2]) -> Look {
         let o = self.outline;
         let p = o.at(m);
         let mut r = self.start;
@@ -284,7 +284,7 @@ impl<'a> Search<'a> {
         let e = &o.edges[id as usize];
         let f = ((q - e.a).dot(e.u) / e.len).clamp(0.0, 1.0);
         let width = (q - p).hypot();
-        let ball = Ball { m, q: Place { edge: id, f }, c: p + n * r, r, width };
+        let ball = Ball { m, q: OutlinePlace { edge: id, f }, c: p + n * r, r, width };
         let opposite = width <= 1e-6 || n.dot(q - p) >= LEAN * width;
         if opposite && width < self.limit * SLACK && !self.near_an_end(&ball) {
             Look::Narrow(ball)
@@ -473,7 +473,7 @@ impl<'a> Search<'a> {
     }
 
     /// Does a way from a place of the outline lead into the side that is measured?
-    fn faces(&self, p: Place, way: Vec2) -> bool {
+    fn faces(&self, p: OutlinePlace, way: Vec2) -> bool {
         let o = self.outline;
         let into = |edge: usize| o.edges[edge].u.cross(way) * self.side >= 0.0;
         let edge = p.edge as usize;
@@ -491,7 +491,7 @@ impl<'a> Search<'a> {
     /// A ring in which no ball has room for the limit, looked at again more finely.
     fn whole<F: Frame>(&self, ring: usize, ball: &Ball) -> Option<Narrow<F>> {
         let fine = self.outline.alone(ring, FINE);
-        let search = Search { outline: &fine, step: 0.1 * self.step, ..*self };
+        let search = NarrowSearch { outline: &fine, step: 0.1 * self.step, ..*self };
         // Much more room than before: other rings stand inside, and the ball found among them counts.
         let alone = search.ring(0, &mut Vec::new(), &mut Vec::new()).filter(|b| b.r < 1.2 * ball.r);
         let (b, from) = alone.map_or((*ball, self.outline.at(ball.m)), |b| (b, fine.at(b.m)));

@@ -10,16 +10,16 @@
 
 use super::clearance::Clearance;
 use super::curve::Seg;
-use super::fit::Sample;
+use super::fit::FitSample;
 use super::flatten::{Flat, Ring, ring_area};
 use super::joint::{BACK, Exact, Slack, exact, shared};
 use super::moving::{Join, moved_out};
 use super::region::Region;
-use super::sound::{Draft, Fit, Span, fitted, sound};
-use super::trace::{Kind, Loop, Piece, Track, overlay};
+use super::trace::{BoundaryLoop, Kind, Track, TrackStretch, overlay};
 use crate::base::frame::{Frame, Point as Point2};
 use crate::base::tolerance::{FIT, FLATTEN, GRID};
 use crate::base::units::Mm;
+use crate::outline::crossings::{CurvedRing, Fit, Span, fitted, resolve_crossings};
 use i_overlay::core::fill_rule::FillRule as Rule;
 use i_overlay::core::overlay_rule::OverlayRule;
 use kurbo::Point;
@@ -52,7 +52,7 @@ impl<F: Frame> Region<F> {
         let mut exacts: Vec<Exact> = loops.iter().map(|l| exact(&all, l, slack)).collect();
         shared(&mut exacts);
         let drafts = loops.iter().zip(&exacts).map(|(l, e)| smooth(&all, l, e, slack));
-        let passed = sound(drafts.collect(), FIT.0 + CHORDS);
+        let passed = resolve_crossings(drafts.collect(), FIT.0 + CHORDS);
         Region::promised(passed.contours).rougher(clean.rough() + passed.rough)
     }
 }
@@ -90,8 +90,8 @@ fn slack(by: f64) -> Slack {
 /// order: a sliver of nothing is left in what is covered. A sliver is kept only if the distance bears it out: nowhere
 /// much nearer, and somewhere as far as asked but for the
 /// chords' error.
-fn without_slivers<F: Frame>(loops: &mut Vec<Loop>, source: &Region<F>, by: f64) {
-    let sliver = |l: &Loop| {
+fn without_slivers<F: Frame>(loops: &mut Vec<BoundaryLoop>, source: &Region<F>, by: f64) {
+    let sliver = |l: &BoundaryLoop| {
         let n = l.ring.len();
         let side = |i: usize| {
             let (a, b) = (l.ring[i], l.ring[(i + 1) % n]);
@@ -113,12 +113,12 @@ fn without_slivers<F: Frame>(loops: &mut Vec<Loop>, source: &Region<F>, by: f64)
 
 /// A stretch between corners.
 struct Run {
-    samples: Vec<Sample>,
+    samples: Vec<FitSample>,
     line: bool,
 }
 
 /// Fits lines and cubics to the exact curves of a loop.
-fn smooth(tracks: &[&Track], lp: &Loop, ex: &Exact, slack: Slack) -> Draft {
+fn smooth(tracks: &[&Track], lp: &BoundaryLoop, ex: &Exact, slack: Slack) -> CurvedRing {
     let tolerance = FIT.0 * SHARE;
     let (mut runs, points) = runs_of(tracks, lp, ex);
     let mut spans = Vec::new();
@@ -153,7 +153,7 @@ fn smooth(tracks: &[&Track], lp: &Loop, ex: &Exact, slack: Slack) -> Draft {
         // Too small for runs of its own: its polyline, as plain as the chords' error lets it be.
         (spans, followed) = (plain(&lp.ring), Vec::new());
     }
-    Draft { spans, points, ring: lp.ring.clone(), runs: followed }
+    CurvedRing { spans, points, ring: lp.ring.clone(), runs: followed }
 }
 
 /// A ring as lines, without corners that lie within a quarter of the chords' error of what is left; three at least.
@@ -207,13 +207,13 @@ fn doubles_back(runs: &[Run], k: usize) -> bool {
 
 /// Takes samples out that do not lead on: behind the one before, or so near that they have no direction to speak of.
 /// The first and the last stay.
-fn calm(samples: &mut Vec<Sample>) {
+fn calm(samples: &mut Vec<FitSample>) {
     /// Shorter steps have no direction to speak of, mm.
     const NEAR: f64 = 0.1 * CHORDS;
     let last = samples[samples.len() - 1];
-    let mut kept: Vec<Sample> = Vec::with_capacity(samples.len());
+    let mut kept: Vec<FitSample> = Vec::with_capacity(samples.len());
     kept.push(samples[0]);
-    let leads = |a: &Sample, b: &Sample| {
+    let leads = |a: &FitSample, b: &FitSample| {
         let step = b.p - a.p;
         step.dot(a.t) > 0.0 && step.dot(b.t) > 0.0 && step.hypot() > NEAR
     };
@@ -242,13 +242,13 @@ fn with_whole_lines(runs: &mut Vec<Run>) {
     for run in runs.iter_mut().filter(|r| !r.line) {
         let (a, b) = (run.samples[0], run.samples[run.samples.len() - 1]);
         let chord = b.p - a.p;
-        let on = |s: &Sample| {
+        let on = |s: &FitSample| {
             let across = (s.p - a.p).cross(chord).abs() <= 0.01 * GRID.0 * chord.hypot();
             across && s.t.cross(chord).abs() <= 1e-6 * chord.hypot() && s.t.dot(chord) > 0.0
         };
         if run.samples.iter().all(on) {
             run.line = true;
-            run.samples = vec![Sample { s: 0.0, ..a }, Sample { s: chord.hypot(), ..b }];
+            run.samples = vec![FitSample { s: 0.0, ..a }, FitSample { s: chord.hypot(), ..b }];
         }
     }
     let mut k = 0;
@@ -272,12 +272,12 @@ fn in_line(a: &Run, b: &Run) -> bool {
 }
 
 /// A line on to another end.
-fn straighten(a: &mut Run, end: Sample) {
+fn straighten(a: &mut Run, end: FitSample) {
     let from = a.samples[0].p;
     let len = (end.p - from).hypot();
     let t = (end.p - from) / len;
     let at = end.at;
-    a.samples = vec![Sample { p: from, t, s: 0.0, at }, Sample { p: end.p, t, s: len, at }];
+    a.samples = vec![FitSample { p: from, t, s: 0.0, at }, FitSample { p: end.p, t, s: len, at }];
 }
 
 fn join(a: &mut Run, b: Run) {
@@ -286,7 +286,7 @@ fn join(a: &mut Run, b: Run) {
     let mean = s.t + t.t;
     a.samples[last].t = mean / mean.hypot();
     let shift = s.s - t.s;
-    a.samples.extend(b.samples[1..].iter().map(|x| Sample { s: x.s + shift, ..*x }));
+    a.samples.extend(b.samples[1..].iter().map(|x| FitSample { s: x.s + shift, ..*x }));
 }
 
 /// Curves that run smoothly into a line take its direction there.
@@ -310,7 +310,7 @@ fn lean_on_lines(runs: &mut [Run]) {
 }
 
 /// The stretches between corners, and the corners of the ring within the pieces in the sense of travel.
-fn runs_of(tracks: &[&Track], lp: &Loop, ex: &Exact) -> (Vec<Run>, Vec<Point>) {
+fn runs_of(tracks: &[&Track], lp: &BoundaryLoop, ex: &Exact) -> (Vec<Run>, Vec<Point>) {
     let mut runs: Vec<Run> = Vec::new();
     let mut points = Vec::new();
     let n = ex.pieces.len();
@@ -333,7 +333,7 @@ fn straight_to(runs: &mut Vec<Run>, a: Point, b: Point, at: usize) {
     let len = (b - a).hypot();
     if len > 1e-9 {
         let t = (b - a) / len;
-        let samples = vec![Sample { p: a, t, s: 0.0, at }, Sample { p: b, t, s: len, at }];
+        let samples = vec![FitSample { p: a, t, s: 0.0, at }, FitSample { p: b, t, s: len, at }];
         add(runs, Run { samples, line: true });
     }
 }
@@ -361,7 +361,7 @@ fn add(runs: &mut Vec<Run>, run: Run) {
 /// ring along it, of which `base` come before.
 fn stretches(
     track: &Track,
-    piece: &Piece,
+    piece: &TrackStretch,
     start: Point,
     end: Point,
     inner: &[(f64, Point)],
@@ -402,13 +402,13 @@ fn stretches(
             let head = |s: f64, before: bool| track.heading(s, before) * sign;
             let steps = (length / SPACING).ceil().clamp(if is_line { 1.0 } else { 2.0 }, 24.0) as usize;
             let mut samples = Vec::with_capacity(steps + 1);
-            samples.push(Sample { p: at, t: head(s, !forward), s: 0.0, at: here });
+            samples.push(FitSample { p: at, t: head(s, !forward), s: 0.0, at: here });
             for k in 1..=steps {
                 let place = if k == steps { stop } else { s + (stop - s) * k as f64 / steps as f64 };
                 let p = if k == steps { to } else { track.at(place).0 };
                 let before = samples[k - 1];
                 let (t, s) = (head(place, k == steps && forward), before.s + (p - before.p).hypot());
-                samples.push(Sample { p, t, s, at: index(place) });
+                samples.push(FitSample { p, t, s, at: index(place) });
             }
             there = index(stop);
             add(runs, Run { samples, line: false });

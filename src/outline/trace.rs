@@ -1,7 +1,7 @@
 //! Booleans of polylines whose edges remember where they came from.
 //!
 //! A [`Track`] is a closed polyline with, for each edge, the exact curve it stands for. i_overlay cuts and joins the
-//! edges, carrying an edge's number along; what comes out are [`Loop`]s of [`Piece`]s: stretches of tracks, so that
+//! edges, carrying an edge's number along; what comes out are [`BoundaryLoop`]s of [`TrackStretch`]s: stretches of tracks, so that
 //! the exact curve of every stretch is known and no nearest-place search is needed.
 //!
 //! Imports: base::tolerance.
@@ -137,7 +137,7 @@ impl Track {
 
 /// A stretch of a track, from place `s0` to `s1` (backwards if `s1` is less).
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Piece {
+pub(super) struct TrackStretch {
     pub(super) track: u32,
     pub(super) s0: f64,
     pub(super) s1: f64,
@@ -149,7 +149,7 @@ pub(super) struct Piece {
     pub(super) ring: (usize, usize),
 }
 
-impl Piece {
+impl TrackStretch {
     pub(super) fn forward(&self) -> bool {
         self.s1 >= self.s0
     }
@@ -157,18 +157,18 @@ impl Piece {
 
 /// One closed boundary of the result.
 #[derive(Clone, Debug)]
-pub(super) struct Loop {
-    pub(super) pieces: Vec<Piece>,
+pub(super) struct BoundaryLoop {
+    pub(super) pieces: Vec<TrackStretch>,
     /// The corners of the polyline.
     pub(super) ring: Vec<[f64; 2]>,
     /// For each corner, where it lies on the track of the edge that begins there.
     pub(super) places: Vec<f64>,
 }
 
-impl Loop {
+impl BoundaryLoop {
     /// The corners of the ring strictly within a piece, each with its place on the piece's track, in the sense of
     /// travel; `n` is the number of the track's edges.
-    pub(super) fn inner(&self, piece: &Piece, n: usize) -> Vec<(f64, Point)> {
+    pub(super) fn inner(&self, piece: &TrackStretch, n: usize) -> Vec<(f64, Point)> {
         let (lo, hi) = (piece.s0.min(piece.s1), piece.s0.max(piece.s1));
         let n = n as f64;
         let mut out: Vec<(f64, Point)> = (0..piece.ring.1)
@@ -206,7 +206,7 @@ pub(super) fn overlay(
     rule: OverlayRule,
     fill: Rule,
     hair: f64,
-) -> Vec<Loop> {
+) -> Vec<BoundaryLoop> {
     let tracks: Vec<&Track> = subject.iter().chain(clip).collect();
     let reach = tracks.iter().flat_map(|t| &t.edges).fold(0.0f64, |m, e| m.max(e.p.x.abs()).max(e.p.y.abs()));
     if !reach.is_finite() {
@@ -260,7 +260,7 @@ impl Maps<'_> {
         Point::new(f64::from(p.x) * self.grid, f64::from(p.y) * self.grid)
     }
     /// Where an output edge lies on its track.
-    fn piece(&self, &(a, b, tag): &Cut, at: usize) -> Piece {
+    fn piece(&self, &(a, b, tag): &Cut, at: usize) -> TrackStretch {
         let id = tag & !FILLER;
         let track = self.first.partition_point(|&f| f <= id) - 1;
         let (base, n) = (self.first[track], self.tracks[track].edges.len() as u32);
@@ -278,7 +278,7 @@ impl Maps<'_> {
             }
         };
         let (fa, fb) = (share(a), share(b));
-        Piece {
+        TrackStretch {
             track: track as u32,
             s0: f64::from(i) + fa,
             s1: f64::from(i) + fb,
@@ -289,7 +289,7 @@ impl Maps<'_> {
         }
     }
     /// May `b` follow `a` as one piece? Gives the number of rounds to add to `b`'s places.
-    fn follows(&self, a: &Piece, b: &Piece) -> Option<f64> {
+    fn follows(&self, a: &TrackStretch, b: &TrackStretch) -> Option<f64> {
         if a.track != b.track || a.filler || b.filler || a.forward() != b.forward() {
             return None;
         }
@@ -318,14 +318,14 @@ impl Maps<'_> {
         }
         None
     }
-    fn gather(&self, edges: &[Cut], hair: f64) -> Option<Loop> {
+    fn gather(&self, edges: &[Cut], hair: f64) -> Option<BoundaryLoop> {
         let ring: Vec<[f64; 2]> = edges.iter().map(|e| self.point(e.0)).map(|p| [p.x, p.y]).collect();
         let area = super::flatten::ring_area(&ring);
         let length: f64 = edges.iter().map(|e| (self.point(e.1) - self.point(e.0)).hypot()).sum();
         if ring.len() < 3 || area.abs() <= hair.max(self.grid) * length {
             return None;
         }
-        let mut pieces: Vec<Piece> = Vec::new();
+        let mut pieces: Vec<TrackStretch> = Vec::new();
         let mut places = Vec::with_capacity(edges.len());
         for (at, e) in edges.iter().enumerate() {
             let mut p = self.piece(e, at);
@@ -358,6 +358,6 @@ impl Maps<'_> {
                 pieces.pop();
             }
         }
-        Some(Loop { pieces, ring, places })
+        Some(BoundaryLoop { pieces, ring, places })
     }
 }

@@ -9,13 +9,14 @@ use crate::base::units::Seed;
 
 /// Both ways to unite regions: with what is covered left out beforehand, and with everything cut.
 fn both(regions: &[Region<Art>]) -> (Region<Art>, Region<Art>, bool) {
-    let mut laid = Laid::default();
+    let mut laid = StackedRegions::default();
     for (k, r) in regions.iter().enumerate() {
         laid.tracks.extend(r.tracks());
         laid.owner.resize(laid.tracks.len(), k as u32);
     }
     let less = thinned(&laid.tracks, &laid.owner).is_some();
-    let (fast, slow) = (laid.united(&mut Effort::boundless()), laid.united_whole(&mut Effort::boundless()));
+    let (fast, slow) =
+        (laid.united(&mut WorkBudget::boundless()), laid.united_whole(&mut WorkBudget::boundless()));
     (fast.expect("no bound"), slow.expect("no bound"), less)
 }
 
@@ -58,13 +59,13 @@ fn work_is_counted_before_it_is_done() {
         (0..n).flat_map(|k| [bar(k, true), bar(k, false)]).collect::<Vec<_>>()
     };
     let spent = |n: u32| {
-        let mut effort = Effort::steps(u64::MAX);
+        let mut effort = WorkBudget::steps(u64::MAX);
         Region::union_within(&bars(n), &mut effort).expect("enough");
         effort.spent()
     };
     // Every bar crosses every other way's: four crossings for each two.
     let (few, many) = (spent(20), spent(80));
     assert!(few >= 4 * 20 * 20 * 100 && many >= 4 * 80 * 80 * 100 && many > 8 * few, "{few} {many}");
-    assert_eq!(Region::union_within(&bars(80), &mut Effort::steps(many - 1)), Err(TooHard));
-    assert!(Region::union_within(&bars(80), &mut Effort::steps(many)).is_ok());
+    assert_eq!(Region::union_within(&bars(80), &mut WorkBudget::steps(many - 1)), Err(TooHard));
+    assert!(Region::union_within(&bars(80), &mut WorkBudget::steps(many)).is_ok());
 }

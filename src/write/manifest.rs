@@ -12,9 +12,9 @@ use crate::make::film::bill::{self, Buy};
 use crate::make::film::stock::Source;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
-use crate::make::weed::{Weak, What};
+use crate::make::weed::{DefectKind, NarrowPlace};
 use crate::read::job::{Grain, Sheen, Stock};
-use crate::write::cut::leftover::Leftover;
+use crate::write::cut::offcut::OffcutFile;
 use crate::write::cut::sheet;
 use crate::write::ink::decimal::rounded;
 use crate::write::ink::film_mark;
@@ -49,7 +49,7 @@ struct Manifest<'a> {
     cup: CupPart,
     films: Vec<FilmPart<'a>>,
     sheets: Vec<SheetPart<'a>>,
-    decals: Vec<crate::write::sheets::decal::Part<'a>>,
+    decals: Vec<crate::write::sheets::decal::DecalEntry<'a>>,
     pieces: Vec<PiecePart<'a>>,
     views: &'a [ViewPart],
     totals: Totals,
@@ -220,7 +220,7 @@ enum KindPart {
 #[derive(Serialize)]
 struct WeakPart<'a> {
     pieces: &'a [u32],
-    what: What,
+    what: DefectKind,
     width_mm: f64,
     limit_mm: f64,
     length_mm: f64,
@@ -242,7 +242,7 @@ pub fn file(
     plan: &Plan,
     rows: &[Row],
     views: &[ViewPart],
-    left: &[Leftover<'_>],
+    left: &[OffcutFile<'_>],
     files: &[&str],
 ) -> Result<Vec<u8>, serde_json::Error> {
     let sheets: Vec<SheetPart<'_>> = plan.sheets.par_iter().map(|s| sheet(plan, s, left)).collect();
@@ -390,7 +390,7 @@ fn films(plan: &Plan) -> Vec<FilmPart<'_>> {
     plan.job.films.iter().enumerate().map(part).collect()
 }
 
-fn sheet<'a>(plan: &'a Plan, s: &'a SheetLayout, left: &'a [Leftover<'_>]) -> SheetPart<'a> {
+fn sheet<'a>(plan: &'a Plan, s: &'a SheetLayout, left: &'a [OffcutFile<'_>]) -> SheetPart<'a> {
     let t = bill::tally(s, &plan.job.films[s.film.0]);
     let placed = s.placed.iter().zip(sheet::group_ids(s)).map(|(p, id)| PlacedPart {
         number: p.number,
@@ -410,7 +410,7 @@ fn sheet<'a>(plan: &'a Plan, s: &'a SheetLayout, left: &'a [Leftover<'_>]) -> Sh
         taken_from: match &s.stock.source {
             Source::Bought => "bought",
             Source::InStock => "stock",
-            Source::Leftover(file) => file,
+            Source::Offcut(file) => file,
         },
         pieces: placed.collect(),
         spares: t.spares,
@@ -426,7 +426,7 @@ fn sheet<'a>(plan: &'a Plan, s: &'a SheetLayout, left: &'a [Leftover<'_>]) -> Sh
     }
 }
 
-fn weak(w: &Weak) -> WeakPart<'_> {
+fn weak(w: &NarrowPlace) -> WeakPart<'_> {
     WeakPart {
         pieces: &w.pieces,
         what: w.what,
@@ -437,7 +437,7 @@ fn weak(w: &Weak) -> WeakPart<'_> {
     }
 }
 
-fn left_part<'a>(l: &'a Leftover<'_>) -> LeftPart<'a> {
+fn left_part<'a>(l: &'a OffcutFile<'_>) -> LeftPart<'a> {
     let b = l.shape.bounds();
     let ring = |r: &Vec<[f64; 2]>| r.iter().map(|p| p.map(|v| rounded(v, 3))).collect();
     LeftPart {

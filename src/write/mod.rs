@@ -25,7 +25,7 @@ use crate::base::frame::Art;
 use crate::make::film::SheetLayout;
 use crate::make::verify::Verified;
 use crate::read::job::{Job, Paper};
-use cut::{leftover, sheet as cutting, weeding};
+use cut::{offcut, sheet as cutting, weeding};
 use ink::label::Roomiest;
 use ink::{drawing, label, letters, pdf, png, svg};
 use map::{page as map_page, rows, wall as map_wall, zones};
@@ -94,7 +94,7 @@ pub fn kit_told(
     prepared: Option<&Prepared>,
     tell: &(dyn Fn(&KitFile) + Sync),
 ) -> Result<Kit, Vec<Diagnostic>> {
-    let press = Press { plan, prepared, tell };
+    let press = KitBuilder { plan, prepared, tell };
     let rows = rows::rows(plan);
     let places = label::places(plan);
     // Papers do not depend on each other: threads change the time, not the bytes. Pictures come first: what they make
@@ -156,13 +156,13 @@ fn finished(views: &[view::View]) -> Vec<(&'static str, &[u8])> {
 }
 
 /// Makes files and tells of them.
-struct Press<'a> {
+struct KitBuilder<'a> {
     plan: &'a Verified,
     prepared: Option<&'a Prepared>,
     tell: &'a (dyn Fn(&KitFile) + Sync),
 }
 
-impl Press<'_> {
+impl KitBuilder<'_> {
     fn checked(&self, path: impl Into<String>, bytes: Vec<u8>, check: Result<(), Diagnostic>) -> Checked {
         let file = KitFile { path: path.into(), bytes };
         if check.is_ok() {
@@ -174,9 +174,9 @@ impl Press<'_> {
         self.checked(path, bytes, Ok(()))
     }
     /// What is left over, and its files.
-    fn leftovers(&self) -> (Vec<leftover::Leftover<'_>>, Vec<Checked>) {
-        let left = leftover::all(self.plan);
-        let file = |l: &leftover::Leftover<'_>| {
+    fn leftovers(&self) -> (Vec<offcut::OffcutFile<'_>>, Vec<Checked>) {
+        let left = offcut::all(self.plan);
+        let file = |l: &offcut::OffcutFile<'_>| {
             let bytes = l.bytes(self.plan);
             let check = read_back::leftover_file(l, &bytes);
             self.checked(l.file.clone(), bytes, check)

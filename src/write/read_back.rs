@@ -12,7 +12,7 @@ use crate::make::finish::BaseDisc;
 use crate::make::piece::Kind;
 use crate::make::plan::Plan;
 use crate::outline::{BezPath, PathEl, Region};
-use crate::write::cut::leftover::{self, Leftover};
+use crate::write::cut::offcut::{self, OffcutFile};
 use crate::write::cut::sheet;
 use crate::write::cut::weeding;
 use crate::write::map::wall;
@@ -35,7 +35,7 @@ pub const DIFFERS: Code = Code {
 const PX: f64 = 96.0 / 25.4;
 
 /// What a file says: paths by the id of the group (or path) that holds them, millimetres from the lower left corner.
-struct Read {
+struct ReadBack {
     width: f64,
     height: f64,
     paths: BTreeMap<String, Vec<BezPath>>,
@@ -48,7 +48,7 @@ pub(super) fn differs(file: &str, message: impl Into<String>) -> Diagnostic {
         .help("report this with the job file; nothing was written")
 }
 
-fn read(file: &str, bytes: &[u8]) -> Result<Read, Diagnostic> {
+fn read(file: &str, bytes: &[u8]) -> Result<ReadBack, Diagnostic> {
     let options = usvg::Options {
         image_href_resolver: usvg::ImageHrefResolver {
             resolve_data: Box::new(|_, _, _| None),
@@ -62,7 +62,7 @@ fn read(file: &str, bytes: &[u8]) -> Result<Read, Diagnostic> {
     let tree = usvg::Tree::from_xmltree(&xml, &options)
         .map_err(|e| differs(file, format!("not readable as SVG: {e}")))?;
     let (width, height) = (f64::from(tree.size().width()) / PX, f64::from(tree.size().height()) / PX);
-    let mut out = Read { width, height, paths: BTreeMap::new(), order: Vec::new() };
+    let mut out = ReadBack { width, height, paths: BTreeMap::new(), order: Vec::new() };
     walk(tree.root(), "", height, &mut out);
     Ok(out)
 }
@@ -93,7 +93,7 @@ fn keeps_the_rules(file: &str, xml: &usvg::roxmltree::Document<'_>) -> Result<()
     Ok(())
 }
 
-fn walk(group: &usvg::Group, id: &str, height: f64, out: &mut Read) {
+fn walk(group: &usvg::Group, id: &str, height: f64, out: &mut ReadBack) {
     for node in group.children() {
         match node {
             usvg::Node::Group(g) => {
@@ -212,7 +212,7 @@ fn same_shape<F: Frame>(file: &str, what: &str, got: &[BezPath], want: &Region<F
     Ok(())
 }
 
-fn same_size(file: &str, r: &Read, width: f64, height: f64) -> Result<(), Diagnostic> {
+fn same_size(file: &str, r: &ReadBack, width: f64, height: f64) -> Result<(), Diagnostic> {
     let off = (r.width - width).abs().max((r.height - height).abs());
     if off > READ_BACK.0 {
         return Err(differs(file, "the page has another size").measured(Mm(off)).allowed(READ_BACK));
@@ -271,12 +271,12 @@ pub fn weeding_file(
 }
 
 /// A leftover: its outline is the shape that is left, at its own size.
-pub fn leftover_file(left: &Leftover<'_>, bytes: &[u8]) -> Result<(), Diagnostic> {
+pub fn leftover_file(left: &OffcutFile<'_>, bytes: &[u8]) -> Result<(), Diagnostic> {
     let (file, want) = (left.file.as_str(), left.outline());
     let r = read(file, bytes)?;
     same_size(file, &r, want.bounds().width().0, want.bounds().height().0)?;
-    let got = r.paths.get(leftover::ID).map_or(&[][..], Vec::as_slice);
-    same_points(file, leftover::ID, got, want.contours(), true, Point::<Page>::ORIGIN)
+    let got = r.paths.get(offcut::ID).map_or(&[][..], Vec::as_slice);
+    same_points(file, offcut::ID, got, want.contours(), true, Point::<Page>::ORIGIN)
 }
 
 /// The template: its outline is the developed wall, by area (closed form) and by its corners.

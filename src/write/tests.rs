@@ -28,7 +28,7 @@ fn the_same_plan_gives_the_same_bytes() {
 /// Cut files, template and map as the kit writes them, without the pictures, which nothing reads back.
 fn reads_back(plan: &Verified) -> bool {
     let places = label::places(plan);
-    let press = Press { plan, prepared: None, tell: &|_| {} };
+    let press = KitBuilder { plan, prepared: None, tell: &|_| {} };
     let map = press.map_svg(&rows::rows(plan), &map_wall::body(plan, &places));
     press.sheets_and_template(&places).into_iter().chain([map]).all(|(_, check)| check.is_ok())
 }

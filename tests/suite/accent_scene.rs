@@ -4,7 +4,7 @@ use frusta::base::frame::{Plane, Point, Rigid};
 use frusta::base::random::Random;
 use frusta::base::units::{Angle, Mm, Seed};
 use frusta::make::cup::{Development, Frustum, WallPoint, Zone};
-use frusta::make::room::{Obstacle, Room};
+use frusta::make::free_area::{FreeArea, Obstacle};
 use frusta::outline::{Clearance, FillRule, Region};
 use frusta::read::job::{AccentSpec, Adapt, FilmId, ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
@@ -44,7 +44,7 @@ impl Scene {
         Development::new(Frustum { upper: girth(self.rim), lower: girth(self.base), slant })
     }
     /// The room: motifs placed largest first at random places that are free.
-    pub fn room(&self) -> Room {
+    pub fn room(&self) -> FreeArea {
         let development = self.development();
         let f = *development.frustum();
         let zone = Zone {
@@ -93,7 +93,7 @@ impl Scene {
             .into_iter()
             .map(|(region, _)| Obstacle { region, clearance: Mm(self.clearance) })
             .collect();
-        Room { development, zone, obstacles }
+        FreeArea { development, zone, obstacles }
     }
 }
 

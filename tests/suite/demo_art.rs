@@ -4,8 +4,8 @@
 
 use frusta::base::diag::{Diagnostics, KeyPath, Severity};
 use frusta::base::units::Mm;
+use frusta::make::free_area::FreeArea;
 use frusta::make::motif::{Motif, lay};
-use frusta::make::room::Room;
 use frusta::outline::KurboShape;
 use frusta::read::art::read_art;
 use frusta::read::job::{ArtSize, Job, read_job};
@@ -71,7 +71,7 @@ fn laid(folder: &str) -> (Job, usize) {
             }
         })
         .collect();
-    let room = Room { development: cup.development, zone: cup.zone, obstacles: Vec::new() };
+    let room = FreeArea { development: cup.development, zone: cup.zone, obstacles: Vec::new() };
     let laying = lay(&motifs, &room, job.seed, &mut diagnostics)
         .unwrap_or_else(|_| panic!("{folder}: {diagnostics:#?}"));
     (job, laying.laid.len())

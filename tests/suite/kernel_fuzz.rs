@@ -173,7 +173,7 @@ pub fn flaw(r: &Region<Art>, probes: &[Point<Art>]) -> Option<String> {
             return Some("an outline is open".into());
         }
     }
-    if r.clone().sound() != *r {
+    if r.clone().resolve_crossings() != *r {
         return Some("outlines cross".into());
     }
     probes.iter().find_map(|p| {

@@ -5,7 +5,7 @@ use frusta::base::frame::{Art, Point, Rigid, Sheet};
 use frusta::base::tolerance::{FLATTEN, MEASURE};
 use frusta::base::units::{Angle, Mm};
 use frusta::make::film::stock::Source;
-use frusta::make::film::{Effort, Leftover, Placed, SheetLayout, lay_out, lay_out_on, order, tour};
+use frusta::make::film::{Effort, Offcut, Placed, SheetLayout, lay_out, lay_out_on, order, tour};
 use frusta::make::piece::{Kind, Piece};
 use frusta::outline::clearance::distance_by_all_pairs;
 use frusta::outline::{FillRule, Flat, Region};
@@ -186,7 +186,7 @@ fn the_improving_search_beats_the_first_layout_and_is_the_same_on_one_thread() {
 pub struct RandomJob {
     pieces: Vec<Piece>,
     film: FilmSpec,
-    left: Vec<Leftover>,
+    left: Vec<Offcut>,
     effort: Effort,
 }
 
@@ -240,7 +240,7 @@ pub fn random_job(seed: u64) -> RandomJob {
 }
 
 /// A sheet with a bite out of a corner and a few holes, some of them open to the edge.
-fn random_leftover(r: &mut frusta::base::random::Random, k: usize) -> Leftover {
+fn random_leftover(r: &mut frusta::base::random::Random, k: usize) -> Offcut {
     use frusta::outline::Op;
     let (w, h) = (r.between(60.0, 200.0), r.between(60.0, 200.0));
     let (x, y) = (r.between(0.3, 0.9) * w, r.between(0.3, 0.9) * h);
@@ -249,7 +249,7 @@ fn random_leftover(r: &mut frusta::base::random::Random, k: usize) -> Leftover {
         let middle = Point::mm(r.between(0.0, w), r.between(0.0, h));
         shape = shape.op(&Region::disc(middle, Mm(r.between(2.0, 18.0))), Op::Difference);
     }
-    Leftover::new(&format!("left-{k}.svg"), &shape)
+    Offcut::new(&format!("left-{k}.svg"), &shape)
 }
 
 /// Lays a random job out and checks it by the second method; how many pieces it has, and how many lie on leftovers.
@@ -268,7 +268,7 @@ pub fn check_random_job(seed: u64) -> [usize; 2] {
             sheets.iter().filter(|t| t.stock.source == Source::InStock && size(t) == [s.width, s.height]);
         assert!(taken.count() <= s.count, "job {seed} takes more than is in stock");
     }
-    let on_left = |s: &&SheetLayout| matches!(s.stock.source, Source::Leftover(_));
+    let on_left = |s: &&SheetLayout| matches!(s.stock.source, Source::Offcut(_));
     let on_leftovers = sheets.iter().filter(on_left).map(|s| s.placed.len()).sum();
     let small = |p: &Piece| p.outline.bounds().width().max(p.outline.bounds().height()) <= film.cut.small;
     let asked = (film.cut.spares * pieces.iter().filter(|p| small(p)).count() as f64 - 1e-6).ceil() as usize;
@@ -409,7 +409,7 @@ fn outlines_that_cannot_be_cut_are_refused_with_the_reason() {
 fn a_piece_larger_than_all_stock_names_the_largest_of_it() {
     let mut film = film(Stock::Sheet { width: Mm(100.0), height: Mm(80.0) }, 2.0, 3.0, Grain::Free);
     film.cut.in_stock = vec![InStock { width: Mm(250.0), height: Mm(120.0), count: 1 }];
-    let left = Leftover::new("left.svg", &Region::disc(Point::ORIGIN, Mm(30.0)));
+    let left = Offcut::new("left.svg", &Region::disc(Point::ORIGIN, Mm(30.0)));
     let pieces = [piece(1, Region::disc(Point::ORIGIN, Mm(200.0)))];
     let mut diagnostics = Diagnostics::new();
     let (films, hear) = (std::slice::from_ref(&film), &mut |_| ControlFlow::Continue(()));
@@ -431,7 +431,7 @@ fn leftovers_that_cannot_be_used_are_refused_by_name() {
         (Region::empty(), "encloses nothing"),
         (huge, "lies too far out"),
     ] {
-        let left = Leftover::new("old-3b.svg", &shape);
+        let left = Offcut::new("old-3b.svg", &shape);
         let pieces = [piece(1, Region::disc(Point::ORIGIN, Mm(10.0)))];
         let mut diagnostics = Diagnostics::new();
         let (films, hear) = (std::slice::from_ref(&film), &mut |_| ControlFlow::Continue(()));

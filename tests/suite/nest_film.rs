@@ -6,9 +6,9 @@ use frusta::base::frame::{Art, Point};
 use frusta::base::tolerance::FLATTEN;
 use frusta::base::units::Mm;
 use frusta::make::film::bill::{Buy, bills, tally};
-use frusta::make::film::left::{LEAST, leftovers};
+use frusta::make::film::offcut::{LEAST, leftovers};
 use frusta::make::film::stock::Source;
-use frusta::make::film::{Effort, Leftover, SheetLayout, lay_out_on};
+use frusta::make::film::{Effort, Offcut, SheetLayout, lay_out_on};
 use frusta::make::piece::Piece;
 use frusta::outline::clearance::distance_by_all_pairs;
 use frusta::outline::{Op, Region};
@@ -23,7 +23,7 @@ fn discs(n: u32, radius: f64) -> Vec<Piece> {
     (1..=n).map(|i| piece(i, Region::disc(Point::ORIGIN, Mm(radius)))).collect()
 }
 
-fn laid_on(pieces: &[Piece], film: &FilmSpec, left: Vec<Leftover>) -> Vec<SheetLayout> {
+fn laid_on(pieces: &[Piece], film: &FilmSpec, left: Vec<Offcut>) -> Vec<SheetLayout> {
     let mut diagnostics = Diagnostics::new();
     let films = std::slice::from_ref(film);
     let hear = &mut |_| ControlFlow::Continue(());
@@ -50,9 +50,9 @@ fn the_leftover_of_one_job_serves_the_next() {
     let next = discs(9, 14.0);
     let corner = left[0].bounds().min;
     let outline: Region<Art> = left[0].clone().reframed();
-    let after = laid_on(&next, &film, vec![Leftover::new("gold-1a.svg", &outline)]);
+    let after = laid_on(&next, &film, vec![Offcut::new("gold-1a.svg", &outline)]);
     assert_eq!(after.len(), 1, "all nine fit on the leftover");
-    assert_eq!(after[0].stock.source, Source::Leftover("gold-1a.svg".into()));
+    assert_eq!(after[0].stock.source, Source::Offcut("gold-1a.svg".into()));
     assert_sound(&next, &film, &after);
     // Back on the first sheet, measured against what was cut there, pair by pair.
     for p in &after[0].placed {

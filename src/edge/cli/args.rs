@@ -22,12 +22,12 @@ pub struct Typed {
     pub command: Command,
     /// How much to say.
     #[command(flatten)]
-    pub voice: Voice,
+    pub voice: OutputMode,
 }
 
 /// How much to say, and how.
 #[derive(Clone, Copy, Debug, Args)]
-pub struct Voice {
+pub struct OutputMode {
     /// Print the result, and everything found, as JSON.
     #[arg(long, global = true)]
     pub json: bool,

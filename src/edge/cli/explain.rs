@@ -2,7 +2,7 @@
 //!
 //! Imports: base::diag, edge::cli::{codes, words}.
 
-use super::args::Voice;
+use super::args::OutputMode;
 use super::{Exit, Outcome, codes, words};
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use serde::Serialize;
@@ -30,7 +30,7 @@ fn flowing(text: &str) -> String {
 ///
 /// # Errors
 /// What writing to standard output says.
-pub fn run(code: Option<&str>, voice: Voice) -> io::Result<Exit> {
+pub fn run(code: Option<&str>, voice: OutputMode) -> io::Result<Exit> {
     let Some(wanted) = code else { return list(voice) };
     if let Some(code) = codes::all().find(|c| c.id == wanted) {
         let told = Told::of(code);
@@ -58,7 +58,7 @@ pub fn run(code: Option<&str>, voice: Voice) -> io::Result<Exit> {
     Ok(Exit::Usage)
 }
 
-fn list(voice: Voice) -> io::Result<Exit> {
+fn list(voice: OutputMode) -> io::Result<Exit> {
     if voice.json {
         words::json(&codes::all().map(Told::of).collect::<Vec<_>>())?;
     } else {

@@ -2,14 +2,14 @@
 //!
 //! Imports: base, read, make, write, edge::{kit, cli}.
 
-use super::args::Voice;
+use super::args::OutputMode;
 use super::codes::{CANNOT_WRITE, NOT_OURS, OVER_JOB};
-use super::stages::{self, Opened};
+use super::stages::{self, LoadedJob};
 use super::{Exit, Outcome, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
 use crate::base::money::Money;
-use crate::edge::kit::{Begun, Refused};
+use crate::edge::kit::{Refused, StagedKit};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
@@ -166,7 +166,7 @@ struct FileSize {
 ///
 /// # Errors
 /// What writing to standard output says.
-pub fn check(job: &Path, effort: Effort, voice: Voice) -> io::Result<Exit> {
+pub fn check(job: &Path, effort: Effort, voice: OutputMode) -> io::Result<Exit> {
     let mut opened = stages::open(job);
     let verified = stages::run(&mut opened, effort, voice);
     finish(opened, verified.as_ref(), None, voice)
@@ -176,7 +176,7 @@ pub fn check(job: &Path, effort: Effort, voice: Voice) -> io::Result<Exit> {
 ///
 /// # Errors
 /// What writing to standard output says.
-pub fn run(job: &Path, order: &Order, voice: Voice) -> io::Result<Exit> {
+pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
     let mut opened = stages::open(job);
     let out = order.out.clone().unwrap_or_else(|| opened.folder.join("kit"));
     if holds(&out, &opened.folder) {
@@ -209,22 +209,22 @@ fn holds(out: &Path, folder: &Path) -> bool {
 }
 
 fn written(
-    opened: &mut Opened,
+    opened: &mut LoadedJob,
     plan: &Verified,
     prepared: Option<&Prepared>,
     out: &Path,
     order: &Order,
-    voice: Voice,
+    voice: OutputMode,
 ) -> Option<Written> {
     let start = Instant::now();
-    let refused = |opened: &mut Opened, refused| {
+    let refused = |opened: &mut LoadedJob, refused| {
         opened.diagnostics.push(unwritten(out, refused));
         opened.exit = Exit::Files;
     };
     // Whether the folder may be written to is looked at while the first files are made; then files go to the disk while
     // others are made.
     let begun = OnceLock::new();
-    let begin = || begun.get_or_init(|| Begun::new(out, order.force));
+    let begin = || begun.get_or_init(|| StagedKit::new(out, order.force));
     let tell = |f: &KitFile| {
         if !order.dry_run
             && let Ok(begun) = begin()
@@ -309,7 +309,12 @@ fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
 }
 
 /// Says what came of it.
-fn finish(opened: Opened, plan: Option<&Verified>, kit: Option<Written>, voice: Voice) -> io::Result<Exit> {
+fn finish(
+    opened: LoadedJob,
+    plan: Option<&Verified>,
+    kit: Option<Written>,
+    voice: OutputMode,
+) -> io::Result<Exit> {
     let exit = if opened.diagnostics.any_fault() { opened.exit } else { Exit::Done };
     let diagnostics = opened.diagnostics.into_vec();
     let totals = plan.map(|p| Totals { pieces: p.pieces.len(), sheets: p.sheets.len(), films: to_buy(p) });

@@ -2,7 +2,7 @@
 //!
 //! Imports: base, read::job, make::cup, edge::cli.
 
-use super::args::Voice;
+use super::args::OutputMode;
 use super::codes::REST_AT_FAULT;
 use super::{Exit, Outcome, stages, words};
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath, Severity, Step};
@@ -80,7 +80,7 @@ fn wrap(f: &Frustum) -> Wrap {
 ///
 /// # Errors
 /// What writing to standard output says.
-pub fn run(job: &Path, voice: Voice) -> io::Result<Exit> {
+pub fn run(job: &Path, voice: OutputMode) -> io::Result<Exit> {
     let opened = stages::open(job);
     let mut diagnostics = opened.diagnostics;
     let taped = opened.cup.as_ref();

@@ -14,7 +14,7 @@ pub mod make;
 pub mod explain;
 
 use crate::base::diag::{Diagnostic, KeyPath};
-use args::{Command, Typed, Voice};
+use args::{Command, OutputMode, Typed};
 use clap::{CommandFactory, Parser};
 use std::io;
 use std::process::ExitCode;

@@ -4,7 +4,7 @@
 
 use super::codes::{CANNOT_READ, NOT_TEXT};
 use super::words::{self, Text};
-use super::{Exit, Voice};
+use super::{Exit, OutputMode};
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::units::LengthUnit;
 use crate::edge::folder::Folder;
@@ -21,7 +21,7 @@ use std::time::{Duration, Instant};
 
 /// A job as it was found.
 #[derive(Debug)]
-pub struct Opened {
+pub struct LoadedJob {
     /// The job, if it has no fault.
     pub job: Option<Job>,
     /// The cup and the job's unit, if these have no fault.
@@ -37,10 +37,10 @@ pub struct Opened {
 }
 
 /// Reads the job that a file or folder holds.
-pub fn open(named: &Path) -> Opened {
+pub fn open(named: &Path) -> LoadedJob {
     let path = if named.is_dir() { named.join("job.toml") } else { named.to_owned() };
     let folder = path.parent().map(Path::to_owned).unwrap_or_default();
-    let mut opened = Opened {
+    let mut opened = LoadedJob {
         job: None,
         cup: None,
         text: Text::of(&path),
@@ -173,7 +173,7 @@ pub fn now_writing() {
 }
 
 /// Runs the stages and measures everything again; `None` if a fault was found.
-pub fn run(opened: &mut Opened, effort: Effort, voice: Voice) -> Option<Verified> {
+pub fn run(opened: &mut LoadedJob, effort: Effort, voice: OutputMode) -> Option<Verified> {
     let job = opened.job.as_ref()?;
     let folder = match Folder::open(&opened.folder) {
         Ok(folder) => folder,
@@ -184,7 +184,7 @@ pub fn run(opened: &mut Opened, effort: Effort, voice: Voice) -> Option<Verified
         }
     };
     let names: Vec<String> = job.films.iter().map(|f| f.name.clone()).collect();
-    let mut teller = Teller::new(voice, names);
+    let mut teller = ProgressReporter::new(voice, names);
     let plan = plan::run(job, &folder, effort, &mut opened.diagnostics, &mut |stage| teller.hear(stage));
     teller.begin("verify");
     ON_CTRL_C.store(LEAVE, Ordering::SeqCst);
@@ -215,7 +215,7 @@ pub fn run(opened: &mut Opened, effort: Effort, voice: Voice) -> Option<Verified
 }
 
 /// Says where a run is.
-struct Teller {
+struct ProgressReporter {
     verbose: bool,
     line: bool,
     films: Vec<String>,
@@ -225,12 +225,12 @@ struct Teller {
     counts: Vec<String>,
 }
 
-impl Teller {
-    fn new(voice: Voice, films: Vec<String>) -> Teller {
+impl ProgressReporter {
+    fn new(voice: OutputMode, films: Vec<String>) -> ProgressReporter {
         let dumb = std::env::var_os("TERM").is_none_or(|t| t == "dumb");
         let line = io::stderr().is_terminal() && !dumb && !voice.quiet && !voice.json;
         let now = Instant::now();
-        Teller {
+        ProgressReporter {
             verbose: voice.verbose,
             line,
             films,
@@ -312,8 +312,8 @@ mod tests {
     /// The only test that touches the shared state, so that no other can disturb it.
     #[test]
     fn only_the_film_search_is_told_to_stop_and_only_when_asked() {
-        let voice = Voice { json: false, quiet: true, verbose: false };
-        let mut teller = Teller::new(voice, vec!["leaf".into()]);
+        let voice = OutputMode { json: false, quiet: true, verbose: false };
+        let mut teller = ProgressReporter::new(voice, vec!["leaf".into()]);
         let step = || Stage::Film(Progress { film: FilmId(0), step: 1, steps: 9, sheets: 1, used: Mm(10.0) });
         let _ = teller.hear(Stage::Begins("accents"));
         assert_eq!(ON_CTRL_C.load(Ordering::SeqCst), LEAVE);

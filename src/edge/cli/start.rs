@@ -2,7 +2,7 @@
 //!
 //! Imports: base::diag, edge::cli.
 
-use super::args::Voice;
+use super::args::OutputMode;
 use super::codes::CANNOT_WRITE;
 use super::stages::reason;
 use super::{Exit, Outcome, words};
@@ -27,7 +27,7 @@ struct Started<'a> {
 ///
 /// # Errors
 /// What writing to standard output says.
-pub fn run(folder: &Path, voice: Voice) -> io::Result<Exit> {
+pub fn run(folder: &Path, voice: OutputMode) -> io::Result<Exit> {
     let mut files = Vec::new();
     let mut found = Vec::new();
     for (name, text) in FILES {

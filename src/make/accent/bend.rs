@@ -1,4 +1,4 @@
-//! [`Frame`]: how a shape gives way, by a displacement of each node along its normal, without a refit.
+//! [`BendBasis`]: how a shape gives way, by a displacement of each node along its normal, without a refit.
 //!
 //! A bent curve keeps its nodes. Node k moves by u_k along its normal; its handles follow with the slope of the
 //! displacement there (differences of the neighbours over the arc between), so a smooth curve stays smooth. Every
@@ -7,14 +7,14 @@
 //!
 //! Imports: make::accent::outline.
 
-use super::outline::{Loop, Node, V, add, bernstein, len, mul, sub, unit};
+use super::outline::{CubicLoop, Node, V, add, bernstein, len, mul, sub, unit};
 
 /// Samples a segment.
 const STEPS: usize = 4;
 
 /// A point of the curve and its four weights: node `knot - 1` to `knot + 2`.
 #[derive(Clone, Debug)]
-pub(super) struct Sample {
+pub(super) struct WeightedPoint {
     pub at: V,
     /// Outward normal.
     pub normal: V,
@@ -24,16 +24,16 @@ pub(super) struct Sample {
 
 /// What bends of a template's hull do, at size 1.
 #[derive(Clone, Debug)]
-pub(super) struct Frame {
+pub(super) struct BendBasis {
     /// Outward normal of each node.
     pub normals: Vec<V>,
     /// Arc after each node.
     pub arcs: Vec<f64>,
-    pub samples: Vec<Sample>,
+    pub samples: Vec<WeightedPoint>,
 }
 
-impl Frame {
-    pub fn new(hull: &Loop) -> Frame {
+impl BendBasis {
+    pub fn new(hull: &CubicLoop) -> BendBasis {
         let n = hull.nodes.len();
         let arcs: Vec<f64> = (0..n)
             .map(|k| {
@@ -50,27 +50,27 @@ impl Frame {
         // Counter-clockwise: the outside is to the right.
         let right = |t: V| [t[1], -t[0]];
         let normals: Vec<V> = (0..n).map(|k| right(tangent(k))).collect();
-        let mut frame = Frame { normals, arcs, samples: Vec::with_capacity(n * STEPS) };
+        let mut frame = BendBasis { normals, arcs, samples: Vec::with_capacity(n * STEPS) };
         let places = (0..n).flat_map(|k| (0..STEPS).map(move |i| (k, i as f64 / STEPS as f64)));
         frame.samples = places.map(|(k, t)| frame.sample(hull, k, t)).collect();
         frame
     }
     /// A point of the curve: segment and parameter.
-    pub fn sample(&self, hull: &Loop, k: usize, t: f64) -> Sample {
+    pub fn sample(&self, hull: &CubicLoop, k: usize, t: f64) -> WeightedPoint {
         let normal = if t == 0.0 {
             self.normals[k]
         } else {
             let ahead = unit(sub(hull.point(k, (t + 0.02).min(1.0)), hull.point(k, t - 0.02)));
             [ahead[1], -ahead[0]]
         };
-        Sample { at: hull.point(k, t), normal, knot: k, weight: self.weights(hull, k, t) }
+        WeightedPoint { at: hull.point(k, t), normal, knot: k, weight: self.weights(hull, k, t) }
     }
     /// Arcs on both sides of a node.
     fn span(&self, k: usize) -> f64 {
         let n = self.arcs.len();
         self.arcs[(k + n - 1) % n] + self.arcs[k % n]
     }
-    fn weights(&self, hull: &Loop, k: usize, t: f64) -> [f64; 4] {
+    fn weights(&self, hull: &CubicLoop, k: usize, t: f64) -> [f64; 4] {
         let n = hull.nodes.len();
         let next = (k + 1) % n;
         let b = bernstein(t);
@@ -79,7 +79,7 @@ impl Frame {
         [-out, b[0] + b[1] + into, b[2] + b[3] + out, -into]
     }
     /// The bent curve, at size 1.
-    pub fn bent(&self, hull: &Loop, bends: &[f64]) -> Loop {
+    pub fn bent(&self, hull: &CubicLoop, bends: &[f64]) -> CubicLoop {
         if bends.is_empty() {
             return hull.clone();
         }
@@ -96,10 +96,10 @@ impl Frame {
                 out: add(old.out, add(by, mul(slope, b))),
             }
         };
-        Loop { nodes: (0..n).map(node).collect() }
+        CubicLoop { nodes: (0..n).map(node).collect() }
     }
     /// Displacement of a sample.
-    pub fn moved(&self, s: &Sample, bends: &[f64]) -> V {
+    pub fn moved(&self, s: &WeightedPoint, bends: &[f64]) -> V {
         let n = self.normals.len();
         let mut d = [0.0; 2];
         for (j, w) in s.weight.iter().enumerate() {

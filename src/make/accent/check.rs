@@ -3,12 +3,12 @@
 //! Imports: base, read::job, make::accent::{families, template, greedy, field}.
 
 use super::families::Family;
-use super::field::Field;
-use super::greedy::Kit;
+use super::greedy::FillParams;
 use super::template::{NARROWEST, Template};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
 use crate::base::units::{Mm, Seed};
+use crate::make::accent::distance_field::DistanceField;
 use crate::outline::{FillRule, Region};
 use crate::read::job::{AccentSpec, SpotShape};
 
@@ -211,7 +211,12 @@ fn own_outlines(
 }
 
 /// The note of a fill that found no place for a single spot.
-pub(super) fn no_room(kit: &Kit, field: &Field, spec: &AccentSpec, at: &KeyPath) -> Diagnostic {
+pub(super) fn no_room(
+    kit: &FillParams,
+    field: &DistanceField,
+    spec: &AccentSpec,
+    at: &KeyPath,
+) -> Diagnostic {
     let (_, widest) = field.largest();
     let widest = Mm(2.0 * widest.max(0.0));
     let wanted = Mm(2.0 * kit.slimmest());

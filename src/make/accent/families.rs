@@ -5,7 +5,7 @@
 //!
 //! Imports: base, make::accent::outline.
 
-use super::outline::{Loop, V, add, dot, len, mul, ring_area, sub, unit};
+use super::outline::{CubicLoop, V, add, dot, len, mul, ring_area, sub, unit};
 use crate::base::random::Random;
 use std::f64::consts::{PI, TAU};
 
@@ -86,7 +86,8 @@ impl Family {
     }
     /// One of its shapes.
     pub(super) fn draw(self, random: &mut Random) -> Drawn {
-        let plain = |dense: Vec<V>, nodes: usize| Drawn { hull: Loop::through(&dense, nodes), parts: vec![] };
+        let plain =
+            |dense: Vec<V>, nodes: usize| Drawn { hull: CubicLoop::through(&dense, nodes), parts: vec![] };
         match self {
             Family::Pebble => plain(pebble(random), 12),
             Family::Blob => plain(blob(random), 12),
@@ -103,9 +104,9 @@ impl Family {
 
 /// What a family draws: the outline that packs, and the parts that are cut where they are not the outline itself.
 pub(super) struct Drawn {
-    pub hull: Loop,
+    pub hull: CubicLoop,
     /// Curves and whether they take the tint.
-    pub parts: Vec<(Loop, bool)>,
+    pub parts: Vec<(CubicLoop, bool)>,
 }
 
 const DENSE: usize = 240;
@@ -148,13 +149,13 @@ fn blob(r: &mut Random) -> Vec<V> {
 }
 
 /// Five round petals: the second wave flattens their tips and sharpens the valleys between.
-fn star_flower(r: &mut Random) -> Loop {
+fn star_flower(r: &mut Random) -> CubicLoop {
     let depth = r.between(0.13, 0.17);
     let uneven = (r.between(0.0, 0.025), r.between(0.0, TAU));
     let dense =
         polar(|a| waves(&[(5.0, depth, 0.0), (10.0, -0.16 * depth, 0.0), (2.0, uneven.0, uneven.1)], a));
     // A node on each tip and in each valley.
-    Loop::through_at(&dense, (0..10).map(|k| DENSE as f64 * f64::from(k) / 10.0).collect())
+    CubicLoop::through_at(&dense, (0..10).map(|k| DENSE as f64 * f64::from(k) / 10.0).collect())
 }
 
 /// An egg of length 1 along x: half-width `wide`, `heavy` at its right end, tips blunted by `blunt`, then bent.
@@ -303,10 +304,10 @@ fn broken_ring(lobes: usize, r: &mut Random) -> Drawn {
             })
             .map(shape)
             .collect();
-        parts.push((Loop::through(&dense, 14), false));
+        parts.push((CubicLoop::through(&dense, 14), false));
     }
-    parts.push((Loop::through(&polar(|a| centre * hull(a)), 8), true));
-    Drawn { hull: Loop::through(&polar(hull), 12), parts }
+    parts.push((CubicLoop::through(&polar(|a| centre * hull(a)), 8), true));
+    Drawn { hull: CubicLoop::through(&polar(hull), 12), parts }
 }
 
 /// Turns a drawing so that its longest extent lies along x.

@@ -2,16 +2,21 @@
 //!
 //! Imports: base, read::job, make::accent::{greedy, outline, world}.
 
-use super::greedy::Draft;
+use super::greedy::SpotCandidate;
 use super::outline::{V, len, ring_area, sub};
-use super::world::World;
 use crate::base::random::Random;
+use crate::make::accent::obstacle_grid::ObstacleGrid;
 use crate::read::job::{AccentSpec, FilmId, ShareBy};
 use std::collections::BTreeMap;
 
 /// A film for each draft. By count, counts follow the shares within one spot; by area, areas follow them within about
 /// half of a large spot.
-pub(super) fn choose(spec: &AccentSpec, drafts: &[Draft], world: &World, random: &mut Random) -> Vec<FilmId> {
+pub(super) fn choose(
+    spec: &AccentSpec,
+    drafts: &[SpotCandidate],
+    world: &ObstacleGrid,
+    random: &mut Random,
+) -> Vec<FilmId> {
     if spec.films.len() < 2 {
         let only = spec.films.first().map_or(FilmId(0), |f| f.0);
         return vec![only; drafts.len()];
@@ -67,7 +72,7 @@ fn counts(spec: &AccentSpec, total: usize) -> Vec<f64> {
 }
 
 /// For each draft those whose middles lie within both sizes of its own, over the seam: by a grid of middles.
-fn neighbours(drafts: &[Draft], world: &World) -> Vec<Vec<usize>> {
+fn neighbours(drafts: &[SpotCandidate], world: &ObstacleGrid) -> Vec<Vec<usize>> {
     let largest = drafts.iter().map(|d| d.pose.size).fold(1.0, f64::max);
     let cell = 1.2 * largest + 3.0;
     let key = |p: V| (libm::floor(p[0] / cell) as i64, libm::floor(p[1] / cell) as i64);

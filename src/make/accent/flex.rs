@@ -1,4 +1,4 @@
-//! [`evened`]: spots shift, turn, grow and bend until the gaps round them are even.
+//! [`relax_gaps`]: spots shift, turn, grow and bend until the gaps round them are even.
 //!
 //! Spots take their turns. Each wants its outline to go outwards by its share of what every gap has too much; what all
 //! of that has in common becomes a shift and a growth, the rest bends. The nearest outline of each sample bounds how
@@ -7,14 +7,14 @@
 //!
 //! Imports: base, make::accent::{outline, bend, template, world, settle, greedy}.
 
-use super::bend::Sample;
-use super::field::Field;
-use super::greedy::{self, Draft, Kit, home, place};
-use super::outline::{Loop, V, add, as_wide_as, dot, extent, len, mul, sub};
-use super::settle::Pose;
+use super::bend::WeightedPoint;
+use super::greedy::{self, FillParams, SpotCandidate, home, place};
+use super::outline::{CubicLoop, V, add, as_wide_as, dot, extent, len, mul, sub};
 use super::template::{NARROWEST, Template};
-use super::world::{Owner, World};
 use crate::base::random::Random;
+use crate::make::accent::contact::Pose;
+use crate::make::accent::distance_field::DistanceField;
+use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
 use crate::read::job::SpotTurn;
 
 /// What a bending spot may do.
@@ -32,7 +32,7 @@ pub(super) struct Give {
 
 /// How a fill is evened.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Way {
+pub(super) struct RelaxRules {
     pub cap: f64,
     pub slope: f64,
     /// Shares of each turn, before and after small spots are put in.
@@ -40,18 +40,18 @@ pub(super) struct Way {
     pub then: &'static [f64],
 }
 
-impl Way {
+impl RelaxRules {
     /// Bends that leave a shape its looks.
-    pub fn supple(cap: f64) -> Way {
-        Way { cap, slope: 0.65, first: &[0.6, 0.7], then: &[0.7, 0.8, 0.9, 0.9] }
+    pub fn supple(cap: f64) -> RelaxRules {
+        RelaxRules { cap, slope: 0.65, first: &[0.6, 0.7], then: &[0.7, 0.8, 0.9, 0.9] }
     }
     /// No bends: spots only shift, turn and grow.
-    pub fn rigid() -> Way {
-        Way { cap: 0.0, slope: 1.0, first: &[0.5, 0.5, 0.6], then: &[0.6, 0.8] }
+    pub fn rigid() -> RelaxRules {
+        RelaxRules { cap: 0.0, slope: 1.0, first: &[0.5, 0.5, 0.6], then: &[0.6, 0.8] }
     }
     /// Bends on the way to cells.
-    pub fn cells() -> Way {
-        Way { cap: 0.4, slope: CELLS, first: &[0.6], then: &[0.8] }
+    pub fn cells() -> RelaxRules {
+        RelaxRules { cap: 0.4, slope: CELLS, first: &[0.6], then: &[0.8] }
     }
 }
 
@@ -81,33 +81,34 @@ struct Bound {
 
 /// Evens the gaps of a fill, and puts small spots into what stays too narrow for rigid ones. `bare` is the raster
 /// before the first spot; gives the raster after the last.
-pub(super) fn evened(
-    kit: &Kit,
-    world: &mut World,
-    bare: &Field,
-    drafts: &mut Vec<Draft>,
+pub(super) fn relax_gaps(
+    kit: &FillParams,
+    world: &mut ObstacleGrid,
+    bare: &DistanceField,
+    drafts: &mut Vec<SpotCandidate>,
     random: &mut Random,
-    way: &Way,
-) -> Field {
-    let mut bender = Bender::new(kit);
+    way: &RelaxRules,
+) -> DistanceField {
+    let mut bender = SpotBender::new(kit);
     let give = |share| Give { cap: way.cap, slope: way.slope, share, turns: kit.turn == SpotTurn::Free };
     let mut gone = vec![f64::INFINITY; drafts.len()];
-    let mut pass = |world: &mut World, drafts: &mut [Draft], bender: &mut Bender, share: f64| {
-        gone.resize(drafts.len(), f64::INFINITY);
-        for (i, d) in drafts.iter_mut().enumerate() {
-            // Who hardly moved the last time has come to rest.
-            if gone[i] > REST {
-                gone[i] = bender.turn(world, d, kit.first + i, &give(share));
+    let mut pass =
+        |world: &mut ObstacleGrid, drafts: &mut [SpotCandidate], bender: &mut SpotBender, share: f64| {
+            gone.resize(drafts.len(), f64::INFINITY);
+            for (i, d) in drafts.iter_mut().enumerate() {
+                // Who hardly moved the last time has come to rest.
+                if gone[i] > REST {
+                    gone[i] = bender.turn(world, d, kit.first + i, &give(share));
+                }
             }
-        }
-    };
+        };
     for &share in way.first {
         pass(world, drafts, &mut bender, share);
     }
     // Neighbours have made room meanwhile.
     let mut field = greedy::painted(kit, world, bare, drafts);
     greedy::fill(kit, world, &mut field, drafts, random, 2);
-    squeeze_in(kit, world, &mut field, drafts, &mut bender, &give(0.0));
+    insert_deformable(kit, world, &mut field, drafts, &mut bender, &give(0.0));
     for &share in way.then {
         pass(world, drafts, &mut bender, share);
     }
@@ -116,7 +117,13 @@ pub(super) fn evened(
 }
 
 /// Bends back spots that became too narrow somewhere, or takes them out.
-pub(super) fn widen(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>, bender: &mut Bender, give: &Give) {
+pub(super) fn widen(
+    kit: &FillParams,
+    world: &mut ObstacleGrid,
+    drafts: &mut Vec<SpotCandidate>,
+    bender: &mut SpotBender,
+    give: &Give,
+) {
     let mut i = 0;
     while i < drafts.len() {
         if bender.widened(world, &mut drafts[i], kit.first + i, give) {
@@ -135,12 +142,12 @@ pub(super) fn widen(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>, bende
 }
 
 /// Small spots that give way to where they are put, in voids down to the width of a spot that is worth its weeding.
-fn squeeze_in(
-    kit: &Kit,
-    world: &mut World,
-    field: &mut Field,
-    drafts: &mut Vec<Draft>,
-    bender: &mut Bender,
+fn insert_deformable(
+    kit: &FillParams,
+    world: &mut ObstacleGrid,
+    field: &mut DistanceField,
+    drafts: &mut Vec<SpotCandidate>,
+    bender: &mut SpotBender,
     give: &Give,
 ) {
     field.revive();
@@ -180,36 +187,42 @@ pub(super) struct Bent {
 }
 
 impl Bent {
-    pub fn of(draft: &Draft, t: &Template) -> Bent {
+    pub fn of(draft: &SpotCandidate, t: &Template) -> Bent {
         let bends = if draft.bends.is_empty() { vec![0.0; t.hull.nodes.len()] } else { draft.bends.clone() };
         Bent { pose: draft.pose, bends }
     }
     /// The curve at size 1.
-    fn curve(&self, t: &Template) -> Loop {
+    fn curve(&self, t: &Template) -> CubicLoop {
         t.frame.bent(&t.hull, &self.bends)
     }
 }
 
 /// Works on one spot at a time; keeps its buffers.
-pub(super) struct Bender<'a> {
-    pub kit: &'a Kit<'a>,
+pub(super) struct SpotBender<'a> {
+    pub kit: &'a FillParams<'a>,
     bounds: Vec<Bound>,
     v: Vec<f64>,
     /// Places of the curve that were short, beside the samples.
-    pub(super) extra: Vec<Sample>,
+    pub(super) extra: Vec<WeightedPoint>,
 }
 
-impl<'a> Bender<'a> {
-    pub fn new(kit: &'a Kit<'a>) -> Bender<'a> {
-        Bender { kit, bounds: Vec::new(), v: Vec::new(), extra: Vec::new() }
+impl<'a> SpotBender<'a> {
+    pub fn new(kit: &'a FillParams<'a>) -> SpotBender<'a> {
+        SpotBender { kit, bounds: Vec::new(), v: Vec::new(), extra: Vec::new() }
     }
     /// Is a spot wide enough everywhere?
-    pub fn wide(&self, draft: &Draft) -> bool {
+    pub fn wide(&self, draft: &SpotCandidate) -> bool {
         let t = &self.kit.library[draft.template];
         draft.bends.is_empty() || wide_enough(t, &Bent::of(draft, t))
     }
     /// One turn of a placed spot. Gives how far it went (largest displacement, mm).
-    pub fn turn(&mut self, world: &mut World, draft: &mut Draft, id: usize, give: &Give) -> f64 {
+    pub fn turn(
+        &mut self,
+        world: &mut ObstacleGrid,
+        draft: &mut SpotCandidate,
+        id: usize,
+        give: &Give,
+    ) -> f64 {
         // Its own outline would only be in the way of every question; its copies beyond the seam stay.
         world.hide(id);
         let gone = self.moved(world, draft, give);
@@ -223,7 +236,12 @@ impl<'a> Bender<'a> {
         0.0
     }
     /// Where a turn takes a spot that is not in the world, and how far that is.
-    fn moved(&mut self, world: &World, draft: &Draft, give: &Give) -> Option<(Draft, f64)> {
+    fn moved(
+        &mut self,
+        world: &ObstacleGrid,
+        draft: &SpotCandidate,
+        give: &Give,
+    ) -> Option<(SpotCandidate, f64)> {
         let t = &self.kit.library[draft.template];
         let start = Bent::of(draft, t);
         let give = Give { cap: give.cap * t.supple, ..*give };
@@ -236,13 +254,19 @@ impl<'a> Bender<'a> {
             let ring = self.mended(world, t, &mut spot, &give, None)?;
             let gone = ring_gone(&draft.ring, &ring);
             likely_wide_enough(t, &spot).then_some((
-                Draft { template: draft.template, pose: spot.pose, bends: spot.bends, ring },
+                SpotCandidate { template: draft.template, pose: spot.pose, bends: spot.bends, ring },
                 gone,
             ))
         })
     }
     /// Bends back what became too narrow, as far as its neighbours allow; false if it cannot be helped.
-    fn widened(&mut self, world: &mut World, draft: &mut Draft, id: usize, give: &Give) -> bool {
+    fn widened(
+        &mut self,
+        world: &mut ObstacleGrid,
+        draft: &mut SpotCandidate,
+        id: usize,
+        give: &Give,
+    ) -> bool {
         let t = &self.kit.library[draft.template];
         let mut spot = Bent::of(draft, t);
         if draft.bends.is_empty() || wide_enough(t, &spot) {
@@ -258,8 +282,10 @@ impl<'a> Bender<'a> {
                 && wide_enough(t, &spot)
             {
                 world.leave(id);
-                *draft =
-                    home(world, Draft { template: draft.template, pose: spot.pose, bends: spot.bends, ring });
+                *draft = home(
+                    world,
+                    SpotCandidate { template: draft.template, pose: spot.pose, bends: spot.bends, ring },
+                );
                 world.enter(id, std::slice::from_ref(&draft.ring), 0.0);
                 return true;
             }
@@ -269,7 +295,7 @@ impl<'a> Bender<'a> {
     /// Mends a step until the exact distances of the bent curve hold: places that are short join the bounds.
     pub(super) fn mended(
         &mut self,
-        world: &World,
+        world: &ObstacleGrid,
         t: &Template,
         spot: &mut Bent,
         give: &Give,
@@ -297,7 +323,13 @@ impl<'a> Bender<'a> {
         None
     }
     /// A new spot at a place that is too narrow for a rigid one: starts at its smallest size and gives way.
-    pub fn squeezed(&mut self, world: &World, template: usize, at: Pose, give: &Give) -> Option<Draft> {
+    pub fn squeezed(
+        &mut self,
+        world: &ObstacleGrid,
+        template: usize,
+        at: Pose,
+        give: &Give,
+    ) -> Option<SpotCandidate> {
         let t = &self.kit.library[template];
         let give = Give { cap: give.cap * t.supple, ..*give };
         let mut spot = Bent { pose: at, bends: vec![0.0; t.hull.nodes.len()] };
@@ -307,12 +339,12 @@ impl<'a> Bender<'a> {
         }
         let ring = self.mended(world, t, &mut spot, &give, None)?;
         let holds = extent(&ring) >= self.kit.least(t) * 0.98 && likely_wide_enough(t, &spot);
-        holds.then(|| home(world, Draft { template, pose: spot.pose, bends: spot.bends, ring }))
+        holds.then(|| home(world, SpotCandidate { template, pose: spot.pose, bends: spot.bends, ring }))
     }
     /// One linear step; gives by how much the distances before it were short.
     fn step(
         &mut self,
-        world: &World,
+        world: &ObstacleGrid,
         t: &Template,
         spot: &mut Bent,
         give: &Give,

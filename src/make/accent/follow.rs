@@ -1,44 +1,44 @@
-//! [`Follow`]: a fill that follows one obstacle while it is dragged, by filling anew only round it.
+//! [`MovingFill`]: a fill that follows one obstacle while it is dragged, by filling anew only round it.
 //!
 //! What it shows on the way is a fill in its own right (every distance holds), but not the one that the seed gives:
 //! on release the whole fill is made from scratch with [`super::fill`], and only that is kept.
 //!
 //! Imports: base, read::job, make::room, make::accent::{outline, greedy, flex, patch}.
 
-use super::flex::{Bender, Give, Way};
-use super::greedy::{Draft, lift, paint, paint_wish};
+use super::flex::{Give, RelaxRules, SpotBender};
+use super::greedy::{SpotCandidate, lift, paint, paint_wish};
 use super::outline::{V, inside, len, sub};
 use super::patch::Patch;
 use super::template::Template;
-use super::{Fill, Saturation, Stage, Work, check, finished, work};
+use super::{Fill, FillStage, Saturation, Work, check, finished, work};
 use crate::base::diag::{Diagnostics, KeyPath};
 use crate::base::frame::{Art, Plane};
 use crate::base::random::Random;
 use crate::base::tolerance::ACCENT_FLATTEN;
 use crate::base::units::Seed;
-use crate::make::room::Room;
+use crate::make::free_area::FreeArea;
 use crate::outline::Region;
 use crate::read::job::{AccentSpec, Adapt, SpotTurn};
 
 /// A fill on the move.
-pub struct Follow {
-    room: Room,
+pub struct MovingFill {
+    room: FreeArea,
     spec: AccentSpec,
     library: Vec<Template>,
     shapes: Vec<Template>,
-    stage: Stage,
+    stage: FillStage,
     /// The raster without spots and without the obstacle that moves.
-    bare: super::field::Field,
-    slots: Vec<Option<Draft>>,
+    bare: crate::make::accent::distance_field::DistanceField,
+    slots: Vec<Option<SpotCandidate>>,
     which: usize,
     random: Random,
 }
 
-impl Follow {
+impl MovingFill {
     /// The fill as [`super::fill`] makes it, ready to follow obstacle `which` of the room. `None` with faults.
     #[allow(clippy::too_many_arguments, reason = "those of `fill` and one more")]
     pub fn new(
-        room: &Room,
+        room: &FreeArea,
         spec: &AccentSpec,
         own: &[Region<Art>],
         seed: Seed,
@@ -46,7 +46,7 @@ impl Follow {
         which: usize,
         at: &KeyPath,
         diagnostics: &mut Diagnostics,
-    ) -> Option<Follow> {
+    ) -> Option<MovingFill> {
         let height = room.zone.high - room.zone.low;
         let library = check::library(spec, own, height, seed, at, diagnostics).ok()?;
         let Work { stage, drafts, shapes, .. } = work(room, spec, &library, seed, accent, at, diagnostics);
@@ -59,7 +59,7 @@ impl Follow {
             }
         }
         bare.ready();
-        Some(Follow {
+        Some(MovingFill {
             room: room.clone(),
             spec: spec.clone(),
             library,
@@ -94,7 +94,7 @@ impl Follow {
             .into_iter()
             .filter(|&i| {
                 let Some(d) = &patch.slots[i] else { return false };
-                let me = Some(super::world::Owner::new(kit.first + i, 0));
+                let me = Some(crate::make::accent::obstacle_grid::Owner::new(kit.first + i, 0));
                 let covered = |n: i32| rings.iter().any(|r| inside(r, patch.world.turned(d.pose.at, n)));
                 !patch.world.holds(&d.ring, kit.need, me) || (-1..=1).any(covered)
             })
@@ -110,10 +110,10 @@ impl Follow {
         let new = patch.fill(&mut self.random);
         if let Adapt::Flex(_) | Adapt::Mosaic = self.spec.adapt {
             let way = match self.spec.adapt {
-                Adapt::Flex(cap) => Way::supple(cap),
-                _ => Way::cells(),
+                Adapt::Flex(cap) => RelaxRules::supple(cap),
+                _ => RelaxRules::cells(),
             };
-            let mut bender = Bender::new(&kit);
+            let mut bender = SpotBender::new(&kit);
             let give = |share| Give {
                 cap: way.cap,
                 slope: way.slope,
@@ -128,7 +128,7 @@ impl Follow {
                 }
             }
             // Too narrow now: better nothing there until the release.
-            let narrow = |d: &Draft| !bender.wide(d);
+            let narrow = |d: &SpotCandidate| !bender.wide(d);
             let narrow: Vec<usize> =
                 new.iter().copied().filter(|&i| patch.slots[i].as_ref().is_some_and(narrow)).collect();
             let narrow = patch.take(&narrow);
@@ -144,13 +144,13 @@ impl Follow {
     }
     /// The fill as it stands.
     pub fn fill(&self) -> Fill {
-        let drafts: Vec<Draft> = self.slots.iter().flatten().cloned().collect();
+        let drafts: Vec<SpotCandidate> = self.slots.iter().flatten().cloned().collect();
         let mut random = Random::new(Seed(0), "follow-films", 0);
         let spots = finished(&self.room, &self.spec, &self.shapes, &drafts, &mut random, &self.stage.world);
         Fill { spots, saturation: Saturation::default() }
     }
     /// The room with the obstacle where it is now.
-    pub fn room(&self) -> &Room {
+    pub fn room(&self) -> &FreeArea {
         &self.room
     }
 }

@@ -2,18 +2,18 @@
 //!
 //! Imports: base, make::accent::{outline, template, world, field, settle}.
 
-use super::field::Field;
 use super::outline::{V, ring_area, sub};
-use super::settle::{Pose, Rules, settle};
 use super::template::{RAYS, Template};
-use super::world::World;
 use crate::base::random::Random;
+use crate::make::accent::contact::{Pose, Rules, grow_to_contact};
+use crate::make::accent::distance_field::DistanceField;
+use crate::make::accent::obstacle_grid::ObstacleGrid;
 use crate::read::job::SpotTurn;
 use std::f64::consts::{PI, TAU};
 
 /// A spot in the making.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Draft {
+pub(super) struct SpotCandidate {
     pub template: usize,
     pub pose: Pose,
     /// Its corners on the plane.
@@ -23,7 +23,7 @@ pub(super) struct Draft {
 }
 
 /// What all stages of one fill share.
-pub(super) struct Kit<'a> {
+pub(super) struct FillParams<'a> {
     pub library: &'a [Template],
     /// Distance that makers keep.
     pub need: f64,
@@ -34,7 +34,7 @@ pub(super) struct Kit<'a> {
     pub first: usize,
 }
 
-impl Kit<'_> {
+impl FillParams<'_> {
     /// Smallest size of a template in this fill.
     pub fn least(&self, t: &Template) -> f64 {
         self.smallest.max(t.smallest)
@@ -51,7 +51,7 @@ impl Kit<'_> {
         }
     }
     /// The turn that a spot has to take at a place, if it is not free: `None` where any will do.
-    pub fn turned(&self, world: &World, t: &Template, at: V) -> Option<f64> {
+    pub fn turned(&self, world: &ObstacleGrid, t: &Template, at: V) -> Option<f64> {
         match self.turn {
             SpotTurn::Free => None,
             SpotTurn::Upright => {
@@ -76,7 +76,7 @@ impl Kit<'_> {
 }
 
 /// The copy of a draft whose origin lies on the turn itself.
-pub(super) fn home(world: &World, mut draft: Draft) -> Draft {
+pub(super) fn home(world: &ObstacleGrid, mut draft: SpotCandidate) -> SpotCandidate {
     let n = world.home(draft.pose.at);
     if n != 0 {
         let [c, s] = world.turned_by(n);
@@ -88,7 +88,7 @@ pub(super) fn home(world: &World, mut draft: Draft) -> Draft {
 }
 
 /// Places a draft: into the world and the field, with its copies.
-pub(super) fn place(world: &mut World, field: Option<&mut Field>, id: usize, ring: &[V]) {
+pub(super) fn place(world: &mut ObstacleGrid, field: Option<&mut DistanceField>, id: usize, ring: &[V]) {
     let rings = [ring.to_vec()];
     world.enter(id, &rings, 0.0);
     if let Some(field) = field {
@@ -97,22 +97,28 @@ pub(super) fn place(world: &mut World, field: Option<&mut Field>, id: usize, rin
 }
 
 /// Paints a draft into the field, with the copies that come near the turn.
-pub(super) fn paint(world: &World, field: &mut Field, id: usize, ring: &[V]) {
+pub(super) fn paint(world: &ObstacleGrid, field: &mut DistanceField, id: usize, ring: &[V]) {
     paint_wish(world, field, id, ring, 0.0);
 }
 
 /// The same for an outline that wants more than the gap.
-pub(super) fn paint_wish(world: &World, field: &mut Field, id: usize, ring: &[V], more: f64) {
+pub(super) fn paint_wish(world: &ObstacleGrid, field: &mut DistanceField, id: usize, ring: &[V], more: f64) {
     copies(world, ring, |copy| field.paint(id as u32, copy, more));
 }
 
 /// Takes a draft that has left the world out of the field, with its copies. `bare` is the raster of what never leaves.
-pub(super) fn lift(world: &World, field: &mut Field, bare: &Field, id: usize, ring: &[V]) {
+pub(super) fn lift(
+    world: &ObstacleGrid,
+    field: &mut DistanceField,
+    bare: &DistanceField,
+    id: usize,
+    ring: &[V],
+) {
     copies(world, ring, |copy| field.lift(id as u32, copy, world, bare));
 }
 
 /// An outline and those of its copies that come near the turn.
-fn copies(world: &World, ring: &[V], mut each: impl FnMut(&[V])) {
+fn copies(world: &ObstacleGrid, ring: &[V], mut each: impl FnMut(&[V])) {
     for n in -1..=1 {
         let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
         if n == 0 || copy.iter().any(|p| world.inside(*p).0) {
@@ -122,7 +128,12 @@ fn copies(world: &World, ring: &[V], mut each: impl FnMut(&[V])) {
 }
 
 /// All drafts painted into a raster of the bare wall.
-pub(super) fn painted(kit: &Kit, world: &World, bare: &Field, drafts: &[Draft]) -> Field {
+pub(super) fn painted(
+    kit: &FillParams,
+    world: &ObstacleGrid,
+    bare: &DistanceField,
+    drafts: &[SpotCandidate],
+) -> DistanceField {
     let mut field = bare.clone();
     for (i, d) in drafts.iter().enumerate() {
         paint(world, &mut field, kit.first + i, &d.ring);
@@ -132,10 +143,10 @@ pub(super) fn painted(kit: &Kit, world: &World, bare: &Field, drafts: &[Draft]) 
 
 /// Fills every void that the field shows, largest first. New drafts are appended.
 pub(super) fn fill(
-    kit: &Kit,
-    world: &mut World,
-    field: &mut Field,
-    drafts: &mut Vec<Draft>,
+    kit: &FillParams,
+    world: &mut ObstacleGrid,
+    field: &mut DistanceField,
+    drafts: &mut Vec<SpotCandidate>,
     random: &mut Random,
     tries: usize,
 ) {
@@ -156,7 +167,7 @@ pub(super) fn fill(
 }
 
 /// Free length from a place in each direction (the round written twice), until the distance field falls to what must be kept.
-fn rays(kit: &Kit, field: &Field, p: V) -> [f64; 2 * RAYS] {
+fn rays(kit: &FillParams, field: &DistanceField, p: V) -> [f64; 2 * RAYS] {
     let mut out = [0.0; 2 * RAYS];
     for k in 0..RAYS {
         let a = TAU * k as f64 / RAYS as f64;
@@ -177,14 +188,14 @@ fn rays(kit: &Kit, field: &Field, p: V) -> [f64; 2 * RAYS] {
 
 /// The best of the library at a void.
 fn best_at(
-    kit: &Kit,
-    world: &World,
-    field: &Field,
+    kit: &FillParams,
+    world: &ObstacleGrid,
+    field: &DistanceField,
     p: V,
     random: &mut Random,
     tries: usize,
-    drafts: &[Draft],
-) -> Option<Draft> {
+    drafts: &[SpotCandidate],
+) -> Option<SpotCandidate> {
     let free = rays(kit, field, p);
     let mut ranked: Vec<(f64, usize, f64, f64)> = Vec::new();
     // The last few shapes are not drawn again at once: no lookalike neighbours.
@@ -211,14 +222,14 @@ fn best_at(
         }
     }
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-    let mut best: Option<(f64, Draft)> = None;
+    let mut best: Option<(f64, SpotCandidate)> = None;
     for &(_, i, turn, size) in ranked.iter().take(tries) {
         let t = &kit.library[i];
         let start = Pose { at: p, turn, size: (0.9 * size).min(kit.largest) };
-        if let Some((pose, ring)) = settle(world, Some(field), t, start, &kit.rules(t), None) {
+        if let Some((pose, ring)) = grow_to_contact(world, Some(field), t, start, &kit.rules(t), None) {
             let area = ring_area(&ring) * if recent.contains(&i) { 0.9 } else { 1.0 };
             if best.as_ref().is_none_or(|b| area > b.0) {
-                best = Some((area, Draft { template: i, pose, ring, bends: Vec::new() }));
+                best = Some((area, SpotCandidate { template: i, pose, ring, bends: Vec::new() }));
             }
         }
     }

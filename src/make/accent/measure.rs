@@ -5,13 +5,13 @@
 //!
 //! Imports: base, read::job, make::accent::{field, outline, world}.
 
-use super::field::Field;
 use super::outline::{V, len, perimeter, ring_area, sub};
-use super::world::{Owner, World};
 use super::{Fill, Spot};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Mm, Mm2};
-use crate::make::room::Room;
+use crate::make::accent::distance_field::DistanceField;
+use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
+use crate::make::free_area::FreeArea;
 use crate::read::job::AccentSpec;
 use serde::Serialize;
 
@@ -46,11 +46,11 @@ const PIXEL: f64 = 0.5;
 
 /// Measures a finished fill from its outlines as they are cut, in a grid and a raster of its own. A broken ring counts
 /// by the hull of its parts. Wishes of obstacles beyond the gap are left out of the figures.
-pub fn measure(room: &Room, spec: &AccentSpec, fill: &Fill) -> Measures {
+pub fn measure(room: &FreeArea, spec: &AccentSpec, fill: &Fill) -> Measures {
     let gap = spec.gap.get();
-    let mut world = World::new(&room.development, &room.zone, gap, spec.largest.get() + gap + 8.0);
-    let mut field = Field::new(&world, PIXEL, 2.0 * gap + 3.0);
-    let enter = |world: &mut World, field: &mut Field, id: usize, rings: &[Vec<V>]| {
+    let mut world = ObstacleGrid::new(&room.development, &room.zone, gap, spec.largest.get() + gap + 8.0);
+    let mut field = DistanceField::new(&world, PIXEL, 2.0 * gap + 3.0);
+    let enter = |world: &mut ObstacleGrid, field: &mut DistanceField, id: usize, rings: &[Vec<V>]| {
         for n in world.enter(id, rings, 0.0) {
             for ring in rings {
                 let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();

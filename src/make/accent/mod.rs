@@ -1,7 +1,7 @@
 //! Accent spots: the wall that motifs leave free is filled evenly, over the seam, with small shapes.
 //!
 //! Stages of [`fill`]: a library of shapes is drawn ([`families`], `template`), all that must be kept clear of is
-//! entered into a grid (`world`) and a guiding raster (`field`), voids are filled largest first (`greedy`, `settle`),
+//! entered into a grid (`obstacle_grid`) and a guiding raster (`distance_field`), voids are filled largest first (`greedy`, `grow_to_contact`),
 //! and the result is measured (`measure`).
 //!
 //! Imports: base, read::job, make::cup, make::room.
@@ -11,10 +11,10 @@ mod outline;
 mod bend;
 mod template;
 mod cell;
-mod world;
-mod field;
+mod obstacle_grid;
+mod distance_field;
 mod near;
-mod settle;
+mod contact;
 mod greedy;
 mod flex;
 mod mosaic;
@@ -30,7 +30,7 @@ mod tests;
 
 pub use check::CODES;
 pub use families::Family;
-pub use follow::Follow;
+pub use follow::MovingFill;
 pub use measure::{Measures, measure};
 pub use prove::Saturation;
 
@@ -39,11 +39,11 @@ use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::random::Random;
 use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD};
 use crate::base::units::{Angle, Mm, Seed};
-use crate::make::room::Room;
+use crate::make::free_area::FreeArea;
 use crate::outline::Region;
 use crate::read::job::{AccentSpec, Adapt, FilmId, WallPose};
-use field::Field;
-use greedy::{Draft, Kit};
+use distance_field::DistanceField;
+use greedy::{FillParams, SpotCandidate};
 use outline::V;
 use template::Template;
 
@@ -88,7 +88,7 @@ const BEFORE_BENDS: f64 = 0.8;
 /// the job, `at` its key path. What is wrong goes to `diagnostics`; with a fault there are no spots.
 /// Every distance asked for is kept with [`CLEAR_GUARD`] to spare, so that it holds on the curves as written.
 pub fn fill(
-    room: &Room,
+    room: &FreeArea,
     spec: &AccentSpec,
     own: &[Region<Art>],
     seed: Seed,
@@ -116,7 +116,7 @@ pub fn fill(
 /// What [`fill`] found full is found full again, but for poses whose room differs by less than
 /// [`ACCENT_FLATTEN`] from what the proof asks.
 pub fn prove(
-    room: &Room,
+    room: &FreeArea,
     spec: &AccentSpec,
     own: &[Region<Art>],
     seed: Seed,
@@ -127,21 +127,21 @@ pub fn prove(
     let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, diagnostics) else {
         return Saturation::default();
     };
-    let mut stage = Stage::new(room, spec, &library);
+    let mut stage = FillStage::new(room, spec, &library);
     let kit = stage.kit(spec, &library);
     for (i, spot) in fill.spots.iter().enumerate() {
         for ring in spot.hull.moved(&spot.pose).flat(ACCENT_FLATTEN).rings {
             greedy::place(&mut stage.world, Some(&mut stage.field), kit.first + i, &ring);
         }
     }
-    let kit = Kit { first: kit.first + fill.spots.len(), ..kit };
+    let kit = FillParams { first: kit.first + fill.spots.len(), ..kit };
     prove::saturate(&kit, &mut stage.world, &mut stage.field, &mut Vec::new())
 }
 
 /// A fill before it is written out as spots.
 struct Work {
-    stage: Stage,
-    drafts: Vec<Draft>,
+    stage: FillStage,
+    drafts: Vec<SpotCandidate>,
     /// What the drafts' numbers of shapes stand for; the library is at its end.
     shapes: Vec<Template>,
     saturation: Saturation,
@@ -149,7 +149,7 @@ struct Work {
 }
 
 fn work(
-    room: &Room,
+    room: &FreeArea,
     spec: &AccentSpec,
     library: &[Template],
     seed: Seed,
@@ -157,7 +157,7 @@ fn work(
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Work {
-    let mut stage = Stage::new(room, spec, library);
+    let mut stage = FillStage::new(room, spec, library);
     let mut random = Random::new(seed, "accent", accent as u64);
     let mut drafts = Vec::new();
     let kit = stage.kit(spec, library);
@@ -168,26 +168,26 @@ fn work(
     }
     match spec.adapt {
         Adapt::AsDrawn if spec.polish => {
-            let search = patch::Search::long(POLISH * drafts.len() / PARTS);
+            let search = patch::PolishSearch::long(POLISH * drafts.len() / PARTS);
             for _ in 0..PARTS {
-                stage.even(&kit, &bare, &mut drafts, &mut random, &flex::Way::rigid());
+                stage.even(&kit, &bare, &mut drafts, &mut random, &flex::RelaxRules::rigid());
                 stage.polish(&kit, &bare, &mut drafts, &mut random, &search);
             }
-            stage.even(&kit, &bare, &mut drafts, &mut random, &flex::Way::rigid());
+            stage.even(&kit, &bare, &mut drafts, &mut random, &flex::RelaxRules::rigid());
         }
         Adapt::AsDrawn => {}
         Adapt::Flex(cap) => {
-            let search = patch::Search::short((BEFORE_BENDS * drafts.len() as f64) as usize);
+            let search = patch::PolishSearch::short((BEFORE_BENDS * drafts.len() as f64) as usize);
             stage.polish(&kit, &bare, &mut drafts, &mut random, &search);
-            stage.even(&kit, &bare, &mut drafts, &mut random, &flex::Way::supple(cap));
+            stage.even(&kit, &bare, &mut drafts, &mut random, &flex::RelaxRules::supple(cap));
         }
-        Adapt::Mosaic => stage.even(&kit, &bare, &mut drafts, &mut random, &flex::Way::cells()),
+        Adapt::Mosaic => stage.even(&kit, &bare, &mut drafts, &mut random, &flex::RelaxRules::cells()),
     }
     let mut shapes = library.to_vec();
     if spec.adapt == Adapt::Mosaic {
         shapes = mosaic::cells(&kit, &stage.world, &mut drafts);
-        let kit = Kit { library: &shapes, smallest: 0.0, largest: 2.0 * kit.largest, ..kit };
-        mosaic::evened_cells(&kit, &mut stage.world, &mut drafts);
+        let kit = FillParams { library: &shapes, smallest: 0.0, largest: 2.0 * kit.largest, ..kit };
+        mosaic::relax_cells(&kit, &mut stage.world, &mut drafts);
         stage.field = greedy::painted(&kit, &stage.world, &bare, &drafts);
     }
     // What is added now comes from the library as drawn, which stands behind the cells.
@@ -218,20 +218,20 @@ pub fn sample(family: Family, seed: Seed, item: u64) -> (Region<Art>, Region<Art
 
 /// Narrowest place of outlines, each by itself; infinite where they have none.
 pub fn narrowest(region: &Region<Art>) -> Mm {
-    let of = |path| outline::width(&outline::Loop::from_path(path).ring(12));
+    let of = |path| outline::width(&outline::CubicLoop::from_path(path).ring(12));
     Mm(region.contours().iter().map(of).fold(f64::INFINITY, f64::min))
 }
 
 /// The room made ready: obstacles in the grid and in the raster.
-struct Stage {
-    world: world::World,
-    field: Field,
+struct FillStage {
+    world: obstacle_grid::ObstacleGrid,
+    field: DistanceField,
     /// Rings of each obstacle and the distance it wants beyond the gap.
     obstacles: Vec<(Vec<Vec<V>>, f64)>,
 }
 
-impl Stage {
-    fn new(room: &Room, spec: &AccentSpec, library: &[Template]) -> Stage {
+impl FillStage {
+    fn new(room: &FreeArea, spec: &AccentSpec, library: &[Template]) -> FillStage {
         let gap = spec.gap.get();
         let obstacles: Vec<(Vec<Vec<V>>, f64)> = room
             .obstacles
@@ -240,8 +240,12 @@ impl Stage {
             .chain(room.zone.handle.iter().map(|h| (h.flat(ACCENT_FLATTEN).rings, 0.0)))
             .collect();
         let more = obstacles.iter().map(|o| o.1).fold(0.0, f64::max);
-        let mut world =
-            world::World::new(&room.development, &room.zone, gap, spec.largest.get() + gap + more + 6.0);
+        let mut world = obstacle_grid::ObstacleGrid::new(
+            &room.development,
+            &room.zone,
+            gap,
+            spec.largest.get() + gap + more + 6.0,
+        );
         let mut field = bare_field(&world, library, spec);
         for (id, (rings, more)) in obstacles.iter().enumerate() {
             for n in world.enter(id, rings, *more) {
@@ -252,36 +256,36 @@ impl Stage {
             }
         }
         field.ready();
-        Stage { world, field, obstacles }
+        FillStage { world, field, obstacles }
     }
     /// The raster of the wall without anything on it.
-    fn bare_field(&self, library: &[Template], spec: &AccentSpec) -> Field {
+    fn bare_field(&self, library: &[Template], spec: &AccentSpec) -> DistanceField {
         bare_field(&self.world, library, spec)
     }
     /// All spots shift, grow and bend until the gaps are even.
     fn even(
         &mut self,
-        kit: &Kit,
-        bare: &Field,
-        drafts: &mut Vec<Draft>,
+        kit: &FillParams,
+        bare: &DistanceField,
+        drafts: &mut Vec<SpotCandidate>,
         random: &mut Random,
-        way: &flex::Way,
+        way: &flex::RelaxRules,
     ) {
-        self.field = flex::evened(kit, &mut self.world, bare, drafts, random, way);
+        self.field = flex::relax_gaps(kit, &mut self.world, bare, drafts, random, way);
     }
     /// Neighbourhoods are taken out and filled anew, for the better.
     fn polish(
         &mut self,
-        kit: &Kit,
-        bare: &Field,
-        drafts: &mut Vec<Draft>,
+        kit: &FillParams,
+        bare: &DistanceField,
+        drafts: &mut Vec<SpotCandidate>,
         random: &mut Random,
-        search: &patch::Search,
+        search: &patch::PolishSearch,
     ) {
         patch::polished(kit, &mut self.world, &mut self.field, bare, drafts, random, search);
     }
-    fn kit<'a>(&self, spec: &AccentSpec, library: &'a [Template]) -> Kit<'a> {
-        Kit {
+    fn kit<'a>(&self, spec: &AccentSpec, library: &'a [Template]) -> FillParams<'a> {
+        FillParams {
             library,
             need: spec.gap.get() + CLEAR_GUARD.get() + 2.0 * ACCENT_FLATTEN.get(),
             smallest: spec.smallest.get(),
@@ -292,11 +296,11 @@ impl Stage {
     }
 }
 
-fn bare_field(world: &world::World, library: &[Template], spec: &AccentSpec) -> Field {
+fn bare_field(world: &obstacle_grid::ObstacleGrid, library: &[Template], spec: &AccentSpec) -> DistanceField {
     let gap = spec.gap.get();
     let deepest = library.iter().map(|t| t.inradius).fold(0.0, f64::max) * spec.largest.get();
     let pixel = (spec.smallest.get() / 4.0).clamp(0.5, 1.0);
-    let mut field = Field::new(world, pixel, deepest + gap + 1.5);
+    let mut field = DistanceField::new(world, pixel, deepest + gap + 1.5);
     // The largest spot of the library, a little less: where it just fits is where it goes first.
     field.wanted = (0.9 * deepest + gap) as f32;
     field
@@ -304,18 +308,18 @@ fn bare_field(world: &world::World, library: &[Template], spec: &AccentSpec) -> 
 
 /// Drafts to spots: films chosen, outlines put into their own frames.
 fn finished(
-    room: &Room,
+    room: &FreeArea,
     spec: &AccentSpec,
     library: &[Template],
-    drafts: &[Draft],
+    drafts: &[SpotCandidate],
     random: &mut Random,
-    world: &world::World,
+    world: &obstacle_grid::ObstacleGrid,
 ) -> Vec<Spot> {
     let films = films::choose(spec, drafts, world, random);
     drafts.iter().zip(films).map(|(d, film)| spot(room, spec, &library[d.template], d, film)).collect()
 }
 
-fn spot(room: &Room, spec: &AccentSpec, t: &Template, d: &Draft, film: FilmId) -> Spot {
+fn spot(room: &FreeArea, spec: &AccentSpec, t: &Template, d: &SpotCandidate, film: FilmId) -> Spot {
     let other = spec.films.iter().map(|f| f.0).find(|f| *f != film);
     let (c, s) = (libm::cos(d.pose.turn), libm::sin(d.pose.turn));
     let grown = |p: V| outline::mul(p, d.pose.size);

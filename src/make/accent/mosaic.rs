@@ -1,12 +1,12 @@
-//! [`cells`], [`evened_cells`]: spots of an evened fill drawn anew so that they fill all room but an even channel.
+//! [`cells`], [`relax_cells`]: spots of an evened fill drawn anew so that they fill all room but an even channel.
 //!
 //! Imports: base, make::accent::{outline, template, world, greedy, flex}.
 
-use super::flex::{Bender, Bent, CELLS, Give, REST, SIGHT, likely_wide_enough, widen};
-use super::greedy::{Draft, Kit, home};
-use super::outline::{Loop, V, add, len, mul, perimeter, sub};
+use super::flex::{Bent, CELLS, Give, REST, SIGHT, SpotBender, likely_wide_enough, widen};
+use super::greedy::{FillParams, SpotCandidate, home};
+use super::outline::{CubicLoop, V, add, len, mul, perimeter, sub};
 use super::template::Template;
-use super::world::{Owner, World};
+use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
 
 /// Distance of a cell's nodes along its outline, mm, within the fewest and the most that it has.
 const APART: f64 = 1.5;
@@ -14,7 +14,7 @@ pub(super) const NODES: [usize; 2] = [8, 24];
 
 /// Cells from the outlines of an evened fill: each is drawn again at even gaps, with its nodes where it turns now.
 /// Gives two shapes a draft: first all as they would be drawn anew, then all as they are, which the drafts take.
-pub(super) fn cells(kit: &Kit, world: &World, drafts: &mut [Draft]) -> Vec<Template> {
+pub(super) fn cells(kit: &FillParams, world: &ObstacleGrid, drafts: &mut [SpotCandidate]) -> Vec<Template> {
     let mut out = Vec::with_capacity(2 * drafts.len());
     let mut plain = Vec::with_capacity(drafts.len());
     for (i, draft) in drafts.iter().enumerate() {
@@ -61,7 +61,11 @@ pub(super) fn cells(kit: &Kit, world: &World, drafts: &mut [Draft]) -> Vec<Templ
                 add(dense[k], mul(normal(k), w))
             })
             .collect();
-        out.push(Template::cell(t, Loop::through(&pushed, nodes(&pushed, draft.pose.size)), draft.pose.size));
+        out.push(Template::cell(
+            t,
+            CubicLoop::through(&pushed, nodes(&pushed, draft.pose.size)),
+            draft.pose.size,
+        ));
         plain.push(Template::cell(t, curve, draft.pose.size));
     }
     for (i, draft) in drafts.iter_mut().enumerate() {
@@ -78,8 +82,8 @@ fn nodes(ring: &[V], size: f64) -> usize {
 }
 
 /// Takes each cell as drawn anew, where it holds, and evens all of them out.
-pub(super) fn evened_cells(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>) {
-    let mut bender = Bender::new(kit);
+pub(super) fn relax_cells(kit: &FillParams, world: &mut ObstacleGrid, drafts: &mut Vec<SpotCandidate>) {
+    let mut bender = SpotBender::new(kit);
     let give = |share| Give { cap: 0.4, slope: CELLS, share, turns: false };
     for (i, d) in drafts.iter_mut().enumerate() {
         let t = &kit.library[i];
@@ -90,7 +94,7 @@ pub(super) fn evened_cells(kit: &Kit, world: &mut World, drafts: &mut Vec<Draft>
             && likely_wide_enough(t, &spot)
         {
             world.leave(kit.first + i);
-            *d = home(world, Draft { template: i, pose: spot.pose, bends: spot.bends, ring });
+            *d = home(world, SpotCandidate { template: i, pose: spot.pose, bends: spot.bends, ring });
             world.enter(kit.first + i, std::slice::from_ref(&d.ring), 0.0);
         }
     }

@@ -5,16 +5,16 @@
 //!
 //! Imports: base, make::accent::{outline, world, field}.
 
-use super::field::Field;
 use super::outline::V;
-use super::world::World;
 use crate::base::tolerance::MEASURE;
+use crate::make::accent::distance_field::DistanceField;
+use crate::make::accent::obstacle_grid::ObstacleGrid;
 
 /// Between points of the lattice, mm.
 pub(super) const STEP: f64 = 0.4;
 
 /// Signed distance to the nearest outline or band, never more than `cap`; below 0 inside outlines and off the wall.
-pub(super) fn distance(world: &World, field: &Field, p: V, cap: f64) -> f64 {
+pub(super) fn distance(world: &ObstacleGrid, field: &DistanceField, p: V, cap: f64) -> f64 {
     let band = world.band(p);
     if band <= 0.0 {
         return band;
@@ -45,7 +45,7 @@ impl Near {
     /// What the distance at a point is at most, at least, and about: at most infinite where it is not told apart.
     /// The point lies within the reach.
     #[inline]
-    pub fn between(&mut self, world: &World, field: &Field, p: V) -> (f64, f64, f64) {
+    pub fn between(&mut self, world: &ObstacleGrid, field: &DistanceField, p: V) -> (f64, f64, f64) {
         let g = [(p[0] - self.origin[0]) / STEP, (p[1] - self.origin[1]) / STEP];
         let last = (self.n - 1) as f64;
         let [x, y] = g.map(|v| (v + 0.5).clamp(0.0, last) as usize);

@@ -50,13 +50,13 @@ pub(super) struct Node {
 
 /// A closed curve of cubics, counter-clockwise.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub(super) struct Loop {
+pub(super) struct CubicLoop {
     pub nodes: Vec<Node>,
 }
 
-impl Loop {
+impl CubicLoop {
     /// From a closed path of lines and cubics; lines become cubics. Clockwise paths are turned round.
-    pub fn from_path(path: &BezPath) -> Loop {
+    pub fn from_path(path: &BezPath) -> CubicLoop {
         let mut nodes: Vec<Node> = Vec::new();
         let line = |nodes: &mut Vec<Node>, to: V| {
             let Some(last) = nodes.last_mut() else { return };
@@ -92,7 +92,7 @@ impl Loop {
             let last = nodes.pop().map_or([0.0; 2], |n| n.into);
             nodes[0].into = last;
         }
-        let mut out = Loop { nodes };
+        let mut out = CubicLoop { nodes };
         if ring_area(&out.ring(8)) < 0.0 {
             out.nodes.reverse();
             out.nodes.iter_mut().for_each(|n| std::mem::swap(&mut n.into, &mut n.out));
@@ -113,9 +113,9 @@ impl Loop {
         path
     }
     /// Every node and handle sent through a map.
-    pub fn map(&self, f: impl Fn(V) -> V) -> Loop {
+    pub fn map(&self, f: impl Fn(V) -> V) -> CubicLoop {
         let nodes = self.nodes.iter().map(|n| Node { into: f(n.into), at: f(n.at), out: f(n.out) }).collect();
-        Loop { nodes }
+        CubicLoop { nodes }
     }
     /// The point of segment `i` at `t`.
     pub fn point(&self, i: usize, t: f64) -> V {
@@ -155,7 +155,7 @@ impl Loop {
         (libm::ceil((sag / ACCENT_FLATTEN.get()).sqrt()) as usize).clamp(2, 64)
     }
     /// A smooth curve of `count` nodes through a dense closed polyline; nodes crowd where it turns.
-    pub fn through(dense: &[V], count: usize) -> Loop {
+    pub fn through(dense: &[V], count: usize) -> CubicLoop {
         let n = dense.len();
         let turn = |i: usize| {
             let (a, b) =
@@ -181,10 +181,10 @@ impl Loop {
             }
             at.push(i as f64 + (want - along[i]) / (along[i + 1] - along[i]));
         }
-        Loop::through_at(dense, at)
+        CubicLoop::through_at(dense, at)
     }
     /// The same with a node at each of these places of the polyline (corner number and part of the edge after it).
-    pub fn through_at(dense: &[V], mut at: Vec<f64>) -> Loop {
+    pub fn through_at(dense: &[V], mut at: Vec<f64>) -> CubicLoop {
         let (n, count) = (dense.len(), at.len());
         let step = |i: usize| len(sub(dense[(i + 1) % n], dense[i]));
         let mut length = vec![0.0];
@@ -223,7 +223,7 @@ impl Loop {
             nodes[k].out = add(p, mul(s, a));
             nodes[(k + 1) % count].into = sub(q, mul(t, b));
         }
-        Loop { nodes }
+        CubicLoop { nodes }
     }
 }
 
@@ -360,7 +360,7 @@ fn least_ball(ring: &[V], limit: f64, opposed: f64) -> f64 {
     let n = ring.len();
     let mut least = limit;
     let whole = 2.0 * extent(ring);
-    let crowd = Crowd::new(ring);
+    let crowd = PointBlocks::new(ring);
     for i in 0..n {
         let (a, b) = (ring[i], ring[(i + 1) % n]);
         let m = mul(add(a, b), 0.5);
@@ -389,19 +389,19 @@ fn least_ball(ring: &[V], limit: f64, opposed: f64) -> f64 {
 }
 
 /// Points by eight, each eight with its box.
-struct Crowd<'a> {
+struct PointBlocks<'a> {
     points: &'a [V],
     boxes: Vec<(V, V)>,
 }
 
-impl Crowd<'_> {
-    fn new(points: &[V]) -> Crowd<'_> {
+impl PointBlocks<'_> {
+    fn new(points: &[V]) -> PointBlocks<'_> {
         let around = |eight: &[V]| {
             eight.iter().fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(lo, hi), p| {
                 ([lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])])
             })
         };
-        Crowd { points, boxes: points.chunks(8).map(around).collect() }
+        PointBlocks { points, boxes: points.chunks(8).map(around).collect() }
     }
     /// The point nearest to a middle, if its squared distance is below a limit.
     fn deepest(&self, c: V, limit: f64) -> Option<V> {

@@ -2,15 +2,15 @@
 //!
 //! Imports: base, make::accent::{outline, world, field, settle, greedy}.
 
-use super::field::Field;
-use super::greedy::{self, Draft, Kit, lift};
+use super::greedy::{self, FillParams, SpotCandidate, lift};
 use super::outline::{V, len, sub};
-use super::world::World;
 use crate::base::random::Random;
+use crate::make::accent::distance_field::DistanceField;
+use crate::make::accent::obstacle_grid::ObstacleGrid;
 
 /// How polishing looks for better places.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Search {
+pub(super) struct PolishSearch {
     /// Neighbourhoods that are taken out and filled anew.
     pub rounds: usize,
     /// Places whose distance is less than the largest by up to this, mm, are where they are taken.
@@ -19,36 +19,36 @@ pub(super) struct Search {
     pub around: f64,
 }
 
-impl Search {
+impl PolishSearch {
     /// Long: most voids have their turn again and again.
-    pub fn long(rounds: usize) -> Search {
-        Search { rounds, wide: 1.4, around: 0.5 }
+    pub fn long(rounds: usize) -> PolishSearch {
+        PolishSearch { rounds, wide: 1.4, around: 0.5 }
     }
     /// Short: the worst voids only.
-    pub fn short(rounds: usize) -> Search {
-        Search { rounds, wide: 0.8, around: 0.4 }
+    pub fn short(rounds: usize) -> PolishSearch {
+        PolishSearch { rounds, wide: 0.8, around: 0.4 }
     }
 }
 
 /// Spots in numbered places, so that a number stays with its spot while others come and go.
 pub(super) struct Patch<'a> {
-    pub kit: &'a Kit<'a>,
-    pub world: &'a mut World,
-    pub field: &'a mut Field,
+    pub kit: &'a FillParams<'a>,
+    pub world: &'a mut ObstacleGrid,
+    pub field: &'a mut DistanceField,
     /// The raster without any spots.
-    pub bare: &'a Field,
-    pub slots: &'a mut Vec<Option<Draft>>,
+    pub bare: &'a DistanceField,
+    pub slots: &'a mut Vec<Option<SpotCandidate>>,
 }
 
 impl Patch<'_> {
     /// Numbers of the spots whose origin lies within a distance of a place, over the seam.
     pub fn near(&self, at: V, reach: f64) -> Vec<usize> {
         let copies: Vec<V> = (-1..=1).map(|n| self.world.turned(at, n)).collect();
-        let close = |d: &Draft| copies.iter().any(|c| len(sub(d.pose.at, *c)) < reach + d.pose.size);
+        let close = |d: &SpotCandidate| copies.iter().any(|c| len(sub(d.pose.at, *c)) < reach + d.pose.size);
         (0..self.slots.len()).filter(|&i| self.slots[i].as_ref().is_some_and(close)).collect()
     }
     /// Takes spots out of the grid; the raster is not told yet.
-    pub fn take(&mut self, numbers: &[usize]) -> Vec<(usize, Draft)> {
+    pub fn take(&mut self, numbers: &[usize]) -> Vec<(usize, SpotCandidate)> {
         let mut out = Vec::new();
         for &i in numbers {
             if let Some(d) = self.slots[i].take() {
@@ -59,14 +59,14 @@ impl Patch<'_> {
         out
     }
     /// Puts spots back under their numbers.
-    pub fn put_back(&mut self, taken: Vec<(usize, Draft)>) {
+    pub fn put_back(&mut self, taken: Vec<(usize, SpotCandidate)>) {
         for (i, d) in taken {
             self.world.enter(self.kit.first + i, std::slice::from_ref(&d.ring), 0.0);
             self.slots[i] = Some(d);
         }
     }
     /// Takes spots that were taken out of the grid out of the raster too.
-    pub fn lift(&mut self, taken: &[(usize, Draft)]) {
+    pub fn lift(&mut self, taken: &[(usize, SpotCandidate)]) {
         for (i, d) in taken {
             lift(self.world, self.field, self.bare, self.kit.first + i, &d.ring);
         }
@@ -74,7 +74,7 @@ impl Patch<'_> {
     /// Fills what the raster shows free; gives the numbers of the new spots.
     pub fn fill(&mut self, random: &mut Random) -> Vec<usize> {
         let first = self.slots.len();
-        let kit = Kit { first: self.kit.first + first, ..*self.kit };
+        let kit = FillParams { first: self.kit.first + first, ..*self.kit };
         let mut new = Vec::new();
         greedy::fill(&kit, self.world, self.field, &mut new, random, 1);
         self.slots.extend(new.into_iter().map(Some));
@@ -85,15 +85,15 @@ impl Patch<'_> {
 /// Polishes a rigid fill: again and again a neighbourhood is taken out and filled anew, and kept if what is left free
 /// is more even then.
 pub(super) fn polished(
-    kit: &Kit,
-    world: &mut World,
-    field: &mut Field,
-    bare: &Field,
-    drafts: &mut Vec<Draft>,
+    kit: &FillParams,
+    world: &mut ObstacleGrid,
+    field: &mut DistanceField,
+    bare: &DistanceField,
+    drafts: &mut Vec<SpotCandidate>,
     random: &mut Random,
-    search: &Search,
+    search: &PolishSearch,
 ) {
-    let mut slots: Vec<Option<Draft>> = std::mem::take(drafts).into_iter().map(Some).collect();
+    let mut slots: Vec<Option<SpotCandidate>> = std::mem::take(drafts).into_iter().map(Some).collect();
     let mut patch = Patch { kit, world, field, bare, slots: &mut slots };
     let channel = kit.need / 2.0;
     let mut as_it_was = patch.field.clone();

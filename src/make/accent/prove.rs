@@ -10,14 +10,14 @@
 //!
 //! Imports: base, read::job, make::accent::{outline, template, world, field, near, settle, greedy}.
 
-use super::field::Field;
-use super::greedy::{Draft, Kit, home, place};
+use super::greedy::{FillParams, SpotCandidate, home, place};
 use super::near::{Near, STEP, distance};
 use super::outline::{V, add, len, mul, perimeter, sub, to_segment};
-use super::settle::{Pose, settle};
 use super::template::Template;
-use super::world::World;
 use crate::base::tolerance::ACCENT_SLACK;
+use crate::make::accent::contact::{Pose, grow_to_contact};
+use crate::make::accent::distance_field::DistanceField;
+use crate::make::accent::obstacle_grid::ObstacleGrid;
 use crate::read::job::SpotTurn;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -44,7 +44,7 @@ struct Disc {
     radius: f64,
 }
 
-struct Shape<'a> {
+struct ProofShape<'a> {
     template: &'a Template,
     index: usize,
     least: f64,
@@ -62,10 +62,10 @@ const FINEST: f64 = 0.1;
 
 /// Fills what is left for any shape at its smallest size, until it is proven that nothing is.
 pub(super) fn saturate(
-    kit: &Kit,
-    world: &mut World,
-    field: &mut Field,
-    drafts: &mut Vec<Draft>,
+    kit: &FillParams,
+    world: &mut ObstacleGrid,
+    field: &mut DistanceField,
+    drafts: &mut Vec<SpotCandidate>,
 ) -> Saturation {
     let shapes = shapes(kit);
     let mut out = Saturation { shapes: shapes.len(), ..Saturation::default() };
@@ -74,7 +74,7 @@ pub(super) fn saturate(
     // The raster's distances are never too small, and fall by at most the way.
     let middles = field.at_least(asking.need + slimmest - asking.half * SQRT_2);
     // What is refuted stays refuted when more stands on the wall: threads change the time, not the fill.
-    let first: Vec<(Option<Draft>, Told)> = {
+    let first: Vec<(Option<SpotCandidate>, SquareVerdict)> = {
         let (world, field) = (&*world, &*field);
         let told = together(&middles).into_par_iter().with_max_len(1).map(|m| asking.of(world, field, m));
         told.collect::<Vec<_>>().into_iter().flatten().collect()
@@ -101,37 +101,42 @@ pub(super) fn saturate(
 }
 
 /// The library of a fill as the proof asks for it.
-fn shapes<'a>(kit: &Kit<'a>) -> Vec<Shape<'a>> {
+fn shapes<'a>(kit: &FillParams<'a>) -> Vec<ProofShape<'a>> {
     let shape = |(index, template): (usize, &'a Template)| {
         let least = kit.least(template);
         let discs = discs(template, least, kit.need);
         let far = discs.all.iter().map(|m| m.far).fold(0.0, f64::max);
-        Shape { template, index, least, discs, far }
+        ProofShape { template, index, least, discs, far }
     };
     kit.library.iter().enumerate().map(shape).collect()
 }
 
 /// What is asked of every square of the raster.
 struct Asking<'a, 'b> {
-    kit: &'a Kit<'b>,
+    kit: &'a FillParams<'b>,
     need: f64,
-    shapes: &'a [Shape<'b>],
+    shapes: &'a [ProofShape<'b>],
     /// Half of a square's side.
     half: f64,
 }
 
 impl<'a, 'b> Asking<'a, 'b> {
-    fn new(kit: &'a Kit<'b>, field: &Field, shapes: &'a [Shape<'b>]) -> Self {
+    fn new(kit: &'a FillParams<'b>, field: &DistanceField, shapes: &'a [ProofShape<'b>]) -> Self {
         Asking { kit, need: kit.need + ACCENT_SLACK.get(), shapes, half: field.pixel / 2.0 }
     }
     /// Of each of some squares that lie near the first: a spot that fits, or none.
-    fn of(&self, world: &World, field: &Field, middles: &[V]) -> Vec<(Option<Draft>, Told)> {
-        let most = |of: fn(&Shape) -> f64| self.shapes.iter().map(of).fold(0.0, f64::max);
+    fn of(
+        &self,
+        world: &ObstacleGrid,
+        field: &DistanceField,
+        middles: &[V],
+    ) -> Vec<(Option<SpotCandidate>, SquareVerdict)> {
+        let most = |of: fn(&ProofShape) -> f64| self.shapes.iter().map(of).fold(0.0, f64::max);
         let reach = self.half + TOGETHER + most(|s| s.far);
         let Some(&first) = middles.first() else { return Vec::new() };
         let near = Near::new(first, reach, self.need + most(|s| s.discs.largest()) + STEP);
         let (kit, need, shapes) = (self.kit, self.need, self.shapes);
-        let (told, open, asked) = (Told::default(), Vec::new(), Vec::new());
+        let (told, open, asked) = (SquareVerdict::default(), Vec::new(), Vec::new());
         let mut prover = Prover { kit, need, world, field, shapes, near, told, open, asked };
         let all: Vec<usize> = (0..shapes.len()).collect();
         let mut one = |middle: &V| {
@@ -157,19 +162,19 @@ fn together(middles: &[V]) -> Vec<&[V]> {
 
 /// What the search for poses in one square came to.
 #[derive(Clone, Copy, Default)]
-struct Told {
+struct SquareVerdict {
     boxes: u64,
     undecided: u64,
 }
 
 struct Prover<'a, 'b> {
-    kit: &'a Kit<'a>,
+    kit: &'a FillParams<'a>,
     need: f64,
-    world: &'a World,
-    field: &'a Field,
-    shapes: &'a [Shape<'b>],
+    world: &'a ObstacleGrid,
+    field: &'a DistanceField,
+    shapes: &'a [ProofShape<'b>],
     near: Near,
-    told: Told,
+    told: SquareVerdict,
     /// Work space: where discs are, how far they move, what they ask, the most room they have, their numbers.
     open: Vec<(V, f64, f64, f64, u16)>,
     /// Which discs a box was asked with already.
@@ -179,7 +184,7 @@ struct Prover<'a, 'b> {
 impl Prover<'_, '_> {
     /// Refutes all shapes with their origin in a square, or gives one that fits: by their largest discs alone, down to
     /// squares that are small beside the distance asked for, then by intervals of turns.
-    fn square(&mut self, at: V, half: f64, open: &[usize]) -> Option<Draft> {
+    fn square(&mut self, at: V, half: f64, open: &[usize]) -> Option<SpotCandidate> {
         let (world, field) = (self.world, self.field);
         self.told.boxes += 1;
         let most = open.iter().map(|&i| self.shapes[i].discs.largest()).fold(0.0, f64::max);
@@ -231,7 +236,7 @@ impl Prover<'_, '_> {
         (at, half): (V, f64),
         (turn, wide): (f64, f64),
         (listed, whole): (&[u16], bool),
-    ) -> Option<Draft> {
+    ) -> Option<SpotCandidate> {
         self.told.boxes += 1;
         let (world, field, shape) = (self.world, self.field, &self.shapes[i]);
         let (c, s) = (libm::cos(turn), libm::sin(turn));
@@ -299,7 +304,7 @@ impl Prover<'_, '_> {
         feasible &= small;
         let finest = reach < FINEST * ACCENT_SLACK.get();
         if feasible || reach < 0.35 {
-            let rules = crate::make::accent::settle::Rules {
+            let rules = crate::make::accent::contact::Rules {
                 most: (1.3 * shape.least).min(self.kit.largest),
                 steps: if feasible { 6 } else { 3 },
                 ..self.kit.rules(shape.template)
@@ -309,14 +314,20 @@ impl Prover<'_, '_> {
                 let ring = start.ring(shape.template);
                 // What is asked here has the slack on top: at the finest size what nearly has it holds by itself.
                 if (feasible || finest) && world.holds(&ring, self.kit.need, None) {
-                    let grown = settle(world, None, shape.template, start, &rules, None);
+                    let grown = grow_to_contact(world, None, shape.template, start, &rules, None);
                     let (pose, ring) = grown.unwrap_or((start, ring));
-                    return Some(home(world, Draft { template: shape.index, pose, ring, bends: Vec::new() }));
+                    return Some(home(
+                        world,
+                        SpotCandidate { template: shape.index, pose, ring, bends: Vec::new() },
+                    ));
                 }
-                if let Some((pose, ring)) = settle(world, None, shape.template, start, &rules, None)
+                if let Some((pose, ring)) = grow_to_contact(world, None, shape.template, start, &rules, None)
                     && (self.kit.turn == SpotTurn::Free || world.holds(&ring, self.kit.need, None))
                 {
-                    return Some(home(world, Draft { template: shape.index, pose, ring, bends: Vec::new() }));
+                    return Some(home(
+                        world,
+                        SpotCandidate { template: shape.index, pose, ring, bends: Vec::new() },
+                    ));
                 }
             }
         }
@@ -381,7 +392,7 @@ fn discs(t: &Template, size: f64, need: f64) -> Discs {
     }
     // One of about every 0.25 mm first: they refute all but the smallest boxes.
     let mut last: Option<V> = None;
-    let (mut coarse, fine): (Vec<V>, Vec<V>) = stations(&ring, need).into_iter().partition(|p| {
+    let (mut coarse, fine): (Vec<V>, Vec<V>) = boundary_samples(&ring, need).into_iter().partition(|p| {
         let far = last.is_none_or(|l| len(sub(*p, l)) > 0.25);
         last = if far { Some(*p) } else { last };
         far
@@ -411,7 +422,7 @@ const POKE: f64 = 0.3;
 ///
 /// Between two of them, s apart, the outline bulges by at most [`BULGE`] of the slack (measured at the corners left out),
 /// and what pokes in between comes nearer by at most s^2 / (8 need), held to [`POKE`]; longer edges are divided.
-fn stations(ring: &[V], need: f64) -> Vec<V> {
+fn boundary_samples(ring: &[V], need: f64) -> Vec<V> {
     let slack = ACCENT_SLACK.get();
     let (bulge, apart) = (BULGE * slack, (8.0 * need * POKE * slack).sqrt());
     let n = ring.len();
@@ -439,10 +450,10 @@ mod tests {
     use crate::base::units::{Mm, Seed};
     use crate::make::accent::Family;
     use crate::make::accent::tests::{room, wishes};
-    use crate::make::accent::{Stage, check};
+    use crate::make::accent::{FillStage, check};
     use crate::read::job::AccentSpec;
 
-    /// What the doc of [`stations`] says, measured for every family: each point of the outline lies near the chord of the
+    /// What the doc of [`boundary_samples`] says, measured for every family: each point of the outline lies near the chord of the
     /// two stations about it, and no chord is too long.
     #[test]
     fn stations_stand_for_the_whole_outline() {
@@ -451,7 +462,7 @@ mod tests {
             let size = t.smallest.max(4.0);
             let ring: Vec<V> = t.hull.ring(t.hull.steps(size).max(4)).iter().map(|p| mul(*p, size)).collect();
             let slack = ACCENT_SLACK.get();
-            let chosen = stations(&ring, need);
+            let chosen = boundary_samples(&ring, need);
             let chords: Vec<(V, V)> =
                 (0..chosen.len()).map(|k| (chosen[k], chosen[(k + 1) % chosen.len()])).collect();
             for (a, b) in &chords {
@@ -467,7 +478,12 @@ mod tests {
     }
 
     /// The twin of squares that are asked side by side: one after another, each of the world as it then is.
-    fn one_by_one(kit: &Kit, world: &mut World, field: &mut Field, drafts: &mut Vec<Draft>) -> (usize, u64) {
+    fn one_by_one(
+        kit: &FillParams,
+        world: &mut ObstacleGrid,
+        field: &mut DistanceField,
+        drafts: &mut Vec<SpotCandidate>,
+    ) -> (usize, u64) {
         let shapes = shapes(kit);
         let asking = Asking::new(kit, field, &shapes);
         let (mut added, mut undecided) = (0, 0);
@@ -493,7 +509,7 @@ mod tests {
         let (at, mut found) = (KeyPath::of("accent"), Diagnostics::new());
         let library = check::library(&spec, &[], Mm(47.0), Seed(3), &at, &mut found).expect("no faults");
         let library = &library[..6];
-        let fresh = || Stage::new(&room, &spec, library);
+        let fresh = || FillStage::new(&room, &spec, library);
         let mut plain = fresh();
         let mut want = Vec::new();
         let kit = plain.kit(&spec, library);

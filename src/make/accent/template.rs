@@ -2,9 +2,9 @@
 //!
 //! Imports: base, make::accent::{outline, families}.
 
-use super::bend::Frame;
+use super::bend::BendBasis;
 use super::families::{Drawn, Family, lengthwise};
-use super::outline::{Loop, V, dot, extent, incircle, len, mul, ring_area, sub, to_segment, width};
+use super::outline::{CubicLoop, V, dot, extent, incircle, len, mul, ring_area, sub, to_segment, width};
 use crate::base::frame::Art;
 use crate::base::random::Random;
 use crate::base::units::Seed;
@@ -22,11 +22,11 @@ pub(super) const RAYS: usize = 32;
 pub(super) struct Template {
     pub name: String,
     /// The outline that packs.
-    pub hull: Loop,
+    pub hull: CubicLoop,
     /// What is cut, and whether it takes the tint; empty where it is the hull itself.
-    pub parts: Vec<(Loop, bool)>,
+    pub parts: Vec<(CubicLoop, bool)>,
     /// How it bends.
-    pub frame: Frame,
+    pub frame: BendBasis,
     /// How much of a cap on bends is its own: what is told by its outline gives way less, what has parts not at all.
     pub supple: f64,
     /// Corners that stand for the hull.
@@ -56,10 +56,10 @@ impl Template {
         let (middle, inradius) = incircle(&coarse);
         let home = |p: V| mul(sub(p, middle), 1.0 / size);
         let hull = hull.map(home);
-        let parts: Vec<(Loop, bool)> = parts.into_iter().map(|(l, tint)| (l.map(home), tint)).collect();
+        let parts: Vec<(CubicLoop, bool)> = parts.into_iter().map(|(l, tint)| (l.map(home), tint)).collect();
         let steps = hull.steps(largest);
         let ring = hull.ring(steps);
-        let narrow = |l: &Loop| width(&l.ring(12));
+        let narrow = |l: &CubicLoop| width(&l.ring(12));
         let mut width = if parts.is_empty() { narrow(&hull) } else { f64::INFINITY };
         for (l, _) in &parts {
             width = width.min(narrow(l));
@@ -70,7 +70,7 @@ impl Template {
         let (area, axis) = (ring_area(&ring), lengthwise(&ring));
         Template {
             name,
-            frame: Frame::new(&hull),
+            frame: BendBasis::new(&hull),
             supple: if parts.is_empty() { 1.0 } else { 0.0 },
             hull,
             parts,
@@ -85,12 +85,12 @@ impl Template {
         }
     }
     /// A bent hull as a shape of its own, with nodes where it turns; cells are made of it.
-    pub fn cell(from: &Template, hull: Loop, smallest: f64) -> Template {
+    pub fn cell(from: &Template, hull: CubicLoop, smallest: f64) -> Template {
         let ring = hull.ring(hull.steps(smallest));
         let radius = ring.iter().map(|p| len(*p)).fold(0.0, f64::max);
         Template {
             name: from.name.clone(),
-            frame: Frame::new(&hull),
+            frame: BendBasis::new(&hull),
             supple: 1.0,
             parts: Vec::new(),
             area: ring_area(&ring),
@@ -113,7 +113,7 @@ impl Template {
     }
     /// A maker's own outline; `upright` keeps it as drawn, otherwise its long axis is laid along x.
     pub fn own(name: String, region: &Region<Art>, largest: f64) -> Option<Template> {
-        let loops: Vec<Loop> = region.contours().iter().map(Loop::from_path).collect();
+        let loops: Vec<CubicLoop> = region.contours().iter().map(CubicLoop::from_path).collect();
         // The contour that holds the others packs; several side by side pack by their hull.
         let outer = loops.iter().max_by(|a, b| extent(&a.ring(6)).total_cmp(&extent(&b.ring(6))))?;
         let all: Vec<V> = loops.iter().flat_map(|l| l.ring(16)).collect();
@@ -161,7 +161,7 @@ fn profile(ring: &[V]) -> [f64; RAYS] {
 }
 
 /// Convex hull as a curve of straight edges (monotone chain; Andrew 1979).
-fn convex_hull(points: &[V]) -> Loop {
+fn convex_hull(points: &[V]) -> CubicLoop {
     let mut p = points.to_vec();
     p.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
     p.dedup();
@@ -179,5 +179,5 @@ fn convex_hull(points: &[V]) -> Loop {
     };
     let mut ring = half(&mut p.iter().copied());
     ring.extend(half(&mut p.iter().rev().copied()));
-    Loop::from_path(&crate::outline::region::polyline_path(&ring))
+    CubicLoop::from_path(&crate::outline::region::polyline_path(&ring))
 }

@@ -3,13 +3,13 @@
 use super::*;
 use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::make::cup::{Development, Frustum, WallPoint, Zone};
-use crate::make::room::Obstacle;
+use crate::make::free_area::Obstacle;
 use crate::outline::Clearance;
 use crate::read::job::{ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// A cup with a few discs on it, one of them over the seam.
-pub(super) fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) -> Room {
+pub(super) fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) -> FreeArea {
     let f = Frustum { upper: Mm(upper * TAU), lower: Mm(lower * TAU), slant: Mm(slant) };
     let development = Development::new(f);
     let zone = Zone { low: Mm(5.0), high: Mm(slant - 8.0), seam: Angle::degrees(180.0), handle: None };
@@ -23,7 +23,7 @@ pub(super) fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) 
             Obstacle { region: Region::disc(at, Mm(random.between(4.0, 9.0))), clearance }
         })
         .collect();
-    Room { development, zone, obstacles }
+    FreeArea { development, zone, obstacles }
 }
 
 pub(super) fn wishes(families: &[&str], gap: f64) -> AccentSpec {
@@ -44,14 +44,14 @@ fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
     }
 }
 
-fn run(room: &Room, spec: &AccentSpec, seed: u64) -> (Fill, Diagnostics) {
+fn run(room: &FreeArea, spec: &AccentSpec, seed: u64) -> (Fill, Diagnostics) {
     let mut diagnostics = Diagnostics::new();
     let f = fill(room, spec, &[], Seed(seed), 0, &KeyPath::of("accent"), &mut diagnostics);
     (f, diagnostics)
 }
 
 /// Worst of (distance - distance asked for) over all pairs and the bands.
-fn worst(room: &Room, spec: &AccentSpec, fill: &Fill) -> f64 {
+fn worst(room: &FreeArea, spec: &AccentSpec, fill: &Fill) -> f64 {
     let d = &room.development;
     let whole = |s: &Spot| {
         let tint = s.tint.iter().map(|t| &t.1);
@@ -95,7 +95,7 @@ fn distances_hold_on_the_curves_over_the_seam_and_on_every_kind_of_cup() {
             for s in &fill.spots {
                 let whole = std::iter::once(&s.outline).chain(s.tint.iter().map(|t| &t.1));
                 for path in whole.flat_map(|r| r.contours()) {
-                    let ring = outline::Loop::from_path(path).ring(24);
+                    let ring = outline::CubicLoop::from_path(path).ring(24);
                     let wide = outline::width(&ring);
                     assert!(wide >= template::NARROWEST, "{} is {wide} wide somewhere", s.name);
                     // Families have 6 to 14 nodes; a cell has one about every 1.5 mm.
@@ -138,7 +138,8 @@ fn a_fill_follows_a_drag() {
     let spec = adapting(&["pebble", "blob"], 2.0, Adapt::Flex(0.15));
     let mut diagnostics = Diagnostics::new();
     let at = KeyPath::of("accent");
-    let mut follow = Follow::new(&room, &spec, &[], Seed(5), 0, 1, &at, &mut diagnostics).expect("no faults");
+    let mut follow =
+        MovingFill::new(&room, &spec, &[], Seed(5), 0, 1, &at, &mut diagnostics).expect("no faults");
     assert_eq!(follow.fill().spots.len(), run(&room, &spec, 5).0.spots.len());
     let start = room.obstacles[1].region.clone();
     let mut changed = 0;
@@ -286,7 +287,7 @@ fn a_lifted_spot_leaves_the_raster_as_painted_without_it() {
     let spec = wishes(&["pebble", "blob"], 2.0);
     let (at, mut diagnostics) = (KeyPath::of("accent"), Diagnostics::new());
     let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut diagnostics).expect("no faults");
-    let bare = Stage::new(&room, &spec, &library).field;
+    let bare = FillStage::new(&room, &spec, &library).field;
     let Work { mut stage, drafts, .. } = work(&room, &spec, &library, Seed(5), 0, &at, &mut diagnostics);
     let kit = stage.kit(&spec, &library);
     let (mut lowered, gone) = (0, [3, 8, 20]);
@@ -351,7 +352,7 @@ fn what_lies_near_is_what_all_edges_say() {
     let mut random = Random::new(Seed(1), "near", 0);
     let (mut within, mut told) = (0, 0);
     for (azimuth, slant) in [(0.3, 30.0), (-1.4, 12.0), (3.1, 50.0)] {
-        let middle = world::plane(&room.development, azimuth, slant);
+        let middle = obstacle_grid::plane(&room.development, azimuth, slant);
         let mut near = near::Near::new(middle, reach, cap);
         for _ in 0..4000 {
             let p = [0, 1].map(|k| middle[k] + random.between(-reach, reach));

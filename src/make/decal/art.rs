@@ -26,7 +26,7 @@ pub enum Material<'a> {
 
 /// A letter with its marks, or an area of the drawing.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Part {
+pub struct DecalPart {
     /// Its area.
     pub region: Region<Art>,
     /// Middle of a letter's advance, on its baseline: it stands upright over this point.
@@ -48,7 +48,7 @@ pub struct Stretch {
 #[derive(Clone, Debug, PartialEq)]
 pub struct FlatArt {
     /// In reading order, or bottom first.
-    pub parts: Vec<Part>,
+    pub parts: Vec<DecalPart>,
     /// Lines, top first.
     pub stretches: Vec<Stretch>,
 }
@@ -100,7 +100,7 @@ fn lettering(
         words.size = LetterSize::Fit { width, height };
     }
     let lettering = letter(&words, font, &at.key("text"), diagnostics)?;
-    let (mut parts, mut stretches): (Vec<Part>, Vec<Stretch>) = (Vec::new(), Vec::new());
+    let (mut parts, mut stretches): (Vec<DecalPart>, Vec<Stretch>) = (Vec::new(), Vec::new());
     // Which film comes next is counted over all lines; parts count only where there is ink.
     let (mut letters, mut words_before, mut used) = (0, 0, 0);
     for (l, line) in lettering.lines.iter().enumerate() {
@@ -128,7 +128,7 @@ fn lettering(
                 TopFilms::Colours(films) => films[0].1,
             };
             let foot = Point::mm(glyph.origin.x + glyph.advance.0 / 2.0, line.baseline.0);
-            parts.push(Part { region: glyph.region.clone(), foot, film });
+            parts.push(DecalPart { region: glyph.region.clone(), foot, film });
         }
         words_before +=
             line.glyphs.iter().filter(|g| !g.region.is_empty()).map(|g| g.word + 1).max().unwrap_or(0);
@@ -175,8 +175,8 @@ fn drawing(
                 diagnostics,
             )?
         }
-        TopFilms::One(film) => vec![Part { region: whole, foot, film: *film }],
-        TopFilms::InTurn(_, films) => vec![Part { region: whole, foot, film: films[0] }],
+        TopFilms::One(film) => vec![DecalPart { region: whole, foot, film: *film }],
+        TopFilms::InTurn(_, films) => vec![DecalPart { region: whole, foot, film: films[0] }],
     };
     Ok(FlatArt { parts, stretches })
 }
@@ -187,7 +187,7 @@ fn coloured(
     foot: Point<Art>,
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
-) -> Result<Vec<Part>, ErrorGuaranteed> {
+) -> Result<Vec<DecalPart>, ErrorGuaranteed> {
     for (colour, _) in films.iter().filter(|(c, _)| !seen.iter().any(|(s, _)| *s == Some(*c))) {
         let names: Vec<String> = seen.iter().filter_map(|(c, _)| c.map(|c| c.to_string())).collect();
         let message = format!("the drawing shows no {colour}");
@@ -201,7 +201,7 @@ fn coloured(
     let mut parts = Vec::new();
     for (colour, region) in seen {
         match colour.and_then(|c| films.iter().find(|(f, _)| *f == c)) {
-            Some((_, film)) => parts.push(Part { region, foot, film: *film }),
+            Some((_, film)) => parts.push(DecalPart { region, foot, film: *film }),
             None => {
                 let name = colour.map_or("a pattern".to_owned(), |c| c.to_string());
                 let message = format!("{name} of the drawing has no film");

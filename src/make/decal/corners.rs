@@ -22,7 +22,7 @@ pub enum Hard {
 
 /// One place.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Place {
+pub struct CornerPlace {
     /// Layer, from 0, the base.
     pub layer: usize,
     /// Which film of the layer, from 0.
@@ -40,12 +40,12 @@ pub fn look(
     films: &[FilmSpec],
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
-) -> Vec<Place> {
+) -> Vec<CornerPlace> {
     let mut all = Vec::new();
     for (layer, l) in layers.iter().enumerate() {
         for (n, (film, region)) in l.films.iter().enumerate() {
             let film = &films[film.0];
-            let place = |what, at| Place { layer, film: n, what, at };
+            let place = |what, at| CornerPlace { layer, film: n, what, at };
             let mut corners = region.sharp_corners(spec.sharpest);
             corners.sort_by(|a, b| a.angle.rad().total_cmp(&b.angle.rad()));
             let at = at.key("layers").index(layer);

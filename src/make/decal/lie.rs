@@ -5,7 +5,7 @@
 //!
 //! Imports: base, read::job, make::cup, make::decal::{art, codes}.
 
-use super::art::{FlatArt, Part, Stretch};
+use super::art::{DecalPart, FlatArt, Stretch};
 use super::codes::CANNOT_BEND;
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Plane, Point, Rigid};
@@ -41,12 +41,12 @@ impl<'a> Ground<'a> {
         lies: Lies,
         at: &KeyPath,
         diagnostics: &mut Diagnostics,
-    ) -> Result<Vec<Part>, ErrorGuaranteed> {
-        let mut lay = |p: &Part| match lies {
+    ) -> Result<Vec<DecalPart>, ErrorGuaranteed> {
+        let mut lay = |p: &DecalPart| match lies {
             Lies::Rigid => Ok(p.clone()),
-            Lies::Upright => Ok(Part { region: p.region.moved(&self.upright(p.foot)), ..p.clone() }),
+            Lies::Upright => Ok(DecalPart { region: p.region.moved(&self.upright(p.foot)), ..p.clone() }),
             Lies::Bent => match p.region.bent(|x, y| self.bent(x, y), FIT) {
-                Ok(region) => Ok(Part { region, ..p.clone() }),
+                Ok(region) => Ok(DecalPart { region, ..p.clone() }),
                 Err(folded) => {
                     let message = "the art reaches to where the wall, carried on, comes to a point";
                     let d = Diagnostic::fault(&CANNOT_BEND, at.key("lies"), message);

@@ -10,11 +10,11 @@
 pub mod codes;
 pub mod art;
 pub mod lie;
-pub mod mend;
+pub mod thicken;
 pub mod corners;
 pub mod stack;
 pub mod keys;
-pub mod stand;
+pub mod pose;
 #[cfg(test)]
 mod tests;
 
@@ -28,16 +28,16 @@ use crate::base::frame::{Art, Plane, Rigid};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Mm, Mm2};
 use crate::make::cup::Cup;
+use crate::make::free_area::Obstacle;
 use crate::make::piece::{Kind, Piece};
-use crate::make::room::Obstacle;
 use crate::outline::Region;
 use crate::read::job::decals::{DecalSpec, Lies, Method, Up};
 use crate::read::job::{FilmId, FilmSpec, WallPose};
 use art::{FlatArt, flat_art};
 use codes::{CLOSED, MENDED, NOT_LEVEL, THICK};
 use lie::Ground;
-use mend::Changed;
-use stand::{Extent, Standing, extent};
+use pose::{Extent, Standing, extent};
+use thicken::Changed;
 
 /// A decal where it goes.
 #[derive(Clone, Debug, PartialEq)]
@@ -67,7 +67,7 @@ pub struct Decal {
     /// What the automatic mend changed: layer, film, and how much.
     pub mended: Vec<(usize, FilmId, Changed)>,
     /// Sharp corners and small parts.
-    pub hard: Vec<corners::Place>,
+    pub hard: Vec<corners::CornerPlace>,
     /// Place in the plan of its first piece; the others follow, base first.
     pub first_piece: usize,
 }
@@ -160,7 +160,7 @@ fn apart(decals: &[Decal], cup: &Cup, diagnostics: &mut Diagnostics) {
         })
         .collect();
     for (i, s) in standing.iter().enumerate() {
-        stand::check(s, &standing[..i], &cup.development, &cup.zone, diagnostics);
+        pose::check(s, &standing[..i], &cup.development, &cup.zone, diagnostics);
     }
 }
 

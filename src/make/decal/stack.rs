@@ -8,11 +8,11 @@
 //!
 //! Imports: base, read::job, make::decal::{art, mend}.
 
-use super::art::Part;
-use super::mend::{Changed, mended};
+use super::art::DecalPart;
 use crate::base::frame::Art;
 use crate::base::tolerance::{LAYER_GUARD, SPECK_MM2};
 use crate::base::units::{Angle, Mm, Mm2};
+use crate::make::decal::thicken::{Changed, mended};
 use crate::outline::{Join, KurboShape, Op, Region};
 use crate::read::job::decals::{DecalSpec, UnderSpec};
 use crate::read::job::{FilmId, FilmSpec};
@@ -64,7 +64,7 @@ impl Layer {
 /// below it is made, so that the layers stay nested.
 pub fn stack(
     spec: &DecalSpec,
-    parts: &[Part],
+    parts: &[DecalPart],
     films: &[FilmSpec],
 ) -> (Vec<Layer>, Vec<(usize, FilmId, Changed)>) {
     let (mut layers, mut all) = (Vec::new(), Vec::new());
@@ -85,7 +85,7 @@ pub fn stack(
     (layers, all)
 }
 
-fn top(spec: &DecalSpec, parts: &[Part]) -> Layer {
+fn top(spec: &DecalSpec, parts: &[DecalPart]) -> Layer {
     let mut by_film: BTreeMap<FilmId, Vec<&Region<Art>>> = BTreeMap::new();
     for part in parts {
         by_film.entry(part.film).or_default().push(&part.region);

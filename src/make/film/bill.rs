@@ -125,7 +125,7 @@ fn bill(sheets: &[SheetLayout], film: FilmId, spec: &FilmSpec) -> Bill {
         film,
         sheets: own.len(),
         from_stock: from(|s| *s == Source::InStock),
-        from_leftovers: from(|s| matches!(s, Source::Leftover(_))),
+        from_leftovers: from(|s| matches!(s, Source::Offcut(_))),
         buy,
         pieces: own.iter().map(|(_, t)| t.pieces).sum(),
         spares: own.iter().map(|(_, t)| t.spares).sum(),

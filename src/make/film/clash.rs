@@ -12,7 +12,7 @@ const BLOCK: usize = 8;
 
 /// An outline ready to be put anywhere, about its own origin.
 #[derive(Clone, Debug)]
-pub struct Form {
+pub struct CollisionShape {
     from: Vec<[f32; 2]>,
     to: Vec<[f32; 2]>,
     discs: Vec<[f32; 3]>,
@@ -24,7 +24,7 @@ pub struct Form {
 
 /// Where a form lies.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Place {
+pub struct ShapePose {
     /// Its origin.
     pub x: f64,
     /// Its origin.
@@ -35,15 +35,15 @@ pub struct Place {
     pub cs: [f64; 2],
 }
 
-impl Place {
+impl ShapePose {
     /// At a turn whose cosine and sine are worked out here.
-    pub fn new(x: f64, y: f64, turn: f64) -> Place {
-        Place { x, y, turn, cs: [libm::cos(turn), libm::sin(turn)] }
+    pub fn new(x: f64, y: f64, turn: f64) -> ShapePose {
+        ShapePose { x, y, turn, cs: [libm::cos(turn), libm::sin(turn)] }
     }
     /// The same turn elsewhere.
     #[must_use]
-    pub fn at(self, x: f64, y: f64) -> Place {
-        Place { x, y, ..self }
+    pub fn at(self, x: f64, y: f64) -> ShapePose {
+        ShapePose { x, y, ..self }
     }
 }
 
@@ -61,7 +61,7 @@ fn holds(a: &Box4, b: &Box4) -> bool {
 
 /// A form at its place.
 #[derive(Clone, Debug, Default)]
-pub struct Set {
+pub struct EdgeBlocks {
     ax: Vec<f32>,
     ay: Vec<f32>,
     bx: Vec<f32>,
@@ -74,9 +74,9 @@ pub struct Set {
     pub bounds: Box4,
 }
 
-impl Form {
+impl CollisionShape {
     /// From a grown outline.
-    pub fn new(g: &Grown) -> Form {
+    pub fn new(g: &Grown) -> CollisionShape {
         let narrow = |p: [f64; 2]| [p[0] as f32, p[1] as f32];
         let (mut from, mut to) = (Vec::new(), Vec::new());
         for ring in &g.rings {
@@ -90,7 +90,7 @@ impl Form {
                 to.push(narrow(ring[0]));
             }
         }
-        Form {
+        CollisionShape {
             from,
             to,
             discs: g.discs.iter().map(|d| [d[0] as f32, d[1] as f32, d[2] as f32]).collect(),
@@ -99,7 +99,7 @@ impl Form {
         }
     }
     /// The form turned about its origin, into `set`.
-    pub fn turned_into(&self, cs: [f64; 2], set: &mut Set) {
+    pub fn turned_into(&self, cs: [f64; 2], set: &mut EdgeBlocks) {
         let (c, s) = (cs[0] as f32, cs[1] as f32);
         let x = |p: &[f32; 2]| c * p[0] - s * p[1];
         let y = |p: &[f32; 2]| s * p[0] + c * p[1];
@@ -136,9 +136,9 @@ fn refill(to: &mut Vec<f32>, from: impl Iterator<Item = f32>) {
     to.extend(from);
 }
 
-impl Set {
+impl EdgeBlocks {
     /// Takes the turned form `home` (about its origin) to its place.
-    pub fn moved_from(&mut self, home: &Set, x: f64, y: f64) {
+    pub fn moved_from(&mut self, home: &EdgeBlocks, x: f64, y: f64) {
         let (x, y) = (x as f32, y as f32);
         refill(&mut self.ax, home.ax.iter().map(|v| v + x));
         refill(&mut self.ay, home.ay.iter().map(|v| v + y));
@@ -153,13 +153,13 @@ impl Set {
         self.bounds = [b[0] + x, b[1] + y, b[2] + x, b[3] + y];
     }
     /// Do the two overlap?
-    pub fn clashes(&self, o: &Set) -> bool {
+    pub fn clashes(&self, o: &EdgeBlocks) -> bool {
         meet(&self.bounds, &o.bounds)
             && (self.edges_cross(o)
                 || (holds(&o.bounds, &self.bounds) && o.encloses(self.ax[0], self.ay[0]))
                 || (holds(&self.bounds, &o.bounds) && self.encloses(o.ax[0], o.ay[0])))
     }
-    fn edges_cross(&self, o: &Set) -> bool {
+    fn edges_cross(&self, o: &EdgeBlocks) -> bool {
         for (k, own) in self.boxes.iter().enumerate() {
             if !meet_or_touch(own, &o.bounds) {
                 continue;
@@ -172,7 +172,7 @@ impl Set {
         }
         false
     }
-    fn block_crosses(&self, k: usize, o: &Set, m: usize, theirs: &Box4) -> bool {
+    fn block_crosses(&self, k: usize, o: &EdgeBlocks, m: usize, theirs: &Box4) -> bool {
         let (cx, cy) = (block(&o.ax, m), block(&o.ay, m));
         let (dx, dy) = (block(&o.bx, m), block(&o.by, m));
         for i in k..k + BLOCK {
@@ -212,7 +212,7 @@ impl Set {
     }
     /// How deep two overlapping forms lie in each other, mm: above zero, and falling smoothly as they part (the
     /// overlap proxy of Gardeyn and Wauters).
-    pub fn depth(&self, o: &Set, soft: f32) -> f32 {
+    pub fn depth(&self, o: &EdgeBlocks, soft: f32) -> f32 {
         let mut sum = 0.0f32;
         for i in 0..self.px.len() {
             let (x, y, r) = (self.px[i], self.py[i], self.pr[i]);
@@ -245,9 +245,9 @@ mod tests {
     use crate::outline::{Flat, Op};
     use proptest::prelude::*;
 
-    fn set(rings: &[Vec<[f64; 2]>], p: Place) -> Set {
-        let form = Form::new(&Grown::of(rings.to_vec()));
-        let (mut home, mut out) = (Set::default(), Set::default());
+    fn set(rings: &[Vec<[f64; 2]>], p: ShapePose) -> EdgeBlocks {
+        let form = CollisionShape::new(&Grown::of(rings.to_vec()));
+        let (mut home, mut out) = (EdgeBlocks::default(), EdgeBlocks::default());
         form.turned_into(p.cs, &mut home);
         out.moved_from(&home, p.x, p.y);
         out
@@ -262,8 +262,8 @@ mod tests {
                 vec![[-5.0, -5.0], [-5.0, 5.0], [5.0, 5.0], [5.0, -5.0]],
             ];
             let hook = vec![vec![[0.0, 0.0], [3.0, 0.0], [3.0, 1.0], [1.0, 1.0], [1.0, 2.5], [0.0, 2.5]]];
-            let place = Place::new(x, y, turn);
-            let (a, b) = (set(&frame, Place::new(0.0, 0.0, 0.0)), set(&hook, place));
+            let place = ShapePose::new(x, y, turn);
+            let (a, b) = (set(&frame, ShapePose::new(0.0, 0.0, 0.0)), set(&hook, place));
             let region = |r: &[Vec<[f64; 2]>]| Flat::<Art>::new(r.to_vec(), Mm(0.0)).to_region();
             let pose: Rigid<Art, Art> = Rigid::from_parts(place.cs[0], place.cs[1], Point::mm(x, y));
             let common = region(&frame).op(&region(&hook).moved(&pose), Op::Intersection).area().0;
@@ -277,7 +277,7 @@ mod tests {
         #[test]
         fn depth_falls_as_two_part(x in 0.5..9.0f64) {
             let square = vec![vec![[-5.0, -5.0], [5.0, -5.0], [5.0, 5.0], [-5.0, 5.0]]];
-            let at = |x: f64| set(&square, Place::new(x, 0.0, 0.0));
+            let at = |x: f64| set(&square, ShapePose::new(x, 0.0, 0.0));
             prop_assert!(at(0.0).depth(&at(x), 0.1) > at(0.0).depth(&at(x + 0.2), 0.1));
         }
     }

@@ -2,7 +2,7 @@
 //!
 //! Imports: base, read::job, make::piece, make::film::stock.
 
-use super::stock::Leftover;
+use super::stock::Offcut;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Frame};
 use crate::base::tolerance::{FLATTEN, LARGEST_COORDINATE, MEASURE, PASSING, SPECK_MM2};
@@ -133,7 +133,7 @@ fn cross(a: &([f64; 2], [f64; 2]), b: &([f64; 2], [f64; 2])) -> bool {
 /// # Errors
 /// Those that are not, each reported.
 pub(super) fn usable(
-    left: &[Leftover],
+    left: &[Offcut],
     film: FilmId,
     diagnostics: &mut Diagnostics,
 ) -> Result<(), ErrorGuaranteed> {

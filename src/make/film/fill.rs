@@ -4,7 +4,7 @@
 
 use super::raster::{Grid, Mask, Run};
 use super::solid::{Solid, Turn};
-use super::stock::Blank;
+use super::stock::Bin;
 use crate::base::frame::{Art, Rigid, Sheet};
 use crate::base::tolerance::{CLEAR_GUARD, NEST_FLATTEN};
 use crate::base::units::Mm;
@@ -38,7 +38,7 @@ pub struct Spot {
 
 /// One sheet in the making.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Filled {
+pub struct BinLayout {
     /// Place in the list of blanks.
     pub blank: usize,
     /// What lies on it, in the order it was laid.
@@ -66,7 +66,7 @@ struct Lattice {
 /// The fill of one film at one lattice step.
 pub struct Filler<'a> {
     solids: &'a [Solid],
-    blanks: &'a [Blank],
+    blanks: &'a [Bin],
     demand: Demand,
     step: f64,
     /// Masks of each (solid, turn), made when first asked for.
@@ -79,7 +79,7 @@ pub struct Filler<'a> {
 
 impl<'a> Filler<'a> {
     /// A filler with no sheet taken yet.
-    pub fn new(solids: &'a [Solid], blanks: &'a [Blank], demand: Demand, step: Mm) -> Self {
+    pub fn new(solids: &'a [Solid], blanks: &'a [Bin], demand: Demand, step: Mm) -> Self {
         let mut at = vec![0];
         for s in solids {
             at.push(at[at.len() - 1] + s.turns.len());
@@ -88,14 +88,14 @@ impl<'a> Filler<'a> {
         Self { solids, blanks, demand, step: step.0, masks, at, sheets: Vec::new(), free: Vec::new() }
     }
     /// Lays the items (places in `solids`) in the order given; items that fit on no sheet are returned too.
-    pub fn run(mut self, items: &[usize], order: &[usize]) -> (Vec<Filled>, Vec<usize>) {
+    pub fn run(mut self, items: &[usize], order: &[usize]) -> (Vec<BinLayout>, Vec<usize>) {
         let mut left = Vec::new();
         for &item in order {
             if !self.place(item, items[item]) {
                 left.push(item);
             }
         }
-        let sheets = self.sheets.into_iter().map(|l| Filled { blank: l.blank, spots: l.spots });
+        let sheets = self.sheets.into_iter().map(|l| BinLayout { blank: l.blank, spots: l.spots });
         (sheets.filter(|f| !f.spots.is_empty()).collect(), left)
     }
     fn place(&mut self, item: usize, solid: usize) -> bool {

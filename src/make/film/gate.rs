@@ -2,9 +2,9 @@
 //!
 //! Imports: base, make::film::{solid, fill, stock}.
 
-use super::fill::{Demand, Filled, Spot};
+use super::fill::{BinLayout, Demand, Spot};
 use super::solid::Solid;
-use super::stock::Blank;
+use super::stock::Bin;
 use crate::base::frame::Sheet;
 use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::base::units::Mm;
@@ -28,7 +28,7 @@ pub enum Flaw {
 }
 
 /// Checks one sheet; `spacing` is what the polylines must keep.
-pub fn flaws(solids: &[Solid], items: &[usize], sheet: &Filled, blank: &Blank, demand: Demand) -> Vec<Flaw> {
+pub fn flaws(solids: &[Solid], items: &[usize], sheet: &BinLayout, blank: &Bin, demand: Demand) -> Vec<Flaw> {
     let flats: Vec<Flat<Sheet>> =
         sheet.spots.iter().map(|s| solids[items[s.item]].fine.moved(&s.pose)).collect();
     let boxes: Vec<Bounds<Sheet>> = flats.iter().map(Flat::bounds).collect();
@@ -57,7 +57,7 @@ fn outside(
     spots: &[Spot],
     flats: &[Flat<Sheet>],
     boxes: &[Bounds<Sheet>],
-    blank: &Blank,
+    blank: &Bin,
     demand: Demand,
 ) -> Vec<Flaw> {
     let m = demand.margin.0 + FLATTEN.0 - MEASURE.0;

@@ -5,12 +5,12 @@
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};
-use super::fill::{Demand, Filled, Filler, fits};
+use super::fill::{BinLayout, Demand, Filler, fits};
 use super::gate::{Flaw, flaws};
 use super::order;
 use super::sheet::{Aids, Placed, SheetLayout, Taken};
 use super::solid::{Solid, Solids, Turn, angles};
-use super::stock::{Blank, Leftover};
+use super::stock::{Bin, Offcut};
 use super::tighten::Tighten;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::tolerance::MEASURE;
@@ -90,7 +90,7 @@ pub fn lay_out(
 pub fn lay_out_on(
     pieces: &[Piece],
     films: &[FilmSpec],
-    leftovers: &[Vec<Leftover>],
+    leftovers: &[Vec<Offcut>],
     effort: Effort,
     diagnostics: &mut Diagnostics,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
@@ -113,7 +113,7 @@ pub fn lay_out_on(
         stopped = stopped || progress(p).is_break();
         if stopped { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
     };
-    let mut jobs: Vec<(FilmJob, Vec<Filled>)> = Vec::new();
+    let mut jobs: Vec<(FilmJob, Vec<BinLayout>)> = Vec::new();
     let mut failed = None;
     for (told, first) in firsts {
         diagnostics.extend(told.into_vec());
@@ -126,7 +126,7 @@ pub fn lay_out_on(
     if let Some(r) = failed {
         return Err(r);
     }
-    let all: Vec<(&FilmJob, usize, &Filled)> = jobs
+    let all: Vec<(&FilmJob, usize, &BinLayout)> = jobs
         .iter()
         .flat_map(|(job, filled)| filled.iter().enumerate().map(move |(i, f)| (job, i + 1, f)))
         .collect();
@@ -136,7 +136,7 @@ pub fn lay_out_on(
 /// A film's pieces with the first layout of them.
 struct First<'a> {
     job: FilmJob<'a>,
-    filled: Vec<Filled>,
+    filled: Vec<BinLayout>,
 }
 
 impl<'a> First<'a> {
@@ -144,13 +144,13 @@ impl<'a> First<'a> {
         pieces: &'a [Piece],
         id: FilmId,
         film: &'a FilmSpec,
-        left: &[Leftover],
+        left: &[Offcut],
         effort: Effort,
         diagnostics: &mut Diagnostics,
     ) -> Result<Self, ErrorGuaranteed> {
         let own: Vec<&Piece> = pieces.iter().filter(|p| p.film == id).collect();
         usable(left, id, diagnostics)?;
-        let job = FilmJob::prepared(&own, id, film, Blank::all(film, left), effort, diagnostics)?;
+        let job = FilmJob::prepared(&own, id, film, Bin::all(film, left), effort, diagnostics)?;
         let (filled, over) = job.filled(FIRST);
         if !over.is_empty() {
             return Err(job.used_up(&over, diagnostics));
@@ -170,7 +170,7 @@ struct FilmJob<'a> {
     solids: Vec<Solid>,
     /// The solid of each item.
     items: Vec<usize>,
-    blanks: Vec<Blank>,
+    blanks: Vec<Bin>,
     demand: Demand,
 }
 
@@ -179,7 +179,7 @@ impl<'a> FilmJob<'a> {
         pieces: &[&'a Piece],
         id: FilmId,
         film: &'a FilmSpec,
-        blanks: Vec<Blank>,
+        blanks: Vec<Bin>,
         effort: Effort,
         diagnostics: &mut Diagnostics,
     ) -> Result<Self, ErrorGuaranteed> {
@@ -225,11 +225,11 @@ impl<'a> FilmJob<'a> {
     /// The layout after the improving search, measured again; a note if it was stopped.
     fn searched(
         &self,
-        filled: Vec<Filled>,
+        filled: Vec<BinLayout>,
         effort: Effort,
         diagnostics: &mut Diagnostics,
         progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
-    ) -> Result<Vec<Filled>, ErrorGuaranteed> {
+    ) -> Result<Vec<BinLayout>, ErrorGuaranteed> {
         if self.pieces.is_empty() {
             return Ok(filled);
         }
@@ -252,44 +252,44 @@ impl<'a> FilmJob<'a> {
         }
         Ok(filled)
     }
-    fn so_far(&self, filled: &[Filled]) -> String {
+    fn so_far(&self, filled: &[BinLayout]) -> String {
         let last = filled.last().map_or(Mm::ZERO, |f| self.used(f));
         format!("{} sheets, {last:.1} used of the last", filled.len())
     }
     /// Bottom-left fill at a lattice step, and the items that fit on no sheet.
-    fn filled(&self, step: Mm) -> (Vec<Filled>, Vec<usize>) {
+    fn filled(&self, step: Mm) -> (Vec<BinLayout>, Vec<usize>) {
         Filler::new(&self.solids, &self.blanks, self.demand, step).run(&self.items, &self.by_size())
     }
     /// The same at a finer step, if it holds and takes fewer sheets or less of the last.
-    fn finer(&self, coarse: &[Filled]) -> Option<Vec<Filled>> {
+    fn finer(&self, coarse: &[BinLayout]) -> Option<Vec<BinLayout>> {
         let (filled, over) = self.filled(FINER);
-        let key = |f: &[Filled]| (f.len(), f.last().map_or(Mm::ZERO, |f| self.used(f)));
+        let key = |f: &[BinLayout]| (f.len(), f.last().map_or(Mm::ZERO, |f| self.used(f)));
         let better = over.is_empty() && key(&filled) < key(coarse);
         (better && filled.iter().all(|f| self.flaws(f).is_empty())).then_some(filled)
     }
     /// The improving search: a sheet less, then the last one shorter; and whether it ran to its end.
     fn search(
         &self,
-        mut filled: Vec<Filled>,
+        mut filled: Vec<BinLayout>,
         effort: Effort,
         progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
-    ) -> (Vec<Filled>, bool) {
+    ) -> (Vec<BinLayout>, bool) {
         let each = match effort {
             Effort::Quick => 0,
             Effort::Normal => NORMAL,
             Effort::Thorough => THOROUGH,
         };
         let thorough = effort == Effort::Thorough;
-        let first = |filled: &[Filled], steps: u64| Progress {
+        let first = |filled: &[BinLayout], steps: u64| Progress {
             film: self.id,
             step: 0,
             steps,
             sheets: filled.len(),
             used: filled.last().map_or(Mm::ZERO, |f| self.used(f)),
         };
-        let budgets = |filled: &[Filled]| {
-            let pieces = |f: &[Filled]| f.iter().map(|f| f.spots.len() as u64).sum::<u64>();
-            let weighed = |f: &[Filled]| each * pieces(f).max(if thorough { FEW } else { 0 });
+        let budgets = |filled: &[BinLayout]| {
+            let pieces = |f: &[BinLayout]| f.iter().map(|f| f.spots.len() as u64).sum::<u64>();
+            let weighed = |f: &[BinLayout]| each * pieces(f).max(if thorough { FEW } else { 0 });
             match filled {
                 [] => (0, 0),
                 [one] => (0, weighed(std::slice::from_ref(one))),
@@ -352,15 +352,15 @@ impl<'a> FilmJob<'a> {
         order
     }
     /// Length that a sheet's pieces take along the feed, margins at both ends counted.
-    fn used(&self, sheet: &Filled) -> Mm {
+    fn used(&self, sheet: &BinLayout) -> Mm {
         let top =
             sheet.spots.iter().map(|s| self.solids[self.items[s.item]].fine.moved(&s.pose).bounds().max.y);
         Mm(top.fold(0.0, f64::max) + self.demand.margin.0 + crate::base::tolerance::FLATTEN.0)
     }
-    fn flaws(&self, sheet: &Filled) -> Vec<Flaw> {
+    fn flaws(&self, sheet: &BinLayout) -> Vec<Flaw> {
         flaws(&self.solids, &self.items, sheet, &self.blanks[sheet.blank], self.demand)
     }
-    fn checked(&self, filled: &[Filled], diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
+    fn checked(&self, filled: &[BinLayout], diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
         let mut failed = None;
         for sheet in filled {
             for flaw in self.flaws(sheet) {
@@ -392,7 +392,7 @@ impl<'a> FilmJob<'a> {
     fn number(&self, item: usize) -> u32 {
         self.pieces[item].number
     }
-    fn sheet(&self, index: usize, filled: &Filled) -> SheetLayout {
+    fn sheet(&self, index: usize, filled: &BinLayout) -> SheetLayout {
         let blank = &self.blanks[filled.blank];
         let mut placed: Vec<Placed> = filled
             .spots
@@ -462,7 +462,7 @@ fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece> {
 }
 
 /// Turns of a solid at which it fits on some blank.
-fn allowed_turns(solid: &Solid, film: &FilmSpec, margin: Mm, effort: Effort, blanks: &[Blank]) -> Vec<Turn> {
+fn allowed_turns(solid: &Solid, film: &FilmSpec, margin: Mm, effort: Effort, blanks: &[Bin]) -> Vec<Turn> {
     let free = match effort {
         Effort::Quick => 4,
         Effort::Normal | Effort::Thorough => 8,
@@ -484,7 +484,7 @@ fn too_large(
     solid: &Solid,
     id: FilmId,
     film: &FilmSpec,
-    (margin, blanks): (Mm, &[Blank]),
+    (margin, blanks): (Mm, &[Bin]),
     diagnostics: &mut Diagnostics,
 ) -> ErrorGuaranteed {
     let size = solid.turned(Angle::ZERO).size;

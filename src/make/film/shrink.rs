@@ -5,16 +5,16 @@
 //!
 //! Imports: base, make::film::{clash, press}.
 
-use super::clash::Place;
-use super::press::{Layout, Patience, Press, Task};
+use super::clash::ShapePose;
 use crate::base::random::Random;
 use crate::base::units::Seed;
+use crate::make::film::overlap::{Layout, OverlapResolver, Patience, Task};
 use std::ops::ControlFlow;
 
 /// What the search tells, and is told.
 pub trait Judge {
     /// A layout without overlaps and its upper edge: does it hold when measured exactly?
-    fn holds(&mut self, places: &[Place], top: f64) -> bool;
+    fn holds(&mut self, places: &[ShapePose], top: f64) -> bool;
     /// So many places weighed of the budget: go on?
     fn go_on(&mut self, weighed: u64) -> ControlFlow<()>;
 }
@@ -32,15 +32,15 @@ const STEPS: [f64; 2] = [0.0005, 0.000_01];
 /// Shortens a layout; `places` must be free of overlaps below `top`. The best that the judge took.
 pub fn shrink(
     task: &Task,
-    places: &[Place],
+    places: &[ShapePose],
     top: f64,
     budget: u64,
     seed: Seed,
     judge: &mut dyn Judge,
-) -> (Vec<Place>, f64) {
+) -> (Vec<ShapePose>, f64) {
     let mut run = Run {
         task,
-        press: Press::new(Layout::new(task, places, top), seed),
+        press: OverlapResolver::new(Layout::new(task, places, top), seed),
         random: Random::new(seed, "shrink", 0),
         best: (places.to_vec(), top),
         budget,
@@ -54,9 +54,9 @@ pub fn shrink(
 
 struct Run<'a> {
     task: &'a Task,
-    press: Press<'a>,
+    press: OverlapResolver<'a>,
     random: Random,
-    best: (Vec<Place>, f64),
+    best: (Vec<ShapePose>, f64),
     budget: u64,
     attempts: u64,
     stopped: bool,
@@ -71,7 +71,7 @@ impl Run<'_> {
         self.best.1 - self.task.room[2]
     }
     /// Pieces above a line are moved down with the upper edge.
-    fn squeezed(&mut self, places: &[Place], by: f64) -> Vec<Place> {
+    fn squeezed(&mut self, places: &[ShapePose], by: f64) -> Vec<ShapePose> {
         let line = self.random.between(self.task.room[2], self.best.1);
         places.iter().map(|p| if p.y > line { p.at(p.x, p.y - by) } else { *p }).collect()
     }
@@ -98,7 +98,7 @@ impl Run<'_> {
         holds
     }
     fn explore(&mut self, judge: &mut dyn Judge) {
-        let mut pool: Vec<(f64, Vec<Place>)> = Vec::new();
+        let mut pool: Vec<(f64, Vec<ShapePose>)> = Vec::new();
         let mut next = None;
         while self.spent() < EXPLORE && !self.stopped {
             let top = self.best.1 - STEP * self.length();
@@ -122,7 +122,7 @@ impl Run<'_> {
         }
     }
     /// Swaps the places of two large pieces of different shape.
-    fn swap_two(&mut self, places: &mut [Place]) {
+    fn swap_two(&mut self, places: &mut [ShapePose]) {
         let mut large: Vec<usize> = (0..places.len()).collect();
         let bulk = |i: usize| self.task.forms[self.task.items[i]].bulk;
         large.sort_by(|&a, &b| bulk(b).total_cmp(&bulk(a)).then(a.cmp(&b)));

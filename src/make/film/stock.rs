@@ -1,4 +1,4 @@
-//! [`Blank`]: one kind of film to lay pieces on, as the maker has it; [`Leftover`]: what an earlier job left.
+//! [`Bin`]: one kind of film to lay pieces on, as the maker has it; [`Offcut`]: what an earlier job left.
 //!
 //! Imports: base, read::job.
 
@@ -9,25 +9,25 @@ use crate::read::job::{FilmSpec, InStock, Stock};
 
 /// What an earlier job left of a sheet.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Leftover {
+pub struct Offcut {
     /// The file it was named by.
     pub name: String,
     /// What is there, lower left corner of its box at the origin.
     pub shape: Region<Sheet>,
 }
 
-impl Leftover {
+impl Offcut {
     /// From the outline that a file holds, at its own size.
-    pub fn new(name: &str, outline: &Region<Art>) -> Leftover {
+    pub fn new(name: &str, outline: &Region<Art>) -> Offcut {
         let b = outline.bounds();
         let home: Rigid<Art, Sheet> = Rigid::from_parts(1.0, 0.0, Point::mm(-b.min.x, -b.min.y));
-        Leftover { name: name.to_owned(), shape: outline.moved(&home) }
+        Offcut { name: name.to_owned(), shape: outline.moved(&home) }
     }
 }
 
 /// A sheet, a roll or a leftover.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Blank {
+pub struct Bin {
     /// Left to right on the cutter.
     pub width: Mm,
     /// Along the feed; of a roll, the longest cut.
@@ -51,39 +51,39 @@ pub enum Source {
     /// A sheet in stock.
     InStock,
     /// A leftover, by the name of its file.
-    Leftover(String),
+    Offcut(String),
 }
 
-impl Blank {
+impl Bin {
     /// What a film comes as.
-    pub fn of(film: &FilmSpec) -> Blank {
+    pub fn of(film: &FilmSpec) -> Bin {
         let (width, height, roll) = match film.stock {
             Stock::Sheet { width, height } => (width, height, false),
             Stock::Roll { width, longest } => (width, longest, true),
         };
-        Blank { width, height, roll, shape: None, count: None, source: Source::Bought }
+        Bin { width, height, roll, shape: None, count: None, source: Source::Bought }
     }
     /// A sheet that is there.
-    pub fn in_stock(s: &InStock) -> Blank {
+    pub fn in_stock(s: &InStock) -> Bin {
         let (width, height) = (s.width, s.height);
-        Blank { width, height, roll: false, shape: None, count: Some(s.count), source: Source::InStock }
+        Bin { width, height, roll: false, shape: None, count: Some(s.count), source: Source::InStock }
     }
     /// What an earlier job left.
-    pub fn left(l: &Leftover) -> Blank {
+    pub fn left(l: &Offcut) -> Bin {
         let b = l.shape.bounds();
-        Blank {
+        Bin {
             width: b.width(),
             height: b.height(),
             roll: false,
             shape: Some(l.shape.clone()),
             count: Some(1),
-            source: Source::Leftover(l.name.clone()),
+            source: Source::Offcut(l.name.clone()),
         }
     }
     /// All that there is of a film, in the order in which it is used: leftovers, stock, then what is bought.
-    pub fn all(film: &FilmSpec, leftovers: &[Leftover]) -> Vec<Blank> {
-        let left = leftovers.iter().map(Blank::left);
-        left.chain(film.cut.in_stock.iter().map(Blank::in_stock)).chain([Blank::of(film)]).collect()
+    pub fn all(film: &FilmSpec, leftovers: &[Offcut]) -> Vec<Bin> {
+        let left = leftovers.iter().map(Bin::left);
+        left.chain(film.cut.in_stock.iter().map(Bin::in_stock)).chain([Bin::of(film)]).collect()
     }
     /// Width and height inside the margin.
     pub fn usable(&self, margin: Mm) -> [f64; 2] {

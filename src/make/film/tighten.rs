@@ -5,18 +5,18 @@
 //!
 //! Imports: base, read::job, make::film::{solid, fill, gate, stock, grown, clash, press, shrink}.
 
-use super::clash::{Form, Place};
-use super::fill::{Demand, Filled, Spot};
+use super::clash::{CollisionShape, ShapePose};
+use super::fill::{BinLayout, Demand, Spot};
 use super::gate::flaws;
 use super::grown::{Grown, reach};
-use super::press::{Layout, Patience, Press, Task};
 use super::shrink::{Judge, shrink};
 use super::solid::Solid;
-use super::stock::Blank;
+use super::stock::Bin;
 use crate::base::frame::{Point, Rigid};
 use crate::base::random::Random;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Mm, Seed};
+use crate::make::film::overlap::{Layout, OverlapResolver, Patience, Task};
 use crate::outline::flatten::ring_area;
 use crate::read::job::Grain;
 use std::collections::BTreeMap;
@@ -29,7 +29,7 @@ pub struct Tighten<'a> {
     /// Shape of each item.
     pub items: &'a [usize],
     /// Film to lay them on.
-    pub blanks: &'a [Blank],
+    pub blanks: &'a [Bin],
     /// What the film asks of a layout.
     pub demand: Demand,
     /// How pieces may turn.
@@ -49,13 +49,13 @@ impl Tighten<'_> {
     fn edge(&self) -> f64 {
         self.demand.margin.0 + FLATTEN.0 - reach(self.demand.spacing)
     }
-    fn task(&self, spots: &[Spot], blank: &Blank) -> Task {
+    fn task(&self, spots: &[Spot], blank: &Bin) -> Task {
         let mut place: BTreeMap<usize, usize> = BTreeMap::new();
         let mut forms = Vec::new();
         let items = spots.iter().map(|s| {
             let solid = self.items[s.item];
             *place.entry(solid).or_insert_with(|| {
-                forms.push(Form::new(&Grown::new(&self.solids[solid], self.demand.spacing)));
+                forms.push(CollisionShape::new(&Grown::new(&self.solids[solid], self.demand.spacing)));
                 forms.len() - 1
             })
         });
@@ -63,15 +63,15 @@ impl Tighten<'_> {
         let edge = self.edge();
         Task { forms, items, grain: self.grain, room: [edge, blank.width.0 - edge, edge] }
     }
-    fn spots(spots: &[Spot], places: &[Place]) -> Vec<Spot> {
-        let spot = |(s, p): (&Spot, &Place)| Spot {
+    fn spots(spots: &[Spot], places: &[ShapePose]) -> Vec<Spot> {
+        let spot = |(s, p): (&Spot, &ShapePose)| Spot {
             item: s.item,
             pose: Rigid::from_parts(p.cs[0], p.cs[1], Point::mm(p.x, p.y)),
         };
         spots.iter().zip(places).map(spot).collect()
     }
     /// The sheet with its pieces within a shorter length, and whether the search ran to its end.
-    pub fn shorter(&self, sheet: &Filled, budget: u64, hear: &mut Hear) -> (Filled, bool) {
+    pub fn shorter(&self, sheet: &BinLayout, budget: u64, hear: &mut Hear) -> (BinLayout, bool) {
         let blank = &self.blanks[sheet.blank];
         let n = sheet.spots.len();
         if blank.shape.is_some() || !(2..=MOST_PIECES).contains(&n) {
@@ -84,10 +84,15 @@ impl Tighten<'_> {
         let mut judge = Gate { tighten: self, sheet, top, hear, whole: true };
         let (places, _) = shrink(&task, &places, top, budget, Seed(n as u64), &mut judge);
         let whole = judge.whole;
-        (Filled { blank: sheet.blank, spots: Self::spots(&sheet.spots, &places) }, whole)
+        (BinLayout { blank: sheet.blank, spots: Self::spots(&sheet.spots, &places) }, whole)
     }
     /// All pieces on one sheet less, if the search finds room for those of the last one; and whether it ran to its end.
-    pub fn fewer(&self, sheets: &[Filled], budget: u64, hear: &mut Hear) -> (Option<Vec<Filled>>, bool) {
+    pub fn fewer(
+        &self,
+        sheets: &[BinLayout],
+        budget: u64,
+        hear: &mut Hear,
+    ) -> (Option<Vec<BinLayout>>, bool) {
         let Some((last, rest)) = sheets.split_last() else { return (None, true) };
         let Some(mut shared) = self.shared_out(last, rest) else { return (None, true) };
         let each = budget / shared.iter().filter(|s| !s.1.is_empty()).count().max(1) as u64;
@@ -105,7 +110,7 @@ impl Tighten<'_> {
         (Some(shared.into_iter().map(|s| s.0).collect()), true)
     }
     /// Which pieces of the last sheet go to which other, by the room that is left there; none if they are too full.
-    fn shared_out(&self, last: &Filled, rest: &[Filled]) -> Option<Vec<(Filled, Vec<usize>)>> {
+    fn shared_out(&self, last: &BinLayout, rest: &[BinLayout]) -> Option<Vec<(BinLayout, Vec<usize>)>> {
         let grown = |item: usize| {
             let g = Grown::new(&self.solids[self.items[item]], self.demand.spacing);
             g.rings.iter().map(|r| ring_area(r)).sum::<f64>()
@@ -118,7 +123,7 @@ impl Tighten<'_> {
             let taken: f64 = f.spots.iter().map(|s| grown(s.item)).sum();
             room.push(if b.shape.is_some() { 0.0 } else { whole - taken });
         }
-        let mut out: Vec<(Filled, Vec<usize>)> = rest.iter().map(|f| (f.clone(), Vec::new())).collect();
+        let mut out: Vec<(BinLayout, Vec<usize>)> = rest.iter().map(|f| (f.clone(), Vec::new())).collect();
         let mut items: Vec<(f64, usize)> = last.spots.iter().map(|s| (grown(s.item), s.item)).collect();
         items.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
         for (area, item) in items {
@@ -134,12 +139,12 @@ impl Tighten<'_> {
     /// A sheet with more pieces pressed in among those it has, or whether the search ran to its end without finding one.
     fn pressed_in(
         &self,
-        sheet: &Filled,
+        sheet: &BinLayout,
         more: &[usize],
         budget: u64,
         spent: u64,
         hear: &mut Hear,
-    ) -> Result<Filled, bool> {
+    ) -> Result<BinLayout, bool> {
         let blank = &self.blanks[sheet.blank];
         let mut random = Random::new(Seed(more.len() as u64), "press in", sheet.spots.len() as u64);
         let mut spots = sheet.spots.clone();
@@ -156,39 +161,40 @@ impl Tighten<'_> {
         }
         let task = self.task(&spots, blank);
         let top = blank.height.0 - self.edge();
-        let mut press = Press::new(Layout::new(&task, &placed(&spots), top), Seed(spots.len() as u64));
+        let mut press =
+            OverlapResolver::new(Layout::new(&task, &placed(&spots), top), Seed(spots.len() as u64));
         let mut whole = true;
         let mut go_on = |weighed: u64| {
             whole = hear(spent + weighed, blank.height).is_continue();
             whole && weighed < budget
         };
         let loss = press.separate(Patience { passes: 200, strikes: 3 }, &mut go_on);
-        let filled = Filled { blank: sheet.blank, spots: Self::spots(&spots, &press.layout().places) };
+        let filled = BinLayout { blank: sheet.blank, spots: Self::spots(&spots, &press.layout().places) };
         let kept = loss <= 0.0 && flaws(self.solids, self.items, &filled, blank, self.demand).is_empty();
         if kept { Ok(filled) } else { Err(whole) }
     }
 }
 
-fn placed(spots: &[Spot]) -> Vec<Place> {
+fn placed(spots: &[Spot]) -> Vec<ShapePose> {
     let place = |s: &Spot| {
         let (c, sn, x, y) = s.pose.parts();
-        Place { x, y, turn: libm::atan2(sn, c), cs: [c, sn] }
+        ShapePose { x, y, turn: libm::atan2(sn, c), cs: [c, sn] }
     };
     spots.iter().map(place).collect()
 }
 
 struct Gate<'a, 'b, 'c> {
     tighten: &'a Tighten<'a>,
-    sheet: &'a Filled,
+    sheet: &'a BinLayout,
     top: f64,
     hear: &'b mut Hear<'c>,
     whole: bool,
 }
 
 impl Judge for Gate<'_, '_, '_> {
-    fn holds(&mut self, places: &[Place], top: f64) -> bool {
+    fn holds(&mut self, places: &[ShapePose], top: f64) -> bool {
         let t = self.tighten;
-        let filled = Filled { blank: self.sheet.blank, spots: Tighten::spots(&self.sheet.spots, places) };
+        let filled = BinLayout { blank: self.sheet.blank, spots: Tighten::spots(&self.sheet.spots, places) };
         let blank = &t.blanks[self.sheet.blank];
         let holds = flaws(t.solids, t.items, &filled, blank, t.demand).is_empty();
         if holds {

@@ -40,14 +40,14 @@ const STRETCH: usize = 30;
 /// Longest stretch that Or-opt moves.
 const MOVED: usize = 3;
 
-fn gap(s: &[Stop], a: usize, b: usize) -> f64 {
+fn travel(s: &[Stop], a: usize, b: usize) -> f64 {
     let (p, q) = (s[a].leave, s[b].enter);
     ((p[0] - q[0]) * (p[0] - q[0]) + (p[1] - q[1]) * (p[1] - q[1])).sqrt()
 }
 
 /// Travel of an open way between its stops.
 pub fn length(s: &[Stop], way: &[usize]) -> f64 {
-    way.windows(2).map(|w| gap(s, w[0], w[1])).sum()
+    way.windows(2).map(|w| travel(s, w[0], w[1])).sum()
 }
 
 /// Does the way keep every pair in order?
@@ -84,7 +84,7 @@ pub fn nearest_neighbour(s: &[Stop], before: &Before) -> Vec<usize> {
                 waits[b] -= 1;
             }
             let open = rest.iter().enumerate().filter(|&(_, &j)| waits[j] == 0);
-            let far = open.map(|(k, &j)| (gap(s, here, j), j, k));
+            let far = open.map(|(k, &j)| (travel(s, here, j), j, k));
             match far.min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1))) {
                 Some((_, next, k)) => {
                     rest.swap_remove(k);
@@ -119,7 +119,7 @@ fn shortest(s: &[Stop], before: &Before) -> Option<Vec<usize>> {
             }
             for next in (0..n).filter(|&v| set & (1 << v) == 0 && needs[v] & !set == 0) {
                 let there = &mut best[(set | 1 << next) * n + next];
-                let far = so_far + gap(s, last, next);
+                let far = so_far + travel(s, last, next);
                 if far < there.0 {
                     *there = (far, last);
                 }
@@ -157,20 +157,20 @@ pub fn improve(s: &[Stop], before: &Before, way: &mut Vec<usize>, kicks: u64, ra
 }
 
 fn searched(s: &[Stop], before: &Before, way: &mut Vec<usize>, kicks: u64, random: &mut Random) {
-    let mut search = Search::new(s, before, std::mem::take(way));
+    let mut search = TourSearch::new(s, before, std::mem::take(way));
     search.settle();
     search.kept.clone_from(&search.way);
     for _ in 0..kicks {
-        search.kick(random);
+        search.perturb(random);
     }
     *way = search.way;
 }
 
 /// A way in the making.
-struct Search<'a> {
+struct TourSearch<'a> {
     s: &'a [Stop],
     /// Travel from each stop to each, row by row; none where they are many.
-    gaps: Vec<f64>,
+    travels: Vec<f64>,
     /// Nearest stops of each, nearest first.
     near: Vec<Vec<usize>>,
     before: &'a Before,
@@ -190,14 +190,18 @@ struct Search<'a> {
     touched: (usize, usize),
 }
 
-impl<'a> Search<'a> {
+impl<'a> TourSearch<'a> {
     fn new(s: &'a [Stop], before: &'a Before, way: Vec<usize>) -> Self {
         let n = s.len();
         let queue: Vec<usize> = way.iter().rev().copied().collect();
         Self {
             s,
             near: neighbours(s),
-            gaps: if n <= TABLED { (0..n * n).map(|k| gap(s, k / n, k % n)).collect() } else { Vec::new() },
+            travels: if n <= TABLED {
+                (0..n * n).map(|k| travel(s, k / n, k % n)).collect()
+            } else {
+                Vec::new()
+            },
             before,
             at: positions(&way),
             kept: way.clone(),
@@ -212,9 +216,9 @@ impl<'a> Search<'a> {
     }
     /// Travel from one stop to another.
     #[inline]
-    fn gap(&self, a: usize, b: usize) -> f64 {
+    fn travel(&self, a: usize, b: usize) -> f64 {
         // An empty table has no place for any pair.
-        self.gaps.get(a * self.s.len() + b).copied().unwrap_or_else(|| gap(self.s, a, b))
+        self.travels.get(a * self.s.len() + b).copied().unwrap_or_else(|| travel(self.s, a, b))
     }
     /// Looks at every stop in the queue until none gives a gain.
     fn settle(&mut self) {
@@ -224,7 +228,7 @@ impl<'a> Search<'a> {
         }
     }
     /// Swaps two neighbouring stretches, settles, and goes back if the way is longer than before.
-    fn kick(&mut self, random: &mut Random) {
+    fn perturb(&mut self, random: &mut Random) {
         let n = self.way.len();
         self.change = 0.0;
         self.touched = (n, 0);
@@ -261,7 +265,7 @@ impl<'a> Search<'a> {
     }
     /// Travel from place `i` to place `j` of the way, none beyond its ends.
     fn edge(&self, i: usize, j: usize) -> f64 {
-        if i >= self.way.len() || j >= self.way.len() { 0.0 } else { self.gap(self.way[i], self.way[j]) }
+        if i >= self.way.len() || j >= self.way.len() { 0.0 } else { self.travel(self.way[i], self.way[j]) }
     }
     /// How much longer the travel inside a stretch is when it is turned round: sums are kept up to where the way was
     /// last changed.
@@ -301,7 +305,7 @@ impl<'a> Search<'a> {
         let (behind, ahead) = (self.edge(i.wrapping_sub(1), i), self.edge(i, i + 1));
         for k in 0..self.near[v].len() {
             let c = self.near[v][k];
-            let (d, j) = (self.gap(v, c), self.at[c]);
+            let (d, j) = (self.travel(v, c), self.at[c]);
             if d >= behind.max(ahead) {
                 break;
             }
@@ -363,7 +367,7 @@ impl<'a> Search<'a> {
         }
         for k in 0..self.near[v].len() {
             let c = self.near[v][k];
-            if self.gap(v, c) >= saved {
+            if self.travel(v, c) >= saved {
                 break;
             }
             let j = self.at[c];
@@ -437,7 +441,7 @@ fn neighbours(s: &[Stop]) -> Vec<Vec<usize>> {
     let order = |x: &(f64, usize), y: &(f64, usize)| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1));
     let of = |a: usize| {
         let mut others: Vec<(f64, usize)> =
-            (0..s.len()).filter(|&b| b != a).map(|b| (gap(s, a, b).min(gap(s, b, a)), b)).collect();
+            (0..s.len()).filter(|&b| b != a).map(|b| (travel(s, a, b).min(travel(s, b, a)), b)).collect();
         if others.len() > NEIGHBOURS {
             others.select_nth_unstable_by(NEIGHBOURS, order);
             others.truncate(NEIGHBOURS);
@@ -506,18 +510,18 @@ mod tests {
         fn changes_add_up(p in prop::collection::vec((0.0..99.0f64, 0.0..99.0f64, 0.0..9.0f64), 12..60)) {
             let s: Vec<Stop> = p.iter().map(|&(x, y, d)| Stop { enter: [x, y], leave: [x + d, y] }).collect();
             let before = vec![(1, 0), (5, 9), (4, 9)];
-            let mut search = Search::new(&s, &before, nearest_neighbour(&s, &before));
+            let mut search = TourSearch::new(&s, &before, nearest_neighbour(&s, &before));
             let mut now = length(&s, &search.way);
             search.settle();
             search.kept.clone_from(&search.way);
             now += search.change;
             prop_assert!((now - length(&s, &search.way)).abs() < 1e-7);
             for (a, b) in (0..s.len()).flat_map(|a| (0..s.len()).map(move |b| (a, b))) {
-                prop_assert_eq!(search.gap(a, b), gap(&s, a, b));
+                prop_assert_eq!(search.travel(a, b), travel(&s, a, b));
             }
             let mut random = Random::new(Seed(2), "tour", 0);
             for _ in 0..50 {
-                search.kick(&mut random);
+                search.perturb(&mut random);
                 let then = length(&s, &search.way);
                 prop_assert!(then <= now + 1e-7 && keeps(&search.way, &before));
                 prop_assert!(search.change > -GAIN || (now + search.change - then).abs() < 1e-7);

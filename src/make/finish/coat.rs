@@ -159,7 +159,7 @@ fn cover(job: &Job, spec: &FinishSpec, bare: &Frustum, on: &Frustum, over: Over)
             let top = on.slant - job.cup.keep_clear.rim;
             Cover { area: band_area(on, Mm::ZERO, top), growth: Mm(on.growth(Mm(1.0)).0 * top.0) }
         }
-        Over::Band(i) => {
+        Over::ColourBand(i) => {
             let (a, b) =
                 (covered_area(on, &spec.bands[i]), covered_area(&on.built_up(Mm(1.0)), &spec.bands[i]));
             Cover { area: a, growth: Mm((b - a).0) }
@@ -281,7 +281,7 @@ fn name(spec: &FinishSpec, step: &StepSpec) -> String {
     let plain = step.kind.name();
     match step.over {
         Over::Wall => plain.to_owned(),
-        Over::Band(i) => format!("{plain}, {}", spec.bands[i].name),
+        Over::ColourBand(i) => format!("{plain}, {}", spec.bands[i].name),
         Over::Base => format!("{plain}, base"),
     }
 }

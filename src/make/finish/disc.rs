@@ -31,7 +31,7 @@ pub const WIDER: Code = Code {
 
 /// A part of the base disc.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Part {
+pub struct DiscPart {
     /// `ring`, `centre` or `mark`.
     pub name: &'static str,
     /// What it is cut from.
@@ -63,7 +63,7 @@ pub struct BaseDisc {
     /// Measured by the maker, not taken from the girth of the wall at its base edge.
     pub measured: bool,
     /// Its parts, in the order they are put on.
-    pub parts: Vec<Part>,
+    pub parts: Vec<DiscPart>,
 }
 
 /// The disc for a base; `None` if its parts have no room (a fault says so).
@@ -103,14 +103,14 @@ pub fn base_disc(spec: &BaseSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> O
     let circle = |d: Mm| Region::<Art>::disc(Point::ORIGIN, d * 0.5);
     let mut parts = Vec::new();
     if with_ring {
-        parts.push(Part {
+        parts.push(DiscPart {
             name: "ring",
             film: spec.ring_film,
             outline: annulus(disc, ring_inner),
             number: 0,
         });
     }
-    parts.push(Part { name: "centre", film: spec.centre_film, outline: circle(centre), number: 0 });
+    parts.push(DiscPart { name: "centre", film: spec.centre_film, outline: circle(centre), number: 0 });
     Some(BaseDisc { across, disc, ring_inner, centre, measured: spec.across.is_some(), parts })
 }
 
@@ -138,7 +138,7 @@ impl BaseDisc {
         }
         let middle = b.centre();
         let home: Rigid<Art, Art> = Rigid::new(Angle::ZERO, Point::mm(-middle.x, -middle.y));
-        let art = art.moved(&home).scaled(spec.size / extent).sound();
+        let art = art.moved(&home).scaled(spec.size / extent).resolve_crossings();
         let cut = if spec.border > Mm::ZERO { art.offset(spec.border, Join::Round) } else { art.clone() };
         let reach = farthest(&cut);
         let room = self.centre * 0.5;
@@ -154,7 +154,7 @@ impl BaseDisc {
             );
             return;
         }
-        self.parts.push(Part { name: "mark", film: spec.film, outline: cut, number: 0 });
+        self.parts.push(DiscPart { name: "mark", film: spec.film, outline: cut, number: 0 });
     }
 }
 
@@ -165,7 +165,7 @@ impl BaseDisc {
     pub fn pieces(&mut self, cup: &Cup, first: u32) -> Vec<Piece> {
         let wall = WallPose { azimuth: Angle::ZERO, slant: Mm::ZERO, turn: Angle::ZERO };
         let pose = cup.development.pose(wall);
-        let piece = |(i, part): (usize, &mut Part)| {
+        let piece = |(i, part): (usize, &mut DiscPart)| {
             part.number = first + i as u32;
             Piece {
                 number: part.number,

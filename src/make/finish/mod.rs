@@ -296,7 +296,7 @@ fn surfaces(job: &Job, spec: &FinishSpec, cup: &Cup, under: Mm) -> Surfaces {
     }
 }
 
-fn band_plan(band: &crate::read::job::finish::Band, cup: &Cup) -> BandPlan {
+fn band_plan(band: &crate::read::job::finish::ColourBand, cup: &Cup) -> BandPlan {
     BandPlan {
         name: band.name.clone(),
         covered: surface::covered_area(&cup.measured, band),
@@ -354,7 +354,7 @@ fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], diagnostic
     }
     let film = spec.steps.iter().position(|s| s.kind == crate::read::job::finish::StepKind::Film);
     for (i, s) in spec.steps.iter().enumerate().take(film.unwrap_or(0)) {
-        let Over::Band(b) = s.over else { continue };
+        let Over::ColourBand(b) = s.over else { continue };
         let band = &spec.bands[b];
         let lifts = cup.measured.growth(steps[i].thickness);
         // What a tape cannot tell from the layout's own surface is no matter.

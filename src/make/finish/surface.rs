@@ -4,7 +4,7 @@
 
 use crate::base::units::{Ml, Mm, Mm2};
 use crate::make::cup::Frustum;
-use crate::read::job::finish::Band;
+use crate::read::job::finish::ColourBand;
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
 
@@ -42,7 +42,7 @@ pub fn band_area(f: &Frustum, from: Mm, to: Mm) -> Mm2 {
 /// Area of a band, each strip counted by how much of it is covered: the integral of cover times girth.
 ///
 /// Cover grows evenly over a fade, so each of the three parts is a quadratic: Simpson's rule gives it exactly.
-pub fn covered_area(f: &Frustum, band: &Band) -> Mm2 {
+pub fn covered_area(f: &Frustum, band: &ColourBand) -> Mm2 {
     let part = |from: Mm, to: Mm, c0: f64, c1: f64| {
         let mid = (from + to) * 0.5;
         let sum = f.girth(from) * c0 + f.girth(mid) * (2.0 * (c0 + c1)) + f.girth(to) * c1;
@@ -84,7 +84,7 @@ pub struct GuideRing {
 }
 
 /// The rings of a band, lowest first; a fade of no width gives no ring of its own.
-pub fn guide_rings(f: &Frustum, band: &Band) -> Vec<GuideRing> {
+pub fn guide_rings(f: &Frustum, band: &ColourBand) -> Vec<GuideRing> {
     let hard = |fade: Mm| if fade > Mm::ZERO { 0.0 } else { 1.0 };
     let mut lines = vec![(band.from, "lower edge", hard(band.fade_low))];
     if band.fade_low > Mm::ZERO {
@@ -141,7 +141,7 @@ mod tests {
     /// Fades cut to nothing leave the plain band; a band that is all fade on a cylinder covers half of it.
     #[test]
     fn fades_of_no_width_and_all_width() {
-        let band = |fade_low, fade_high| Band {
+        let band = |fade_low, fade_high| ColourBand {
             name: "b".into(),
             from: Mm(10.0),
             to: Mm(50.0),
@@ -168,7 +168,7 @@ mod tests {
         /// The from-scratch twin: a sum over ten thousand strips.
         #[test]
         fn covered_area_is_the_integral(from in 0.0..60.0f64, w in 5.0..60.0f64, a in 0.0..0.5f64, b in 0.0..0.5f64) {
-            let band = Band { name: "b".into(), from: Mm(from), to: Mm(from + w), fade_low: Mm(a * w), fade_high: Mm(b * w), colour: None };
+            let band = ColourBand { name: "b".into(), from: Mm(from), to: Mm(from + w), fade_low: Mm(a * w), fade_high: Mm(b * w), colour: None };
             let n = 10_000;
             let h = w / f64::from(n);
             let sum: f64 = (0..n).map(|i| {

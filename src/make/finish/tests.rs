@@ -409,7 +409,7 @@ fn larger_orders_cost_less_a_cup_and_every_price_keeps_its_margin() {
 #[test]
 fn a_band_over_the_rim_is_a_fault() {
     let mut s = FinishSpec::default();
-    s.bands.push(Band {
+    s.bands.push(ColourBand {
         name: "dusk".into(),
         from: Mm(100.0),
         to: Mm(170.0),

@@ -3,16 +3,16 @@
 //!
 //! Imports: base, read::job, make::{cup, room}.
 
-mod standing;
+mod placements;
 mod spread;
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
 use crate::base::units::{Angle, Mm, Seed};
-use crate::make::room::Room;
+use crate::make::free_area::FreeArea;
 use crate::outline::Region;
 use crate::read::job::{Placing, WallPose};
-use standing::{Body, Wall};
+use placements::{Body, PlacementIndex};
 
 /// A pinned motif is where it may not be.
 pub const PINNED_CLASH: Code = Code {
@@ -57,7 +57,7 @@ pub struct Motif {
 
 /// Where a copy of a motif goes.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Laid {
+pub struct Placement {
     /// Which motif of the list.
     pub motif: usize,
     /// Which copy.
@@ -68,9 +68,9 @@ pub struct Laid {
 
 /// What the stage did.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Laying {
+pub struct PlacementResult {
     /// All copies: motif by motif, copy by copy.
-    pub laid: Vec<Laid>,
+    pub laid: Vec<Placement>,
     /// Poses that were measured.
     pub tried: u64,
 }
@@ -81,19 +81,19 @@ pub struct Laying {
 /// Faults that name each motif that cannot be where it should, and the millimetres that are lacking.
 pub fn lay(
     motifs: &[Motif],
-    room: &Room,
+    room: &FreeArea,
     seed: Seed,
     diagnostics: &mut Diagnostics,
-) -> Result<Laying, ErrorGuaranteed> {
+) -> Result<PlacementResult, ErrorGuaranteed> {
     let bodies: Vec<Body> = motifs.iter().map(|m| Body::new(&m.outline, m.clearance)).collect();
-    let mut wall = Wall::new(room);
+    let mut wall = PlacementIndex::new(room);
     check_sizes(motifs, &bodies, &wall, diagnostics)?;
     let mut laid = Vec::new();
     for (m, motif) in motifs.iter().enumerate() {
         if let Placing::Pinned(poses) = &motif.placing {
             for (copy, &pose) in poses.iter().enumerate() {
-                wall.stand(m, &bodies[m], pose);
-                laid.push(Laid { motif: m, copy, pose });
+                wall.place(m, &bodies[m], pose);
+                laid.push(Placement { motif: m, copy, pose });
             }
         }
     }
@@ -104,14 +104,14 @@ pub fn lay(
     laid.extend(spread);
     diagnostics.check()?;
     laid.sort_by_key(|l| (l.motif, l.copy));
-    Ok(Laying { laid, tried: wall.tried() })
+    Ok(PlacementResult { laid, tried: wall.tried() })
 }
 
 /// What no placing can mend is said at once, with numbers that a placing would only blur.
 fn check_sizes(
     motifs: &[Motif],
     bodies: &[Body],
-    wall: &Wall,
+    wall: &PlacementIndex,
     diagnostics: &mut Diagnostics,
 ) -> Result<(), ErrorGuaranteed> {
     for (motif, body) in motifs.iter().zip(bodies) {
@@ -141,16 +141,16 @@ fn check_sizes(
 fn check_pinned(
     motifs: &[Motif],
     bodies: &[Body],
-    wall: &Wall,
-    laid: &[Laid],
+    wall: &PlacementIndex,
+    laid: &[Placement],
     diagnostics: &mut Diagnostics,
 ) {
     for (i, l) in laid.iter().enumerate() {
-        let trouble = wall.trouble(i, l.motif, &bodies[l.motif], l.pose);
-        let Some(t) = trouble else { continue };
+        let violation = wall.violation(i, l.motif, &bodies[l.motif], l.pose);
+        let Some(t) = violation else { continue };
         let other = match t.with {
-            standing::With::Standing(j) if j > i => continue,
-            standing::With::Standing(j) => {
+            placements::With::Standing(j) if j > i => continue,
+            placements::With::Standing(j) => {
                 let o = laid[j];
                 format!("\"{}\" number {} of its poses", motifs[o.motif].name, o.copy + 1)
             }
@@ -161,11 +161,11 @@ fn check_pinned(
             Diagnostic::fault(
                 &PINNED_CLASH,
                 place,
-                format!("\"{}\" pinned here lacks {} to {other}", motifs[l.motif].name, t.lacking),
+                format!("\"{}\" pinned here lacks {} to {other}", motifs[l.motif].name, t.shortfall),
             )
             .measured(format!("{} round from the front line, {} up", degrees(l.pose.azimuth), l.pose.slant))
             .allowed(format!("{} clear of everything, inside the free wall", motifs[l.motif].clearance))
-            .help(format!("move it by at least {} away from it", t.lacking)),
+            .help(format!("move it by at least {} away from it", t.shortfall)),
         );
     }
 }
@@ -178,32 +178,32 @@ fn degrees(a: Angle) -> String {
 fn report_lacking(
     motifs: &[Motif],
     bodies: &[Body],
-    wall: &Wall,
-    spread: &[Laid],
+    wall: &PlacementIndex,
+    spread: &[Placement],
     pinned: usize,
     diagnostics: &mut Diagnostics,
 ) {
-    let mut by_motif: std::collections::BTreeMap<usize, (usize, Laid, standing::Trouble)> =
+    let mut by_motif: std::collections::BTreeMap<usize, (usize, Placement, placements::Violation)> =
         Default::default();
     for (i, l) in spread.iter().enumerate() {
-        let Some(t) = wall.trouble(pinned + i, l.motif, &bodies[l.motif], l.pose) else { continue };
+        let Some(t) = wall.violation(pinned + i, l.motif, &bodies[l.motif], l.pose) else { continue };
         // Of a pair that clashes, the later one is at fault: the earlier had its place first.
-        if matches!(t.with, standing::With::Standing(j) if j > pinned + i) {
+        if matches!(t.with, placements::With::Standing(j) if j > pinned + i) {
             continue;
         }
         let entry = by_motif.entry(l.motif).or_insert((0, *l, t));
         entry.0 += 1;
-        if t.lacking > entry.2.lacking {
+        if t.shortfall > entry.2.shortfall {
             (entry.1, entry.2) = (*l, t);
         }
     }
     for (m, (count, worst, t)) in by_motif {
         let motif = &motifs[m];
         let who = match t.with {
-            standing::With::Standing(j) if j >= pinned => {
+            placements::With::Standing(j) if j >= pinned => {
                 format!("a copy of \"{}\"", motifs[spread[j - pinned].motif].name)
             }
-            standing::With::Standing(_) => "a pinned motif".to_owned(),
+            placements::With::Standing(_) => "a pinned motif".to_owned(),
             with => with.to_string(),
         };
         diagnostics.push(
@@ -214,7 +214,7 @@ fn report_lacking(
                     "\"{}\" does not fit: copy {} lacks {} to {who}, at the best place found",
                     motif.name,
                     worst.copy + 1,
-                    t.lacking
+                    t.shortfall
                 ),
             )
             .measured(format!("{count} of its copies lack room"))

@@ -2,10 +2,10 @@
 //!
 //! Imports: base, read::job, make::motif::standing.
 
-use super::standing::{Body, Wall};
-use super::{Laid, Motif};
+use super::{Motif, Placement};
 use crate::base::random::Random;
 use crate::base::units::{Angle, Mm, Seed};
+use crate::make::motif::placements::{Body, PlacementIndex};
 use crate::read::job::{Placing, Turning, WallPose};
 
 /// Whole attempts, each from its own random stream; the first without a clash is taken.
@@ -17,7 +17,12 @@ const STEPS: [f64; 5] = [8.0, 4.0, 2.0, 1.0, 0.5];
 const SWEEPS: usize = 5;
 
 /// Stands all motifs that are to be spread; the best attempt stands when none is without a clash.
-pub(super) fn spread(motifs: &[Motif], bodies: &[Body], wall: &mut Wall, seed: Seed) -> Vec<Laid> {
+pub(super) fn spread(
+    motifs: &[Motif],
+    bodies: &[Body],
+    wall: &mut PlacementIndex,
+    seed: Seed,
+) -> Vec<Placement> {
     let items = items(motifs, bodies);
     let pinned = wall.len();
     let pinned_poses: Vec<WallPose> = motifs
@@ -34,26 +39,26 @@ pub(super) fn spread(motifs: &[Motif], bodies: &[Body], wall: &mut Wall, seed: S
         let mut poses = first_places(motifs, bodies, wall, &items, &mut random);
         push_apart(motifs, bodies, wall, &items, &mut poses, pinned);
         wall.refine(bodies, pinned_poses.iter().chain(&poses).copied());
-        let lacking: f64 = items
+        let shortfall: f64 = items
             .iter()
             .enumerate()
-            .filter_map(|(i, &(m, _))| wall.trouble(pinned + i, m, &bodies[m], poses[i]))
-            .map(|t| t.lacking.0)
+            .filter_map(|(i, &(m, _))| wall.violation(pinned + i, m, &bodies[m], poses[i]))
+            .map(|t| t.shortfall.0)
             .sum();
-        if best.as_ref().is_none_or(|b| lacking < b.0) {
-            best = Some((lacking, poses));
+        if best.as_ref().is_none_or(|b| shortfall < b.0) {
+            best = Some((shortfall, poses));
         }
-        if lacking == 0.0 || items.is_empty() {
+        if shortfall == 0.0 || items.is_empty() {
             break;
         }
     }
     let poses = best.map(|b| b.1).unwrap_or_default();
     wall.truncate(pinned);
     for (&(m, _), &pose) in items.iter().zip(&poses) {
-        wall.stand(m, &bodies[m], pose);
+        wall.place(m, &bodies[m], pose);
     }
     wall.refine(bodies, pinned_poses.iter().chain(&poses).copied());
-    items.iter().zip(poses).map(|(&(motif, copy), pose)| Laid { motif, copy, pose }).collect()
+    items.iter().zip(poses).map(|(&(motif, copy), pose)| Placement { motif, copy, pose }).collect()
 }
 
 /// Largest first; copies of one motif dealt in turn with the others of its size, so that each finds a region of its own.
@@ -87,7 +92,7 @@ fn first_turn(turning: Turning, random: &mut Random) -> Angle {
 fn first_places(
     motifs: &[Motif],
     bodies: &[Body],
-    wall: &mut Wall,
+    wall: &mut PlacementIndex,
     items: &[(usize, usize)],
     random: &mut Random,
 ) -> Vec<WallPose> {
@@ -122,14 +127,14 @@ fn first_places(
             }
         }
         let pose = best.1;
-        wall.stand(m, body, pose);
+        wall.place(m, body, pose);
         poses.push(pose);
     }
     poses
 }
 
 /// A slant such that equal areas of wall get equal shares: girth is linear in slant, so its inverse is a root.
-fn slant_by_area(wall: &Wall, low: f64, high: f64, share: f64) -> Mm {
+fn slant_by_area(wall: &PlacementIndex, low: f64, high: f64, share: f64) -> Mm {
     if high <= low {
         return Mm((low + high) / 2.0);
     }
@@ -144,7 +149,7 @@ fn slant_by_area(wall: &Wall, low: f64, high: f64, share: f64) -> Mm {
 fn push_apart(
     motifs: &[Motif],
     bodies: &[Body],
-    wall: &mut Wall,
+    wall: &mut PlacementIndex,
     items: &[(usize, usize)],
     poses: &mut [WallPose],
     pinned: usize,
@@ -163,7 +168,7 @@ fn push_apart(
                 }
                 if best.0 < here {
                     poses[i] = best.1;
-                    wall.restand(pinned + i, &bodies[m], best.1);
+                    wall.move_to(pinned + i, &bodies[m], best.1);
                     moved = true;
                 }
             }
@@ -174,7 +179,7 @@ fn push_apart(
     }
 }
 
-fn neighbours(wall: &Wall, p: WallPose, step: f64, turning: Turning) -> Vec<WallPose> {
+fn neighbours(wall: &PlacementIndex, p: WallPose, step: f64, turning: Turning) -> Vec<WallPose> {
     let radius = wall.development().frustum().radius(p.slant).0;
     let mut out: Vec<WallPose> = [(1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1)]
         .iter()

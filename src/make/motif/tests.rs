@@ -8,10 +8,10 @@ use crate::outline::clearance::distance_by_all_pairs;
 use crate::read::job::Turning;
 use proptest::prelude::*;
 
-fn room(upper: f64, lower: f64, slant: f64) -> Room {
+fn room(upper: f64, lower: f64, slant: f64) -> FreeArea {
     let development = Development::new(Frustum { upper: Mm(upper), lower: Mm(lower), slant: Mm(slant) });
     let zone = Zone { low: Mm(6.0), high: Mm(slant - 20.0), seam: Angle::degrees(180.0), handle: None };
-    Room { development, zone, obstacles: Vec::new() }
+    FreeArea { development, zone, obstacles: Vec::new() }
 }
 
 fn blob(r: f64) -> Region<Art> {
@@ -35,7 +35,7 @@ fn spread_motif(r: f64, copies: usize, turning: Turning) -> Motif {
     }
 }
 
-fn on_plane(motifs: &[Motif], room: &Room, laying: &Laying) -> Vec<Flat<Plane>> {
+fn on_plane(motifs: &[Motif], room: &FreeArea, laying: &PlacementResult) -> Vec<Flat<Plane>> {
     laying
         .laid
         .iter()
@@ -43,7 +43,7 @@ fn on_plane(motifs: &[Motif], room: &Room, laying: &Laying) -> Vec<Flat<Plane>> 
         .collect()
 }
 
-fn assert_clear(motifs: &[Motif], room: &Room, laying: &Laying) {
+fn assert_clear(motifs: &[Motif], room: &FreeArea, laying: &PlacementResult) {
     let flats = on_plane(motifs, room, laying);
     for (i, a) in flats.iter().enumerate() {
         for p in a.rings.iter().flatten() {
@@ -176,8 +176,8 @@ fn what_is_remembered_of_a_pose_changes_no_energy() {
         WallPose { azimuth: Angle::TURN * (k * 0.7548 - 0.5).fract(), slant, turn: Angle::radians(k) }
     };
     let stood = || {
-        let mut wall = Wall::new(&room);
-        (0..12).for_each(|k| wall.stand(k as usize % 2, &bodies[k as usize % 2], pose(k)));
+        let mut wall = PlacementIndex::new(&room);
+        (0..12).for_each(|k| wall.place(k as usize % 2, &bodies[k as usize % 2], pose(k)));
         wall
     };
     let (wall, mut seen, mut refused) = (stood(), 0, 0);

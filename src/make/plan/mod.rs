@@ -25,7 +25,7 @@ use crate::make::decal::Decal;
 use crate::make::film::SheetLayout;
 use crate::make::finish::Finish;
 use crate::make::piece::{Kind, Piece};
-use crate::make::weed::Weak;
+use crate::make::weed::NarrowPlace;
 use crate::read::job::Job;
 
 /// What one run of the stages made.
@@ -43,7 +43,7 @@ pub struct Plan {
     /// All sheets, film by film.
     pub sheets: Vec<SheetLayout>,
     /// Narrow places of the pieces' outlines, by piece.
-    pub weak: Vec<Weak>,
+    pub weak: Vec<NarrowPlace>,
     /// Everything between the last piece placed and the parcel.
     pub finish: Finish,
     /// Warnings and notes of all stages.

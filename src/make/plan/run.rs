@@ -8,13 +8,13 @@ use crate::base::frame::{Art, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::accent::{self, Fill, Spot};
 use crate::make::cup::{self, Cup};
-use crate::make::decal::mend::{self, Changed};
+use crate::make::decal::thicken::{self, Changed};
 use crate::make::decal::{self, Decal};
-use crate::make::film::{self, Leftover, SheetLayout};
+use crate::make::film::{self, Offcut, SheetLayout};
 use crate::make::finish;
-use crate::make::motif::{self, Laying, Motif};
+use crate::make::free_area::{FreeArea, Obstacle};
+use crate::make::motif::{self, Motif, PlacementResult};
 use crate::make::piece::{Kind, Piece};
-use crate::make::room::{Obstacle, Room};
 use crate::make::weed;
 use crate::outline::{Join, Region};
 use crate::read::art::limits::BYTES;
@@ -90,13 +90,15 @@ pub fn run(
     let (cup, motifs, own, decals, mut base) = (cup?, motifs?, own?, decals?, base?);
     let mut pieces = decal_pieces(job, &decals);
     let obstacles = decals.iter().map(Decal::obstacle).collect();
-    let mut room = Room { development: cup.development, zone: cup.zone.clone(), obstacles };
+    let mut room = FreeArea { development: cup.development, zone: cup.zone.clone(), obstacles };
     tell("motifs");
     // Laying keeps one thread busy, and where a motif goes changes nothing of its outline: they are looked at meanwhile.
     let outlines: Vec<(&Region<Art>, Mm)> =
         motifs.iter().zip(&job.motifs).map(|(m, spec)| (&m.outline, job.films[spec.film.0].weed)).collect();
-    let (laying, looked) =
-        rayon::join(|| motif::lay(&motifs, &room, job.seed, diagnostics), || weed::Looked::at(&outlines));
+    let (laying, looked) = rayon::join(
+        || motif::lay(&motifs, &room, job.seed, diagnostics),
+        || weed::WidthReport::at(&outlines),
+    );
     let laying = laying?;
     let laid = motif_pieces(job, &cup, &motifs, &laying, pieces.len() as u32);
     room.obstacles.extend(laid.iter().map(|p| Obstacle { region: p.on_plane(), clearance: p.clearance }));
@@ -207,7 +209,7 @@ fn motifs(
         let motif = sized.and_then(|a| a.sized(spec.size, &at(i), &mut diagnostics)).map(|outline| Motif {
             name: stem(&spec.art),
             outline: weedable(
-                bordered(outline, spec.border).sound(),
+                bordered(outline, spec.border).resolve_crossings(),
                 spec,
                 &job.films,
                 &at(i),
@@ -240,7 +242,7 @@ fn leftovers(
     job: &Job,
     shelf: &mut Shelf,
     diagnostics: &mut Diagnostics,
-) -> Result<Vec<Vec<Leftover>>, ErrorGuaranteed> {
+) -> Result<Vec<Vec<Offcut>>, ErrorGuaranteed> {
     let mut all = Vec::new();
     let mut failed = None;
     for (i, film) in job.films.iter().enumerate() {
@@ -249,7 +251,7 @@ fn leftovers(
         for (k, name) in film.cut.leftovers.iter().enumerate() {
             let at = at.index(k);
             match shelf.art(name, &at, diagnostics).and_then(|a| a.sized(ArtSize::Own, &at, diagnostics)) {
-                Ok(outline) => own.push(Leftover::new(name, &outline)),
+                Ok(outline) => own.push(Offcut::new(name, &outline)),
                 Err(r) => failed = Some(r),
             }
         }
@@ -269,7 +271,7 @@ fn weedable(
     if !spec.mend {
         return outline;
     }
-    let (mended, did) = mend::mended(&outline, films[spec.film.0].weed, SHARPEST, None);
+    let (mended, did) = thicken::mended(&outline, films[spec.film.0].weed, SHARPEST, None);
     if did != Changed::default() {
         let message = format!("{}: {}", stem(&spec.art), did.words());
         let d = Diagnostic::note(&weed::MENDED, at.key("mend"), message);
@@ -325,8 +327,8 @@ fn decal_pieces(job: &Job, decals: &[Decal]) -> Vec<Piece> {
     pieces
 }
 
-fn motif_pieces(job: &Job, cup: &Cup, motifs: &[Motif], laying: &Laying, before: u32) -> Vec<Piece> {
-    let piece = |(i, l): (usize, &motif::Laid)| Piece {
+fn motif_pieces(job: &Job, cup: &Cup, motifs: &[Motif], laying: &PlacementResult, before: u32) -> Vec<Piece> {
+    let piece = |(i, l): (usize, &motif::Placement)| Piece {
         number: before + i as u32 + 1,
         kind: Kind::Motif { motif: l.motif, copy: l.copy },
         name: motifs[l.motif].name.clone(),
@@ -343,7 +345,7 @@ fn motif_pieces(job: &Job, cup: &Cup, motifs: &[Motif], laying: &Laying, before:
 /// Fills one after another: each keeps clear of the spots of those before it.
 fn accents(
     job: &Job,
-    room: &mut Room,
+    room: &mut FreeArea,
     own: &[Vec<Region<Art>>],
     diagnostics: &mut Diagnostics,
 ) -> Result<Vec<Fill>, ErrorGuaranteed> {
@@ -410,7 +412,7 @@ fn reports(
     job: &Job,
     shelf: &Shelf,
     decals: &[Decal],
-    laying: &Laying,
+    laying: &PlacementResult,
     fills: &[Fill],
     pieces: &[Piece],
     sheets: &[SheetLayout],

@@ -84,10 +84,10 @@ pub(super) fn measure(entries: &[Entry], reach: f64) -> Found {
     slots.sort_unstable();
     let cells: Vec<&[Slot]> = slots.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)).collect();
     // The parts are cut by counting cells, never by threads, so threads change nothing, not even the count.
-    let parts: Vec<Part> = cells
+    let parts: Vec<GridPart> = cells
         .par_chunks(32)
         .map(|cells| {
-            let mut part = Part::default();
+            let mut part = GridPart::default();
             for slots in cells {
                 measure_cell(slots, &Scene { runs: &runs, entries, reach }, &mut part);
             }
@@ -122,7 +122,7 @@ fn cells_of(b: &[f64; 4], reach: f64) -> [i32; 4] {
 
 /// What some cells found.
 #[derive(Default)]
-struct Part {
+struct GridPart {
     near: BTreeMap<(u32, u32), f64>,
     crossing: BTreeSet<u32>,
     /// Owners with edges that cross by the error of their chords, if at all.
@@ -136,7 +136,7 @@ struct Scene<'a> {
     reach: f64,
 }
 
-fn measure_cell(slots: &[Slot], scene: &Scene, part: &mut Part) {
+fn measure_cell(slots: &[Slot], scene: &Scene, part: &mut GridPart) {
     for (k, &(row, column, i)) in slots.iter().enumerate() {
         let a = &scene.runs[i as usize];
         let ea = &scene.entries[a.entry as usize];
@@ -168,7 +168,7 @@ fn measure_cell(slots: &[Slot], scene: &Scene, part: &mut Part) {
 }
 
 /// Least distance of two runs of different outlines, kept where it is less than their owners' least so far.
-fn nearest(a: &Run, ea: &Entry, b: &Run, eb: &Entry, reach: f64, part: &mut Part) {
+fn nearest(a: &Run, ea: &Entry, b: &Run, eb: &Entry, reach: f64, part: &mut GridPart) {
     let key = (ea.owner.min(eb.owner), ea.owner.max(eb.owner));
     let before = part.near.get(&key).copied().unwrap_or(reach);
     let mut least = before;
@@ -196,7 +196,7 @@ fn nearest(a: &Run, ea: &Entry, b: &Run, eb: &Entry, reach: f64, part: &mut Part
 }
 
 /// Do edges of two runs of one outline (or of a run and itself) cross?
-fn crossings(a: &Run, b: &Run, entry: &Entry, part: &mut Part) {
+fn crossings(a: &Run, b: &Run, entry: &Entry, part: &mut GridPart) {
     let (ra, rb) = (&entry.rings[a.ring as usize], &entry.rings[b.ring as usize]);
     for i in a.first..a.first + a.len {
         let e = edge(ra, i as usize);

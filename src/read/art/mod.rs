@@ -27,7 +27,7 @@ use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath}
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::tolerance::LARGEST_COORDINATE;
 use crate::base::units::Mm;
-use crate::outline::{Affine, Bounds, Effort, Region, TooHard};
+use crate::outline::{Affine, Bounds, Region, TooHard, WorkBudget};
 use crate::read::job::{ArtSize, Rgb};
 use cost::TooMuch;
 use decode::Unreadable;
@@ -203,7 +203,7 @@ impl Artwork {
         let c = self.outline.bounds().centre();
         let shift: Rigid<Art, Art> = Rigid::from_parts(1.0, 0.0, Point::mm(-c.x, -c.y));
         // What passes closely at the size drawn may lie nearer than chords are fine at the size cut.
-        region.moved(&shift).scaled(factor).sound()
+        region.moved(&shift).scaled(factor).resolve_crossings()
     }
 }
 
@@ -316,7 +316,7 @@ impl From<Stopped> for Refused {
             Stopped::Segments(n) => {
                 Refused::too_much("it has too many lines and curves", format!("more than {n}"), SEGMENTS)
             }
-            Stopped::Effort(id) => Refused::too_much(
+            Stopped::WorkBudget(id) => Refused::too_much(
                 &if id.is_empty() {
                     "too many of its lines cross, cover or run beside each other".to_owned()
                 } else {
@@ -428,7 +428,7 @@ fn areas(tree: &usvg::Tree, size: &size::StatedSize, not_cut: Vec<NotCut>) -> Re
     })
 }
 
-fn united(shapes: &[Shape], effort: &mut Effort) -> Result<Region<Art>, Refused> {
+fn united(shapes: &[Shape], effort: &mut WorkBudget) -> Result<Region<Art>, Refused> {
     let apart = |i: usize| {
         let b: Bounds<Art> = shapes[i].region.bounds();
         shapes[..i].iter().all(|o| o.region.bounds().distance(&b) > Mm(1e-3))
@@ -436,7 +436,7 @@ fn united(shapes: &[Shape], effort: &mut Effort) -> Result<Region<Art>, Refused>
     let outline = if shapes.len() < 200 && (0..shapes.len()).all(apart) {
         Region::gathered(shapes.iter().map(|s| &s.region))
     } else {
-        in_one_go_or_by_fours(shapes, effort).map_err(|TooHard| Stopped::Effort(String::new()))?
+        in_one_go_or_by_fours(shapes, effort).map_err(|TooHard| Stopped::WorkBudget(String::new()))?
     };
     if too_many_pieces(&outline) {
         return Err(Refused::too_much("it falls into too many outlines", outline.contours().len(), PIECES));
@@ -446,8 +446,8 @@ fn united(shapes: &[Shape], effort: &mut Effort) -> Result<Region<Art>, Refused>
 
 /// The union. Where thousands of shapes lie nearly on each other, as in shaded bodies, their outlines meet all along:
 /// four that were painted one after the other have few edges left between them, and four such again.
-fn in_one_go_or_by_fours(shapes: &[Shape], effort: &mut Effort) -> Result<Region<Art>, TooHard> {
-    let mut small = Effort::steps(ONE_GO);
+fn in_one_go_or_by_fours(shapes: &[Shape], effort: &mut WorkBudget) -> Result<Region<Art>, TooHard> {
+    let mut small = WorkBudget::steps(ONE_GO);
     if let Ok(whole) = Region::union_within(shapes.iter().map(|s| &s.region), &mut small) {
         return Ok(whole);
     }

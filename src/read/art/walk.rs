@@ -10,7 +10,7 @@ use super::{Loss, NotCut, Shape};
 use crate::base::frame::{Art, Point};
 use crate::base::tolerance::{FLATTEN, SPECK_MM2};
 use crate::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline, subpaths};
-use crate::outline::{Affine, BezPath, Bounds, Effort, FillRule, KurboShape, Op, Region, TooHard};
+use crate::outline::{Affine, BezPath, Bounds, FillRule, KurboShape, Op, Region, TooHard, WorkBudget};
 use crate::read::job::Rgb;
 use std::rc::Rc;
 use usvg::tiny_skia_path::PathSegment;
@@ -28,7 +28,7 @@ pub enum Stopped {
     /// Segments of all shapes.
     Segments(usize),
     /// The booleans would take more than [`EFFORT`] steps; the element where that was found.
-    Effort(String),
+    WorkBudget(String),
     /// A coordinate is not finite or too far out; the element.
     Far(String),
 }
@@ -47,7 +47,7 @@ pub struct Walk {
     pub lost: Vec<NotCut>,
     page: Option<Bounds<Art>>,
     /// What is left for the union.
-    pub effort: Effort,
+    pub effort: WorkBudget,
     segments: usize,
     dashes: f64,
     white_page: bool,
@@ -71,7 +71,7 @@ pub fn walk(tree: &usvg::Tree, to_work: Affine, page: Option<Bounds<Art>>) -> Re
         shapes: Vec::new(),
         lost: Vec::new(),
         page,
-        effort: Effort::steps(EFFORT),
+        effort: WorkBudget::steps(EFFORT),
         segments: 0,
         dashes: 0.0,
         white_page: false,
@@ -430,7 +430,7 @@ fn box_of(region: &Region<Art>) -> Option<Bounds<Art>> {
 }
 
 fn too_hard(id: &str) -> impl FnOnce(TooHard) -> Stopped + '_ {
-    move |TooHard| Stopped::Effort(id.to_owned())
+    move |TooHard| Stopped::WorkBudget(id.to_owned())
 }
 
 /// More outlines than allowed?

@@ -5,9 +5,9 @@
 use super::codes;
 use super::model::{CupSpec, Handle, KeepClear, Ring};
 use super::section::{Item, Section, degrees};
-use super::slips::{self, Readings};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Angle, Mm};
+use crate::read::job::unit_mistakes::{self, Readings};
 use std::f64::consts::{PI, TAU};
 
 /// Steepest wall that is taken for a cup's.
@@ -42,7 +42,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     };
     let shape = shape.and_then(|(readings, rings, wall)| {
         let capacity = capacity.as_ref().ok().copied().flatten();
-        slips::judge(&cup, &readings, capacity).map(|()| (rings, wall))
+        unit_mistakes::judge(&cup, &readings, capacity).map(|()| (rings, wall))
     });
     let shape = shape.and_then(|(rings, wall)| leaning(&cup, &rings).map(|()| (rings, wall)));
     let fits = shape.as_ref().map_err(|r| *r).and_then(|(rings, wall)| {
@@ -151,7 +151,7 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
         fields: order.iter().map(|i| fields(*i).key("girth")).collect(),
         rings: order.iter().map(|i| rings[*i]).collect(),
         wall,
-        said: slips::Said::Girths,
+        said: unit_mistakes::Said::Girths,
     };
     rings = readings.rings.clone();
     ok.map(|()| (readings, rings, wall))
@@ -204,7 +204,7 @@ fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
         fields: vec![section.path("base"), section.path("rim")],
         rings: vec![Ring { slant: Mm::ZERO, girth: base * PI }, Ring { slant, girth: rim * PI }],
         wall: slant,
-        said: slips::Said::Diameters,
+        said: unit_mistakes::Said::Diameters,
     };
     let rings = readings.rings.clone();
     Ok((readings, rings, slant))
@@ -215,8 +215,8 @@ pub(super) fn hold_to_range(cup: &Section<'_>, readings: &Readings) -> Result<()
     let mut ok = Ok(());
     for (field, ring) in readings.fields.iter().zip(&readings.rings) {
         let (value, range, what) = match readings.said {
-            slips::Said::Girths => (ring.girth, GIRTH, "girth"),
-            slips::Said::Diameters => (ring.girth / PI, DIAMETER, "diameter"),
+            unit_mistakes::Said::Girths => (ring.girth, GIRTH, "girth"),
+            unit_mistakes::Said::Diameters => (ring.girth / PI, DIAMETER, "diameter"),
         };
         if !range.contains(&value) {
             let side = if value < *range.start() { "small" } else { "large" };

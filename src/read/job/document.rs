@@ -10,7 +10,7 @@ use toml::de::{DeTable, DeValue};
 
 /// Where a key path stands in the text, as bytes.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Place {
+pub struct TextRange {
     /// The key itself, if the path ends in one.
     pub key: Option<Range<usize>>,
     /// Its value.
@@ -20,7 +20,7 @@ pub struct Place {
 /// Every place of a job's text.
 #[derive(Clone, Debug, Default)]
 pub struct Places {
-    known: BTreeMap<KeyPath, Place>,
+    known: BTreeMap<KeyPath, TextRange>,
 }
 
 /// Line and column, both from 1; columns count characters.
@@ -42,7 +42,7 @@ impl Places {
     fn table(&mut self, at: &KeyPath, table: &DeTable<'_>) {
         for (key, value) in table {
             let path = at.key(key.get_ref());
-            self.known.insert(path.clone(), Place { key: Some(key.span()), value: value.span() });
+            self.known.insert(path.clone(), TextRange { key: Some(key.span()), value: value.span() });
             self.value(&path, value.get_ref());
         }
     }
@@ -53,7 +53,7 @@ impl Places {
             DeValue::Array(list) => {
                 for (i, item) in list.iter().enumerate() {
                     let path = at.index(i);
-                    self.known.insert(path.clone(), Place { key: None, value: item.span() });
+                    self.known.insert(path.clone(), TextRange { key: None, value: item.span() });
                     self.value(&path, item.get_ref());
                 }
             }
@@ -62,7 +62,7 @@ impl Places {
     }
 
     /// Where exactly this path stands, if the text has it.
-    pub fn exact(&self, path: &KeyPath) -> Option<&Place> {
+    pub fn exact(&self, path: &KeyPath) -> Option<&TextRange> {
         self.known.get(path)
     }
 

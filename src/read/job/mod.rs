@@ -12,7 +12,7 @@ pub mod document;
 pub mod quantity;
 pub mod section;
 mod cup;
-mod slips;
+mod unit_mistakes;
 mod films;
 pub mod decals;
 mod motifs;
@@ -20,7 +20,7 @@ pub mod nest;
 pub mod print;
 
 pub use codes::CODES;
-pub use document::{LineColumn, Place, Places, line_column};
+pub use document::{LineColumn, Places, TextRange, line_column};
 pub use model::*;
 
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
@@ -33,7 +33,7 @@ pub const LARGEST_TEXT: usize = 1 << 20;
 
 /// What reading a job gave.
 #[derive(Clone, Debug)]
-pub struct Read {
+pub struct ParsedJob {
     /// The job, if it has no fault.
     pub job: Option<Job>,
     /// The cup and the job's unit, if these have no fault: what tape readings are worth needs no more.
@@ -44,7 +44,7 @@ pub struct Read {
     pub places: Places,
 }
 
-impl Read {
+impl ParsedJob {
     /// The bytes of the text that a diagnostic is about.
     pub fn bytes_of(&self, d: &Diagnostic) -> std::ops::Range<usize> {
         d.bytes.clone().unwrap_or_else(|| self.places.locate(&d.at))
@@ -52,7 +52,7 @@ impl Read {
 }
 
 /// Reads a job: never panics, whatever the text; reports every fault, each with its place.
-pub fn read_job(text: &str) -> Read {
+pub fn read_job(text: &str) -> ParsedJob {
     let mut diagnostics = Diagnostics::new();
     if text.len() > LARGEST_TEXT {
         diagnostics.push(
@@ -61,7 +61,7 @@ pub fn read_job(text: &str) -> Read {
                 .allowed(format!("up to {LARGEST_TEXT} bytes"))
                 .help("check that this is the job file"),
         );
-        return Read { job: None, cup: None, diagnostics, places: Places::default() };
+        return ParsedJob { job: None, cup: None, diagnostics, places: Places::default() };
     }
     let (root, slips) = DeTable::parse_recoverable(text);
     let places = Places::of(&root);
@@ -73,7 +73,7 @@ pub fn read_job(text: &str) -> Read {
     // A slip of syntax may have swallowed a ring.
     let cup = cup.filter(|_| slips.is_empty());
     let written = |job: Job| Job { written: Written(text.to_owned()), ..job };
-    Read { job: job.ok().filter(|_| !diagnostics.any_fault()).map(written), cup, diagnostics, places }
+    ParsedJob { job: job.ok().filter(|_| !diagnostics.any_fault()).map(written), cup, diagnostics, places }
 }
 
 /// Slips of syntax, each at its place; a run of them on one line is one slip.

@@ -384,16 +384,16 @@ pub enum Lie {
 /// What the printer makes of the two bars of 100 mm: measured on a print made without a correction. By the sides of
 /// the paper, so that they hold whichever way it lies.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Bars {
+pub struct PrinterBars {
     /// Length of the bar along the shorter side.
     pub short: Mm,
     /// Length of the bar along the longer side.
     pub long: Mm,
 }
 
-impl Bars {
+impl PrinterBars {
     /// A printer that needs no correction.
-    pub const TRUE: Bars = Bars { short: Mm(100.0), long: Mm(100.0) };
+    pub const TRUE: PrinterBars = PrinterBars { short: Mm(100.0), long: Mm(100.0) };
 }
 
 /// What stands behind the cup in pictures.
@@ -413,7 +413,7 @@ pub struct PrintSpec {
     /// Which way they lie.
     pub lie: Lie,
     /// The printer's correction.
-    pub bars: Bars,
+    pub bars: PrinterBars,
     /// Ground of pictures.
     pub ground: Ground,
     /// Colour of the bare cup in pictures.
@@ -426,7 +426,7 @@ impl Default for PrintSpec {
         PrintSpec {
             papers: vec![Paper::A4, Paper::Letter],
             lie: Lie::Either,
-            bars: Bars::TRUE,
+            bars: PrinterBars::TRUE,
             ground: Ground::Transparent,
             cup: Rgb([0xd9, 0xd8, 0xd4]),
         }

@@ -4,7 +4,7 @@
 
 use super::codes;
 use super::films;
-use super::model::{Bars, Ground, Lie, Paper, PrintSpec, Rgb};
+use super::model::{Ground, Lie, Paper, PrintSpec, PrinterBars, Rgb};
 use super::section::{Item, Section};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
@@ -36,7 +36,7 @@ pub(super) fn read(section: Section<'_>) -> Result<PrintSpec, ErrorGuaranteed> {
     Ok(PrintSpec { papers: papers?, lie: lie?, bars: bars?, ground: ground?, cup: cup? })
 }
 
-fn bars(table: Section<'_>) -> Result<Bars, ErrorGuaranteed> {
+fn bars(table: Section<'_>) -> Result<PrinterBars, ErrorGuaranteed> {
     let range = Mm(80.0)..=Mm(120.0);
     let bar = |key| {
         let length = table.length(key).within(range.clone()).or(Mm(100.0));
@@ -60,7 +60,7 @@ fn bars(table: Section<'_>) -> Result<Bars, ErrorGuaranteed> {
     };
     let (short, long) = (bar("short-side"), bar("long-side"));
     table.done();
-    Ok(Bars { short: short?, long: long? })
+    Ok(PrinterBars { short: short?, long: long? })
 }
 
 fn ground(item: &Item<'_>) -> Result<Ground, ErrorGuaranteed> {

@@ -3,5 +3,5 @@
 //! Imports: none outside this folder.
 
 pub mod sheet;
-pub mod leftover;
+pub mod offcut;
 pub mod weeding;

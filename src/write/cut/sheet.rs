@@ -61,7 +61,7 @@ pub fn file(plan: &Plan, sheet: &SheetLayout) -> Vec<u8> {
         match &sheet.stock.source {
             Source::Bought => String::new(),
             Source::InStock => format!(", on a sheet in stock, {} x {}", sheet.width, sheet.height),
-            Source::Leftover(file) => format!(", on the leftover {file}"),
+            Source::Offcut(file) => format!(", on the leftover {file}"),
         },
         if film.cut.overcut.0 > 0.0 {
             format!(" Each outline runs on past its start by {}.", film.cut.overcut)

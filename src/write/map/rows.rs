@@ -14,7 +14,7 @@ pub struct Row {
     /// The piece's number.
     pub number: u32,
     /// Zone of the map.
-    pub zone: Zone,
+    pub zone: MapZone,
     /// What it is called.
     pub name: String,
     /// Film.
@@ -33,22 +33,22 @@ pub struct Row {
 
 /// A quarter of the wall, and whether it is its upper or lower half.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Zone {
+pub struct MapZone {
     /// 0 front, 1 right, 2 back, 3 left; each an eighth of a turn to both sides of its quarter line.
     pub quarter: u8,
     /// Above the middle of the wall?
     pub upper: bool,
 }
 
-impl Zone {
+impl MapZone {
     /// All zones in reading order.
-    pub fn all() -> impl Iterator<Item = Zone> {
-        (0..4).flat_map(|quarter| [true, false].map(|upper| Zone { quarter, upper }))
+    pub fn all() -> impl Iterator<Item = MapZone> {
+        (0..4).flat_map(|quarter| [true, false].map(|upper| MapZone { quarter, upper }))
     }
     /// The zone of a place.
-    pub fn of(azimuth: Angle, slant: Mm, wall: Mm) -> Zone {
+    pub fn of(azimuth: Angle, slant: Mm, wall: Mm) -> MapZone {
         let eighths = (azimuth.wrapped().deg() + 45.0).rem_euclid(360.0);
-        Zone { quarter: (eighths / 90.0).floor().min(3.0) as u8, upper: slant.0 >= wall.0 / 2.0 }
+        MapZone { quarter: (eighths / 90.0).floor().min(3.0) as u8, upper: slant.0 >= wall.0 / 2.0 }
     }
     /// Name for headings.
     pub fn name(self) -> &'static str {
@@ -83,7 +83,7 @@ pub fn rows(plan: &Plan) -> Vec<Row> {
         .zip(sheets)
         .map(|(p, sheet)| Row {
             number: p.number,
-            zone: Zone::of(p.wall.azimuth, p.wall.slant, surface.slant),
+            zone: MapZone::of(p.wall.azimuth, p.wall.slant, surface.slant),
             name: p.name.clone(),
             film: p.film,
             sheet,
@@ -96,8 +96,8 @@ pub fn rows(plan: &Plan) -> Vec<Row> {
 }
 
 /// Rows of the wall zone by zone in reading order, numbers rising within each; zones without pieces are left out.
-pub fn by_zone(rows: &[Row]) -> Vec<(Zone, Vec<&Row>)> {
-    Zone::all()
+pub fn by_zone(rows: &[Row]) -> Vec<(MapZone, Vec<&Row>)> {
+    MapZone::all()
         .map(|z| (z, rows.iter().filter(|r| r.zone == z && !r.on_base).collect::<Vec<_>>()))
         .filter(|(_, r)| !r.is_empty())
         .collect()
@@ -121,9 +121,9 @@ mod tests {
             (-45.1, 3),
             (-44.9, 0),
         ] {
-            assert_eq!(Zone::of(Angle::degrees(azimuth), Mm(1.0), Mm(10.0)).quarter, want, "{azimuth}");
+            assert_eq!(MapZone::of(Angle::degrees(azimuth), Mm(1.0), Mm(10.0)).quarter, want, "{azimuth}");
         }
-        assert!(Zone::of(Angle::ZERO, Mm(5.0), Mm(10.0)).upper);
-        assert!(!Zone::of(Angle::ZERO, Mm(4.9), Mm(10.0)).upper);
+        assert!(MapZone::of(Angle::ZERO, Mm(5.0), Mm(10.0)).upper);
+        assert!(!MapZone::of(Angle::ZERO, Mm(4.9), Mm(10.0)).upper);
     }
 }

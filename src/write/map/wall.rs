@@ -17,7 +17,7 @@ use crate::write::ink::film_mark;
 use crate::write::ink::label::{Label, Roomiest, seen};
 use crate::write::ink::letters::{self, Anchor, Face};
 use crate::write::ink::pdf::Book;
-use crate::write::papers::tiles::{self, Form};
+use crate::write::papers::tiles::{self, PrintedPage};
 use crate::write::template::band::Band;
 use rayon::prelude::*;
 
@@ -232,7 +232,7 @@ struct Table {
 #[derive(Clone, Debug)]
 pub enum Entry {
     /// A zone's heading.
-    Zone(String),
+    MapZone(String),
     /// A piece; every other one on a tint.
     Row([String; 8], bool),
 }
@@ -248,9 +248,9 @@ const HEADS: [&str; 8] = ["no.", "film", "sheet", "up mm", "up in", "round mm", 
 pub const NOTE: &str = "up: along the wall from the base edge. round: from the front line at that height, R to the right, L to the left. Both to the middle of the piece. turn: counter-clockwise from upright.";
 
 /// The lines of a zone.
-pub fn entries(zone: rows::Zone, list: &[&Row]) -> Vec<Entry> {
+pub fn entries(zone: rows::MapZone, list: &[&Row]) -> Vec<Entry> {
     let count = if list.len() == 1 { "1 piece".to_owned() } else { format!("{} pieces", list.len()) };
-    let mut out = vec![Entry::Zone(format!("{}, {count}", zone.name()))];
+    let mut out = vec![Entry::MapZone(format!("{}, {count}", zone.name()))];
     out.extend(list.iter().enumerate().map(|(i, r)| Entry::Row(cells(r), i % 2 == 1)));
     out
 }
@@ -261,7 +261,7 @@ fn base_entries(rows: &[Row]) -> Vec<Entry> {
     if base.is_empty() {
         return Vec::new();
     }
-    let mut out = vec![Entry::Zone(format!("base, {} pieces", base.len()))];
+    let mut out = vec![Entry::MapZone(format!("base, {} pieces", base.len()))];
     out.extend(base.into_iter().enumerate().map(|(i, r)| Entry::Row(cells(r), i % 2 == 1)));
     out
 }
@@ -309,7 +309,7 @@ pub fn column(g: &mut Group, entries: &[Entry], (x, top): (f64, f64)) {
     for entry in entries {
         y -= ROW;
         match entry {
-            Entry::Zone(name) => g.text(&Text::new(name, 2.6).bold(), (x, y)),
+            Entry::MapZone(name) => g.text(&Text::new(name, 2.6).bold(), (x, y)),
             Entry::Row(texts, odd) => {
                 if *odd {
                     g.fill(rectangle(x, y - 1.0, x + CELLS[7], y + ROW - 1.0), TINT);
@@ -395,7 +395,7 @@ pub fn leaves<'a>(plan: &Plan, places: &[Roomiest<Art>], windows: &'a [zones::Wi
 pub fn pdf(plan: &Plan, rows: &[Row], leaves: &[Leaf<'_>], body: &tiles::Body, paper: Paper) -> Vec<u8> {
     let mut book = Book::new(&body.title);
     tiles::tiled(&mut book, body, paper, &plan.job.print);
-    let form = Form::new(paper, false, plan.job.print.bars);
+    let form = PrintedPage::new(paper, false, plan.job.print.bars);
     if !leaves.is_empty() {
         for (i, l) in leaves.iter().enumerate() {
             let name = l.window.zone.name();
@@ -413,13 +413,13 @@ pub fn pdf(plan: &Plan, rows: &[Row], leaves: &[Leaf<'_>], body: &tiles::Body, p
 }
 
 /// How many columns of the table stand side by side, and how many lines fit into a height.
-fn room(form: &Form, height: f64) -> (usize, usize) {
+fn room(form: &PrintedPage, height: f64) -> (usize, usize) {
     let columns = ((form.window().0 + 2.5) / COLUMN).floor().max(1.0) as usize;
     (columns, ((height / ROW) - 3.0).floor().max(0.0) as usize)
 }
 
 /// Columns of the table from a height downwards; takes as many lines as fit.
-fn lines<'e>(g: &mut Group, form: &Form, all: &'e [Entry], top: f64, rows: usize) -> &'e [Entry] {
+fn lines<'e>(g: &mut Group, form: &PrintedPage, all: &'e [Entry], top: f64, rows: usize) -> &'e [Entry] {
     let left = form.corner().0;
     note(g, (left, top), form.window().0);
     let (columns, _) = room(form, 0.0);
@@ -431,7 +431,7 @@ fn lines<'e>(g: &mut Group, form: &Form, all: &'e [Entry], top: f64, rows: usize
     later
 }
 
-fn table_pages(book: &mut Book, form: &Form, mut all: &[Entry], title: &str) {
+fn table_pages(book: &mut Book, form: &PrintedPage, mut all: &[Entry], title: &str) {
     while !all.is_empty() {
         let (low, height) = (form.corner().1, form.window().1);
         let mut g = Group::new("table", "");
@@ -445,14 +445,14 @@ const LARGER: f64 = 2.0;
 
 /// How a zone lies on a page: the picture's scale, and whether its table stands under it.
 struct Fit {
-    form: Form,
+    form: PrintedPage,
     scale: f64,
     table_under: bool,
 }
 
 impl Fit {
     /// On a form: the table follows on the next page where it would leave the picture less than true size.
-    fn on(form: Form, size: (f64, f64), entries: usize, legend: f64) -> Fit {
+    fn on(form: PrintedPage, size: (f64, f64), entries: usize, legend: f64) -> Fit {
         let (columns, _) = room(&form, 0.0);
         let table = (entries.div_ceil(columns) as f64 + 3.0) * ROW;
         let (width, height) = form.window();
@@ -466,7 +466,7 @@ impl Fit {
     fn best(plan: &Plan, paper: Paper, size: (f64, f64), entries: usize) -> Fit {
         let print = &plan.job.print;
         let on = |level| {
-            let form = Form::new(paper, level, print.bars);
+            let form = PrintedPage::new(paper, level, print.bars);
             let (left, width) = (form.corner().0, form.window().0);
             let foot = legend(&mut Group::new("films", ""), plan, (left, 0.0), left + width);
             Fit::on(form, size, entries, 7.0 - foot)

@@ -2,7 +2,7 @@
 //!
 //! Imports: base, make, write::{band, drawing, film_mark, label, map, rows}.
 
-use super::rows::{Row, Zone, by_zone};
+use super::rows::{MapZone, Row, by_zone};
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::{Kind, Piece};
@@ -39,7 +39,7 @@ pub fn crowded(plan: &Plan, places: &[Roomiest<Art>]) -> bool {
 /// A zone with what is seen in it, on a window of its own.
 pub struct Window<'a> {
     /// Which.
-    pub zone: Zone,
+    pub zone: MapZone,
     /// Rows of its pieces.
     pub rows: Vec<&'a Row>,
     /// The wall, the zone's quarter line upright.
@@ -79,11 +79,11 @@ pub fn windows<'a>(plan: &'a Plan, rows: &'a [Row], places: &[Roomiest<Art>]) ->
 }
 
 /// Lowest and highest slant of a zone.
-fn heights(zone: Zone, wall: Mm) -> (Mm, Mm) {
+fn heights(zone: MapZone, wall: Mm) -> (Mm, Mm) {
     if zone.upper { (wall * 0.5, wall) } else { (Mm::ZERO, wall * 0.5) }
 }
 
-fn window<'a>(plan: &'a Plan, zone: Zone, rows: Vec<&'a Row>, places: &[Roomiest<Art>]) -> Window<'a> {
+fn window<'a>(plan: &'a Plan, zone: MapZone, rows: Vec<&'a Row>, places: &[Roomiest<Art>]) -> Window<'a> {
     let mut band = Band::facing(&plan.cup, zone.line());
     let (low, high) = heights(zone, band.wall);
     let eighth = Angle::degrees(45.0);

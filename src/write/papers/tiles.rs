@@ -7,7 +7,7 @@
 use crate::base::frame::{Page, Point};
 use crate::base::units::Mm;
 use crate::outline::{Bounds, Region};
-use crate::read::job::{Bars, FilmId, Lie, Paper, PrintSpec};
+use crate::read::job::{FilmId, Lie, Paper, PrintSpec, PrinterBars};
 use crate::write::ink::drawing::{
     Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, rectangle, segment, size_bar,
 };
@@ -31,7 +31,7 @@ pub const BAR: f64 = 100.0;
 /// A paper as it lies in the printer, and the maker's printer's correction: all lengths but `paper` are millimetres as
 /// they come out.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Form {
+pub struct PrintedPage {
     /// Width and height of the paper itself.
     pub paper: (f64, f64),
     /// What is printed true on it: a printer that shrinks leaves more room.
@@ -40,17 +40,17 @@ pub struct Form {
     pub scale: (f64, f64),
     /// Does the paper lie level?
     pub level: bool,
-    bars: Bars,
+    bars: PrinterBars,
 }
 
-impl Form {
+impl PrintedPage {
     /// A paper upright or level.
-    pub fn new(paper: Paper, level: bool, bars: Bars) -> Form {
+    pub fn new(paper: Paper, level: bool, bars: PrinterBars) -> PrintedPage {
         let (short, long) = paper.sides();
         let turned = |a: f64, b: f64| if level { (b, a) } else { (a, b) };
         let paper = turned(short.0, long.0);
         let part = turned(bars.short.0 / BAR, bars.long.0 / BAR);
-        Form {
+        PrintedPage {
             paper,
             page: (paper.0 * part.0, paper.1 * part.1),
             scale: (POINTS / part.0, POINTS / part.1),
@@ -105,7 +105,7 @@ impl Form {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tiling {
     /// The paper.
-    pub form: Form,
+    pub form: PrintedPage,
     /// Pages in a row and rows.
     pub count: (usize, usize),
     /// Lower left corner of the whole, in the drawing.
@@ -115,9 +115,9 @@ pub struct Tiling {
 
 impl Tiling {
     /// As the maker wants the paper to lie; if either will do, as takes fewer pages, upright when both take the same.
-    pub fn new(paper: Paper, ink: Bounds<Page>, lie: Lie, bars: Bars) -> Tiling {
-        let upright = Tiling::on(Form::new(paper, false, bars), ink);
-        let level = Tiling::on(Form::new(paper, true, bars), ink);
+    pub fn new(paper: Paper, ink: Bounds<Page>, lie: Lie, bars: PrinterBars) -> Tiling {
+        let upright = Tiling::on(PrintedPage::new(paper, false, bars), ink);
+        let level = Tiling::on(PrintedPage::new(paper, true, bars), ink);
         match lie {
             Lie::Portrait => upright,
             Lie::Landscape => level,
@@ -125,7 +125,7 @@ impl Tiling {
             Lie::Either => upright,
         }
     }
-    fn on(form: Form, ink: Bounds<Page>) -> Tiling {
+    fn on(form: PrintedPage, ink: Bounds<Page>) -> Tiling {
         let window = form.window();
         let along = |ink: f64, window: f64| ((ink - OVERLAP) / (window - OVERLAP)).ceil().max(1.0);
         let (w, h) = (ink.width().0, ink.height().0);
@@ -274,7 +274,7 @@ fn plan_of_pages(t: &Tiling, cell: (usize, usize)) -> Group {
 }
 
 /// A page of its own with bars and a title: whatever stands in its window is in millimetres as they come out.
-pub fn page(book: &mut Book, form: &Form, title: &str, groups: &[Group], shown: &[(&str, Shared)]) {
+pub fn page(book: &mut Book, form: &PrintedPage, title: &str, groups: &[Group], shown: &[(&str, Shared)]) {
     let mut c = form.content();
     for g in groups {
         push_group(&mut c, g);
@@ -297,7 +297,7 @@ mod tests {
         ) {
             let ink = Bounds { min: Point::mm(-3.0, 5.0), max: Point::mm(w - 3.0, h + 5.0) };
             let lie = [Lie::Either, Lie::Portrait, Lie::Landscape][lie];
-            let t = Tiling::new(Paper::ALL[paper], ink, lie, Bars { short: Mm(short), long: Mm(long) });
+            let t = Tiling::new(Paper::ALL[paper], ink, lie, PrinterBars { short: Mm(short), long: Mm(long) });
             prop_assert!(lie == Lie::Either || t.form.level == (lie == Lie::Landscape));
             let (first, last) = (t.corner((0, t.count.1 - 1)), t.corner((t.count.0 - 1, 0)));
             let window = t.form.window();
@@ -314,8 +314,8 @@ mod tests {
         /// A printer that makes `part` of every length prints the corrected page true: points x part = points of a true print.
         #[test]
         fn the_correction_undoes_the_printer(short in 90.0..110.0f64, long in 90.0..110.0f64, level: bool) {
-            let bars = Bars { short: Mm(short), long: Mm(long) };
-            let f = Form::new(Paper::Letter, level, bars);
+            let bars = PrinterBars { short: Mm(short), long: Mm(long) };
+            let f = PrintedPage::new(Paper::Letter, level, bars);
             let printer = if level { (long, short) } else { (short, long) };
             prop_assert!((f.scale.0 * printer.0 / 100.0 - POINTS).abs() < 1e-12);
             prop_assert!((f.scale.1 * printer.1 / 100.0 - POINTS).abs() < 1e-12);
@@ -328,7 +328,7 @@ mod tests {
     #[test]
     fn a_typical_wrap_takes_few_pages() {
         let ink = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(270.0, 177.0) };
-        let pages = |p: Paper| Tiling::new(p, ink, Lie::Either, Bars::TRUE).pages();
+        let pages = |p: Paper| Tiling::new(p, ink, Lie::Either, PrinterBars::TRUE).pages();
         assert_eq!(Paper::ALL.map(pages), [1, 1, 2, 1, 1]);
     }
 }

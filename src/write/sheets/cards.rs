@@ -8,7 +8,7 @@ use crate::read::job::Paper;
 use crate::write::ink::drawing::{Dash, Group, INK, QUIET, Stroke, Text, rectangle};
 use crate::write::ink::letters::{self, Face};
 use crate::write::ink::pdf::Book;
-use crate::write::papers::tiles::{self, Form};
+use crate::write::papers::tiles::{self, PrintedPage};
 
 /// Cards and labels, mm: both fit twice across every paper.
 const CARD: (f64, f64) = (86.0, 64.0);
@@ -21,7 +21,7 @@ pub fn file_name(paper: Paper) -> String {
 
 /// The page: as many pairs of cards and labels as fit, at true size.
 pub fn pdf(plan: &Plan, paper: Paper) -> Vec<u8> {
-    let form = Form::new(paper, false, plan.job.print.bars);
+    let form = PrintedPage::new(paper, false, plan.job.print.bars);
     let ((left, low), (width, height)) = (form.corner(), form.window());
     let title = format!("{}: care cards and labels", plan.job.title);
     let mut g = Group::new("cards", "");

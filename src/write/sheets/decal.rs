@@ -5,10 +5,10 @@
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::Mm;
 use crate::make::decal::Decal;
-use crate::make::decal::corners::{Hard, Place};
-use crate::make::decal::mend::Changed;
+use crate::make::decal::corners::{CornerPlace, Hard};
+use crate::make::decal::thicken::Changed;
 use crate::make::plan::Plan;
-use crate::make::weed::Weak;
+use crate::make::weed::NarrowPlace;
 use crate::outline::corner::Points;
 use crate::outline::{BezPath, Bounds, Join, Op, Region};
 use crate::read::job::FilmId;
@@ -157,7 +157,7 @@ fn layer_groups(
 /// Circles round the places of a layer that are too narrow for its film.
 fn weak_places(plan: &Plan, decal: &Decal, layer: usize, place: &Rigid<Art, Page>) -> Option<Group> {
     let own = numbers(decal, layer);
-    let weak: Vec<&Weak> =
+    let weak: Vec<&NarrowPlace> =
         plan.weak.iter().filter(|w| own.iter().any(|(n, _)| w.pieces.contains(n))).collect();
     let least = weak.iter().map(|w| w.width).fold(Mm(f64::INFINITY), Mm::min);
     let mut g = Group::new(format!("narrow-{}", layer + 1), format!("Narrow places of layer {}", layer + 1));
@@ -167,7 +167,7 @@ fn weak_places(plan: &Plan, decal: &Decal, layer: usize, place: &Rigid<Art, Page
         let ring: Region<Page> = Region::disc(middle, Mm(1.6));
         g.stroke(path(&ring), Stroke::solid(INK, 0.35));
     }
-    let hard: Vec<&Place> = decal.hard.iter().filter(|p| p.layer == layer).collect();
+    let hard: Vec<&CornerPlace> = decal.hard.iter().filter(|p| p.layer == layer).collect();
     for p in &hard {
         let c = place.apply(p.at);
         let (r, mut mark) = (1.1, BezPath::new());
@@ -279,7 +279,7 @@ pub fn steps(plan: &Plan, decal: &Decal, rows: &[Row], width: f64) -> Vec<(Strin
 
 /// A decal as the manifest tells it.
 #[derive(Serialize)]
-pub struct Part<'a> {
+pub struct DecalEntry<'a> {
     shows: &'a str,
     paper: String,
     lies: &'static str,
@@ -339,7 +339,7 @@ struct LayerPart {
 }
 
 fn hard_parts(d: &Decal, corners: bool) -> Vec<HardPart> {
-    let part = |p: &Place| {
+    let part = |p: &CornerPlace| {
         let piece = numbers(d, p.layer)[p.film].0;
         let at_mm = [rounded(p.at.x, 3), rounded(p.at.y, 3)];
         let (is, angle_deg, across_mm) = match p.what {
@@ -365,7 +365,7 @@ fn mend_part(plan: &Plan, (layer, film, m): &(usize, FilmId, Changed)) -> MendPa
 }
 
 /// All decals of a plan.
-pub fn parts<'a>(plan: &'a Plan, rows: &[Row]) -> Vec<Part<'a>> {
+pub fn parts<'a>(plan: &'a Plan, rows: &[Row]) -> Vec<DecalEntry<'a>> {
     let round = |v: Mm| rounded(v.0, 3);
     let part = |(i, d): (usize, &'a Decal)| {
         let spec = &plan.job.decals[i];
@@ -384,7 +384,7 @@ pub fn parts<'a>(plan: &'a Plan, rows: &[Row]) -> Vec<Part<'a>> {
             }
         };
         let flat = d.keys.marks.flat(COARSE);
-        Part {
+        DecalEntry {
             shows: &d.title,
             paper: file_name(i),
             lies: match spec.lies {

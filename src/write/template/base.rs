@@ -5,7 +5,7 @@
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::finish::BaseDisc;
-use crate::make::finish::disc::Part;
+use crate::make::finish::disc::DiscPart;
 use crate::make::plan::Plan;
 use crate::outline::{BezPath, Region};
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, Text, segment, size_bar};
@@ -19,7 +19,7 @@ const EDGE: f64 = 8.0;
 const FOOT: f64 = 34.0;
 
 /// Id of a part's outline.
-pub fn part_id(part: &Part) -> String {
+pub fn part_id(part: &DiscPart) -> String {
     format!("base-{}", part.name)
 }
 

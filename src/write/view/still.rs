@@ -8,7 +8,7 @@ use super::light::{Shade, Shades, bare, floats};
 use super::skin::{Patch, Worn};
 use crate::make::cup::Frustum;
 use crate::make::plan::Plan;
-use crate::read::job::finish::Band;
+use crate::read::job::finish::ColourBand;
 use crate::read::job::{Ground, Job, Rgb, Sheen};
 use resvg::tiny_skia::{BlendMode, FillRule, Mask, Paint, Path, PathBuilder, Pixmap, Transform};
 use std::f64::consts::TAU;
@@ -92,7 +92,7 @@ const RINGS: usize = 256;
 
 /// The cup's colour with the bands that have one, each over those before it, as thick as its fades make it; from base edge
 /// to rim, so many mm along the wall.
-fn wall<'a>(long: f64, cup: Rgb, bands: impl Iterator<Item = &'a Band>) -> Vec<[f32; 3]> {
+fn wall<'a>(long: f64, cup: Rgb, bands: impl Iterator<Item = &'a ColourBand>) -> Vec<[f32; 3]> {
     let bands: Vec<_> = bands.filter_map(|b| b.colour.map(|c| (b, floats(c)))).collect();
     let rings = if bands.is_empty() { 1 } else { RINGS };
     let at = |i: usize| {
@@ -607,7 +607,7 @@ mod tests {
     /// Truth: a fade is an even mix by height; half way up it, half of each colour.
     #[test]
     fn bands_with_a_colour_are_on_the_wall() {
-        let band = |colour| Band {
+        let band = |colour| ColourBand {
             name: "earth".into(),
             from: Mm(0.0),
             to: Mm(40.0),
@@ -617,7 +617,7 @@ mod tests {
         };
         let cup = Rgb([200, 100, 50]);
         let black = [band(Some(Rgb([0, 0, 0])))];
-        let wall_of = |bands: &[Band]| wall(160.0, cup, bands.iter());
+        let wall_of = |bands: &[ColourBand]| wall(160.0, cup, bands.iter());
         let painted = wall_of(&black);
         for (up, part) in [(10.0, 0.0), (25.0, 0.25), (30.0, 0.5), (50.0, 1.0)] {
             let ring = painted[(up / 160.0 * painted.len() as f64) as usize];

@@ -66,7 +66,7 @@ pub struct FinishSpec {
     /// What is done, in order.
     pub steps: Vec<StepSpec>,
     /// Colour and glitter bands.
-    pub bands: Vec<Band>,
+    pub bands: Vec<ColourBand>,
     /// Hours and work rates.
     pub times: Times,
     /// The disc on the base, if there is one.
@@ -252,7 +252,7 @@ pub enum Over {
     /// The wall from the base edge to the rim's keep-clear band.
     Wall,
     /// A band by its place in [`FinishSpec::bands`].
-    Band(usize),
+    ColourBand(usize),
     /// The flat of the base.
     Base,
 }
@@ -286,7 +286,7 @@ pub struct StepSpec {
 
 /// A colour or glitter band by height, fading out at its edges.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Band {
+pub struct ColourBand {
     /// What it is called.
     pub name: String,
     /// Lower edge, up the wall.

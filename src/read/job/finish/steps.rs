@@ -5,7 +5,7 @@
 use super::super::films::Films;
 use super::super::section::{Item, Section, suggestion};
 use super::codes;
-use super::model::{Band, Basis, Dose, Over, ProductId, ProductKind, StepKind, StepSpec};
+use super::model::{Basis, ColourBand, Dose, Over, ProductId, ProductKind, StepKind, StepSpec};
 use super::rates::{Part, basis, grams, mapped, minutes, part, rate, rate_or};
 use super::usual::{product_kind_of, usual_step};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
@@ -123,7 +123,7 @@ fn over(item: &Item<'_>, names: &Names) -> Result<Over, ErrorGuaranteed> {
         _ => {}
     }
     if let Some(i) = names.bands.iter().position(|b| *b == name) {
-        return Ok(Over::Band(i));
+        return Ok(Over::ColourBand(i));
     }
     let known: Vec<&str> =
         ["wall", "base"].into_iter().chain(names.bands.iter().map(String::as_str)).collect();
@@ -189,7 +189,7 @@ fn lighter(item: &Item<'_>, before: Grams, after: Grams) -> ErrorGuaranteed {
 }
 
 /// Reads one band.
-pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<Band, ErrorGuaranteed> {
+pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<ColourBand, ErrorGuaranteed> {
     let name = section.text("name").held(|n, at| {
         let reserved = n == "wall" || n == "base";
         (reserved || taken.contains(n)).then(|| {
@@ -213,7 +213,8 @@ pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<Band, Erro
     let low = section.length("fade-low").within(wall()).or(Mm::ZERO);
     let high = section.length("fade-high").within(wall()).or(Mm::ZERO);
     let colour = section.field("colour", crate::read::job::films::colour).optional();
-    let band = Band { name: name?, from: from?, to: to?, fade_low: low?, fade_high: high?, colour: colour? };
+    let band =
+        ColourBand { name: name?, from: from?, to: to?, fade_low: low?, fade_high: high?, colour: colour? };
     let show = |mm| section.reader().show(mm);
     if band.from >= band.to {
         return Err(section.reader().push(

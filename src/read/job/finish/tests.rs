@@ -4,7 +4,7 @@ use super::*;
 use crate::base::moment::{DayOfWeek, Minutes};
 use crate::base::money::{Money, Share, parsed};
 use crate::base::units::{Grams, Ml, Mm, Mm2};
-use crate::read::job::{FilmId, Read, read_job};
+use crate::read::job::{FilmId, ParsedJob, read_job};
 use proptest::prelude::*;
 
 const HEAD: &str = r#"
@@ -22,7 +22,7 @@ art = "art/pear.svg"
 film = "leaf"
 "#;
 
-fn read(finish: &str) -> Read {
+fn read(finish: &str) -> ParsedJob {
     read_job(&format!("{HEAD}\n{finish}"))
 }
 fn spec(finish: &str) -> FinishSpec {
@@ -161,7 +161,7 @@ valid = "60 d"
     assert_eq!(s.products[1].pack.unwrap().1, Content::Weight(Grams(50.0)));
     assert_eq!(s.bands[0].fade_high, Mm(15.0));
     assert_eq!(s.steps.len(), 5);
-    assert_eq!((s.steps[0].over, s.steps[0].product), (Over::Band(0), Some(ProductId(2))));
+    assert_eq!((s.steps[0].over, s.steps[0].product), (Over::ColourBand(0), Some(ProductId(2))));
     assert_eq!(
         s.steps[1].dose,
         Some(Dose::Weighed { before: Grams(310.0), after: Grams(312.5), area: Some(Mm2(8000.0)) })

@@ -99,7 +99,7 @@ fn products(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model
     all.into_iter().collect()
 }
 
-fn bands(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::Band>, ErrorGuaranteed> {
+fn bands(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::ColourBand>, ErrorGuaranteed> {
     let mut all = Vec::new();
     for s in section.tables("band") {
         all.push(s.and_then(|s| {

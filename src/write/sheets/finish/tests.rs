@@ -24,7 +24,7 @@ fn plan() -> Plan {
     spec.times.start = Moment::parse("2026-09-01 09:00");
     spec.times.seats = usual(2);
     spec.spelling = vec!["Best <in> show".into(), "Zo\u{eb} & Co".into()];
-    spec.bands.push(Band {
+    spec.bands.push(ColourBand {
         name: "foot".into(),
         from: Mm(0.0),
         to: Mm(30.0),

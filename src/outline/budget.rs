@@ -26,7 +26,7 @@ const MEETING: u64 = 100;
 
 /// What booleans may still cost.
 #[derive(Clone, Copy, Debug)]
-pub struct Effort {
+pub struct WorkBudget {
     left: Option<u64>,
     spent: u64,
 }
@@ -35,14 +35,14 @@ pub struct Effort {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct TooHard;
 
-impl Effort {
+impl WorkBudget {
     /// So many steps for all booleans that are given this.
-    pub fn steps(most: u64) -> Effort {
-        Effort { left: Some(most), spent: 0 }
+    pub fn steps(most: u64) -> WorkBudget {
+        WorkBudget { left: Some(most), spent: 0 }
     }
     /// As many as it takes; none is counted.
-    pub fn boundless() -> Effort {
-        Effort { left: None, spent: 0 }
+    pub fn boundless() -> WorkBudget {
+        WorkBudget { left: None, spent: 0 }
     }
     /// Steps so far.
     pub fn spent(&self) -> u64 {
@@ -156,12 +156,12 @@ mod tests {
             }).collect();
             let pairs = (0..edges.len()).flat_map(|i| (i + 1..edges.len()).map(move |j| (i, j)));
             let meetings = pairs.filter(|&(i, j)| meet(&edges[i], &edges[j])).count() as u64;
-            let mut effort = Effort::steps(u64::MAX);
+            let mut effort = WorkBudget::steps(u64::MAX);
             effort.columns(&edges).expect("enough");
             prop_assert!(effort.spent() >= MEETING * meetings + PIECE * edges.len() as u64);
             // One step less than it takes is too hard, just as much is not.
-            prop_assert_eq!(Effort::steps(effort.spent()).columns(&edges), Ok(()));
-            prop_assert_eq!(Effort::steps(effort.spent() - 1).columns(&edges), Err(TooHard));
+            prop_assert_eq!(WorkBudget::steps(effort.spent()).columns(&edges), Ok(()));
+            prop_assert_eq!(WorkBudget::steps(effort.spent() - 1).columns(&edges), Err(TooHard));
         }
     }
 }

@@ -4,7 +4,7 @@
 
 use crate::base::frame::{Page, Point, Rigid, Sheet};
 use crate::make::film::SheetLayout;
-use crate::make::film::left::leftovers;
+use crate::make::film::offcut::leftovers;
 use crate::make::plan::Plan;
 use crate::outline::Region;
 use crate::write::cut::sheet;
@@ -17,7 +17,7 @@ use ::svg as svg_crate;
 
 /// One leftover.
 #[derive(Clone, Debug)]
-pub struct Leftover<'a> {
+pub struct OffcutFile<'a> {
     /// Path of its file within the kit.
     pub file: String,
     /// The sheet it is left of.
@@ -27,7 +27,7 @@ pub struct Leftover<'a> {
 }
 
 /// All leftovers worth keeping, sheet by sheet, the largest of a sheet first.
-pub fn all(plan: &Plan) -> Vec<Leftover<'_>> {
+pub fn all(plan: &Plan) -> Vec<OffcutFile<'_>> {
     let of = |sheet: &SheetLayout| leftovers(sheet, &plan.job.films[sheet.film.0]);
     let found: Vec<Vec<Region<Sheet>>> = plan.sheets.par_iter().map(of).collect();
     let mut out = Vec::new();
@@ -35,13 +35,13 @@ pub fn all(plan: &Plan) -> Vec<Leftover<'_>> {
         let name = sheet::sheet_name(plan, sheet);
         let letters = (b'a'..=b'z').map(char::from);
         for (shape, letter) in shapes.into_iter().zip(letters) {
-            out.push(Leftover { file: format!("leftovers/{name}{letter}.svg"), sheet, shape });
+            out.push(OffcutFile { file: format!("leftovers/{name}{letter}.svg"), sheet, shape });
         }
     }
     out
 }
 
-impl Leftover<'_> {
+impl OffcutFile<'_> {
     /// Its outline with the lower left corner of its box at the origin.
     pub fn outline(&self) -> Region<Page> {
         let b = self.shape.bounds();

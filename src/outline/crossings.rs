@@ -6,7 +6,7 @@
 
 use super::boolean::closed_path;
 use super::curve::Seg;
-use super::fit::{Sample, follow};
+use super::fit::{FitSample, follow};
 use super::flatten::{Ring, ring_area};
 use super::region::Region;
 use super::tree::Tree;
@@ -43,14 +43,14 @@ pub(super) struct Fit {
 
 /// A closed outline as curves, with the polyline that it stands for.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Draft {
+pub(super) struct CurvedRing {
     pub(super) spans: Vec<Span>,
     /// Corners of the ring within the spans, in the sense of travel.
     pub(super) points: Vec<Point>,
     /// The polyline: crosses neither itself nor another.
     pub(super) ring: Ring,
     /// Samples that spans were fitted to.
-    pub(super) runs: Vec<Vec<Sample>>,
+    pub(super) runs: Vec<Vec<FitSample>>,
 }
 
 /// What passed the gate.
@@ -62,7 +62,7 @@ pub(super) struct Passed {
 }
 
 /// The outlines of drafts. `within`: how far curves may be from their polylines, mm.
-pub(super) fn sound(mut drafts: Vec<Draft>, within: f64) -> Passed {
+pub(super) fn resolve_crossings(mut drafts: Vec<CurvedRing>, within: f64) -> Passed {
     let mut rough = 0;
     for d in &mut drafts {
         if strays(d, within) {
@@ -110,7 +110,7 @@ const CLOSER: f64 = 6.0;
 
 /// Fits the spans named anew, closer to what they stand for; those that are as close as they can be stay. Says if
 /// there were any.
-fn closer(drafts: &mut [Draft], named: &BTreeSet<(usize, usize)>) -> bool {
+fn closer(drafts: &mut [CurvedRing], named: &BTreeSet<(usize, usize)>) -> bool {
     let mut any = false;
     for (d, draft) in drafts.iter_mut().enumerate() {
         if named.range((d, 0)..(d + 1, 0)).next().is_none() {
@@ -133,7 +133,7 @@ fn closer(drafts: &mut [Draft], named: &BTreeSet<(usize, usize)>) -> bool {
 }
 
 /// Spans that follow the samples of a run.
-pub(super) fn fitted(run: &[Sample], fit: Fit) -> impl Iterator<Item = Span> {
+pub(super) fn fitted(run: &[FitSample], fit: Fit) -> impl Iterator<Item = Span> {
     follow(&run[fit.from..=fit.to], fit.tolerance).into_iter().map(move |(seg, i, j)| {
         let (from, to) = (fit.from + i, fit.from + j);
         let (a, b) = (run[from].at, run[to].at);
@@ -142,13 +142,13 @@ pub(super) fn fitted(run: &[Sample], fit: Fit) -> impl Iterator<Item = Span> {
 }
 
 /// Do outlines cross?
-pub(super) fn crosses(drafts: &[Draft]) -> bool {
+pub(super) fn crosses(drafts: &[CurvedRing]) -> bool {
     !crossing(drafts).is_empty()
 }
 
 /// Is the outline somewhere else than its polyline? Joints and fits are checked where they are made; this catches
 /// what they might overlook: the area between curve and polyline is at most their distance times the length.
-fn strays(d: &Draft, within: f64) -> bool {
+fn strays(d: &CurvedRing, within: f64) -> bool {
     if d.spans.is_empty() {
         return true;
     }
@@ -175,14 +175,14 @@ fn strays(d: &Draft, within: f64) -> bool {
     !(area <= within * length && out.iter().all(|o| o.abs() <= 16.0 * within))
 }
 
-fn all_polyline(d: &mut Draft) {
+fn all_polyline(d: &mut CurvedRing) {
     let n = d.ring.len();
     let point = |i: usize| Point::new(d.ring[i % n][0], d.ring[i % n][1]);
     d.spans = (0..n).map(|i| Span::plain(Seg::Line(point(i), point(i + 1)))).collect();
 }
 
 /// Puts polylines in for the curves named.
-fn densify(drafts: &mut [Draft], named: &BTreeSet<(usize, usize)>) {
+fn densify(drafts: &mut [CurvedRing], named: &BTreeSet<(usize, usize)>) {
     for (d, draft) in drafts.iter_mut().enumerate() {
         if named.range((d, 0)..(d + 1, 0)).next().is_none() {
             continue;
@@ -215,16 +215,16 @@ impl<F: Frame> Region<F> {
     /// The region itself if no contour crosses itself or another, looked at as finely as the final verifying does;
     /// else the same curves cut where they cross.
     #[must_use]
-    pub fn sound(self) -> Self {
+    pub fn resolve_crossings(self) -> Self {
         if self.crosses() { self.recut() } else { self }
     }
     /// Does a contour cross itself or another?
     pub(super) fn crosses(&self) -> bool {
         let draft = |c| {
             let spans = Seg::of(c).into_iter().map(Span::plain).collect();
-            Draft { spans, ..Draft::default() }
+            CurvedRing { spans, ..CurvedRing::default() }
         };
-        let drafts: Vec<Draft> = self.contours().iter().map(draft).collect();
+        let drafts: Vec<CurvedRing> = self.contours().iter().map(draft).collect();
         crosses(&drafts)
     }
 }
@@ -242,7 +242,7 @@ struct Chords {
 
 /// Segments (outline, number) that cross themselves or another: those whose boxes meet, by a tree of boxes, then the
 /// chords that lie in both boxes. (A sweep along one axis looks at every two of a hatch's lines.)
-fn crossing(drafts: &[Draft]) -> BTreeSet<(usize, usize)> {
+fn crossing(drafts: &[CurvedRing]) -> BTreeSet<(usize, usize)> {
     let mut all: Vec<Chords> = Vec::new();
     for (outline, d) in drafts.iter().enumerate() {
         let of = d.spans.len();
@@ -350,16 +350,16 @@ mod tests {
     use super::*;
     use kurbo::CubicBez;
 
-    fn draft(path: &BezPath, ring: &Ring) -> Draft {
+    fn draft(path: &BezPath, ring: &Ring) -> CurvedRing {
         let spans = Seg::of(path).into_iter().map(Span::plain).collect();
-        Draft { spans, ring: ring.clone(), ..Draft::default() }
+        CurvedRing { spans, ring: ring.clone(), ..CurvedRing::default() }
     }
 
     #[test]
     fn a_curve_that_crosses_itself_gives_way_to_its_polyline() {
         let square: Ring = vec![[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]];
         let bow = polyline_path(&[[0.0, 0.0], [4.0, 4.0], [4.0, 0.0], [0.0, 4.0]]);
-        let out = sound(vec![draft(&bow, &square)], 9.0);
+        let out = resolve_crossings(vec![draft(&bow, &square)], 9.0);
         assert_eq!(out.contours, vec![polyline_path(&square)]);
         assert_eq!(out.rough, 1);
     }
@@ -368,9 +368,9 @@ mod tests {
     fn a_curve_that_strays_gives_way_and_a_true_one_stays() {
         let square: Ring = vec![[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]];
         let off = polyline_path(&[[0.0, 0.0], [4.5, 0.0], [4.5, 4.0], [0.0, 4.0]]);
-        assert_eq!(sound(vec![draft(&off, &square)], 0.1).contours, vec![polyline_path(&square)]);
+        assert_eq!(resolve_crossings(vec![draft(&off, &square)], 0.1).contours, vec![polyline_path(&square)]);
         let near = polyline_path(&[[0.0, 0.0], [4.05, 0.0], [4.05, 4.0], [0.0, 4.0]]);
-        let kept = sound(vec![draft(&near, &square)], 0.1);
+        let kept = resolve_crossings(vec![draft(&near, &square)], 0.1);
         assert_eq!((kept.contours, kept.rough), (vec![near], 0));
     }
 
@@ -390,10 +390,10 @@ mod tests {
             Span::plain(Seg::Line(Point::new(0.0, 4.0), Point::ZERO)),
         ];
         let ring: Ring = vec![[0.0, 0.0], [2.0, 0.0], [4.0, 0.0], [4.75, 2.0], [4.0, 4.0], [0.0, 4.0]];
-        let upper = Draft { spans, points: vec![Point::new(2.0, 0.0)], ring, ..Draft::default() };
+        let upper = CurvedRing { spans, points: vec![Point::new(2.0, 0.0)], ring, ..CurvedRing::default() };
         let low: Ring = vec![[0.0, -1.0], [2.0, -0.001], [4.0, -1.0]];
         let lower = draft(&polyline_path(&low), &low);
-        let out = sound(vec![upper, lower], 0.5);
+        let out = resolve_crossings(vec![upper, lower], 0.5);
         let cubics = out.contours[0].elements().iter().filter(|e| matches!(e, kurbo::PathEl::CurveTo(..)));
         assert_eq!(cubics.count(), 1, "{:?}", out.contours[0]);
         assert!(out.rough >= 1);

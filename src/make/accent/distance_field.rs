@@ -1,12 +1,12 @@
-//! [`Field`]: a raster of distances, the guide to where room is left; nothing is accepted on its word.
+//! [`DistanceField`]: a raster of distances, the guide to where room is left; nothing is accepted on its word.
 //!
 //! Blocks of pixels with a tournament tree of their best values give the next void in a few steps.
 //!
 //! Imports: base, make::accent::{outline, world}.
 
 use super::outline::{V, len, sub};
-use super::world::World;
 use crate::base::random::Random;
+use crate::make::accent::obstacle_grid::ObstacleGrid;
 
 const BLOCK: usize = 16;
 /// So far beside what was lifted, mm, places that were given up are tried again.
@@ -17,7 +17,7 @@ const UNCHANGED: [usize; 4] = [usize::MAX, usize::MAX, 0, 0];
 
 /// Distance to the nearest outline or band, at pixel middles; negative inside outlines and off the wall.
 #[derive(Clone, Debug)]
-pub(super) struct Field {
+pub(super) struct DistanceField {
     pub pixel: f64,
     /// 1 / pixel.
     inverse: f64,
@@ -49,9 +49,9 @@ pub(super) struct Field {
     across: Vec<f32>,
 }
 
-impl Field {
+impl DistanceField {
     /// The bare wall: only the bands.
-    pub fn new(world: &World, pixel: f64, cap: f64) -> Field {
+    pub fn new(world: &ObstacleGrid, pixel: f64, cap: f64) -> DistanceField {
         let (origin, size) = world.bounds();
         let (nx, ny) = (libm::ceil(size[0] / pixel) as usize, libm::ceil(size[1] / pixel) as usize);
         let (bx, by) = (nx.div_ceil(BLOCK), ny.div_ceil(BLOCK));
@@ -73,7 +73,7 @@ impl Field {
         }
         let dead = vec![false; nx * ny];
         let tree = vec![(f32::NEG_INFINITY, 0); 2 * leaves];
-        Field {
+        DistanceField {
             pixel,
             inverse: 1.0 / pixel,
             origin,
@@ -181,7 +181,7 @@ impl Field {
     }
     /// Brings this raster to the state of another of the same wall, of which `changed` has since been changed here or
     /// there (see [`Self::changed`]).
-    pub fn take_over(&mut self, from: &Field, [x0, y0, x1, y1]: [usize; 4]) {
+    pub fn take_over(&mut self, from: &DistanceField, [x0, y0, x1, y1]: [usize; 4]) {
         for y in y0..y1 {
             let row = y * self.nx + x0..y * self.nx + x1;
             self.d[row.clone()].copy_from_slice(&from.d[row.clone()]);
@@ -210,7 +210,7 @@ impl Field {
     }
     /// Takes outlines out again whose owner has left the world: pixels that were nearest to them are measured anew.
     /// `bare` is the raster of what never leaves.
-    pub fn lift(&mut self, owner: u32, ring: &[V], world: &World, bare: &Field) {
+    pub fn lift(&mut self, owner: u32, ring: &[V], world: &ObstacleGrid, bare: &DistanceField) {
         let (lo, hi) = bounds(ring);
         let Some((from, to)) = self.window(lo, hi, self.cap + self.pixel) else { return };
         for y in from.1..=to.1 {
@@ -374,7 +374,7 @@ impl Field {
         count * self.pixel * self.pixel
     }
     /// Largest distance among the pixels of the turn where another field has at least `d`.
-    pub fn largest_where(&self, other: &Field, d: f64) -> f64 {
+    pub fn largest_where(&self, other: &DistanceField, d: f64) -> f64 {
         let both = self.d.iter().zip(&other.d).zip(&self.own);
         let best = both.filter(|((_, o), own)| **own && f64::from(**o) >= d).map(|((v, _), _)| *v);
         f64::from(best.fold(0.0, f32::max))

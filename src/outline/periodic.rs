@@ -13,7 +13,7 @@ use crate::base::units::Mm;
 
 /// A region that was met.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Met {
+pub struct Neighbour {
     /// Its place in the list that the crowd was made of.
     pub region: usize,
     /// Which of the turns moved the copy that was met.
@@ -26,8 +26,8 @@ pub struct Met {
 
 /// Flat regions, their copies under some turns, and a tree over all of them.
 #[derive(Clone, Debug)]
-pub struct Crowd<F: Frame> {
-    copies: Vec<Copy<F>>,
+pub struct PeriodicIndex<F: Frame> {
+    copies: Vec<TurnedCopy<F>>,
     tree: Tree,
     count: usize,
     /// The copy that stands for each region as it was given, if one turn is none.
@@ -36,13 +36,13 @@ pub struct Crowd<F: Frame> {
 }
 
 #[derive(Clone, Debug)]
-struct Copy<F: Frame> {
+struct TurnedCopy<F: Frame> {
     region: usize,
     turn: usize,
     shape: Clearance<F>,
 }
 
-impl<F: Frame> Crowd<F> {
+impl<F: Frame> PeriodicIndex<F> {
     /// Regions, the turns under which the plane repeats itself, the first of them none, and the farthest distance
     /// that will be asked for. Copies that stay farther than that from every region as given are not made.
     pub fn new(regions: &[Flat<F>], turns: &[Rigid<F, F>], reach: Mm) -> Self {
@@ -67,7 +67,7 @@ impl<F: Frame> Crowd<F> {
                     if turn == 0 {
                         own[region] = copies.len();
                     }
-                    copies.push(Copy { region, turn, shape: Clearance::new(flat) });
+                    copies.push(TurnedCopy { region, turn, shape: Clearance::new(flat) });
                 }
             }
         }
@@ -87,7 +87,7 @@ impl<F: Frame> Crowd<F> {
         self.copies.len()
     }
     /// The nearest region to a point, zero inside it, if nearer than `within` (no more than the reach is looked at).
-    pub fn nearest(&self, p: Point<F>, within: Mm) -> Option<Met> {
+    pub fn nearest(&self, p: Point<F>, within: Mm) -> Option<Neighbour> {
         let mut best = None;
         let within = within.min(self.reach);
         self.tree.visit(&[p.x, p.y, p.x, p.y], within.0 * within.0, |id, d2| {
@@ -120,7 +120,7 @@ impl<F: Frame> Crowd<F> {
         shape: &Clearance<F>,
         within: Mm,
         skip: impl Fn(usize, usize) -> bool,
-    ) -> Option<Met> {
+    ) -> Option<Neighbour> {
         let within = within.min(self.reach);
         let mut best = None;
         self.tree.visit(&span_of(shape.flat()), within.0 * within.0, |id, d2| {
@@ -134,13 +134,13 @@ impl<F: Frame> Crowd<F> {
         best
     }
     /// The nearest other region, or copy of itself, to one of the regions.
-    pub fn nearest_to_own(&self, region: usize, within: Mm) -> Option<Met> {
+    pub fn nearest_to_own(&self, region: usize, within: Mm) -> Option<Neighbour> {
         let me = &self.copies[*self.own.get(region)?];
         self.nearest_to(&me.shape, within, |r, t| r == region && t == 0)
     }
     /// All pairs nearer than `within`, ordered: the first as given, the second perhaps turned. Two regions as given come
     /// once; over the seam each is met by the other's copy, so such a pair comes from both sides.
-    pub fn pairs(&self, within: Mm) -> Vec<(usize, Met)> {
+    pub fn pairs(&self, within: Mm) -> Vec<(usize, Neighbour)> {
         let within = within.min(self.reach);
         let w2 = within.0 * within.0;
         let mut out = Vec::new();
@@ -161,9 +161,16 @@ impl<F: Frame> Crowd<F> {
         out
     }
     /// Takes over what is nearer; of equals, the first in the list.
-    fn keep(&self, best: &mut Option<Met>, c: &Copy<F>, diagnostics: Option<Mm>, error: Mm, d2: f64) -> f64 {
+    fn keep(
+        &self,
+        best: &mut Option<Neighbour>,
+        c: &TurnedCopy<F>,
+        diagnostics: Option<Mm>,
+        error: Mm,
+        d2: f64,
+    ) -> f64 {
         let Some(distance) = diagnostics else { return d2 };
-        let met = Met { region: c.region, turn: c.turn, distance, error: error + c.shape.flat().error };
+        let met = Neighbour { region: c.region, turn: c.turn, distance, error: error + c.shape.flat().error };
         let better =
             best.is_none_or(|b| (met.distance.0, met.region, met.turn) < (b.distance.0, b.region, b.turn));
         if better {
@@ -212,7 +219,7 @@ mod tests {
         #[test]
         fn the_crowd_answers_as_brute_force_does(list in blobs(), x in -20.0..110.0f64, y in -20.0..110.0f64, within in 1.0..30.0f64) {
             let (flats, turns) = ring(&list);
-            let crowd = Crowd::new(&flats, &turns, Mm(30.0));
+            let crowd = PeriodicIndex::new(&flats, &turns, Mm(30.0));
             let mut all: Vec<(usize, usize, Flat<Plane>)> = Vec::new();
             for (t, by) in turns.iter().enumerate() {
                 all.extend(flats.iter().enumerate().map(|(i, f)| (i, t, f.moved(by))));
@@ -267,12 +274,12 @@ mod tests {
     #[test]
     fn copies_far_from_the_seam_are_not_made() {
         let (flats, turns) = ring(&[(0.02, 80.0, 2.0), (0.87, 80.0, 2.0), (1.72, 80.0, 2.0)]);
-        let crowd = Crowd::new(&flats, &turns, Mm(5.0));
+        let crowd = PeriodicIndex::new(&flats, &turns, Mm(5.0));
         assert_eq!((crowd.len(), crowd.copies()), (3, 5));
         let met = crowd.nearest_to_own(0, Mm(5.0)).unwrap();
         assert_eq!(met.region, 2);
         assert_eq!(met.turn, 2, "the last one, turned back over the seam");
         assert!(crowd.nearest_to_own(1, Mm(5.0)).is_none());
-        assert!(Crowd::<Plane>::new(&[], &turns, Mm(5.0)).is_empty());
+        assert!(PeriodicIndex::<Plane>::new(&[], &turns, Mm(5.0)).is_empty());
     }
 }

@@ -1,4 +1,4 @@
-//! [`Wall`]: what stands on the wall so far, and how much room a pose has there.
+//! [`PlacementIndex`]: what stands on the wall so far, and how much room a pose has there.
 //!
 //! Imports: base, read::job, make::{cup, room}.
 
@@ -6,7 +6,7 @@ use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, MEASURE};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, WallPoint};
-use crate::make::room::Room;
+use crate::make::free_area::FreeArea;
 use crate::outline::clearance::Witness;
 use crate::outline::flatten::{ring_area, thinned};
 use crate::outline::{Bounds, Clearance, Flat, Region};
@@ -83,9 +83,9 @@ impl std::fmt::Display for With {
 
 /// A clash.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Trouble {
+pub(super) struct Violation {
     pub(super) with: With,
-    pub(super) lacking: Mm,
+    pub(super) shortfall: Mm,
 }
 
 struct Stand {
@@ -98,11 +98,11 @@ struct Stand {
     fine: Option<[Clearance<Plane>; 3]>,
 }
 
-pub(super) struct Wall<'a> {
+pub(super) struct PlacementIndex<'a> {
     development: Development,
     /// Once round to the left, nothing, once round to the right.
     turns: [Rigid<Plane, Plane>; 3],
-    room: &'a Room,
+    room: &'a FreeArea,
     handle: Option<[Clearance<Plane>; 3]>,
     obstacles: Vec<(Mm, [Clearance<Plane>; 3])>,
     stands: Vec<Stand>,
@@ -123,10 +123,10 @@ struct Nearest {
 /// Beyond this distance neighbours no longer push each other.
 const REACH: f64 = 28.0;
 
-impl<'a> Wall<'a> {
-    pub(super) fn new(room: &'a Room) -> Wall<'a> {
+impl<'a> PlacementIndex<'a> {
+    pub(super) fn new(room: &'a FreeArea) -> PlacementIndex<'a> {
         let copies = |r: &Region<Plane>| seam_copies(&room.development, Clearance::new(r.flat(FLATTEN)));
-        Wall {
+        PlacementIndex {
             development: room.development,
             turns: [-1, 0, 1].map(|n| room.development.turned(n)),
             room,
@@ -153,12 +153,12 @@ impl<'a> Wall<'a> {
         self.stands.len()
     }
     /// Puts a body up; it keeps its place in the order.
-    pub(super) fn stand(&mut self, motif: usize, body: &Body, pose: WallPose) {
+    pub(super) fn place(&mut self, motif: usize, body: &Body, pose: WallPose) {
         let s = self.stood(motif, body, pose);
         self.stands.push(s);
     }
     /// Moves what stands at a place of the order.
-    pub(super) fn restand(&mut self, i: usize, body: &Body, pose: WallPose) {
+    pub(super) fn move_to(&mut self, i: usize, body: &Body, pose: WallPose) {
         self.stands[i] = self.stood(self.stands[i].motif, body, pose);
     }
     /// Takes everything from a place of the order on down again.
@@ -329,13 +329,19 @@ impl<'a> Wall<'a> {
 
     /// The worst clash of a pose, measured on the fine outlines with the guard that keeps it true when written.
     /// `skip` is its own place in the order of standing.
-    pub(super) fn trouble(&self, skip: usize, _motif: usize, body: &Body, pose: WallPose) -> Option<Trouble> {
+    pub(super) fn violation(
+        &self,
+        skip: usize,
+        _motif: usize,
+        body: &Body,
+        pose: WallPose,
+    ) -> Option<Violation> {
         let at = self.development.pose(pose);
         let me = body.fine.moved(&at);
-        let mut worst: Option<Trouble> = None;
+        let mut worst: Option<Violation> = None;
         let mut lacks = |with, room: f64| {
-            if room < 0.0 && worst.is_none_or(|w| -room > w.lacking.0) {
-                worst = Some(Trouble { with, lacking: Mm(-room) });
+            if room < 0.0 && worst.is_none_or(|w| -room > w.shortfall.0) {
+                worst = Some(Violation { with, shortfall: Mm(-room) });
             }
         };
         let (rim, base) = self.band_room(me.flat(), &mut None);
@@ -374,7 +380,7 @@ impl<'a> Wall<'a> {
 
 impl Nearest {
     /// As it was left by the last pose of the body that has this place in the order of standing.
-    fn of_body(&mut self, place: usize, wall: &Wall) -> &mut Nearest {
+    fn of_body(&mut self, place: usize, wall: &PlacementIndex) -> &mut Nearest {
         if self.of != place || self.stands.len() != wall.stands.len() {
             *self = Nearest { of: place, ..Nearest::default() };
             self.fixed.resize(wall.fixed().count(), Witness::default());

@@ -46,7 +46,7 @@ pub(super) struct Outline {
 
 /// A place of the outline: on an edge, as a share of its length.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Place {
+pub(super) struct OutlinePlace {
     pub(super) edge: u32,
     pub(super) f: f64,
 }
@@ -112,17 +112,17 @@ impl Outline {
         let e = &self.edges[edge];
         e.a + e.u * e.len
     }
-    pub(super) fn at(&self, p: Place) -> Point {
+    pub(super) fn at(&self, p: OutlinePlace) -> Point {
         let e = &self.edges[p.edge as usize];
         e.a + e.u * (e.len * p.f)
     }
     /// Length along the ring.
-    pub(super) fn along(&self, p: Place) -> f64 {
+    pub(super) fn along(&self, p: OutlinePlace) -> f64 {
         let e = &self.edges[p.edge as usize];
         e.s + e.len * p.f
     }
     /// The shorter way along the outline from one place to another; infinite between two rings.
-    pub(super) fn way(&self, p: Place, q: Place) -> f64 {
+    pub(super) fn way(&self, p: OutlinePlace, q: OutlinePlace) -> f64 {
         let (e, f) = (&self.edges[p.edge as usize], &self.edges[q.edge as usize]);
         if e.ring != f.ring {
             return f64::INFINITY;
@@ -131,11 +131,11 @@ impl Outline {
         d.min(self.rings[e.ring as usize].length - d)
     }
     /// Walks from a place downhill to where the outline is nearest to `to`.
-    pub(super) fn settle(&self, from: Place, to: Point) -> (Place, f64) {
+    pub(super) fn settle(&self, from: OutlinePlace, to: Point) -> (OutlinePlace, f64) {
         let on = |edge: usize| {
             let e = &self.edges[edge];
             let f = ((to - e.a).dot(e.u) / e.len).clamp(0.0, 1.0);
-            (Place { edge: edge as u32, f }, (e.a + e.u * (e.len * f) - to).hypot2())
+            (OutlinePlace { edge: edge as u32, f }, (e.a + e.u * (e.len * f) - to).hypot2())
         };
         let mut best = on(from.edge as usize);
         let count = self.rings[self.edges[from.edge as usize].ring as usize].count;
@@ -154,7 +154,7 @@ impl Outline {
         best
     }
     /// Segment and parameter of a place.
-    pub(super) fn on_curve(&self, p: Place) -> (usize, f64) {
+    pub(super) fn on_curve(&self, p: OutlinePlace) -> (usize, f64) {
         let e = &self.edges[p.edge as usize];
         (e.seg as usize, e.t[0] + p.f * (e.t[1] - e.t[0]))
     }
@@ -187,7 +187,7 @@ impl Outline {
         (k, t)
     }
     /// From two places, downhill on the exact curves to where they are nearest to each other, by at most `reach`.
-    pub(super) fn closest(&self, p: Place, q: Place, reach: f64) -> (Point, Point) {
+    pub(super) fn closest(&self, p: OutlinePlace, q: OutlinePlace, reach: f64) -> (Point, Point) {
         let (rp, rq) = (self.edges[p.edge as usize].ring, self.edges[q.edge as usize].ring);
         let (mut a, mut b) = (self.on_curve(p), self.on_curve(q));
         let point = |c: (usize, f64)| self.segs[c.0].at(c.1);

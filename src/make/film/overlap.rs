@@ -7,7 +7,7 @@
 //!
 //! Imports: base, read::job, make::film::{grown, clash}.
 
-use super::clash::{Box4, Form, Place, Set, meet};
+use super::clash::{Box4, CollisionShape, EdgeBlocks, ShapePose, meet};
 use crate::base::random::Random;
 use crate::base::tolerance::ASIDE;
 use crate::base::units::Seed;
@@ -18,7 +18,7 @@ use std::f64::consts::{PI, TAU};
 #[derive(Debug)]
 pub struct Task {
     /// Shapes.
-    pub forms: Vec<Form>,
+    pub forms: Vec<CollisionShape>,
     /// The shape of each piece.
     pub items: Vec<usize>,
     /// How pieces may turn.
@@ -34,8 +34,8 @@ pub struct Layout<'a> {
     /// Upper edge of the room.
     pub top: f64,
     /// Where each piece lies.
-    pub places: Vec<Place>,
-    sets: Vec<Set>,
+    pub places: Vec<ShapePose>,
+    sets: Vec<EdgeBlocks>,
     boxes: Vec<Box4>,
     /// Overlap of each pair, as a square.
     loss: Vec<f32>,
@@ -62,13 +62,13 @@ const FINE: [f64; 4] = [0.01, 0.001, 0.5, 0.05];
 
 impl<'a> Layout<'a> {
     /// Pieces at places, pushed inside the room where they stick out.
-    pub fn new(task: &'a Task, places: &[Place], top: f64) -> Self {
+    pub fn new(task: &'a Task, places: &[ShapePose], top: f64) -> Self {
         let n = task.items.len();
         let mut layout = Self {
             task,
             top,
             places: places.to_vec(),
-            sets: vec![Set::default(); n],
+            sets: vec![EdgeBlocks::default(); n],
             boxes: vec![[0.0; 4]; n],
             loss: vec![0.0; n * n],
         };
@@ -76,14 +76,14 @@ impl<'a> Layout<'a> {
         layout
     }
     /// All pieces put anew.
-    pub fn reset(&mut self, places: &[Place]) {
+    pub fn reset(&mut self, places: &[ShapePose]) {
         let n = places.len();
-        let mut home = Set::default();
+        let mut home = EdgeBlocks::default();
         for (i, &p) in places.iter().enumerate() {
             self.task.forms[self.task.items[i]].turned_into(p.cs, &mut home);
             let p = self.within(&home, p).unwrap_or(p);
             self.places[i] = p;
-            let [dx, dy] = aside(i);
+            let [dx, dy] = jitter(i);
             self.sets[i].moved_from(&home, p.x + dx, p.y + dy);
             self.boxes[i] = self.sets[i].bounds;
         }
@@ -97,13 +97,13 @@ impl<'a> Layout<'a> {
         }
     }
     /// The place moved into the room; none if a turned form is wider or longer than it.
-    fn within(&self, home: &Set, p: Place) -> Option<Place> {
+    fn within(&self, home: &EdgeBlocks, p: ShapePose) -> Option<ShapePose> {
         let b = home.bounds.map(f64::from);
         let [left, right, low] = self.task.room;
         let (x0, x1, y0, y1) = (left - b[0], right - b[2], low - b[1], self.top - b[3]);
         (x0 <= x1 && y0 <= y1).then(|| p.at(p.x.clamp(x0, x1), p.y.clamp(y0, y1)))
     }
-    fn form(&self, i: usize) -> &Form {
+    fn form(&self, i: usize) -> &CollisionShape {
         &self.task.forms[self.task.items[i]]
     }
     fn pair(&self, i: usize, j: usize) -> f32 {
@@ -112,7 +112,7 @@ impl<'a> Layout<'a> {
         }
         overlap(self.form(i), &self.sets[i], self.form(j), &self.sets[j])
     }
-    fn put(&mut self, i: usize, p: Place, set: &Set) {
+    fn put(&mut self, i: usize, p: ShapePose, set: &EdgeBlocks) {
         let n = self.places.len();
         self.places[i] = p;
         self.sets[i].clone_from(set);
@@ -151,13 +151,13 @@ impl<'a> Layout<'a> {
 
 /// How far aside of its place a piece is asked for overlaps: each a little else, so that edges of two pieces do not lie
 /// on one line (two equal bars on one line, one shifted along the other, have edges that touch and none that cross).
-fn aside(i: usize) -> [f64; 2] {
+fn jitter(i: usize) -> [f64; 2] {
     // Multiples of two irrational numbers fall evenly (Weyl 1916).
     [ASIDE.0 * (i as f64 * 0.618_033_988_75).fract(), ASIDE.0 * (i as f64 * 0.754_877_666_25).fract()]
 }
 
 /// How much two forms overlap, if they do: depth times the side of what they are, so that large pieces count more.
-fn overlap(f: &Form, a: &Set, g: &Form, b: &Set) -> f32 {
+fn overlap(f: &CollisionShape, a: &EdgeBlocks, g: &CollisionShape, b: &EdgeBlocks) -> f32 {
     a.depth(b, SOFT * f.extent.max(g.extent)) * (f.bulk * g.bulk).sqrt()
 }
 
@@ -182,10 +182,10 @@ impl Weights {
 struct Worker<'a> {
     layout: Layout<'a>,
     random: Random,
-    home: Set,
+    home: EdgeBlocks,
     /// The turn that `home` has, and whose.
     turned: Option<(usize, [f64; 2])>,
-    trial: Set,
+    trial: EdgeBlocks,
     /// Pieces moved in this pass.
     moved: Vec<usize>,
     /// Places weighed so far.
@@ -208,7 +208,7 @@ impl<'a> Worker<'a> {
             let (p, then) = self.best_place(i, now, w);
             if then < now {
                 self.turn_home(i, p.cs);
-                let [dx, dy] = aside(i);
+                let [dx, dy] = jitter(i);
                 self.trial.moved_from(&self.home, p.x + dx, p.y + dy);
                 let set = std::mem::take(&mut self.trial);
                 self.layout.put(i, p, &set);
@@ -225,11 +225,11 @@ impl<'a> Worker<'a> {
         }
     }
     /// Weighted overlap of a piece at a place, which is first moved into the room; at least `bound` if it is more.
-    fn weigh(&mut self, i: usize, p: Place, bound: f32, w: &Weights) -> (Place, f32) {
+    fn weigh(&mut self, i: usize, p: ShapePose, bound: f32, w: &Weights) -> (ShapePose, f32) {
         self.weighed += 1;
         self.turn_home(i, p.cs);
         let Some(p) = self.layout.within(&self.home, p) else { return (p, f32::INFINITY) };
-        let [dx, dy] = aside(i);
+        let [dx, dy] = jitter(i);
         self.trial.moved_from(&self.home, p.x + dx, p.y + dy);
         let n = self.layout.places.len();
         let (form, own) = (self.layout.form(i), self.trial.bounds);
@@ -246,9 +246,9 @@ impl<'a> Worker<'a> {
         (p, sum)
     }
     /// The best place found for a piece, and its weighted overlap there.
-    fn best_place(&mut self, i: usize, now: f32, w: &Weights) -> (Place, f32) {
+    fn best_place(&mut self, i: usize, now: f32, w: &Weights) -> (ShapePose, f32) {
         let here = self.layout.places[i];
-        let mut best: Vec<(Place, f32)> = vec![(here, now)];
+        let mut best: Vec<(ShapePose, f32)> = vec![(here, now)];
         for k in 0..WIDE + CLOSE {
             let p = if k < WIDE { self.anywhere(i) } else { self.nearby(i, here) };
             let bound = if best.len() < FOLLOWED { f32::INFINITY } else { best[best.len() - 1].1 };
@@ -271,16 +271,16 @@ impl<'a> Worker<'a> {
         let first = best.into_iter().min_by(|a, b| a.1.total_cmp(&b.1)).expect("holds the place it has");
         self.downhill(i, first, FINE, w)
     }
-    fn any_turn(&mut self, i: usize) -> Place {
+    fn any_turn(&mut self, i: usize) -> ShapePose {
         let here = self.layout.places[i];
         match self.layout.task.grain {
             Grain::Fixed => here,
             Grain::Half if self.random.below(2) == 0 => here,
-            Grain::Half => Place { turn: (here.turn + PI) % TAU, cs: [-here.cs[0], -here.cs[1]], ..here },
-            Grain::Free => Place::new(here.x, here.y, self.random.between(0.0, TAU)),
+            Grain::Half => ShapePose { turn: (here.turn + PI) % TAU, cs: [-here.cs[0], -here.cs[1]], ..here },
+            Grain::Free => ShapePose::new(here.x, here.y, self.random.between(0.0, TAU)),
         }
     }
-    fn anywhere(&mut self, i: usize) -> Place {
+    fn anywhere(&mut self, i: usize) -> ShapePose {
         let p = self.any_turn(i);
         self.turn_home(i, p.cs);
         let b = self.home.bounds.map(f64::from);
@@ -288,17 +288,23 @@ impl<'a> Worker<'a> {
         let x = self.random.between(left - b[0], right - b[2]);
         p.at(x, self.random.between(low - b[1], self.layout.top - b[3]))
     }
-    fn nearby(&mut self, i: usize, here: Place) -> Place {
+    fn nearby(&mut self, i: usize, here: ShapePose) -> ShapePose {
         let b = self.layout.boxes[i].map(f64::from);
         let (w, h) = (b[2] - b[0], b[3] - b[1]);
         let p = match self.layout.task.grain {
-            Grain::Free => Place::new(here.x, here.y, here.turn + self.random.between(-0.4, 0.4)),
+            Grain::Free => ShapePose::new(here.x, here.y, here.turn + self.random.between(-0.4, 0.4)),
             _ => self.any_turn(i),
         };
         p.at(here.x + self.random.between(-w, w) / 2.0, here.y + self.random.between(-h, h) / 2.0)
     }
     /// Steps along x, y, the diagonals and round, longer while they help and shorter when they do not.
-    fn downhill(&mut self, i: usize, from: (Place, f32), steps: [f64; 4], w: &Weights) -> (Place, f32) {
+    fn downhill(
+        &mut self,
+        i: usize,
+        from: (ShapePose, f32),
+        steps: [f64; 4],
+        w: &Weights,
+    ) -> (ShapePose, f32) {
         let b = self.layout.boxes[i].map(f64::from);
         let side = (b[2] - b[0]).min(b[3] - b[1]);
         let free = self.layout.task.grain == Grain::Free;
@@ -314,7 +320,7 @@ impl<'a> Worker<'a> {
                 1 => [p.at(p.x, p.y + sy), p.at(p.x, p.y - sy)],
                 2 => [p.at(p.x + sx, p.y + sy), p.at(p.x - sx, p.y - sy)],
                 3 => [p.at(p.x + sx, p.y - sy), p.at(p.x - sx, p.y + sy)],
-                _ => [Place::new(p.x, p.y, p.turn + turn), Place::new(p.x, p.y, p.turn - turn)],
+                _ => [ShapePose::new(p.x, p.y, p.turn + turn), ShapePose::new(p.x, p.y, p.turn - turn)],
             };
             let mut better = false;
             for t in tries {
@@ -349,21 +355,21 @@ pub struct Patience {
 }
 
 /// Two workers and the weights they share.
-pub struct Press<'a> {
+pub struct OverlapResolver<'a> {
     workers: Vec<Worker<'a>>,
     weights: Weights,
 }
 
-impl<'a> Press<'a> {
+impl<'a> OverlapResolver<'a> {
     /// On a layout.
     pub fn new(layout: Layout<'a>, seed: Seed) -> Self {
         let n = layout.places.len();
         let worker = |k: u64| Worker {
             layout: layout.clone(),
             random: Random::new(seed, "press", k),
-            home: Set::default(),
+            home: EdgeBlocks::default(),
             turned: None,
-            trial: Set::default(),
+            trial: EdgeBlocks::default(),
             moved: Vec::new(),
             weighed: 0,
         };
@@ -378,7 +384,7 @@ impl<'a> Press<'a> {
         &self.workers[0].layout
     }
     /// Starts from other places, in a room that ends elsewhere.
-    pub fn restart(&mut self, places: &[Place], top: f64) {
+    pub fn restart(&mut self, places: &[ShapePose], top: f64) {
         let (first, rest) = self.workers.split_at_mut(1);
         first[0].layout.top = top;
         first[0].layout.reset(places);
@@ -386,7 +392,7 @@ impl<'a> Press<'a> {
             w.layout.clone_from(&first[0].layout);
         }
     }
-    /// Resolves overlaps; the least overlap found, zero if none is left. The layout found is then [`Press::layout`].
+    /// Resolves overlaps; the least overlap found, zero if none is left. The layout found is then [`OverlapResolver::layout`].
     /// `go_on` is asked after every pass.
     pub fn separate(&mut self, patience: Patience, go_on: &mut dyn FnMut(u64) -> bool) -> f64 {
         let mut least = (self.layout().total(), self.layout().places.clone());
@@ -460,10 +466,10 @@ mod tests {
         let (c, w, h) = (0.02, 30.0, 10.0);
         let corners =
             [[0.0, c], [c, 0.0], [w - c, 0.0], [w, c], [w, h - c], [w - c, h], [c, h], [0.0, h - c]];
-        let forms = vec![Form::new(&Grown::of(vec![corners.to_vec()]))];
+        let forms = vec![CollisionShape::new(&Grown::of(vec![corners.to_vec()]))];
         let task = Task { forms, items: vec![0, 0], grain: Grain::Half, room: [0.0, 100.0, 0.0] };
         let overlap = |x: f64| {
-            let places = [Place::new(0.0, 0.0, 0.0), Place::new(x, 0.0, 0.0)];
+            let places = [ShapePose::new(0.0, 0.0, 0.0), ShapePose::new(x, 0.0, 0.0)];
             Layout::new(&task, &places, 50.0).total()
         };
         for x in [0.0, 1.0, 5.0, 15.0, 29.0] {

@@ -1,4 +1,4 @@
-//! [`Room`]: what is still free on the wall, the noun that every laying stage works in.
+//! [`FreeArea`]: what is still free on the wall, the noun that every laying stage works in.
 //!
 //! Imports: base, read::job, make::cup.
 
@@ -18,7 +18,7 @@ pub struct Obstacle {
 
 /// The wall, the part of it that may be covered, and what already lies there.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Room {
+pub struct FreeArea {
     /// The surface rolled out.
     pub development: Development,
     /// Bands, seam and handle. The handle's window is an obstacle with no clearance of its own.

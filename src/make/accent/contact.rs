@@ -1,4 +1,4 @@
-//! [`settle`]: a shape grows from a void until it is held by its neighbours, shifting and turning as it grows.
+//! [`grow_to_contact`]: a shape grows from a void until it is held by its neighbours, shifting and turning as it grows.
 //!
 //! Each step is a small linear problem: the nearest outline of each corner bounds how far that corner may go along
 //! the direction away from it; growth is pushed for, the rest yields (projected Gauss-Seidel on the dual). Steps that
@@ -6,10 +6,10 @@
 //!
 //! Imports: base, make::accent::{outline, template, world}.
 
-use super::field::Field;
 use super::outline::{V, dot, sub};
 use super::template::Template;
-use super::world::{Owner, World};
+use crate::make::accent::distance_field::DistanceField;
+use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
 
 /// Where a shape is: its origin, turn (radians, counter-clockwise) and size (mm).
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -73,9 +73,9 @@ struct Bound {
 }
 
 /// Settles a shape; gives its pose and corners if it reaches the smallest size with all distances kept.
-pub(super) fn settle(
-    world: &World,
-    guide: Option<&Field>,
+pub(super) fn grow_to_contact(
+    world: &ObstacleGrid,
+    guide: Option<&DistanceField>,
     t: &Template,
     start: Pose,
     rules: &Rules,
@@ -114,7 +114,7 @@ pub(super) fn settle(
 
 /// Shrinks a nearly good pose until its exact distances hold.
 pub(super) fn finish(
-    world: &World,
+    world: &ObstacleGrid,
     t: &Template,
     mut pose: Pose,
     rules: &Rules,
@@ -138,7 +138,7 @@ pub(super) fn finish(
 }
 
 /// Least distance of a closed polyline to everything, each outline's own wish taken off, up to `need`.
-pub(super) fn exact(world: &World, ring: &[V], need: f64, but: Option<Owner>) -> f64 {
+pub(super) fn exact(world: &ObstacleGrid, ring: &[V], need: f64, but: Option<Owner>) -> f64 {
     let mut best = need;
     let d: Vec<f64> = ring
         .iter()
@@ -153,8 +153,8 @@ pub(super) fn exact(world: &World, ring: &[V], need: f64, but: Option<Owner>) ->
 /// Bounds from all corners that are near anything; gives the least margin over the distance to keep.
 #[allow(clippy::too_many_arguments, reason = "an inner loop of one caller")]
 fn gather(
-    world: &World,
-    guide: Option<&Field>,
+    world: &ObstacleGrid,
+    guide: Option<&DistanceField>,
     pose: &Pose,
     radius: f64,
     ring: &[V],

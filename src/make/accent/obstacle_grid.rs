@@ -1,4 +1,4 @@
-//! [`World`]: all outlines that a spot must stay clear of, over the seam, in a grid of segments.
+//! [`ObstacleGrid`]: all outlines that a spot must stay clear of, over the seam, in a grid of segments.
 //!
 //! The wall is periodic: each outline is entered with its exact rotations by -1, 0 and 1 turns as far as they come
 //! near the half-open turn of azimuths [-180, 180) degrees. Copies farther away are left out, because on a steep
@@ -30,7 +30,7 @@ impl Hit {
 
 /// See the module.
 #[derive(Clone, Debug)]
-pub(super) struct World {
+pub(super) struct ObstacleGrid {
     pub development: Development,
     pub low: f64,
     pub high: f64,
@@ -59,9 +59,9 @@ fn cell_for(gap: f64) -> f64 {
     gap.clamp(2.5, 6.0)
 }
 
-impl World {
+impl ObstacleGrid {
     /// An empty wall for a gap; `reach` is the farthest that any question looks from a point of the turn.
-    pub fn new(development: &Development, zone: &Zone, gap: f64, reach: f64) -> World {
+    pub fn new(development: &Development, zone: &Zone, gap: f64, reach: f64) -> ObstacleGrid {
         let cell = cell_for(gap);
         let f = development.frustum();
         let narrow = f.radius(zone.low).get().min(f.radius(zone.high).get()).max(1.0);
@@ -86,7 +86,7 @@ impl World {
         let tangent = |a: f64| if k == 0.0 { a } else { libm::tan(k * a) / k };
         let sectors = (k.abs() * window < 1.4).then(|| (tangent(window), tangent(PI)));
         let turns = [-1, 0, 1].map(|n| development.turned(n).parts());
-        World {
+        ObstacleGrid {
             development: *development,
             low,
             high,

@@ -9,7 +9,7 @@
 use super::boolean::{FillRule, Op};
 use super::clearance::Clearance;
 use super::corner::{Corner, Points};
-use super::fit::{Sample, follow};
+use super::fit::{FitSample, follow};
 use super::narrow::{Kind, Middle, Narrow};
 use super::region::Region;
 use super::stroke::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline};
@@ -81,7 +81,7 @@ impl<F: Frame> Region<F> {
             return (self.clone(), Vec::new());
         }
         let old = Clearance::new(self.flat(FLATTEN));
-        let bars = Bars { how, limit: limit.0, old: &old };
+        let bars = MiddleLines { how, limit: limit.0, old: &old };
         let mut report = Vec::new();
         for place in places {
             // An end of a stroke that is already told as a neck shares its lines.
@@ -137,13 +137,13 @@ impl<F: Frame> Mended<F> {
 /// A place of a bar's middle line.
 type Step = (At, Vec2);
 
-struct Bars<'a, F: Frame> {
+struct MiddleLines<'a, F: Frame> {
     how: Mend,
     limit: f64,
     old: &'a Clearance<F>,
 }
 
-impl<F: Frame> Bars<'_, F> {
+impl<F: Frame> MiddleLines<'_, F> {
     /// The bar of a place, and its middle lines.
     fn of(&self, region: &Region<F>, place: &Narrow<F>) -> (Region<F>, Vec<Vec<Point<F>>>) {
         if place.kind == Kind::Whole && self.how == Mend::Merge {
@@ -271,12 +271,12 @@ fn curve(line: &[Step]) -> BezPath {
         return path;
     }
     let mut s = 0.0;
-    let samples: Vec<Sample> = line
+    let samples: Vec<FitSample> = line
         .iter()
         .enumerate()
         .map(|(at, &(q, t))| {
             s += (q - line[at.saturating_sub(1)].0).hypot();
-            Sample { p: q, t, s, at }
+            FitSample { p: q, t, s, at }
         })
         .collect();
     for (seg, _, _) in follow(&samples, FIT.0) {
