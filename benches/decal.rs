@@ -5,12 +5,13 @@
 use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::units::Mm;
 use frusta::make::cup::fit;
-use frusta::make::decal::{self, Material};
+use frusta::make::decal;
 use frusta::make::film::Effort;
 use frusta::make::plan;
 use frusta::make::verify::verify;
 use frusta::read::job::read_job;
 use frusta::read::letter::{Align, Font, LetterSize, Words, letter};
+use frusta::read::materials::Materials;
 use frusta::read::source::InMemory;
 use std::ops::ControlFlow;
 use std::time::Instant;
@@ -70,10 +71,9 @@ fn main() {
     for lies in ["rigid", "upright"] {
         let job = read_job(&JOB.replace("LIES", lies)).job.expect("a job");
         let cup = fit(&job.cup, &mut Diagnostics::new()).expect("a cup");
-        let (made, decals) = best(|| {
-            decal::make(&job.decals, &[Material::Font(&font)], &cup, &job.films, &mut Diagnostics::new())
-                .expect("a decal")
-        });
+        let materials = Materials::read(&job, &InMemory::default());
+        let (made, decals) =
+            best(|| decal::make(&job, &materials, &cup, &mut Diagnostics::new()).expect("a decal"));
         let nodes: usize = decals[0].layers.iter().map(|l| l.solid.nodes()).sum();
         println!(
             "{:44} {made:7.2} ms  {nodes} nodes in three layers",
@@ -81,7 +81,7 @@ fn main() {
         );
         let planned = || {
             let go = &mut |_| ControlFlow::Continue(());
-            plan::run(&job, &InMemory::default(), Effort::Quick, &mut Diagnostics::new(), go).expect("a plan")
+            plan::run(&job, &materials, Effort::Quick, &mut Diagnostics::new(), go).expect("a plan")
         };
         let (all, plan) = best(planned);
         println!(
@@ -93,7 +93,11 @@ fn main() {
         let (checked, verified) = best(|| verify(plan.clone()).expect("kept"));
         println!("{:44} {checked:7.2} ms", format!("{lies}: measured again"));
         let (written, bytes) = best(|| {
-            verified.sheets.iter().map(|s| frusta::write::cut::sheet::file(&verified, s).len()).sum::<usize>()
+            verified
+                .sheets()
+                .iter()
+                .map(|s| frusta::write::cut::sheet::file(&verified, s).len())
+                .sum::<usize>()
         });
         println!("{:44} {written:7.2} ms  {bytes} bytes", format!("{lies}: cut files written"));
         println!(

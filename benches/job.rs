@@ -28,12 +28,18 @@ fn once(job: &Job, folder: &Path) -> (Vec<(&'static str, f64)>, Verified, Kit) {
     let source = Folder::open(folder).expect("the job's folder");
     let mut diagnostics = Diagnostics::new();
     let mut times: Vec<(&'static str, Instant)> = vec![("open", Instant::now())];
-    let made: Result<Plan, _> = plan::run(job, &source, Effort::Quick, &mut diagnostics, &mut |stage| {
-        if let Stage::Begins(name) = stage {
-            times.push((name, Instant::now()));
-        }
-        ControlFlow::Continue(())
-    });
+    let made: Result<Plan, _> = plan::run(
+        job,
+        &frusta::read::materials::Materials::read(job, &source),
+        Effort::Quick,
+        &mut diagnostics,
+        &mut |stage| {
+            if let Stage::Begins(name) = stage {
+                times.push((name, Instant::now()));
+            }
+            ControlFlow::Continue(())
+        },
+    );
     let plan =
         made.unwrap_or_else(|_| panic!("{:?}", diagnostics.iter().map(|d| &d.message).collect::<Vec<_>>()));
     times.push(("verify", Instant::now()));
@@ -80,7 +86,7 @@ fn main() {
         println!("{name}");
         let runs: Vec<_> = (0..ROUNDS).map(|_| once(&job, folder)).collect();
         let (_, verified, kit) = &runs[0];
-        for stage in &verified.stages {
+        for stage in verified.stages() {
             let counts: Vec<String> = stage.counts.iter().map(|(what, n)| format!("{n} {what}")).collect();
             println!("  {:>9}  {}", stage.stage, counts.join(", "));
         }

@@ -38,8 +38,15 @@ fn main() {
     let text = std::fs::read_to_string(folder.join("job.toml")).expect("the demonstration job");
     let job = read_job(&text).job.expect("a sound job");
     let mut go_on = |_| ControlFlow::Continue(());
-    let plan =
-        plan::run(&job, &Folder(folder), Effort::Quick, &mut Diagnostics::new(), &mut go_on).expect("a plan");
+    let plan = plan::run(
+        &job,
+        &frusta::read::materials::Materials::read(&job, &Folder(folder)),
+        Effort::Quick,
+        &mut Diagnostics::new(),
+        &mut go_on,
+    )
+    .expect("a plan");
+    let plan = frusta::make::verify::verify(plan).expect("kept promises");
     let (worn, scene) = best(5, || still::Scene::new(&plan));
     let points: usize = scene.patches.iter().flat_map(|p| &p.rings).map(Vec::len).sum();
     println!(

@@ -29,7 +29,13 @@ fn main() {
         }
         ControlFlow::Continue(())
     };
-    let plan = frusta::make::plan::run(&job, &Folder(folder), Effort::Quick, &mut diagnostics, &mut progress);
+    let plan = frusta::make::plan::run(
+        &job,
+        &frusta::read::materials::Materials::read(&job, &Folder(folder)),
+        Effort::Quick,
+        &mut diagnostics,
+        &mut progress,
+    );
     eprintln!("{:>10} {:?}", last.0, last.1.elapsed());
     show(&diagnostics);
     let Ok(plan) = plan else { return };

@@ -10,6 +10,9 @@
 //! - [`mod@write`]: a verified plan to bytes: cut files, template, map, pictures, manifest.
 //! - [`edge`]: files, terminal, clock; the only place that touches them.
 
+#![forbid(unsafe_code)]
+#![warn(missing_docs)]
+
 pub mod base;
 pub mod outline;
 pub mod read;

@@ -1,6 +1,6 @@
 //! Words that every module speaks; nothing here knows what a cup is.
 //!
-//! Imports: none outside this folder.
+//! Imports: none.
 
 pub mod units;
 pub mod money;

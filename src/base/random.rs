@@ -1,6 +1,6 @@
 //! Random numbers that are the same on every system: one ChaCha8 stream per (seed, stage, item).
 //!
-//! Imports: base::units. Home of rand_chacha.
+//! Imports: base::units.
 
 use super::units::Seed;
 use rand_chacha::ChaCha8Rng;

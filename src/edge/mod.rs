@@ -1,6 +1,6 @@
 //! Files, terminal, clock: the only place that touches them.
 //!
-//! Imports: base, read, make, write.
+//! Imports: none.
 
 pub mod fonts;
 pub mod folder;

@@ -1,6 +1,6 @@
 //! [`FreeArea`]: what is still free on the wall, the noun that every laying stage works in.
 //!
-//! Imports: base, read::job, make::cup.
+//! Imports: base, outline, make::cup.
 
 use crate::base::frame::Plane;
 use crate::base::units::Mm;

@@ -1,6 +1,6 @@
 //! [`Piece`]: one thing that is cut from film and placed on the cup, the noun shared by sheets, map and manifest.
 //!
-//! Imports: base, read::job.
+//! Imports: base, outline, read::job.
 
 use crate::base::frame::{Art, Plane, Rigid};
 use crate::base::units::Mm;

@@ -7,7 +7,7 @@
 //!   |__________|  ||  |________|     a slit: waste that tears, or pulls the piece up
 //! ```
 //!
-//! Imports: base, read::job, make::piece.
+//! Imports: base, outline, read::job, make::piece.
 
 use super::piece::{Kind, Piece};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};

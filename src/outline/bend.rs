@@ -4,10 +4,10 @@
 //! map's derivative) are mapped exactly, and lines and cubics are fitted to them across the joints of the original.
 //! Moving control points instead would be off by millimetres.
 //!
-//! Imports: base::units, base::frame, base::tolerance, outline::{map, chain, curve, fit, boolean, region}.
+//! Imports: base, outline::{curve, region, fit, chain, map}.
 
-use super::boolean::closed_path;
 use super::chain::{Kind, MOST, SmoothStretch, chain, cholesky, even, loose};
+use super::curve::closed_path;
 use super::curve::{Seg, off};
 use super::fit::{FitSample, Fitted, follow};
 use super::map::{Folded, Image};

@@ -3,7 +3,7 @@
 //! Outlines are flattened, cut and joined by i_overlay with every edge's origin carried along, and each stretch of
 //! the result is given back as the exact part of the curve it came from; corners are exact meeting points.
 //!
-//! Imports: base::units, base::frame, base::tolerance.
+//! Imports: base, outline::{curve, region, flatten, trace, joint, cover, budget, crossings}.
 
 use super::cover::thinned;
 use super::curve::Seg;
@@ -470,22 +470,6 @@ fn merged_lines(mut spans: Vec<Span>) -> Vec<Span> {
         }
     }
     out
-}
-
-/// A closed path of segments; the closing line is left to `ClosePath`.
-pub(super) fn closed_path(segs: &[Seg]) -> BezPath {
-    let mut path = BezPath::new();
-    let Some(first) = segs.first() else { return path };
-    path.move_to(first.start());
-    for (k, s) in segs.iter().enumerate() {
-        match s {
-            Seg::Line(_, b) if k + 1 < segs.len() => path.line_to(*b),
-            Seg::Line(..) => {}
-            Seg::Cubic(c) => path.curve_to(c.p1, c.p2, c.p3),
-        }
-    }
-    path.close_path();
-    path
 }
 
 impl<F: Frame> Flat<F> {

@@ -1,6 +1,6 @@
 //! The outlines of a region as numbered edges that remember their curves: what widths are measured on.
 //!
-//! Imports: base::frame, outline::{curve, region, tree}.
+//! Imports: base, outline::{tree, curve, region}.
 
 use super::curve::{NOTHING, Seg, nearest_on};
 use super::region::Region;

@@ -12,7 +12,7 @@
 //! | two pieces whose boxes meet | 10 |
 //! | two edges that cross, or come within two steps of the grid | 100 |
 //!
-//! Imports: base::tolerance, outline::trace.
+//! Imports: base, outline::trace.
 
 use super::trace::Track;
 use crate::base::tolerance::GRID;

@@ -1,6 +1,6 @@
 //! Distances between flattened outlines: an index of edges, and its from-scratch twin.
 //!
-//! Imports: base::units, base::frame, outline::{flatten, tree}.
+//! Imports: base, outline::{tree, flatten}.
 
 use super::flatten::Flat;
 use super::tree::{Span, Tree, box_box2, edge_edge2};

@@ -4,7 +4,7 @@
 //! Image Analysis and Mathematical Morphology, 1982): what no disc of that width reaches from outside is filled. It
 //! contains the original, and nothing wider is touched.
 //!
-//! Imports: base::units, base::frame, base::tolerance, outline::{boolean, corner, offset, region}.
+//! Imports: base, outline::{region, boolean, moving}.
 
 use super::boolean::Op;
 use super::moving::Join;

@@ -3,10 +3,10 @@
 //! A corner is a turn of the outline within a stretch shorter than a blade's own tip, whether one joint makes it or
 //! a few close together. Rounding rolls a ball into it until it touches both sides and puts its arc in between.
 //!
-//! Imports: base::units, base::frame, base::tolerance, outline::{curve, boolean, outline, region, tree}.
+//! Imports: base, outline::{tree, curve, region, boundary}.
 
-use super::boolean::closed_path;
 use super::curve::Seg;
+use super::curve::closed_path;
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
 use crate::base::tolerance::FLATTEN;

@@ -13,7 +13,7 @@
 //!   +--/----+      +-/-----+     be cut there. The border of the cover is no edge of the union: both sides are filled.
 //! ```
 //!
-//! Imports: base::tolerance, outline::{curve, trace}.
+//! Imports: base, outline::trace.
 
 use super::trace::{Edge, Kind, Track};
 use crate::base::tolerance::{FLATTEN, GRID};

@@ -2,10 +2,10 @@
 //! stand for, span by span; an outline that strays as a whole gives way altogether. Every stretch that gives way is
 //! counted ([`Region::rough`]). Smooth where it can be, sound always.
 //!
-//! Imports: base::frame, base::tolerance, outline::{curve, fit, flatten, region, tree}.
+//! Imports: base, outline::{tree, curve, region, flatten, fit}.
 
-use super::boolean::closed_path;
 use super::curve::Seg;
+use super::curve::closed_path;
 use super::fit::{FitSample, follow};
 use super::flatten::{Ring, ring_area};
 use super::region::Region;

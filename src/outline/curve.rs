@@ -205,6 +205,22 @@ pub(super) fn off(seg: &Seg, from: f64, p: Point, near: f64) -> f64 {
     (0..=8).map(|i| downhill(f64::from(i) / 8.0)).fold(first, f64::min)
 }
 
+/// A closed path of segments; the closing line is left to `ClosePath`.
+pub(super) fn closed_path(segs: &[Seg]) -> BezPath {
+    let mut path = BezPath::new();
+    let Some(first) = segs.first() else { return path };
+    path.move_to(first.start());
+    for (k, s) in segs.iter().enumerate() {
+        match s {
+            Seg::Line(_, b) if k + 1 < segs.len() => path.line_to(*b),
+            Seg::Line(..) => {}
+            Seg::Cubic(c) => path.curve_to(c.p1, c.p2, c.p3),
+        }
+    }
+    path.close_path();
+    path
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,6 +1,6 @@
 //! [`Flat`]: polylines that stand for curves, with the error they were made with.
 //!
-//! Imports: base::units, base::frame.
+//! Imports: base, outline::{curve, region}.
 
 use super::curve::Seg;
 use super::region::{Bounds, Region, polyline_path};

@@ -1,6 +1,6 @@
 //! Where two pieces of a loop meet, exactly; pieces that only rounding made are taken out.
 //!
-//! Imports: base::tolerance.
+//! Imports: base, outline::trace.
 
 use super::trace::{BoundaryLoop, Kind, Track, TrackStretch};
 use crate::base::tolerance::GRID;

@@ -1,6 +1,6 @@
 //! [`Image`], [`along_arc`]: smooth maps of the plane, and [`Folded`], what they cannot take.
 //!
-//! Imports: base::frame.
+//! Imports: base.
 
 use crate::base::frame::{Frame, Point};
 

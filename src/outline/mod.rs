@@ -4,12 +4,13 @@
 //! Booleans and offsets give regions again; distances and containment are asked of [`Flat`] through [`Clearance`].
 //! kurbo's curve types are re-exported here: this is that crate's home, and i_overlay's and lyon's.
 //!
-//! Imports: base::units, base::frame, base::tolerance.
+//! Imports: none.
 
 mod tree;
 mod curve;
 pub mod region;
 pub mod flatten;
+pub mod clearance;
 mod trace;
 mod joint;
 mod cover;
@@ -18,6 +19,7 @@ mod fit;
 mod chain;
 mod crossings;
 pub mod boolean;
+pub mod stroke;
 mod moving;
 pub mod offset;
 #[cfg(test)]
@@ -35,10 +37,8 @@ pub mod narrow;
 mod narrow_tests;
 pub mod close;
 pub mod thicken;
-pub mod clearance;
 pub mod periodic;
 pub mod start;
-pub mod stroke;
 
 pub use boolean::{BadOutline, FillRule, Op};
 pub use budget::{TooHard, WorkBudget};

@@ -1,6 +1,6 @@
 //! Outlines moved straight out by a distance, not yet united: the first step of an offset.
 //!
-//! Imports: base::units, base::frame, base::tolerance.
+//! Imports: base, outline::{curve, trace}.
 
 use super::curve::Seg;
 use super::trace::{Edge, Kind, Track};

@@ -12,7 +12,7 @@
 //! is still narrow farther back does, as [`Kind::Tip`], and its width is taken there. A part or hole that has
 //! nowhere room for a ball as wide as the limit is [`Kind::Whole`].
 //!
-//! Imports: base::units, base::frame, base::tolerance, outline::{curve, outline, region}.
+//! Imports: base, outline::{region, boundary}.
 
 use super::region::Region;
 use crate::base::frame::{Frame, Point};

@@ -6,7 +6,7 @@
 //! of its boundary knows its source: the exact offset of a segment, or an arc about a corner. Corners are where the
 //! exact offsets meet; between corners lines and cubics are fitted to them.
 //!
-//! Imports: base::units, base::frame, base::tolerance.
+//! Imports: base, outline::{curve, region, flatten, clearance, trace, joint, fit, crossings, moving}.
 
 use super::clearance::Clearance;
 use super::curve::Seg;

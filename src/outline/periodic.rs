@@ -3,7 +3,7 @@
 //! The plane of a rolled-out cup repeats itself under a turn about the apex (or a shift). Regions are given once; the
 //! copies that can come within reach of the others are made here, so that a question never has to think of the seam.
 //!
-//! Imports: base::units, base::frame, outline::{clearance, flatten, tree}.
+//! Imports: base, outline::{tree, flatten, clearance}.
 
 use super::clearance::Clearance;
 use super::flatten::Flat;

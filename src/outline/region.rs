@@ -1,6 +1,6 @@
 //! [`Region`]: a closed area of a frame, bounded by lines and cubics.
 //!
-//! Imports: base::units, base::frame, base::tolerance.
+//! Imports: base.
 
 use crate::base::frame::{Frame, Point, Rigid};
 use crate::base::tolerance::GRID;

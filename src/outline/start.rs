@@ -1,6 +1,6 @@
 //! Where a closed contour may be started: on a smooth stretch, away from corners.
 //!
-//! Imports: none outside this folder.
+//! Imports: none.
 
 use kurbo::{BezPath, ParamCurve, ParamCurveArclen, ParamCurveDeriv, PathSeg, Vec2};
 

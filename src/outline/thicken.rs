@@ -4,7 +4,7 @@
 //! united with the region (or taken from it, to open a gap); where its sides leave the old outline the new corners are
 //! rounded. What is farther than one limit from the bar's middle line is not touched.
 //!
-//! Imports: base::units, base::frame, base::tolerance, outline.
+//! Imports: base, outline::{tree, curve, region, clearance, fit, boolean, stroke, corner, narrow}.
 
 use super::boolean::{FillRule, Op};
 use super::clearance::Clearance;

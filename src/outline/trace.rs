@@ -4,7 +4,7 @@
 //! edges, carrying an edge's number along; what comes out are [`BoundaryLoop`]s of [`TrackStretch`]s: stretches of tracks, so that
 //! the exact curve of every stretch is known and no nearest-place search is needed.
 //!
-//! Imports: base::tolerance.
+//! Imports: base, outline::{curve, flatten}.
 
 use super::curve::Seg;
 use crate::base::tolerance::GRID;

@@ -1,6 +1,6 @@
 //! Unions of many: with what is covered left out as without, and what they cost.
 //!
-//! Imports: base::units, base::frame, base::random, outline.
+//! Imports: base, outline.
 
 use super::*;
 use crate::base::frame::{Art, Point as At};

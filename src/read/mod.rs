@@ -1,8 +1,9 @@
 //! Text and bytes to nouns.
 //!
-//! Imports: base.
+//! Imports: none.
 
 pub mod source;
 pub mod job;
 pub mod art;
 pub mod letter;
+pub mod materials;

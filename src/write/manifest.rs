@@ -1,6 +1,6 @@
 //! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed decimals.
 //!
-//! Imports: base, read::job, make, write::{rows, decal, cut, leftover, film_mark, decimal}.
+//! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{ink, cut, map, view, sheets}.
 
 use super::view::ViewPart;
 use crate::base::diag::Diagnostic;
@@ -11,7 +11,8 @@ use crate::make::film::SheetLayout;
 use crate::make::film::bill::{self, Buy};
 use crate::make::film::stock::Source;
 use crate::make::piece::{Kind, Piece};
-use crate::make::plan::{Plan, StageReport};
+use crate::make::plan::StageReport;
+use crate::make::verify::Verified;
 use crate::make::weed::{DefectKind, NarrowPlace};
 use crate::read::job::{Grain, Sheen, Stock};
 use crate::write::cut::offcut::OffcutFile;
@@ -239,27 +240,27 @@ struct Totals {
 
 /// The manifest of a plan; `files` are the kit's paths in order, the manifest's own not among them.
 pub fn file(
-    plan: &Plan,
+    plan: &Verified,
     rows: &[Row],
     views: &[ViewPart],
     left: &[OffcutFile<'_>],
     files: &[&str],
 ) -> Result<Vec<u8>, serde_json::Error> {
-    let sheets: Vec<SheetPart<'_>> = plan.sheets.par_iter().map(|s| sheet(plan, s, left)).collect();
-    let area: Mm2 = plan.pieces.iter().map(|p| p.outline.area()).sum();
-    let free = plan.cup.zone.area(&plan.cup.development);
+    let sheets: Vec<SheetPart<'_>> = plan.sheets().par_iter().map(|s| sheet(plan, s, left)).collect();
+    let area: Mm2 = plan.pieces().iter().map(|p| p.outline.area()).sum();
+    let free = plan.cup().zone.area(&plan.cup().development);
     let manifest = Manifest {
         layout: LAYOUT,
         program: concat!("frusta ", env!("CARGO_PKG_VERSION")),
-        title: &plan.job.title,
-        date: plan.job.date.as_deref(),
-        unit: plan.job.unit,
-        seed: plan.job.seed.0,
+        title: &plan.job().title,
+        date: plan.job().date.as_deref(),
+        unit: plan.job().unit,
+        seed: plan.job().seed.0,
         cup: cup(plan),
         films: films(plan),
         views,
         totals: Totals {
-            pieces: plan.pieces.len(),
+            pieces: plan.pieces().len(),
             sheets: sheets.len(),
             piece_area_mm2: mm2(area),
             covered_part: rounded(if free.0 > 0.0 { area / free } else { 0.0 }, 4),
@@ -267,11 +268,11 @@ pub fn file(
         },
         sheets,
         decals: crate::write::sheets::decal::parts(plan, rows),
-        pieces: plan.pieces.par_iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
-        narrow_places: plan.weak.iter().map(weak).collect(),
-        finish: fixed(serde_json::to_value(&plan.finish)?),
-        stages: &plan.stages,
-        diagnostics: &plan.diagnostics,
+        pieces: plan.pieces().par_iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
+        narrow_places: plan.weak().iter().map(weak).collect(),
+        finish: fixed(serde_json::to_value(plan.finish())?),
+        stages: plan.stages(),
+        diagnostics: plan.diagnostics(),
         files: files.to_vec(),
     };
     let mut bytes = serde_json::to_vec_pretty(&manifest)?;
@@ -279,8 +280,8 @@ pub fn file(
     Ok(bytes)
 }
 
-fn cup(plan: &Plan) -> CupPart {
-    let (spec, cup) = (&plan.job.cup, &plan.cup);
+fn cup(plan: &Verified) -> CupPart {
+    let (spec, cup) = (&plan.job().cup, plan.cup());
     let reading = |r: &crate::read::job::Ring| {
         let line = cup.measured.girth(r.slant);
         Reading {
@@ -340,19 +341,19 @@ fn frustum(f: &Frustum) -> FrustumPart {
     }
 }
 
-fn films(plan: &Plan) -> Vec<FilmPart<'_>> {
-    let bills = bill::bills(&plan.sheets, &plan.job.films);
+fn films(plan: &Verified) -> Vec<FilmPart<'_>> {
+    let bills = bill::bills(plan.sheets(), &plan.job().films);
     let part = |(i, f): (usize, &'_ crate::read::job::FilmSpec)| {
         let id = crate::read::job::FilmId(i);
         let (form, width, length) = match f.stock {
             Stock::Sheet { width, height } => ("sheet", width, height),
             Stock::Roll { width, longest } => ("roll", width, longest),
         };
-        let own: Vec<&Piece> = plan.pieces.iter().filter(|p| p.film == id).collect();
+        let own: Vec<&Piece> = plan.pieces().iter().filter(|p| p.film == id).collect();
         let b = &bills[i];
         FilmPart {
             letter: film_mark::letter(id),
-            name: &plan.job.films[i].name,
+            name: &plan.job().films[i].name,
             colour: f.colour.to_string(),
             sheen: match f.sheen {
                 Sheen::Gloss => "gloss",
@@ -387,11 +388,11 @@ fn films(plan: &Plan) -> Vec<FilmPart<'_>> {
             weeding_min: rounded(b.seconds[1] / 60.0, 2),
         }
     };
-    plan.job.films.iter().enumerate().map(part).collect()
+    plan.job().films.iter().enumerate().map(part).collect()
 }
 
-fn sheet<'a>(plan: &'a Plan, s: &'a SheetLayout, left: &'a [OffcutFile<'_>]) -> SheetPart<'a> {
-    let t = bill::tally(s, &plan.job.films[s.film.0]);
+fn sheet<'a>(plan: &'a Verified, s: &'a SheetLayout, left: &'a [OffcutFile<'_>]) -> SheetPart<'a> {
+    let t = bill::tally(s, &plan.job().films[s.film.0]);
     let placed = s.placed.iter().zip(sheet::group_ids(s)).map(|(p, id)| PlacedPart {
         number: p.number,
         spare: p.spare,
@@ -403,7 +404,7 @@ fn sheet<'a>(plan: &'a Plan, s: &'a SheetLayout, left: &'a [OffcutFile<'_>]) -> 
     SheetPart {
         name: sheet::sheet_name(plan, s),
         file: sheet::file_name(plan, s),
-        film: plan.job.films[s.film.0].name.clone(),
+        film: plan.job().films[s.film.0].name.clone(),
         width_mm: mm(s.width),
         height_mm: mm(s.height),
         mirrored: s.mirrored,
@@ -451,7 +452,7 @@ fn left_part<'a>(l: &'a OffcutFile<'_>) -> LeftPart<'a> {
     }
 }
 
-fn piece<'a>(plan: &'a Plan, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
+fn piece<'a>(plan: &'a Verified, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
     let bounds = p.outline.bounds();
     PiecePart {
         number: p.number,
@@ -463,7 +464,7 @@ fn piece<'a>(plan: &'a Plan, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
             Kind::Base => KindPart::Base,
         },
         name: &p.name,
-        film: plan.job.films[p.film.0].name.clone(),
+        film: plan.job().films[p.film.0].name.clone(),
         sheet: r.sheet.as_deref(),
         zone: if r.on_base { "base" } else { r.zone.name() },
         up_mm: mm(r.up),

@@ -4,7 +4,7 @@
 //! [`drawing::Drawing`]s first (millimetres, y up), so that SVG, PDF and pictures show the same marks.
 //! This is the home of the crates svg, resvg, png, base64 and pdf-writer.
 //!
-//! Imports: base, read, make.
+//! Imports: base, read::job, make::{film, plan, verify}.
 
 pub mod ink;
 pub mod cut;
@@ -208,22 +208,22 @@ impl KitBuilder<'_> {
             self.checked(wrap::FILE, bytes, check)
         };
         let base = || {
-            let disc = plan.finish.base.as_ref()?;
+            let disc = plan.finish().base.as_ref()?;
             let (template, at) = base_template::drawing(plan, disc);
             let bytes = svg::drawing(&template);
             let check = read_back::base_file(disc, at, template.width, template.height, &bytes);
             Some(self.checked(base_template::FILE, bytes, check))
         };
-        let sheets = || plan.sheets.par_iter().map(sheet).collect::<Vec<_>>();
+        let sheets = || plan.sheets().par_iter().map(sheet).collect::<Vec<_>>();
         let (sheets, (wrap, base)) = rayon::join(sheets, || rayon::join(wrap, base));
         sheets.into_iter().flatten().chain([wrap]).chain(base).collect()
     }
 
     fn template_tiles(&self) -> Vec<Checked> {
         let plan = self.plan;
-        let band = band::Band::new(&plan.cup, plan.job.cup.lap, crate::base::frame::Point::ORIGIN);
+        let band = band::Band::new(plan.cup(), plan.job().cup.lap, crate::base::frame::Point::ORIGIN);
         let body = tiles::Body::new(&wrap::body(plan, &band));
-        let print = &plan.job.print;
+        let print = &plan.job().print;
         let tile = |paper: &Paper| {
             let path = format!("template/wrap-{}.pdf", paper.name());
             self.file(path, tiles::pdf(&body, *paper, print))
@@ -243,7 +243,7 @@ impl KitBuilder<'_> {
                 let path = format!("map/map-{}.pdf", paper.name());
                 self.file(path, map_wall::pdf(plan, rows, &leaves, &tiled, *paper))
             };
-            plan.job.print.papers.par_iter().map(page).collect::<Vec<_>>()
+            plan.job().print.papers.par_iter().map(page).collect::<Vec<_>>()
         };
         let page = || self.file(map_page::FILE, map_page::html(plan, &zones));
         let (svg, (page, pdfs)) = rayon::join(svg, || rayon::join(page, pdfs));
@@ -271,7 +271,7 @@ impl KitBuilder<'_> {
         let bare = self.prepared.map(|p| &p.0);
         let (p, drawn) = rayon::join(|| view::pictures(plan, bare), || job_sheet::Drawn::new(plan, places));
         let (view::Pictures { views, turn, page: turning }, drawn) = (p?, drawn?);
-        let papers = &plan.job.print.papers;
+        let papers = &plan.job().print.papers;
         let sheet = job_sheet::paper(plan, rows, drawn, &views);
         let page = || self.file(job_sheet::FILE, papers::page::html(&sheet, ""));
         let pdf = |paper: &Paper| {
@@ -307,13 +307,13 @@ impl KitBuilder<'_> {
             let check = read_back::decal_file(plan, i, &path, &paper, &bytes);
             self.checked(path, bytes, check)
         };
-        (0..plan.decals.len()).map(one).collect()
+        (0..plan.decals().len()).map(one).collect()
     }
 }
 
 /// Texts of the job that the faces cannot show in full.
 fn texts(plan: &Verified) -> Vec<Diagnostic> {
-    let title = [("title", KeyPath::of("title"), plan.job.title.as_str())];
+    let title = [("title", KeyPath::of("title"), plan.job().title.as_str())];
     let mut out = Vec::new();
     for (what, at, text) in title {
         let lacking: String = letters::unknown(text).into_iter().collect();

@@ -1,7 +1,7 @@
 //! Reads every written SVG back with parsers that share nothing with the writer (roxmltree for the rules of the file,
 //! usvg for the geometry, from the physical size down) and compares with the plan.
 //!
-//! Imports: base, make, write::{cut, weeding, leftover, band, wrap, map, base_template, decal, drawing}, resvg.
+//! Imports: base, outline, make::{piece, film, finish, verify}, write::{ink, cut, template, map, sheets}.
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::base::frame::{Art, Frame, Page, Point, Rigid, Sheet};
@@ -10,7 +10,7 @@ use crate::base::units::{Angle, Mm};
 use crate::make::film::SheetLayout;
 use crate::make::finish::BaseDisc;
 use crate::make::piece::Kind;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::{BezPath, PathEl, Region};
 use crate::write::cut::offcut::{self, OffcutFile};
 use crate::write::cut::sheet;
@@ -221,7 +221,7 @@ fn same_size(file: &str, r: &ReadBack, width: f64, height: f64) -> Result<(), Di
 }
 
 /// A cut file against its sheet and, by area and box, against the pieces themselves.
-pub fn cut_file(plan: &Plan, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> Result<(), Diagnostic> {
+pub fn cut_file(plan: &Verified, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> Result<(), Diagnostic> {
     let r = read(file, bytes)?;
     same_size(file, &r, sheet.width.0, sheet.height.0)?;
     let mut want = sheet::group_ids(sheet);
@@ -232,7 +232,7 @@ pub fn cut_file(plan: &Plan, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> R
     if r.order != want {
         return Err(differs(file, "the groups are not the sheet's pieces in cut order"));
     }
-    let (origin, overcut) = (Point::<Sheet>::ORIGIN, plan.job.films[sheet.film.0].cut.overcut);
+    let (origin, overcut) = (Point::<Sheet>::ORIGIN, plan.job().films[sheet.film.0].cut.overcut);
     for (placed, id) in sheet.placed.iter().zip(&ids) {
         let got = r.paths.get(id).map_or(&[][..], Vec::as_slice);
         let piece = sheet.outline(plan.piece(placed.number), &placed.pose);
@@ -253,7 +253,7 @@ pub fn cut_file(plan: &Plan, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> R
 
 /// The picture of a sheet: each piece has its shape at its place.
 pub fn weeding_file(
-    plan: &Plan,
+    plan: &Verified,
     sheet: &SheetLayout,
     file: &str,
     picture: &crate::write::ink::drawing::Drawing,
@@ -280,14 +280,14 @@ pub fn leftover_file(left: &OffcutFile<'_>, bytes: &[u8]) -> Result<(), Diagnost
 }
 
 /// The template: its outline is the developed wall, by area (closed form) and by its corners.
-pub fn wrap_file(plan: &Plan, width: f64, height: f64, bytes: &[u8]) -> Result<(), Diagnostic> {
+pub fn wrap_file(plan: &Verified, width: f64, height: f64, bytes: &[u8]) -> Result<(), Diagnostic> {
     let file = wrap::FILE;
     let r = read(file, bytes)?;
     same_size(file, &r, width, height)?;
     let got = r.paths.get(wrap::OUTLINE).map_or(&[][..], Vec::as_slice);
     let got: Region<crate::base::frame::Page> = Region::trusted(got.iter().flat_map(subpaths));
-    let f = plan.cup.surface;
-    let want = f.lateral_area().0 + plan.job.cup.lap.0.max(0.0) * f.slant.0;
+    let f = plan.cup().surface;
+    let want = f.lateral_area().0 + plan.job().cup.lap.0.max(0.0) * f.slant.0;
     let off = (got.area().0.abs() - want).abs();
     let round = f.upper.0 + f.lower.0 + 2.0 * f.slant.0;
     if got.contours().len() != 1 || off > READ_BACK.0 * round {
@@ -295,7 +295,7 @@ pub fn wrap_file(plan: &Plan, width: f64, height: f64, bytes: &[u8]) -> Result<(
             .measured(format!("off by {off:.3} mm2"))
             .allowed(format!("{:.3} mm2", READ_BACK.0 * round)));
     }
-    let box_of = Band::new(&plan.cup, plan.job.cup.lap, got.bounds().min).bounds();
+    let box_of = Band::new(plan.cup(), plan.job().cup.lap, got.bounds().min).bounds();
     if (box_of.max.x - got.bounds().max.x).abs().max((box_of.max.y - got.bounds().max.y).abs()) > READ_BACK.0
     {
         return Err(differs(file, "the outline does not span the developed wall"));
@@ -305,7 +305,7 @@ pub fn wrap_file(plan: &Plan, width: f64, height: f64, bytes: &[u8]) -> Result<(
 
 /// A decal's paper: each layer's outline has the shape of its piece, none of them turned.
 pub fn decal_file(
-    plan: &Plan,
+    plan: &Verified,
     decal: usize,
     file: &str,
     paper: &crate::write::ink::drawing::Drawing,
@@ -314,7 +314,7 @@ pub fn decal_file(
     let r = read(file, bytes)?;
     same_size(file, &r, paper.width, paper.height)?;
     let own = |p: &&crate::make::piece::Piece| matches!(p.kind, Kind::Layer { decal: d, .. } if d == decal);
-    for p in plan.pieces.iter().filter(own) {
+    for p in plan.pieces().iter().filter(own) {
         let id = crate::write::sheets::decal::outline_id(p.number);
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
         let area: Region<crate::base::frame::Page> = Region::trusted(got.iter().flat_map(subpaths));
@@ -347,7 +347,13 @@ pub fn base_file(
 }
 
 /// The map: each piece's outline has its shape at its place.
-pub fn map_file(plan: &Plan, band: &Band, width: f64, height: f64, bytes: &[u8]) -> Result<(), Diagnostic> {
+pub fn map_file(
+    plan: &Verified,
+    band: &Band,
+    width: f64,
+    height: f64,
+    bytes: &[u8],
+) -> Result<(), Diagnostic> {
     let file = wall::FILE;
     let r = read(file, bytes)?;
     same_size(file, &r, width, height)?;

@@ -44,7 +44,7 @@ fn seams_anywhere_and_laps_are_read_back_as_planned() {
 #[test]
 fn a_file_that_says_something_else_is_not_let_through() {
     let plan = plan(180.0, 0.0);
-    let sheet = &plan.sheets[0];
+    let sheet = &plan.sheets()[0];
     let name = cutting::file_name(&plan, sheet);
     let good = String::from_utf8(cutting::file(&plan, sheet)).unwrap();
     let check = |s: &str| read_back::cut_file(&plan, sheet, &name, s.as_bytes());
@@ -96,8 +96,8 @@ fn numbers_agree_piece_by_piece() {
         }
     }
     let pieces = manifest["pieces"].as_array().unwrap();
-    assert_eq!(pieces.len(), plan.pieces.len());
-    assert_eq!(on_sheets.len(), plan.pieces.len());
+    assert_eq!(pieces.len(), plan.pieces().len());
+    assert_eq!(on_sheets.len(), plan.pieces().len());
     for (i, p) in pieces.iter().enumerate() {
         let number = p["number"].as_u64().unwrap();
         assert_eq!(number, i as u64 + 1);
@@ -117,7 +117,7 @@ fn numbers_agree_piece_by_piece() {
 fn distance_round_is_the_arc_at_that_height() {
     let plan = plan(180.0, 0.0);
     let rows = rows::rows(&plan);
-    let piece = &plan.pieces[3];
+    let piece = &plan.pieces()[3];
     approx::assert_abs_diff_eq!(piece.wall.azimuth.deg(), 91.0, epsilon = 1e-9);
     let girth = 207.345 + (270.177 - 207.345) * 105.0 / 165.3;
     approx::assert_abs_diff_eq!(rows[3].round.0, girth * 91.0 / 360.0, epsilon = 1e-9);
@@ -128,7 +128,7 @@ fn distance_round_is_the_arc_at_that_height() {
 fn numbers_stand_inside_their_pieces() {
     let plan = plan(180.0, 0.0);
     let (d, band) = map_wall::body(&plan, &label::places(&plan));
-    for p in plan.pieces.iter().take(12) {
+    for p in plan.pieces().iter().take(12) {
         let g = d.groups.iter().find(|g| g.id == format!("m{}", p.number)).unwrap();
         let flat = p.outline.moved(&band.place(&p.pose)).flat(crate::base::units::Mm(0.01));
         let ink = g.words[0].outlines().bounding_box();
@@ -156,11 +156,11 @@ fn papers_hold_all_their_marks() {
 #[test]
 fn case_1_a_sheet_of_any_length_reads_back() {
     for part in [0.000_1, 0.000_3, 0.000_499, 0.000_501, 0.000_9] {
-        let mut plan = (*plan(180.0, 0.0)).clone();
+        let mut plan = plan(180.0, 0.0).into_plan();
         for sheet in &mut plan.sheets {
             sheet.height += crate::base::units::Mm(part);
         }
-        assert!(reads_back(&crate::make::verify::Verified::unchecked(plan)));
+        assert!(reads_back(&Verified::unchecked(plan)));
     }
 }
 
@@ -173,7 +173,7 @@ fn a_cup_turned_with_its_camera_looks_the_same() {
     let size = (210, 280);
     let shot = |round: f64| {
         let at = [(round, 60.0), (round + 14.0, 90.0), (round - 75.0, 120.0), (round + 100.0, 40.0)];
-        let plan = crate::make::plan::sample::plan(&at);
+        let plan = Verified::unchecked(crate::make::plan::sample::plan(&at));
         let scene = still::Scene::new(&plan);
         let camera = Camera::fitted(&scene.body, Angle::degrees(round), Angle::degrees(20.0), size, 11.0);
         still::still(&scene, &camera, size)
@@ -196,17 +196,18 @@ fn a_cup_turned_with_its_camera_looks_the_same() {
 fn the_job_sheet_leaves_nothing_out() {
     use crate::base::diag::{Code, KeyPath};
     const ODD: Code = Code { id: "odd", title: "odd", explain: "odd" };
-    let mut plan = (*plan(180.0, 0.0)).clone();
+    let mut plan = plan(180.0, 0.0).into_plan();
     plan.diagnostics = vec![
         Diagnostic::note(&ODD, KeyPath::root(), "a note of no place"),
         Diagnostic::warning(&ODD, KeyPath::root().key("motif").index(0), "a leaf <too> thin")
             .measured("0.3 mm"),
     ];
+    let plan = Verified::unchecked(plan);
     let rows = rows::rows(&plan);
     let drawn = job_sheet::Drawn::new(&plan, &label::places(&plan)).expect("pictures");
     let paper = job_sheet::paper(&plan, &rows, drawn, &[]);
     let html = String::from_utf8(papers::page::html(&paper, "")).expect("text");
-    for d in &plan.diagnostics {
+    for d in plan.diagnostics() {
         assert!(html.contains(&ink::html::escaped(&d.message)), "{}", d.message);
     }
     assert!(
@@ -214,13 +215,13 @@ fn the_job_sheet_leaves_nothing_out() {
         "the worst comes first"
     );
     assert!(html.contains("pieces 1 to 12"), "where it is");
-    for s in &plan.sheets {
+    for s in plan.sheets() {
         assert!(html.contains(&cutting::file_name(&plan, s)));
     }
     let ticks: usize =
         paper.blocks.iter().map(|b| if let papers::Block::Ticks(t) = b { t.len() } else { 0 }).sum();
     assert_eq!(html.matches("type=\"checkbox\"").count(), ticks);
-    assert!(ticks > plan.sheets.len() + 5);
+    assert!(ticks > plan.sheets().len() + 5);
     assert!(html.contains("Seed 7"));
     let pdf = papers::print::pdf(&paper, (210.0, 297.0));
     assert!(pdf.starts_with(b"%PDF-") && pdf == papers::print::pdf(&paper, (210.0, 297.0)));
@@ -242,5 +243,5 @@ fn zones_share_the_pieces_out() {
             );
         }
     }
-    assert_eq!(seen.len(), plan.pieces.len());
+    assert_eq!(seen.len(), plan.pieces().len());
 }

@@ -59,8 +59,14 @@ fn planned(decals: &str) -> Result<Plan, Diagnostics> {
     let read = read_job(&format!("{HEAD}{decals}"));
     let Some(job) = read.job else { return Err(read.diagnostics) };
     let mut diagnostics = Diagnostics::new();
-    run(&job, &source(), Effort::Quick, &mut diagnostics, &mut |_| ControlFlow::Continue(()))
-        .map_err(|_| diagnostics)
+    run(
+        &job,
+        &frusta::read::materials::Materials::read(&job, &source()),
+        Effort::Quick,
+        &mut diagnostics,
+        &mut |_| ControlFlow::Continue(()),
+    )
+    .map_err(|_| diagnostics)
 }
 
 fn sound() -> Plan {

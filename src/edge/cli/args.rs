@@ -1,6 +1,6 @@
 //! What may be typed.
 //!
-//! Imports: make::film.
+//! Imports: read::job.
 
 use crate::make::film::Effort;
 use clap::{Args, Parser, Subcommand, ValueEnum};

@@ -1,6 +1,6 @@
 //! What the edge itself can find wrong, and every code of the program in one list.
 //!
-//! Imports: base::diag, read, make, write.
+//! Imports: base, read, make, write.
 
 use crate::base::diag::Code;
 
@@ -81,7 +81,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         make::weed::CODES,
         make::film::CODES,
         make::finish::CODES,
-        make::plan::run::CODES,
+        read::materials::CODES,
         make::verify::CODES,
         write::CODES,
     ];

@@ -1,6 +1,6 @@
 //! `explain`: what a code means.
 //!
-//! Imports: base::diag, edge::cli::{codes, words}.
+//! Imports: base, edge::cli, edge::cli::{args, codes, words}.
 
 use super::args::OutputMode;
 use super::{Exit, Outcome, codes, words};

@@ -1,6 +1,7 @@
 //! `check` and `make`: all stages, and the kit into its folder.
 //!
-//! Imports: base, read, make, write, edge::{kit, cli}.
+//! Imports: base, read::job, make::{film, finish, verify}, write, edge::{kit, cli}, edge::cli::{args, codes, words,
+//! stages}.
 
 use super::args::OutputMode;
 use super::codes::{CANNOT_WRITE, NOT_OURS, OVER_JOB};
@@ -69,14 +70,14 @@ struct FilmToBuy {
 
 fn to_buy(plan: &Verified) -> Vec<FilmToBuy> {
     let one = |b: bill::Bill| FilmToBuy {
-        film: plan.job.films[b.film.0].name.clone(),
+        film: plan.job().films[b.film.0].name.clone(),
         sheets: b.sheets,
         spares: b.spares,
         buy_sheets: if let Buy::Sheets(n) = b.buy { n } else { 0 },
         buy_length_mm: if let Buy::Length(l) = b.buy { (l.0 * 10.0).round() / 10.0 } else { 0.0 },
         used_percent: (b.used_part * 1000.0).round() / 10.0,
     };
-    bill::bills(&plan.sheets, &plan.job.films).into_iter().map(one).collect()
+    bill::bills(plan.sheets(), &plan.job().films).into_iter().map(one).collect()
 }
 
 /// What a job that speaks of finishing comes to.
@@ -106,8 +107,8 @@ struct Price {
 
 impl Finished {
     fn of(plan: &Verified) -> Option<Finished> {
-        plan.job.finish.as_ref()?;
-        let f = &plan.finish;
+        plan.job().finish.as_ref()?;
+        let f = plan.finish();
         let price = |c: &Costing| Price {
             currency: c.currency.clone(),
             each: c.order.price_each,
@@ -317,7 +318,8 @@ fn finish(
 ) -> io::Result<Exit> {
     let exit = if opened.diagnostics.any_fault() { opened.exit } else { Exit::Done };
     let diagnostics = opened.diagnostics.into_vec();
-    let totals = plan.map(|p| Totals { pieces: p.pieces.len(), sheets: p.sheets.len(), films: to_buy(p) });
+    let totals =
+        plan.map(|p| Totals { pieces: p.pieces().len(), sheets: p.sheets().len(), films: to_buy(p) });
     if voice.json {
         words::json(&Made {
             outcome: Outcome::new(exit, &opened.text, &diagnostics),

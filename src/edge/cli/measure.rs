@@ -1,6 +1,6 @@
 //! `measure`: what the tape readings are worth, in the maker's words.
 //!
-//! Imports: base, read::job, make::cup, edge::cli.
+//! Imports: base, make::cup, edge::cli, edge::cli::{args, codes, words, stages}.
 
 use super::args::OutputMode;
 use super::codes::REST_AT_FAULT;

@@ -2,7 +2,7 @@
 //!
 //! This is the home of clap, clap_complete and ctrlc.
 //!
-//! Imports: base, read, make, write, edge.
+//! Imports: base.
 
 pub mod args;
 pub mod codes;

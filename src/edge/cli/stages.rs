@@ -1,6 +1,6 @@
 //! A job through all stages: its file, the stages with progress, clock and Ctrl-C, and the second measuring.
 //!
-//! Imports: base, read, make, edge::{folder, cli::{codes, words}}.
+//! Imports: base, read::{job, materials}, make::{plan, verify}, edge::{folder, cli}, edge::cli::{codes, words}.
 
 use super::codes::{CANNOT_READ, NOT_TEXT};
 use super::words::{self, Text};
@@ -12,6 +12,7 @@ use crate::make::film::Effort;
 use crate::make::plan::{self, Stage};
 use crate::make::verify::{Verified, verify};
 use crate::read::job::{CupSpec, Job, LARGEST_TEXT, read_job};
+use crate::read::materials::Materials;
 use std::fs::{self, File};
 use std::io::{self, IsTerminal, Read, Write};
 use std::ops::ControlFlow;
@@ -185,7 +186,9 @@ pub fn run(opened: &mut LoadedJob, effort: Effort, voice: OutputMode) -> Option<
     };
     let names: Vec<String> = job.films.iter().map(|f| f.name.clone()).collect();
     let mut teller = ProgressReporter::new(voice, names);
-    let plan = plan::run(job, &folder, effort, &mut opened.diagnostics, &mut |stage| teller.hear(stage));
+    teller.begin("art");
+    let materials = Materials::read(job, &folder);
+    let plan = plan::run(job, &materials, effort, &mut opened.diagnostics, &mut |stage| teller.hear(stage));
     teller.begin("verify");
     ON_CTRL_C.store(LEAVE, Ordering::SeqCst);
     let plan = plan.ok();

@@ -1,6 +1,6 @@
 //! `new`: a first job that runs as it is.
 //!
-//! Imports: base::diag, edge::cli.
+//! Imports: base, edge::cli, edge::cli::{args, codes, words, stages}.
 
 use super::args::OutputMode;
 use super::codes::CANNOT_WRITE;

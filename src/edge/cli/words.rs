@@ -1,6 +1,6 @@
 //! What was found, in words at its place in the job's text, or as JSON.
 //!
-//! Imports: base::diag, read::job. This is the home of annotate-snippets and anstream.
+//! Imports: base, read::job.
 
 use crate::base::diag::{Diagnostic, Severity};
 use crate::read::job::{Places, line_column};

@@ -1,6 +1,6 @@
 //! What can be wrong with a fill's wishes, all of it at once, and the library of shapes they ask for.
 //!
-//! Imports: base, read::job, make::accent::{families, template, greedy, field}.
+//! Imports: base, outline, read::job, make::accent::{families, template, distance_field, greedy}.
 
 use super::families::Family;
 use super::greedy::FillParams;

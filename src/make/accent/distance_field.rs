@@ -2,7 +2,7 @@
 //!
 //! Blocks of pixels with a tournament tree of their best values give the next void in a few steps.
 //!
-//! Imports: base, make::accent::{outline, world}.
+//! Imports: base, make::accent::{outline, obstacle_grid}.
 
 use super::outline::{V, len, sub};
 use crate::base::random::Random;

@@ -1,6 +1,6 @@
 //! Which film each spot is cut from: shares by count or by area, neighbours apart where the shares allow it.
 //!
-//! Imports: base, read::job, make::accent::{greedy, outline, world}.
+//! Imports: base, read::job, make::accent::{outline, obstacle_grid, greedy}.
 
 use super::greedy::SpotCandidate;
 use super::outline::{V, len, ring_area, sub};

@@ -5,7 +5,8 @@
 //! far that sample may go; caps and slopes bound the bends (the least change under linear bounds: projected
 //! Gauss-Seidel on the dual). A move counts only when the exact distances of the bent curve hold.
 //!
-//! Imports: base, make::accent::{outline, bend, template, world, settle, greedy}.
+//! Imports: base, read::job, make::accent::{outline, bend, template, cell, obstacle_grid, distance_field, contact,
+//! greedy}.
 
 use super::bend::WeightedPoint;
 use super::greedy::{self, FillParams, SpotCandidate, home, place};

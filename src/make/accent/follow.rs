@@ -3,14 +3,17 @@
 //! What it shows on the way is a fill in its own right (every distance holds), but not the one that the seed gives:
 //! on release the whole fill is made from scratch with [`super::fill`], and only that is kept.
 //!
-//! Imports: base, read::job, make::room, make::accent::{outline, greedy, flex, patch}.
+//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, template, cell, greedy, flex,
+//! prove, patch, check, work}.
 
 use super::flex::{Give, RelaxRules, SpotBender};
 use super::greedy::{SpotCandidate, lift, paint, paint_wish};
 use super::outline::{V, inside, len, sub};
 use super::patch::Patch;
+use super::prove::Saturation;
 use super::template::Template;
-use super::{Fill, FillStage, Saturation, Work, check, finished, work};
+use super::work::{FillStage, Work, finished, work};
+use super::{Fill, check};
 use crate::base::diag::{Diagnostics, KeyPath};
 use crate::base::frame::{Art, Plane};
 use crate::base::random::Random;

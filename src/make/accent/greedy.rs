@@ -1,6 +1,6 @@
 //! The first fill: again and again the largest void, the shape and turn that fill it best, settled and placed.
 //!
-//! Imports: base, make::accent::{outline, template, world, field, settle}.
+//! Imports: base, read::job, make::accent::{outline, template, obstacle_grid, distance_field, contact}.
 
 use super::outline::{V, ring_area, sub};
 use super::template::{RAYS, Template};

@@ -3,7 +3,7 @@
 //! E is the area at least the gap away from motifs and bands, F the same at half the gap. *Band* is the area of the
 //! spots grown by half the gap over F: 1 is the limit, reached when only an even channel is left.
 //!
-//! Imports: base, read::job, make::accent::{field, outline, world}.
+//! Imports: base, read::job, make::{free_area, accent}, make::accent::{outline, cell, obstacle_grid, distance_field}.
 
 use super::outline::{V, len, perimeter, ring_area, sub};
 use super::{Fill, Spot};

@@ -1,6 +1,6 @@
 //! Closed curves of few nodes in plain numbers, for the inner loops of the fill.
 //!
-//! Imports: base.
+//! Imports: base, outline.
 
 use crate::base::tolerance::ACCENT_FLATTEN;
 use crate::outline::{BezPath, PathEl};

@@ -8,7 +8,7 @@
 //! (exact saturation by subdividing place and turn: Zhang, arXiv 1803.08348; Ciesla et al., arXiv 1911.12626).
 //! A pose that does fit is settled and placed.
 //!
-//! Imports: base, read::job, make::accent::{outline, template, world, field, near, settle, greedy}.
+//! Imports: base, read::job, make::accent::{outline, template, obstacle_grid, distance_field, near, contact, greedy}.
 
 use super::greedy::{FillParams, SpotCandidate, home, place};
 use super::near::{Near, STEP, distance};

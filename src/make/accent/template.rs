@@ -1,6 +1,6 @@
 //! [`Template`]: a shape of the library of one fill, from a family or from the maker's own art.
 //!
-//! Imports: base, make::accent::{outline, families}.
+//! Imports: base, outline, make::accent::{outline, families, bend}.
 
 use super::bend::BendBasis;
 use super::families::{Drawn, Family, lengthwise};

@@ -1,10 +1,15 @@
 //! What every fill keeps, measured by another method: all pairs of flattened curves over the seam copies.
 
 use super::*;
+use crate::base::frame::Point;
+use crate::base::random::Random;
 use crate::base::tolerance::{FLATTEN, MEASURE};
+use crate::base::units::Angle;
+use crate::make::accent::outline::V;
 use crate::make::cup::{Development, Frustum, WallPoint, Zone};
 use crate::make::free_area::Obstacle;
 use crate::outline::Clearance;
+use crate::read::job::Adapt;
 use crate::read::job::{ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 

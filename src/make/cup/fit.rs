@@ -4,7 +4,7 @@
 //! `var C(s) = u^2 (1/n + (s - m)^2 / S)` (m the mean height, S the sum of squares about it), and errors at two
 //! heights share `u^2 (1/n + (s - m)(t - m) / S)`. Source: ordinary least squares, any textbook of statistics.
 //!
-//! Imports: base, read::job, make::cup::{frustum, zone}.
+//! Imports: base, outline, read::job, make::cup, make::cup::{frustum, zone}.
 
 use super::frustum::{Development, Frustum};
 use super::zone::Zone;

@@ -1,6 +1,6 @@
 //! [`Frustum`] and its [`Development`]: wall to developed plane and back, without ever asking for the apex.
 //!
-//! Imports: base.
+//! Imports: base, read::job.
 //!
 //! ```text
 //!            rim, circumference `upper`

@@ -1,6 +1,6 @@
 //! Tape readings to a cone, and the cone to its development.
 //!
-//! Imports: base, read::job.
+//! Imports: base.
 
 pub mod frustum;
 pub mod zone;

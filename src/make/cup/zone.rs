@@ -1,6 +1,6 @@
 //! [`Zone`]: the part of the wall that film may cover.
 //!
-//! Imports: base, make::cup::frustum.
+//! Imports: base, outline, make::cup::frustum.
 
 use super::frustum::Development;
 use super::frustum::WallPoint;

@@ -1,6 +1,6 @@
 //! [`FlatArt`]: what a decal shows, before it is laid on the taper: parts that move and take their film as wholes.
 //!
-//! Imports: base, read::{job, art, letter}, make::decal::codes.
+//! Imports: base, outline, read::{job, art, letter}, make::decal::codes.
 
 use super::codes::{COLOUR, IDLE_FILM, NO_WINDOW};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};

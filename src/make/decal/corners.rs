@@ -1,6 +1,6 @@
 //! Corners too sharp for a blade and parts too small to handle, on the finished outlines of every layer.
 //!
-//! Imports: base, read::job, make::decal::{codes, stack}.
+//! Imports: base, outline, read::job, make::decal::{codes, stack}.
 
 use super::codes::{SHARP, SMALL};
 use super::stack::Layer;

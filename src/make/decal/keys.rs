@@ -3,7 +3,7 @@
 //! The left one is a triangle and the right one a square, so a layer cannot go on turned over; their upper edges lie
 //! on the hinge line, along which the tape goes that holds a layer while its backing comes off.
 //!
-//! Imports: base, make::cup, make::decal::codes.
+//! Imports: base, outline, make::cup, make::decal::codes.
 
 use super::codes::NO_KEYS;
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};

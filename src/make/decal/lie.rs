@@ -3,7 +3,7 @@
 //! All of it happens in the decal's own frame, whose origin goes to the decal's place on the wall and whose y axis is
 //! the generator there: what is laid stays congruent with the wall, and offsets made afterwards are true ones.
 //!
-//! Imports: base, read::job, make::cup, make::decal::{art, codes}.
+//! Imports: base, outline, read::job, make::cup, make::decal::{codes, art}.
 
 use super::art::{DecalPart, FlatArt, Stretch};
 use super::codes::CANNOT_BEND;

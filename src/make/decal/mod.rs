@@ -5,14 +5,14 @@
 //! words or SVG     on the taper         films, base up   in the waste   bands, seam, handle, each other
 //! ```
 //!
-//! Imports: base, read, make::{cup, piece, room}.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area}.
 
 pub mod codes;
 pub mod art;
 pub mod lie;
 pub mod thicken;
-pub mod corners;
 pub mod stack;
+pub mod corners;
 pub mod keys;
 pub mod pose;
 #[cfg(test)]
@@ -31,8 +31,9 @@ use crate::make::cup::Cup;
 use crate::make::free_area::Obstacle;
 use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
-use crate::read::job::decals::{DecalSpec, Lies, Method, Up};
-use crate::read::job::{FilmId, FilmSpec, WallPose};
+use crate::read::job::decals::{DecalSpec, Lies, Method, Shows, Up};
+use crate::read::job::{FilmId, FilmSpec, Job, WallPose};
+use crate::read::materials::Materials;
 use art::{FlatArt, flat_art};
 use codes::{CLOSED, MENDED, NOT_LEVEL, THICK};
 use lie::Ground;
@@ -115,22 +116,39 @@ impl Decal {
     }
 }
 
-/// Makes all decals of a job. `materials[i]` is what decal `i` shows, read already; the first piece gets number 1.
+/// All pieces of all decals, base to top: they go on first, so their numbers begin with 1.
+pub fn pieces(decals: &[Decal], films: &[FilmSpec]) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    for (i, decal) in decals.iter().enumerate() {
+        pieces.extend(decal.pieces(i, pieces.len() as u32 + 1, films));
+    }
+    pieces
+}
+
+/// What a decal shows: its font, or its drawing.
+fn material<'a>(spec: &DecalSpec, materials: &'a Materials) -> Material<'a> {
+    let got = match &spec.shows {
+        Shows::Words { font, .. } => materials.font(font).map(Material::Font),
+        Shows::Drawing { art, .. } => materials.art(art).map(Material::Drawing),
+    };
+    got.unwrap_or_else(Material::Lacking)
+}
+
+/// Makes all decals of a job.
 ///
 /// # Errors
 /// Everything that is wrong with any of them.
 pub fn make(
-    specs: &[DecalSpec],
-    materials: &[Material],
+    job: &Job,
+    materials: &Materials,
     cup: &Cup,
-    films: &[FilmSpec],
     diagnostics: &mut Diagnostics,
 ) -> Result<Vec<Decal>, ErrorGuaranteed> {
     let mut decals: Vec<Decal> = Vec::new();
     let mut failed = None;
-    for (i, (spec, material)) in specs.iter().zip(materials).enumerate() {
+    for (i, spec) in job.decals.iter().enumerate() {
         let at = KeyPath::root().key("decal").index(i);
-        match one(spec, material, cup, films, &at, diagnostics) {
+        match one(spec, &material(spec, materials), cup, &job.films, &at, diagnostics) {
             Ok(mut decal) => {
                 decal.first_piece = decals.iter().map(Decal::piece_count).sum();
                 decals.push(decal);

@@ -1,6 +1,6 @@
 //! Where a decal stands on the wall, and what it must not touch: bands, seam, handle, other decals.
 //!
-//! Imports: base, make::cup, make::decal::codes.
+//! Imports: base, outline, make::cup, make::decal::codes.
 
 use super::codes::{OVER_BAND, OVER_HANDLE, OVER_SEAM, TOO_NEAR};
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};

@@ -6,7 +6,7 @@
 //! hollow   film = S less (above shrunk by the overlap), strips too narrow to weed out left in
 //! ```
 //!
-//! Imports: base, read::job, make::decal::{art, mend}.
+//! Imports: base, outline, read::job, make::decal::{art, thicken}.
 
 use super::art::DecalPart;
 use crate::base::frame::Art;

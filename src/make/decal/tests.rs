@@ -7,7 +7,6 @@ use crate::base::units::Angle;
 use crate::make::cup::{Frustum, WallPoint, fit};
 use crate::make::plan::sample;
 use crate::outline::{Clearance, KurboShape, Op};
-use crate::read::art::{Artwork, read_art};
 use crate::read::job::read_job;
 use crate::read::letter::Font;
 
@@ -48,26 +47,17 @@ fn made(decals: &str, svg: &str) -> Made {
     let job = read.job.unwrap_or_else(|| panic!("{:#?}", read.diagnostics));
     let mut diagnostics = Diagnostics::new();
     let cup = fit(&job.cup, &mut diagnostics).expect("fits");
-    let fonts: Vec<Font> = job.decals.iter().map(font).collect();
-    let arts: Vec<Option<Artwork>> = job
-        .decals
-        .iter()
-        .map(|d| {
-            matches!(d.shows, Shows::Drawing { .. }).then(|| {
-                read_art("a.svg", svg.as_bytes(), &KeyPath::root(), &mut Diagnostics::new()).expect("art")
-            })
-        })
-        .collect();
-    let materials: Vec<Material> = fonts
-        .iter()
-        .zip(&arts)
-        .map(|(f, a)| a.as_ref().map_or(Material::Font(f), Material::Drawing))
-        .collect();
-    let decals = make(&job.decals, &materials, &cup, &job.films, &mut diagnostics);
+    let art = job.decals.iter().filter_map(|d| match &d.shows {
+        Shows::Drawing { art, .. } => Some((art.clone(), svg.as_bytes().to_vec())),
+        Shows::Words { .. } => None,
+    });
+    let materials = Materials::read(&job, &InMemory(art.collect()));
+    let decals = make(&job, &materials, &cup, &mut diagnostics);
     Made { specs: job.decals, cup, films: job.films, decals, diagnostics }
 }
 
 use crate::read::job::decals::{FontName, Shows};
+use crate::read::source::InMemory;
 
 fn font(spec: &DecalSpec) -> Font {
     let name = match &spec.shows {
@@ -338,8 +328,8 @@ fn over_the_handle_is_a_fault() {
     job.films = vec![job.films[0].clone(); 3];
     let mut diagnostics = Diagnostics::new();
     let cup = fit(&job.cup, &mut diagnostics).expect("fits");
-    let f = font(&job.decals[0]);
-    assert!(make(&job.decals, &[Material::Font(&f)], &cup, &job.films, &mut diagnostics).is_err());
+    let materials = Materials::read(&job, &InMemory::default());
+    assert!(make(&job, &materials, &cup, &mut diagnostics).is_err());
     assert!(diagnostics.iter().any(|d| d.code.id == "decal/over-handle"), "{diagnostics:#?}");
 }
 

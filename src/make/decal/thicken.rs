@@ -6,7 +6,7 @@
 //! Thicker film can leave less of a gap beside it, so both are done again until nothing is narrow, a few rounds at
 //! most; what is narrow even then is told like any other narrow place.
 //!
-//! Imports: base.
+//! Imports: base, outline.
 
 use crate::base::frame::{Art, Point};
 use crate::base::tolerance::{FLATTEN, LAYER_GUARD, SPECK_MM2};

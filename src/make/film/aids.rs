@@ -4,7 +4,7 @@
 //! of pieces, and only its clear stretches are cut. Where a line meets the points nearer than the distance to an edge
 //! is exact (a segment's surrounding is convex: a span).
 //!
-//! Imports: base, read::job, make::film::{sheet, raster}.
+//! Imports: base, outline, read::job, make::film::{sheet, raster}.
 
 use super::raster::capsule_span;
 use super::sheet::{Aids, SheetLayout};

@@ -1,6 +1,6 @@
 //! What a sheet takes to cut and weed, and what to buy of each film.
 //!
-//! Imports: base, read::job, make::film::{sheet, stock, order}.
+//! Imports: base, outline, read::job, make::film::{stock, sheet, order}.
 
 use super::order::{starts, travel};
 use super::sheet::SheetLayout;

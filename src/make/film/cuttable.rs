@@ -1,6 +1,6 @@
 //! Can an outline be cut, and can a leftover be cut from? What is refused before film is laid out.
 //!
-//! Imports: base, read::job, make::piece, make::film::stock.
+//! Imports: base, outline, read::job, make::piece, make::film::stock.
 
 use super::stock::Offcut;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};

@@ -1,6 +1,6 @@
 //! Bottom-left fill: each piece in turn to the lowest free place, on the first sheet that has one.
 //!
-//! Imports: base, make::film::{solid, raster, stock}.
+//! Imports: base, outline, make::film::{stock, solid, raster}.
 
 use super::raster::{Grid, Mask, Run};
 use super::solid::{Solid, Turn};

@@ -1,6 +1,6 @@
 //! The exact check that a layout passes before it replaces the last good one: f64 distances between polylines.
 //!
-//! Imports: base, make::film::{solid, fill, stock}.
+//! Imports: base, outline, make::film::{stock, solid, fill}.
 
 use super::fill::{BinLayout, Demand, Spot};
 use super::solid::Solid;

@@ -5,7 +5,7 @@
 //! outlines lie in each other is told by their discs (the poles of inaccessibility of Gardeyn and Wauters 2025,
 //! arXiv 2509.13329).
 //!
-//! Imports: base, make::film::solid.
+//! Imports: base, outline, make::film::solid.
 
 use super::solid::{Solid, convex_hull};
 use crate::base::tolerance::{ASIDE, CLEAR_GUARD, FLATTEN, THIN};

@@ -5,7 +5,7 @@
 //! shorter); [`gate`] re-measures every layout in f64; [`order`] puts each sheet into cut order; [`aids`] adds frame
 //! and lines; [`left`] says what is left over and [`bill`] what to buy.
 //!
-//! Imports: base, read::job, make::piece.
+//! Imports: read::job.
 
 pub mod stock;
 pub mod sheet;
@@ -29,4 +29,4 @@ pub mod nest;
 pub use crate::read::job::Effort;
 pub use nest::{CODES, Progress, lay_out, lay_out_on};
 pub use sheet::{Placed, SheetLayout, Taken};
-pub use stock::Offcut;
+pub use stock::{Offcut, offcuts};

@@ -1,7 +1,7 @@
 //! [`lay_out`]: from pieces and films to sheets in cut order.
 //!
-//! Imports: base, read::job, make::piece, make::film::{sheet, stock, solid, cuttable, fill, gate,
-//! tighten, order, aids}.
+//! Imports: base, read::job, make::piece, make::film::{stock, sheet, solid, cuttable, fill, gate, tighten, order,
+//! aids}.
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};

@@ -4,7 +4,7 @@
 //! until it is used. With a frame, what lies inside it is weeded away. Strips too narrow to be cut from again (their
 //! margins would meet) are not counted, nor are scraps.
 //!
-//! Imports: base, read::job, make::film::sheet.
+//! Imports: base, outline, read::job, make::film::sheet.
 
 use super::sheet::SheetLayout;
 use crate::base::frame::{Point, Sheet};

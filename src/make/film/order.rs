@@ -1,6 +1,6 @@
 //! Cut order: what lies inside before what holds it, then the shortest way.
 //!
-//! Imports: base, make::film::{sheet, tour}.
+//! Imports: base, outline, make::film::{sheet, tour}.
 
 use super::sheet::Placed;
 use super::tour::{self, Stop};

@@ -5,7 +5,7 @@
 //! test is not. Two workers go through the overlapping pieces in orders of their own and the better one is taken:
 //! two whatever the machine, so that the same job gives the same sheets.
 //!
-//! Imports: base, read::job, make::film::{grown, clash}.
+//! Imports: base, read::job, make::film::clash.
 
 use super::clash::{Box4, CollisionShape, EdgeBlocks, ShapePose, meet};
 use crate::base::random::Random;

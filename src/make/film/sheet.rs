@@ -1,6 +1,6 @@
 //! [`SheetLayout`]: what is cut from one sheet of film, in cut order.
 //!
-//! Imports: base, read::job, make::piece, make::film::stock.
+//! Imports: base, outline, read::job, make::piece, make::film::stock.
 
 use super::stock::Source;
 use crate::base::frame::{Art, Point, Rigid, Sheet};

@@ -3,7 +3,7 @@
 //! Source: Gardeyn and Wauters 2025, arXiv 2509.13329: explore (large steps; where one fails, two large pieces are
 //! swapped and it is tried again), then compress (ever smaller steps from the best).
 //!
-//! Imports: base, make::film::{clash, press}.
+//! Imports: base, make::film::{clash, overlap}.
 
 use super::clash::ShapePose;
 use crate::base::random::Random;

@@ -1,6 +1,6 @@
 //! [`Solid`]: an outline prepared for laying out: flattened once, turned by each allowed angle, found again by shape.
 //!
-//! Imports: base, read::job, make::film::effort.
+//! Imports: base, outline, read::job.
 
 use crate::base::frame::{Art, Frame, Point, Rigid, Sheet};
 use crate::base::tolerance::{FLATTEN, NEST_FLATTEN};

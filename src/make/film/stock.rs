@@ -1,11 +1,13 @@
 //! [`Bin`]: one kind of film to lay pieces on, as the maker has it; [`Offcut`]: what an earlier job left.
 //!
-//! Imports: base, read::job.
+//! Imports: base, outline, read::{job, materials}.
 
+use crate::base::diag::ErrorGuaranteed;
 use crate::base::frame::{Art, Point, Rigid, Sheet};
 use crate::base::units::Mm;
 use crate::outline::Region;
-use crate::read::job::{FilmSpec, InStock, Stock};
+use crate::read::job::{FilmSpec, InStock, Job, Stock};
+use crate::read::materials::Materials;
 
 /// What an earlier job left of a sheet.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,6 +25,15 @@ impl Offcut {
         let home: Rigid<Art, Sheet> = Rigid::from_parts(1.0, 0.0, Point::mm(-b.min.x, -b.min.y));
         Offcut { name: name.to_owned(), shape: outline.moved(&home) }
     }
+}
+
+/// What earlier jobs left of each film.
+///
+/// # Errors
+/// A file could not be read.
+pub fn offcuts(job: &Job, materials: &Materials) -> Result<Vec<Vec<Offcut>>, ErrorGuaranteed> {
+    let of = |film| Ok(materials.offcuts(film)?.iter().map(|(name, o)| Offcut::new(name, o)).collect());
+    (0..job.films.len()).map(of).collect()
 }
 
 /// A sheet, a roll or a leftover.

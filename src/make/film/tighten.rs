@@ -3,7 +3,7 @@
 //! A layout replaces the one before only when the gate has measured it in 64-bit floats. Work is counted in places
 //! weighed; leftovers with shapes of their own keep the layout that the fill gave them.
 //!
-//! Imports: base, read::job, make::film::{solid, fill, gate, stock, grown, clash, press, shrink}.
+//! Imports: base, outline, read::job, make::film::{stock, solid, fill, gate, grown, clash, overlap, shrink}.
 
 use super::clash::{CollisionShape, ShapePose};
 use super::fill::{BinLayout, Demand, Spot};

@@ -1,6 +1,6 @@
 //! What the whole order takes: film by sheets or metres, coatings by what is poured, in packs if the job names them.
 //!
-//! Imports: base, read::job, make::finish::{coat, schedule}.
+//! Imports: base, read::job, make::finish::{schedule, coat}.
 
 use super::coat::{FilmUse, StepPlan, poured};
 use super::schedule::loads;

@@ -1,6 +1,6 @@
 //! Each step with what it takes: area, thickness, volume, weight, mixing, time, cautions.
 //!
-//! Imports: base, read::job, make::{cup, piece, film}, make::finish::{caution, mix, schedule, stack, surface}.
+//! Imports: base, read::job, make::{cup, piece, film}, make::finish::{caution, mix, surface, schedule}.
 
 use super::caution::{self, Caution};
 use super::mix::{Mix, mix};

@@ -7,7 +7,7 @@
 //! price              = (cost + fixed fee) / (1 - fee - margin), margin = markup / (1 + markup)
 //! ```
 //!
-//! Imports: base, read::job, make::film, make::finish::{buy, coat, schedule}.
+//! Imports: base, read::job, make::finish::{schedule, coat, buy}.
 
 use super::buy::{all_poured, density};
 use super::coat::{FilmUse, StepPlan};

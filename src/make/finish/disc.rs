@@ -1,15 +1,16 @@
 //! The disc on the base: outer ring and centre in two finishes, the maker's mark in the middle with its own cut outline.
 //!
-//! Imports: base, read::job, make::{cup, piece}.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece}.
 
-use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
 use crate::make::piece::{Kind, Piece};
 use crate::outline::{Join, Op, Region};
 use crate::read::job::finish::{BaseSpec, MarkSpec};
-use crate::read::job::{FilmId, WallPose};
+use crate::read::job::{FilmId, Job, WallPose};
+use crate::read::materials::Materials;
 use serde::Serialize;
 use std::f64::consts::PI;
 
@@ -64,6 +65,27 @@ pub struct BaseDisc {
     pub measured: bool,
     /// Its parts, in the order they are put on.
     pub parts: Vec<DiscPart>,
+}
+
+/// The disc for the job's base, its mark on it; `None` where the job asks for none.
+///
+/// # Errors
+/// Its parts have no room, or the mark could not be read.
+pub fn base(
+    job: &Job,
+    materials: &Materials,
+    cup: &Cup,
+    diagnostics: &mut Diagnostics,
+) -> Result<Option<BaseDisc>, ErrorGuaranteed> {
+    let Some(spec) = job.finish.as_ref().and_then(|f| f.base.as_ref()) else { return Ok(None) };
+    let art = materials.mark();
+    let mut disc = base_disc(spec, cup, diagnostics);
+    if let (Some(disc), Some(mark), Some(Ok(art))) = (&mut disc, &spec.mark, art) {
+        disc.add_mark(mark, art, diagnostics);
+    }
+    art.transpose()?;
+    diagnostics.check()?;
+    Ok(disc)
 }
 
 /// The disc for a base; `None` if its parts have no room (a fault says so).

@@ -4,7 +4,7 @@
 //! outlines of the pieces, film used from the sheets, hours from the pieces and coats. Every rate is the job's or a
 //! default that says what it stands on.
 //!
-//! Imports: base, read::job, make::cup, make::piece, make::film.
+//! Imports: base, read::job, make::{cup, piece, film}.
 
 pub mod caution;
 pub mod mix;
@@ -33,7 +33,7 @@ pub use buy::BuyLine;
 pub use caution::Caution;
 pub use coat::{FilmUse, StepPlan};
 pub use cost::{Account, Costing};
-pub use disc::BaseDisc;
+pub use disc::{BaseDisc, base};
 pub use order::Burial;
 pub use schedule::Calendar;
 pub use surface::{GuideRing, Surfaces};

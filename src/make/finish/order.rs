@@ -2,7 +2,7 @@
 //!
 //! All of them are common practice (no source) unless a line says otherwise.
 //!
-//! Imports: base, read::job, make::cup, make::finish::{coat, stack}.
+//! Imports: base, read::job, make::cup, make::finish::{stack, coat}.
 
 use super::coat::{StepPlan, step_path};
 use super::stack::FilmStack;

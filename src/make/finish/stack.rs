@@ -1,6 +1,6 @@
 //! The highest step of film: how many thicknesses lie on each other, from the outlines themselves.
 //!
-//! Imports: base, read::job, make::{cup, piece}.
+//! Imports: base, outline, read::job, make::{cup, piece}.
 
 use crate::base::frame::Plane;
 use crate::base::tolerance::{FIT, FLATTEN, GRID};

@@ -1,10 +1,13 @@
 //! Motif poses on the developed wall: pinned ones exactly where told, the rest spread evenly over what is free,
 //! clear of each other, of bands and handle, and over the seam.
 //!
-//! Imports: base, read::job, make::{cup, room}.
+//! Imports: base, outline, read::job, make::free_area.
 
 mod placements;
 mod spread;
+mod outlines;
+
+pub use outlines::{motifs, pieces};
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;

@@ -1,6 +1,6 @@
 //! [`PlacementIndex`]: what stands on the wall so far, and how much room a pose has there.
 //!
-//! Imports: base, read::job, make::{cup, room}.
+//! Imports: base, outline, read::job, make::{cup, free_area}.
 
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, MEASURE};

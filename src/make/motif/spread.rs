@@ -1,6 +1,6 @@
 //! Spreading: each motif to the place with most room, largest first, then all pushed apart until nothing gains.
 //!
-//! Imports: base, read::job, make::motif::standing.
+//! Imports: base, read::job, make::motif, make::motif::placements.
 
 use super::{Motif, Placement};
 use crate::base::random::Random;

@@ -35,7 +35,13 @@ fn run_with(finish: &str, cup: &str) -> (Result<Plan, ()>, Vec<Diagnostic>) {
     let mut source = InMemory::default();
     source.0.insert("square.svg".into(), SQUARE.as_bytes().to_vec());
     let mut diagnostics = Diagnostics::new();
-    let plan = run(&job, &source, Effort::Normal, &mut diagnostics, &mut |_| ControlFlow::Continue(()));
+    let plan = run(
+        &job,
+        &crate::read::materials::Materials::read(&job, &source),
+        Effort::Normal,
+        &mut diagnostics,
+        &mut |_| ControlFlow::Continue(()),
+    );
     (plan.map_err(|_| ()), diagnostics.into_vec())
 }
 fn planned(finish: &str, cup: &str) -> (Plan, Vec<&'static str>) {

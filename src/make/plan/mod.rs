@@ -1,10 +1,9 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read, make::{cup, piece, decal, motif, accent, weed, film, finish}.
+//! Imports: base, read::job, make::{cup, piece, weed, decal, film, finish}.
 
-pub mod run;
-mod decals;
 mod finishing;
+pub mod run;
 #[cfg(test)]
 mod finish_tests;
 #[cfg(test)]

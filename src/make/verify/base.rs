@@ -1,8 +1,9 @@
 //! Promises on the base: ring, centre and mark inside each other with their gaps, all about the middle.
 //!
-//! Imports: base, make::{finish, plan}.
+//! Imports: base, make::{piece, finish, plan, verify}, make::verify::measure.
 
-use super::{FINE, Report, breach, rings};
+use super::Report;
+use super::measure::{FINE, breach, rings};
 use crate::base::diag::Diagnostic;
 use crate::base::tolerance::{FIT, MEASURE};
 use crate::base::units::Mm;

@@ -3,10 +3,10 @@
 //! The maker offsets curves and never asks for a distance; here the finished outlines are flattened finely and the
 //! distance of each corner to the other layer is asked.
 //!
-//! Imports: base, read::job, make::{film, piece, plan}.
+//! Imports: base, outline, make::{piece, film, plan, verify}, make::verify::measure.
 
-use super::sheets::to_ring;
-use super::{FINE, Report, breach, inside_by_geo, rings};
+use super::Report;
+use super::measure::{FINE, breach, inside_by_geo, rings, to_ring};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Art, Frame, Point};
 use crate::base::tolerance::{KEYS, MEASURE};

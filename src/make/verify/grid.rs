@@ -6,9 +6,9 @@
 //! other closely. Whether the outline crosses itself there is decided by its area: where it winds about some place more
 //! than once, or the wrong way, what an odd number of its rings holds is not what its rings enclose in sum.
 //!
-//! Imports: base.
+//! Imports: base, make::verify::measure.
 
-use super::{FINE, filled};
+use super::measure::{FINE, filled};
 use crate::base::tolerance::MEASURE;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};

@@ -3,19 +3,26 @@
 //! The makers measure with trees of boxes on chords within `FLATTEN`; here all outlines are flattened again, four
 //! times finer, and measured edge by edge in a grid; areas and insides come from the geo crate.
 //!
-//! Imports: base, read::job, make.
+//! Imports: base, read::job, make::{cup, piece, weed, decal, film, finish, plan}.
 
+mod measure;
 mod grid;
 mod decals;
 mod sheets;
 mod wall;
 mod base;
 
-use crate::base::diag::{Code, Diagnostic, KeyPath};
-use crate::base::tolerance::PASSING;
+use crate::base::diag::{Code, Diagnostic};
 use crate::base::units::Mm;
-use crate::make::plan::Plan;
-use crate::outline::{Flat, Region};
+use crate::make::cup::Cup;
+use crate::make::decal::Decal;
+use crate::make::film::SheetLayout;
+use crate::make::finish::Finish;
+use crate::make::piece::Piece;
+use crate::make::plan::{Plan, StageReport};
+use crate::make::weed::NarrowPlace;
+use crate::read::job::Job;
+use measure::breach;
 use serde::Serialize;
 
 /// A promise is broken: a defect of this program, not of the job.
@@ -29,9 +36,6 @@ pub const BROKEN: Code = Code {
 
 /// All codes of this module.
 pub const CODES: &[&Code] = &[&BROKEN];
-
-/// Chords of the second measuring: half a thousandth of a millimetre.
-const FINE: Mm = PASSING;
 
 /// A plan whose promises were re-measured: the only thing that writers take.
 #[derive(Clone, Debug)]
@@ -87,10 +91,51 @@ impl Report {
     }
 }
 
-impl std::ops::Deref for Verified {
-    type Target = Plan;
-    fn deref(&self) -> &Plan {
-        &self.plan
+/// What writers may ask of a plan.
+impl Verified {
+    /// The job that it was made from.
+    pub fn job(&self) -> &Job {
+        &self.plan.job
+    }
+    /// The cup.
+    pub fn cup(&self) -> &Cup {
+        &self.plan.cup
+    }
+    /// Decals, in the order of the job.
+    pub fn decals(&self) -> &[Decal] {
+        &self.plan.decals
+    }
+    /// All pieces in order of their numbers: `pieces()[i].number == i + 1`.
+    pub fn pieces(&self) -> &[Piece] {
+        &self.plan.pieces
+    }
+    /// All sheets, film by film.
+    pub fn sheets(&self) -> &[SheetLayout] {
+        &self.plan.sheets
+    }
+    /// Narrow places of the pieces' outlines, by piece.
+    pub fn weak(&self) -> &[NarrowPlace] {
+        &self.plan.weak
+    }
+    /// Everything between the last piece placed and the parcel.
+    pub fn finish(&self) -> &Finish {
+        &self.plan.finish
+    }
+    /// Warnings and notes of all stages.
+    pub fn diagnostics(&self) -> &[Diagnostic] {
+        &self.plan.diagnostics
+    }
+    /// Work done by each stage.
+    pub fn stages(&self) -> &[StageReport] {
+        &self.plan.stages
+    }
+    /// The pieces that go on the wall: all but those of the base.
+    pub fn on_wall(&self) -> impl Iterator<Item = &Piece> {
+        self.plan.on_wall()
+    }
+    /// The piece of a number.
+    pub fn piece(&self, number: u32) -> &Piece {
+        self.plan.piece(number)
     }
 }
 
@@ -101,9 +146,13 @@ impl Verified {
     }
     /// For tests of writers inside this crate: takes the caller's word.
     #[cfg(test)]
-    #[allow(dead_code, reason = "used by the tests of writers")]
     pub(crate) fn unchecked(plan: Plan) -> Verified {
         Verified { plan, report: Report::default() }
+    }
+    /// For tests that change a plan and have it written.
+    #[cfg(test)]
+    pub(crate) fn into_plan(self) -> Plan {
+        self.plan
     }
 }
 
@@ -154,42 +203,6 @@ fn numbers(plan: &Plan, broken: &mut Vec<Diagnostic>) {
             ));
         }
     }
-}
-
-fn breach(
-    message: impl Into<String>,
-    measured: impl std::fmt::Display,
-    allowed: impl std::fmt::Display,
-) -> Diagnostic {
-    Diagnostic::fault(&BROKEN, KeyPath::root(), message)
-        .measured(measured)
-        .allowed(allowed)
-        .help("nothing was written; try another seed, and report this job")
-}
-
-/// Rings of a region, flattened finely.
-fn rings<F: crate::base::frame::Frame>(region: &Region<F>) -> Flat<F> {
-    region.flat(FINE)
-}
-
-/// A ring as a geo polygon.
-fn filled(ring: &[[f64; 2]]) -> geo::Polygon {
-    let corners: Vec<_> = ring.iter().map(|p| (p[0], p[1])).collect();
-    geo::Polygon::new(geo::LineString::from(corners), Vec::new())
-}
-
-/// A flat region as a geo polygon set: outer rings with the holes that lie in them, for areas and insides.
-fn area_by_geo<F: crate::base::frame::Frame>(flat: &Flat<F>) -> f64 {
-    use geo::Area;
-    flat.rings.iter().map(|r| filled(r).signed_area()).sum()
-}
-
-/// Is the corner inside the rings (even-odd), by geo's robust predicates?
-fn inside_by_geo<F: crate::base::frame::Frame>(flat: &Flat<F>, corner: [f64; 2]) -> bool {
-    use geo::coordinate_position::{CoordPos, CoordinatePosition};
-    let at = geo::Coord { x: corner[0], y: corner[1] };
-    let count = flat.rings.iter().filter(|r| filled(r).coordinate_position(&at) == CoordPos::Inside);
-    count.count() % 2 == 1
 }
 
 #[cfg(test)]

@@ -1,9 +1,10 @@
 //! Promises on the sheets: every piece once, on its film, whole, inside the margin, and clear of its neighbours.
 //!
-//! Imports: base, read::job, make::{film, piece, plan}.
+//! Imports: base, outline, make::{piece, film, plan, verify}, make::verify::{measure, grid}.
 
+use super::Report;
 use super::grid::{Entry, measure};
-use super::{FINE, Report, area_by_geo, breach, inside_by_geo, rings};
+use super::measure::{FINE, area_by_geo, breach, inside_by_geo, rings, to_ring};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::Sheet;
 use crate::base::tolerance::MEASURE;
@@ -132,14 +133,6 @@ fn aids(name: &str, sheet: &SheetLayout, clear: Mm, flats: &[Flat<Sheet>], broke
             }
         }
     }
-}
-
-/// Distance of a point to a closed polyline, by the geometry library.
-pub(super) fn to_ring(p: [f64; 2], ring: &[[f64; 2]]) -> f64 {
-    use geo::{Distance, Euclidean};
-    let point = geo::Point::new(p[0], p[1]);
-    let closed = ring.iter().chain(ring.first()).map(|q| (q[0], q[1]));
-    Euclidean.distance(&point, &geo::LineString::from(closed.collect::<Vec<_>>()))
 }
 
 /// The cut is the piece itself, moved: same area by another formula, same box.

@@ -1,9 +1,10 @@
 //! Promises on the wall: pieces clear of each other over the seam, of the handle, and inside the free zone.
 //!
-//! Imports: base, read::job, make::{cup, piece, plan}.
+//! Imports: base, outline, make::{piece, plan, verify}, make::verify::{measure, grid}.
 
+use super::Report;
 use super::grid::{Entry, measure};
-use super::{FINE, Report, breach, inside_by_geo, rings};
+use super::measure::{FINE, breach, inside_by_geo, rings};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::MEASURE;

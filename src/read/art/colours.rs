@@ -1,6 +1,6 @@
 //! The area that shows of each colour: what is painted later covers what is painted before.
 //!
-//! Imports: base, read::art, read::job.
+//! Imports: base, outline, read::{job, art}, read::art::walk.
 
 use super::Artwork;
 use super::walk::without_specks;

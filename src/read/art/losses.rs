@@ -1,6 +1,6 @@
 //! What usvg would drop or change without a word, found in the XML and listed.
 //!
-//! Imports: read::art::cost.
+//! Imports: read::art, read::art::cost.
 
 use super::cost::{href, url_names};
 use super::{Loss, NotCut};

@@ -13,15 +13,15 @@
 //!
 //! usvg and roxmltree live here only. Nothing outside the given bytes is ever opened.
 //!
-//! Imports: base, read::source, read::job.
+//! Imports: base, outline, read::job.
 
 pub mod limits;
 pub mod decode;
 pub mod cost;
 pub mod size;
 pub mod losses;
-pub mod colours;
 pub mod walk;
+pub mod colours;
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};

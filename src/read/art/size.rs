@@ -3,7 +3,7 @@
 //! usvg reads `width="80 mm"` and `width="80Q"` as no size at all; here they are read as CSS Values and Units means
 //! them, and the text given to usvg is mended so that both agree.
 //!
-//! Imports: base::units.
+//! Imports: base.
 
 use crate::base::units::Mm;
 use roxmltree::Node;

@@ -3,7 +3,7 @@
 //! Works in *work units*: the drawing scaled so that its longer side is [`WORK`] of them, y up. Tolerances of the
 //! outline kernel are absolute, so without this a drawing of 1 x 1 units would come out coarse.
 //!
-//! Imports: base, read::job, read::art.
+//! Imports: base, outline, read::{job, art}, read::art::limits.
 
 use super::limits::{DASHES, EFFORT, PIECES, SEGMENTS};
 use super::{Loss, NotCut, Shape};

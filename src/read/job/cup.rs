@@ -1,26 +1,21 @@
 //! The cup's section: rings or diameters, bands, seam, handle, lap, build-up, capacity.
 //!
-//! Imports: base, read::job::{codes, model, section, slips}.
+//! Imports: base, read::job::{codes, section, model, readings, unit_mistakes}.
 
 use super::codes;
 use super::model::{CupSpec, Handle, KeepClear, Ring};
+use super::readings::{Readings, STEEPEST_DEG, Said, WALL};
 use super::section::{Item, Section, degrees};
+use super::unit_mistakes;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Angle, Mm};
-use crate::read::job::unit_mistakes::{self, Readings};
 use std::f64::consts::{PI, TAU};
 
-/// Steepest wall that is taken for a cup's.
-pub const STEEPEST_DEG: f64 = 45.0;
 /// Rim band below which a warning says why it should be wider. Source: Canada's glazed ceramics and glassware
 /// regulations (SOR/2016-175) and ASTM C927 look at outside decoration within 20 mm of the rim.
 pub const RIM_BAND: Mm = Mm(20.0);
 /// Least wall that the bands must leave.
 const LEAST_WALL: Mm = Mm(5.0);
-
-const WALL: std::ops::RangeInclusive<Mm> = Mm(20.0)..=Mm(500.0);
-const GIRTH: std::ops::RangeInclusive<Mm> = Mm(60.0)..=Mm(1500.0);
-const DIAMETER: std::ops::RangeInclusive<Mm> = Mm(20.0)..=Mm(480.0);
 
 /// Reads `[cup]`.
 pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
@@ -151,7 +146,7 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
         fields: order.iter().map(|i| fields(*i).key("girth")).collect(),
         rings: order.iter().map(|i| rings[*i]).collect(),
         wall,
-        said: unit_mistakes::Said::Girths,
+        said: Said::Girths,
     };
     rings = readings.rings.clone();
     ok.map(|()| (readings, rings, wall))
@@ -204,36 +199,10 @@ fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
         fields: vec![section.path("base"), section.path("rim")],
         rings: vec![Ring { slant: Mm::ZERO, girth: base * PI }, Ring { slant, girth: rim * PI }],
         wall: slant,
-        said: unit_mistakes::Said::Diameters,
+        said: Said::Diameters,
     };
     let rings = readings.rings.clone();
     Ok((readings, rings, slant))
-}
-
-/// Holds every girth to its range: after the search for slips, which says more.
-pub(super) fn hold_to_range(cup: &Section<'_>, readings: &Readings) -> Result<(), ErrorGuaranteed> {
-    let mut ok = Ok(());
-    for (field, ring) in readings.fields.iter().zip(&readings.rings) {
-        let (value, range, what) = match readings.said {
-            unit_mistakes::Said::Girths => (ring.girth, GIRTH, "girth"),
-            unit_mistakes::Said::Diameters => (ring.girth / PI, DIAMETER, "diameter"),
-        };
-        if !range.contains(&value) {
-            let side = if value < *range.start() { "small" } else { "large" };
-            let show = |mm| cup.reader().show(mm);
-            ok = Err(cup.reader().push(
-                Diagnostic::fault(
-                    &codes::OUT_OF_RANGE,
-                    field.clone(),
-                    format!("`{field}` is too {side} for a cup's {what}"),
-                )
-                .measured(show(value))
-                .allowed(format!("{} to {}", show(*range.start()), show(*range.end())))
-                .help("correct the value or its unit"),
-            ));
-        }
-    }
-    ok
 }
 
 /// No pair of readings may lean more than a wall can.

@@ -15,12 +15,12 @@
 //! ]
 //! ```
 //!
-//! Imports: base, read::job::{codes, films, model, motifs, section}.
+//! Imports: base, outline, read::job::{codes, section, path, model, films}.
 
 use super::codes;
 use super::films::Films;
 use super::model::{ArtSize, FilmId, Rgb};
-use super::motifs;
+use super::path;
 use super::section::{Item, Section};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Angle, Mm};
@@ -373,7 +373,7 @@ fn lettering(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
 }
 
 fn drawing(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
-    let art = section.field("art", motifs::art).required("which drawing it is", "art = \"art/rosette.svg\"");
+    let art = section.field("art", path::art).required("which drawing it is", "art = \"art/rosette.svg\"");
     let fits = fits(section);
     let width = section.length("width").within(SIZE).optional();
     let height = section.length("height").within(SIZE).optional();
@@ -430,7 +430,7 @@ fn font(item: &Item<'_>) -> Result<FontName, ErrorGuaranteed> {
     let name = item.text()?;
     let lower = name.to_lowercase();
     if [".ttf", ".otf", ".ttc", ".woff", ".woff2"].iter().any(|e| lower.ends_with(e)) {
-        return motifs::art(item).map(FontName::File);
+        return path::art(item).map(FontName::File);
     }
     Ok(FontName::Family(name))
 }

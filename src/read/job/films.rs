@@ -1,6 +1,6 @@
 //! The films' sections.
 //!
-//! Imports: base, read::job::{codes, model, nest, section}.
+//! Imports: base, read::job::{codes, section, nest, model}.
 
 use super::codes;
 use super::model::{FilmId, FilmSpec, Grain, Rgb, Sheen, Stock};

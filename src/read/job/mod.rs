@@ -3,21 +3,23 @@
 //! [`read_job`] is the way in. A new section of the job gets a file of its own here that reads it with
 //! [`section::Section`], and a field in [`Job`].
 //!
-//! Imports: base, read::source.
+//! Imports: base.
 
-pub mod model;
-pub mod finish;
 pub mod codes;
 pub mod document;
 pub mod quantity;
 pub mod section;
-mod cup;
-mod unit_mistakes;
-mod films;
-pub mod decals;
-mod motifs;
+mod path;
 pub mod nest;
+pub mod model;
+mod films;
+mod readings;
+mod unit_mistakes;
+mod cup;
+mod motifs;
+pub mod decals;
 pub mod print;
+pub mod finish;
 
 pub use codes::CODES;
 pub use document::{LineColumn, Places, TextRange, line_column};
@@ -30,6 +32,46 @@ use toml::de::DeTable;
 
 /// Bytes that a job's text may have.
 pub const LARGEST_TEXT: usize = 1 << 20;
+
+/// A whole job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Job {
+    /// What it is called, for headings.
+    pub title: String,
+    /// ISO date as the maker wrote it; never the clock's.
+    pub date: Option<String>,
+    /// Unit of bare numbers, and of printed tables beside millimetres.
+    pub unit: LengthUnit,
+    /// Everything random comes from this.
+    pub seed: Seed,
+    /// The cup.
+    pub cup: CupSpec,
+    /// Films, in the order of the file; at least one.
+    pub films: Vec<FilmSpec>,
+    /// Decals, in the order of the file.
+    pub decals: Vec<decals::DecalSpec>,
+    /// Motifs, in the order of the file.
+    pub motifs: Vec<MotifSpec>,
+    /// Accent fills, in the order of the file.
+    pub accents: Vec<AccentSpec>,
+    /// Coats, hours and prices; `None`: the usual ones, and no quote.
+    pub finish: Option<finish::FinishSpec>,
+    /// Papers and pictures.
+    pub print: PrintSpec,
+    /// The file's own words.
+    pub written: Written,
+}
+
+/// The text that a job was read from, to be handed on with what was made of it. Jobs that say the same are equal however
+/// they are written: so are all of these.
+#[derive(Clone, Debug, Default)]
+pub struct Written(pub String);
+
+impl PartialEq for Written {
+    fn eq(&self, _: &Written) -> bool {
+        true
+    }
+}
 
 /// What reading a job gave.
 #[derive(Clone, Debug)]

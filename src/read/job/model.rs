@@ -4,47 +4,7 @@
 //!
 //! Imports: base.
 
-use crate::base::units::{Angle, LengthUnit, Ml, Mm, Seed};
-
-/// A whole job.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Job {
-    /// What it is called, for headings.
-    pub title: String,
-    /// ISO date as the maker wrote it; never the clock's.
-    pub date: Option<String>,
-    /// Unit of bare numbers, and of printed tables beside millimetres.
-    pub unit: LengthUnit,
-    /// Everything random comes from this.
-    pub seed: Seed,
-    /// The cup.
-    pub cup: CupSpec,
-    /// Films, in the order of the file; at least one.
-    pub films: Vec<FilmSpec>,
-    /// Decals, in the order of the file.
-    pub decals: Vec<super::decals::DecalSpec>,
-    /// Motifs, in the order of the file.
-    pub motifs: Vec<MotifSpec>,
-    /// Accent fills, in the order of the file.
-    pub accents: Vec<AccentSpec>,
-    /// Coats, hours and prices; `None`: the usual ones, and no quote.
-    pub finish: Option<super::finish::FinishSpec>,
-    /// Papers and pictures.
-    pub print: PrintSpec,
-    /// The file's own words.
-    pub written: Written,
-}
-
-/// The text that a job was read from, to be handed on with what was made of it. Jobs that say the same are equal however
-/// they are written: so are all of these.
-#[derive(Clone, Debug, Default)]
-pub struct Written(pub String);
-
-impl PartialEq for Written {
-    fn eq(&self, _: &Written) -> bool {
-        true
-    }
-}
+use crate::base::units::{Angle, Ml, Mm};
 
 /// A film by its place in [`Job::films`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -1,6 +1,6 @@
 //! The motifs' and the accents' sections.
 //!
-//! Imports: base, read::job::{codes, films, model, section}.
+//! Imports: base, read::job::{codes, section, path, model, films}.
 
 use super::codes;
 use super::films::Films;
@@ -8,6 +8,7 @@ use super::model::{
     ACCENT_FAMILIES, AccentSpec, Adapt, ArtSize, FilmId, MotifSpec, Placing, ShareBy, SpotShape, SpotTurn,
     Turning, WallPose,
 };
+use super::path::art;
 use super::section::{Item, Section};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Angle, Mm};
@@ -40,29 +41,6 @@ pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, Er
         border: border?,
         mend: mend?,
     })
-}
-
-/// A file beside the job, by its path from the job's folder.
-pub(super) fn art(item: &Item<'_>) -> Result<String, ErrorGuaranteed> {
-    let name = item.text()?;
-    let outside = name.starts_with('/')
-        || name.contains(['\\', ':'])
-        || name.split('/').any(|part| part.is_empty() || part == "." || part == "..");
-    if outside || name.len() > 240 {
-        let d = Diagnostic::fault(
-            &codes::FILE_NAME,
-            item.at().clone(),
-            "this is no path to a file in the job's folder",
-        );
-        return Err(item.reader().push(
-            d.measured(format!("\"{name}\""))
-                .allowed("names of folders and a file, with forward slashes between them")
-                .help(
-                    "copy the file into the job's folder and write its path from there: \"art/pea-pod.svg\"",
-                ),
-        ));
-    }
-    Ok(name)
 }
 
 fn size(section: &Section<'_>) -> Result<ArtSize, ErrorGuaranteed> {

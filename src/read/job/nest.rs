@@ -1,7 +1,7 @@
 //! How hard to look for a tight layout, and what a film's section says about cutting: what is in stock, spares,
 //! weeding aids and the cutter's rates.
 //!
-//! Imports: base, read::job::{codes, section}.
+//! Imports: base, read::job::{codes, section, path}.
 
 use super::codes;
 use super::section::{Item, Section};
@@ -170,5 +170,5 @@ fn cutter(s: Section<'_>) -> Result<(Rates, Mm), ErrorGuaranteed> {
 
 /// The name of a file in the job's folder or below it.
 fn file(item: &Item<'_>) -> Result<String, ErrorGuaranteed> {
-    super::motifs::art(item)
+    super::path::art(item)
 }

@@ -1,6 +1,6 @@
 //! `[print]`: papers, which way they lie, what the maker's printer makes of the bars, and the ground of pictures.
 //!
-//! Imports: base, read::job::{codes, films, model, section}.
+//! Imports: base, read::job::{codes, section, model, films}.
 
 use super::codes;
 use super::films;

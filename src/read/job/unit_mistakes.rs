@@ -5,37 +5,14 @@
 //! plausible cup is reported: as a fault when the readings as typed cannot be right, as a warning when they are only
 //! unusual. A capacity that agrees with the readings as typed settles every doubt in their favour.
 //!
-//! Imports: base, read::job::{codes, cup, model, section}.
+//! Imports: base, read::job::{codes, section, readings}.
 
 use super::codes;
-use super::cup::{STEEPEST_DEG, hold_to_range};
-use super::model::Ring;
+use super::readings::{Readings, STEEPEST_DEG, Said, hold_to_range};
 use super::section::Section;
-use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Ml, Mm};
 use std::f64::consts::{PI, TAU};
-
-/// How the maker said the cup.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Said {
-    /// By circumferences.
-    Girths,
-    /// By diameters, held here as the circumferences they give.
-    Diameters,
-}
-
-/// The readings and where each stands in the job.
-#[derive(Clone, Debug)]
-pub struct Readings {
-    /// Where each girth (or diameter) stands, in the order of `rings`.
-    pub fields: Vec<KeyPath>,
-    /// Lowest first.
-    pub rings: Vec<Ring>,
-    /// Length of the wall.
-    pub wall: Mm,
-    /// How they were said.
-    pub said: Said,
-}
 
 impl Readings {
     /// Girth at a slant on the line through the lowest and the highest reading.

@@ -2,7 +2,7 @@
 //!
 //! harfrust and skrifa live in this folder only.
 //!
-//! Imports: base.
+//! Imports: base, outline, read::letter, read::letter::codes.
 
 use super::codes::{BAD_FONT, MACHINE_FONT, UNKNOWN_FONT};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};

@@ -1,7 +1,7 @@
 //! Text to outlines: shaped as the font asks (kerning, ligatures, marks, right-to-left), sized, laid in lines and
 //! united line by line, because the letters of a script overlap.
 //!
-//! Imports: base, read::job::decals.
+//! Imports: base, outline, read::job.
 
 pub mod codes;
 pub mod font;

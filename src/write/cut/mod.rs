@@ -1,6 +1,6 @@
 //! Files for the cutter, and the pictures by which its sheets are weeded.
 //!
-//! Imports: none outside this folder.
+//! Imports: none.
 
 pub mod sheet;
 pub mod offcut;

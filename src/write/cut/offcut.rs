@@ -1,11 +1,11 @@
 //! What is left over of the sheets, as files that the next job can name: one outline each, at its own size.
 //!
-//! Imports: base, read::job, make::{film, plan}, write::{svg, cut}.
+//! Imports: base, outline, make::{film, verify}, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Page, Point, Rigid, Sheet};
 use crate::make::film::SheetLayout;
 use crate::make::film::offcut::leftovers;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::Region;
 use crate::write::cut::sheet;
 use crate::write::ink::svg::{self, Flip};
@@ -27,11 +27,11 @@ pub struct OffcutFile<'a> {
 }
 
 /// All leftovers worth keeping, sheet by sheet, the largest of a sheet first.
-pub fn all(plan: &Plan) -> Vec<OffcutFile<'_>> {
-    let of = |sheet: &SheetLayout| leftovers(sheet, &plan.job.films[sheet.film.0]);
-    let found: Vec<Vec<Region<Sheet>>> = plan.sheets.par_iter().map(of).collect();
+pub fn all(plan: &Verified) -> Vec<OffcutFile<'_>> {
+    let of = |sheet: &SheetLayout| leftovers(sheet, &plan.job().films[sheet.film.0]);
+    let found: Vec<Vec<Region<Sheet>>> = plan.sheets().par_iter().map(of).collect();
     let mut out = Vec::new();
-    for (sheet, shapes) in plan.sheets.iter().zip(found) {
+    for (sheet, shapes) in plan.sheets().iter().zip(found) {
         let name = sheet::sheet_name(plan, sheet);
         let letters = (b'a'..=b'z').map(char::from);
         for (shape, letter) in shapes.into_iter().zip(letters) {
@@ -49,11 +49,11 @@ impl OffcutFile<'_> {
         self.shape.moved(&home)
     }
     /// The file.
-    pub fn bytes(&self, plan: &Plan) -> Vec<u8> {
+    pub fn bytes(&self, plan: &Verified) -> Vec<u8> {
         let b = self.shape.bounds();
         let sheet = sheet::sheet_name(plan, self.sheet);
-        let film = &plan.job.films[self.sheet.film.0];
-        let title = format!("{}: left over of {sheet}", plan.job.title);
+        let film = &plan.job().films[self.sheet.film.0];
+        let title = format!("{}: left over of {sheet}", plan.job().title);
         let message = format!(
             "Film {}, {:.0} mm2, from {:.1} mm right and {:.1} mm up of the corner of {sheet}. Keep it on its backing. A \
              job uses it first when its [[film]] says leftovers = [\"FILE\"].",

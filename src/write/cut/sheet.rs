@@ -1,12 +1,12 @@
 //! One cut file a film sheet: a group a piece, in cut order, and nothing else but a check bar marked not to be cut.
 //!
-//! Imports: base, make, write::{svg, drawing, decimal, letters}.
+//! Imports: base, outline, make::{film, verify}, write::ink.
 
 use crate::base::frame::Sheet;
 use crate::base::units::Mm;
 use crate::make::film::SheetLayout;
 use crate::make::film::stock::Source;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::start::run_on;
 use crate::outline::{BezPath, Region};
 use crate::write::ink::drawing::size_bar;
@@ -25,13 +25,13 @@ pub const HAIRLINE: f64 = 0.1;
 pub const NOT_TO_CUT: &str = "do-not-cut";
 
 /// Path of a sheet's file within the kit.
-pub fn file_name(plan: &Plan, sheet: &SheetLayout) -> String {
-    format!("cut/{}-{}.svg", plan.job.films[sheet.film.0].name, sheet.index)
+pub fn file_name(plan: &Verified, sheet: &SheetLayout) -> String {
+    format!("cut/{}-{}.svg", plan.job().films[sheet.film.0].name, sheet.index)
 }
 
 /// What a sheet is called on the map and in tables: `gold-1`.
-pub fn sheet_name(plan: &Plan, sheet: &SheetLayout) -> String {
-    format!("{}-{}", plan.job.films[sheet.film.0].name, sheet.index)
+pub fn sheet_name(plan: &Verified, sheet: &SheetLayout) -> String {
+    format!("{}-{}", plan.job().films[sheet.film.0].name, sheet.index)
 }
 
 /// The ids of a sheet's groups, in cut order: `p12`, and `p12-spare`, `p12-spare-2` for copies that are not on the map.
@@ -49,10 +49,10 @@ pub fn group_ids(sheet: &SheetLayout) -> Vec<String> {
 }
 
 /// The file of a sheet.
-pub fn file(plan: &Plan, sheet: &SheetLayout) -> Vec<u8> {
-    let film = &plan.job.films[sheet.film.0];
+pub fn file(plan: &Verified, sheet: &SheetLayout) -> Vec<u8> {
+    let film = &plan.job().films[sheet.film.0];
     let flip = Flip::of(sheet.height.0);
-    let title = format!("{}: cut from {}, sheet {}", plan.job.title, film.name, sheet.index);
+    let title = format!("{}: cut from {}, sheet {}", plan.job().title, film.name, sheet.index);
     let message = format!(
         "{} pieces{}{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true. Outlines are as \
          they shall be: the blade is not compensated in this file, the machine does that.{}",

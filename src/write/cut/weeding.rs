@@ -1,11 +1,11 @@
 //! A picture of each sheet for weeding: every piece with its number, cut order, weeding aids, and what the sheet takes.
 //!
-//! Imports: base, make::{film, plan}, write::{cut, drawing, label, letters}.
+//! Imports: base, outline, make::{film, verify}, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
 use crate::make::film::bill::{Tally, tally};
 use crate::make::film::{Placed, SheetLayout};
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::{BezPath, Bounds, Region};
 use crate::write::cut::sheet;
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
@@ -19,7 +19,7 @@ const HEAD: f64 = 20.0;
 const NARROWEST: f64 = 150.0;
 
 /// Path of a sheet's picture within the kit.
-pub fn file_name(plan: &Plan, sheet: &SheetLayout) -> String {
+pub fn file_name(plan: &Verified, sheet: &SheetLayout) -> String {
     format!("weeding/{}.svg", sheet::sheet_name(plan, sheet))
 }
 
@@ -34,8 +34,8 @@ pub fn place() -> Rigid<Sheet, Page> {
 }
 
 /// The picture of a sheet.
-pub fn drawing(plan: &Plan, sheet: &SheetLayout, places: &[Roomiest<Art>]) -> Drawing {
-    let film = &plan.job.films[sheet.film.0];
+pub fn drawing(plan: &Verified, sheet: &SheetLayout, places: &[Roomiest<Art>]) -> Drawing {
+    let film = &plan.job().films[sheet.film.0];
     let t = tally(sheet, film);
     let name = sheet::sheet_name(plan, sheet);
     let (w, h) = (sheet.width.0, sheet.height.0);
@@ -70,7 +70,7 @@ pub fn drawing(plan: &Plan, sheet: &SheetLayout, places: &[Roomiest<Art>]) -> Dr
         head.text(&text, (EDGE, h + EDGE + HEAD - 5.0 - 5.0 * i as f64));
     }
     Drawing {
-        title: format!("{}: weeding {name}", plan.job.title),
+        title: format!("{}: weeding {name}", plan.job().title),
         message: lines.join(" "),
         width: (w + 2.0 * EDGE).max(NARROWEST),
         height: h + 2.0 * EDGE + HEAD,

@@ -1,6 +1,6 @@
 //! Numbers with a fixed count of decimals, and the millimetre, inch and degree texts of tables.
 //!
-//! Imports: base::units, base::tolerance.
+//! Imports: base.
 
 use crate::base::tolerance::DECIMALS;
 use crate::base::units::{Angle, Mm};

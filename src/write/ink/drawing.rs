@@ -1,10 +1,10 @@
 //! [`Drawing`]: marks on a page in millimetres, y up, before anyone decides whether it becomes SVG, PDF or pixels.
 //!
-//! Imports: base, write::letters.
+//! Imports: base, outline, read::job, write::ink::letters.
 
 use super::letters::{self, Anchor, Face};
 use crate::base::frame::{Page, Point};
-use crate::outline::{Affine, BezPath, Bounds, box_of};
+use crate::outline::{Affine, BezPath, Bounds, Region, box_of};
 use crate::read::job::Rgb;
 
 /// Dark ink for all that must be read.
@@ -276,4 +276,9 @@ pub fn size_bar(from: (f64, f64), length: f64, upright: bool, tick: f64) -> BezP
         p.line_to(at(end, tick / 2.0));
     }
     p
+}
+
+/// Contours in one path.
+pub fn gathered(r: &Region<Page>) -> BezPath {
+    r.contours().iter().flat_map(|c| c.elements().iter().copied()).collect()
 }

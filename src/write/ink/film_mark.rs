@@ -1,6 +1,6 @@
 //! A letter, a hatch and a line colour a film, so that the map reads in black and white and by every eye.
 //!
-//! Imports: base, read::job, write::drawing.
+//! Imports: base, outline, read::job, write::ink::drawing.
 
 use super::drawing::{Dash, Stroke, segment};
 use crate::base::frame::{Frame, Page};

@@ -2,14 +2,14 @@
 //!
 //! A rigid motion carries the circle along, so it is found once a piece and serves map, zones, sheets and pictures.
 //!
-//! Imports: base, make, write::{drawing, letters}.
+//! Imports: base, outline, make::{piece, verify}, write::ink::{letters, drawing}.
 
 use super::drawing::{Group, PAPER, Stroke, Text};
 use super::letters::{self, Anchor, Face};
 use crate::base::frame::{Art, Frame, Page, Point};
 use crate::base::units::Mm;
 use crate::make::piece::{Kind, Piece};
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::{Bounds, Flat, Op, Region};
 use rayon::prelude::*;
 use std::borrow::Cow;
@@ -28,19 +28,19 @@ pub struct Roomiest<F: Frame> {
 }
 
 /// One a piece, in order of their numbers.
-pub fn places(plan: &Plan) -> Vec<Roomiest<Art>> {
+pub fn places(plan: &Verified) -> Vec<Roomiest<Art>> {
     // Copies of a motif have one outline between them.
     let mut first: BTreeMap<usize, usize> = BTreeMap::new();
     let own = |(i, p): (usize, &Piece)| match p.kind {
         Kind::Motif { motif, .. } => {
             let of = *first.entry(motif).or_insert(i);
-            if plan.pieces[of].outline == p.outline { of } else { i }
+            if plan.pieces()[of].outline == p.outline { of } else { i }
         }
         _ => i,
     };
-    let of: Vec<usize> = plan.pieces.iter().enumerate().map(own).collect();
+    let of: Vec<usize> = plan.pieces().iter().enumerate().map(own).collect();
     let found: Vec<Option<Roomiest<Art>>> = plan
-        .pieces
+        .pieces()
         .par_iter()
         .enumerate()
         .map(|(i, p)| (of[i] == i).then(|| roomiest(&seen(plan, p).flat(COARSE))))
@@ -50,9 +50,9 @@ pub fn places(plan: &Plan) -> Vec<Roomiest<Art>> {
 }
 
 /// What is seen of a piece: of a decal's layer, what the layers above it leave.
-pub fn seen<'a>(plan: &'a Plan, p: &'a Piece) -> Cow<'a, Region<Art>> {
+pub fn seen<'a>(plan: &'a Verified, p: &'a Piece) -> Cow<'a, Region<Art>> {
     let Kind::Layer { decal, layer } = p.kind else { return Cow::Borrowed(&p.outline) };
-    match plan.decals.get(decal).and_then(|d| d.layers.get(layer + 1)) {
+    match plan.decals().get(decal).and_then(|d| d.layers.get(layer + 1)) {
         Some(above) => Cow::Owned(p.outline.op(&above.solid, Op::Difference)),
         None => Cow::Borrowed(&p.outline),
     }

@@ -4,7 +4,7 @@
 //! License, see `face/OFL.txt`) are part of the program: no system font is ever looked for. All figures are equally
 //! wide, so columns line up.
 //!
-//! Imports: outline, skrifa.
+//! Imports: outline.
 
 use crate::outline::{BezPath, PathEl};
 use skrifa::instance::{LocationRef, Size};

@@ -1,6 +1,6 @@
 //! Marks and their encodings: decimals, letters, drawings, SVG, PDF, PNG, HTML.
 //!
-//! Imports: none outside this folder.
+//! Imports: none.
 
 pub mod decimal;
 pub mod letters;

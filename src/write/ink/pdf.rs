@@ -4,7 +4,7 @@
 //! No scale but the page's own: no UserUnit, and viewers are told not to fit pages to paper. Bytes are the same for the
 //! same pages.
 //!
-//! Imports: base, read::job, write::{decimal, drawing, letters}, pdf-writer, flate2.
+//! Imports: base, outline, read::job, write::ink::{decimal, letters, drawing}.
 
 use super::drawing::{Group, Mark, Words};
 use super::letters::{self, Face};

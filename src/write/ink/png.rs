@@ -1,6 +1,6 @@
 //! PNG files, packed quickly: a kit has many pictures and flat colours pack well anyhow.
 //!
-//! Imports: png.
+//! Imports: none.
 
 use ::png::{BitDepth, ColorType, Compression, Encoder, EncodingError, Filter};
 

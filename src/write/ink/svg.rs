@@ -1,7 +1,7 @@
 //! Documents of SVG: millimetres on width and height, the same numbers in the viewBox, no transform, absolute
 //! coordinates, fixed decimals. The `svg` crate escapes and orders; path data is our own, as the crate's is 32-bit.
 //!
-//! Imports: base, write::{decimal, letters, drawing}.
+//! Imports: outline, write::ink::{decimal, letters, drawing}.
 
 use super::decimal::{mm, push_mm, rounded};
 use super::drawing::{Drawing, Group, Mark, Words};

@@ -1,11 +1,11 @@
 //! The map as a page for the bench: a zone at a time with its table, readable on a telephone and in print.
 //!
-//! Imports: base, make, read::job, write::{drawing, film_mark, html, map, paper, svg, zones}.
+//! Imports: base, outline, read::job, make::verify, write::{ink, papers}, write::map::{zones, wall}.
 
 use super::zones::{ON_SCREEN, Window};
 use crate::base::frame::{Page, Point};
 use crate::base::units::Mm;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::{BezPath, Bounds, Region};
 use crate::read::job::FilmId;
 use crate::write::ink::drawing::QUIET;
@@ -22,8 +22,8 @@ pub const FILE: &str = "map/map.html";
 const COARSE: Mm = Mm(0.15);
 
 /// The page.
-pub fn html(plan: &Plan, zones: &[Window<'_>]) -> Vec<u8> {
-    let title = format!("{}: where each piece goes", plan.job.title);
+pub fn html(plan: &Verified, zones: &[Window<'_>]) -> Vec<u8> {
+    let title = format!("{}: where each piece goes", plan.job().title);
     let mut out = page::head(&title).replace("</head>", &(style(plan) + "</head>"));
     let _ = write!(
         out,
@@ -49,14 +49,14 @@ fn id(w: &Window<'_>) -> String {
 }
 
 /// The films with their letters and hatches; the hatches are defined here for the whole page.
-fn films(plan: &Plan) -> String {
+fn films(plan: &Verified) -> String {
     let mut out = String::from("<section aria-label=\"Films\" class=\"zone\">\n");
-    let tall = plan.job.films.len() as f64 * 8.0;
+    let tall = plan.job().films.len() as f64 * 8.0;
     let _ = writeln!(
         out,
         "<svg class=\"key\" viewBox=\"0 0 100 {tall}\" role=\"img\" aria-label=\"Letter and hatch of each film\">"
     );
-    for (i, f) in plan.job.films.iter().enumerate() {
+    for (i, f) in plan.job().films.iter().enumerate() {
         let id = FilmId(i);
         let y = 8.0 * i as f64;
         let corners = [Point::mm(0.5, tall - y - 7.0), Point::mm(12.5, tall - y - 1.0)];
@@ -82,10 +82,10 @@ fn hatch(film: FilmId, lines: &BezPath, flip: Flip) -> String {
 }
 
 /// How hatch and outline of each film are drawn.
-fn style(plan: &Plan) -> String {
+fn style(plan: &Verified) -> String {
     let mut out =
         String::from("<style>\n.hatch { fill: none; }\n.edge { fill: none; stroke-width: 0.35; }\n");
-    for i in 0..plan.job.films.len() {
+    for i in 0..plan.job().films.len() {
         let s = film_mark::hatch_stroke(FilmId(i));
         let dash: Vec<String> = s.dash.lengths().iter().map(f64::to_string).collect();
         let dash = if dash.is_empty() { "none".to_owned() } else { dash.join(" ") };
@@ -99,7 +99,7 @@ fn style(plan: &Plan) -> String {
     out + "</style>\n"
 }
 
-fn zone(plan: &Plan, w: &Window<'_>) -> String {
+fn zone(plan: &Verified, w: &Window<'_>) -> String {
     let flip = Flip::of(w.size.1);
     let count = if w.rows.len() == 1 { "1 piece".to_owned() } else { format!("{} pieces", w.rows.len()) };
     let mut out = format!(

@@ -1,10 +1,10 @@
 //! [`Row`]: where one piece goes, in words and numbers: the one source of map, table, job sheet and manifest.
 //!
-//! Imports: base, make, write::{cut, film_mark}.
+//! Imports: base, read::job, make::{piece, verify}, write::cut.
 
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::Kind;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::read::job::FilmId;
 use crate::write::cut::sheet;
 
@@ -70,15 +70,15 @@ impl MapZone {
 }
 
 /// One row a piece, in order of their numbers.
-pub fn rows(plan: &Plan) -> Vec<Row> {
-    let mut sheets: Vec<Option<String>> = vec![None; plan.pieces.len()];
-    for s in &plan.sheets {
+pub fn rows(plan: &Verified) -> Vec<Row> {
+    let mut sheets: Vec<Option<String>> = vec![None; plan.pieces().len()];
+    for s in plan.sheets() {
         for p in s.placed.iter().filter(|p| !p.spare) {
             sheets[p.number as usize - 1].get_or_insert_with(|| sheet::sheet_name(plan, s));
         }
     }
-    let surface = plan.cup.surface;
-    plan.pieces
+    let surface = plan.cup().surface;
+    plan.pieces()
         .iter()
         .zip(sheets)
         .map(|(p, sheet)| Row {

@@ -1,18 +1,22 @@
 //! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG and as
 //! pages to print.
 //!
-//! Imports: base, make, read::job, write::{band, drawing, letters, rows, film_mark, decimal, label, pdf, tiles, wrap, zones}.
+//! Imports: base, outline, read::job, make::{piece, verify}, write::{ink, papers, template, map}, write::map::{rows,
+//! zones}.
 
+use super::COARSE;
 use super::rows::{self, Row};
-use super::zones::{self, gathered};
+use super::zones;
 use crate::base::frame::{Art, Page, Point};
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::{Kind, Piece};
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::{Bounds, Region};
 use crate::read::job::{Lie, Paper};
 use crate::write::ink::decimal::{table_degrees, table_inch, table_mm};
-use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, rectangle, segment};
+use crate::write::ink::drawing::{
+    Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, gathered, rectangle, segment,
+};
 use crate::write::ink::film_mark;
 use crate::write::ink::label::{Label, Roomiest, seen};
 use crate::write::ink::letters::{self, Anchor, Face};
@@ -25,17 +29,15 @@ use rayon::prelude::*;
 pub const FILE: &str = "map/map.svg";
 
 const EDGE: f64 = 8.0;
-/// Chords of outlines that only hatch and number places are worked out from.
-pub const COARSE: Mm = Mm(0.05);
 /// Sizes of numbers at true size.
 const SIZES: (f64, f64) = (1.5, 3.4);
 
 /// The map alone, the lower left corner of its ink at the origin, and where the band lies on it.
-pub fn body(plan: &Plan, places: &[Roomiest<Art>]) -> (Drawing, Band) {
-    let mut band = Band::new(&plan.cup, Mm::ZERO, Point::mm(0.0, 0.0));
+pub fn body(plan: &Verified, places: &[Roomiest<Art>]) -> (Drawing, Band) {
+    let mut band = Band::new(plan.cup(), Mm::ZERO, Point::mm(0.0, 0.0));
     let mut groups = vec![ground(plan, &band)];
     groups.extend(
-        plan.pieces
+        plan.pieces()
             .par_iter()
             .zip(places)
             .filter(|(p, _)| p.kind != Kind::Base)
@@ -45,7 +47,7 @@ pub fn body(plan: &Plan, places: &[Roomiest<Art>]) -> (Drawing, Band) {
     groups.extend(keys(plan, &band));
     groups.push(ghosts(plan, places, &band));
     let mut d = Drawing {
-        title: format!("{}: application map", plan.job.title),
+        title: format!("{}: application map", plan.job().title),
         message: format!(
             "{} pieces, each drawn where it goes with its number; the table gives height up the wall from the base edge and distance round from the front line at that height, both to the middle of the piece.",
             plan.on_wall().count()
@@ -62,7 +64,7 @@ pub fn body(plan: &Plan, places: &[Roomiest<Art>]) -> (Drawing, Band) {
 }
 
 /// Map and table on one large page, and where the band lies on it.
-pub fn drawing(plan: &Plan, rows: &[Row], (body, band): &(Drawing, Band)) -> (Drawing, Band) {
+pub fn drawing(plan: &Verified, rows: &[Row], (body, band): &(Drawing, Band)) -> (Drawing, Band) {
     let (mut d, mut band) = (body.clone(), band.clone());
     let width = (d.width + 2.0 * EDGE).max(210.0);
     let table = Table::new(rows, width - 2.0 * EDGE);
@@ -81,9 +83,9 @@ pub fn outline_id(number: u32) -> String {
     format!("o{number}")
 }
 
-fn heading(plan: &Plan, width: f64, height: f64) -> Group {
+fn heading(plan: &Verified, width: f64, height: f64) -> Group {
     let mut g = Group::new("heading", "Title and films");
-    let title = format!("{}: where each piece goes", plan.job.title);
+    let title = format!("{}: where each piece goes", plan.job().title);
     let title = letters::broken(Face::Bold, 5.2, &title, width - 2.0 * EDGE);
     g.text(&Text::new(title.first().map_or("", String::as_str), 5.2).bold(), (EDGE, height - EDGE - 4.0));
     legend(&mut g, plan, (EDGE, height - EDGE - 12.0), width - EDGE);
@@ -91,9 +93,9 @@ fn heading(plan: &Plan, width: f64, height: f64) -> Group {
 }
 
 /// A swatch, letter and name a film, broken into rows where they do not fit.
-pub fn legend(g: &mut Group, plan: &Plan, at: (f64, f64), right: f64) -> f64 {
+pub fn legend(g: &mut Group, plan: &Verified, at: (f64, f64), right: f64) -> f64 {
     let (mut x, mut y) = at;
-    for (i, film) in plan.job.films.iter().enumerate() {
+    for (i, film) in plan.job().films.iter().enumerate() {
         let id = crate::read::job::FilmId(i);
         let words = format!("{}: {}", film_mark::letter(id), film.name);
         let wide = 12.0 + letters::width(Face::Regular, 3.0, &words) + 7.0;
@@ -115,9 +117,9 @@ pub fn legend(g: &mut Group, plan: &Plan, at: (f64, f64), right: f64) -> f64 {
     y
 }
 
-fn ground(plan: &Plan, band: &Band) -> Group {
+fn ground(plan: &Verified, band: &Band) -> Group {
     let mut g = Group::new("wall", "The wall rolled out, the seam at both ends, rim up");
-    let zone = &plan.cup.zone;
+    let zone = &plan.cup().zone;
     for (low, high) in [(Mm::ZERO, zone.low), (zone.high, band.wall)] {
         if high > low {
             for c in band.strip(low, high).into_contours() {
@@ -155,10 +157,10 @@ fn ground(plan: &Plan, band: &Band) -> Group {
 }
 
 /// Keys and hinge lines of decals: they lie on the wall only while the layers go on.
-fn keys(plan: &Plan, band: &Band) -> Option<Group> {
+fn keys(plan: &Verified, band: &Band) -> Option<Group> {
     let mut g =
         Group::new("keys", "Registration keys of decals, lifted off again, and hinge lines for the tape");
-    for d in &plan.decals {
+    for d in plan.decals() {
         let place = band.place(&d.pose);
         g.stroke(gathered(&d.keys.marks.moved(&place)), Stroke::solid(QUIET, 0.2));
         if let Some([a, b]) = d.keys.hinge {
@@ -169,7 +171,7 @@ fn keys(plan: &Plan, band: &Band) -> Option<Group> {
             );
         }
     }
-    (!plan.decals.is_empty()).then_some(g)
+    (!plan.decals().is_empty()).then_some(g)
 }
 
 /// One piece with its hatch and number, in a group of its own named after the number.
@@ -187,7 +189,7 @@ fn piece(p: &Piece, seen: &Region<Art>, place: &Roomiest<Art>, band: &Band) -> G
 }
 
 /// Pieces that cross the seam, once more in dashes at the other end.
-fn ghosts(plan: &Plan, places: &[Roomiest<Art>], band: &Band) -> Group {
+fn ghosts(plan: &Verified, places: &[Roomiest<Art>], band: &Band) -> Group {
     let mut g =
         Group::new("over-the-seam", "Pieces that cross the seam, repeated in dashes at the other end");
     let edge = band.outline().flat(COARSE);
@@ -195,7 +197,7 @@ fn ghosts(plan: &Plan, places: &[Roomiest<Art>], band: &Band) -> Group {
         let b = p.outline.bounds();
         libm::hypot(b.width().0, b.height().0)
     };
-    for (p, place) in plan.pieces.iter().zip(places).filter(|(p, _)| p.kind != Kind::Base) {
+    for (p, place) in plan.pieces().iter().zip(places).filter(|(p, _)| p.kind != Kind::Base) {
         // Only what lies near an end can cross it.
         let r = band.development().frustum().radius(p.wall.slant).0.max(1.0);
         let from_end = (p.wall.azimuth - band.ends().0).wrapped().abs().rad() * r * 0.6;
@@ -379,7 +381,11 @@ pub struct Leaf<'a> {
 }
 
 /// The zones as they are printed; none if every number can be read on the whole map.
-pub fn leaves<'a>(plan: &Plan, places: &[Roomiest<Art>], windows: &'a [zones::Window<'a>]) -> Vec<Leaf<'a>> {
+pub fn leaves<'a>(
+    plan: &Verified,
+    places: &[Roomiest<Art>],
+    windows: &'a [zones::Window<'a>],
+) -> Vec<Leaf<'a>> {
     if !zones::crowded(plan, places) {
         return Vec::new();
     }
@@ -392,10 +398,10 @@ pub fn leaves<'a>(plan: &Plan, places: &[Roomiest<Art>], windows: &'a [zones::Wi
 
 /// The map on a paper: the whole at true size over as few pages as it takes; then, if numbers are crowded, a page for
 /// each zone, drawn larger, with its table; else the table alone.
-pub fn pdf(plan: &Plan, rows: &[Row], leaves: &[Leaf<'_>], body: &tiles::Body, paper: Paper) -> Vec<u8> {
+pub fn pdf(plan: &Verified, rows: &[Row], leaves: &[Leaf<'_>], body: &tiles::Body, paper: Paper) -> Vec<u8> {
     let mut book = Book::new(&body.title);
-    tiles::tiled(&mut book, body, paper, &plan.job.print);
-    let form = PrintedPage::new(paper, false, plan.job.print.bars);
+    tiles::tiled(&mut book, body, paper, &plan.job().print);
+    let form = PrintedPage::new(paper, false, plan.job().print.bars);
     if !leaves.is_empty() {
         for (i, l) in leaves.iter().enumerate() {
             let name = l.window.zone.name();
@@ -463,8 +469,8 @@ impl Fit {
     }
     /// The better of upright and level, unless the maker says which: with its table on the page before without, then as
     /// large as can be, upright when both are alike.
-    fn best(plan: &Plan, paper: Paper, size: (f64, f64), entries: usize) -> Fit {
-        let print = &plan.job.print;
+    fn best(plan: &Verified, paper: Paper, size: (f64, f64), entries: usize) -> Fit {
+        let print = &plan.job().print;
         let on = |level| {
             let form = PrintedPage::new(paper, level, print.bars);
             let (left, width) = (form.corner().0, form.window().0);
@@ -483,7 +489,7 @@ impl Fit {
     }
 }
 
-fn zone_page(book: &mut Book, plan: &Plan, l: &Leaf<'_>, paper: Paper, title: &str) {
+fn zone_page(book: &mut Book, plan: &Verified, l: &Leaf<'_>, paper: Paper, title: &str) {
     let all = entries(l.window.zone, &l.window.rows);
     let Fit { form, scale, table_under } = Fit::best(plan, paper, l.size, all.len());
     let ((left, low), (width, height)) = (form.corner(), form.window());

@@ -1,15 +1,16 @@
 //! The map in zones: an eighth of the wall each, its quarter line upright, drawn large enough for every number.
 //!
-//! Imports: base, make, write::{band, drawing, film_mark, label, map, rows}.
+//! Imports: base, outline, read::job, make::{piece, verify}, write::{ink, template, map}, write::map::rows.
 
+use super::COARSE;
 use super::rows::{MapZone, Row, by_zone};
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::{Kind, Piece};
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::{BezPath, Bounds, Region};
 use crate::read::job::Rgb;
-use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text};
+use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, gathered};
 use crate::write::ink::film_mark;
 use crate::write::ink::label::{Label, Roomiest, fitting, seen};
 use crate::write::ink::letters::Anchor;
@@ -28,8 +29,8 @@ const GRID: Rgb = Rgb([0xdc, 0xd6, 0xcd]);
 const ROUND: f64 = 4.0;
 
 /// Does any piece lack the room for a number that can be read at true size?
-pub fn crowded(plan: &Plan, places: &[Roomiest<Art>]) -> bool {
-    plan.pieces
+pub fn crowded(plan: &Verified, places: &[Roomiest<Art>]) -> bool {
+    plan.pieces()
         .iter()
         .zip(places)
         .filter(|(p, _)| p.kind != Kind::Base)
@@ -74,7 +75,7 @@ impl Shown<'_> {
 }
 
 /// All zones that have pieces.
-pub fn windows<'a>(plan: &'a Plan, rows: &'a [Row], places: &[Roomiest<Art>]) -> Vec<Window<'a>> {
+pub fn windows<'a>(plan: &'a Verified, rows: &'a [Row], places: &[Roomiest<Art>]) -> Vec<Window<'a>> {
     by_zone(rows).into_par_iter().map(|(zone, list)| window(plan, zone, list, places)).collect()
 }
 
@@ -83,8 +84,8 @@ fn heights(zone: MapZone, wall: Mm) -> (Mm, Mm) {
     if zone.upper { (wall * 0.5, wall) } else { (Mm::ZERO, wall * 0.5) }
 }
 
-fn window<'a>(plan: &'a Plan, zone: MapZone, rows: Vec<&'a Row>, places: &[Roomiest<Art>]) -> Window<'a> {
-    let mut band = Band::facing(&plan.cup, zone.line());
+fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>, places: &[Roomiest<Art>]) -> Window<'a> {
+    let mut band = Band::facing(plan.cup(), zone.line());
     let (low, high) = heights(zone, band.wall);
     let eighth = Angle::degrees(45.0);
     let mut bounds = Bounds::<Page>::EMPTY;
@@ -110,7 +111,7 @@ fn window<'a>(plan: &'a Plan, zone: MapZone, rows: Vec<&'a Row>, places: &[Roomi
         if numbers.contains(&p.number) {
             let radius = places[p.number as usize - 1].radius;
             let number = Label::new(p.number, at, radius, ON_SCREEN);
-            let flat = seen(plan, p).moved(&pose).flat(crate::write::map::wall::COARSE);
+            let flat = seen(plan, p).moved(&pose).flat(COARSE);
             let hatch = film_mark::hatch(p.film, &flat, Some(number.keep_out()));
             own.push(Shown { piece: p, outline: p.outline.moved(&pose), hatch, at, radius });
         } else if page
@@ -130,8 +131,8 @@ fn window<'a>(plan: &'a Plan, zone: MapZone, rows: Vec<&'a Row>, places: &[Roomi
 
 impl Window<'_> {
     /// Rings, quarter lines and bands: what heights and distances are read from.
-    pub fn ground(&self, plan: &Plan) -> Group {
-        let (band, zone) = (&self.band, &plan.cup.zone);
+    pub fn ground(&self, plan: &Verified) -> Group {
+        let (band, zone) = (&self.band, &plan.cup().zone);
         let mut g = Group::new("ground", "Rings every 10 mm up, the quarter line, keep-clear bands");
         let (left, right) = (band.middle - Angle::degrees(75.0), band.middle + Angle::degrees(75.0));
         for (low, high) in [(Mm::ZERO, zone.low), (zone.high, band.wall)] {
@@ -168,7 +169,7 @@ impl Window<'_> {
         g
     }
     /// The window as a drawing: hatch as lines, numbers with a rim of paper.
-    pub fn drawing(&self, plan: &Plan) -> Drawing {
+    pub fn drawing(&self, plan: &Verified) -> Drawing {
         let mut pieces = Group::new("pieces", "Pieces of the zone, and in grey those of others");
         for r in &self.near {
             pieces.stroke(gathered(r), Stroke::solid(QUIET, 0.15));
@@ -188,9 +189,4 @@ impl Window<'_> {
             groups: vec![self.ground(plan), pieces, numbers],
         }
     }
-}
-
-/// Contours in one path.
-pub fn gathered(r: &Region<Page>) -> BezPath {
-    r.contours().iter().flat_map(|c| c.elements().iter().copied()).collect()
 }

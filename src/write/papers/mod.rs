@@ -1,6 +1,6 @@
 //! Papers to read and to tick: one [`Block`] after another, written as a self-contained HTML page and as PDF pages.
 //!
-//! Imports: base, read::job, write::{drawing, html, letters, pdf, view}.
+//! Imports: write::ink.
 
 pub mod page;
 pub mod print;

@@ -1,6 +1,6 @@
 //! A paper as one HTML page that asks no network, reads well at any width and prints well.
 //!
-//! Imports: write::{html, paper}.
+//! Imports: write::{ink, papers}.
 
 use super::{Block, Figure, Grid, Paper, Tick};
 use crate::write::ink::html::{data_uri, escaped};

@@ -1,6 +1,6 @@
 //! A paper as PDF pages: text broken into lines, tables with columns as wide as they need, boxes to tick.
 //!
-//! Imports: base, read::job, write::{drawing, letters, paper, pdf}.
+//! Imports: base, outline, read::job, write::{ink, papers}.
 
 use super::{Block, Figure, Grid, Ink, Paper, Tick};
 use crate::base::frame::Point;

@@ -2,7 +2,7 @@
 //!
 //! Bytes are the same for the same drawing.
 //!
-//! Imports: base, read::job, write::{drawing, letters, pdf}.
+//! Imports: base, outline, read::job, write::ink.
 
 use crate::base::frame::{Page, Point};
 use crate::base::units::Mm;

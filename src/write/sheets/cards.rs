@@ -1,9 +1,9 @@
 //! Care cards and batch labels on one page to cut apart.
 //!
-//! Imports: base, make, read::job, write::{drawing, job_sheet, letters, pdf, tiles}.
+//! Imports: read::job, make::verify, write::{ink, papers}, write::sheets::job_sheet.
 
 use super::job_sheet::words;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::read::job::Paper;
 use crate::write::ink::drawing::{Dash, Group, INK, QUIET, Stroke, Text, rectangle};
 use crate::write::ink::letters::{self, Face};
@@ -20,10 +20,10 @@ pub fn file_name(paper: Paper) -> String {
 }
 
 /// The page: as many pairs of cards and labels as fit, at true size.
-pub fn pdf(plan: &Plan, paper: Paper) -> Vec<u8> {
-    let form = PrintedPage::new(paper, false, plan.job.print.bars);
+pub fn pdf(plan: &Verified, paper: Paper) -> Vec<u8> {
+    let form = PrintedPage::new(paper, false, plan.job().print.bars);
     let ((left, low), (width, height)) = (form.corner(), form.window());
-    let title = format!("{}: care cards and labels", plan.job.title);
+    let title = format!("{}: care cards and labels", plan.job().title);
     let mut g = Group::new("cards", "");
     let across = (width / (CARD.0 + 2.0)).floor().max(1.0) as usize;
     let pair = CARD.1 + LABEL.1;
@@ -60,7 +60,7 @@ fn card(g: &mut Group, at: (f64, f64)) {
     }
 }
 
-fn label(g: &mut Group, plan: &Plan, at: (f64, f64)) {
+fn label(g: &mut Group, plan: &Verified, at: (f64, f64)) {
     frame(g, at, LABEL);
     let (x, mut y) = (at.0 + 4.0, at.1 + LABEL.1 - 5.6);
     for (i, l) in words::label(plan).iter().enumerate() {

@@ -1,13 +1,13 @@
 //! One paper a decal, at true size: each layer with its keys and hinge line, all of them together, and how they go on.
 //!
-//! Imports: base, read::job, make::{decal, plan, weed}, write::{cut, decimal, drawing, film_mark, letters, rows}.
+//! Imports: base, outline, read::job, make::{weed, decal, verify}, write::{ink, map}.
 
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::Mm;
 use crate::make::decal::Decal;
 use crate::make::decal::corners::{CornerPlace, Hard};
 use crate::make::decal::thicken::Changed;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::make::weed::NarrowPlace;
 use crate::outline::corner::Points;
 use crate::outline::{BezPath, Bounds, Join, Op, Region};
@@ -46,8 +46,8 @@ fn numbers(decal: &Decal, layer: usize) -> Vec<(u32, FilmId)> {
 }
 
 /// The paper of a decal.
-pub fn drawing(plan: &Plan, which: usize, rows: &[Row]) -> Drawing {
-    let decal = &plan.decals[which];
+pub fn drawing(plan: &Verified, which: usize, rows: &[Row]) -> Drawing {
+    let decal = &plan.decals()[which];
     let b = whole(decal);
     let width = (b.width().0 + 2.0 * EDGE).max(170.0);
     let steps = steps(plan, decal, rows, width - 2.0 * EDGE);
@@ -73,7 +73,7 @@ pub fn drawing(plan: &Plan, which: usize, rows: &[Row]) -> Drawing {
     }
     groups.push(g);
     Drawing {
-        title: format!("{}: decal \"{}\"", plan.job.title, decal.title),
+        title: format!("{}: decal \"{}\"", plan.job().title, decal.title),
         message: "At true size. Each layer as seen from the front, base first, with its registration keys and the hinge line along their upper edges.".into(),
         width,
         height,
@@ -86,9 +86,9 @@ fn whole(decal: &Decal) -> Bounds<Art> {
     decal.silhouette().bounds().joined(&decal.keys.marks.bounds())
 }
 
-fn heading(plan: &Plan, decal: &Decal, width: f64, height: f64) -> Group {
+fn heading(plan: &Verified, decal: &Decal, width: f64, height: f64) -> Group {
     let mut g = Group::new("heading", "Title and films");
-    let title = format!("{}: decal \"{}\", true size", plan.job.title, decal.title);
+    let title = format!("{}: decal \"{}\", true size", plan.job().title, decal.title);
     let title = letters::broken(Face::Bold, 4.6, &title, width - 2.0 * EDGE);
     g.text(&Text::new(title.first().map_or("", String::as_str), 4.6).bold(), (EDGE, height - EDGE - 3.0));
     crate::write::map::wall::legend(&mut g, plan, (EDGE, height - EDGE - 10.0), width - EDGE);
@@ -115,7 +115,7 @@ fn marks(g: &mut Group, decal: &Decal, place: &Rigid<Art, Page>) {
 }
 
 fn layer_groups(
-    plan: &Plan,
+    plan: &Verified,
     decal: &Decal,
     layer: usize,
     rows: &[Row],
@@ -136,7 +136,7 @@ fn layer_groups(
         .iter()
         .map(|(n, f)| {
             let sheet = rows.get(*n as usize - 1).and_then(|r| r.sheet.clone()).unwrap_or_default();
-            format!("piece {n}, film {} {}, sheet {sheet}", film_mark::letter(*f), plan.job.films[f.0].name)
+            format!("piece {n}, film {} {}, sheet {sheet}", film_mark::letter(*f), plan.job().films[f.0].name)
         })
         .collect();
     let hollow = l.overlap.map_or(String::new(), |o| format!("; hollow, {o} overlap"));
@@ -155,10 +155,10 @@ fn layer_groups(
 }
 
 /// Circles round the places of a layer that are too narrow for its film.
-fn weak_places(plan: &Plan, decal: &Decal, layer: usize, place: &Rigid<Art, Page>) -> Option<Group> {
+fn weak_places(plan: &Verified, decal: &Decal, layer: usize, place: &Rigid<Art, Page>) -> Option<Group> {
     let own = numbers(decal, layer);
     let weak: Vec<&NarrowPlace> =
-        plan.weak.iter().filter(|w| own.iter().any(|(n, _)| w.pieces.contains(n))).collect();
+        plan.weak().iter().filter(|w| own.iter().any(|(n, _)| w.pieces.contains(n))).collect();
     let least = weak.iter().map(|w| w.width).fold(Mm(f64::INFINITY), Mm::min);
     let mut g = Group::new(format!("narrow-{}", layer + 1), format!("Narrow places of layer {}", layer + 1));
     for w in &weak {
@@ -210,7 +210,7 @@ fn together(decal: &Decal, place: &Rigid<Art, Page>, at: (f64, f64)) -> Group {
 }
 
 /// The steps of both ways of working, the chosen one first; bold lines are headings.
-pub fn steps(plan: &Plan, decal: &Decal, rows: &[Row], width: f64) -> Vec<(String, bool)> {
+pub fn steps(plan: &Verified, decal: &Decal, rows: &[Row], width: f64) -> Vec<(String, bool)> {
     let first = decal.first_piece;
     let row = rows.get(first);
     let (up, round) = row.map_or((decal.wall.slant, Mm::ZERO), |r| (r.up, r.round));
@@ -226,8 +226,8 @@ pub fn steps(plan: &Plan, decal: &Decal, rows: &[Row], width: f64) -> Vec<(Strin
         .layers
         .iter()
         .flat_map(|l| l.films.iter().map(|(f, _)| *f))
-        .filter(|f| plan.job.films[f.0].mirrored)
-        .map(|f| plan.job.films[f.0].name.clone())
+        .filter(|f| plan.job().films[f.0].mirrored)
+        .map(|f| plan.job().films[f.0].name.clone())
         .collect();
     let mut weed = keys("Weed every layer; leave its two keys standing.", "Weed every layer.");
     if !mirrored.is_empty() {
@@ -353,10 +353,10 @@ fn hard_parts(d: &Decal, corners: bool) -> Vec<HardPart> {
     d.hard.iter().filter(|p| matches!(p.what, Hard::Corner(..)) == corners).map(part).collect()
 }
 
-fn mend_part(plan: &Plan, (layer, film, m): &(usize, FilmId, Changed)) -> MendPart {
+fn mend_part(plan: &Verified, (layer, film, m): &(usize, FilmId, Changed)) -> MendPart {
     MendPart {
         layer: layer + 1,
-        film: plan.job.films[film.0].name.clone(),
+        film: plan.job().films[film.0].name.clone(),
         thickened: m.thickened,
         filled: m.filled,
         filleted: m.filleted,
@@ -365,16 +365,16 @@ fn mend_part(plan: &Plan, (layer, film, m): &(usize, FilmId, Changed)) -> MendPa
 }
 
 /// All decals of a plan.
-pub fn parts<'a>(plan: &'a Plan, rows: &[Row]) -> Vec<DecalEntry<'a>> {
+pub fn parts<'a>(plan: &'a Verified, rows: &[Row]) -> Vec<DecalEntry<'a>> {
     let round = |v: Mm| rounded(v.0, 3);
     let part = |(i, d): (usize, &'a Decal)| {
-        let spec = &plan.job.decals[i];
+        let spec = &plan.job().decals[i];
         let layer = |n: usize| {
             let (join, close) = spec.under.get(n).map_or((spec.top.join, Mm::ZERO), |u| (u.join, u.close));
             let cut = numbers(d, n);
             LayerPart {
                 pieces: cut.iter().map(|c| c.0).collect(),
-                films: cut.iter().map(|c| plan.job.films[c.1.0].name.clone()).collect(),
+                films: cut.iter().map(|c| plan.job().films[c.1.0].name.clone()).collect(),
                 offset_mm: round(d.layers[n].offset),
                 corners: if join == Join::Round { "round" } else { "mitred" },
                 mitre_limit: if let Join::Mitre(limit) = join { Some(limit) } else { None },
@@ -418,5 +418,5 @@ pub fn parts<'a>(plan: &'a Plan, rows: &[Row]) -> Vec<DecalEntry<'a>> {
             steps: steps(plan, d, rows, 1e6).into_iter().map(|s| s.0).collect(),
         }
     };
-    plan.decals.iter().enumerate().map(part).collect()
+    plan.decals().iter().enumerate().map(part).collect()
 }

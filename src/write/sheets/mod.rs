@@ -1,6 +1,6 @@
 //! Sheets for people: how a decal goes on, the job sheet, cards, the finishing plan and the quote.
 //!
-//! Imports: none outside this folder.
+//! Imports: none.
 
 pub mod decal;
 pub mod job_sheet;

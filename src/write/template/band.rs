@@ -1,6 +1,6 @@
 //! The developed band on paper: parallels, generators and the true outline as cubics, without the apex.
 //!
-//! Imports: base, make::cup.
+//! Imports: base, outline, make::cup, write::ink.
 
 use crate::base::frame::{Page, Plane, Point, Rigid};
 use crate::base::units::{Angle, Mm};

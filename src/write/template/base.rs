@@ -1,12 +1,12 @@
 //! The template of the base: the disc at true size with its parts, the middle, and which way is the front.
 //!
-//! Imports: base, make, write::{drawing, film_mark, letters}.
+//! Imports: base, outline, make::{finish, verify}, write::ink.
 
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::finish::BaseDisc;
 use crate::make::finish::disc::DiscPart;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::{BezPath, Region};
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, Text, segment, size_bar};
 use crate::write::ink::film_mark;
@@ -24,13 +24,13 @@ pub fn part_id(part: &DiscPart) -> String {
 }
 
 /// The template and where the middle of the base lies on it.
-pub fn drawing(plan: &Plan, disc: &BaseDisc) -> (Drawing, Point<Page>) {
+pub fn drawing(plan: &Verified, disc: &BaseDisc) -> (Drawing, Point<Page>) {
     let across = disc.across.0;
     let width = (across + 2.0 * EDGE + 24.0).max(150.0);
     let at = Point::mm(width / 2.0, EDGE + FOOT + across / 2.0);
     let height = at.y + across / 2.0 + 14.0;
     let groups = vec![guides(disc, at), parts(plan, disc, at), foot(plan, disc, width)];
-    let title = format!("{}: base template", plan.job.title);
+    let title = format!("{}: base template", plan.job().title);
     let message = format!("{} Seen from below, the front of the cup up.", sizes(disc));
     (Drawing { title, message, width, height, groups }, at)
 }
@@ -58,7 +58,7 @@ fn guides(disc: &BaseDisc, at: Point<Page>) -> Group {
     g
 }
 
-fn parts(plan: &Plan, disc: &BaseDisc, at: Point<Page>) -> Group {
+fn parts(plan: &Verified, disc: &BaseDisc, at: Point<Page>) -> Group {
     let mut g = Group::new("parts", "Outlines of ring, centre and mark as they are cut");
     let home: Rigid<Art, Page> = Rigid::new(Angle::ZERO, at);
     for part in &disc.parts {
@@ -80,20 +80,20 @@ fn parts(plan: &Plan, disc: &BaseDisc, at: Point<Page>) -> Group {
             segment((at.x + c * radius, at.y + s * radius), (at.x + c * out, at.y + s * out)),
             Stroke::solid(INK, 0.15),
         );
-        let film = &plan.job.films[part.film.0].name;
+        let film = &plan.job().films[part.film.0].name;
         let words = format!("{} {}, {film}", part.number, part.name);
         g.text(&Text::new(&words, 2.8), (at.x + c * out + 1.0, at.y + s * out - 1.0));
     }
     g
 }
 
-fn foot(plan: &Plan, disc: &BaseDisc, width: f64) -> Group {
+fn foot(plan: &Verified, disc: &BaseDisc, width: f64) -> Group {
     let mut g = Group::new("foot", "Title, sizes and bars");
     let stroke = Stroke::solid(INK, 0.3);
     g.stroke(size_bar((EDGE, EDGE), 100.0, false, 4.0), stroke);
     g.text(&Text::new("100 mm in print; \"fit to page\" spoils the size", 2.4), (EDGE + 3.0, EDGE + 2.2));
     let x = EDGE;
-    let title = letters::broken(letters::Face::Bold, 4.6, &plan.job.title, width - x - EDGE);
+    let title = letters::broken(letters::Face::Bold, 4.6, &plan.job().title, width - x - EDGE);
     g.text(&Text::new(title.first().map_or("", String::as_str), 4.6).bold(), (x, EDGE + 24.0));
     let mut y = EDGE + 18.0;
     let words = format!("base template at true size, seen from below. {}", sizes(disc));

@@ -1,6 +1,6 @@
 //! The developed wall at 1:1: the template that wraps the cup, and the disc for its base.
 //!
-//! Imports: none outside this folder.
+//! Imports: none.
 
 pub mod band;
 pub mod wrap;

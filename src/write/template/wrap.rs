@@ -1,11 +1,11 @@
 //! The wrap template: the true outline of the developed wall with all that is needed to lay it right.
 //!
-//! Imports: base, make, write::{band, drawing, letters, decimal}.
+//! Imports: base, outline, read::job, make::verify, write::ink, write::template::band.
 
 use super::band::Band;
 use crate::base::frame::Point;
 use crate::base::units::{Angle, Mm};
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::{BezPath, Region};
 use crate::read::job::Rgb;
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment, size_bar};
@@ -26,10 +26,10 @@ const START: Rgb = Rgb([0x26, 0x7b, 0x69]);
 const RING: Rgb = Rgb([0x8a, 0x4b, 0x08]);
 
 /// The template as a drawing with title and size bars: one true-size sheet.
-pub fn drawing(plan: &Plan) -> Drawing {
-    let lap = plan.job.cup.lap;
+pub fn drawing(plan: &Verified) -> Drawing {
+    let lap = plan.job().cup.lap;
     let at = Point::mm(LEFT, EDGE + FOOT);
-    let band = Band::new(&plan.cup, lap, at);
+    let band = Band::new(plan.cup(), lap, at);
     let top = band.bounds().max;
     let mut d = body(plan, &band);
     d.width = (top.x + EDGE).max(200.0);
@@ -39,8 +39,8 @@ pub fn drawing(plan: &Plan) -> Drawing {
 }
 
 /// The template without foot and page: what the printed tiles show.
-pub fn body(plan: &Plan, band: &Band) -> Drawing {
-    let cup = &plan.cup;
+pub fn body(plan: &Verified, band: &Band) -> Drawing {
+    let cup = plan.cup();
     let groups = vec![
         bands(plan, band),
         height_rings(band),
@@ -56,11 +56,17 @@ pub fn body(plan: &Plan, band: &Band) -> Drawing {
         cup.surface.slant,
         steps(plan),
     );
-    Drawing { title: format!("{}: wrap template", plan.job.title), message, width: 0.0, height: 0.0, groups }
+    Drawing {
+        title: format!("{}: wrap template", plan.job().title),
+        message,
+        width: 0.0,
+        height: 0.0,
+        groups,
+    }
 }
 
-fn steps(plan: &Plan) -> String {
-    let lap = plan.job.cup.lap;
+fn steps(plan: &Verified) -> String {
+    let lap = plan.job().cup.lap;
     let join = if lap.0 > 0.0 {
         format!("The right end laps {lap} over the left")
     } else {
@@ -70,8 +76,8 @@ fn steps(plan: &Plan) -> String {
 }
 
 /// What surface the template is made for, if it is not the bare cup.
-fn surface_words(plan: &Plan) -> String {
-    let s = &plan.finish.surfaces;
+fn surface_words(plan: &Verified) -> String {
+    let s = &plan.finish().surfaces;
     match s.of_layout.0 > 0.0 {
         true => format!(
             "Made for the cup with {:.2} of coats under the film: {:.2} longer round than the bare cup. ",
@@ -101,8 +107,8 @@ pub fn along(g: &mut Group, band: &Band, t: &Text<'_>, azimuth: Angle, slant: Mm
     g.text_turned(t, (p.x, p.y), band.level(azimuth));
 }
 
-fn bands(plan: &Plan, band: &Band) -> Group {
-    let zone = &plan.cup.zone;
+fn bands(plan: &Verified, band: &Band) -> Group {
+    let zone = &plan.cup().zone;
     let mut g = Group::new("keep-clear", "Keep-clear bands at rim and base, and the handle's window");
     let (left, right) = band.ends();
     let edge = Stroke { colour: INK, width: 0.2, dash: Dash::Dashed };
@@ -135,7 +141,7 @@ fn bands(plan: &Plan, band: &Band) -> Group {
             }
         }
     }
-    if let Some(h) = &plan.job.cup.handle {
+    if let Some(h) = &plan.job().cup.handle {
         let text = Text::new("handle", 4.0).anchor(Anchor::Middle);
         along(&mut g, band, &text, band.nearest_turn(h.azimuth), (h.from + h.to) / 2.0);
     }
@@ -175,10 +181,10 @@ fn height_rings(band: &Band) -> Group {
 }
 
 /// Edges of colour and glitter bands and of their fades, with the tape reading there: full cover solid, no cover dotted.
-fn guide_rings(plan: &Plan, band: &Band) -> Group {
+fn guide_rings(plan: &Verified, band: &Band) -> Group {
     let mut g = Group::new("guide-rings", "Where colour and glitter bands begin, fade and end");
     let (left, right) = band.ends();
-    for ring in plan.finish.bands.iter().flat_map(|b| &b.rings) {
+    for ring in plan.finish().bands.iter().flat_map(|b| &b.rings) {
         // An edge of the wall is an edge of the template.
         if ring.slant <= Mm::ZERO || ring.slant >= band.wall {
             continue;
@@ -187,7 +193,7 @@ fn guide_rings(plan: &Plan, band: &Band) -> Group {
         g.stroke(band.parallel(ring.slant, left, right), Stroke { colour: RING, width: 0.4, dash });
         let words = format!("{} ({:.1} up)", ring.label, ring.slant);
         // Between the quarter lines, with their words at its left; in keep-clear bands beside their words.
-        let wall = ring.slant + Mm(4.0) < plan.cup.zone.high && ring.slant > plan.cup.zone.low;
+        let wall = ring.slant + Mm(4.0) < plan.cup().zone.high && ring.slant > plan.cup().zone.low;
         let size = if wall { 2.6 } else { 1.8 };
         let text = Text::new(&words, size).colour(RING).anchor(Anchor::Middle);
         for part in if wall { [-0.13, 0.14] } else { [-0.25, 0.25] } {
@@ -250,12 +256,12 @@ fn named_lines(band: &Band) -> Vec<Named> {
     all
 }
 
-fn lines(plan: &Plan, band: &Band) -> Group {
+fn lines(plan: &Verified, band: &Band) -> Group {
     let mut g = Group::new(
         "lines",
         "Front line, quarter lines, the line opposite the seam, and which way is the rim",
     );
-    let zone = &plan.cup.zone;
+    let zone = &plan.cup().zone;
     for line in named_lines(band) {
         let azimuth = band.nearest_turn(line.azimuth);
         g.stroke(band.generator(azimuth, Mm::ZERO, band.wall), line.stroke);
@@ -276,13 +282,13 @@ fn lines(plan: &Plan, band: &Band) -> Group {
     g
 }
 
-fn seam(plan: &Plan, band: &Band) -> Group {
+fn seam(plan: &Verified, band: &Band) -> Group {
     let mut g = Group::new("seam", "The seam, where both ends meet, and the lap");
     let (left, right) = band.ends();
-    let back = (plan.cup.zone.seam - Angle::degrees(180.0)).wrapped().abs().deg() <= 0.5;
+    let back = (plan.cup().zone.seam - Angle::degrees(180.0)).wrapped().abs().deg() <= 0.5;
     let name = if back { "seam, at the back" } else { "seam" };
     for (end, inward) in [(left, 1.0), (right, -1.0)] {
-        let (p, (c, s)) = (band.at(end, plan.cup.zone.low + Mm(4.0)), band.level(end));
+        let (p, (c, s)) = (band.at(end, plan.cup().zone.low + Mm(4.0)), band.level(end));
         let off = if inward > 0.0 { 8.6 } else { -6.6 };
         let text = Text::new(name, 3.2).bold();
         g.text_turned(&text, (p.x + c * off, p.y + s * off), (-s, c));
@@ -302,7 +308,7 @@ fn seam(plan: &Plan, band: &Band) -> Group {
 }
 
 /// Title, readings and the bars that show whether the print is true.
-fn foot(plan: &Plan, width: f64) -> Group {
+fn foot(plan: &Verified, width: f64) -> Group {
     let mut g = Group::new("foot", "Title, readings and 100 mm bars");
     let stroke = Stroke::solid(INK, 0.3);
     let corner = (EDGE, EDGE);
@@ -310,11 +316,11 @@ fn foot(plan: &Plan, width: f64) -> Group {
     g.stroke(size_bar(corner, 100.0, true, 4.0), stroke);
     let bar = "measure this bar: 100 mm in print, in both directions; \"fit to page\" spoils the size";
     g.text(&Text::new(bar, 2.4), (corner.0 + 3.0, corner.1 + 2.2));
-    let c = &plan.cup.surface;
+    let c = &plan.cup().surface;
     let x = corner.0 + 8.0;
-    let title = letters::broken(letters::Face::Bold, 5.6, &plan.job.title, width - x - EDGE);
+    let title = letters::broken(letters::Face::Bold, 5.6, &plan.job().title, width - x - EDGE);
     g.text(&Text::new(title.first().map_or("", String::as_str), 5.6).bold(), (x, corner.1 + 24.0));
-    let date = plan.job.date.as_ref().map_or(String::new(), |d| format!(", {d}"));
+    let date = plan.job().date.as_ref().map_or(String::new(), |d| format!(", {d}"));
     let readings = format!(
         "wrap template at true size{date} - round the rim {:.1} mm, round the base edge {:.1} mm, wall {:.1} mm",
         c.upper.0, c.lower.0, c.slant.0

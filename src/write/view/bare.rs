@@ -1,7 +1,7 @@
 //! [`Bare`]: what pictures show of a cup before it wears anything. It hangs on cup and ground alone, so that it can be made
 //! while other stages run.
 //!
-//! Imports: make, read::job, write::view::{camera, still, turn}.
+//! Imports: read::job, make::cup, write::view, write::view::{camera, still, turn}.
 
 use super::camera::Camera;
 use super::still::{Naked, Picture, Scene};
@@ -68,7 +68,7 @@ mod tests {
     #[test]
     fn pictures_from_what_was_made_ahead_are_those_from_nothing() {
         let plan = crate::write::sample::plan(180.0, 0.0);
-        let ready = Bare::of(&plan.job, &plan.cup.surface);
+        let ready = Bare::of(plan.job(), &plan.cup().surface);
         let scene = Scene::new(&plan);
         assert!(ready.fits(&scene));
         let (a, b) = (view::pictures(&plan, Some(&ready)), view::pictures(&plan, None));
@@ -78,14 +78,14 @@ mod tests {
         for c in view::cameras(&scene, view::SIZE) {
             assert!(ready.still(&scene, &c) == super::super::still::still(&scene, &c, view::SIZE));
         }
-        let mut other = plan.job.clone();
+        let mut other = plan.job().clone();
         other.print.ground = Ground::Plain(Rgb([250, 250, 246]));
-        let other = Bare::of(&other, &plan.cup.surface);
+        let other = Bare::of(&other, &plan.cup().surface);
         assert!(!other.fits(&scene));
         let c = view::pictures(&plan, Some(&other)).expect("PNG");
         assert!(c.turn == b.turn && c.page == b.page);
-        let mut wider = plan.cup.surface;
+        let mut wider = plan.cup().surface;
         wider.upper.0 += 1.0;
-        assert!(!Bare::of(&plan.job, &wider).fits(&scene));
+        assert!(!Bare::of(plan.job(), &wider).fits(&scene));
     }
 }

@@ -9,7 +9,7 @@
 //! ```
 //! Source: central projection, any textbook of computer graphics. A circle is seen as an ellipse, a generator as a line.
 //!
-//! Imports: base::units, make::cup.
+//! Imports: base, make::cup.
 
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Frustum;

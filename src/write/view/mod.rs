@@ -1,6 +1,6 @@
 //! Pictures of the finished cup: five stills, a turn to send, and a page on which the cup is turned by hand.
 //!
-//! Imports: base, make, read::job, write::png.
+//! Imports: base, make::verify, write::ink.
 
 pub mod camera;
 pub mod light;
@@ -12,7 +12,7 @@ pub mod bare;
 pub mod page;
 
 use crate::base::units::Angle;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::write::ink::png::{self, Trouble};
 use bare::Bare;
 use camera::Camera;
@@ -129,7 +129,7 @@ pub fn views(scene: &Scene, bare: &Bare) -> Result<Vec<View>, Trouble> {
 ///
 /// # Errors
 /// What the PNG encoder says.
-pub fn pictures(plan: &Plan, ready: Option<&Bare>) -> Result<Pictures, Trouble> {
+pub fn pictures(plan: &Verified, ready: Option<&Bare>) -> Result<Pictures, Trouble> {
     let scene = Scene::new(plan);
     let made;
     let bare = match ready {

@@ -1,13 +1,13 @@
 //! `turn.html`: the cup to turn by hand, in one file that asks no network: the grid of films as a picture, a hand-written
 //! WebGL 2 program that solves the same rays as the stills, and the stills themselves for where there is no WebGL.
 //!
-//! Imports: make, read::job, write::{html, png}, write::view::{camera, light, skin, still}.
+//! Imports: read::job, make::verify, write::{ink, view}, write::view::{light, skin, still}.
 
 use super::View;
 use super::light::Shade;
 use super::skin::Skin;
 use super::still::Scene;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::read::job::{Ground, Rgb};
 use crate::write::ink::html::{data_uri, escaped};
 use crate::write::ink::png::{self, Trouble};
@@ -39,7 +39,7 @@ struct Data {
 ///
 /// # Errors
 /// What the PNG encoder says.
-pub fn html(plan: &Plan, scene: &Scene, skin: &Skin, views: &[View]) -> Result<Vec<u8>, Trouble> {
+pub fn html(plan: &Verified, scene: &Scene, skin: &Skin, views: &[View]) -> Result<Vec<u8>, Trouble> {
     let palette: Vec<u8> = (0..=scene.films.len().min(255)).flat_map(|i| [i as u8, 0, 0]).collect();
     let grid = png::indexed(skin.width, skin.height, &skin.cells, &palette)?;
     let tables = std::iter::once(&scene.bare).chain(&scene.shades);
@@ -75,7 +75,7 @@ pub fn html(plan: &Plan, scene: &Scene, skin: &Skin, views: &[View]) -> Result<V
         .replace("@GROUND@", &ground.to_string())
         .replace("@STILLS@", &stills)
         .replace("@DATA@", &data)
-        .replace("@TITLE@", &escaped(&plan.job.title));
+        .replace("@TITLE@", &escaped(&plan.job().title));
     Ok(page.into_bytes())
 }
 

@@ -1,6 +1,6 @@
 //! A drawing as pixels, for pictures on the job sheet.
 //!
-//! Imports: base, read::job, write::{drawing, view::still}, resvg.
+//! Imports: outline, read::job, write::ink, write::view::still.
 
 use crate::outline::{BezPath, PathEl};
 use crate::read::job::Rgb;

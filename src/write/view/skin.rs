@@ -1,14 +1,14 @@
 //! The pieces as the cup wears them: outlines as fine polylines of wall points, in painting order, and the whole wall as
 //! a grid of film numbers.
 //!
-//! Imports: base, make, write::view::camera.
+//! Imports: base, make::{cup, piece, verify}, write::view::camera.
 
 use super::camera::Body;
 use crate::base::frame::Point;
 use crate::base::units::Mm;
 use crate::make::cup::Development;
 use crate::make::piece::{Kind, Piece};
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use rayon::prelude::*;
 use std::f64::consts::{PI, TAU};
 
@@ -43,14 +43,14 @@ pub struct Patch {
 }
 
 /// All pieces, lowest first: what lies on another piece is painted after it.
-pub fn patches(plan: &Plan) -> Vec<Patch> {
-    let body = Body::of(&plan.cup.surface);
-    let mut order: Vec<&Piece> = plan.pieces.iter().filter(|p| p.kind != Kind::Base).collect();
+pub fn patches(plan: &Verified) -> Vec<Patch> {
+    let body = Body::of(&plan.cup().surface);
+    let mut order: Vec<&Piece> = plan.pieces().iter().filter(|p| p.kind != Kind::Base).collect();
     order.sort_by_key(|p| match p.kind {
         Kind::Layer { layer, .. } => (1 + layer, p.number),
         _ => (0, p.number),
     });
-    let development = &plan.cup.development;
+    let development = &plan.cup().development;
     order.par_iter().map(|p| patch(p, development, &body)).collect()
 }
 
@@ -159,10 +159,11 @@ mod tests {
     #[test]
     fn the_grid_covers_what_the_pieces_cover() {
         let plan = crate::write::sample::plan(180.0, 0.0);
-        let body = Body::of(&plan.cup.surface);
+        let body = Body::of(&plan.cup().surface);
         let skin = Skin::new(&patches(&plan), &body, 2048);
         for film in 0..3 {
-            let want: f64 = plan.pieces.iter().filter(|p| p.film.0 == film).map(|p| p.outline.area().0).sum();
+            let want: f64 =
+                plan.pieces().iter().filter(|p| p.film.0 == film).map(|p| p.outline.area().0).sum();
             let mut got = 0.0;
             for row in 0..skin.height {
                 let t = 1.0 - (row as f64 + 0.5) / skin.height as f64;
@@ -179,8 +180,9 @@ mod tests {
     #[test]
     fn the_seam_leaves_no_trace() {
         let at = |azimuths: [f64; 2]| {
-            let plan = crate::make::plan::sample::plan(&[(azimuths[0], 60.0), (azimuths[1], 90.0)]);
-            let body = Body::of(&plan.cup.surface);
+            let at = [(azimuths[0], 60.0), (azimuths[1], 90.0)];
+            let plan = Verified::unchecked(crate::make::plan::sample::plan(&at));
+            let body = Body::of(&plan.cup().surface);
             Skin::new(&patches(&plan), &body, 1440)
         };
         let (front, back) = (at([0.0, 8.0]), at([180.0, -172.0]));

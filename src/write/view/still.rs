@@ -1,13 +1,13 @@
 //! One view of the cup: outlines projected point by point and filled smoothly, shade by shade.
 //! Past 600 lines: a bare cup and what dresses it share one field of shades, and the tests hold each to the plain way.
 //!
-//! Imports: make, read::job, write::view::{camera, light, skin}, resvg.
+//! Imports: read::job, make::{cup, verify}, write::view::{camera, light, skin}.
 
 use super::camera::{Body, Camera, Eye};
 use super::light::{Shade, Shades, bare, floats};
 use super::skin::{Patch, Worn};
 use crate::make::cup::Frustum;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::read::job::finish::ColourBand;
 use crate::read::job::{Ground, Job, Rgb, Sheen};
 use resvg::tiny_skia::{BlendMode, FillRule, Mask, Paint, Path, PathBuilder, Pixmap, Transform};
@@ -49,8 +49,8 @@ pub struct Scene {
 
 impl Scene {
     /// Of a plan.
-    pub fn new(plan: &Plan) -> Scene {
-        Scene { patches: super::skin::patches(plan), ..Scene::bare(&plan.job, &plan.cup.surface) }
+    pub fn new(plan: &Verified) -> Scene {
+        Scene { patches: super::skin::patches(plan), ..Scene::bare(plan.job(), &plan.cup().surface) }
     }
     /// Of a job, with nothing on the wall yet.
     pub fn bare(job: &Job, surface: &Frustum) -> Scene {

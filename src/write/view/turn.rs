@@ -3,7 +3,7 @@
 //! The ray of a pixel meets the wall at the same height and the same azimuth from the camera in every frame: that is
 //! worked out once, and a frame only looks up the grid of films at another azimuth.
 //!
-//! Imports: write::png, write::view::{camera, light, skin, still}.
+//! Imports: base, read::job, write::ink, write::view::{camera, light, skin, still}.
 
 use super::camera::Camera;
 use super::light::{Shade, Shades};

@@ -1,9 +1,9 @@
 //! `[finish.base]`: the disc on the base and the maker's mark.
 //!
-//! Imports: base, read::job::{films, motifs, section, finish::{model, rates}}.
+//! Imports: base, read::job::{section, path, model, films}, read::job::finish::{model, rates}.
 
 use super::super::films::Films;
-use super::super::motifs::art;
+use super::super::path::art;
 use super::super::section::{Item, Section};
 use super::model::{BaseSpec, Basis, MarkSpec, usual};
 use super::rates::{basis, rate_or};

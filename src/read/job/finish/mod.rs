@@ -1,6 +1,6 @@
 //! The `[finish]` section: what it says ([`model`]), what it is when it says nothing ([`mod@usual`]), and its reader.
 //!
-//! Imports: base, read::job.
+//! Imports: none.
 
 pub mod model;
 pub mod usual;

@@ -12,6 +12,9 @@ use crate::base::units::{Grams, Ml, Mm, Mm2};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
+/// Most cups of an order.
+pub(super) const MOST_CUPS: u64 = 500;
+
 /// What a number stands on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]

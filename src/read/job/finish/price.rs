@@ -1,6 +1,6 @@
 //! `[finish.price]`: what things cost and what the maker earns, in exact decimals.
 //!
-//! Imports: base, read::job::{codes, films, model, section, finish::{codes, model, products, rates}}.
+//! Imports: base, read::job::{codes, section, model, films}, read::job::finish::{model, codes, rates, products}.
 
 use super::super::codes as job_codes;
 use super::super::films::Films;
@@ -116,14 +116,14 @@ fn left(section: &Section<'_>, fee: Share, gain: Gain) -> Result<(), ErrorGuaran
 fn breaks(section: &Section<'_>) -> Result<Vec<u32>, ErrorGuaranteed> {
     let one = |item: &Item<'_>| {
         let n = item.integer()?;
-        if (1..=super::whole::MOST_CUPS).contains(&n) {
+        if (1..=super::model::MOST_CUPS).contains(&n) {
             return Ok(n as u32);
         }
         let at = item.at().clone();
         Err(item.reader().push(
             Diagnostic::fault(&job_codes::OUT_OF_RANGE, at, "no price is worked out for so many cups")
                 .measured(n)
-                .allowed(format!("1 to {}", super::whole::MOST_CUPS))
+                .allowed(format!("1 to {}", super::model::MOST_CUPS))
                 .help("correct the number"),
         ))
     };

@@ -1,6 +1,6 @@
 //! `[[finish.product]]`: coatings and powders with the numbers of their data sheets.
 //!
-//! Imports: base, read::job::{codes, section, finish::{codes, model, rates, usual}}.
+//! Imports: base, read::job::{codes, section}, read::job::finish::{model, usual, codes, rates}.
 
 use super::super::codes as job_codes;
 use super::super::section::{Item, Section};

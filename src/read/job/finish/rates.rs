@@ -2,7 +2,7 @@
 //!
 //! A rate is a bare value, or `{ is = 35, basis = "own measurement" }`; a table may say a basis for all its rates.
 //!
-//! Imports: base, read::job::{quantity, section, finish::model}.
+//! Imports: base, read::job::{quantity, section}, read::job::finish::model.
 
 use super::super::quantity;
 use super::super::section::{Item, Ranged, Reader, Section};

@@ -1,6 +1,6 @@
 //! `[[finish.step]]` and `[[finish.band]]`: what is done, in order, and where.
 //!
-//! Imports: base, read::job::{films, section, finish::{codes, model, products, rates, usual}}.
+//! Imports: base, read::job::{section, films}, read::job::finish::{model, usual, codes, rates, products}.
 
 use super::super::films::Films;
 use super::super::section::{Item, Section, suggestion};

@@ -1,6 +1,6 @@
 //! `[finish.times]`: when the maker works, and how long things take.
 //!
-//! Imports: base, read::job::{section, finish::{codes, model, rates}}.
+//! Imports: base, read::job::section, read::job::finish::{model, codes, rates}.
 
 use super::super::section::{Item, Section};
 use super::codes;

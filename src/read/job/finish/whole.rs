@@ -1,20 +1,18 @@
 //! `[finish]` as a whole: its tables in the order in which they need each other.
 //!
-//! Imports: base, read::job::{films, model, section, finish}.
+//! Imports: base, read::job, read::job::{section, model, films}, read::job::finish::{model, usual, rates, products,
+//! steps, times, price, base}.
 
 use super::super::films::Films;
 use super::super::model::FilmSpec;
 use super::super::section::{Item, Section};
-use super::model::{Basis, FinishSpec, StepKind};
+use super::model::{Basis, FinishSpec, MOST_CUPS, StepKind};
 use super::rates::{Part, basis, mapped, part, rate_or};
 use super::steps::Names;
 use super::usual::{FILM_ON_BARE_CUP, usual_step};
 use super::{base, price, products, steps, times};
 use crate::base::diag::ErrorGuaranteed;
 use crate::base::units::Mm;
-
-/// Most cups of an order.
-pub(super) const MOST_CUPS: u64 = 500;
 
 /// Reads `[finish]`; `None` if the job has none.
 pub(in super::super) fn read(

@@ -3,25 +3,25 @@
 //! The calendar's name is RFC 7986's. Lines end with CR LF and are folded at 75 octets between characters (3.1); texts are escaped (3.3.11). Time stamps,
 //! which the format wants in UTC, come from the job's date: no clock is asked.
 //!
-//! Imports: base, make.
+//! Imports: base, make::{finish, verify}.
 
 use crate::base::moment::Day;
 use crate::make::finish::Calendar;
 use crate::make::finish::coat::StepPlan;
 use crate::make::finish::schedule::Entry;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 
 /// Path within the kit.
 pub const FILE: &str = "finish/calendar.ics";
 
 /// The file's text.
-pub fn text(plan: &Plan, calendar: &Calendar) -> String {
+pub fn text(plan: &Verified, calendar: &Calendar) -> String {
     let mut w = Lines::default();
     w.line("BEGIN", "VCALENDAR");
     w.line("VERSION", "2.0");
     w.line("PRODID", "-//frusta//finishing plan//EN");
     w.line("CALSCALE", "GREGORIAN");
-    w.text("NAME", &plan.job.title);
+    w.text("NAME", &plan.job().title);
     let stamp = stamp(plan, calendar);
     let job = Job { plan, stamp: &stamp, loads: calendar.ready.len() };
     for entry in &calendar.entries {
@@ -30,7 +30,7 @@ pub fn text(plan: &Plan, calendar: &Calendar) -> String {
     for (i, ready) in calendar.ready.iter().enumerate() {
         let last = i + 1 == calendar.ready.len();
         let what = if last { "all cups ready" } else { "cups ready" };
-        let title = format!("{}{}: {what}", plan.job.title, job.of_load(i + 1));
+        let title = format!("{}{}: {what}", plan.job().title, job.of_load(i + 1));
         let message = format!("cured and fit for use from {ready}, if every step kept its time");
         // An all-day event ends before the day after it.
         let day = ready.day();
@@ -42,8 +42,8 @@ pub fn text(plan: &Plan, calendar: &Calendar) -> String {
     w.out
 }
 
-fn stamp(plan: &Plan, calendar: &Calendar) -> String {
-    let said = plan.job.date.as_deref().and_then(Day::parse);
+fn stamp(plan: &Verified, calendar: &Calendar) -> String {
+    let said = plan.job().date.as_deref().and_then(Day::parse);
     let first = calendar.entries.first().map_or(calendar.finished, |e| e.begins).day();
     format!("{}T000000Z", said.unwrap_or(first).compact())
 }
@@ -61,7 +61,7 @@ struct Span {
 }
 
 struct Job<'a> {
-    plan: &'a Plan,
+    plan: &'a Verified,
     stamp: &'a str,
     loads: usize,
 }
@@ -71,8 +71,8 @@ impl Job<'_> {
         if self.loads > 1 { format!(", load {load} of {}", self.loads) } else { String::new() }
     }
     fn entry(&self, w: &mut Lines, e: &Entry) {
-        let step = &self.plan.finish.steps[e.step - 1];
-        let title = format!("{}. {}{} - {}", e.step, e.name, self.of_load(e.load), self.plan.job.title);
+        let step = &self.plan.finish().steps[e.step - 1];
+        let title = format!("{}. {}{} - {}", e.step, e.name, self.of_load(e.load), self.plan.job().title);
         let message = message(step, e);
         let key = format!("load-{}-step-{}", e.load, e.step);
         for (i, s) in e.sessions.iter().enumerate() {
@@ -92,7 +92,7 @@ impl Job<'_> {
     fn event(&self, w: &mut Lines, key: &str, span: &Span, title: &str, message: &str, free: Free) {
         w.line("BEGIN", "VEVENT");
         // Unique in the world as far as title, seed and date make it; the same job gives the same ids again.
-        let id = fingerprint(&[&self.plan.job.title, &self.plan.job.seed.0.to_string(), self.stamp]);
+        let id = fingerprint(&[&self.plan.job().title, &self.plan.job().seed.0.to_string(), self.stamp]);
         w.line("UID", &format!("{id:016x}-{key}@frusta.invalid"));
         w.line("DTSTAMP", self.stamp);
         w.line(&format!("DTSTART{}", span.from.0), &span.from.1);

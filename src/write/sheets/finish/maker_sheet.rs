@@ -1,7 +1,7 @@
 //! `finish/maker-sheet.html`: the maker's own numbers: what to buy, each step with amounts, times and cautions, the
 //! calendar, the account and what every rate stands on. Not for the customer.
 //!
-//! Imports: base, make, write::finish::page.
+//! Imports: base, make::{finish, verify}, write::ink, write::sheets::finish::page.
 
 use super::page::{Column, Table, page};
 use crate::base::diag::Diagnostic;
@@ -10,7 +10,7 @@ use crate::base::units::Mm;
 use crate::make::finish::coat::StepPlan;
 use crate::make::finish::cost::{Account, Costing};
 use crate::make::finish::{Calendar, Caution, Finish};
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::write::ink::html::escaped;
 use Column::{Number, Time, Words};
 
@@ -18,15 +18,15 @@ use Column::{Number, Time, Words};
 pub const FILE: &str = "finish/maker-sheet.html";
 
 /// The page.
-pub fn text(plan: &Plan) -> String {
-    let f = &plan.finish;
+pub fn text(plan: &Verified) -> String {
+    let f = plan.finish();
     let mut b = format!(
         "<h1>{}</h1>\n<p class=\"soft\">Maker's sheet: internal numbers, not for the customer</p>\n",
-        escaped(&plan.job.title)
+        escaped(&plan.job().title)
     );
     b += &key(f);
     b += &care(&f.cautions[..f.cautions.len().min(1)]);
-    b += &findings(&plan.diagnostics);
+    b += &findings(plan.diagnostics());
     b += &surfaces(f);
     b += &buy(f);
     b += "<h2>Steps</h2>\n";
@@ -37,7 +37,7 @@ pub fn text(plan: &Plan) -> String {
     b += &f.calendar.as_ref().map_or(String::new(), calendar);
     b += &f.costing.as_ref().map_or(String::new(), costing);
     b += &rates(f);
-    page(&format!("{}: maker's sheet", plan.job.title), &b)
+    page(&format!("{}: maker's sheet", plan.job().title), &b)
 }
 
 fn key(f: &Finish) -> String {

@@ -1,6 +1,6 @@
 //! Pages of HTML that need nothing but themselves: head, style, tables.
 //!
-//! Imports: write::html.
+//! Imports: write::ink.
 
 use crate::write::ink::html::escaped;
 

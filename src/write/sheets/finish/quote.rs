@@ -2,7 +2,7 @@
 //!
 //! It holds nothing of what the maker pays or earns: of the costing only prices, tax and sums are asked for.
 //!
-//! Imports: base, make, read::job, write::{drawing, svg, band, finish::page}.
+//! Imports: base, outline, read::job, make::{finish, verify}, write::{ink, template}, write::sheets::finish::page.
 
 use super::page::{Column, Table, page};
 use crate::base::frame::{Page, Point};
@@ -11,7 +11,7 @@ use crate::base::tolerance::FLATTEN;
 use crate::base::units::Mm;
 use crate::make::finish::Costing;
 use crate::make::finish::cost::Account;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::outline::{BezPath, Op, Region};
 use crate::read::job::finish::StepKind;
 use crate::write::ink::drawing::{Drawing, Group, INK, Stroke, TINT};
@@ -24,23 +24,23 @@ use std::collections::BTreeSet;
 pub const FILE: &str = "finish/quote.html";
 
 /// The page; each picture is what it shows and a PNG of the finished cup.
-pub fn text(plan: &Plan, costing: &Costing, pictures: &[(&str, &[u8])]) -> String {
+pub fn text(plan: &Verified, costing: &Costing, pictures: &[(&str, &[u8])]) -> String {
     let mut b = String::new();
-    b += &format!("<h1>{}</h1>\n<p class=\"soft\">Quote{}</p>\n", escaped(&plan.job.title), dates(plan));
+    b += &format!("<h1>{}</h1>\n<p class=\"soft\">Quote{}</p>\n", escaped(&plan.job().title), dates(plan));
     b += &figure(plan, pictures);
     b += &what(plan);
     b += &prices(costing);
     b += &approval(plan);
-    page(&format!("{}: quote", plan.job.title), &b)
+    page(&format!("{}: quote", plan.job().title), &b)
 }
 
-fn dates(plan: &Plan) -> String {
-    let Some(day) = plan.job.date.as_deref().and_then(Day::parse) else { return String::new() };
-    let valid = plan.job.finish.as_ref().and_then(|f| f.price.as_ref()).map_or(30, |p| p.valid_days);
+fn dates(plan: &Verified) -> String {
+    let Some(day) = plan.job().date.as_deref().and_then(Day::parse) else { return String::new() };
+    let valid = plan.job().finish.as_ref().and_then(|f| f.price.as_ref()).map_or(30, |p| p.valid_days);
     format!(" of {}, valid until {}", day.long(), day.plus_days(i64::from(valid)).long())
 }
 
-fn figure(plan: &Plan, pictures: &[(&str, &[u8])]) -> String {
+fn figure(plan: &Verified, pictures: &[(&str, &[u8])]) -> String {
     let colours = "Colours on a screen or in print are not those of the film.";
     let img = |(message, png): &(&str, &[u8])| {
         format!("<img alt=\"{}\" src=\"{}\">\n", escaped(message), data_uri("image/png", png))
@@ -56,9 +56,9 @@ fn figure(plan: &Plan, pictures: &[(&str, &[u8])]) -> String {
 }
 
 /// The wall with its pieces in the films' colours, as SVG within the page.
-pub fn rolled_out(plan: &Plan) -> String {
+pub fn rolled_out(plan: &Verified) -> String {
     let edge = 2.0;
-    let band = Band::new(&plan.cup, Mm::ZERO, Point::mm(edge, edge));
+    let band = Band::new(plan.cup(), Mm::ZERO, Point::mm(edge, edge));
     let top = band.bounds().max;
     let mut wall = Group::new("quote-wall", "The wall rolled out");
     for c in band.outline().into_contours() {
@@ -69,7 +69,7 @@ pub fn rolled_out(plan: &Plan) -> String {
     let inside = wall_region.flat(FLATTEN);
     for p in plan.on_wall() {
         let home = p.outline.moved(&band.place(&p.pose));
-        let colour = plan.job.films[p.film.0].colour;
+        let colour = plan.job().films[p.film.0].colour;
         let whole = |r: &Region<Page>| -> BezPath {
             r.contours().iter().flat_map(|c| c.elements().iter().copied()).collect()
         };
@@ -86,7 +86,7 @@ pub fn rolled_out(plan: &Plan) -> String {
         pieces.fill(both, colour);
     }
     let drawing = Drawing {
-        title: format!("{}: the wall rolled out", plan.job.title),
+        title: format!("{}: the wall rolled out", plan.job().title),
         message: format!("{} pieces of film on the wall", plan.on_wall().count()),
         width: top.x + edge,
         height: top.y + edge,
@@ -99,9 +99,9 @@ pub fn rolled_out(plan: &Plan) -> String {
     element.trim_end().replacen("<svg", "<svg role=\"img\"", 1)
 }
 
-fn films(plan: &Plan) -> Vec<String> {
+fn films(plan: &Verified) -> Vec<String> {
     let used: BTreeSet<_> = plan.on_wall().map(|p| p.film).collect();
-    used.iter().map(|f| plan.job.films[f.0].name.replace('-', " ")).collect()
+    used.iter().map(|f| plan.job().films[f.0].name.replace('-', " ")).collect()
 }
 
 fn listed(words: &[String]) -> String {
@@ -112,12 +112,12 @@ fn listed(words: &[String]) -> String {
     }
 }
 
-fn what(plan: &Plan) -> String {
-    let cup = &plan.cup.measured;
-    let f = &plan.finish;
+fn what(plan: &Verified) -> String {
+    let cup = &plan.cup().measured;
+    let f = plan.finish();
     let mut t = Table::new("", &[("What you get", Column::Words), ("details", Column::Words)]);
     let across = |girth: Mm| girth / std::f64::consts::PI;
-    let holds = plan.job.cup.capacity.map_or(String::new(), |c| format!(", holds {c:.0}"));
+    let holds = plan.job().cup.capacity.map_or(String::new(), |c| format!(", holds {c:.0}"));
     t.row(&["cup", &format!("{:.0} high, {:.0} across the rim{holds}", cup.height(), across(cup.upper))]);
     t.row(&[
         "decoration",
@@ -136,7 +136,7 @@ fn what(plan: &Plan) -> String {
         let mark = if base.parts.iter().any(|p| p.name == "mark") { " with the maker's mark" } else { "" };
         t.row(&["base", &format!("a disc of film{mark}")]);
     }
-    let rim = plan.job.cup.keep_clear.rim;
+    let rim = plan.job().cup.keep_clear.rim;
     if rim > Mm::ZERO {
         let coated =
             f.steps.iter().any(|s| matches!(s.kind, StepKind::Seal | StepKind::Clear | StepKind::Level));
@@ -184,8 +184,8 @@ fn prices(costing: &Costing) -> String {
 }
 
 /// Words letter by letter, and the line to sign.
-fn approval(plan: &Plan) -> String {
-    let words = &plan.finish.spelling;
+fn approval(plan: &Verified) -> String {
+    let words = &plan.finish().spelling;
     let mut out = String::from("<section class=\"keep\">\n<h2>Approval</h2>\n");
     if words.is_empty() {
         out += "<p>Are there words or names on the cup? Please write them here exactly as they are to stand: \

@@ -17,9 +17,8 @@ fn money(t: &str) -> Money {
 }
 
 /// The sample with two loads of cups, a band, words to check and prices whose figures are found nowhere else.
-fn plan() -> Plan {
-    let plan: Verified = sample::plan(180.0, 0.0);
-    let mut plan = Plan::clone(&plan);
+fn plan() -> Verified {
+    let mut plan = sample::plan(180.0, 0.0).into_plan();
     let mut spec = FinishSpec { cups: 3, ..FinishSpec::default() };
     spec.times.start = Moment::parse("2026-09-01 09:00");
     spec.times.seats = usual(2);
@@ -57,7 +56,7 @@ fn plan() -> Plan {
     let mut diagnostics = Diagnostics::new();
     plan.finish = finish(&plan.job, &plan.cup, &plan.pieces, &plan.sheets, None, &mut diagnostics);
     assert!(!diagnostics.any_fault(), "{diagnostics:?}");
-    plan
+    Verified::unchecked(plan)
 }
 
 fn well_formed(html: &str) -> roxmltree::Document<'_> {
@@ -69,7 +68,7 @@ fn well_formed(html: &str) -> roxmltree::Document<'_> {
 #[test]
 fn the_quote_says_price_and_words_and_nothing_of_the_cost() {
     let plan = plan();
-    let costing = plan.finish.costing.as_ref().expect("priced");
+    let costing = plan.finish().costing.as_ref().expect("priced");
     let html = quote::text(&plan, costing, &[]);
     let doc = well_formed(&html);
     let text: String = doc.descendants().filter_map(|n| n.text()).collect::<Vec<_>>().join(" ");
@@ -113,8 +112,8 @@ fn the_makers_sheet_shows_amounts_windows_and_cautions_at_their_steps() {
     let html = maker_sheet::text(&plan);
     let doc = well_formed(&html);
     let steps: Vec<_> = doc.descendants().filter(|n| n.attribute("class") == Some("step")).collect();
-    assert_eq!(steps.len(), plan.finish.steps.len());
-    for (node, step) in steps.iter().zip(&plan.finish.steps) {
+    assert_eq!(steps.len(), plan.finish().steps.len());
+    for (node, step) in steps.iter().zip(&plan.finish().steps) {
         let text: String = node.descendants().filter_map(|n| n.text()).collect();
         for c in &step.cautions {
             assert!(text.contains(c.title) && text.contains(c.text), "step {} lacks {}", step.number, c.id);
@@ -126,13 +125,13 @@ fn the_makers_sheet_shows_amounts_windows_and_cautions_at_their_steps() {
         }
     }
     let all: String = doc.descendants().filter_map(|n| n.text()).collect();
-    for r in &plan.finish.rates {
+    for r in &plan.finish().rates {
         assert!(all.contains(&r.what) && all.contains(r.basis));
     }
-    for c in &plan.finish.cautions {
+    for c in &plan.finish().cautions {
         assert!(c.sources.iter().all(|s| all.contains(s)));
     }
-    assert!(all.contains(&plan.finish.costing.as_ref().expect("priced").order.earned.to_string()));
+    assert!(all.contains(&plan.finish().costing.as_ref().expect("priced").order.earned.to_string()));
 }
 
 /// Each guide ring of the template, taken back to the wall, lies at its slant all round.
@@ -140,7 +139,7 @@ fn the_makers_sheet_shows_amounts_windows_and_cautions_at_their_steps() {
 fn guide_rings_lie_at_their_height() {
     let plan = plan();
     let at = crate::base::frame::Point::mm(0.0, 0.0);
-    let band = crate::write::template::band::Band::new(&plan.cup, Mm::ZERO, at);
+    let band = crate::write::template::band::Band::new(plan.cup(), Mm::ZERO, at);
     let body = crate::write::template::wrap::body(&plan, &band);
     let group = body.groups.iter().find(|g| g.id == "guide-rings").expect("a group");
     // The lower edge is the template's own; the fade's begin and end are lines.
@@ -149,7 +148,7 @@ fn guide_rings_lie_at_their_height() {
     let back = band.to_page.inverse();
     for (mark, slant) in group.marks.iter().zip(want) {
         for p in mark.path.elements().iter().filter_map(crate::outline::PathEl::end_point) {
-            let w = plan.cup.development.wrap(back.apply(crate::base::frame::Point::mm(p.x, p.y)));
+            let w = plan.cup().development.wrap(back.apply(crate::base::frame::Point::mm(p.x, p.y)));
             assert!((w.slant.0 - slant).abs() < 1e-6, "{} at {slant}", w.slant);
         }
     }
@@ -160,10 +159,11 @@ fn guide_rings_lie_at_their_height() {
 /// RFC 5545, 3.1 and 3.3.11, by hand: the real parser reads the file in the outside checks.
 #[test]
 fn calendar_lines_are_folded_escaped_and_unique() {
-    let mut plan = plan();
+    let mut plan = plan().into_plan();
     plan.job.title =
         "Zo\u{eb}, Anna; \\ and a title that is long enough to be folded more than once \u{1f95a}".repeat(2);
-    let calendar = plan.finish.calendar.as_ref().expect("a start");
+    let plan = Verified::unchecked(plan);
+    let calendar = plan.finish().calendar.as_ref().expect("a start");
     let ics = calendar::text(&plan, calendar);
     let mut unfolded: Vec<String> = Vec::new();
     for line in ics.strip_suffix("\r\n").expect("ends with CR LF").split("\r\n") {
@@ -184,7 +184,7 @@ fn calendar_lines_are_folded_escaped_and_unique() {
 
 #[test]
 fn without_start_and_prices_only_the_makers_sheet_is_written() {
-    let plan = Plan::clone(&sample::plan(180.0, 0.0));
+    let plan = Verified::clone(&sample::plan(180.0, 0.0));
     let paths: Vec<String> = files(&plan, &[]).into_iter().map(|f| f.path).collect();
     assert_eq!(paths, [maker_sheet::FILE]);
 }

@@ -1,7 +1,7 @@
 //! The job sheet: what was measured and what it means, what is cut from what, what was found, what to do in which order,
 //! and all settings needed to make the cup again; with the care card and the batch label.
 //!
-//! Imports: base, make, read::job, write::{cut, decimal, film_mark, label, letters, paper, rows, view, zones}.
+//! Imports: base, read::job, make::{film, finish, verify}, write::{ink, cut, papers, map, view}.
 
 pub mod pictures;
 pub mod settings;
@@ -13,7 +13,7 @@ use crate::base::units::Mm;
 use crate::make::film::bill::{Buy, bills};
 use crate::make::finish::Finish;
 use crate::make::finish::caution;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::read::job::finish::StepKind;
 use crate::read::job::{FilmId, Stock};
 use crate::write::cut::sheet;
@@ -26,14 +26,10 @@ use crate::write::papers::{Block, Figure, Grid, Ink, Paper, Tick};
 use crate::write::view::View;
 use pictures::Marked;
 use rayon::prelude::*;
+use words::both;
 
 /// Path of the page within the kit.
 pub const FILE: &str = "job-sheet.html";
-
-/// A length in both units of a bench: `82.0 mm (3 1/4 in)`.
-fn both(v: Mm) -> String {
-    format!("{} mm ({} in)", table_mm(v), table_inch(v))
-}
 
 /// The pictures of the sheet that are not views of the cup.
 pub struct Drawn {
@@ -47,10 +43,10 @@ impl Drawn {
     ///
     /// # Errors
     /// What the PNG encoder says.
-    pub fn new(plan: &Plan, places: &[Roomiest<Art>]) -> Result<Drawn, Trouble> {
+    pub fn new(plan: &Verified, places: &[Roomiest<Art>]) -> Result<Drawn, Trouble> {
         let (sheets, findings) = rayon::join(
             || {
-                plan.sheets
+                plan.sheets()
                     .par_iter()
                     .map(|s| pictures::sheet(plan, s, places))
                     .collect::<Result<Vec<_>, _>>()
@@ -65,7 +61,7 @@ impl Drawn {
 }
 
 /// The sheet.
-pub fn paper(plan: &Plan, rows: &[Row], drawn: Drawn, views: &[View]) -> Paper {
+pub fn paper(plan: &Verified, rows: &[Row], drawn: Drawn, views: &[View]) -> Paper {
     let mut blocks = vec![Block::Figures(
         views.par_iter().filter(|v| matches!(v.name, "front" | "back" | "above")).map(view).collect(),
     )];
@@ -80,24 +76,24 @@ pub fn paper(plan: &Plan, rows: &[Row], drawn: Drawn, views: &[View]) -> Paper {
     buying(plan, &mut blocks);
     findings(plan, drawn.findings, &mut blocks);
     steps(plan, rows, &mut blocks);
-    coats(&plan.finish, &mut blocks);
+    coats(plan.finish(), &mut blocks);
     blocks.push(Block::Section("care".to_owned(), "Care card and label".to_owned()));
     blocks.extend(words::blocks(plan));
     blocks.push(Block::Section("settings".to_owned(), "Settings to make it again".to_owned()));
-    blocks.extend(settings::blocks(&plan.job));
-    if !plan.job.written.0.is_empty() {
-        let text = plan.job.written.0.clone();
+    blocks.extend(settings::blocks(plan.job()));
+    if !plan.job().written.0.is_empty() {
+        let text = plan.job().written.0.clone();
         blocks.push(Block::File("The job file as it was read".to_owned(), text));
     }
-    let date = plan.job.date.as_deref().unwrap_or("no date given");
+    let date = plan.job().date.as_deref().unwrap_or("no date given");
     Paper {
-        title: plan.job.title.clone(),
+        title: plan.job().title.clone(),
         line: format!(
             "Job sheet, {date}. {} pieces on {} sheets of {} films. Seed {}. Made by frusta {}.",
-            plan.pieces.len(),
-            plan.sheets.len(),
-            plan.job.films.len(),
-            plan.job.seed.0,
+            plan.pieces().len(),
+            plan.sheets().len(),
+            plan.job().films.len(),
+            plan.job().seed.0,
             env!("CARGO_PKG_VERSION")
         ),
         blocks,
@@ -119,9 +115,9 @@ fn view(v: &View) -> Figure {
     }
 }
 
-fn cup(plan: &Plan, out: &mut Vec<Block>) {
+fn cup(plan: &Verified, out: &mut Vec<Block>) {
     out.push(Block::Section("cup".to_owned(), "The cup and what its readings mean".to_owned()));
-    let (cup, r) = (&plan.cup, &plan.cup.readings);
+    let (cup, r) = (plan.cup(), &plan.cup().readings);
     let mut grid = Grid::new(
         "Tape readings against the straight wall through them",
         &["up the wall", ">girth read, mm", ">in", ">on the wall, mm", ">off, mm"],
@@ -137,7 +133,7 @@ fn cup(plan: &Plan, out: &mut Vec<Block>) {
     }
     out.push(Block::Table(grid));
     out.push(Block::Points(words::readings(plan)));
-    let spec = &plan.job.cup;
+    let spec = &plan.job().cup;
     let mut grid = Grid::new("Measures that template and layout are made for", &["what", ">mm", ">in"]);
     let mut line = |what: &str, v: Mm| grid.row([what.to_owned(), table_mm(v), table_inch(v)]);
     line("round the rim", cup.surface.upper);
@@ -155,23 +151,23 @@ fn cup(plan: &Plan, out: &mut Vec<Block>) {
     out.push(Block::Table(grid));
 }
 
-fn films(plan: &Plan, out: &mut Vec<Block>) {
+fn films(plan: &Verified, out: &mut Vec<Block>) {
     out.push(Block::Section("films".to_owned(), "Films and sheets".to_owned()));
     let mut grid =
         Grid::new("Films", &["film", "name", "comes as", ">pieces", ">sheets", ">used, cm\u{b2}", "notes"]);
-    for (i, f) in plan.job.films.iter().enumerate() {
+    for (i, f) in plan.job().films.iter().enumerate() {
         let id = FilmId(i);
         let form = match f.stock {
             Stock::Sheet { width, height } => format!("sheets, {:.0} x {:.0} mm", width.0, height.0),
             Stock::Roll { width, .. } => format!("roll, {:.0} mm wide", width.0),
         };
-        let own = plan.sheets.iter().filter(|s| s.film == id);
+        let own = plan.sheets().iter().filter(|s| s.film == id);
         let used: f64 = own.clone().flat_map(|s| &s.placed).map(|p| p.cuts.area().0).sum();
         grid.row([
             film_mark::letter(id),
             f.name.clone(),
             form,
-            plan.pieces.iter().filter(|p| p.film == id).count().to_string(),
+            plan.pieces().iter().filter(|p| p.film == id).count().to_string(),
             own.count().to_string(),
             format!("{:.1}", used / 100.0),
             words::film_notes(f).join("; "),
@@ -180,9 +176,9 @@ fn films(plan: &Plan, out: &mut Vec<Block>) {
     out.push(Block::Table(grid));
 }
 
-fn sheets(plan: &Plan, drawn: Vec<Figure>, out: &mut Vec<Block>) {
+fn sheets(plan: &Verified, drawn: Vec<Figure>, out: &mut Vec<Block>) {
     out.push(Block::Figures(drawn));
-    for s in &plan.sheets {
+    for s in plan.sheets() {
         let notes = words::sheet_notes(plan, s);
         if !notes.is_empty() {
             out.push(Block::Heading(format!("Weeding {}", sheet::sheet_name(plan, s))));
@@ -191,7 +187,7 @@ fn sheets(plan: &Plan, drawn: Vec<Figure>, out: &mut Vec<Block>) {
     }
 }
 
-fn layers(plan: &Plan, out: &mut Vec<Block>) {
+fn layers(plan: &Verified, out: &mut Vec<Block>) {
     let list = words::layers(plan);
     if list.is_empty() {
         return;
@@ -204,7 +200,7 @@ fn layers(plan: &Plan, out: &mut Vec<Block>) {
     out.push(Block::Points(list));
 }
 
-fn buying(plan: &Plan, out: &mut Vec<Block>) {
+fn buying(plan: &Verified, out: &mut Vec<Block>) {
     out.push(Block::Section("buying".to_owned(), "To buy".to_owned()));
     let mut grid = Grid::new(
         "Film for one cup",
@@ -220,11 +216,11 @@ fn buying(plan: &Plan, out: &mut Vec<Block>) {
             ">of it in pieces",
         ],
     );
-    for b in bills(&plan.sheets, &plan.job.films) {
+    for b in bills(plan.sheets(), &plan.job().films) {
         if b.sheets == 0 {
             continue;
         }
-        let f = &plan.job.films[b.film.0];
+        let f = &plan.job().films[b.film.0];
         let what = match (b.buy, f.stock) {
             (Buy::Nothing, _) => "nothing".to_owned(),
             (Buy::Sheets(n), Stock::Sheet { width, height }) => {
@@ -254,7 +250,7 @@ fn buying(plan: &Plan, out: &mut Vec<Block>) {
         ]);
     }
     out.push(Block::Table(grid));
-    let plan = &plan.finish;
+    let plan = plan.finish();
     let cups = if plan.cups > 1 { format!(" for {} cups", plan.cups) } else { String::new() };
     if !plan.rates.is_empty() {
         out.push(Block::Text(format!(
@@ -263,9 +259,9 @@ fn buying(plan: &Plan, out: &mut Vec<Block>) {
     }
 }
 
-fn findings(plan: &Plan, (grid, figure): (Grid, Option<Figure>), out: &mut Vec<Block>) {
+fn findings(plan: &Verified, (grid, figure): (Grid, Option<Figure>), out: &mut Vec<Block>) {
     out.push(Block::Section("findings".to_owned(), "Findings".to_owned()));
-    if plan.diagnostics.is_empty() {
+    if plan.diagnostics().is_empty() {
         out.push(Block::Text("Nothing was found wanting.".to_owned()));
         return;
     }
@@ -274,10 +270,10 @@ fn findings(plan: &Plan, (grid, figure): (Grid, Option<Figure>), out: &mut Vec<B
 }
 
 /// What was found, and what of it is marked on the wall.
-fn listed(plan: &Plan) -> (Grid, Vec<Marked>) {
+fn listed(plan: &Verified) -> (Grid, Vec<Marked>) {
     let mut marked = Vec::new();
     let mut grid = Grid::new("What was found, worst first", &["mark", "how bad", "what", "where", "to mend"]);
-    let mut list: Vec<_> = plan.diagnostics.iter().collect();
+    let mut list: Vec<_> = plan.diagnostics().iter().collect();
     list.sort_by_key(|d| std::cmp::Reverse(d.severity));
     for (i, d) in list.into_iter().enumerate() {
         let letter = film_mark::letter(FilmId(i));
@@ -308,8 +304,8 @@ fn cautions(list: &[&'static caution::Caution]) -> Vec<(String, String)> {
 }
 
 /// What is done, in order: the film part of the job from its plan, the coats from the plan of finishing.
-fn steps(plan: &Plan, rows: &[Row], out: &mut Vec<Block>) {
-    let f = &plan.finish;
+fn steps(plan: &Verified, rows: &[Row], out: &mut Vec<Block>) {
+    let f = plan.finish();
     out.push(Block::Section("steps".to_owned(), "Steps in order".to_owned()));
     out.push(Block::Caution(caution::FIRST.title.to_owned(), caution::FIRST.text.to_owned()));
     let mut ticks: Vec<Tick> = words::template_steps(plan);
@@ -333,9 +329,9 @@ fn steps(plan: &Plan, rows: &[Row], out: &mut Vec<Block>) {
     out.push(Block::Ticks(ticks));
 }
 
-fn film_ticks(plan: &Plan, rows: &[Row]) -> Vec<Tick> {
+fn film_ticks(plan: &Verified, rows: &[Row]) -> Vec<Tick> {
     let mut ticks = Vec::new();
-    for s in &plan.sheets {
+    for s in plan.sheets() {
         let name = sheet::sheet_name(plan, s);
         let mut more = vec![format!(
             "File {}. Measure its check bar before the whole sheet is cut; the group \"{}\" is not cut.",

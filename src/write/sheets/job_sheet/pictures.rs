@@ -1,21 +1,22 @@
 //! Pictures of the sheets with their numbers, and of the findings with the places marked.
 //!
-//! Imports: base, make, read::job, write::{band, cut, drawing, film_mark, label, letters, paper, png, raster, zones}.
+//! Imports: base, read::job, make::{piece, film, verify}, write::{ink, cut, papers, template, view}.
 
 use crate::base::diag::{Diagnostic, Step};
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::film::SheetLayout;
 use crate::make::piece::{Kind, Piece};
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::read::job::Rgb;
 use crate::write::cut::sheet;
-use crate::write::ink::drawing::{Drawing, Group, INK, PAPER, QUIET, Stroke, TINT, Text, rectangle};
+use crate::write::ink::drawing::{
+    Drawing, Group, INK, PAPER, QUIET, Stroke, TINT, Text, gathered, rectangle,
+};
 use crate::write::ink::film_mark;
 use crate::write::ink::label::{Label, Roomiest};
 use crate::write::ink::letters::{self, Anchor};
 use crate::write::ink::png::{self, Trouble};
-use crate::write::map::zones::gathered;
 use crate::write::papers::{Figure, Ink};
 use crate::write::template::band::Band;
 use crate::write::view::raster;
@@ -54,8 +55,8 @@ fn figure(
 ///
 /// # Errors
 /// What the PNG encoder says.
-pub fn sheet(plan: &Plan, s: &SheetLayout, places: &[Roomiest<Art>]) -> Result<Option<Figure>, Trouble> {
-    let film = &plan.job.films[s.film.0];
+pub fn sheet(plan: &Verified, s: &SheetLayout, places: &[Roomiest<Art>]) -> Result<Option<Figure>, Trouble> {
+    let film = &plan.job().films[s.film.0];
     let mut g = Group::new("sheet", "Pieces with their numbers");
     let edge = Stroke::solid(QUIET, 0.4);
     g.mark(rectangle(0.2, 0.2, s.width.0 - 0.2, s.height.0 - 0.2), Some(PAPER), Some(edge));
@@ -97,7 +98,7 @@ pub enum Place {
 }
 
 /// The places that a finding's key path leads to; none if it is about the job as a whole.
-pub fn place(plan: &Plan, d: &Diagnostic) -> Option<Place> {
+pub fn place(plan: &Verified, d: &Diagnostic) -> Option<Place> {
     let step = |i: usize| d.at.0.get(i);
     let (Some(Step::Key(section)), at) = (step(0), step(1)) else { return None };
     let index = match at {
@@ -105,7 +106,7 @@ pub fn place(plan: &Plan, d: &Diagnostic) -> Option<Place> {
         _ => None,
     };
     let numbers = |of: &dyn Fn(&Piece) -> bool| {
-        let list: Vec<u32> = plan.pieces.iter().filter(|p| of(p)).map(|p| p.number).collect();
+        let list: Vec<u32> = plan.pieces().iter().filter(|p| of(p)).map(|p| p.number).collect();
         (!list.is_empty()).then_some(Place::Pieces(list))
     };
     match (section.as_str(), index) {
@@ -123,8 +124,8 @@ pub fn place(plan: &Plan, d: &Diagnostic) -> Option<Place> {
         }
         ("decal", Some(i)) => numbers(&|p| matches!(p.kind, Kind::Layer { decal, .. } if decal == i)),
         ("cup", None) if matches!(at, Some(Step::Key(k)) if k == "rings") => match step(2) {
-            Some(Step::Index(i)) => plan.job.cup.rings.get(*i).map(|r| Place::Ring(r.slant)),
-            _ => plan.cup.readings.bow.map(|b| Place::Ring(b.at)),
+            Some(Step::Index(i)) => plan.job().cup.rings.get(*i).map(|r| Place::Ring(r.slant)),
+            _ => plan.cup().readings.bow.map(|b| Place::Ring(b.at)),
         },
         _ => None,
     }
@@ -142,13 +143,17 @@ pub struct Marked {
 ///
 /// # Errors
 /// What the PNG encoder says.
-pub fn findings(plan: &Plan, marked: &[Marked], places: &[Roomiest<Art>]) -> Result<Option<Figure>, Trouble> {
+pub fn findings(
+    plan: &Verified,
+    marked: &[Marked],
+    places: &[Roomiest<Art>],
+) -> Result<Option<Figure>, Trouble> {
     if marked.is_empty() {
         return Ok(None);
     }
-    let band = Band::new(&plan.cup, Mm::ZERO, Point::mm(8.0, 8.0));
+    let band = Band::new(plan.cup(), Mm::ZERO, Point::mm(8.0, 8.0));
     let mut g = Group::new("wall", "");
-    for (low, high) in [(Mm::ZERO, plan.cup.zone.low), (plan.cup.zone.high, band.wall)] {
+    for (low, high) in [(Mm::ZERO, plan.cup().zone.low), (plan.cup().zone.high, band.wall)] {
         for c in band.strip(low, high).into_contours() {
             g.fill(c, TINT);
         }

@@ -1,6 +1,6 @@
 //! All settings of a job as a table: with the art files beside it, enough to make the cup again.
 //!
-//! Imports: base, read::job, write::{decimal, paper}.
+//! Imports: base, read::job, write::{ink, papers}.
 
 use crate::base::units::{Angle, LengthUnit, Mm};
 use crate::read::job::{

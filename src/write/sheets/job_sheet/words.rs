@@ -1,15 +1,15 @@
 //! Sentences of the job sheet, the care card and the label.
 //!
-//! Imports: base, make, read::job, write::{decimal, paper}.
+//! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, papers}.
 
-use super::both;
 use crate::base::moment::Minutes;
+use crate::base::units::Mm;
 use crate::make::cup::Taper;
 use crate::make::film::SheetLayout;
 use crate::make::piece::Kind;
-use crate::make::plan::Plan;
+use crate::make::verify::Verified;
 use crate::read::job::{FilmSpec, Grain};
-use crate::write::ink::decimal::table_mm;
+use crate::write::ink::decimal::{table_inch, table_mm};
 use crate::write::papers::{Block, Tick};
 use std::collections::BTreeMap;
 
@@ -48,8 +48,8 @@ pub fn numbers(list: &[u32]) -> String {
 }
 
 /// What the readings are worth, in the maker's terms.
-pub fn readings(plan: &Plan) -> Vec<String> {
-    let r = &plan.cup.readings;
+pub fn readings(plan: &Verified) -> Vec<String> {
+    let r = &plan.cup().readings;
     let mut out = vec![
         format!(
             "A wrap cut to the template may gap or overlap by up to {} mm at the rim and {} mm at the base edge (95 of 100 cups measured like this).",
@@ -110,10 +110,10 @@ pub fn film_notes(f: &FilmSpec) -> Vec<String> {
 }
 
 /// Narrow places of the pieces of a sheet.
-pub fn sheet_notes(plan: &Plan, s: &SheetLayout) -> Vec<String> {
+pub fn sheet_notes(plan: &Verified, s: &SheetLayout) -> Vec<String> {
     let here = |n: &u32| s.placed.iter().any(|p| p.number == *n);
     let mut by: BTreeMap<(Vec<u32>, &str), (usize, f64, f64)> = BTreeMap::new();
-    for w in &plan.weak {
+    for w in plan.weak() {
         let own: Vec<u32> = w.pieces.iter().copied().filter(|n| here(n)).collect();
         if !own.is_empty() {
             let e = by.entry((own, w.what.words())).or_insert((0, f64::MAX, w.limit.0));
@@ -139,23 +139,23 @@ pub fn sheet_notes(plan: &Plan, s: &SheetLayout) -> Vec<String> {
 }
 
 /// Layers of decals, lowest first.
-pub fn layers(plan: &Plan) -> Vec<String> {
+pub fn layers(plan: &Verified) -> Vec<String> {
     let mut by: BTreeMap<(usize, usize), Vec<u32>> = BTreeMap::new();
-    for p in &plan.pieces {
+    for p in plan.pieces() {
         if let Kind::Layer { decal, layer } = p.kind {
             by.entry((decal, layer)).or_default().push(p.number);
         }
     }
     let line = |((decal, layer), list): ((usize, usize), Vec<u32>)| {
-        let film = &plan.job.films[plan.piece(list[0]).film.0].name;
+        let film = &plan.job().films[plan.piece(list[0]).film.0].name;
         format!("Decal {}, layer {}: {film}, pieces {}", decal + 1, layer + 1, numbers(&list))
     };
     by.into_iter().map(line).collect()
 }
 
 /// Steps before any film is cut.
-pub fn template_steps(plan: &Plan) -> Vec<Tick> {
-    let papers: Vec<&str> = plan.job.print.papers.iter().map(|p| p.name()).collect();
+pub fn template_steps(plan: &Verified) -> Vec<Tick> {
+    let papers: Vec<&str> = plan.job().print.papers.iter().map(|p| p.name()).collect();
     let tick = |message: &str, more: &[&str]| Tick {
         message: message.to_owned(),
         more: more.iter().map(|&m| m.to_owned()).collect(),
@@ -193,11 +193,11 @@ pub const CARE: [&str; 6] = [
 ];
 
 /// Lines of the batch label: what is known, and lines to fill in.
-pub fn label(plan: &Plan) -> Vec<String> {
-    let date = plan.job.date.clone().unwrap_or_else(|| "____-__-__".to_owned());
+pub fn label(plan: &Verified) -> Vec<String> {
+    let date = plan.job().date.clone().unwrap_or_else(|| "____-__-__".to_owned());
     vec![
-        plan.job.title.clone(),
-        format!("batch {date} / {}    cup ____ of ____", plan.job.seed.0),
+        plan.job().title.clone(),
+        format!("batch {date} / {}    cup ____ of ____", plan.job().seed.0),
         "products and their lot numbers: ______________".to_owned(),
         "finished: __________    first use from: __________".to_owned(),
         "made by: ______________".to_owned(),
@@ -205,7 +205,7 @@ pub fn label(plan: &Plan) -> Vec<String> {
 }
 
 /// Card and label on the job sheet.
-pub fn blocks(plan: &Plan) -> Vec<Block> {
+pub fn blocks(plan: &Verified) -> Vec<Block> {
     vec![
         Block::Text("To cut out: folder \"cards\". The words:".to_owned()),
         Block::Heading("Care".to_owned()),
@@ -213,6 +213,11 @@ pub fn blocks(plan: &Plan) -> Vec<Block> {
         Block::Heading("Label".to_owned()),
         Block::Points(label(plan)),
     ]
+}
+
+/// A length in both units of a bench: `82.0 mm (3 1/4 in)`.
+pub(super) fn both(v: Mm) -> String {
+    format!("{} mm ({} in)", table_mm(v), table_inch(v))
 }
 
 #[cfg(test)]

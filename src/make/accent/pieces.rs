@@ -1,0 +1,85 @@
+//! All fills of a job, one after another, and their spots as numbered pieces.
+//!
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::work.
+
+use super::work::fill;
+use super::{Fill, Spot};
+use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
+use crate::base::units::Angle;
+use crate::make::cup::Cup;
+use crate::make::free_area::{FreeArea, Obstacle};
+use crate::make::piece::{Kind, Piece};
+use crate::outline::Region;
+use crate::read::job::Job;
+use crate::read::materials::Materials;
+
+/// Width of the columns in which spots are numbered: about what a hand covers without turning the cup.
+const COLUMN: Angle = Angle::radians(std::f64::consts::TAU / 12.0);
+
+/// Fills one after another: each keeps clear of the spots of those before it, which become obstacles of `free`.
+///
+/// # Errors
+/// A fill has no room, or its own outlines could not be read.
+pub fn fills(
+    job: &Job,
+    materials: &Materials,
+    free: &mut FreeArea,
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Fill>, ErrorGuaranteed> {
+    let mut fills = Vec::new();
+    for (i, spec) in job.accents.iter().enumerate() {
+        let at = KeyPath::root().key("accent").index(i);
+        let made = fill(free, spec, materials.spot_outlines(i)?, job.seed, i, &at, diagnostics);
+        for spot in &made.spots {
+            let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));
+            free.obstacles
+                .extend(parts.map(|o| Obstacle { region: o.moved(&spot.pose), clearance: spec.gap }));
+        }
+        fills.push(made);
+    }
+    diagnostics.check().map(|()| fills)
+}
+
+/// Spots get their numbers column by column from the seam round, each column from the base up, so that numbers next to
+/// each other on the sheet list are next to each other on the cup. The first gets number `first`.
+pub fn pieces(job: &Job, cup: &Cup, fills: &[Fill], first: u32) -> Vec<Piece> {
+    let mut spots: Vec<(usize, &Spot)> = Vec::new();
+    for (i, fill) in fills.iter().enumerate() {
+        spots.extend(fill.spots.iter().map(|s| (i, s)));
+    }
+    let column = |s: &Spot| {
+        let from_seam = (s.wall.azimuth - cup.zone.seam).rad().rem_euclid(std::f64::consts::TAU);
+        (from_seam / COLUMN.rad()) as u32
+    };
+    spots.sort_by(|(_, a), (_, b)| {
+        let key = column(a).cmp(&column(b)).then(a.wall.slant.0.total_cmp(&b.wall.slant.0));
+        key.then(a.wall.azimuth.rad().total_cmp(&b.wall.azimuth.rad()))
+    });
+    let mut pieces = Vec::new();
+    for (accent, spot) in spots {
+        let number = first + pieces.len() as u32;
+        let whole = Piece {
+            number,
+            kind: Kind::Spot { accent },
+            name: spot.name.clone(),
+            film: spot.film,
+            outline: spot.outline.clone(),
+            wall: spot.wall,
+            pose: spot.pose,
+            clearance: job.accents[accent].gap,
+            keys: Region::empty(),
+        };
+        let tints = spot.tint.iter().enumerate().map(|(i, (film, outline))| Piece {
+            number: number + 1 + i as u32,
+            kind: Kind::Tint { accent, of: number },
+            name: format!("{} centre", spot.name),
+            film: *film,
+            outline: outline.clone(),
+            ..whole.clone()
+        });
+        let tints: Vec<Piece> = tints.collect();
+        pieces.push(whole);
+        pieces.extend(tints);
+    }
+    pieces
+}

@@ -1,0 +1,113 @@
+//! Motifs ready to be placed: art at its size, with its border, thickened for its film; and their pieces once placed.
+//!
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, weed, decal, motif}.
+
+use super::{Motif, PlacementResult};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
+use crate::base::frame::{Art, Point, Rigid};
+use crate::base::units::Mm;
+use crate::make::cup::Cup;
+use crate::make::decal::thicken::{self, Changed};
+use crate::make::piece::{Kind, Piece};
+use crate::make::weed;
+use crate::outline::{Join, Region};
+use crate::read::job::decals::SHARPEST;
+use crate::read::job::{FilmSpec, Job, MotifSpec};
+use crate::read::materials::Materials;
+use rayon::prelude::*;
+
+/// The motifs at their sizes, side by side.
+///
+/// # Errors
+/// A drawing could not be read or has nothing to cut at its size.
+pub fn motifs(
+    job: &Job,
+    materials: &Materials,
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Motif>, ErrorGuaranteed> {
+    let at = |i: usize| KeyPath::root().key("motif").index(i);
+    let one = |(i, spec): (usize, &MotifSpec)| {
+        let mut own = Diagnostics::new();
+        let sized = materials.art(&spec.art).and_then(|a| a.sized(spec.size, &at(i), &mut own));
+        let motif = sized.map(|outline| Motif {
+            name: stem(&spec.art),
+            outline: weedable(
+                bordered(outline, spec.border).resolve_crossings(),
+                spec,
+                &job.films,
+                &at(i),
+                &mut own,
+            ),
+            clearance: spec.clearance,
+            placing: spec.placing.clone(),
+            at: at(i),
+        });
+        (motif, own)
+    };
+    // One at a time: some drawings take ten times as long to thicken as others.
+    let made: Vec<(Result<Motif, ErrorGuaranteed>, Diagnostics)> =
+        job.motifs.par_iter().enumerate().with_max_len(1).map(one).collect();
+    let mut out = Vec::new();
+    let mut failed = None;
+    for (motif, own) in made {
+        diagnostics.extend(own.into_vec());
+        match motif {
+            Ok(m) => out.push(m),
+            Err(r) => failed = Some(r),
+        }
+    }
+    failed.map_or(Ok(out), Err)
+}
+
+/// The placed motifs as pieces; the first gets number `first`.
+pub fn pieces(job: &Job, cup: &Cup, motifs: &[Motif], placed: &PlacementResult, first: u32) -> Vec<Piece> {
+    let piece = |(i, l): (usize, &super::Placement)| Piece {
+        number: first + i as u32,
+        kind: Kind::Motif { motif: l.motif, copy: l.copy },
+        name: motifs[l.motif].name.clone(),
+        film: job.motifs[l.motif].film,
+        outline: motifs[l.motif].outline.clone(),
+        wall: l.pose,
+        pose: cup.development.pose(l.pose),
+        clearance: motifs[l.motif].clearance,
+        keys: Region::empty(),
+    };
+    placed.laid.iter().enumerate().map(piece).collect()
+}
+
+/// With what is too narrow for its film thickened or filled, where the motif asks for that.
+fn weedable(
+    outline: Region<Art>,
+    spec: &MotifSpec,
+    films: &[FilmSpec],
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Region<Art> {
+    if !spec.mend {
+        return outline;
+    }
+    let (thickened, changed) = thicken::mended(&outline, films[spec.film.0].weed, SHARPEST, None);
+    if changed != Changed::default() {
+        let message = format!("{}: {}", stem(&spec.art), changed.words());
+        let d = Diagnostic::note(&weed::MENDED, at.key("mend"), message);
+        let d = d.measured(format!("{:.2} of film added", changed.added));
+        diagnostics.push(d.help("write `mend = false` to have it cut as drawn"));
+    }
+    thickened
+}
+
+/// The art with film left round it, its anchor in the middle of its bounding box again.
+fn bordered(outline: Region<Art>, border: Mm) -> Region<Art> {
+    if border <= Mm::ZERO {
+        return outline;
+    }
+    let grown = outline.offset(border, Join::Round);
+    let c = grown.bounds().centre();
+    let home: Rigid<Art, Art> = Rigid::from_parts(1.0, 0.0, Point::mm(-c.x, -c.y));
+    grown.moved(&home)
+}
+
+fn stem(file: &str) -> String {
+    let name = file.rsplit('/').next().unwrap_or(file);
+    name.strip_suffix(".svg").or_else(|| name.strip_suffix(".svgz")).unwrap_or(name).to_owned()
+}

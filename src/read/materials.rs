@@ -1,0 +1,254 @@
+//! [`Materials`]: everything that a job names (art, fonts, offcuts, own spot outlines, the base's mark), read and checked
+//! once, before anything is planned.
+//!
+//! ```
+//! use frusta::read::{job::read_job, materials::Materials, source::InMemory};
+//! let job = read_job("[cup]\nrings = [{ up = 0, girth = 200 }, { up = 100, girth = 240 }]\nwall = 100\n\
+//!                     [[film]]\nname = \"blue\"\nsheet = [200, 150]\n").job.expect("a job");
+//! let materials = Materials::read(&job, &InMemory::default());
+//! assert_eq!((materials.drawings(), materials.diagnostics.len()), (0, 0));
+//! ```
+//!
+//! Imports: base, outline, read::{source, job, art, letter}.
+
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
+use crate::base::frame::Art;
+use crate::base::units::Mm;
+use crate::outline::Region;
+use crate::read::art::limits::BYTES;
+use crate::read::art::{Artwork, read_art};
+use crate::read::job::decals::{FontName, Shows};
+use crate::read::job::{ArtSize, Job, SpotShape};
+use crate::read::letter::Font;
+use crate::read::letter::font::LARGEST_FONT;
+use crate::read::source::{Missing, Source};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// A file that the job names is not there.
+pub const NO_FILE: Code = Code {
+    id: "job/file-missing",
+    title: "a file that the job names cannot be had",
+    explain: "Art and fonts lie beside the job file, in its folder or below it, and are named by their path from there. The \
+              file is missing, cannot be read, lies outside the job's folder, or is larger than 16 MiB.",
+};
+
+/// All codes of this module.
+pub const CODES: &[&Code] = &[&NO_FILE];
+
+type Had<T> = Result<T, ErrorGuaranteed>;
+
+/// What is left of a sheet of an earlier job: the name of its file, and its outline at its own size.
+pub type OffcutOutline = (String, Region<Art>);
+
+/// Everything that a job names, each thing read once; what could not be had has said why in [`Self::diagnostics`].
+#[derive(Debug, Default)]
+pub struct Materials {
+    art: BTreeMap<String, Had<Artwork>>,
+    fonts: BTreeMap<String, Had<Font>>,
+    /// By fill.
+    spots: Vec<Had<Vec<Region<Art>>>>,
+    /// By film.
+    offcuts: Vec<Had<Vec<OffcutOutline>>>,
+    mark: Option<Had<Region<Art>>>,
+    /// What was found while reading, in the order of the job's stages.
+    pub diagnostics: Vec<Diagnostic>,
+}
+
+impl Materials {
+    /// Reads everything that the job names through `source`.
+    pub fn read(job: &Job, source: &dyn Source) -> Materials {
+        let mut m = Materials::default();
+        let mut diagnostics = Diagnostics::new();
+        m.read_art(drawings(job), source, &mut diagnostics);
+        m.spots =
+            job.accents.iter().enumerate().map(|(i, _)| m.own_spots(job, i, &mut diagnostics)).collect();
+        for (i, spec) in job.decals.iter().enumerate() {
+            if let Shows::Words { font, .. } = &spec.shows {
+                let at = KeyPath::root().key("decal").index(i).key("font");
+                m.fonts.entry(key(font)).or_insert_with(|| read_font(font, source, &at, &mut diagnostics));
+            }
+        }
+        m.mark = m.read_mark(job, source, &mut diagnostics);
+        m.offcuts = (0..job.films.len()).map(|i| m.read_offcuts(job, i, source, &mut diagnostics)).collect();
+        m.diagnostics = diagnostics.into_vec();
+        m
+    }
+
+    /// A drawing that the job names.
+    ///
+    /// # Errors
+    /// It could not be read.
+    pub fn art(&self, name: &str) -> Had<&Artwork> {
+        held(self.art.get(name), name)
+    }
+
+    /// A font that a decal names.
+    ///
+    /// # Errors
+    /// It could not be read.
+    pub fn font(&self, name: &FontName) -> Had<&Font> {
+        held(self.fonts.get(&key(name)), &key(name))
+    }
+
+    /// The maker's own spot outlines of a fill, in the order in which its shapes name them; the fill scales them.
+    ///
+    /// # Errors
+    /// One of them could not be read.
+    pub fn spot_outlines(&self, fill: usize) -> Had<&[Region<Art>]> {
+        held(self.spots.get(fill), "spots").map(Vec::as_slice)
+    }
+
+    /// What earlier jobs left of a film.
+    ///
+    /// # Errors
+    /// One of the files could not be read.
+    pub fn offcuts(&self, film: usize) -> Had<&[OffcutOutline]> {
+        held(self.offcuts.get(film), "offcuts").map(Vec::as_slice)
+    }
+
+    /// The maker's mark for the base, as wide as the job says; `None` if there is none.
+    pub fn mark(&self) -> Option<Had<&Region<Art>>> {
+        self.mark.as_ref().map(|m| m.as_ref().map_err(|e| *e))
+    }
+
+    /// How many drawings were read.
+    pub fn drawings(&self) -> usize {
+        self.art.len()
+    }
+
+    /// Reads all drawings that were not read before, side by side; what is found in them is told in the order asked.
+    fn read_art(&mut self, wanted: Vec<(&str, KeyPath)>, source: &dyn Source, diagnostics: &mut Diagnostics) {
+        let mut new = Vec::<(&str, KeyPath, Result<Vec<u8>, Missing>)>::new();
+        for (name, at) in wanted {
+            if !self.art.contains_key(name) && new.iter().all(|n| n.0 != name) {
+                new.push((name, at, source.bytes(name, BYTES)));
+            }
+        }
+        let read: Vec<(Had<Artwork>, Diagnostics)> =
+            new.par_iter().map(|(name, at, bytes)| drawing(name, at, bytes)).collect();
+        for ((name, ..), (art, faults)) in new.into_iter().zip(read) {
+            diagnostics.extend(faults.into_vec());
+            self.art.insert(name.to_owned(), art);
+        }
+    }
+
+    fn one(&mut self, name: &str, at: &KeyPath, source: &dyn Source, d: &mut Diagnostics) -> Had<&Artwork> {
+        self.read_art(vec![(name, at.clone())], source, d);
+        self.art(name)
+    }
+
+    fn own_spots(&self, job: &Job, fill: usize, diagnostics: &mut Diagnostics) -> Had<Vec<Region<Art>>> {
+        let at = KeyPath::root().key("accent").index(fill).key("art");
+        let files = job.accents[fill].shapes.iter().flat_map(SpotShape::files);
+        // The fill scales them by its own sizes: any size will do here.
+        let size = ArtSize::Width(Mm(10.0));
+        all(files.map(|name| self.art(name).and_then(|a| a.sized(size, &at, diagnostics))))
+    }
+
+    fn read_mark(&mut self, job: &Job, source: &dyn Source, d: &mut Diagnostics) -> Option<Had<Region<Art>>> {
+        let mark = job.finish.as_ref()?.base.as_ref()?.mark.as_ref()?;
+        let at = KeyPath::of("finish.base.mark");
+        let size = ArtSize::Width(mark.size);
+        Some(
+            self.one(&mark.art, &at.key("art"), source, d)
+                .map(Clone::clone)
+                .and_then(|a| a.sized(size, &at, d)),
+        )
+    }
+
+    fn read_offcuts(
+        &mut self,
+        job: &Job,
+        film: usize,
+        source: &dyn Source,
+        d: &mut Diagnostics,
+    ) -> Had<Vec<OffcutOutline>> {
+        let at = KeyPath::root().key("film").index(film).key("leftovers");
+        let names = job.films[film].cut.leftovers.iter().enumerate();
+        let read = names.map(|(k, name)| {
+            let at = at.index(k);
+            self.read_art(vec![(name, at.clone())], source, d);
+            let outline = self.art(name).and_then(|a| a.sized(ArtSize::Own, &at, d))?;
+            Ok((name.clone(), outline))
+        });
+        all(read)
+    }
+}
+
+/// All of them, or the proof that one is lacking; each is tried.
+fn all<T>(items: impl Iterator<Item = Had<T>>) -> Had<Vec<T>> {
+    let (mut out, mut failed) = (Vec::new(), None);
+    for item in items {
+        match item {
+            Ok(t) => out.push(t),
+            Err(e) => failed = Some(e),
+        }
+    }
+    failed.map_or(Ok(out), Err)
+}
+
+/// What was read under a name. Only a job other than the one whose materials these are names more.
+fn held<'a, T>(got: Option<&'a Had<T>>, name: &str) -> Had<&'a T> {
+    got.unwrap_or_else(|| panic!("\"{name}\" is not among these materials: they were read for another job"))
+        .as_ref()
+        .map_err(|e| *e)
+}
+
+fn drawing(name: &str, at: &KeyPath, bytes: &Result<Vec<u8>, Missing>) -> (Had<Artwork>, Diagnostics) {
+    let mut diagnostics = Diagnostics::new();
+    let art = match bytes {
+        Ok(bytes) => read_art(name, bytes, at, &mut diagnostics),
+        Err(missing) => Err(diagnostics.push(no_file(name, at, missing, "file"))),
+    };
+    (art, diagnostics)
+}
+
+fn no_file(name: &str, at: &KeyPath, missing: &Missing, what: &str) -> Diagnostic {
+    let message = format!("\"{name}\" cannot be read: {}", missing.why);
+    let d = Diagnostic::fault(&NO_FILE, at.clone(), message).file(name);
+    d.help(format!("put the {what} into the job's folder, or mend its name here"))
+}
+
+/// All drawings that the job names before its film, with the places where they are named.
+fn drawings(job: &Job) -> Vec<(&str, KeyPath)> {
+    let place = |table: &'static str, i: usize| KeyPath::root().key(table).index(i).key("art");
+    let motifs = job.motifs.iter().enumerate().map(|(i, m)| (m.art.as_str(), place("motif", i)));
+    let own = job.accents.iter().enumerate().flat_map(|(i, spec)| {
+        let files = spec.shapes.iter().flat_map(SpotShape::files);
+        files.map(move |f| (f.as_str(), place("accent", i)))
+    });
+    let decals = job.decals.iter().enumerate().filter_map(|(i, d)| match &d.shows {
+        Shows::Drawing { art, .. } => Some((art.as_str(), place("decal", i))),
+        Shows::Words { .. } => None,
+    });
+    motifs.chain(own).chain(decals).collect()
+}
+
+fn key(font: &FontName) -> String {
+    match font {
+        FontName::File(f) => format!("file {f}"),
+        FontName::Family(f) => format!("family {}", f.trim().to_lowercase()),
+    }
+}
+
+/// A font file of the job's folder, one that needs no file, or one that the machine has.
+fn read_font(name: &FontName, source: &dyn Source, at: &KeyPath, diagnostics: &mut Diagnostics) -> Had<Font> {
+    match name {
+        FontName::File(file) => match source.bytes(file, LARGEST_FONT) {
+            Ok(bytes) => Font::read(file, bytes, at, diagnostics),
+            Err(missing) => Err(diagnostics.push(no_file(file, at, &missing, "font"))),
+        },
+        FontName::Family(family) if Font::is_embedded(family) => Font::embedded(family, at, diagnostics),
+        FontName::Family(family) => match source.font(family, LARGEST_FONT) {
+            Ok(file) => {
+                if !file.beside {
+                    Font::of_this_machine(family, &file.name, at, diagnostics);
+                }
+                Font::read(&file.name, file.bytes, at, diagnostics)
+            }
+            // The embedded ones are named by the fault.
+            Err(missing) => Font::unknown(family, &missing.why, at, diagnostics),
+        },
+    }
+}
