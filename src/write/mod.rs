@@ -4,7 +4,7 @@
 //! [`drawing::Drawing`]s first (millimetres, y up), so that SVG, PDF and pictures show the same marks.
 //! This is the home of the crates svg, resvg, png, base64 and pdf-writer.
 //!
-//! Imports: base, read::job, make::{film, plan, verify}.
+//! Imports: base, read::job, make::{plan, verify}.
 
 pub mod ink;
 pub mod cut;
@@ -15,24 +15,16 @@ pub mod view;
 pub mod sheets;
 pub mod manifest;
 pub mod read_back;
+pub mod kit;
 #[cfg(test)]
 pub(crate) mod sample;
 #[cfg(test)]
 mod tests;
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
-use crate::base::frame::Art;
-use crate::make::film::SheetLayout;
 use crate::make::verify::Verified;
-use crate::read::job::{Job, Paper};
-use cut::{offcut, sheet as cutting, weeding};
-use ink::label::Roomiest;
-use ink::{drawing, label, letters, pdf, png, svg};
-use map::{page as map_page, rows, wall as map_wall, zones};
-use papers::tiles;
-use rayon::prelude::*;
-use sheets::{cards, decal, finish, job_sheet};
-use template::{band, base as base_template, wrap};
+use crate::read::job::Job;
+use ink::{letters, pdf};
 
 /// The faces lack letters of a text.
 pub const LETTERS: Code = Code {
@@ -69,10 +61,10 @@ pub struct Kit {
 /// # Errors
 /// Faults with code `write/read-back-differs` when a written SVG, read back by an independent parser, is not the plan.
 pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
-    kit_told(plan, None, &|_| {})
+    kit_with_progress(plan, None, &|_| {})
 }
 
-/// What a kit shows of the cup whatever it wears, made ahead: by itself a part of what [`kit_told`] makes.
+/// What a kit shows of the cup whatever it wears, made ahead: by itself a part of what [`kit_with_progress`] makes.
 pub struct Prepared(view::bare::Bare);
 
 impl Prepared {
@@ -82,233 +74,22 @@ impl Prepared {
         pdf::ready();
         Some(Prepared(view::bare::Bare::of(&job, &cup.surface)))
     }
+    fn bare(&self) -> &view::bare::Bare {
+        &self.0
+    }
 }
 
-/// The same, and tells of each file as soon as it is made and read back: from any thread and in any order. The files told
-/// of are a kit only if all goes well. What was prepared is taken if it is this plan's.
+/// Like [`kit()`], but calls `emit` for each file once it is verified (any thread, any order). The files are valid only if
+/// the call returns `Ok`. What was prepared is taken if it is this plan's.
 ///
 /// # Errors
-/// Those of [`kit`].
-pub fn kit_told(
+/// Those of [`kit()`].
+pub fn kit_with_progress(
     plan: &Verified,
     prepared: Option<&Prepared>,
-    tell: &(dyn Fn(&KitFile) + Sync),
+    emit: &(dyn Fn(&KitFile) + Sync),
 ) -> Result<Kit, Vec<Diagnostic>> {
-    let press = KitBuilder { plan, prepared, tell };
-    let rows = rows::rows(plan);
-    let places = label::places(plan);
-    // Papers do not depend on each other: threads change the time, not the bytes. Pictures come first: what they make
-    // hangs on each other longest, and the rest fills the gaps.
-    let (shown, ((map, decals), (sheets, (tiles, (left, left_files))))) = rayon::join(
-        || press.shown(&rows, &places),
-        || {
-            rayon::join(
-                || rayon::join(|| press.map_files(&rows, &places), || press.decal_files(&rows)),
-                || {
-                    let rest = || rayon::join(|| press.template_tiles(), || press.leftovers());
-                    rayon::join(|| press.sheets_and_template(&places), rest)
-                },
-            )
-        },
-    );
-    let mut faults = Vec::new();
-    let mut files = Vec::new();
-    let papers = tiles.into_iter().chain(map).chain(decals).chain(shown.pictures);
-    for (file, check) in sheets.into_iter().chain(left_files).chain(papers) {
-        faults.extend(check.err());
-        files.push(file);
-    }
-    files.extend(shown.finish);
-    let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
-    match manifest::file(plan, &rows, &shown.views, &left, &paths) {
-        Ok(bytes) => {
-            let file = KitFile { path: manifest::FILE.to_owned(), bytes };
-            tell(&file);
-            files.push(file);
-        }
-        Err(e) => faults.push(read_back::differs(manifest::FILE, format!("cannot be written: {e}"))),
-    }
-    if faults.is_empty() { Ok(Kit { files, diagnostics: texts(plan) }) } else { Err(faults) }
-}
-
-/// A file and what reading it back gave.
-type Checked = (KitFile, Result<(), Diagnostic>);
-
-/// What shows the finished cup.
-#[derive(Default)]
-struct Shown {
-    pictures: Vec<Checked>,
-    /// The finishing plan's files.
-    finish: Vec<KitFile>,
-    views: Vec<view::ViewPart>,
-}
-
-/// The stills that a customer is shown, each with what it shows.
-fn finished(views: &[view::View]) -> Vec<(&'static str, &[u8])> {
-    let shown = [
-        ("front", "The finished cup from the front"),
-        ("right", "from its right side"),
-        ("back", "from the back"),
-        ("left", "from its left side"),
-    ];
-    let still = |(name, message)| views.iter().find(|v| v.name == name).map(|v| (message, v.png.as_slice()));
-    shown.into_iter().filter_map(still).collect()
-}
-
-/// Makes files and tells of them.
-struct KitBuilder<'a> {
-    plan: &'a Verified,
-    prepared: Option<&'a Prepared>,
-    tell: &'a (dyn Fn(&KitFile) + Sync),
-}
-
-impl KitBuilder<'_> {
-    fn checked(&self, path: impl Into<String>, bytes: Vec<u8>, check: Result<(), Diagnostic>) -> Checked {
-        let file = KitFile { path: path.into(), bytes };
-        if check.is_ok() {
-            (self.tell)(&file);
-        }
-        (file, check)
-    }
-    fn file(&self, path: impl Into<String>, bytes: Vec<u8>) -> Checked {
-        self.checked(path, bytes, Ok(()))
-    }
-    /// What is left over, and its files.
-    fn leftovers(&self) -> (Vec<offcut::OffcutFile<'_>>, Vec<Checked>) {
-        let left = offcut::all(self.plan);
-        let file = |l: &offcut::OffcutFile<'_>| {
-            let bytes = l.bytes(self.plan);
-            let check = read_back::leftover_file(l, &bytes);
-            self.checked(l.file.clone(), bytes, check)
-        };
-        let files = left.iter().map(file).collect();
-        (left, files)
-    }
-
-    fn sheets_and_template(&self, places: &[Roomiest<Art>]) -> Vec<Checked> {
-        let plan = self.plan;
-        let sheet = |sheet: &SheetLayout| {
-            let cut = || {
-                let (path, bytes) = (cutting::file_name(plan, sheet), cutting::file(plan, sheet));
-                let check = read_back::cut_file(plan, sheet, &path, &bytes);
-                self.checked(path, bytes, check)
-            };
-            let shown = || {
-                let picture = weeding::drawing(plan, sheet, places);
-                let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
-                let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
-                self.checked(path, bytes, check)
-            };
-            <[Checked; 2]>::from(rayon::join(cut, shown))
-        };
-        let wrap = || {
-            let template = wrap::drawing(plan);
-            let bytes = svg::drawing(&template);
-            let check = read_back::wrap_file(plan, template.width, template.height, &bytes);
-            self.checked(wrap::FILE, bytes, check)
-        };
-        let base = || {
-            let disc = plan.finish().base.as_ref()?;
-            let (template, at) = base_template::drawing(plan, disc);
-            let bytes = svg::drawing(&template);
-            let check = read_back::base_file(disc, at, template.width, template.height, &bytes);
-            Some(self.checked(base_template::FILE, bytes, check))
-        };
-        let sheets = || plan.sheets().par_iter().map(sheet).collect::<Vec<_>>();
-        let (sheets, (wrap, base)) = rayon::join(sheets, || rayon::join(wrap, base));
-        sheets.into_iter().flatten().chain([wrap]).chain(base).collect()
-    }
-
-    fn template_tiles(&self) -> Vec<Checked> {
-        let plan = self.plan;
-        let band = band::Band::new(plan.cup(), plan.job().cup.lap, crate::base::frame::Point::ORIGIN);
-        let body = tiles::Body::new(&wrap::body(plan, &band));
-        let print = &plan.job().print;
-        let tile = |paper: &Paper| {
-            let path = format!("template/wrap-{}.pdf", paper.name());
-            self.file(path, tiles::pdf(&body, *paper, print))
-        };
-        print.papers.iter().map(tile).collect()
-    }
-
-    fn map_files(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Vec<Checked> {
-        let plan = self.plan;
-        let body = map_wall::body(plan, places);
-        let svg = || self.map_svg(rows, &body);
-        let zones = zones::windows(plan, rows, places);
-        let pdfs = || {
-            let (tiled, leaves) =
-                rayon::join(|| tiles::Body::new(&body.0), || map_wall::leaves(plan, places, &zones));
-            let page = |paper: &Paper| {
-                let path = format!("map/map-{}.pdf", paper.name());
-                self.file(path, map_wall::pdf(plan, rows, &leaves, &tiled, *paper))
-            };
-            plan.job().print.papers.par_iter().map(page).collect::<Vec<_>>()
-        };
-        let page = || self.file(map_page::FILE, map_page::html(plan, &zones));
-        let (svg, (page, pdfs)) = rayon::join(svg, || rayon::join(page, pdfs));
-        [svg, page].into_iter().chain(pdfs).collect()
-    }
-
-    fn map_svg(&self, rows: &[rows::Row], body: &(drawing::Drawing, band::Band)) -> Checked {
-        let plan = self.plan;
-        let (map, band) = map_wall::drawing(plan, rows, body);
-        let bytes = svg::drawing(&map);
-        let check = read_back::map_file(plan, &band, map.width, map.height, &bytes);
-        self.checked(map_wall::FILE, bytes, check)
-    }
-
-    /// Pictures, job sheet, cards and what shows the finished cup, and what the manifest says of the views.
-    fn shown(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Shown {
-        self.try_shown(rows, places).unwrap_or_else(|e| {
-            let fault = read_back::differs("view", format!("cannot be written: {e}"));
-            let file = KitFile { path: "view".to_owned(), bytes: Vec::new() };
-            Shown { pictures: vec![(file, Err(fault))], ..Shown::default() }
-        })
-    }
-    fn try_shown(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Result<Shown, png::Trouble> {
-        let plan = self.plan;
-        let bare = self.prepared.map(|p| &p.0);
-        let (p, drawn) = rayon::join(|| view::pictures(plan, bare), || job_sheet::Drawn::new(plan, places));
-        let (view::Pictures { views, turn, page: turning }, drawn) = (p?, drawn?);
-        let papers = &plan.job().print.papers;
-        let sheet = job_sheet::paper(plan, rows, drawn, &views);
-        let page = || self.file(job_sheet::FILE, papers::page::html(&sheet, ""));
-        let pdf = |paper: &Paper| {
-            let (w, h) = paper.sides();
-            self.file(format!("job-sheet-{}.pdf", paper.name()), papers::print::pdf(&sheet, (w.0, h.0)))
-        };
-        let cards = |paper: &Paper| self.file(cards::file_name(*paper), cards::pdf(plan, *paper));
-        let finish = || {
-            let own = finish::files(plan, &finished(&views));
-            own.iter().for_each(self.tell);
-            own
-        };
-        let pdfs = || papers.par_iter().map(pdf).collect::<Vec<Checked>>();
-        let cards = || papers.iter().map(cards).collect::<Vec<Checked>>();
-        // The largest files go to the disk while others are made.
-        let turned = || [self.file(view::TURN, turn), self.file(view::PAGE, turning)];
-        let ((page, pdfs), ((cards, finish), turned)) =
-            rayon::join(|| rayon::join(page, pdfs), || rayon::join(|| rayon::join(cards, finish), turned));
-        let parts = views.iter().map(view::View::part).collect();
-        let mut pictures = vec![page];
-        pictures.extend(pdfs);
-        pictures.extend(cards);
-        pictures.extend(views.into_iter().map(|v| self.file(v.file(), v.png)));
-        pictures.extend(turned);
-        Ok(Shown { pictures, finish, views: parts })
-    }
-
-    fn decal_files(&self, rows: &[rows::Row]) -> Vec<Checked> {
-        let plan = self.plan;
-        let one = |i: usize| {
-            let paper = decal::drawing(plan, i, rows);
-            let (path, bytes) = (decal::file_name(i), svg::drawing(&paper));
-            let check = read_back::decal_file(plan, i, &path, &paper, &bytes);
-            self.checked(path, bytes, check)
-        };
-        (0..plan.decals().len()).map(one).collect()
-    }
+    kit::run(plan, prepared, emit).map(|files| Kit { files, diagnostics: texts(plan) })
 }
 
 /// Texts of the job that the faces cannot show in full.

@@ -1,6 +1,11 @@
 //! What a kit must hold, on a plan built by hand.
 
+use super::cut::sheet as cutting;
+use super::ink::label;
+use super::map::{rows, wall as map_wall, zones};
 use super::sample::plan;
+use super::sheets::job_sheet;
+use super::template::wrap;
 use super::*;
 use crate::outline::KurboShape;
 use std::collections::{BTreeMap, BTreeSet};
@@ -14,7 +19,8 @@ fn text<'a>(kit: &'a Kit, path: &str) -> &'a str {
 fn the_same_plan_gives_the_same_bytes() {
     let told = std::sync::Mutex::new(Vec::new());
     let tell = |f: &KitFile| told.lock().unwrap().push(f.clone());
-    let (a, b) = (kit(&plan(180.0, 0.0)).unwrap(), kit_told(&plan(180.0, 0.0), None, &tell).unwrap());
+    let (a, b) =
+        (kit(&plan(180.0, 0.0)).unwrap(), kit_with_progress(&plan(180.0, 0.0), None, &tell).unwrap());
     assert_eq!(a.files, b.files);
     let by_path = |a: &KitFile, b: &KitFile| a.path.cmp(&b.path);
     let (mut told, mut made) = (told.into_inner().unwrap(), b.files.clone());
@@ -25,18 +31,10 @@ fn the_same_plan_gives_the_same_bytes() {
     assert_eq!(paths.len(), a.files.len());
 }
 
-/// Cut files, template and map as the kit writes them, without the pictures, which nothing reads back.
-fn reads_back(plan: &Verified) -> bool {
-    let places = label::places(plan);
-    let press = KitBuilder { plan, prepared: None, tell: &|_| {} };
-    let map = press.map_svg(&rows::rows(plan), &map_wall::body(plan, &places));
-    press.sheets_and_template(&places).into_iter().chain([map]).all(|(_, check)| check.is_ok())
-}
-
 #[test]
 fn seams_anywhere_and_laps_are_read_back_as_planned() {
     for (seam, lap) in [(180.0, 6.0), (135.0, 0.0), (0.0, 3.0), (-100.0, 0.0)] {
-        assert!(reads_back(&plan(seam, lap)), "{seam} {lap}");
+        assert!(kit::reads_back(&plan(seam, lap)), "{seam} {lap}");
     }
 }
 
@@ -72,7 +70,7 @@ fn a_file_that_says_something_else_is_not_let_through() {
 #[test]
 fn numbers_agree_piece_by_piece() {
     let plan = plan(180.0, 0.0);
-    let kit = kit(&plan).unwrap();
+    let kit = super::kit(&plan).unwrap();
     let manifest: serde_json::Value = serde_json::from_str(text(&kit, manifest::FILE)).unwrap();
     let map = resvg::usvg::roxmltree::Document::parse(text(&kit, map_wall::FILE)).unwrap();
     let by_id = |id: &str| map.descendants().find(|n| n.attribute("id") == Some(id));
@@ -160,7 +158,7 @@ fn case_1_a_sheet_of_any_length_reads_back() {
         for sheet in &mut plan.sheets {
             sheet.height += crate::base::units::Mm(part);
         }
-        assert!(reads_back(&Verified::unchecked(plan)));
+        assert!(kit::reads_back(&Verified::unchecked(plan)));
     }
 }
 
@@ -244,4 +242,45 @@ fn zones_share_the_pieces_out() {
         }
     }
     assert_eq!(seen.len(), plan.pieces().len());
+}
+
+/// Truth: the table. Every file is of one row, rows that are always there are there, files stand in the table's order.
+#[test]
+fn a_kit_holds_what_its_table_says() {
+    let plan = plan(180.0, 0.0);
+    let files = kit(&plan).unwrap().files;
+    let count = plan.pieces().len().to_string();
+    let fits = |pattern: &str, path: &str| {
+        let mut rest = path;
+        for (i, part) in pattern.split(['<', '>']).enumerate() {
+            match (i % 2, part) {
+                (0, text) if i == 0 => match rest.strip_prefix(text) {
+                    Some(r) => rest = r,
+                    None => return false,
+                },
+                (0, text) => match rest.find(text) {
+                    Some(at) if at > 0 => rest = &rest[at + text.len()..],
+                    _ => return false,
+                },
+                _ => {}
+            }
+        }
+        rest.is_empty() || pattern.ends_with('>')
+    };
+    for f in &files {
+        let rows = kit::TABLE.iter().filter(|r| fits(r.file, &f.path)).map(|r| r.file).collect::<Vec<_>>();
+        assert!(
+            rows.len() == 1 || (rows.len() == 2 && rows.contains(&"view/<side>.png")),
+            "{} {rows:?}",
+            f.path
+        );
+    }
+    for row in kit::TABLE.iter().filter(|r| r.when == kit::When::Always) {
+        assert!(files.iter().any(|f| f.path == row.file), "{}", row.file);
+    }
+    assert_eq!(files.last().map(|f| f.path.as_str()), Some(manifest::FILE));
+    assert!(
+        files.iter().any(|f| f.path == "trial/pieces.txt" && f.bytes == count.as_bytes()),
+        "a row is all a writer needs"
+    );
 }

@@ -56,6 +56,11 @@ pub enum Command {
     Check {
         /// The job file, or the folder that holds job.toml.
         job: PathBuf,
+        // How hard film is searched.
+        #[allow(
+            missing_docs,
+            reason = "its own fields are documented: a doc comment here would stand in the help"
+        )]
         #[command(flatten)]
         work: Work,
     },
@@ -73,6 +78,11 @@ pub enum Command {
         /// than the new kit's stay where they are.
         #[arg(short, long)]
         force: bool,
+        // How hard film is searched.
+        #[allow(
+            missing_docs,
+            reason = "its own fields are documented: a doc comment here would stand in the help"
+        )]
         #[command(flatten)]
         work: Work,
     },

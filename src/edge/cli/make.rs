@@ -239,7 +239,7 @@ fn written(
             // Without a thread the first file's maker looks.
             let _ = std::thread::Builder::new().spawn_scoped(s, || _ = begin());
         }
-        write::kit_told(plan, prepared, &tell)
+        write::kit_with_progress(plan, prepared, &tell)
     });
     let begun = match begun.into_inner().transpose() {
         Ok(begun) => begun,

@@ -67,6 +67,7 @@ pub const UNPROVEN: Code = Code {
               one too many or too near. Another seed or a slightly larger smallest size often settles them.",
 };
 
+/// All codes of this stage.
 pub const CODES: &[&Code] = &[
     &NO_SHAPE,
     &UNPROVEN,

@@ -1,5 +1,6 @@
 //! What every fill keeps, measured by another method: all pairs of flattened curves over the seam copies.
 
+use super::work::{FillStage, Work, work};
 use super::*;
 use crate::base::frame::Point;
 use crate::base::random::Random;

@@ -22,6 +22,7 @@ const LEGIBLE: f64 = 1.9;
 /// Sizes of numbers in a zone: in print, and on the page, where a zone fills a narrow screen at about three pixels a
 /// millimetre.
 const SIZES: (f64, f64) = (2.3, 3.6);
+/// The same on the page, where a zone is shown larger.
 pub const ON_SCREEN: (f64, f64) = (3.3, 4.6);
 /// Ink of the rings.
 const GRID: Rgb = Rgb([0xdc, 0xd6, 0xcd]);
