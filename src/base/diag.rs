@@ -191,6 +191,32 @@ impl Diagnostic {
     }
 }
 
+/// `fault at motif[2].width: it is too large (found 900 mm, allowed up to 500 mm); make it smaller [job/out-of-range]`.
+impl fmt::Display for Diagnostic {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.severity)?;
+        if let Some(file) = &self.file {
+            write!(f, " in {file}")?;
+        }
+        if !self.at.0.is_empty() {
+            write!(f, " at {}", self.at)?;
+        }
+        write!(f, ": {}", self.message)?;
+        match (&self.measured, &self.allowed) {
+            (Some(m), Some(a)) => write!(f, " (found {m}, allowed {a})")?,
+            (Some(m), None) => write!(f, " (found {m})")?,
+            (None, Some(a)) => write!(f, " (allowed {a})")?,
+            (None, None) => {}
+        }
+        if !self.help.is_empty() {
+            write!(f, "; {}", self.help)?;
+        }
+        write!(f, " [{}]", self.code.id)
+    }
+}
+
+impl std::error::Error for Diagnostic {}
+
 /// Proof that a fault has been reported: a function that returns it has already said why.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ErrorGuaranteed(());
@@ -244,6 +270,19 @@ impl Diagnostics {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_diagnostic_reads_as_a_sentence() {
+        const ODD: Code = Code { id: "job/odd", title: "odd", explain: "odd" };
+        let d =
+            Diagnostic::fault(&ODD, KeyPath::root().key("motif").index(2).key("width"), "it is too large");
+        let d = d.measured("900 mm").allowed("up to 500 mm").help("make it smaller").file("job.toml");
+        let want = "fault in job.toml at motif[2].width: it is too large (found 900 mm, allowed up to 500 mm); make it \
+                    smaller [job/odd]";
+        let error: &dyn std::error::Error = &d;
+        assert_eq!(error.to_string(), want);
+        assert_eq!(Diagnostic::note(&ODD, KeyPath::root(), "so").to_string(), "note: so [job/odd]");
+    }
 
     #[test]
     fn key_paths_read_like_toml() {

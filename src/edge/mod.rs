@@ -5,4 +5,5 @@
 pub mod fonts;
 pub mod folder;
 pub mod kit;
+#[cfg(feature = "cli")]
 pub mod cli;
