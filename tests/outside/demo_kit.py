@@ -273,6 +273,39 @@ class Wall:
         return math.copysign(1, self.k) * d - self.r0 / self.k
 
 
+    def polar(self, pts):
+        """Azimuth in degrees (not wrapped) and height of points of the plane near the front."""
+        if self.straight:
+            return np.degrees(pts[:, 0] / self.r0), pts[:, 1]
+        apex = pts[:, 1] + self.r0 / self.k
+        side = math.copysign(1.0, self.k)
+        return np.degrees(np.arctan2(pts[:, 0], side * apex) / abs(self.k)), side * np.hypot(pts[:, 0], apex) - self.r0 / self.k
+
+    def reach(self, g, azimuth):
+        """How far an outline reaches round to either side of its middle, in degrees."""
+        at = self.turned(g, -azimuth / 360)
+        return float(np.abs(self.polar(shapely.get_coordinates(at))[0]).max())
+
+    def apart(self, g, h, azimuth, reach):
+        """Distance of two outlines on the wall; `h` is turned so that its middle lies `azimuth` from that of `g`.
+
+        The plane is the wall only where two places are less than half a turn apart, and where it is wound round the
+        apex by more than half of its own full angle, its distances are too small: then points are measured one by one.
+        """
+        d = g.distance(h)
+        if self.straight or (abs(azimuth) + reach) * abs(self.k) <= 180:
+            return d
+        a, b = (shapely.get_coordinates(shapely.segmentize(x, 0.1)) for x in (g, h))
+        (az, up), (bz, vp) = self.polar(a), self.polar(b)
+        # polar() is wrapped by the plane's own full turn: undone by the known middle, then wrapped by the wall's.
+        whole = 360 / abs(self.k)
+        turn = (az[:, None] - bz[None, :] + azimuth + whole / 2) % whole - whole / 2 - azimuth
+        turn = np.radians((turn + 180) % 360 - 180)
+        ra, rb = self.r0 / abs(self.k) + math.copysign(1, self.k) * up, self.r0 / abs(self.k) + math.copysign(1, self.k) * vp
+        s = ra[:, None] ** 2 + rb[None, :] ** 2 - 2 * ra[:, None] * rb[None, :] * np.cos(self.k * turn)
+        return float(np.sqrt(max(0.0, s.min())))
+
+
 def rigid(a, b):
     """The rotation and shift that carry points a onto b best (Kabsch, in the plane)."""
     ca, cb = a.mean(0), b.mean(0)
@@ -325,6 +358,7 @@ def wall(kit, manifest, own, report):
         out = max(surface.low - ups.min(), ups.max() - surface.high)
         report.hold("bands", out <= SLACK, f"piece {n}: {out:.3f} mm into a keep-clear band")
         report.count("pieces held clear of rim and base")
+    return drawn
 
 
 def layered(piece):
@@ -336,6 +370,7 @@ def clear(surface, drawn, pieces, report):
     numbers = sorted(drawn)
     reach = max((pieces[n]["clearance_mm"] for n in numbers), default=0.0) + 3.0
     entries = [(n, turn, surface.turned(drawn[n], turn)) for turn in (-1, 0, 1) for n in numbers]
+    reaches = {n: surface.reach(drawn[n], pieces[n]["azimuth_deg"]) for n in numbers}
     tree, least, seam = STRtree([e[2] for e in entries]), math.inf, 0
     for n in numbers:
         for j in tree.query(drawn[n], predicate="dwithin", distance=reach):
@@ -345,7 +380,13 @@ def clear(surface, drawn, pieces, report):
             # Layers of one decal lie on each other; decal_kit.py measures them.
             if layered(pieces[n]) is not None and layered(pieces[n]) == layered(pieces[m]):
                 continue
-            d = drawn[n].distance(g)
+            # Copies more than half a turn away lie where there is no wall.
+            round_by = pieces[m]["azimuth_deg"] + 360 * turn - pieces[n]["azimuth_deg"]
+            wide = reaches[n] + reaches[m]
+            if abs(round_by) - wide > 180:
+                report.count("pairs left out: more than half a turn apart")
+                continue
+            d = surface.apart(drawn[n], g, round_by, wide)
             least = min(least, d)
             asked = max(pieces[n]["clearance_mm"], pieces[m]["clearance_mm"])
             report.count("pairs measured on the wall")
