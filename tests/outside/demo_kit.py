@@ -306,14 +306,6 @@ class Wall:
         return float(np.sqrt(max(0.0, s.min())))
 
 
-def rigid(a, b):
-    """The rotation and shift that carry points a onto b best (Kabsch, in the plane)."""
-    ca, cb = a.mean(0), b.mean(0)
-    z = ((a - ca) * (b - cb)).sum() + 1j * ((a - ca)[:, 0] * (b - cb)[:, 1] - (a - ca)[:, 1] * (b - cb)[:, 0]).sum()
-    c, s = (z / abs(z)).real, (z / abs(z)).imag
-    return [c, -s, s, c, cb[0] - c * ca[0] + s * ca[1], cb[1] - s * ca[0] - c * ca[1]]
-
-
 def wall(kit, manifest, own, report):
     """Outlines on the map: as cut, where the manifest says, clear of each other and of the bands, over the seam too."""
     surface = Wall(manifest)
@@ -324,7 +316,12 @@ def wall(kit, manifest, own, report):
     everything = {p["number"] for p in manifest["pieces"]}
     report.hold("pieces", set(own) == everything, f"pieces on no sheet: {sorted(everything - set(own))}")
     # Pieces of the base are on no wall.
-    pieces = {p["number"]: p for p in manifest["pieces"] if p["kind"]["is"] != "base"}
+    pieces = {p["number"]: dict(p) for p in manifest["pieces"] if p["kind"]["is"] != "base"}
+    # The map unrolls the wall from seam to seam.
+    middle = manifest["cup"]["seam_azimuth_deg"] - 180
+    for p in pieces.values():
+        p["manifest_azimuth_deg"] = p["azimuth_deg"]
+        p["azimuth_deg"] = middle + (p["azimuth_deg"] - middle + 180) % 360 - 180
     own = {n: g for n, g in own.items() if n in pieces}
     report.hold("pieces", set(data) == {f"o{n}" for n in pieces}, "map.svg: other pieces than the manifest says")
     drawn = {k: region(d, f"map.svg {k}", report) for k, d in data.items()}
@@ -334,17 +331,15 @@ def wall(kit, manifest, own, report):
     # Where the manifest says, by the wall's numbers; and the plane's numbers beside them.
     there = {}
     for n, p in pieces.items():
-        x, y = surface.at(p["azimuth_deg"], p["up_mm"])
+        x, y = surface.at(p["manifest_azimuth_deg"], p["up_mm"])
         off = math.hypot(x - p["plane_x_mm"], y - p["plane_y_mm"])
         report.hold("plane", off < 0.01, f"piece {n}: wall and plane positions differ by {off:.4f} mm")
+        x, y = surface.at(p["azimuth_deg"], p["up_mm"])
         if n in own:
             g = affinity.rotate(own[n], p["turn_deg"] - math.degrees(surface.k * math.radians(p["azimuth_deg"])), origin=(0, 0))
             there[n] = affinity.translate(g, x, y)
     both = sorted(set(there) & set(drawn))
-    if len(both) >= 2:
-        centre = lambda m: np.array([[m[n].centroid.x, m[n].centroid.y] for n in both])
-        move = rigid(centre(drawn), centre(there))
-        drawn = {n: affinity.affine_transform(g, move) for n, g in drawn.items()}
+    aligned(surface, middle, pieces, drawn, there, both)
     for n in both:
         off = drawn[n].hausdorff_distance(there[n])
         report.hold("map", off < 0.03, f"piece {n}: the map and the sheet's outline put where the manifest says differ by {off:.3f} mm")
@@ -359,6 +354,26 @@ def wall(kit, manifest, own, report):
         report.hold("bands", out <= SLACK, f"piece {n}: {out:.3f} mm into a keep-clear band")
         report.count("pieces held clear of rim and base")
     return drawn
+
+
+def aligned(surface, middle, pieces, drawn, there, both):
+    """Carries the map's outlines to the plane of the manifest; a piece on the seam may be drawn at either end."""
+    if not both:
+        return
+    # The wall opposite the seam stands upright on the map.
+    upright = math.degrees(surface.k * math.radians(middle)) if not surface.straight else 0.0
+    for n in both:
+        drawn[n] = affinity.rotate(drawn[n], -upright, origin=(0, 0))
+    centre = lambda g: np.array([g.centroid.x, g.centroid.y])
+    inner = [n for n in both if abs(pieces[n]["azimuth_deg"] - middle) < 175] or both
+    move = np.median([centre(there[n]) - centre(drawn[n]) for n in inner], axis=0)
+    for n in drawn:
+        drawn[n] = affinity.translate(drawn[n], *move)
+    for n in both:
+        turn = min((0, -1, 1), key=lambda t: drawn[n].distance(surface.turned(there[n], t)) + 1e-9 * abs(t))
+        if turn:
+            there[n] = surface.turned(there[n], turn)
+            pieces[n]["azimuth_deg"] += 360 * turn
 
 
 def layered(piece):
