@@ -404,6 +404,9 @@ def clear(surface, drawn, pieces, report):
             d = surface.apart(drawn[n], g, round_by, wide)
             least = min(least, d)
             asked = max(pieces[n]["clearance_mm"], pieces[m]["clearance_mm"])
+            # A tint lies in the opening of its own spot: clear of it, but not by the gap between spots.
+            if turn == 0 and pieces[m]["kind"].get("of") == n:
+                asked = 2 * SLACK
             report.count("pairs measured on the wall")
             seam += turn != 0
             where = " over the seam" if turn else ""
