@@ -22,8 +22,8 @@ from random_jobs import FONTS, WORDS, Stream, drawing, sheet_of
 
 # A refusal that is the maker's to mend, not the program's: a word that does not fit, a letter that the font lacks.
 HERS = {
-    "decal/does-not-fit", "decal/over-bands", "decal/over-handle", "letter/no-glyph", "decal/too-small", "decal/too-wide",
-    "film/piece-too-large", "decal/nothing-left",
+    "decal/over-band", "decal/over-seam", "decal/window-too-small", "letter/no-glyph",
+    "film/piece-too-large",
 }
 ACCENTED = ["É", "ü", "ñ", "Çà", "fi ffl", "Ågås", "ÄÖÜ", "œuvre", "ž", "Łódź", "İ", "ß", "&", "?!", "1/2", "@", "W", "i", "oo", "88", "—", "„Ja“"]
 
@@ -93,7 +93,7 @@ class Stack:
             self.keys["method"] = "stacked-flat"
         self.keys["up"] = "centred"
         if s.chance(0.3):
-            self.keys["azimuth"] = s.whole(-180, 180)
+            self.keys["azimuth"] = s.whole(-60, 60)
 
     def text(self):
         lines = [

@@ -134,9 +134,10 @@ def mutant(seed, folder):
     done = []
     job = folder / "job.toml"
     data = job.read_bytes()
-    for _ in range(s.pick([0, 1, 1, 2, 3]) or 1):
+    for _ in range(s.pick([1, 1, 1, 2, 3])):
         lines = data.split(b"\n")
-        kind = s.pick(["number", "number", "number", "text", "text", "raw", "drop", "double", "swap", "cut", "key", "nest", "many", "art", "art", "art", "art"])
+        # Most damage is found while the job is read; numbers that are only odd, and drawings, go deeper.
+        kind = s.pick(["number", "text", "text", "raw", "drop", "double", "swap", "cut", "key", "nest", "many"] if s.chance(0.4) else ["odd", "odd", "odd", "art", "art", "art", "copies"])
         done.append(kind)
         if kind in ("number", "text"):
             pattern = rb"(?<![\w.#-])-?\d+(?:\.\d+)?(?![\w.-])" if kind == "number" else rb'"[^"\n]*"'
@@ -145,6 +146,14 @@ def mutant(seed, folder):
                 m, by = s.pick(found), s.pick(NUMBERS if kind == "number" else TEXTS)
                 data = data[: m.start()] + by.encode() + data[m.end() :]
                 done[-1] += f" {by[:30]}"
+        elif kind == "odd":
+            found = list(re.finditer(rb"(?<![\w.#-])\d+(?:\.\d+)?(?![\w.-])", data))
+            if found:
+                m, by = s.pick(found), s.pick([0.1, 0.3, 0.7, 1.5, 3, 10])
+                data = data[: m.start()] + f"{float(m[0]) * by:.4g}".encode() + data[m.end() :]
+                done[-1] += f" {m[0].decode()} times {by}"
+        elif kind == "copies":
+            data = re.sub(rb"^copies = \d+", f"copies = {s.pick([30, 120, 500])}".encode(), data, flags=re.M)
         elif kind == "raw":
             at = s.whole(0, len(data))
             data = data[:at] + s.pick(RAW) + data[at:]
