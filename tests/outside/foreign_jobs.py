@@ -199,7 +199,7 @@ def art(a):
             kinds[v] += 1
             got[f.name] = v
             worse = f.name in known and RANK[v] < RANK[known[f.name]]
-            if (v == "WRONG" and f.name not in OURS_TO_BLAME) or worse:
+            if (v == "WRONG" and f.name not in DISPUTED) or worse:
                 bad += 1
                 print(f"VIOLATED {f.name}: {v}{f', was {known[f.name]}' if worse else ''}: {says}", flush=True)
                 if a.keep:
@@ -215,8 +215,11 @@ def art(a):
     return bad == 0
 
 
-# Files of the suite on which Chromium itself is not the truth, each with its reason.
-OURS_TO_BLAME = {}
+# Files of the suite on which Chromium is not the truth, each with its reason.
+DISPUTED = {
+    # The stroke's ends stand by handles of 0.0001: square to the handle by the formula, square to the line in Chromium.
+    "a-stroke-018.svg", "a-stroke-019.svg",
+}
 
 
 def suite():

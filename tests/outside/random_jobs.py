@@ -616,7 +616,8 @@ class Job:
         mean = min(mean, inside * 0.35)
         spread = s.pick([0.0, s.between(0, 0.5)])
         weed = max(k["weed"] for k in self.kinds)
-        small, large = max(2.0, 2.5 * weed, mean * (1 - spread)), max(2.2, mean * (1 + spread))
+        # Rings and crescents are the thinnest family: nothing of them may be narrower than the film weeds.
+        small, large = max(2.0, 2.5 * weed, mean * (1 - spread)), max(2.2, 12 * weed, mean * (1 + spread))
         small = min(small, large)
         kind = self.film(large * 1.5)
         if kind is None:
@@ -626,7 +627,9 @@ class Job:
             names = []
             for i in range(s.whole(1, 3)):
                 name = f"art/spot-{i}.svg"
-                self.files[name] = sheet_of(f'<path d="{blob(s, 9, 10, 10)}"/>', 20, 20, s)
+                square = '<rect x="2" y="2" width="16" height="16"/>'
+                holed = f'<path fill-rule="evenodd" d="{smooth(around(12, lambda _: 9.0, 10, 10))}{smooth(around(12, lambda _: 3.6, 10, 10))}"/>'
+                self.files[name] = sheet_of(s.pick([f'<path d="{blob(s, 9, 10, 10)}"/>'] * 2 + [square, holed]), 20, 20, s)
                 names.append(name)
             self.say("art = [" + ", ".join(f'"{n}"' for n in names) + "]" if len(names) > 1 or s.chance(0.3) else f'art = "{names[0]}"')
             if s.chance(0.4):
@@ -762,7 +765,7 @@ class Job:
             self.pinned()
         if s.chance(0.6):
             self.spread()
-        if s.chance(0.65):
+        if s.chance(0.65) or not any("[[" in line and "film" not in line for line in self.text):
             self.accent()
         if s.chance(0.5):
             self.print()
