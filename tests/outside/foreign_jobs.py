@@ -11,7 +11,7 @@ bootstrap-icons; the SVG test suite that the crates.io package resvg 0.9.2 carri
 
 Art: Chromium paints each drawing on a clear ground; what it paints is what is to be cut. Both shapes are laid over each
 other by their boxes and held to the same proportions and to the same area, pixel by pixel. A verdict is
-  right     cut as painted, nothing listed as lost
+  right     cut as painted (a loss listed all the same is counted)
   told      not as painted, or not known to be, and a loss is listed
   refused   nothing is cut and a fault says why
   blank     nothing is painted, nothing is cut
@@ -178,7 +178,7 @@ def verdict(frusta, file, alpha, tmp):
         return ("told" if told else "WRONG"), "cut, but nothing is painted"
     amiss = differs(alpha, rings)
     if amiss is None:
-        return ("told" if told else "right"), " ".join(told)
+        return "right", " ".join(told)
     return ("told" if told else "WRONG"), amiss
 
 
@@ -198,6 +198,8 @@ def art(a):
             v, says = verdict(a.frusta.resolve(), f, masks[f], tmp)
             kinds[v] += 1
             got[f.name] = v
+            if v == "right" and says:
+                kinds["right, though a loss is listed"] += 1
             worse = f.name in known and RANK[v] < RANK[known[f.name]]
             if (v == "WRONG" and f.name not in DISPUTED) or worse:
                 bad += 1
