@@ -54,6 +54,9 @@ def filled(g):
 
 
 def decals(manifest, own, report):
+    weed = {f["name"]: f["smallest_weedable_mm"] for f in manifest["films"]}
+    told = [re.match(r"decal\[(\d+)\]", str(f["at"])) for f in manifest["found"] if f["code"] == "decal/mended"]
+    mended = {int(m[1]) + 1 for m in told if m}
     for number, d in enumerate(manifest["decals"], 1):
         wanted = [Polygon(k) for k in d["keys_mm"]]
         layers = []
@@ -85,7 +88,9 @@ def decals(manifest, own, report):
             lacks = above.buffer(spec["offset_mm"] - SLACK, quad_segs=90).difference(below).area
             report.hold("offset", lacks < 1e-6, f"layer {i + 1} of decal {number} lacks {lacks:.5f} mm2 of its offset {spec['offset_mm']}")
             if spec["corners"] == "round":
-                most = spec["offset_mm"] + spec["closes_mm"] / 2 + BEYOND
+                # Where a layer is mended, gaps too narrow for its film are filled too.
+                gap = max(spec["closes_mm"], max(weed[f] for f in spec["films"]) if number in mended else 0.0)
+                most = spec["offset_mm"] + gap / 2 + BEYOND
                 beyond = below.difference(above.buffer(most, quad_segs=90)).area
                 report.hold("offset", beyond < 1e-6, f"layer {i + 1} of decal {number} reaches out too far over {beyond:.5f} mm2")
             if spec["overlap_mm"] is not None:

@@ -273,12 +273,37 @@ class Wall:
         return math.copysign(1, self.k) * d - self.r0 / self.k
 
 
-def rigid(a, b):
-    """The rotation and shift that carry points a onto b best (Kabsch, in the plane)."""
-    ca, cb = a.mean(0), b.mean(0)
-    z = ((a - ca) * (b - cb)).sum() + 1j * ((a - ca)[:, 0] * (b - cb)[:, 1] - (a - ca)[:, 1] * (b - cb)[:, 0]).sum()
-    c, s = (z / abs(z)).real, (z / abs(z)).imag
-    return [c, -s, s, c, cb[0] - c * ca[0] + s * ca[1], cb[1] - s * ca[0] - c * ca[1]]
+    def polar(self, pts):
+        """Azimuth in degrees (not wrapped) and height of points of the plane near the front."""
+        if self.straight:
+            return np.degrees(pts[:, 0] / self.r0), pts[:, 1]
+        apex = pts[:, 1] + self.r0 / self.k
+        side = math.copysign(1.0, self.k)
+        return np.degrees(np.arctan2(pts[:, 0], side * apex) / abs(self.k)), side * np.hypot(pts[:, 0], apex) - self.r0 / self.k
+
+    def reach(self, g, azimuth):
+        """How far an outline reaches round to either side of its middle, in degrees."""
+        at = self.turned(g, -azimuth / 360)
+        return float(np.abs(self.polar(shapely.get_coordinates(at))[0]).max())
+
+    def apart(self, g, h, azimuth, reach):
+        """Distance of two outlines on the wall; `h` is turned so that its middle lies `azimuth` from that of `g`.
+
+        The plane is the wall only where two places are less than half a turn apart, and where it is wound round the
+        apex by more than half of its own full angle, its distances are too small: then points are measured one by one.
+        """
+        d = g.distance(h)
+        if self.straight or (abs(azimuth) + reach) * abs(self.k) <= 180:
+            return d
+        a, b = (shapely.get_coordinates(shapely.segmentize(x, 0.1)) for x in (g, h))
+        (az, up), (bz, vp) = self.polar(a), self.polar(b)
+        # polar() is wrapped by the plane's own full turn: undone by the known middle, then wrapped by the wall's.
+        whole = 360 / abs(self.k)
+        turn = (az[:, None] - bz[None, :] + azimuth + whole / 2) % whole - whole / 2 - azimuth
+        turn = np.radians((turn + 180) % 360 - 180)
+        ra, rb = self.r0 / abs(self.k) + math.copysign(1, self.k) * up, self.r0 / abs(self.k) + math.copysign(1, self.k) * vp
+        s = ra[:, None] ** 2 + rb[None, :] ** 2 - 2 * ra[:, None] * rb[None, :] * np.cos(self.k * turn)
+        return float(np.sqrt(max(0.0, s.min())))
 
 
 def wall(kit, manifest, own, report):
@@ -291,7 +316,12 @@ def wall(kit, manifest, own, report):
     everything = {p["number"] for p in manifest["pieces"]}
     report.hold("pieces", set(own) == everything, f"pieces on no sheet: {sorted(everything - set(own))}")
     # Pieces of the base are on no wall.
-    pieces = {p["number"]: p for p in manifest["pieces"] if p["kind"]["is"] != "base"}
+    pieces = {p["number"]: dict(p) for p in manifest["pieces"] if p["kind"]["is"] != "base"}
+    # The map unrolls the wall from seam to seam.
+    middle = manifest["cup"]["seam_azimuth_deg"] - 180
+    for p in pieces.values():
+        p["manifest_azimuth_deg"] = p["azimuth_deg"]
+        p["azimuth_deg"] = middle + (p["azimuth_deg"] - middle + 180) % 360 - 180
     own = {n: g for n, g in own.items() if n in pieces}
     report.hold("pieces", set(data) == {f"o{n}" for n in pieces}, "map.svg: other pieces than the manifest says")
     drawn = {k: region(d, f"map.svg {k}", report) for k, d in data.items()}
@@ -301,17 +331,15 @@ def wall(kit, manifest, own, report):
     # Where the manifest says, by the wall's numbers; and the plane's numbers beside them.
     there = {}
     for n, p in pieces.items():
-        x, y = surface.at(p["azimuth_deg"], p["up_mm"])
+        x, y = surface.at(p["manifest_azimuth_deg"], p["up_mm"])
         off = math.hypot(x - p["plane_x_mm"], y - p["plane_y_mm"])
         report.hold("plane", off < 0.01, f"piece {n}: wall and plane positions differ by {off:.4f} mm")
+        x, y = surface.at(p["azimuth_deg"], p["up_mm"])
         if n in own:
             g = affinity.rotate(own[n], p["turn_deg"] - math.degrees(surface.k * math.radians(p["azimuth_deg"])), origin=(0, 0))
             there[n] = affinity.translate(g, x, y)
     both = sorted(set(there) & set(drawn))
-    if len(both) >= 2:
-        centre = lambda m: np.array([[m[n].centroid.x, m[n].centroid.y] for n in both])
-        move = rigid(centre(drawn), centre(there))
-        drawn = {n: affinity.affine_transform(g, move) for n, g in drawn.items()}
+    aligned(surface, middle, pieces, drawn, there, both)
     for n in both:
         off = drawn[n].hausdorff_distance(there[n])
         report.hold("map", off < 0.03, f"piece {n}: the map and the sheet's outline put where the manifest says differ by {off:.3f} mm")
@@ -325,6 +353,27 @@ def wall(kit, manifest, own, report):
         out = max(surface.low - ups.min(), ups.max() - surface.high)
         report.hold("bands", out <= SLACK, f"piece {n}: {out:.3f} mm into a keep-clear band")
         report.count("pieces held clear of rim and base")
+    return drawn
+
+
+def aligned(surface, middle, pieces, drawn, there, both):
+    """Carries the map's outlines to the plane of the manifest; a piece on the seam may be drawn at either end."""
+    if not both:
+        return
+    # The wall opposite the seam stands upright on the map.
+    upright = math.degrees(surface.k * math.radians(middle)) if not surface.straight else 0.0
+    for n in both:
+        drawn[n] = affinity.rotate(drawn[n], -upright, origin=(0, 0))
+    centre = lambda g: np.array([g.centroid.x, g.centroid.y])
+    inner = [n for n in both if abs(pieces[n]["azimuth_deg"] - middle) < 175] or both
+    move = np.median([centre(there[n]) - centre(drawn[n]) for n in inner], axis=0)
+    for n in drawn:
+        drawn[n] = affinity.translate(drawn[n], *move)
+    for n in both:
+        turn = min((0, -1, 1), key=lambda t: drawn[n].distance(surface.turned(there[n], t)) + 1e-9 * abs(t))
+        if turn:
+            there[n] = surface.turned(there[n], turn)
+            pieces[n]["azimuth_deg"] += 360 * turn
 
 
 def layered(piece):
@@ -336,6 +385,7 @@ def clear(surface, drawn, pieces, report):
     numbers = sorted(drawn)
     reach = max((pieces[n]["clearance_mm"] for n in numbers), default=0.0) + 3.0
     entries = [(n, turn, surface.turned(drawn[n], turn)) for turn in (-1, 0, 1) for n in numbers]
+    reaches = {n: surface.reach(drawn[n], pieces[n]["azimuth_deg"]) for n in numbers}
     tree, least, seam = STRtree([e[2] for e in entries]), math.inf, 0
     for n in numbers:
         for j in tree.query(drawn[n], predicate="dwithin", distance=reach):
@@ -345,9 +395,18 @@ def clear(surface, drawn, pieces, report):
             # Layers of one decal lie on each other; decal_kit.py measures them.
             if layered(pieces[n]) is not None and layered(pieces[n]) == layered(pieces[m]):
                 continue
-            d = drawn[n].distance(g)
+            # Copies more than half a turn away lie where there is no wall.
+            round_by = pieces[m]["azimuth_deg"] + 360 * turn - pieces[n]["azimuth_deg"]
+            wide = reaches[n] + reaches[m]
+            if abs(round_by) - wide > 180:
+                report.count("pairs left out: more than half a turn apart")
+                continue
+            d = surface.apart(drawn[n], g, round_by, wide)
             least = min(least, d)
             asked = max(pieces[n]["clearance_mm"], pieces[m]["clearance_mm"])
+            # A tint lies in the opening of its own spot: clear of it, but not by the gap between spots.
+            if turn == 0 and pieces[m]["kind"].get("of") == n:
+                asked = 2 * SLACK
             report.count("pairs measured on the wall")
             seam += turn != 0
             where = " over the seam" if turn else ""
