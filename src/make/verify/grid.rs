@@ -342,7 +342,7 @@ mod tests {
                     Region::disc(at, Mm(random.between(1.0, 5.0))).flat(Mm(0.01))
                 })
                 .collect();
-            let entries: Vec<Entry> = flats.iter().enumerate().map(|(i, f)| Entry { owner: i as u32, rings: f.rings.clone(), copy: false }).collect();
+            let entries: Vec<Entry> = flats.iter().enumerate().map(|(i, f)| Entry { owner: i as u32, rings: f.rings.clone(), winding: 0.0, copy: false }).collect();
             let found = measure(&entries, 3.0);
             for i in 0..flats.len() {
                 for j in i + 1..flats.len() {
@@ -404,7 +404,7 @@ mod tests {
                 r.into_iter().map(|[x, y]| [70.0 + c * x - s * y, s * x + c * y]).collect()
             };
             let rings = touching(by).into_iter().map(turned).collect();
-            !measure(&[Entry { owner: 3, rings, copy: false }], 1.0).crossing.is_empty()
+            !measure(&[Entry { owner: 3, rings, winding: 0.0, copy: false }], 1.0).crossing.is_empty()
         };
         for k in 0..200 {
             let degrees = 1.7 * f64::from(k);
