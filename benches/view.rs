@@ -57,7 +57,7 @@ fn main() {
     });
     println!("{packed:9.1} ms  all five stills as PNG, {bytes} bytes");
     let (turned, bytes) = best(3, || {
-        let skin = Skin::new(&scene.patches, &scene.body, view::page::COLUMNS);
+        let skin = Skin::new(&scene.patches, &scene.body, view::turn::COLUMNS);
         view::turn::animated(&scene, &skin, &view::turn::Unworn::new(&scene)).expect("PNG").len()
     });
     println!("{turned:9.1} ms  the animated turn, {} frames, {bytes} bytes", view::turn::FRAMES);

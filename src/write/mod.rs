@@ -280,7 +280,7 @@ impl Press<'_> {
             Shown { pictures: vec![(file, Err(fault))], ..Shown::default() }
         })
     }
-    fn try_shown(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Result<Shown, png::Trouble> {
+    fn try_shown(&self, rows: &[rows::Row], places: &[Roomiest<Art>]) -> Result<Shown, view::Trouble> {
         let plan = self.plan;
         let bare = self.prepared.map(|p| &p.0);
         let (p, drawn) = rayon::join(|| view::pictures(plan, bare), || job_sheet::Drawn::new(plan, places));

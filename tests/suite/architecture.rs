@@ -36,7 +36,7 @@ const LAYERS: &[&str] = &[
 const HOMES: &[(&str, &[&str])] = &[
     ("kurbo", &["base::shape"]),
     ("i_overlay", &["base::shape"]),
-    ("lyon", &["base::shape"]),
+    ("lyon", &["write::view"]),
     ("rand_chacha", &["base::random"]),
     ("rust_decimal", &["base::money"]),
     ("toml", &["read::job"]),

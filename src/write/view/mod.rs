@@ -8,9 +8,11 @@ pub mod skin;
 pub mod still;
 pub mod turn;
 pub mod bare;
+pub mod mesh;
+pub mod pack;
 pub mod page;
 
-use super::png::{self, Trouble};
+use super::png;
 use crate::base::units::Angle;
 use crate::make::plan::Plan;
 use bare::Bare;
@@ -78,6 +80,36 @@ impl View {
     }
 }
 
+/// Why there are no pictures.
+#[derive(Debug)]
+pub enum Trouble {
+    /// What the PNG encoder says.
+    Png(png::Trouble),
+    /// A piece that could not be put into triangles.
+    Untiled(mesh::Untiled),
+}
+
+impl std::fmt::Display for Trouble {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Trouble::Png(e) => e.fmt(f),
+            Trouble::Untiled(e) => e.fmt(f),
+        }
+    }
+}
+
+impl From<png::Trouble> for Trouble {
+    fn from(e: png::Trouble) -> Self {
+        Trouble::Png(e)
+    }
+}
+
+impl From<mesh::Untiled> for Trouble {
+    fn from(e: mesh::Untiled) -> Self {
+        Trouble::Untiled(e)
+    }
+}
+
 /// All pictures of a plan.
 pub struct Pictures {
     /// The stills.
@@ -113,7 +145,7 @@ pub fn stills(scene: &Scene, cameras: &[Camera], size: (usize, usize)) -> Vec<Pi
 }
 
 /// The stills of a scene, from its bare cup.
-pub fn views(scene: &Scene, bare: &Bare) -> Result<Vec<View>, Trouble> {
+pub fn views(scene: &Scene, bare: &Bare) -> Result<Vec<View>, png::Trouble> {
     let cameras = cameras(scene, SIZE);
     let view = |(i, &camera): (usize, &Camera)| {
         let (name, says, _, _) = VIEWS[i];
@@ -127,7 +159,7 @@ pub fn views(scene: &Scene, bare: &Bare) -> Result<Vec<View>, Trouble> {
 /// All pictures of a plan; `ready` is its bare cup, if that was made ahead.
 ///
 /// # Errors
-/// What the PNG encoder says.
+/// What the PNG encoder says, or a piece that could not be put into triangles.
 pub fn pictures(plan: &Plan, ready: Option<&Bare>) -> Result<Pictures, Trouble> {
     let scene = Scene::new(plan);
     let made;
@@ -138,12 +170,12 @@ pub fn pictures(plan: &Plan, ready: Option<&Bare>) -> Result<Pictures, Trouble> 
             &made
         }
     };
-    let grid = || skin::Skin::new(&scene.patches, &scene.body, page::COLUMNS);
-    let (views, skin) = rayon::join(|| views(&scene, bare), grid);
-    let views = views?;
+    let grid = || skin::Skin::new(&scene.patches, &scene.body, turn::COLUMNS);
+    let ((views, meshes), skin) = rayon::join(|| rayon::join(|| views(&scene, bare), || mesh::meshes(plan)), grid);
+    let (views, meshes) = (views?, meshes?);
     let turn = || turn::animated(&scene, &skin, &bare.turn);
-    let (turn, page) = rayon::join(turn, || page::html(plan, &scene, &skin, &views));
-    let (turn, page) = (turn?, page?);
+    let (turn, page) = rayon::join(turn, || page::html(plan, &scene, &meshes, &views));
+    let turn = turn?;
     Ok(Pictures { views, turn, page })
 }
 
