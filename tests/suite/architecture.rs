@@ -59,7 +59,6 @@ const HOMES: &[(&str, &[&str])] = &[
     ("annotate_snippets", &["edge"]),
     ("anstream", &["edge"]),
     ("ctrlc", &["edge"]),
-    ("tempfile", &["edge"]),
 ];
 
 /// Parts of `std` that reach outside; only `edge` (and tests) may name them.

@@ -137,7 +137,8 @@ fn crossed(a: Point<Plane>, b: Point<Plane>, d: &Development, lattice: Lattice, 
     let (low, high) = (from[0].min(to[0]), from[0].max(to[0]));
     let between = (low / strip).floor() as i32 + 1..=(high / strip).ceil() as i32 - 1;
     let mut at = |s: i32| {
-        let azimuth = crate::base::units::Angle::radians(TAU * f64::from(s) * strip / f64::from(lattice.columns));
+        let azimuth =
+            crate::base::units::Angle::radians(TAU * f64::from(s) * strip / f64::from(lattice.columns));
         let foot = d.develop(WallPoint { azimuth, slant: Mm::ZERO });
         let head = d.develop(WallPoint { azimuth, slant });
         // The generator is a straight line: how far beside it a point lies grows evenly along another.
@@ -147,7 +148,11 @@ fn crossed(a: Point<Plane>, b: Point<Plane>, d: &Development, lattice: Lattice, 
         let p = Point::mm(a.x + (b.x - a.x) * part, a.y + (b.y - a.y) * part);
         out.push([s * lattice.strip, whole(steps(p)[1])]);
     };
-    if from[0] < to[0] { between.for_each(&mut at) } else { between.rev().for_each(&mut at) }
+    if from[0] < to[0] {
+        between.for_each(&mut at)
+    } else {
+        between.rev().for_each(&mut at)
+    }
     out.push([whole(to[0]), whole(to[1])]);
 }
 
@@ -245,9 +250,7 @@ impl Part {
 /// Twice the area of a ring, positive counter-clockwise.
 pub fn ring2(ring: &[Corner]) -> i64 {
     let n = ring.len();
-    let cross = |a: Corner, b: Corner| {
-        i64::from(a[0]) * i64::from(b[1]) - i64::from(b[0]) * i64::from(a[1])
-    };
+    let cross = |a: Corner, b: Corner| i64::from(a[0]) * i64::from(b[1]) - i64::from(b[0]) * i64::from(a[1]);
     (0..n).map(|i| cross(ring[i], ring[(i + 1) % n])).sum()
 }
 
@@ -324,7 +327,11 @@ pub(crate) mod tests {
         let flat = piece.outline.moved(&piece.pose).flat(FLATTEN);
         let round: f64 = flat.rings.iter().map(|r| length_of(r)).sum();
         let area: f64 = plane.iter().map(|t| twice(*t) / 2.0).sum();
-        assert!((area - piece.outline.area().0).abs() <= round * aside(), "{area} {}", piece.outline.area().0);
+        assert!(
+            (area - piece.outline.area().0).abs() <= round * aside(),
+            "{area} {}",
+            piece.outline.area().0
+        );
         // A lattice of points, none of them on an edge: one triangle about each that is inside, none about the others.
         let (b, n) = (flat.bounds(), 23);
         for i in 0..n * n {
@@ -333,9 +340,7 @@ pub(crate) mod tests {
             if flat.rings.iter().any(|r| beside(r, p) < aside() + 0.02) {
                 continue;
             }
-            let holds = |t: &&[Point<Plane>; 3]| {
-                (0..3).all(|k| twice([t[k], t[(k + 1) % 3], p]) > 0.0)
-            };
+            let holds = |t: &&[Point<Plane>; 3]| (0..3).all(|k| twice([t[k], t[(k + 1) % 3], p]) > 0.0);
             let about = plane.iter().filter(holds).count();
             let want = usize::from(flat.contains(p.x, p.y));
             // A point just beside a straight edge between two triangles may be in both or in none of the plane's.
@@ -361,7 +366,9 @@ pub(crate) mod tests {
     }
 
     fn length_of(r: &Ring) -> f64 {
-        (0..r.len()).map(|i| libm::hypot(r[i][0] - r[(i + 1) % r.len()][0], r[i][1] - r[(i + 1) % r.len()][1])).sum()
+        (0..r.len())
+            .map(|i| libm::hypot(r[i][0] - r[(i + 1) % r.len()][0], r[i][1] - r[(i + 1) % r.len()][1]))
+            .sum()
     }
 
     fn off(a: Point<Plane>, b: Point<Plane>, p: Point<Plane>) -> f64 {
@@ -386,7 +393,11 @@ pub(crate) mod tests {
         let mut path = BezPath::new();
         path.move_to(at(0, 0.0));
         for i in 0..n {
-            if i % 3 == 2 { path.line_to(at(i + 1, 0.0)) } else { path.curve_to(at(i, 0.4), at(i, 0.7), at(i + 1, 0.0)) }
+            if i % 3 == 2 {
+                path.line_to(at(i + 1, 0.0))
+            } else {
+                path.curve_to(at(i, 0.4), at(i, 0.7), at(i + 1, 0.0))
+            }
         }
         path.close_path();
         let least = radii.iter().fold(f64::INFINITY, |l, r| l.min(*r));
@@ -408,7 +419,8 @@ pub(crate) mod tests {
                 let f = Frustum { upper: Mm(TAU * rim), lower: Mm(TAU * base), slant: Mm(slant) };
                 let d = Development::new(f);
                 let (azimuth, turn) = (Angle::radians(azimuth), Angle::radians(turn));
-                let piece = piece(blob(&radii, &holes), WallPose { azimuth, slant: Mm(slant * up), turn }, &d);
+                let piece =
+                    piece(blob(&radii, &holes), WallPose { azimuth, slant: Mm(slant * up), turn }, &d);
                 (d, piece)
             },
         )

@@ -171,7 +171,8 @@ pub fn pictures(plan: &Plan, ready: Option<&Bare>) -> Result<Pictures, Trouble> 
         }
     };
     let grid = || skin::Skin::new(&scene.patches, &scene.body, turn::COLUMNS);
-    let ((views, meshes), skin) = rayon::join(|| rayon::join(|| views(&scene, bare), || mesh::meshes(plan)), grid);
+    let ((views, meshes), skin) =
+        rayon::join(|| rayon::join(|| views(&scene, bare), || mesh::meshes(plan)), grid);
     let (views, meshes) = (views?, meshes?);
     let turn = || turn::animated(&scene, &skin, &bare.turn);
     let (turn, page) = rayon::join(turn, || page::html(plan, &scene, &meshes, &views));

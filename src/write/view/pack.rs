@@ -186,7 +186,8 @@ mod tests {
             out
         };
         let (heads, mut bit, mut at, mut here) = (numbers(parts[0]), 0, 0, [0i32; 2]);
-        let by = [parts[2], parts[3]].map(|p| numbers(p).into_iter().map(|v| (v >> 1) as i32 ^ -((v & 1) as i32)));
+        let by =
+            [parts[2], parts[3]].map(|p| numbers(p).into_iter().map(|v| (v >> 1) as i32 ^ -((v & 1) as i32)));
         let by = by.map(Iterator::collect::<Vec<i32>>);
         let mut out = Vec::new();
         for head in heads.chunks(2) {
@@ -220,7 +221,9 @@ mod tests {
     }
 
     fn plain(meshes: &[Mesh]) -> Vec<(usize, [Corner; 3])> {
-        let of = |m: &Mesh| m.triangles.iter().map(|t| (m.film, t.map(|i| m.corners[i as usize]))).collect::<Vec<_>>();
+        let of = |m: &Mesh| {
+            m.triangles.iter().map(|t| (m.film, t.map(|i| m.corners[i as usize]))).collect::<Vec<_>>()
+        };
         meshes.iter().flat_map(of).collect()
     }
 
@@ -248,9 +251,12 @@ mod tests {
     fn a_walk_has_two_corners_more_than_triangles() {
         let plan = crate::make::plan::sample::plan(&[(0.0, 60.0)]);
         let d = plan.cup.development;
-        for (holes, n) in [(&[][..], 0), (&[(1.0, 0.3)][..], 1), (&[(1.0, 0.2), (3.0, 0.3), (5.0, 0.2)][..], 3)] {
+        for (holes, n) in
+            [(&[][..], 0), (&[(1.0, 0.3)][..], 1), (&[(1.0, 0.2), (3.0, 0.3), (5.0, 0.2)][..], 3)]
+        {
             let wall = WallPose { azimuth: Angle::ZERO, slant: Mm(80.0), turn: Angle::ZERO };
-            let m = mesh(&piece(blob(&[9.0; 9], holes), wall, &d), &d, Lattice::of(d.frustum())).expect("triangles");
+            let m = mesh(&piece(blob(&[9.0; 9], holes), wall, &d), &d, Lattice::of(d.frustum()))
+                .expect("triangles");
             let walks = polygons(&m);
             assert_eq!(walks.len(), 1);
             assert_eq!(walks[0].corners.len(), m.triangles.len() + 2);
