@@ -1,5 +1,5 @@
 //! Pictures of the finished demonstration cup: three stills of 420 x 560 (1260 x 560 together), the animated turn, the
-//! turning page. Counts first. The peer is resvg drawing the application map of the same cup, the same pieces flat, at
+//! turning page's triangles. Counts first. The peer is resvg drawing the application map of the same cup, the same pieces flat, at
 //! 1260 x 560 in the same run.
 //!
 //! Run: `cargo bench --bench view`.
@@ -61,6 +61,17 @@ fn main() {
         view::turn::animated(&scene, &skin, &view::turn::Unworn::new(&scene)).expect("PNG").len()
     });
     println!("{turned:9.1} ms  the animated turn, {} frames, {bytes} bytes", view::turn::FRAMES);
+    let (tiled, meshes) = best(5, || view::mesh::meshes(&plan).expect("triangles"));
+    let (packed, bytes) = best(5, || view::pack::packed(&meshes).bytes.len());
+    let triangles: usize = meshes.iter().map(|m| m.triangles.len()).sum();
+    println!("{tiled:9.1} ms  all pieces in triangles for the turning page, {triangles}");
+    println!("{packed:9.1} ms  the same packed, {bytes} bytes");
+    let skin = Skin::new(&scene.patches, &scene.body, view::turn::COLUMNS);
+    let palette: Vec<u8> = (0..=scene.films.len()).flat_map(|i| [i as u8, 0, 0]).collect();
+    let (old, bytes) = best(5, || {
+        frusta::write::png::indexed(skin.width, skin.height, &skin.cells, &palette).expect("PNG").len()
+    });
+    println!("{old:9.1} ms  OLD grid PNG, {bytes} bytes");
     let rows = rows::rows(&plan);
     let body = map::body(&plan, &label::places(&plan));
     let flat = svg::drawing(&map::drawing(&plan, &rows, &body).0);

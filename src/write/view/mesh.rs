@@ -11,7 +11,7 @@
 use crate::base::frame::{Plane, Point};
 use crate::base::shape::Ring;
 use crate::base::tolerance::{SHOWN, SHOWN_STEP};
-use crate::base::units::Mm;
+use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, Frustum, WallPoint};
 use crate::make::piece::Piece;
 use crate::make::plan::Plan;
@@ -50,9 +50,11 @@ impl Lattice {
             rows: (f.slant.0 / SHOWN_STEP.0).ceil() as i32,
         }
     }
-    /// A wall point in steps.
-    fn steps(&self, w: WallPoint, slant: Mm) -> [f64; 2] {
-        [w.azimuth.rad() / TAU * f64::from(self.columns), w.slant / slant * f64::from(self.rows)]
+    /// A wall point in whole steps.
+    fn steps(&self, w: WallPoint, slant: Mm) -> Corner {
+        let (u, v) =
+            (w.azimuth.rad() / TAU * f64::from(self.columns), w.slant / slant * f64::from(self.rows));
+        [u.round() as i32, v.round() as i32]
     }
 }
 
@@ -130,15 +132,13 @@ pub fn rings(piece: &Piece, development: &Development, lattice: Lattice) -> Vec<
 /// of the wall: a chord of it in space lies below it, not beside it.
 fn crossed(a: Point<Plane>, b: Point<Plane>, d: &Development, lattice: Lattice, out: &mut Vec<Corner>) {
     let slant = d.frustum().slant;
-    let whole = |v: f64| v.round() as i32;
     let steps = |p: Point<Plane>| lattice.steps(d.wrap(p), slant);
-    let (from, to) = (steps(a), steps(b));
-    let strip = f64::from(lattice.strip);
+    let (from, to, strip) = (steps(a), steps(b), lattice.strip);
+    // An end that lies on a generator already is the corner there.
     let (low, high) = (from[0].min(to[0]), from[0].max(to[0]));
-    let between = (low / strip).floor() as i32 + 1..=(high / strip).ceil() as i32 - 1;
+    let between = low.div_euclid(strip) + 1..=(high - 1).div_euclid(strip);
     let mut at = |s: i32| {
-        let azimuth =
-            crate::base::units::Angle::radians(TAU * f64::from(s) * strip / f64::from(lattice.columns));
+        let azimuth = Angle::radians(TAU * f64::from(s * strip) / f64::from(lattice.columns));
         let foot = d.develop(WallPoint { azimuth, slant: Mm::ZERO });
         let head = d.develop(WallPoint { azimuth, slant });
         // The generator is a straight line: how far beside it a point lies grows evenly along another.
@@ -146,14 +146,14 @@ fn crossed(a: Point<Plane>, b: Point<Plane>, d: &Development, lattice: Lattice, 
         let (f, t) = (side(a), side(b));
         let part = if f == t { 0.5 } else { (f / (f - t)).clamp(0.0, 1.0) };
         let p = Point::mm(a.x + (b.x - a.x) * part, a.y + (b.y - a.y) * part);
-        out.push([s * lattice.strip, whole(steps(p)[1])]);
+        out.push([s * strip, steps(p)[1]]);
     };
     if from[0] < to[0] {
         between.for_each(&mut at)
     } else {
         between.rev().for_each(&mut at)
     }
-    out.push([whole(to[0]), whole(to[1])]);
+    out.push(to);
 }
 
 /// What of the outlines lies in one strip: closed lines that wind about its points as often as the outlines do.
@@ -285,7 +285,6 @@ pub(crate) mod tests {
     use crate::base::frame::Art;
     use crate::base::shape::{BezPath, Op, Region};
     use crate::base::tolerance::FLATTEN;
-    use crate::base::units::Angle;
     use crate::make::piece::Kind;
     use crate::read::job::{FilmId, WallPose};
     use proptest::prelude::*;
@@ -411,13 +410,16 @@ pub(crate) mod tests {
     /// Cups that a tape may read, and a piece somewhere on them: `PROPTEST_CASES` asks for more.
     pub(crate) fn asked() -> impl Strategy<Value = (Development, Piece)> {
         let cup = (22.0..75.0f64, 60.0..240.0f64, prop_oneof![-0.3..0.5f64, Just(0.0)]);
-        let radii = (3..14usize, 0.8..45.0f64).prop_flat_map(|(n, r)| prop::collection::vec(r * 0.5..r, n));
+        // Parts of the way to the nearer edge of the wall: a piece lies on it.
+        let radii = (3..14usize, 0.02..1.0f64).prop_flat_map(|(n, r)| prop::collection::vec(r * 0.5..r, n));
         let holes = prop::collection::vec((0.0..TAU, 0.02..0.5f64), 0..4);
         (cup, radii, holes, (-3.2..3.2f64, 0.2..0.8f64, -3.2..3.2f64)).prop_map(
             |((base, slant, flare), radii, holes, (azimuth, up, turn))| {
                 let rim = (base + flare * slant).max(15.0);
                 let f = Frustum { upper: Mm(TAU * rim), lower: Mm(TAU * base), slant: Mm(slant) };
                 let d = Development::new(f);
+                let free = slant * up.min(1.0 - up);
+                let radii: Vec<f64> = radii.iter().map(|r| (r * free).max(0.4)).collect();
                 let (azimuth, turn) = (Angle::radians(azimuth), Angle::radians(turn));
                 let piece =
                     piece(blob(&radii, &holes), WallPose { azimuth, slant: Mm(slant * up), turn }, &d);
