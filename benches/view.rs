@@ -66,12 +66,6 @@ fn main() {
     let triangles: usize = meshes.iter().map(|m| m.triangles.len()).sum();
     println!("{tiled:9.1} ms  all pieces in triangles for the turning page, {triangles}");
     println!("{packed:9.1} ms  the same packed, {bytes} bytes");
-    let skin = Skin::new(&scene.patches, &scene.body, view::turn::COLUMNS);
-    let palette: Vec<u8> = (0..=scene.films.len()).flat_map(|i| [i as u8, 0, 0]).collect();
-    let (old, bytes) = best(5, || {
-        frusta::write::png::indexed(skin.width, skin.height, &skin.cells, &palette).expect("PNG").len()
-    });
-    println!("{old:9.1} ms  OLD grid PNG, {bytes} bytes");
     let rows = rows::rows(&plan);
     let body = map::body(&plan, &label::places(&plan));
     let flat = svg::drawing(&map::drawing(&plan, &rows, &body).0);

@@ -95,7 +95,11 @@ pub fn meshes(plan: &Plan) -> Result<Vec<Mesh>, Untiled> {
 /// When they do not cover it.
 pub fn mesh(piece: &Piece, development: &Development, lattice: Lattice) -> Result<Mesh, Untiled> {
     let rings = rings(piece, development, lattice);
-    let mut build = Build { mesh: Mesh { film: piece.film.0, ..Mesh::default() }, known: BTreeMap::new() };
+    let mut build = Build {
+        mesh: Mesh { film: piece.film.0, ..Mesh::default() },
+        known: BTreeMap::new(),
+        sweep: FillTessellator::new(),
+    };
     let all = || rings.iter().flatten().map(|c| c[0]);
     let (Some(low), Some(high)) = (all().min(), all().max()) else { return Ok(build.mesh) };
     let strip = lattice.strip;
@@ -198,7 +202,7 @@ impl Part {
         let mut said = String::new();
         // The sweep goes from side to side if from top to bottom it fails.
         for way in [Orientation::Vertical, Orientation::Horizontal] {
-            match self.swept(foot, way) {
+            match self.swept(foot, way, &mut build.sweep) {
                 Ok((corners, triangles)) => {
                     let covered: i64 = triangles.iter().map(|t| ring2(&t.map(|i| corners[i as usize]))).sum();
                     // A corner that lyon adds where lines cross is moved to a whole step: by that much of its sides.
@@ -215,7 +219,12 @@ impl Part {
         Err(said)
     }
     /// The triangles of a sweep: corners and, counter-clockwise, their places.
-    fn swept(&self, foot: i32, way: Orientation) -> Result<(Vec<Corner>, Vec<[u32; 3]>), String> {
+    fn swept(
+        &self,
+        foot: i32,
+        way: Orientation,
+        sweep: &mut FillTessellator,
+    ) -> Result<(Vec<Corner>, Vec<[u32; 3]>), String> {
         let mut path = Path::builder();
         for line in &self.lines {
             let at = |c: &Corner| point((c[0] - self.low) as f32, (c[1] - foot) as f32);
@@ -231,7 +240,7 @@ impl Part {
             [p.x.round() as i32 + self.low, p.y.round() as i32 + foot]
         };
         let options = FillOptions::non_zero().with_sweep_orientation(way);
-        FillTessellator::new()
+        sweep
             .tessellate_path(&path.build(), &options, &mut BuffersBuilder::new(&mut out, corner))
             .map_err(|e| e.to_string())?;
         let turned = |t: &[u32]| {
@@ -265,6 +274,8 @@ fn length(ring: &[Corner]) -> i64 {
 struct Build {
     mesh: Mesh,
     known: BTreeMap<Corner, u32>,
+    /// lyon's, kept for its memory.
+    sweep: FillTessellator,
 }
 
 impl Build {
@@ -326,7 +337,7 @@ pub(crate) mod tests {
         let plane: Vec<[Point<Plane>; 3]> =
             m.triangles.iter().map(|t| t.map(|i| in_plane(m.corners[i as usize], d, l))).collect();
         let flat = piece.outline.moved(&piece.pose).flat(FLATTEN);
-        let round: f64 = flat.rings.iter().map(|r| length_of(r)).sum();
+        let round: f64 = flat.rings.iter().map(length_of).sum();
         let area: f64 = plane.iter().map(|t| twice(*t) / 2.0).sum();
         assert!(
             (area - piece.outline.area().0).abs() <= round * aside(),

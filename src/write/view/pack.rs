@@ -6,9 +6,10 @@
 //! polygon is a binary tree: Euler 1758, Catalan 1838). Where triangles close a ring about a hole, the walk goes through
 //! it along one edge, twice.
 //!
-//! Imports: write::pdf, write::view::mesh.
+//! Imports: rayon, write::pdf, write::view::mesh.
 
 use super::mesh::{Corner, Mesh};
+use rayon::prelude::*;
 
 /// Numbers of the format: how long its four parts are.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -24,9 +25,10 @@ pub fn packed(meshes: &[Mesh]) -> Packed {
     let mut parts: [Vec<u8>; 4] = Default::default();
     let mut moves = Bits::default();
     let mut last: Corner = [0, 0];
-    for mesh in meshes {
-        for polygon in polygons(mesh) {
-            number(&mut parts[0], mesh.film as u32);
+    let parted: Vec<(usize, Vec<Polygon>)> = meshes.par_iter().map(|m| (m.film, polygons(m))).collect();
+    for (film, polygons) in parted {
+        for polygon in polygons {
+            number(&mut parts[0], film as u32);
             number(&mut parts[0], polygon.corners.len() as u32);
             polygon.moves.iter().for_each(|m| moves.push(*m));
             for c in polygon.corners {
@@ -61,7 +63,7 @@ struct Bits {
 
 impl Bits {
     fn push(&mut self, bit: bool) {
-        if self.used % 8 == 0 {
+        if self.used.is_multiple_of(8) {
             self.bytes.push(0);
         }
         if let Some(byte) = self.bytes.last_mut() {
