@@ -90,3 +90,12 @@ pub const THIN: Mm = Mm(0.015);
 /// How far aside of its place at most an outline is asked for overlaps in the film search, in x and in y, so that no
 /// edges of two pieces lie on one line; outlines are grown by it, so that two of them make up for both together.
 pub const ASIDE: Mm = Mm(0.004);
+
+/// Largest distance, where the cup is turned by hand, between an outline and the chords that stand for it, and between
+/// the wall and the flat triangles that lie below it. With [`SHOWN_STEP`] an edge on the page lies within 0.03 mm of the
+/// piece's along the wall, and within 0.02 mm below it.
+pub const SHOWN: Mm = Mm(0.02);
+
+/// Steps of the corners of those triangles, round the widest girth and up the wall, at most; a corner moves by at most
+/// `SHOWN_STEP / sqrt 2`.
+pub const SHOWN_STEP: Mm = Mm(0.01);

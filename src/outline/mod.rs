@@ -2,7 +2,7 @@
 //!
 //! [`Region`] keeps curves; [`Flat`] keeps the polylines that stand for them with a stated error.
 //! Booleans and offsets give regions again; distances and containment are asked of [`Flat`] through [`Clearance`].
-//! kurbo's curve types are re-exported here: this is that crate's home, and i_overlay's and lyon's.
+//! kurbo's curve types are re-exported here: this is that crate's home, and i_overlay's.
 //!
 //! Imports: none.
 

@@ -11,7 +11,7 @@ use super::cut::offcut::{self, OffcutFile};
 use super::cut::{sheet as cut_sheet, weeding};
 use super::ink::drawing::Drawing;
 use super::ink::label::{self, Roomiest};
-use super::ink::{png, svg};
+use super::ink::svg;
 use super::map::rows::{self, Row as PieceRow};
 use super::map::zones::Window;
 use super::map::{page as map_page, wall as map_wall, zones};
@@ -285,7 +285,7 @@ struct Shown {
 }
 
 impl Shown {
-    fn of(desk: &Desk<'_>, prepared: Option<&Prepared>) -> Result<Shown, png::Trouble> {
+    fn of(desk: &Desk<'_>, prepared: Option<&Prepared>) -> Result<Shown, view::Trouble> {
         let bare = prepared.map(Prepared::bare);
         let (pictures, drawn) = rayon::join(
             || view::pictures(desk.plan, bare),

@@ -1,6 +1,6 @@
 //! [`Frustum`] and its [`Development`]: wall to developed plane and back, without ever asking for the apex.
 //!
-//! Imports: base, read::job.
+//! Imports: base, outline, read::job.
 //!
 //! ```text
 //!            rim, circumference `upper`

@@ -33,7 +33,6 @@ const HOMES: &[(&str, &[&str])] = &[
     ("annotate_snippets", &["edge"]),
     ("anstream", &["edge"]),
     ("ctrlc", &["edge"]),
-    ("tempfile", &["edge"]),
     // Read by one parser, and read back by it: the writer of SVG is another crate.
     ("usvg", &["read::art", "write::read_back"]),
     ("roxmltree", &["read::art", "write::read_back"]),
