@@ -27,6 +27,13 @@ pub const FIT: Mm = Mm(0.01);
 /// Decimals of a millimetre written to files; a written point is off by at most `WRITE`.
 pub const DECIMALS: usize = 3;
 
+/// Shortest segment of a finished outline: a cutter stutters at shorter ones (common practice, no source). What makes
+/// outlines takes [`SHORTEST_MADE`], so that decimals cannot make one shorter.
+pub const SHORTEST: Mm = Mm(0.02);
+
+/// What makers take for [`SHORTEST`]: both ends of a segment move by up to [`WRITE`].
+pub const SHORTEST_MADE: Mm = Mm(0.022);
+
 /// Largest displacement of a point by writing it with [`DECIMALS`] decimals: 0.0005 mm in x and in y.
 pub const WRITE: Mm = Mm(0.000_708);
 

@@ -20,6 +20,7 @@ mod chain;
 mod crossings;
 pub mod boolean;
 pub mod stroke;
+pub mod short;
 mod moving;
 pub mod offset;
 #[cfg(test)]
@@ -53,5 +54,6 @@ pub use map::{Folded, Image, along_arc};
 pub use moving::Join;
 pub use narrow::{Narrow, Widths};
 pub use periodic::{Neighbour, PeriodicIndex};
+pub use short::shortest_segment;
 pub use region::{Bounds, Region, box_of};
 pub use thicken::{Mend, Mended};

@@ -51,6 +51,12 @@ impl Layer {
         }
         all
     }
+    /// Takes segments too short for a blade out of what it is cut to, and of what the layer under it follows.
+    fn without_short_segments(&mut self) {
+        let whole = self.films.len() == 1 && self.overlap.is_none();
+        self.films.iter_mut().for_each(|(_, r)| *r = r.without_short_segments());
+        self.solid = if whole { self.films[0].1.clone() } else { self.solid.without_short_segments() };
+    }
     /// All its film.
     pub fn film_area(&self) -> Region<Art> {
         match self.films.as_slice() {
@@ -79,6 +85,7 @@ pub fn stack(
         if spec.mend {
             all.extend(layer.thicken(films, spec.sharpest).into_iter().map(|(film, m)| (place, film, m)));
         }
+        layer.without_short_segments();
         layers.push(layer);
     }
     layers.reverse();
