@@ -3,13 +3,14 @@
 //! Outlines are flattened, cut and joined by i_overlay with every edge's origin carried along, and each stretch of
 //! the result is given back as the exact part of the curve it came from; corners are exact meeting points.
 //!
-//! Imports: base, outline::{curve, region, flatten, trace, joint, cover, budget, crossings}.
+//! Imports: base, outline::{path, curve, region, flatten, trace, joint, cover, budget, crossings}.
 
 use super::cover::thinned;
 use super::curve::Seg;
 use super::flatten::Flat;
 use super::joint::{BACK, Exact, Slack, exact, shared};
-use super::region::{Bounds, Region, closed_cubics};
+use super::path::closed_cubics;
+use super::region::{Bounds, Region};
 use super::trace::{BoundaryLoop, Kind, Track, TrackStretch, overlay};
 use crate::base::frame::Frame;
 use crate::base::tolerance::{FLATTEN, GRID, LARGEST_COORDINATE};
@@ -536,9 +537,8 @@ mod tests {
 
     #[test]
     fn even_odd_leaves_the_overlap_of_two_squares_out() {
-        let square = |x: f64| {
-            super::super::region::polyline_path(&[[x, 0.0], [x + 2.0, 0.0], [x + 2.0, 2.0], [x, 2.0]])
-        };
+        let square =
+            |x: f64| super::super::path::polyline_path(&[[x, 0.0], [x + 2.0, 0.0], [x + 2.0, 2.0], [x, 2.0]]);
         let odd: Region<Art> = Region::filled([square(0.0), square(1.0)], FillRule::EvenOdd);
         let all: Region<Art> = Region::filled([square(0.0), square(1.0)], FillRule::NonZero);
         approx::assert_abs_diff_eq!(odd.area().0, 4.0, epsilon = 1e-9);

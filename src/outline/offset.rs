@@ -6,14 +6,15 @@
 //! of its boundary knows its source: the exact offset of a segment, or an arc about a corner. Corners are where the
 //! exact offsets meet; between corners lines and cubics are fitted to them.
 //!
-//! Imports: base, outline::{curve, region, flatten, clearance, trace, joint, fit, crossings, moving}.
+//! Imports: base, outline::{plane, curve, region, flatten, clearance, trace, joint, fit, crossings, moving}.
 
 use super::clearance::Clearance;
 use super::curve::Seg;
 use super::fit::FitSample;
-use super::flatten::{Flat, Ring, ring_area};
+use super::flatten::{Flat, Ring};
 use super::joint::{BACK, Exact, Slack, exact, shared};
 use super::moving::{Join, moved_out};
+use super::plane::ring_area;
 use super::region::Region;
 use super::trace::{BoundaryLoop, Kind, Track, TrackStretch, overlay};
 use crate::base::frame::{Frame, Point as Point2};

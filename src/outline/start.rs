@@ -187,8 +187,7 @@ mod tests {
 
     #[test]
     fn a_contour_started_elsewhere_encloses_the_same() {
-        let square =
-            super::super::region::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+        let square = super::super::path::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
         let disc = kurbo::Circle::new((3.0, 4.0), 5.0).to_path(1e-6);
         for path in [square, disc] {
             for place in start_places(&path, 1.0, 12) {
@@ -203,8 +202,7 @@ mod tests {
 
     #[test]
     fn a_contour_run_on_is_longer_by_just_that() {
-        let square =
-            super::super::region::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+        let square = super::super::path::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
         let over = run_on(&square, 12.0);
         approx::assert_relative_eq!(over.perimeter(1e-6), 52.0, epsilon = 1e-3);
         let end = over.segments().last().unwrap().end();
@@ -214,8 +212,7 @@ mod tests {
 
     #[test]
     fn places_on_a_square_keep_off_its_corners() {
-        let square =
-            super::super::region::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+        let square = super::super::path::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
         for place in start_places(&square, 1.0, 8) {
             assert!(place.bend < 1e-9, "{place:?}");
             let far = |v: f64| v.abs().min((v - 10.0).abs());

@@ -4,7 +4,7 @@
 //! edges, carrying an edge's number along; what comes out are [`BoundaryLoop`]s of [`TrackStretch`]s: stretches of tracks, so that
 //! the exact curve of every stretch is known and no nearest-place search is needed.
 //!
-//! Imports: base, outline::{curve, flatten}.
+//! Imports: base, outline::{plane, curve}.
 
 use super::curve::Seg;
 use crate::base::tolerance::GRID;
@@ -320,7 +320,7 @@ impl Maps<'_> {
     }
     fn gather(&self, edges: &[Cut], hair: f64) -> Option<BoundaryLoop> {
         let ring: Vec<[f64; 2]> = edges.iter().map(|e| self.point(e.0)).map(|p| [p.x, p.y]).collect();
-        let area = super::flatten::ring_area(&ring);
+        let area = super::plane::ring_area(&ring);
         let length: f64 = edges.iter().map(|e| (self.point(e.1) - self.point(e.0)).hypot()).sum();
         if ring.len() < 3 || area.abs() <= hair.max(self.grid) * length {
             return None;

@@ -3,10 +3,11 @@
 //! A family is drawn as a dense closed polyline (a polar curve, or the envelope of a disc that runs along a spine
 //! while its radius changes), then a curve of few nodes is put through it. Broken rings are lobes inside a hull.
 //!
-//! Imports: base, make::accent::outline.
+//! Imports: base, outline, make::accent::outline.
 
-use super::outline::{CubicLoop, V, add, dot, len, mul, ring_area, sub, unit};
+use super::outline::{CubicLoop, V, add, dot, len, mul, sub, unit};
 use crate::base::random::Random;
+use crate::outline::plane::ring_area;
 use std::f64::consts::{PI, TAU};
 
 /// A family.

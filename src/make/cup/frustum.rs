@@ -1,6 +1,6 @@
 //! [`Frustum`] and its [`Development`]: wall to developed plane and back, without ever asking for the apex.
 //!
-//! Imports: base, read::job.
+//! Imports: base, outline, read::job.
 //!
 //! ```text
 //!            rim, circumference `upper`
@@ -13,6 +13,7 @@
 
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::units::{Angle, Ml, Mm, Mm2};
+use crate::outline::sinc;
 use crate::read::job::WallPose;
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
@@ -98,11 +99,6 @@ pub struct Development {
     k: f64,
     /// Radius of the base edge.
     base: f64,
-}
-
-/// sin z / z.
-fn sinc(z: f64) -> f64 {
-    if z.abs() < 1e-4 { 1.0 - z * z / 6.0 } else { libm::sin(z) / z }
 }
 
 /// (1 - cos z) / z, as z/2 sinc^2(z/2): no cancellation near 0.

@@ -17,7 +17,7 @@ use crate::base::random::Random;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Mm, Seed};
 use crate::make::film::overlap::{Layout, OverlapResolver, Patience, Task};
-use crate::outline::flatten::ring_area;
+use crate::outline::plane::ring_area;
 use crate::read::job::Grain;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;

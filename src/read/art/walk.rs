@@ -9,8 +9,10 @@ use super::limits::{DASHES, EFFORT, PIECES, SEGMENTS};
 use super::{Loss, NotCut, Shape};
 use crate::base::frame::{Art, Point};
 use crate::base::tolerance::{FLATTEN, SPECK_MM2};
-use crate::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline, subpaths};
-use crate::outline::{Affine, BezPath, Bounds, FillRule, KurboShape, Op, Region, TooHard, WorkBudget};
+use crate::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline};
+use crate::outline::{
+    Affine, BezPath, Bounds, FillRule, KurboShape, Op, Region, TooHard, WorkBudget, subpaths,
+};
 use crate::read::job::Rgb;
 use std::rc::Rc;
 use usvg::tiny_skia_path::PathSegment;
