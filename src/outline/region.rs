@@ -4,10 +4,13 @@
 
 use super::path::{box_of, closed_cubics, polyline_path};
 use crate::base::frame::{Frame, Point, Rigid};
-use crate::base::tolerance::GRID;
+use crate::base::tolerance::{GRID, MEASURE};
 use crate::base::units::{Mm, Mm2};
 use kurbo::{Affine, BezPath, Shape};
 use std::marker::PhantomData;
+
+/// Largest error of the length of one contour, mm.
+const PERIMETER: f64 = 1e-4;
 
 /// An axis-parallel box of frame `F`, mm.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -127,9 +130,9 @@ impl<F: Frame> Region<F> {
     }
     /// An axis-parallel rectangle.
     pub fn rectangle(bounds: Bounds<F>) -> Self {
-        Self::trusted(
-            [kurbo::Rect::new(bounds.min.x, bounds.min.y, bounds.max.x, bounds.max.y).to_path(1e-6)],
-        )
+        Self::trusted([
+            kurbo::Rect::new(bounds.min.x, bounds.min.y, bounds.max.x, bounds.max.y).to_path(MEASURE.0)
+        ])
     }
     /// A polygon from its corners (outer counter-clockwise).
     pub fn polygon(corners: &[[f64; 2]]) -> Self {
@@ -157,7 +160,7 @@ impl<F: Frame> Region<F> {
     }
     /// Length of all contours, within 1e-4 mm a contour.
     pub fn perimeter(&self) -> Mm {
-        Mm(self.contours.iter().map(|c| c.perimeter(1e-4)).sum())
+        Mm(self.contours.iter().map(|c| c.perimeter(PERIMETER)).sum())
     }
     /// Exact bounding box of the curves.
     pub fn bounds(&self) -> Bounds<F> {

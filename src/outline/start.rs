@@ -4,6 +4,9 @@
 
 use kurbo::{BezPath, ParamCurve, ParamCurveArclen, ParamCurveDeriv, PathSeg, Vec2};
 
+/// Largest error of a length along a segment, mm, where a cut runs on over its start.
+const ARC_LENGTH: f64 = 1e-4;
+
 /// A place to start a contour at.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StartPlace {
@@ -134,9 +137,9 @@ pub fn run_on(path: &BezPath, by: f64) -> BezPath {
     segments.iter().for_each(|s| out.push(s.as_path_el()));
     let mut rest = by;
     for seg in &segments {
-        let length = seg.arclen(1e-4);
+        let length = seg.arclen(ARC_LENGTH);
         if length >= rest {
-            out.push(seg.subsegment(0.0..seg.inv_arclen(rest, 1e-4)).as_path_el());
+            out.push(seg.subsegment(0.0..seg.inv_arclen(rest, ARC_LENGTH)).as_path_el());
             break;
         }
         out.push(seg.as_path_el());

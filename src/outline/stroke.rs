@@ -6,6 +6,7 @@
 //! Imports: outline::path.
 
 use super::path::subpaths;
+use crate::base::tolerance::NO_LENGTH;
 use kurbo::{BezPath, ParamCurve, ParamCurveArclen, ParamCurveDeriv, PathEl, PathSeg, Point, Shape, Vec2};
 pub use kurbo::{Cap as StrokeCap, Join as StrokeJoin};
 
@@ -36,7 +37,7 @@ impl StrokeStyle {
 
 /// Length of a path, to about a hundredth of its size: enough to count dashes.
 pub fn rough_length(path: &BezPath) -> f64 {
-    path.segments().map(|s| s.arclen(s.bounding_box().size().max_side().max(1e-9) * 0.01)).sum()
+    path.segments().map(|s| s.arclen(s.bounding_box().size().max_side().max(NO_LENGTH) * 0.01)).sum()
 }
 
 /// The closed paths whose non-zero fill is the stroke of `path`, within `tolerance` of it.

@@ -17,6 +17,9 @@ use i_overlay::i_float::int::point::IntPoint;
 use i_overlay::segm::boolean::ShapeCountBoolean;
 use kurbo::{Point, Vec2};
 
+/// Difference of two places along a track, in edges, that is rounding: which way it points says nothing.
+const SAME_PLACE: f64 = 1e-6;
+
 /// What an edge of a track stands for.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Kind {
@@ -303,7 +306,7 @@ impl Maps<'_> {
         // Edges that snapping made nothing of lie between.
         if (from - to).abs() <= 8.0 {
             let forward = to > from;
-            if forward == a.forward() || (from - to).abs() < 1e-6 {
+            if forward == a.forward() || (from - to).abs() < SAME_PLACE {
                 let (lo, hi) = (from.min(to), from.max(to));
                 let calm =
                     (lo.floor() as i64..=hi.floor() as i64).all(|i| !matches!(track.kind(i), Kind::Filler));

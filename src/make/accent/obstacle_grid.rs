@@ -10,6 +10,7 @@ pub(super) use super::cell::Owner;
 use super::cell::{Cell, Segment};
 use super::outline::{V, add, dot, len, mul, sub};
 use crate::base::frame::{Plane, Point};
+use crate::base::tolerance::{HAIR, LEAST_DIVISOR};
 use crate::make::cup::{Development, Zone};
 use crate::outline::plane::{nearest_on_segment, points_box, segments_cross};
 use std::f64::consts::PI;
@@ -361,7 +362,7 @@ impl ObstacleGrid {
             }
             d[i] = known;
             known -= step(i);
-            from = if from < far { from + step(i) + 1e-9 } else { far };
+            from = if from < far { from + step(i) + HAIR } else { far };
         }
         let me = but.unwrap_or(Owner(u32::MAX));
         let r = need + self.most;
@@ -380,7 +381,7 @@ impl ObstacleGrid {
                         let (d2, at) = nearest_on_segment(q, a, b);
                         let short = need + f64::from(s.more) - d2.sqrt();
                         if short > worst.map_or(0.0, |w| w.0) {
-                            worst = Some((short, len(sub(at, a)) / long.max(1e-12)));
+                            worst = Some((short, len(sub(at, a)) / long.max(LEAST_DIVISOR)));
                         }
                     }
                     if long > need && segments_cross(a, b, s.a, s.b()) {

@@ -7,6 +7,9 @@ use crate::outline::plane::{nearest_on_segment, points_box, ring_area, ring_cont
 use crate::outline::{BezPath, PathEl};
 use std::f64::consts::TAU;
 
+/// Share of a ball's squared radius within which a point counts as lying on it, not in it: balls err to the larger.
+const ON_BALL: f64 = 1e-9;
+
 /// A point or a vector, mm (or a share of a spot's size).
 pub(super) type V = [f64; 2];
 
@@ -340,7 +343,7 @@ fn least_ball(ring: &[V], limit: f64, opposed: f64) -> f64 {
         let mut touch = None;
         for _ in 0..40 {
             // The ends of its own edge lie outside every ball that touches the edge's middle.
-            let Some(q) = crowd.deepest(add(m, mul(inward, r)), r * r * (1.0 - 1e-9)) else { break };
+            let Some(q) = crowd.deepest(add(m, mul(inward, r)), r * r * (1.0 - ON_BALL)) else { break };
             let d = sub(q, m);
             let along = dot(inward, d);
             if along <= 0.0 {

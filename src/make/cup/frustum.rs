@@ -18,6 +18,9 @@ use crate::read::job::WallPose;
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
 
+/// Argument below which `atan z / z` is taken from its series: the term left out is below 1e-24, less than rounding.
+const SMALL_ARGUMENT: f64 = 1e-4;
+
 /// A cone frustum by what a tape can read; the apex radius is never stored (it is badly conditioned).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Frustum {
@@ -132,7 +135,7 @@ impl Development {
         let (k, b) = (self.k, self.base);
         let q = b + k * p.y;
         let z = k * p.x / q;
-        let azimuth = if q > 0.0 && z.abs() < 1e-4 {
+        let azimuth = if q > 0.0 && z.abs() < SMALL_ARGUMENT {
             p.x / q * (1.0 - z * z / 3.0 + z * z * z * z / 5.0)
         } else {
             libm::atan2(k * p.x, q) / k

@@ -10,6 +10,9 @@ use crate::outline::{Flat, Region, Ring};
 use crate::read::job::Grain;
 use std::collections::BTreeMap;
 
+/// Part of a quarter turn that is rounding of an angle: a corner 3 m away moves by 5e-9 mm.
+const SAME_QUARTER: f64 = 1e-12;
+
 /// One shape: pieces of the same outline share it.
 #[derive(Clone, Debug)]
 pub struct Solid {
@@ -73,7 +76,7 @@ impl Solid {
 /// Cosine and sine without rounding dust at quarter turns, so that upright pieces stay exactly upright.
 pub fn exact_cos_sin(angle: Angle) -> (f64, f64) {
     let quarter = angle.deg() / 90.0;
-    if (quarter - quarter.round()).abs() < 1e-12 {
+    if (quarter - quarter.round()).abs() < SAME_QUARTER {
         return [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)][quarter.round().rem_euclid(4.0) as usize];
     }
     (angle.cos(), angle.sin())
