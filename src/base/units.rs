@@ -6,6 +6,12 @@ use serde::Serialize;
 use std::iter::Sum;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 
+/// A decimal without the zeros after its last digit that counts, and without the point where no digit follows it:
+/// `12.50` is `12.5`, `3.00` is `3`, `30` stays.
+pub fn without_trailing_zeros(decimal: &str) -> &str {
+    if decimal.contains('.') { decimal.trim_end_matches('0').trim_end_matches('.') } else { decimal }
+}
+
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $unit:literal) => {
         $(#[$doc])*
@@ -45,10 +51,8 @@ macro_rules! quantity {
             /// Two decimals unless the caller asks otherwise; the unit follows.
             fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
                 let text = format!("{:.*}", f.precision().unwrap_or(2), self.0);
-                let text = if text.contains('.') && f.precision().is_none() {
-                    text.trim_end_matches('0').trim_end_matches('.').to_owned()
-                } else { text };
-                let text = if text == "-0" { "0" } else { &text };
+                let text = if f.precision().is_none() { without_trailing_zeros(&text) } else { &text };
+                let text = if text == "-0" { "0" } else { text };
                 write!(f, "{text} {}", $unit)
             }
         }
@@ -216,6 +220,13 @@ mod tests {
         assert_eq!(Mm(12.5).to_string(), "12.5 mm");
         assert_eq!(Mm(-0.001).to_string(), "0 mm");
         assert_eq!(format!("{:.3}", Mm(1.0)), "1.000 mm");
+    }
+
+    #[test]
+    fn only_zeros_behind_the_point_fall_away() {
+        for (given, want) in [("12.50", "12.5"), ("3.00", "3"), ("30", "30"), ("0.0", "0"), ("100.", "100")] {
+            assert_eq!(without_trailing_zeros(given), want);
+        }
     }
 
     #[test]

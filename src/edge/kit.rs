@@ -6,8 +6,9 @@
 //! folder, unless the new kit has a file of that name. Between the two renames of a replacement the old kit stands
 //! under its set-aside name: whatever interrupts, [`StagedKit::new`] finds it and puts it back, or moves what is not the kit's.
 //!
-//! Imports: none.
+//! Imports: base.
 
+use crate::base::random::{FNV_OFFSET, FNV_PRIME, fnv1a};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
 use std::io::{self, Write};
@@ -40,26 +41,23 @@ fn io_at(path: &Path) -> impl FnOnce(io::Error) -> Refused + '_ {
     move |error| Refused::Io { path: path.to_owned(), error }
 }
 
-const OFFSET: u64 = 0xcbf2_9ce4_8422_2325;
-const PRIME: u64 = 0x0100_0000_01b3;
-
 /// 64-bit FNV-1a, eight bytes at a step and the rest one by one: tells a changed file from an unchanged one, not a forged
 /// one.
 fn checksum(bytes: &[u8]) -> u64 {
     let mut words = bytes.chunks_exact(8);
-    let step = |h: u64, v: u64| (h ^ v).wrapping_mul(PRIME);
+    let step = |h: u64, v: u64| (h ^ v).wrapping_mul(FNV_PRIME);
     // A product carries upwards only: the upper half comes back down, so that each bit of a word reaches every other.
     let fold = |h: u64, w: &[u8]| {
         let h = step(h, w.iter().rev().fold(0, |v, b| v << 8 | u64::from(*b)));
         h ^ (h >> 32)
     };
-    let h = words.by_ref().fold(OFFSET, fold);
+    let h = words.by_ref().fold(FNV_OFFSET, fold);
     words.remainder().iter().fold(step(h, bytes.len() as u64), |h, b| step(h, u64::from(*b)))
 }
 
 /// The same one byte at a step.
 fn byte_checksum(bytes: &[u8]) -> u64 {
-    bytes.iter().fold(OFFSET, |h, b| (h ^ u64::from(*b)).wrapping_mul(PRIME))
+    fnv1a(bytes.iter().copied())
 }
 
 /// A kit of which files are being written, in any order and from any thread. Nothing is seen of it before

@@ -13,10 +13,19 @@ use super::fit::{FitSample, Fitted, follow};
 use super::map::{Folded, Image};
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
-use crate::base::tolerance::GRID;
+use crate::base::tolerance::{GRID, LEAST_DIVISOR};
 use crate::base::units::Mm;
 use kurbo::{BezPath, CubicBez, ParamCurve, ParamCurveDeriv, Point as At, Vec2};
 use std::collections::BTreeSet;
+
+/// Speed along an image, mm a unit of its parameter, below which the image stands still there and is not stepped along.
+const LEAST_PACE: f64 = 1e-9;
+/// Added to the diagonal of the normal equations of a fit, mm2, so that they can be solved even if all is nought.
+const LEAST_DAMP: f64 = 1e-9;
+/// Share of the trace added to the diagonal of the normal equations of a fit: steps fall short by about that share.
+const DAMP: f64 = 1e-7;
+/// Turn between two samples, radians, that is rounding of a straight image: such a stretch is not halved.
+const NO_TURN: f64 = 1e-9;
 
 /// Joints that turn by less than this are smooth (radians, half a degree).
 const SOFT: f64 = 0.0087;
@@ -473,7 +482,7 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
             let mut residuals = Vec::with_capacity(inner.len());
             for ((f, u), weight) in inner.iter().zip(&mut u).zip(&weight) {
                 let along = d.eval(*u).to_vec2().dot(f.d);
-                if along > 1e-9 {
+                if along > LEAST_PACE {
                     *u = (*u + (f.p - c.eval(*u)).dot(f.d) / along).clamp(0.0, 1.0);
                 }
                 let n = Vec2::new(-f.d.y, f.d.x);
@@ -495,14 +504,14 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
             }
             // Damped so that unknowns that do nothing stay nought.
             let trace: f64 = (0..4).map(|i| normal[5 * i]).sum();
-            (0..4).for_each(|i| normal[5 * i] += 1e-9 + 1e-7 * trace);
+            (0..4).for_each(|i| normal[5 * i] += LEAST_DAMP + DAMP * trace);
             let by = cholesky(normal, right)?;
             handles[0] += ways[0][0] * by[0] + ways[0][1] * by[1];
             handles[1] += ways[1][0] * by[2] + ways[1][1] * by[3];
             if step > 2 {
                 let mean = residuals.iter().sum::<f64>() / residuals.len() as f64;
                 for (w, r) in weight.iter_mut().zip(&residuals) {
-                    *w = (*w * (0.2 + r / mean.max(1e-12))).clamp(1e-3, 1e3);
+                    *w = (*w * (0.2 + r / mean.max(LEAST_DIVISOR))).clamp(1e-3, 1e3);
                 }
             }
         }
@@ -536,7 +545,7 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
         let turn = (b.d - a.d).hypot();
         let length = (b.p - a.p).hypot();
         if depth > 0
-            && turn > 1e-9
+            && turn > NO_TURN
             && (turn > TURN || length * turn > 4.0 * self.tolerance)
             && length > 1e-3 * self.tolerance
         {
@@ -562,7 +571,13 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
             return Err(p);
         }
         let pace = d.hypot() * seg.speed(t).hypot();
-        Ok(ParamSample { seg: at, t, p: At::new(m.at[0], m.at[1]), d: d / d.hypot(), pace: pace.max(1e-9) })
+        Ok(ParamSample {
+            seg: at,
+            t,
+            p: At::new(m.at[0], m.at[1]),
+            d: d / d.hypot(),
+            pace: pace.max(LEAST_PACE),
+        })
     }
 }
 

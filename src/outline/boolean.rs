@@ -3,22 +3,26 @@
 //! Outlines are flattened, cut and joined by i_overlay with every edge's origin carried along, and each stretch of
 //! the result is given back as the exact part of the curve it came from; corners are exact meeting points.
 //!
-//! Imports: base, outline::{curve, region, flatten, trace, joint, cover, budget, crossings}.
+//! Imports: base, outline::{path, curve, region, flatten, trace, joint, cover, budget, crossings}.
 
 use super::cover::thinned;
 use super::curve::Seg;
 use super::flatten::Flat;
 use super::joint::{BACK, Exact, Slack, exact, shared};
-use super::region::{Bounds, Region, closed_cubics};
+use super::path::closed_cubics;
+use super::region::{Bounds, Region};
 use super::trace::{BoundaryLoop, Kind, Track, TrackStretch, overlay};
 use crate::base::frame::Frame;
-use crate::base::tolerance::{FLATTEN, GRID, LARGEST_COORDINATE};
+use crate::base::tolerance::{FLATTEN, GRID, LARGEST_COORDINATE, SAME_PARAMETER};
 use crate::base::units::Mm;
 use crate::outline::budget::{TooHard, WorkBudget};
 use crate::outline::crossings::{CurvedRing, Span, crosses, resolve_crossings};
 use i_overlay::core::fill_rule::FillRule as Rule;
 use i_overlay::core::overlay_rule::OverlayRule;
 use kurbo::{BezPath, PathEl, Point, Vec2};
+
+/// Twice the area of a corner's triangle, mm2, below which its two sides go straight on: the corner is off their line by rounding.
+const STRAIGHT_ON: f64 = 1e-12;
 
 /// Which points a set of closed paths fills.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -396,7 +400,9 @@ fn parts(track: &Track, piece: &TrackStretch, out: &mut Vec<(Seg, f64, f64)>) {
                     let (a, b) = (t0 + fa * (t1 - t0), t0 + fb * (t1 - t0));
                     match &mut run {
                         // On round the seam of the same closed segment: two parts.
-                        Some((s, _, e, _, to)) if *s == seg && a >= *e - 1e-12 => (*e, *to) = (b, s1),
+                        Some((s, _, e, _, to)) if *s == seg && a >= *e - SAME_PARAMETER => {
+                            (*e, *to) = (b, s1)
+                        }
                         _ => {
                             flush(&mut run, out);
                             run = Some((seg, a, b, s0, s1));
@@ -499,7 +505,7 @@ fn straightened(ring: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
     let idle = |i: usize| {
         let (a, b, c) = (ring[(i + n - 1) % n], ring[i], ring[(i + 1) % n]);
         let (u, v) = ([b[0] - a[0], b[1] - a[1]], [c[0] - b[0], c[1] - b[1]]);
-        (u[0] * v[1] - u[1] * v[0]).abs() < 1e-12 && u[0] * v[0] + u[1] * v[1] > 0.0
+        (u[0] * v[1] - u[1] * v[0]).abs() < STRAIGHT_ON && u[0] * v[0] + u[1] * v[1] > 0.0
     };
     let kept: Vec<[f64; 2]> = (0..n).filter(|&i| !idle(i)).map(|i| ring[i]).collect();
     if kept.len() > 2 { kept } else { ring }
@@ -536,9 +542,8 @@ mod tests {
 
     #[test]
     fn even_odd_leaves_the_overlap_of_two_squares_out() {
-        let square = |x: f64| {
-            super::super::region::polyline_path(&[[x, 0.0], [x + 2.0, 0.0], [x + 2.0, 2.0], [x, 2.0]])
-        };
+        let square =
+            |x: f64| super::super::path::polyline_path(&[[x, 0.0], [x + 2.0, 0.0], [x + 2.0, 2.0], [x, 2.0]]);
         let odd: Region<Art> = Region::filled([square(0.0), square(1.0)], FillRule::EvenOdd);
         let all: Region<Art> = Region::filled([square(0.0), square(1.0)], FillRule::NonZero);
         approx::assert_abs_diff_eq!(odd.area().0, 4.0, epsilon = 1e-9);

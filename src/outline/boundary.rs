@@ -2,11 +2,15 @@
 //!
 //! Imports: base, outline::{tree, curve, region}.
 
-use super::curve::{NOTHING, Seg, nearest_on};
+use super::curve::{Seg, nearest_on};
 use super::region::Region;
 use super::tree::Tree;
 use crate::base::frame::Frame;
+use crate::base::tolerance::NO_LENGTH;
 use kurbo::{Point, Vec2};
+
+/// Share of the product of its diagonal below which a determinant counts as nought: the curves run parallel, and no step is made.
+const LEAST_DETERMINANT: f64 = 1e-9;
 
 /// A chord of a segment.
 #[derive(Clone, Copy, Debug)]
@@ -84,7 +88,7 @@ impl Outline {
                 let t = [i as f64 / n as f64, (i + 1) as f64 / n as f64];
                 let b = if i + 1 == n { seg.end() } else { seg.at(t[1]) };
                 let (v, len) = (b - a, (b - a).hypot());
-                if len > NOTHING {
+                if len > NO_LENGTH {
                     self.edges.push(Edge { a, u: v / len, len, s, ring, seg: (first_seg + k) as u32, t });
                     s += len;
                     area2 += a.to_vec2().cross(b.to_vec2());
@@ -206,7 +210,7 @@ impl Outline {
             }
             let gain = d - d2;
             (a, b, d) = (a2, b2, d2);
-            if gain < 1e-9 {
+            if gain < NO_LENGTH {
                 break;
             }
         }
@@ -226,7 +230,7 @@ fn newton(segs: &[Seg], a: (usize, f64), b: (usize, f64)) -> ((usize, f64), (usi
         let (hss, htt) = (va.hypot2() + r.dot(sa.bend(s)), vb.hypot2() - r.dot(sb.bend(t)));
         let hst = -va.dot(vb);
         let det = hss * htt - hst * hst;
-        if hss <= 0.0 || det <= 1e-9 * hss * htt {
+        if hss <= 0.0 || det <= LEAST_DETERMINANT * hss * htt {
             break;
         }
         let s1 = (s - (gs * htt - gt * hst) / det).clamp(0.0, 1.0);

@@ -10,8 +10,24 @@
 
 use super::curve::Seg;
 use super::fit::{FitSample, Fitted, follow};
+use crate::base::tolerance::LEAST_DIVISOR;
 use kurbo::{CubicBez, ParamCurve, ParamCurveDeriv, Point, Vec2};
 use std::f64::consts::SQRT_2;
+
+/// Damping that a search begins with, as a share of each unknown's own weight (Levenberg and Marquardt).
+const FIRST_DAMP: f64 = 1e-4;
+/// Damping that successful steps never go below: almost Gauss and Newton's steps.
+const LEAST_DAMP: f64 = 1e-9;
+/// Damping that a failed step at least begins to raise from, so that a few failures suffice to leave the smallest.
+const RAISED_DAMP: f64 = 1e-6;
+/// Share of its sum, for each power, that a step must gain for the search to go on: what is given up is less than that.
+const LEAST_GAIN: f64 = 1e-6;
+/// Step of a cubic's parameter below which a sample's foot is found: its distance is off by the square of that.
+const FOOT_FOUND: f64 = 1e-7;
+/// Share of the largest weight added to every unknown's, so that what nothing pulls at stays where it is.
+const FLOOR_DAMP: f64 = 1e-6;
+/// Turn of a whole stretch, radians, that shares of it are at least taken of: a straight one is shared out by length.
+const LEAST_TURN: f64 = 1e-9;
 
 /// More cubics than this are no longer looked at together.
 pub(super) const MOST: usize = 24;
@@ -100,7 +116,7 @@ pub(super) fn chain(way: SmoothStretch, start: &[Fitted], tolerance: f64) -> Opt
     let search = ChainSearch::new(way, start);
     let mut step = search.look(search.now.clone(), &search.feet);
     for power in POWERS {
-        let mut damp: f64 = 1e-4;
+        let mut damp = FIRST_DAMP;
         for _ in 0..STEPS {
             if step.worst <= tolerance {
                 return step.told(way.samples);
@@ -113,12 +129,12 @@ pub(super) fn chain(way: SmoothStretch, start: &[Fitted], tolerance: f64) -> Opt
                 let after = next.as_ref().map_or(f64::INFINITY, |n| sum(&n.off, scale, power));
                 if let Some(next) = next.filter(|_| after < before) {
                     (gain, step) = (1.0 - after / before, next);
-                    damp = (damp * 0.2).max(1e-9);
+                    damp = (damp * 0.2).max(LEAST_DAMP);
                     break;
                 }
-                damp = 6.0 * damp.max(1e-6);
+                damp = 6.0 * damp.max(RAISED_DAMP);
             }
-            if gain < 1e-6 * f64::from(power) {
+            if gain < LEAST_GAIN * f64::from(power) {
                 break;
             }
         }
@@ -175,7 +191,7 @@ impl<'a> ChainSearch<'a> {
         let joint = |i: usize| {
             let (a, b) = (&cubics[(i + count - 1) % count], &cubics[i]);
             let (u, v) = (a.p3 - a.p2, b.p1 - b.p0);
-            let mean = u / u.hypot().max(1e-12) + v / v.hypot().max(1e-12);
+            let mean = u / u.hypot().max(LEAST_DIVISOR) + v / v.hypot().max(LEAST_DIVISOR);
             let kind = way.kinds.get(i).copied().unwrap_or(Kind::Smooth);
             let (angle, arms) = (libm::atan2(mean.y, mean.x), [v.hypot(), u.hypot()]);
             Joint { p: b.p0, kind, angle, arms, handles: [v, -u] }
@@ -190,7 +206,10 @@ impl<'a> ChainSearch<'a> {
                 i += 1;
             }
             let (from, to) = (way.samples[start[i].1].s, way.samples[start[i].2].s);
-            feet.push(ChainFoot { cubic: i, u: ((s.s - from) / (to - from).max(1e-12)).clamp(0.0, 1.0) });
+            feet.push(ChainFoot {
+                cubic: i,
+                u: ((s.s - from) / (to - from).max(LEAST_DIVISOR)).clamp(0.0, 1.0),
+            });
         }
         let corner = |i: &usize| way.kinds.get(*i) == Some(&Kind::Corner);
         let corners = (first..count).filter(corner).map(|i| (i - first, way.samples[start[i].1].p)).collect();
@@ -232,9 +251,9 @@ impl<'a> ChainSearch<'a> {
             let mut f = *f;
             for _ in 0..5 {
                 let v = speeds[f.cubic].eval(f.u).to_vec2();
-                let step = (s.p - cubics[f.cubic].eval(f.u)).dot(v) / v.hypot2().max(1e-12);
+                let step = (s.p - cubics[f.cubic].eval(f.u)).dot(v) / v.hypot2().max(LEAST_DIVISOR);
                 f = self.onward(f, step.clamp(-0.2, 0.2));
-                if step.abs() < 1e-7 {
+                if step.abs() < FOOT_FOUND {
                     break;
                 }
             }
@@ -335,7 +354,7 @@ impl<'a> ChainSearch<'a> {
         }
         let most = (0..size).fold(0.0f64, |a, i| a.max(m[i * size + i]));
         for i in 0..size {
-            m[i * size + i] += damp * m[i * size + i] + 1e-6 * most;
+            m[i * size + i] += damp * m[i * size + i] + FLOOR_DAMP * most;
         }
         let by = cholesky(m, right)?;
         let mut chain = look.chain.clone();
@@ -414,8 +433,9 @@ pub(super) fn even(samples: &[FitSample], n: usize, turn: f64) -> Option<Vec<Fit
     let turned = |w: &[FitSample]| libm::atan2(w[0].t.cross(w[1].t), w[0].t.dot(w[1].t)).abs();
     let whole: f64 = samples.windows(2).map(turned).sum();
     let length = samples[samples.len() - 1].s;
-    let share =
-        |w: &[FitSample]| turn * turned(w) / whole.max(1e-9) + (1.0 - turn) * (w[1].s - w[0].s) / length;
+    let share = |w: &[FitSample]| {
+        turn * turned(w) / whole.max(LEAST_TURN) + (1.0 - turn) * (w[1].s - w[0].s) / length
+    };
     let (mut sum, mut cuts) = (0.0, vec![0]);
     for (k, w) in samples.windows(2).enumerate() {
         sum += share(w);

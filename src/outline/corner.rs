@@ -9,11 +9,16 @@ use super::curve::Seg;
 use super::curve::closed_path;
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
-use crate::base::tolerance::FLATTEN;
+use crate::base::tolerance::{FLATTEN, LEAST_DIVISOR, NEWTON_MET, SAME_PARAMETER, WHOLE_STEPS};
 use crate::base::units::{Angle, Mm};
 use crate::outline::boundary::Outline;
 use kurbo::{CubicBez, Point as At, Vec2};
 use std::f64::consts::PI;
+
+/// Distance of the centres found from both sides of a corner, mm, above which they are two and the corner stays as it is.
+const CENTRES_APART: f64 = 1e-7;
+/// Part of a segment, by its parameter, that is too short to keep; the ends left apart by it are made one afterwards.
+const LEAST_PART: f64 = 1e-9;
 
 /// Which way a corner points.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -332,28 +337,29 @@ fn roll(segs: &[Seg], c: &Turn, r: f64, outline: &Outline) -> Option<Cut> {
         let seg = &segs[low.rem_euclid(n) as usize];
         let t = u - low;
         let (v, acc) = (seg.speed(t), seg.bend(t));
-        let len = v.hypot().max(1e-12);
+        let len = v.hypot().max(LEAST_DIVISOR);
         let curvature = v.cross(acc) / (len * len * len);
         let tangent = seg.tangent(t);
         // The centre moves along the tangent by 1 - turn r curvature.
         (centre(seg.at(t), tangent), tangent * (len * (1.0 - turn * r * curvature)), tangent)
     };
-    let (low_a, low_b) = ((a - 1e-12).floor(), (b + 1e-12).min(back[0].0 - 1e-9).floor());
+    let (low_a, low_b) =
+        ((a - SAME_PARAMETER).floor(), (b + SAME_PARAMETER).min(back[0].0 - LEAST_PART).floor());
     for _ in 0..20 {
         let ((ca, va, _), (cb, vb, _)) = (on(a, low_a), on(b, low_b));
         let gap = cb - ca;
-        if gap.hypot() < 1e-10 {
+        if gap.hypot() < NEWTON_MET {
             break;
         }
         let det = va.cross(vb);
-        if det.abs() < 1e-12 {
+        if det.abs() < LEAST_DIVISOR {
             return None;
         }
         a = (a + (gap.cross(vb) / det).clamp(-0.2, 0.2)).clamp(low_a, low_a + 1.0);
         b = (b + (gap.cross(va) / det).clamp(-0.2, 0.2)).clamp(low_b, low_b + 1.0);
     }
     let ((ca, _, ta), (cb, _, tb)) = (on(a, low_a), on(b, low_b));
-    if (ca - cb).hypot() > 1e-7 || a <= c.u || b >= c.u {
+    if (ca - cb).hypot() > CENTRES_APART || a <= c.u || b >= c.u {
         return None;
     }
     let middle = ca.midpoint(cb);
@@ -374,15 +380,15 @@ fn with_arcs(segs: &[Seg], mut cuts: Vec<Cut>) -> Vec<Seg> {
         arc(cut, &mut out);
         let next = if i + 1 < cuts.len() { cuts[i + 1].from } else { cuts[0].from + n };
         let mut u = cut.to;
-        while u < next - 1e-12 {
-            let k = (u + 1e-12).floor();
+        while u < next - SAME_PARAMETER {
+            let k = (u + SAME_PARAMETER).floor();
             let end = (k + 1.0).min(next);
-            if end - u > 1e-9 {
+            if end - u > LEAST_PART {
                 let seg = &segs[k.rem_euclid(n) as usize];
-                let whole = u - k <= 1e-12 && end - k >= 1.0 - 1e-12;
+                let whole = u - k <= SAME_PARAMETER && end - k >= 1.0 - SAME_PARAMETER;
                 out.push(if whole { *seg } else { seg.part((u - k).max(0.0), end - k) });
             }
-            u = end.max(k + 1.0 - 1e-12);
+            u = end.max(k + 1.0 - SAME_PARAMETER);
         }
     }
     // Where rounding of the parameters leaves less than a nanometre, ends are made one.
@@ -399,7 +405,7 @@ fn with_arcs(segs: &[Seg], mut cuts: Vec<Cut>) -> Vec<Seg> {
 fn arc(cut: &Cut, out: &mut Vec<Seg>) {
     let [t0, t1] = cut.tangents;
     let turn = libm::atan2(t0.cross(t1), t0.dot(t1));
-    let parts = (turn.abs() / (0.5 * PI) - 1e-9).ceil().max(1.0);
+    let parts = (turn.abs() / (0.5 * PI) - WHOLE_STEPS).ceil().max(1.0);
     let by = turn / parts;
     let arm = 4.0 / 3.0 * libm::tan(0.25 * by) * cut.radius * turn.signum();
     let side = turn.signum() * cut.radius;

@@ -2,12 +2,13 @@
 //! stand for, span by span; an outline that strays as a whole gives way altogether. Every stretch that gives way is
 //! counted ([`Region::rough`]). Smooth where it can be, sound always.
 //!
-//! Imports: base, outline::{tree, curve, region, flatten, fit}.
+//! Imports: base, outline::{plane, tree, curve, region, flatten, fit}.
 
 use super::curve::Seg;
 use super::curve::closed_path;
 use super::fit::{FitSample, follow};
-use super::flatten::{Ring, ring_area};
+use super::flatten::Ring;
+use super::plane::{PlaneBox, points_box, ring_area, segments_cross_beyond};
 use super::region::Region;
 use super::tree::Tree;
 use crate::base::frame::Frame;
@@ -159,16 +160,9 @@ fn strays(d: &CurvedRing, within: f64) -> bool {
         libm::hypot(b[0] - a[0], b[1] - a[1])
     };
     let length: f64 = (0..n).map(side).sum();
-    let mut low = [f64::INFINITY; 2];
-    let mut high = [f64::NEG_INFINITY; 2];
-    for p in &d.ring {
-        for k in 0..2 {
-            low[k] = low[k].min(p[k]);
-            high[k] = high[k].max(p[k]);
-        }
-    }
+    let [x0, y0, x1, y1] = points_box(&d.ring);
     let b = path.bounding_box();
-    let out = [low[0] - b.x0, low[1] - b.y0, b.x1 - high[0], b.y1 - high[1]];
+    let out = [x0 - b.x0, y0 - b.y0, b.x1 - x1, b.y1 - y1];
     let area = (path.area() - ring_area(&d.ring)).abs();
     // The tip where two curves meet under a small angle lies far from that of their chords. Written so that what is no
     // number strays.
@@ -235,9 +229,8 @@ struct Chords {
     at: usize,
     of: usize,
     curly: bool,
-    points: Vec<Point>,
-    /// Left, bottom, right, top.
-    bounds: [f64; 4],
+    points: Vec<[f64; 2]>,
+    bounds: PlaneBox,
 }
 
 /// Segments (outline, number) that cross themselves or another: those whose boxes meet, by a tree of boxes, then the
@@ -268,11 +261,12 @@ fn crossing(drafts: &[CurvedRing]) -> BTreeSet<(usize, usize)> {
 
 fn chords(seg: &Seg, outline: usize, at: usize, of: usize) -> Chords {
     let n = seg.steps(PASSING.0);
-    let mut points: Vec<Point> = Vec::with_capacity(n + 1);
-    points.push(seg.start());
-    points.extend((1..n).map(|i| seg.at(i as f64 / n as f64)));
-    points.push(seg.end());
-    let bounds = box_of(&points);
+    let mut points: Vec<[f64; 2]> = Vec::with_capacity(n + 1);
+    let point = |p: Point| [p.x, p.y];
+    points.push(point(seg.start()));
+    points.extend((1..n).map(|i| point(seg.at(i as f64 / n as f64))));
+    points.push(point(seg.end()));
+    let bounds = points_box(&points);
     // Only a cubic whose control polygon turns by half a round can cross itself.
     let curly = match seg {
         Seg::Line(..) => false,
@@ -285,8 +279,8 @@ fn chords(seg: &Seg, outline: usize, at: usize, of: usize) -> Chords {
     Chords { outline, at, of, curly, points, bounds }
 }
 
-fn crosses_itself(p: &[Point]) -> bool {
-    (2..p.len() - 1).any(|i| (0..i - 1).any(|k| cross(&p[i], &p[i + 1], &p[k], &p[k + 1])))
+fn crosses_itself(p: &[[f64; 2]]) -> bool {
+    (2..p.len() - 1).any(|i| (0..i - 1).any(|k| cross(p[i], p[i + 1], p[k], p[k + 1])))
 }
 
 fn meet(a: &Chords, b: &Chords) -> bool {
@@ -306,7 +300,7 @@ fn meet(a: &Chords, b: &Chords) -> bool {
             (*from_a..(from_a + PACK).min(la)).any(|i| {
                 (*from_b..(from_b + PACK).min(lb)).any(|k| {
                     let joined = (after && i + 1 == la && k == 0) || (before && i == 0 && k + 1 == lb);
-                    !joined && cross(&a.points[i], &a.points[i + 1], &b.points[k], &b.points[k + 1])
+                    !joined && cross(a.points[i], a.points[i + 1], b.points[k], b.points[k + 1])
                 })
             })
         })
@@ -317,36 +311,26 @@ fn meet(a: &Chords, b: &Chords) -> bool {
 const PACK: usize = 8;
 
 /// The first chord and the box of every pack that touches a box.
-fn packs(points: &[Point], within: &[f64; 4]) -> Vec<(usize, [f64; 4])> {
+fn packs(points: &[[f64; 2]], within: &PlaneBox) -> Vec<(usize, PlaneBox)> {
     (0..points.len() - 1)
         .step_by(PACK)
-        .map(|from| (from, box_of(&points[from..(from + PACK + 1).min(points.len())])))
+        .map(|from| (from, points_box(&points[from..(from + PACK + 1).min(points.len())])))
         .filter(|(_, b)| overlap(b, within))
         .collect()
 }
 
-fn box_of(points: &[Point]) -> [f64; 4] {
-    let none = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
-    points.iter().fold(none, |b, p| [b[0].min(p.x), b[1].min(p.y), b[2].max(p.x), b[3].max(p.y)])
-}
-
-fn overlap(a: &[f64; 4], b: &[f64; 4]) -> bool {
+fn overlap(a: &PlaneBox, b: &PlaneBox) -> bool {
     a[0] <= b[2] && b[0] <= a[2] && a[1] <= b[3] && b[1] <= a[3]
 }
 
 /// Do two chords cross by more than rounding? Where an end lies on the other chord they touch.
-fn cross(a: &Point, b: &Point, c: &Point, d: &Point) -> bool {
-    let apart = |a: &Point, b: &Point, p: &Point, q: &Point| {
-        let along = *b - *a;
-        let (u, v) = (along.cross(*p - *a), along.cross(*q - *a));
-        u * v < 0.0 && u.abs().min(v.abs()) > MEASURE.0 * along.hypot()
-    };
-    apart(a, b, c, d) && apart(c, d, a, b)
+fn cross(a: [f64; 2], b: [f64; 2], c: [f64; 2], d: [f64; 2]) -> bool {
+    segments_cross_beyond(a, b, c, d, MEASURE.0)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::region::polyline_path;
+    use super::super::path::polyline_path;
     use super::*;
     use kurbo::CubicBez;
 

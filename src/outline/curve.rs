@@ -2,7 +2,13 @@
 //!
 //! Imports: none.
 
+use crate::base::tolerance::{LEAST_DIVISOR, NO_LENGTH, SAME_PARAMETER};
 use kurbo::{BezPath, CubicBez, ParamCurve, ParamCurveDeriv, PathSeg, Point, Vec2};
+
+/// Share of a cubic's reach below which its derivative gives no direction: chords from there give it instead.
+const NO_SPEED: f64 = 1e-7;
+/// Share of a cubic's size below which its least speed is nought and the place is a cusp.
+const CUSP: f64 = 1e-6;
 
 /// A line or a cubic; its parameter runs from 0 to 1.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -10,9 +16,6 @@ pub(super) enum Seg {
     Line(Point, Point),
     Cubic(CubicBez),
 }
-
-/// Segments shorter than this have no direction to speak of and are left out, mm.
-pub(super) const NOTHING: f64 = 1e-9;
 
 impl Seg {
     /// The segments of closed paths, those of no length left out, a missing closing line put in.
@@ -24,12 +27,12 @@ impl Seg {
                 PathSeg::Quad(q) => Seg::cubic_or_line(q.raise()),
                 PathSeg::Cubic(c) => Seg::cubic_or_line(c),
             };
-            if seg.reach() > NOTHING {
+            if seg.reach() > NO_LENGTH {
                 out.push(seg);
             }
         }
         if let (Some(first), Some(last)) = (out.first().copied(), out.last().copied())
-            && (first.start() - last.end()).hypot() > NOTHING
+            && (first.start() - last.end()).hypot() > NO_LENGTH
         {
             out.push(Seg::Line(last.end(), first.start()));
         }
@@ -40,10 +43,10 @@ impl Seg {
     fn cubic_or_line(c: CubicBez) -> Seg {
         let chord = c.p3 - c.p0;
         let len = chord.hypot();
-        if len > NOTHING {
+        if len > NO_LENGTH {
             let dir = chord / len;
             let (a, b) = (c.p1 - c.p0, c.p2 - c.p0);
-            let on = |v: Vec2| v.cross(dir).abs() < NOTHING;
+            let on = |v: Vec2| v.cross(dir).abs() < NO_LENGTH;
             let (sa, sb) = (a.dot(dir), b.dot(dir));
             if on(a) && on(b) && sa >= 0.0 && sb >= sa && sb <= len {
                 return Seg::Line(c.p0, c.p3);
@@ -100,7 +103,7 @@ impl Seg {
         let len = v.hypot();
         let small = match self {
             Seg::Line(..) => 0.0,
-            Seg::Cubic(_) => 1e-7 * self.reach(),
+            Seg::Cubic(_) => NO_SPEED * self.reach(),
         };
         if len > small {
             return v / len;
@@ -133,10 +136,10 @@ impl Seg {
         let mut t: f64 = best;
         for _ in 0..24 {
             let (v, a) = (self.speed(t), self.bend(t));
-            let step = v.dot(a) / a.hypot2().max(1e-12);
+            let step = v.dot(a) / a.hypot2().max(LEAST_DIVISOR);
             t = (t - step).clamp(0.0, 1.0);
         }
-        (t > 1e-3 && t < 1.0 - 1e-3 && slow(t).sqrt() < 1e-6 * size).then_some(t)
+        (t > 1e-3 && t < 1.0 - 1e-3 && slow(t).sqrt() < CUSP * size).then_some(t)
     }
     /// The part from `t0` to `t1`; backwards if `t1` is less.
     pub(super) fn part(&self, t0: f64, t1: f64) -> Seg {
@@ -175,14 +178,15 @@ pub(super) fn nearest_on(seg: &Seg, t: f64, to: Point) -> f64 {
         let (v, r) = (seg.speed(t), seg.at(t) - to);
         let slope = r.dot(v);
         let bend = v.hypot2() + r.dot(seg.bend(t));
-        let whole = if bend > 1e-3 * v.hypot2() { slope / bend } else { slope / v.hypot2().max(1e-12) };
+        let whole =
+            if bend > 1e-3 * v.hypot2() { slope / bend } else { slope / v.hypot2().max(LEAST_DIVISOR) };
         let mut step = -whole.clamp(-0.25, 0.25);
         let mut moved = false;
         for _ in 0..6 {
             let u = (t + step).clamp(0.0, 1.0);
             let d = far(u);
             if d < best {
-                moved = (u - t).abs() > 1e-12;
+                moved = (u - t).abs() > SAME_PARAMETER;
                 (t, best) = (u, d);
                 break;
             }

@@ -8,7 +8,15 @@
 //! Imports: outline::curve.
 
 use super::curve::Seg;
+use crate::base::tolerance::NO_LENGTH;
 use kurbo::{CubicBez, ParamCurve, ParamCurveDeriv, Point, Vec2};
+
+/// How near a sample's parameter may come to an end of its cubic: samples between the ends never stand for the ends.
+const OFF_ENDS: f64 = 1e-6;
+/// Added to the diagonal of the normal equations, so that they can be solved even if all is nought.
+const LEAST_DAMP: f64 = 1e-9;
+/// Share of the trace added to the diagonal of the normal equations: steps fall short by about that share.
+const DAMP: f64 = 1e-6;
 
 /// A place of the curve to be followed.
 #[derive(Clone, Copy, Debug)]
@@ -129,7 +137,7 @@ fn try_one(run: &[FitSample], i: usize, j: usize, tolerance: f64) -> Option<Arms
     let chord = to.p - from.p;
     let length = to.s - from.s;
     let flat = chord.hypot();
-    if length <= 1e-9 || flat <= 1e-9 {
+    if length <= NO_LENGTH || flat <= NO_LENGTH {
         return (length <= tolerance).then_some(Arms::Line);
     }
     let dir = chord / flat;
@@ -188,7 +196,7 @@ fn arms(run: &[FitSample], i: usize, j: usize, tolerance: f64) -> Option<(f64, f
             // Newton for the parameter whose point lies on the sample's normal.
             let along = v.dot(s.t);
             if along > 1e-3 * length {
-                u[k] = (u[k] + (s.p - c.eval(u[k])).dot(s.t) / along).clamp(1e-6, 1.0 - 1e-6);
+                u[k] = (u[k] + (s.p - c.eval(u[k])).dot(s.t) / along).clamp(OFF_ENDS, 1.0 - OFF_ENDS);
             }
             let n = Vec2::new(-s.t.y, s.t.x);
             let r = (s.p - c.eval(u[k])).dot(n);
@@ -209,7 +217,7 @@ fn arms(run: &[FitSample], i: usize, j: usize, tolerance: f64) -> Option<(f64, f
             return None;
         }
         last = worst;
-        let damp = 1e-9 + 1e-6 * (aa + bb);
+        let damp = LEAST_DAMP + DAMP * (aa + bb);
         let det = (aa + damp) * (bb + damp) - ab * ab;
         if det <= 0.0 || !det.is_finite() {
             return None;

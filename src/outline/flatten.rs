@@ -1,10 +1,12 @@
 //! [`Flat`]: polylines that stand for curves, with the error they were made with.
 //!
-//! Imports: base, outline::{curve, region}.
+//! Imports: base, outline::{plane, path, curve, region}.
 
 use super::curve::Seg;
-use super::region::{Bounds, Region, polyline_path};
-use crate::base::frame::{Frame, Rigid};
+use super::path::polyline_path;
+use super::plane::{crosses_ray, points_box, ring_area, segment_distance};
+use super::region::{Bounds, Region};
+use crate::base::frame::{Frame, Point, Rigid};
 use crate::base::units::Mm;
 use std::marker::PhantomData;
 
@@ -32,7 +34,8 @@ impl<F: Frame> Flat<F> {
     }
     /// Bounding box of the corners.
     pub fn bounds(&self) -> Bounds<F> {
-        self.rings.iter().flatten().fold(Bounds::EMPTY, |b, p| b.with(p[0], p[1]))
+        let [x0, y0, x1, y1] = points_box(self.rings.iter().flatten());
+        Bounds { min: Point::mm(x0, y0), max: Point::mm(x1, y1) }
     }
     /// Moved into another frame.
     pub fn moved<G: Frame>(&self, by: &Rigid<F, G>) -> Flat<G> {
@@ -50,7 +53,7 @@ impl<F: Frame> Flat<F> {
         for ring in &self.rings {
             let mut a = ring[ring.len() - 1];
             for &b in ring {
-                if (a[1] > y) != (b[1] > y) && x < (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0] {
+                if crosses_ray(a, b, [x, y]) {
                     inside = !inside;
                 }
                 a = b;
@@ -58,12 +61,6 @@ impl<F: Frame> Flat<F> {
         }
         inside
     }
-}
-
-/// Signed area of a ring: positive counter-clockwise.
-pub fn ring_area(ring: &[[f64; 2]]) -> f64 {
-    let n = ring.len();
-    (0..n).map(|i| ring[i][0] * ring[(i + 1) % n][1] - ring[(i + 1) % n][0] * ring[i][1]).sum::<f64>() / 2.0
 }
 
 /// Fewer corners, none of those left out farther than `by` from what stays (Ramer 1972, Douglas and Peucker 1973).
@@ -88,7 +85,7 @@ pub fn thinned(ring: &[[f64; 2]], by: f64) -> Ring {
     let mut open = vec![(0, other), (other, n)];
     while let Some((a, b)) = open.pop() {
         let worst = (a + 1..b)
-            .map(|k| (to_segment(at(k), at(a), at(b)), k))
+            .map(|k| (segment_distance(at(k), at(a), at(b)), k))
             .max_by(|x, y| x.0.total_cmp(&y.0).then(y.1.cmp(&x.1)));
         if let Some((d, k)) = worst
             && d > by
@@ -98,15 +95,6 @@ pub fn thinned(ring: &[[f64; 2]], by: f64) -> Ring {
         }
     }
     (0..n).filter(|&k| keep[k]).map(at).collect()
-}
-
-/// Distance of a point to a side.
-pub fn to_segment(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
-    let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
-    let long = dx * dx + dy * dy;
-    let t = if long > 0.0 { (((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / long).clamp(0.0, 1.0) } else { 0.0 };
-    let (ex, ey) = (a[0] + t * dx - p[0], a[1] + t * dy - p[1]);
-    (ex * ex + ey * ey).sqrt()
 }
 
 impl<F: Frame> Region<F> {
@@ -135,7 +123,7 @@ fn flatten_contour(path: &kurbo::BezPath, tolerance: f64) -> Ring {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::frame::{Art, Point};
+    use crate::base::frame::Art;
 
     #[test]
     fn chords_of_a_disc_stay_within_the_tolerance() {

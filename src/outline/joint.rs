@@ -3,9 +3,18 @@
 //! Imports: base, outline::trace.
 
 use super::trace::{BoundaryLoop, Kind, Track, TrackStretch};
-use crate::base::tolerance::GRID;
+use crate::base::tolerance::{GRID, NO_LENGTH};
 use kurbo::Point;
 use std::collections::BTreeMap;
+
+/// Distance of two joints at one corner of the grid, mm, below which they are one point: a curve's end moves by no more.
+const SAME_JOINT: f64 = 1e-6;
+/// Difference, in edges, between a stretch and its whole track that is rounding.
+const WHOLE_TRACK: f64 = 1e-9;
+/// What a product of two speeds is at least taken as: no more than a guard against nought by nought.
+const NO_PRODUCT: f64 = 1e-300;
+/// Sine of the angle between two curves below which they run parallel and no crossing is computed.
+const PARALLEL: f64 = 1e-7;
 
 /// A loop whose pieces end where their exact curves meet.
 #[derive(Clone, Debug)]
@@ -75,7 +84,7 @@ pub(super) fn shared(all: &mut [Exact]) {
         for (piece, joint) in ex.pieces.iter().zip(&mut ex.joints) {
             let corner = ((piece.from.x / GRID.0).round() as i64, (piece.from.y / GRID.0).round() as i64);
             let here = known.entry(corner).or_default();
-            match here.iter().find(|p| (**p - *joint).hypot() < 1e-6) {
+            match here.iter().find(|p| (**p - *joint).hypot() < SAME_JOINT) {
                 Some(p) => *joint = *p,
                 None => here.push(*joint),
             }
@@ -172,7 +181,7 @@ fn doubles_back(tracks: &[&Track], a: &TrackStretch, c: &TrackStretch) -> bool {
 fn turn_to_a_joint(tracks: &[&Track], p: &mut TrackStretch) {
     let track = tracks[p.track as usize];
     let n = track.edges.len() as i64;
-    if p.filler || !p.forward() || (p.s1 - p.s0 - n as f64).abs() > 1e-9 {
+    if p.filler || !p.forward() || (p.s1 - p.s0 - n as f64).abs() > WHOLE_TRACK {
         return;
     }
     let i = p.s0.floor() as i64;
@@ -207,7 +216,7 @@ fn start_of(tracks: &[&Track], p: &TrackStretch) -> Point {
 }
 
 fn same_place(tracks: &[&Track], a: &TrackStretch, b: &TrackStretch) -> bool {
-    (end_of(tracks, a) - start_of(tracks, b)).hypot() < 1e-9
+    (end_of(tracks, a) - start_of(tracks, b)).hypot() < NO_LENGTH
 }
 
 /// So many times longer a stretch stays where it is.
@@ -270,15 +279,15 @@ fn meet(tracks: &[&Track], a: &TrackStretch, b: &TrackStretch, reach: f64) -> Op
         let (pb, vb) = if b.forward() { tb.at(sb) } else { tb.before(sb) };
         let gap = pb - pa;
         let det = va.cross(vb);
-        let sine = det.abs() / (va.hypot() * vb.hypot()).max(1e-300);
-        if gap.hypot() < 1e-9 {
+        let sine = det.abs() / (va.hypot() * vb.hypot()).max(NO_PRODUCT);
+        if gap.hypot() < NO_LENGTH {
             let p = pa.midpoint(pb);
             let kept = |s0: f64, s1: f64, forward: bool| if forward { s1 > s0 } else { s1 < s0 };
             let fits = kept(a.s0, sa, a.forward()) && kept(sb, b.s1, b.forward());
             // An error e across two curves moves their crossing by e / sine of the angle between them.
             return (fits && (p - near).hypot() <= reach / sine.clamp(0.02, 1.0)).then_some((sa, sb, p));
         }
-        if sine <= 1e-7 || step == 15 {
+        if sine <= PARALLEL || step == 15 {
             return None;
         }
         let (x, y) = (gap.cross(vb) / det, gap.cross(va) / det);

@@ -30,6 +30,15 @@ impl<F: Frame> std::fmt::Display for Folded<F> {
 
 impl<F: Frame> std::error::Error for Folded<F> {}
 
+/// Argument below which `sin z / z` is taken from its series: the term left out is below 1e-18, less than rounding.
+const SMALL_ARGUMENT: f64 = 1e-4;
+
+/// `sin z / z`, 1 at 0: the unnormalised sinc function, within a few units of the last place.
+#[inline]
+pub fn sinc(z: f64) -> f64 {
+    if z.abs() < SMALL_ARGUMENT { 1.0 - z * z / 6.0 } else { libm::sin(z) / z }
+}
+
 /// Lays the x axis along an arc of this curvature (1/mm; positive: the ends rise) and keeps distances from it:
 /// x' = x sinc(t) - y sin(t), y' = x (t/2) sinc(t/2)^2 + y cos(t), t = x * curvature. Straight for 0.
 ///
@@ -38,7 +47,6 @@ pub fn along_arc(curvature: f64) -> impl Fn(f64, f64) -> Image {
     move |x, y| {
         let t = x * curvature;
         let (s, c) = (libm::sin(t), libm::cos(t));
-        let sinc = |v: f64| if v.abs() < 1e-4 { 1.0 - v * v / 6.0 } else { libm::sin(v) / v };
         let half = sinc(0.5 * t);
         let stretch = 1.0 - y * curvature;
         Image {

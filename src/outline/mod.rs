@@ -6,6 +6,8 @@
 //!
 //! Imports: none.
 
+pub mod plane;
+pub mod path;
 mod tree;
 mod curve;
 pub mod region;
@@ -50,10 +52,11 @@ pub use flatten::{Flat, Ring};
 pub use kurbo::{
     Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,
 };
-pub use map::{Folded, Image, along_arc};
+pub use map::{Folded, Image, along_arc, sinc};
 pub use moving::Join;
 pub use narrow::{Narrow, Widths};
+pub use path::{box_of, polyline_path, subpaths};
 pub use periodic::{Neighbour, PeriodicIndex};
+pub use region::{Bounds, Region};
 pub use short::shortest_segment;
-pub use region::{Bounds, Region, box_of};
 pub use thicken::{Mend, Mended};

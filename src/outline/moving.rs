@@ -4,8 +4,13 @@
 
 use super::curve::Seg;
 use super::trace::{Edge, Kind, Track};
-use crate::base::tolerance::GRID;
+use crate::base::tolerance::{GRID, NEWTON_MET, NO_LENGTH};
 use kurbo::{ParamCurveArea, Point, Vec2};
+
+/// Turn at a corner, radians, that is none: normals so near to each other leave a gap far below the grid.
+const NO_TURN: f64 = 1e-7;
+/// Part of a segment, by its parameter, from either end within which a turning of its offset is not looked for.
+const AT_END: f64 = 1e-6;
 
 /// How outer corners of an offset are made.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -106,7 +111,7 @@ impl Mover {
         let next = (k + 1) % segs.len();
         let (a, b) = (feet[k][feet[k].len() - 1], feet[next][0]);
         let turn = libm::atan2(a.n.cross(b.n), a.n.dot(b.n)) * self.by.signum();
-        if !(-SMALL_TURN..=-1e-7).contains(&turn) {
+        if !(-SMALL_TURN..=-NO_TURN).contains(&turn) {
             return false;
         }
         // Not beyond the middle of a side: the other half may be needed at its other end.
@@ -121,7 +126,7 @@ impl Mover {
         for _ in 0..12 {
             let ((pa, va), (pb, vb)) = (moved(&segs[k], ta), moved(&segs[next], tb));
             let gap = pb - pa;
-            if gap.hypot() < 1e-10 {
+            if gap.hypot() < NEWTON_MET {
                 break;
             }
             let det = va.cross(vb);
@@ -139,7 +144,7 @@ impl Mover {
                 v.hypot2() * v.hypot() + self.by * v.cross(bend) > 0.0
             })
         };
-        let met = (self.out(&fa) - self.out(&fb)).hypot() < 1e-9;
+        let met = (self.out(&fa) - self.out(&fb)).hypot() < NO_LENGTH;
         if !met || ta <= low || tb >= high || !leads(&segs[k], ta, 1.0) || !leads(&segs[next], 0.0, tb) {
             return false;
         }
@@ -190,7 +195,7 @@ impl Mover {
             if (pace(m) > 0.0) == ahead { lo = m } else { hi = m }
         }
         let t = f64::midpoint(lo, hi);
-        (t - a > 1e-6 && b - t > 1e-6).then_some(t)
+        (t - a > AT_END && b - t > AT_END).then_some(t)
     }
     fn halve(&self, seg: &Seg, a: OutlineFoot, b: OutlineFoot, depth: u8, out: &mut Vec<OutlineFoot>) {
         let angle = (b.n - a.n).hypot();
@@ -229,7 +234,7 @@ impl Mover {
             turn += std::f64::consts::TAU;
         }
         let pa = q + n0 * self.by;
-        if turn < -1e-7 {
+        if turn < -NO_TURN {
             // An arc backwards, within what others cover. Where it is long, two radii do in its stead: they add one
             // to the winding number of the sector, which is covered.
             self.push(pa, Kind::Filler);
@@ -238,7 +243,7 @@ impl Mover {
             }
             return;
         }
-        if turn <= 1e-7 {
+        if turn <= NO_TURN {
             return;
         }
         match self.join {

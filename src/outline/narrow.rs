@@ -16,11 +16,20 @@
 
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
-use crate::base::tolerance::FLATTEN;
+use crate::base::tolerance::{FLATTEN, MEASURE, NO_LENGTH};
 use crate::base::units::Mm;
 use crate::outline::boundary::{Outline, OutlinePlace};
 use kurbo::{Point as At, Vec2};
 use std::collections::BTreeMap;
+
+/// Share of a ball's radius within which a point counts as lying on it, not in it: widths err to the larger by at most that share.
+const ON_BALL: f64 = 1e-7;
+/// Radius of a ball, mm, below which there is none: the outline touches itself.
+const NO_BALL: f64 = 1e-7;
+/// What a step must gain of a squared width, mm2, for the search to go on: above the rounding of widths of a millimetre.
+const LEAST_GAIN: f64 = 1e-14;
+/// Difference of width, mm, within which two narrow places in one spot are told as one.
+const SAME_WIDTH: f64 = 1e-4;
 
 /// What kind of narrow place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -266,7 +275,7 @@ impl<'a> NarrowSearch<'a> {
         // Each round takes a point out of the ball; a few suffice, and the bound is only against rounding.
         for _ in 0..64 {
             let c = p + n * r;
-            let inside = r * (1.0 - 1e-7);
+            let inside = r * (1.0 - ON_BALL);
             let Some(hit) = o.tree.nearest(c.x, c.y, inside * inside, |id| id == skip[0] || id == skip[1])
             else {
                 break;
@@ -275,7 +284,7 @@ impl<'a> NarrowSearch<'a> {
             touch = Some((q, hit.id));
             let (v, h) = (q - p, n.dot(q - p));
             r = if h > 0.0 { (v.hypot2() / (2.0 * h)).min(inside) } else { 0.0 };
-            if r < 1e-7 {
+            if r < NO_BALL {
                 r = 0.0;
                 break;
             }
@@ -285,7 +294,7 @@ impl<'a> NarrowSearch<'a> {
         let f = ((q - e.a).dot(e.u) / e.len).clamp(0.0, 1.0);
         let width = (q - p).hypot();
         let ball = Ball { m, q: OutlinePlace { edge: id, f }, c: p + n * r, r, width };
-        let opposite = width <= 1e-6 || n.dot(q - p) >= LEAN * width;
+        let opposite = width <= MEASURE.0 || n.dot(q - p) >= LEAN * width;
         if opposite && width < self.limit * SLACK && !self.near_an_end(&ball) {
             Look::Narrow(ball)
         } else if 2.0 * r >= self.limit {
@@ -432,7 +441,7 @@ impl<'a> NarrowSearch<'a> {
             let b = &balls[i];
             let across = o.at(b.q) - o.at(b.m);
             let len = across.hypot();
-            let n = if len > 1e-9 { across / len } else { o.edges[b.m.edge as usize].u };
+            let n = if len > NO_LENGTH { across / len } else { o.edges[b.m.edge as usize].u };
             // Along the outline at `m`.
             let t = Vec2::new(n.y, -n.x) * self.side;
             Middle { at: point(b.c), along: [t.x, t.y], width: Mm(b.width) }
@@ -452,7 +461,7 @@ impl<'a> NarrowSearch<'a> {
             let (p1, d1) = o.settle(p, o.at(q1));
             let (a, b) = (o.at(p1), o.at(q1));
             let near = (a - own.a).hypot() <= self.limit && (b - own.b).hypot() <= self.limit;
-            if d1 >= d - 1e-14 || !self.faces(p1, b - a) || !self.faces(q1, a - b) {
+            if d1 >= d - LEAST_GAIN || !self.faces(p1, b - a) || !self.faces(q1, a - b) {
                 break;
             }
             if o.way(p1, q1) < 2.0 * self.limit + d1.sqrt() {
@@ -513,7 +522,7 @@ impl<'a> NarrowSearch<'a> {
             let twin = kept
                 .iter_mut()
                 .rev()
-                .take_while(|k| (k.width - n.width).abs().0 < 1e-4)
+                .take_while(|k| (k.width - n.width).abs().0 < SAME_WIDTH)
                 .find(|k| k.middle().distance(n.middle()).0 < 1e-3);
             match twin {
                 Some(k) => {

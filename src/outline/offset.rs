@@ -6,23 +6,27 @@
 //! of its boundary knows its source: the exact offset of a segment, or an arc about a corner. Corners are where the
 //! exact offsets meet; between corners lines and cubics are fitted to them.
 //!
-//! Imports: base, outline::{curve, region, flatten, clearance, trace, joint, fit, crossings, moving}.
+//! Imports: base, outline::{plane, curve, region, flatten, clearance, trace, joint, fit, crossings, moving}.
 
 use super::clearance::Clearance;
 use super::curve::Seg;
 use super::fit::FitSample;
-use super::flatten::{Flat, Ring, ring_area};
+use super::flatten::{Flat, Ring};
 use super::joint::{BACK, Exact, Slack, exact, shared};
 use super::moving::{Join, moved_out};
+use super::plane::ring_area;
 use super::region::Region;
 use super::trace::{BoundaryLoop, Kind, Track, TrackStretch, overlay};
 use crate::base::frame::{Frame, Point as Point2};
-use crate::base::tolerance::{FIT, FLATTEN, GRID};
+use crate::base::tolerance::{FIT, FLATTEN, GRID, MEASURE, NO_LENGTH};
 use crate::base::units::Mm;
 use crate::outline::crossings::{CurvedRing, Fit, Span, fitted, resolve_crossings};
 use i_overlay::core::fill_rule::FillRule as Rule;
 use i_overlay::core::overlay_rule::OverlayRule;
 use kurbo::Point;
+
+/// Sine of the angle to its chord below which a sample's tangent runs along it and the run is a line.
+const STRAIGHT: f64 = 1e-6;
 
 /// Chord error of the polylines that decide which stretches remain; the stretches themselves are exact.
 const CHORDS: f64 = 2.0 * FLATTEN.0;
@@ -234,7 +238,7 @@ fn calm(samples: &mut Vec<FitSample>) {
 
 fn soft(a: &Run, b: &Run) -> bool {
     let (s, t) = (&a.samples[a.samples.len() - 1], &b.samples[0]);
-    (s.p - t.p).hypot() < 1e-6 && s.t.dot(t.t) > 0.0 && s.t.cross(t.t).abs() < SOFT
+    (s.p - t.p).hypot() < MEASURE.0 && s.t.dot(t.t) > 0.0 && s.t.cross(t.t).abs() < SOFT
 }
 
 /// Runs that are straight from end to end are lines, however short, and lines that go straight on are one.
@@ -244,7 +248,7 @@ fn with_whole_lines(runs: &mut Vec<Run>) {
         let chord = b.p - a.p;
         let on = |s: &FitSample| {
             let across = (s.p - a.p).cross(chord).abs() <= 0.01 * GRID.0 * chord.hypot();
-            across && s.t.cross(chord).abs() <= 1e-6 * chord.hypot() && s.t.dot(chord) > 0.0
+            across && s.t.cross(chord).abs() <= STRAIGHT * chord.hypot() && s.t.dot(chord) > 0.0
         };
         if run.samples.iter().all(on) {
             run.line = true;
@@ -331,7 +335,7 @@ fn runs_of(tracks: &[&Track], lp: &BoundaryLoop, ex: &Exact) -> (Vec<Run>, Vec<P
 
 fn straight_to(runs: &mut Vec<Run>, a: Point, b: Point, at: usize) {
     let len = (b - a).hypot();
-    if len > 1e-9 {
+    if len > NO_LENGTH {
         let t = (b - a) / len;
         let samples = vec![FitSample { p: a, t, s: 0.0, at }, FitSample { p: b, t, s: len, at }];
         add(runs, Run { samples, line: true });
@@ -398,7 +402,7 @@ fn stretches(
         if is_line && length >= LONG_LINE {
             there = index(stop);
             straight_to(runs, at, to, there);
-        } else if length > 1e-9 {
+        } else if length > NO_LENGTH {
             let head = |s: f64, before: bool| track.heading(s, before) * sign;
             let steps = (length / SPACING).ceil().clamp(if is_line { 1.0 } else { 2.0 }, 24.0) as usize;
             let mut samples = Vec::with_capacity(steps + 1);

@@ -3,10 +3,11 @@
 //! The plane of a rolled-out cup repeats itself under a turn about the apex (or a shift). Regions are given once; the
 //! copies that can come within reach of the others are made here, so that a question never has to think of the seam.
 //!
-//! Imports: base, outline::{tree, flatten, clearance}.
+//! Imports: base, outline::{plane, tree, flatten, clearance}.
 
 use super::clearance::Clearance;
 use super::flatten::Flat;
+use super::plane::points_box;
 use super::tree::{Span, Tree};
 use crate::base::frame::{Frame, Point, Rigid};
 use crate::base::units::Mm;
@@ -181,8 +182,7 @@ impl<F: Frame> PeriodicIndex<F> {
 }
 
 fn span_of<F: Frame>(flat: &Flat<F>) -> Span {
-    let b = flat.bounds();
-    [b.min.x, b.min.y, b.max.x, b.max.y]
+    points_box(flat.rings.iter().flatten())
 }
 
 #[cfg(test)]

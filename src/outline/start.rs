@@ -4,6 +4,9 @@
 
 use kurbo::{BezPath, ParamCurve, ParamCurveArclen, ParamCurveDeriv, PathSeg, Vec2};
 
+/// Largest error of a length along a segment, mm, where a cut runs on over its start.
+const ARC_LENGTH: f64 = 1e-4;
+
 /// A place to start a contour at.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StartPlace {
@@ -134,9 +137,9 @@ pub fn run_on(path: &BezPath, by: f64) -> BezPath {
     segments.iter().for_each(|s| out.push(s.as_path_el()));
     let mut rest = by;
     for seg in &segments {
-        let length = seg.arclen(1e-4);
+        let length = seg.arclen(ARC_LENGTH);
         if length >= rest {
-            out.push(seg.subsegment(0.0..seg.inv_arclen(rest, 1e-4)).as_path_el());
+            out.push(seg.subsegment(0.0..seg.inv_arclen(rest, ARC_LENGTH)).as_path_el());
             break;
         }
         out.push(seg.as_path_el());
@@ -187,8 +190,7 @@ mod tests {
 
     #[test]
     fn a_contour_started_elsewhere_encloses_the_same() {
-        let square =
-            super::super::region::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+        let square = super::super::path::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
         let disc = kurbo::Circle::new((3.0, 4.0), 5.0).to_path(1e-6);
         for path in [square, disc] {
             for place in start_places(&path, 1.0, 12) {
@@ -203,8 +205,7 @@ mod tests {
 
     #[test]
     fn a_contour_run_on_is_longer_by_just_that() {
-        let square =
-            super::super::region::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+        let square = super::super::path::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
         let over = run_on(&square, 12.0);
         approx::assert_relative_eq!(over.perimeter(1e-6), 52.0, epsilon = 1e-3);
         let end = over.segments().last().unwrap().end();
@@ -214,8 +215,7 @@ mod tests {
 
     #[test]
     fn places_on_a_square_keep_off_its_corners() {
-        let square =
-            super::super::region::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+        let square = super::super::path::polyline_path(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
         for place in start_places(&square, 1.0, 8) {
             assert!(place.bend < 1e-9, "{place:?}");
             let far = |v: f64| v.abs().min((v - 10.0).abs());

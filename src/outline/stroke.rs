@@ -3,8 +3,10 @@
 //! kurbo does the work; two defects of its version 0.13.1 are mended here: subpaths and dashes of no length vanish
 //! (with round or square caps they are dots), and some cubics give an outline that is not finite.
 //!
-//! Imports: none.
+//! Imports: outline::path.
 
+use super::path::subpaths;
+use crate::base::tolerance::NO_LENGTH;
 use kurbo::{BezPath, ParamCurve, ParamCurveArclen, ParamCurveDeriv, PathEl, PathSeg, Point, Shape, Vec2};
 pub use kurbo::{Cap as StrokeCap, Join as StrokeJoin};
 
@@ -35,7 +37,7 @@ impl StrokeStyle {
 
 /// Length of a path, to about a hundredth of its size: enough to count dashes.
 pub fn rough_length(path: &BezPath) -> f64 {
-    path.segments().map(|s| s.arclen(s.bounding_box().size().max_side().max(1e-9) * 0.01)).sum()
+    path.segments().map(|s| s.arclen(s.bounding_box().size().max_side().max(NO_LENGTH) * 0.01)).sum()
 }
 
 /// The closed paths whose non-zero fill is the stroke of `path`, within `tolerance` of it.
@@ -76,32 +78,6 @@ pub fn stroke_outline(path: &BezPath, style: &StrokeStyle, tolerance: f64) -> Be
 fn full_pattern(dashes: &[f64]) -> Vec<f64> {
     let twice = if dashes.len() % 2 == 1 { 2 } else { 1 };
     dashes.iter().copied().cycle().take(dashes.len() * twice).collect()
-}
-
-/// Subpaths one by one, each starting with its `MoveTo`.
-pub fn subpaths(path: &BezPath) -> Vec<BezPath> {
-    let mut out: Vec<BezPath> = Vec::new();
-    let mut start = Point::ZERO;
-    let mut closed = false;
-    for el in path.elements() {
-        match el {
-            PathEl::MoveTo(p) => {
-                start = *p;
-                out.push(BezPath::new());
-            }
-            _ if closed || out.is_empty() => {
-                let mut fresh = BezPath::new();
-                fresh.move_to(start);
-                out.push(fresh);
-            }
-            _ => {}
-        }
-        closed = matches!(el, PathEl::ClosePath);
-        if let Some(last) = out.last_mut() {
-            last.push(*el);
-        }
-    }
-    out
 }
 
 /// Calls `dot` at each dash of no length.

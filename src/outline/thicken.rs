@@ -311,7 +311,7 @@ mod tests {
     use crate::outline::Bounds;
     use proptest::prelude::*;
 
-    use crate::outline::region::polyline_path;
+    use crate::outline::path::polyline_path;
     type R = Region<Art>;
     const LIMIT: Mm = Mm(0.8);
 

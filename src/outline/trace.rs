@@ -4,7 +4,7 @@
 //! edges, carrying an edge's number along; what comes out are [`BoundaryLoop`]s of [`TrackStretch`]s: stretches of tracks, so that
 //! the exact curve of every stretch is known and no nearest-place search is needed.
 //!
-//! Imports: base, outline::{curve, flatten}.
+//! Imports: base, outline::{plane, curve}.
 
 use super::curve::Seg;
 use crate::base::tolerance::GRID;
@@ -16,6 +16,9 @@ use i_overlay::core::overlay_rule::OverlayRule;
 use i_overlay::i_float::int::point::IntPoint;
 use i_overlay::segm::boolean::ShapeCountBoolean;
 use kurbo::{Point, Vec2};
+
+/// Difference of two places along a track, in edges, that is rounding: which way it points says nothing.
+const SAME_PLACE: f64 = 1e-6;
 
 /// What an edge of a track stands for.
 #[derive(Clone, Copy, Debug)]
@@ -303,7 +306,7 @@ impl Maps<'_> {
         // Edges that snapping made nothing of lie between.
         if (from - to).abs() <= 8.0 {
             let forward = to > from;
-            if forward == a.forward() || (from - to).abs() < 1e-6 {
+            if forward == a.forward() || (from - to).abs() < SAME_PLACE {
                 let (lo, hi) = (from.min(to), from.max(to));
                 let calm =
                     (lo.floor() as i64..=hi.floor() as i64).all(|i| !matches!(track.kind(i), Kind::Filler));
@@ -320,7 +323,7 @@ impl Maps<'_> {
     }
     fn gather(&self, edges: &[Cut], hair: f64) -> Option<BoundaryLoop> {
         let ring: Vec<[f64; 2]> = edges.iter().map(|e| self.point(e.0)).map(|p| [p.x, p.y]).collect();
-        let area = super::flatten::ring_area(&ring);
+        let area = super::plane::ring_area(&ring);
         let length: f64 = edges.iter().map(|e| (self.point(e.1) - self.point(e.0)).hypot()).sum();
         if ring.len() < 3 || area.abs() <= hair.max(self.grid) * length {
             return None;

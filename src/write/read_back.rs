@@ -11,7 +11,7 @@ use crate::make::film::SheetLayout;
 use crate::make::finish::BaseDisc;
 use crate::make::piece::Kind;
 use crate::make::verify::Verified;
-use crate::outline::{BezPath, PathEl, Region};
+use crate::outline::{BezPath, PathEl, Region, subpaths};
 use crate::write::cut::offcut::{self, OffcutFile};
 use crate::write::cut::sheet;
 use crate::write::cut::weeding;
@@ -179,19 +179,6 @@ fn same_points<F: Frame>(
         }
     }
     Ok(())
-}
-
-fn subpaths(path: &BezPath) -> Vec<BezPath> {
-    let mut out: Vec<BezPath> = Vec::new();
-    for el in path.elements() {
-        if matches!(el, PathEl::MoveTo(_)) {
-            out.push(BezPath::new());
-        }
-        if let Some(last) = out.last_mut() {
-            last.push(*el);
-        }
-    }
-    out
 }
 
 /// Area and box: what the twin must share with what is written, whatever its start points and order.

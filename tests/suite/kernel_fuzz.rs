@@ -7,9 +7,9 @@
 use super::kernel_corpus::Dice;
 use frusta::base::frame::{Art, Point};
 use frusta::base::units::Mm;
-use frusta::outline::region::polyline_path;
-use frusta::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline, subpaths};
-use frusta::outline::{BezPath, Clearance, CurvePoint, FillRule, Flat, Join, Op, Region};
+use frusta::outline::polyline_path;
+use frusta::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline};
+use frusta::outline::{BezPath, Clearance, CurvePoint, FillRule, Flat, Join, Op, Region, subpaths};
 
 /// What a run found.
 #[derive(Debug, Default)]

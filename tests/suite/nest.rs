@@ -48,7 +48,7 @@ pub fn strip_mix() -> Vec<Piece> {
     let text = include_str!("../../fixtures/nest/strip-mix.json");
     let all: serde_json::Value = serde_json::from_str(text).unwrap();
     let ring = |v: &serde_json::Value| -> Vec<[f64; 2]> { serde_json::from_value(v.clone()).unwrap() };
-    let path = |r: Vec<[f64; 2]>| frusta::outline::region::polyline_path(&r);
+    let path = |r: Vec<[f64; 2]>| frusta::outline::polyline_path(&r);
     let list = all["pieces"].as_array().unwrap();
     let pieces = list.iter().enumerate().map(|(i, p)| {
         let mut paths = vec![path(ring(&p["outer"]))];
@@ -373,7 +373,7 @@ fn a_piece_larger_than_every_sheet_is_named_with_its_size() {
 /// What cannot be cut is refused with its reason, one fault each, and nothing is laid.
 #[test]
 fn outlines_that_cannot_be_cut_are_refused_with_the_reason() {
-    let raw = |points: &[[f64; 2]]| Region::<Art>::trusted([frusta::outline::region::polyline_path(points)]);
+    let raw = |points: &[[f64; 2]]| Region::<Art>::trusted([frusta::outline::polyline_path(points)]);
     let cases = [
         (raw(&[[0.0, 0.0], [10.0, 0.0], [5.0, 0.0]]), "film/outline-cannot-be-cut", "encloses nothing"),
         (
@@ -424,7 +424,7 @@ fn a_piece_larger_than_all_stock_names_the_largest_of_it() {
 #[test]
 fn leftovers_that_cannot_be_used_are_refused_by_name() {
     let film = film(Stock::Sheet { width: Mm(300.0), height: Mm(200.0) }, 2.0, 3.0, Grain::Free);
-    let line = frusta::outline::region::polyline_path(&[[0.0, 0.0], [90.0, 0.0], [40.0, 0.0]]);
+    let line = frusta::outline::polyline_path(&[[0.0, 0.0], [90.0, 0.0], [40.0, 0.0]]);
     let huge = Region::polygon(&[[0.0, 0.0], [3e5, 0.0], [3e5, 3e5]]);
     for (shape, message) in [
         (Region::<Art>::trusted([line]), "encloses nothing"),

@@ -3,8 +3,8 @@
 use crate::kernel_corpus::{Artwork, flowers, words};
 use frusta::base::frame::{Art, Plane, Point, Rigid};
 use frusta::base::units::{Angle, Mm};
-use frusta::outline::flatten::ring_area;
 use frusta::outline::narrow::Kind;
+use frusta::outline::plane::ring_area;
 use frusta::outline::{Clearance, Flat, Join, Mend, Region, along_arc};
 
 const LIMIT: Mm = Mm(0.8);

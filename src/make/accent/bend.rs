@@ -8,6 +8,7 @@
 //! Imports: make::accent::outline.
 
 use super::outline::{CubicLoop, Node, V, add, bernstein, len, mul, sub, unit};
+use crate::base::tolerance::NO_LENGTH;
 
 /// Samples a segment.
 const STEPS: usize = 4;
@@ -38,7 +39,7 @@ impl BendBasis {
         let arcs: Vec<f64> = (0..n)
             .map(|k| {
                 let p: Vec<V> = (0..=6).map(|i| hull.point(k, f64::from(i) / 6.0)).collect();
-                p.windows(2).map(|w| len(sub(w[1], w[0]))).sum::<f64>().max(1e-9)
+                p.windows(2).map(|w| len(sub(w[1], w[0]))).sum::<f64>().max(NO_LENGTH)
             })
             .collect();
         let tangent = |k: usize| {

@@ -1,8 +1,9 @@
 //! [`Cell`]: the pieces of outlines in one cell of the grid, exact and again in blocks that are asked together.
 //!
-//! Imports: make::accent::outline.
+//! Imports: outline, make::accent::outline.
 
-use super::outline::{V, add, sub, to_segment};
+use super::outline::{V, add, sub};
+use crate::outline::plane::nearest_on_segment;
 
 /// Whose outline: an owner's number and which copy of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -31,7 +32,7 @@ pub(super) struct Segment {
 impl Segment {
     /// Distance of a point, and from the nearest place to it.
     pub fn nearest(&self, p: V) -> (f64, V) {
-        let (d2, q) = to_segment(p, self.a, self.b());
+        let (d2, q) = nearest_on_segment(p, self.a, self.b());
         (d2.sqrt(), sub(p, q))
     }
     pub fn b(&self) -> V {

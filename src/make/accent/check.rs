@@ -12,6 +12,9 @@ use crate::make::accent::distance_field::DistanceField;
 use crate::outline::{FillRule, Region};
 use crate::read::job::{AccentSpec, SpotShape};
 
+/// Area of a drawn outline, mm2, that a share is at least taken of; a thousandth of it is below what is added anyway.
+const LEAST_AREA: f64 = 1e-6;
+
 const NO_SHAPE: Code = Code {
     id: "accent/no-shape",
     title: "a fill names no shape",
@@ -182,7 +185,7 @@ fn own_outlines(
             Region::<Art>::filled(region.contours().iter().cloned(), FillRule::NonZero),
         );
         // A crossing changes the signed area, or the number of outlines, once it is resolved.
-        let crosses = (clean.area().get() - drawn).abs() > 1e-3 * drawn.abs().max(1e-6) + 1e-3
+        let crosses = (clean.area().get() - drawn).abs() > 1e-3 * drawn.abs().max(LEAST_AREA) + 1e-3
             || clean.contours().len() != region.contours().len();
         if region.is_empty() || clean.area().get() <= 0.0 {
             let d = Diagnostic::fault(&OWN_EMPTY, place, format!("\"{file}\" encloses nothing."))

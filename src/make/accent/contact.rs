@@ -8,8 +8,14 @@
 
 use super::outline::{V, dot, sub};
 use super::template::Template;
+use crate::base::tolerance::{HAIR, NO_LENGTH};
 use crate::make::accent::distance_field::DistanceField;
 use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
+
+/// What a spot that comes too near shrinks by beyond what it lacks, mm: it ends clear of the bound, never on it.
+const SHORTER: f64 = 1e-4;
+/// Change of the unknowns, mm, below which sweeps over the bounds end; what is left is asked again in the next step.
+const SETTLED: f64 = 1e-4;
 
 /// Where a shape is: its origin, turn (radians, counter-clockwise) and size (mm).
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -132,7 +138,7 @@ pub(super) fn finish(
         if d < 0.5 * rules.need {
             return None;
         }
-        pose.size *= 1.0 - ((rules.need - d) * 1.02 + 1e-4) / (t.inradius * pose.size);
+        pose.size *= 1.0 - ((rules.need - d) * 1.02 + SHORTER) / (t.inradius * pose.size);
     }
     None
 }
@@ -173,7 +179,7 @@ fn gather(
     };
     let (mut before, mut last) = (pose.at, reach);
     for &p in ring {
-        let known = (last + dot(sub(p, before), sub(p, before)).sqrt() + 1e-9).min(reach);
+        let known = (last + dot(sub(p, before), sub(p, before)).sqrt() + HAIR).min(reach);
         (before, last) = (p, reach);
         let slant = world.slant(p);
         if slant - world.low < reach {
@@ -193,7 +199,7 @@ fn gather(
             last = hit.d;
             let v = sub(p, hit.at);
             let l = dot(v, v).sqrt();
-            if l > 1e-9 {
+            if l > NO_LENGTH {
                 bound(p, [v[0] / l, v[1] / l], hit.d);
             }
         }
@@ -225,12 +231,12 @@ fn solve(bounds: &mut Vec<Bound>, pose: &Pose, radius: f64, rules: &Rules) -> [f
                 moved = moved.max(dy.abs());
             }
         }
-        if moved < 1e-4 {
+        if moved < SETTLED {
             break;
         }
     }
     // A corner goes no farther than the bounds were gathered for.
     let far = (x[0] * x[0] + x[1] * x[1]).sqrt() + x[2].abs() + x[3].abs();
-    let hold = (STRIDE / far.max(1e-9)).min(1.0);
+    let hold = (STRIDE / far.max(NO_LENGTH)).min(1.0);
     x.map(|v| v * hold)
 }

@@ -2,11 +2,12 @@
 //!
 //! Blocks of pixels with a tournament tree of their best values give the next void in a few steps.
 //!
-//! Imports: base, make::accent::{outline, obstacle_grid}.
+//! Imports: base, outline, make::accent::{outline, obstacle_grid}.
 
 use super::outline::{V, len, sub};
 use crate::base::random::Random;
 use crate::make::accent::obstacle_grid::ObstacleGrid;
+use crate::outline::plane::points_box;
 
 const BLOCK: usize = 16;
 /// So far beside what was lifted, mm, places that were given up are tried again.
@@ -211,7 +212,8 @@ impl DistanceField {
     /// Takes outlines out again whose owner has left the world: pixels that were nearest to them are measured anew.
     /// `bare` is the raster of what never leaves.
     pub fn lift(&mut self, owner: u32, ring: &[V], world: &ObstacleGrid, bare: &DistanceField) {
-        let (lo, hi) = bounds(ring);
+        let [x0, y0, x1, y1] = points_box(ring);
+        let (lo, hi) = ([x0, y0], [x1, y1]);
         let Some((from, to)) = self.window(lo, hi, self.cap + self.pixel) else { return };
         for y in from.1..=to.1 {
             for x in from.0..=to.0 {
@@ -287,7 +289,8 @@ impl DistanceField {
     /// Lowers the distances round a closed outline (less `more`, what it wants beyond the gap) and blots out its inside.
     pub fn paint(&mut self, owner: u32, ring: &[V], more: f64) {
         let reach = self.cap + more;
-        let (lo, hi) = bounds(ring);
+        let [x0, y0, x1, y1] = points_box(ring);
+        let (lo, hi) = ([x0, y0], [x1, y1]);
         let Some((from, to)) = self.window(lo, hi, reach) else { return };
         self.spread(owner, ring, from, to, reach, more as f32);
         self.blot(owner, ring, lo, hi);
@@ -423,12 +426,6 @@ impl DistanceField {
 
 fn at(origin: V, pixel: f64, x: usize, y: usize) -> V {
     [origin[0] + (x as f64 + 0.5) * pixel, origin[1] + (y as f64 + 0.5) * pixel]
-}
-
-fn bounds(ring: &[V]) -> (V, V) {
-    ring.iter().fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(lo, hi), p| {
-        ([lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])])
-    })
 }
 
 /// The larger; of equals the first pixel.

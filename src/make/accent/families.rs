@@ -3,11 +3,17 @@
 //! A family is drawn as a dense closed polyline (a polar curve, or the envelope of a disc that runs along a spine
 //! while its radius changes), then a curve of few nodes is put through it. Broken rings are lobes inside a hull.
 //!
-//! Imports: base, make::accent::outline.
+//! Imports: base, outline, make::accent::outline.
 
-use super::outline::{CubicLoop, V, add, dot, len, mul, ring_area, sub, unit};
+use super::outline::{CubicLoop, V, add, dot, len, mul, sub, unit};
 use crate::base::random::Random;
+use crate::outline::plane::ring_area;
 use std::f64::consts::{PI, TAU};
+
+/// Turn of a spine, radians, below which it is drawn straight: its middle would bulge by an eighth of that share of its length.
+const STRAIGHT_SPINE: f64 = 1e-6;
+/// Step of the spine's parameter to both sides over which the slope of a radius is taken.
+const DIFFERENCE: f64 = 1e-4;
 
 /// A family.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -175,7 +181,7 @@ fn along_spine(turn: f64, rho: impl Fn(f64) -> f64) -> Vec<V> {
     let at = |t: f64| -> (V, V) {
         // Heading runs from -turn/2 to turn/2.
         let h = turn * (t - 0.5);
-        let p = if turn.abs() < 1e-6 {
+        let p = if turn.abs() < STRAIGHT_SPINE {
             [t - 0.5, 0.0]
         } else {
             [libm::sin(h) / turn, (libm::cos(turn / 2.0) - libm::cos(h)) / turn]
@@ -184,7 +190,7 @@ fn along_spine(turn: f64, rho: impl Fn(f64) -> f64) -> Vec<V> {
     };
     let n = 120usize;
     let slope = |t: f64| {
-        let e = 1e-4;
+        let e = DIFFERENCE;
         let (a, b) = ((t - e).max(0.0), (t + e).min(1.0));
         ((rho(b) - rho(a)) / (b - a)).clamp(-0.95, 0.95)
     };

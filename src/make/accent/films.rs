@@ -1,11 +1,12 @@
 //! Which film each spot is cut from: shares by count or by area, neighbours apart where the shares allow it.
 //!
-//! Imports: base, read::job, make::accent::{outline, obstacle_grid, greedy}.
+//! Imports: base, outline, read::job, make::accent::{outline, obstacle_grid, greedy}.
 
 use super::greedy::SpotCandidate;
-use super::outline::{V, len, ring_area, sub};
+use super::outline::{V, len, sub};
 use crate::base::random::Random;
 use crate::make::accent::obstacle_grid::ObstacleGrid;
+use crate::outline::plane::ring_area;
 use crate::read::job::{AccentSpec, FilmId, ShareBy};
 use std::collections::BTreeMap;
 

@@ -13,10 +13,16 @@ use super::greedy::{self, FillParams, SpotCandidate, home, place};
 use super::outline::{CubicLoop, V, add, as_wide_as, dot, extent, len, mul, sub};
 use super::template::{NARROWEST, Template};
 use crate::base::random::Random;
+use crate::base::tolerance::{HAIR, LEAST_DIVISOR, NO_LENGTH};
 use crate::make::accent::contact::Pose;
 use crate::make::accent::distance_field::DistanceField;
 use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
 use crate::read::job::SpotTurn;
+
+/// Sum of weights that a mean is at least divided by: a knot that nothing asks to move stays.
+const LEAST_WEIGHT: f64 = 1e-9;
+/// Change of the unknowns, mm, below which sweeps over the bounds end; what is left is asked again in the next step.
+const SETTLED: f64 = 2e-4;
 
 /// What a bending spot may do.
 #[derive(Clone, Copy, Debug)]
@@ -392,14 +398,14 @@ impl<'a> SpotBender<'a> {
                     }
                 }
             }
-            let known = (look + len(sub(p, before)) + 1e-9).min(reach);
+            let known = (look + len(sub(p, before)) + HAIR).min(reach);
             (before, look) = (p, reach);
             if let Some(hit) = world.nearest(p, known, me) {
                 look = hit.d;
                 let off = sub(p, hit.at);
                 let l = len(off);
                 // On the wrong side of an outline: back the way that the outline faces.
-                if l > 1e-9 {
+                if l > NO_LENGTH {
                     bound(mul(off, 1.0 / l), hit.d);
                 }
                 if hit.d < room {
@@ -427,7 +433,7 @@ impl<'a> SpotBender<'a> {
                     sum[k] += w;
                 }
             }
-            self.v.iter_mut().zip(&sum).for_each(|(v, s)| *v /= s.max(1e-9));
+            self.v.iter_mut().zip(&sum).for_each(|(v, s)| *v /= s.max(LEAST_WEIGHT));
         }
         self.solve(t, spot, give, &mut x, radius);
         for (u, v) in spot.bends.iter_mut().zip(&self.v) {
@@ -482,7 +488,7 @@ impl<'a> SpotBender<'a> {
                 let cap = give.cap * size;
                 v[k] = v[k].clamp(-cap - spot.bends[k] * size, cap - spot.bends[k] * size);
             }
-            if moved < 2e-4 {
+            if moved < SETTLED {
                 break;
             }
         }
@@ -496,7 +502,7 @@ fn bound_of(rigid: [f64; 4], knot: usize, weight: [f64; 4], b: f64, turns: bool)
         rigid[2] = 0.0;
     }
     norm += rigid.iter().zip(EASE).map(|(a, e)| a * a * e).sum::<f64>();
-    Bound { rigid, knot, weight, b, y: 0.0, inverse: 1.0 / norm.max(1e-12) }
+    Bound { rigid, knot, weight, b, y: 0.0, inverse: 1.0 / norm.max(LEAST_DIVISOR) }
 }
 
 /// A part of the way from one state to another.

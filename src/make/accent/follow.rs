@@ -8,7 +8,7 @@
 
 use super::flex::{Give, RelaxRules, SpotBender};
 use super::greedy::{SpotCandidate, lift, paint, paint_wish};
-use super::outline::{V, inside, len, sub};
+use super::outline::{V, len, sub};
 use super::patch::Patch;
 use super::prove::Saturation;
 use super::template::Template;
@@ -21,6 +21,7 @@ use crate::base::tolerance::ACCENT_FLATTEN;
 use crate::base::units::Seed;
 use crate::make::free_area::FreeArea;
 use crate::outline::Region;
+use crate::outline::plane::{points_box, ring_contains};
 use crate::read::job::{AccentSpec, Adapt, SpotTurn};
 
 /// A fill on the move.
@@ -98,7 +99,8 @@ impl MovingFill {
             .filter(|&i| {
                 let Some(d) = &patch.slots[i] else { return false };
                 let me = Some(crate::make::accent::obstacle_grid::Owner::new(kit.first + i, 0));
-                let covered = |n: i32| rings.iter().any(|r| inside(r, patch.world.turned(d.pose.at, n)));
+                let covered =
+                    |n: i32| rings.iter().any(|r| ring_contains(r, patch.world.turned(d.pose.at, n)));
                 !patch.world.holds(&d.ring, kit.need, me) || (-1..=1).any(covered)
             })
             .collect();
@@ -160,11 +162,7 @@ impl MovingFill {
 
 /// A circle round points: middle of their box and the farthest of them.
 fn round<'a>(points: impl Iterator<Item = &'a V> + Clone) -> (V, f64) {
-    let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for p in points.clone() {
-        lo = [lo[0].min(p[0]), lo[1].min(p[1])];
-        hi = [hi[0].max(p[0]), hi[1].max(p[1])];
-    }
-    let middle = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
+    let [x0, y0, x1, y1] = points_box(points.clone());
+    let middle = [(x0 + x1) / 2.0, (y0 + y1) / 2.0];
     (middle, points.map(|p| len(sub(*p, middle))).fold(0.0, f64::max))
 }

@@ -1,13 +1,14 @@
 //! The first fill: again and again the largest void, the shape and turn that fill it best, settled and placed.
 //!
-//! Imports: base, read::job, make::accent::{outline, template, obstacle_grid, distance_field, contact}.
+//! Imports: base, outline, read::job, make::accent::{outline, template, obstacle_grid, distance_field, contact}.
 
-use super::outline::{V, ring_area, sub};
+use super::outline::{V, sub};
 use super::template::{RAYS, Template};
 use crate::base::random::Random;
 use crate::make::accent::contact::{Pose, Rules, grow_to_contact};
 use crate::make::accent::distance_field::DistanceField;
 use crate::make::accent::obstacle_grid::ObstacleGrid;
+use crate::outline::plane::ring_area;
 use crate::read::job::SpotTurn;
 use std::f64::consts::{PI, TAU};
 

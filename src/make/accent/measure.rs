@@ -3,15 +3,17 @@
 //! E is the area at least the gap away from motifs and bands, F the same at half the gap. *Band* is the area of the
 //! spots grown by half the gap over F: 1 is the limit, reached when only an even channel is left.
 //!
-//! Imports: base, read::job, make::{free_area, accent}, make::accent::{outline, cell, obstacle_grid, distance_field}.
+//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, cell, obstacle_grid,
+//! distance_field}.
 
-use super::outline::{V, len, perimeter, ring_area, sub};
+use super::outline::{V, len, perimeter, sub};
 use super::{Fill, Spot};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Mm, Mm2};
 use crate::make::accent::distance_field::DistanceField;
 use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
 use crate::make::free_area::FreeArea;
+use crate::outline::plane::ring_area;
 use crate::read::job::AccentSpec;
 use serde::Serialize;
 

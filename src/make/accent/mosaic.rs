@@ -6,6 +6,7 @@ use super::flex::{Bent, CELLS, Give, REST, SIGHT, SpotBender, likely_wide_enough
 use super::greedy::{FillParams, SpotCandidate, home};
 use super::outline::{CubicLoop, V, add, len, mul, perimeter, sub};
 use super::template::Template;
+use crate::base::tolerance::{HAIR, LEAST_DIVISOR};
 use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
 
 /// Distance of a cell's nodes along its outline, mm, within the fewest and the most that it has.
@@ -37,7 +38,7 @@ pub(super) fn cells(kit: &FillParams, world: &ObstacleGrid, drafts: &mut [SpotCa
             .iter()
             .map(|p| {
                 let band = world.band(*p);
-                let known = (look + len(sub(*p, before)) + 1e-9).min(reach);
+                let known = (look + len(sub(*p, before)) + HAIR).min(reach);
                 (before, look) = (*p, reach);
                 let (d, part) = match world.nearest(*p, known.min(band), me) {
                     Some(h) => {
@@ -51,7 +52,7 @@ pub(super) fn cells(kit: &FillParams, world: &ObstacleGrid, drafts: &mut [SpotCa
             .collect();
         let normal = |k: usize| {
             let v = sub(dense[(k + 1) % n], dense[(k + n - 1) % n]);
-            mul([v[1], -v[0]], 1.0 / len(v).max(1e-12))
+            mul([v[1], -v[0]], 1.0 / len(v).max(LEAST_DIVISOR))
         };
         let pushed: Vec<V> = (0..n)
             .map(|k| {

@@ -4,13 +4,15 @@
 //! near the half-open turn of azimuths [-180, 180) degrees. Copies farther away are left out, because on a steep
 //! cone the plane folds onto itself there. The bands are not entered: the distance to them is the slant left.
 //!
-//! Imports: base, make::cup, make::accent::{outline, cell}.
+//! Imports: base, outline, make::cup, make::accent::{outline, cell}.
 
 pub(super) use super::cell::Owner;
 use super::cell::{Cell, Segment};
-use super::outline::{V, add, cross, dot, len, mul, sub, to_segment};
+use super::outline::{V, add, dot, len, mul, sub};
 use crate::base::frame::{Plane, Point};
+use crate::base::tolerance::{HAIR, LEAST_DIVISOR};
 use crate::make::cup::{Development, Zone};
+use crate::outline::plane::{nearest_on_segment, points_box, segments_cross};
 use std::f64::consts::PI;
 
 /// The nearest place of any outline: `d` is the distance less what that outline wants beyond the gap.
@@ -70,19 +72,14 @@ impl ObstacleGrid {
         let fold = if k == 0.0 { f64::INFINITY } else { PI / k.abs() };
         let window = (PI + reach / narrow).min(fold * 0.999);
         let (low, high) = (zone.low.get(), zone.high.get());
-        let mut lo = [f64::INFINITY; 2];
-        let mut hi = [f64::NEG_INFINITY; 2];
-        for i in 0..=400 {
+        let edges = (0..=400).flat_map(|i| {
             let azimuth = window * (f64::from(i) / 200.0 - 1.0);
-            for slant in [low, high] {
-                let p = plane(development, azimuth, slant);
-                lo = [lo[0].min(p[0]), lo[1].min(p[1])];
-                hi = [hi[0].max(p[0]), hi[1].max(p[1])];
-            }
-        }
-        let origin = [lo[0] - cell, lo[1] - cell];
+            [low, high].map(|slant| plane(development, azimuth, slant))
+        });
+        let [x0, y0, x1, y1] = points_box(edges);
+        let origin = [x0 - cell, y0 - cell];
         let count = |length: f64| libm::ceil(length / cell) as usize + 2;
-        let (nx, ny) = (count(hi[0] - lo[0]), count(hi[1] - lo[1]));
+        let (nx, ny) = (count(x1 - x0), count(y1 - y0));
         let tangent = |a: f64| if k == 0.0 { a } else { libm::tan(k * a) / k };
         let sectors = (k.abs() * window < 1.4).then(|| (tangent(window), tangent(PI)));
         let turns = [-1, 0, 1].map(|n| development.turned(n).parts());
@@ -95,7 +92,7 @@ impl ObstacleGrid {
             window,
             sectors,
             turns,
-            bounds: (sub(lo, [2.5; 2]), add(sub(hi, lo), [5.0; 2])),
+            bounds: (sub([x0, y0], [2.5; 2]), add(sub([x1, y1], [x0, y0]), [5.0; 2])),
             cell,
             origin,
             nx,
@@ -312,13 +309,13 @@ impl ObstacleGrid {
             self.visit(lo, hi, |s| {
                 if s.owner != but {
                     let end = s.b();
-                    let d2 = to_segment(s.a, a, b).0.min(to_segment(end, a, b).0);
+                    let d2 = nearest_on_segment(s.a, a, b).0.min(nearest_on_segment(end, a, b).0);
                     let more = f64::from(s.more);
                     let lim = (best + more).max(0.0);
                     if d2 < lim * lim {
                         best = d2.sqrt() - more;
                     }
-                    if long > 1.0 && crossing(a, b, s.a, end) {
+                    if long > 1.0 && segments_cross(a, b, s.a, end) {
                         best = -more;
                     }
                 }
@@ -365,7 +362,7 @@ impl ObstacleGrid {
             }
             d[i] = known;
             known -= step(i);
-            from = if from < far { from + step(i) + 1e-9 } else { far };
+            from = if from < far { from + step(i) + HAIR } else { far };
         }
         let me = but.unwrap_or(Owner(u32::MAX));
         let r = need + self.most;
@@ -381,13 +378,13 @@ impl ObstacleGrid {
             self.visit(lo, hi, |s| {
                 if s.owner != me {
                     for q in [s.a, s.b()] {
-                        let (d2, at) = to_segment(q, a, b);
+                        let (d2, at) = nearest_on_segment(q, a, b);
                         let short = need + f64::from(s.more) - d2.sqrt();
                         if short > worst.map_or(0.0, |w| w.0) {
-                            worst = Some((short, len(sub(at, a)) / long.max(1e-12)));
+                            worst = Some((short, len(sub(at, a)) / long.max(LEAST_DIVISOR)));
                         }
                     }
-                    if long > need && crossing(a, b, s.a, s.b()) {
+                    if long > need && segments_cross(a, b, s.a, s.b()) {
                         worst = Some((need, 0.5));
                     }
                 }
@@ -457,10 +454,4 @@ fn put(
             }
         }
     }
-}
-
-/// Do two segments cross?
-fn crossing(a: V, b: V, c: V, d: V) -> bool {
-    let side = |p: V, q: V, r: V| cross(sub(q, p), sub(r, p)) > 0.0;
-    side(a, b, c) != side(a, b, d) && side(c, d, a) != side(c, d, b)
 }

@@ -3,8 +3,12 @@
 //! Imports: base, outline.
 
 use crate::base::tolerance::ACCENT_FLATTEN;
+use crate::outline::plane::{nearest_on_segment, points_box, ring_area, ring_contains};
 use crate::outline::{BezPath, PathEl};
 use std::f64::consts::TAU;
+
+/// Share of a ball's squared radius within which a point counts as lying on it, not in it: balls err to the larger.
+const ON_BALL: f64 = 1e-9;
 
 /// A point or a vector, mm (or a share of a spot's size).
 pub(super) type V = [f64; 2];
@@ -253,25 +257,6 @@ pub(super) fn perimeter(ring: &[V]) -> f64 {
     (0..ring.len()).map(|i| len(sub(ring[(i + 1) % ring.len()], ring[i]))).sum()
 }
 
-/// Signed area of a closed polyline.
-pub(super) fn ring_area(ring: &[V]) -> f64 {
-    let n = ring.len();
-    (0..n).map(|i| cross(ring[i], ring[(i + 1) % n])).sum::<f64>() / 2.0
-}
-
-/// Is the point inside (even-odd)?
-pub(super) fn inside(ring: &[V], p: V) -> bool {
-    let mut odd = false;
-    let Some(mut a) = ring.last().copied() else { return false };
-    for &b in ring {
-        if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) + a[0] {
-            odd = !odd;
-        }
-        a = b;
-    }
-    odd
-}
-
 /// Largest distance between two corners.
 pub(super) fn extent(ring: &[V]) -> f64 {
     let mut best = 0.0f64;
@@ -284,29 +269,16 @@ pub(super) fn extent(ring: &[V]) -> f64 {
     best.sqrt()
 }
 
-/// Squared distance from a point to a segment, and the nearest place.
-#[inline]
-pub(super) fn to_segment(p: V, a: V, b: V) -> (f64, V) {
-    let u = sub(b, a);
-    let l = dot(u, u);
-    let t = if l > 0.0 { (dot(sub(p, a), u) / l).clamp(0.0, 1.0) } else { 0.0 };
-    let q = add(a, mul(u, t));
-    let d = sub(p, q);
-    (dot(d, d), q)
-}
-
 /// Middle and radius of the largest circle inside a ring: a pattern search, good to a thousandth of the size.
 pub(super) fn incircle(ring: &[V]) -> (V, f64) {
     let n = ring.len();
     let depth = |p: V| {
-        let d = (0..n).map(|i| to_segment(p, ring[i], ring[(i + 1) % n]).0).fold(f64::INFINITY, f64::min);
-        if inside(ring, p) { d.sqrt() } else { -d.sqrt() }
+        let d =
+            (0..n).map(|i| nearest_on_segment(p, ring[i], ring[(i + 1) % n]).0).fold(f64::INFINITY, f64::min);
+        if ring_contains(ring, p) { d.sqrt() } else { -d.sqrt() }
     };
-    let (mut lo, mut hi) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for p in ring {
-        lo = [lo[0].min(p[0]), lo[1].min(p[1])];
-        hi = [hi[0].max(p[0]), hi[1].max(p[1])];
-    }
+    let [x0, y0, x1, y1] = points_box(ring);
+    let (lo, hi) = ([x0, y0], [x1, y1]);
     let mut best = (mul(add(lo, hi), 0.5), f64::NEG_INFINITY);
     for i in 0..25 {
         let f = [f64::from(i % 5 + 1) / 6.0, f64::from(i / 5 + 1) / 6.0];
@@ -371,7 +343,7 @@ fn least_ball(ring: &[V], limit: f64, opposed: f64) -> f64 {
         let mut touch = None;
         for _ in 0..40 {
             // The ends of its own edge lie outside every ball that touches the edge's middle.
-            let Some(q) = crowd.deepest(add(m, mul(inward, r)), r * r * (1.0 - 1e-9)) else { break };
+            let Some(q) = crowd.deepest(add(m, mul(inward, r)), r * r * (1.0 - ON_BALL)) else { break };
             let d = sub(q, m);
             let along = dot(inward, d);
             if along <= 0.0 {
@@ -397,9 +369,8 @@ struct PointBlocks<'a> {
 impl PointBlocks<'_> {
     fn new(points: &[V]) -> PointBlocks<'_> {
         let around = |eight: &[V]| {
-            eight.iter().fold(([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]), |(lo, hi), p| {
-                ([lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])])
-            })
+            let [x0, y0, x1, y1] = points_box(eight);
+            ([x0, y0], [x1, y1])
         };
         PointBlocks { points, boxes: points.chunks(8).map(around).collect() }
     }

@@ -8,16 +8,18 @@
 //! (exact saturation by subdividing place and turn: Zhang, arXiv 1803.08348; Ciesla et al., arXiv 1911.12626).
 //! A pose that does fit is settled and placed.
 //!
-//! Imports: base, read::job, make::accent::{outline, template, obstacle_grid, distance_field, near, contact, greedy}.
+//! Imports: base, outline, read::job, make::accent::{outline, template, obstacle_grid, distance_field, near, contact,
+//! greedy}.
 
 use super::greedy::{FillParams, SpotCandidate, home, place};
 use super::near::{Near, STEP, distance};
-use super::outline::{V, add, len, mul, perimeter, sub, to_segment};
+use super::outline::{V, add, len, mul, perimeter, sub};
 use super::template::Template;
 use crate::base::tolerance::ACCENT_SLACK;
 use crate::make::accent::contact::{Pose, grow_to_contact};
 use crate::make::accent::distance_field::DistanceField;
 use crate::make::accent::obstacle_grid::ObstacleGrid;
+use crate::outline::plane::{nearest_on_segment, ring_contains};
 use crate::read::job::SpotTurn;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -381,12 +383,15 @@ fn discs(t: &Template, size: f64, need: f64) -> Discs {
     ring.iter_mut().for_each(|p| *p = [p[0] * size, p[1] * size]);
     let n = ring.len();
     let depth = |p: V| {
-        (0..n).map(|i| to_segment(p, ring[i], ring[(i + 1) % n]).0).fold(f64::INFINITY, f64::min).sqrt()
+        (0..n)
+            .map(|i| nearest_on_segment(p, ring[i], ring[(i + 1) % n]).0)
+            .fold(f64::INFINITY, f64::min)
+            .sqrt()
     };
     // Half-way out towards every fourth corner of a star-shaped hull.
     for p in ring.iter().step_by((n / 12).max(1)) {
         let m = [0.6 * p[0], 0.6 * p[1]];
-        if super::outline::inside(&ring, m) {
+        if ring_contains(&ring, m) {
             out.push(disc(m, depth(m)));
         }
     }
@@ -431,7 +436,7 @@ fn boundary_samples(ring: &[V], need: f64) -> Vec<V> {
     for next in 1..=n {
         let (a, b) = (ring[last], ring[next % n]);
         let after = ring[(next + 1) % n];
-        let bulges = (last + 1..=next).any(|i| to_segment(ring[i % n], a, after).0 > bulge * bulge);
+        let bulges = (last + 1..=next).any(|i| nearest_on_segment(ring[i % n], a, after).0 > bulge * bulge);
         if next < n && !bulges && len(sub(after, a)) <= apart {
             continue;
         }
@@ -470,8 +475,10 @@ mod tests {
                 assert!(s * s / (8.0 * need) <= POKE * slack * (1.0 + 1e-9), "{family:?} {need}: {s}");
             }
             for p in &ring {
-                let off =
-                    chords.iter().map(|(a, b)| to_segment(*p, *a, *b).0.sqrt()).fold(f64::INFINITY, f64::min);
+                let off = chords
+                    .iter()
+                    .map(|(a, b)| nearest_on_segment(*p, *a, *b).0.sqrt())
+                    .fold(f64::INFINITY, f64::min);
                 assert!(off <= BULGE * slack * (1.0 + 1e-9), "{family:?} {need}: {off}");
             }
         }

@@ -4,11 +4,13 @@
 
 use super::bend::BendBasis;
 use super::families::{Drawn, Family, lengthwise};
-use super::outline::{CubicLoop, V, dot, extent, incircle, len, mul, ring_area, sub, to_segment, width};
+use super::outline::{CubicLoop, V, dot, extent, incircle, len, mul, sub, width};
 use crate::base::frame::Art;
 use crate::base::random::Random;
 use crate::base::units::Seed;
 use crate::outline::Region;
+use crate::outline::path::polyline_path;
+use crate::outline::plane::{self, nearest_on_segment, ring_area, ring_contains};
 use rayon::prelude::*;
 
 /// Smallest width that a spot may have anywhere, mm (common practice, no source).
@@ -118,7 +120,7 @@ impl Template {
         let outer = loops.iter().max_by(|a, b| extent(&a.ring(6)).total_cmp(&extent(&b.ring(6))))?;
         let all: Vec<V> = loops.iter().flat_map(|l| l.ring(16)).collect();
         let ring = outer.ring(16);
-        let holds = |p: &V| super::outline::inside(&ring, *p);
+        let holds = |p: &V| ring_contains(&ring, *p);
         let alone = loops.len() == 1;
         let together = alone || loops.iter().all(|l| l == outer || l.ring(4).iter().all(holds));
         let hull = if together { outer.clone() } else { convex_hull(&all) };
@@ -152,7 +154,7 @@ fn profile(ring: &[V]) -> [f64; RAYS] {
             // Sparse corners: the nearest edge stands in.
             let dir = [libm::cos(a), libm::sin(a)];
             *far = (0..n)
-                .map(|i| to_segment([0.0; 2], ring[i], ring[(i + 1) % n]).1)
+                .map(|i| nearest_on_segment([0.0; 2], ring[i], ring[(i + 1) % n]).1)
                 .map(|q| dot(q, dir))
                 .fold(0.0, f64::max);
         }
@@ -160,24 +162,7 @@ fn profile(ring: &[V]) -> [f64; RAYS] {
     out
 }
 
-/// Convex hull as a curve of straight edges (monotone chain; Andrew 1979).
+/// Convex hull as a curve of straight edges.
 fn convex_hull(points: &[V]) -> CubicLoop {
-    let mut p = points.to_vec();
-    p.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
-    p.dedup();
-    let turn = |a: V, b: V, c: V| super::outline::cross(sub(b, a), sub(c, a));
-    let half = |points: &mut dyn Iterator<Item = V>| {
-        let mut out: Vec<V> = Vec::new();
-        for q in points {
-            while out.len() > 1 && turn(out[out.len() - 2], out[out.len() - 1], q) <= 0.0 {
-                out.pop();
-            }
-            out.push(q);
-        }
-        out.pop();
-        out
-    };
-    let mut ring = half(&mut p.iter().copied());
-    ring.extend(half(&mut p.iter().rev().copied()));
-    CubicLoop::from_path(&crate::outline::region::polyline_path(&ring))
+    CubicLoop::from_path(&polyline_path(&plane::convex_hull(points.to_vec())))
 }

@@ -10,6 +10,7 @@ use crate::make::accent::outline::V;
 use crate::make::cup::{Development, Frustum, WallPoint, Zone};
 use crate::make::free_area::Obstacle;
 use crate::outline::Clearance;
+use crate::outline::plane::{nearest_on_segment, ring_contains};
 use crate::read::job::Adapt;
 use crate::read::job::{ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
@@ -345,10 +346,10 @@ fn what_lies_near_is_what_all_edges_say() {
             for n in -1..=1 {
                 for ring in rings {
                     let copy: Vec<V> = ring.iter().map(|q| world.turned(*q, n)).collect();
-                    let edges = (0..copy.len())
-                        .map(|i| outline::to_segment(p, copy[i], copy[(i + 1) % copy.len()]).0);
+                    let edges =
+                        (0..copy.len()).map(|i| nearest_on_segment(p, copy[i], copy[(i + 1) % copy.len()]).0);
                     let d = edges.fold(f64::INFINITY, f64::min).sqrt();
-                    least = least.min(if outline::inside(&copy, p) { -d } else { d } - more);
+                    least = least.min(if ring_contains(&copy, p) { -d } else { d } - more);
                 }
             }
         }

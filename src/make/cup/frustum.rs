@@ -13,10 +13,13 @@
 
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::units::{Angle, Ml, Mm, Mm2};
-use crate::outline::Flat;
+use crate::outline::{Flat, sinc};
 use crate::read::job::WallPose;
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
+
+/// Argument below which `atan z / z` is taken from its series: the term left out is below 1e-24, less than rounding.
+const SMALL_ARGUMENT: f64 = 1e-4;
 
 /// A cone frustum by what a tape can read; the apex radius is never stored (it is badly conditioned).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -101,11 +104,6 @@ pub struct Development {
     base: f64,
 }
 
-/// sin z / z.
-fn sinc(z: f64) -> f64 {
-    if z.abs() < 1e-4 { 1.0 - z * z / 6.0 } else { libm::sin(z) / z }
-}
-
 /// (1 - cos z) / z, as z/2 sinc^2(z/2): no cancellation near 0.
 fn versine_over(z: f64) -> f64 {
     let s = sinc(z / 2.0);
@@ -151,7 +149,7 @@ impl Development {
         let (k, b) = (self.k, self.base);
         let q = b + k * p.y;
         let z = k * p.x / q;
-        let azimuth = if q > 0.0 && z.abs() < 1e-4 {
+        let azimuth = if q > 0.0 && z.abs() < SMALL_ARGUMENT {
             p.x / q * (1.0 - z * z / 3.0 + z * z * z * z / 5.0)
         } else {
             libm::atan2(k * p.x, q) / k

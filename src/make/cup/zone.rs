@@ -8,6 +8,9 @@ use crate::base::frame::Plane;
 use crate::base::units::{Angle, Mm, Mm2};
 use crate::outline::{BezPath, Region};
 
+/// Argument below which `tan(phi / 4) / phi` is taken as 1/4: too small by at most phi^2 / 192, 6e-15.
+const SMALL_ARGUMENT: f64 = 1e-6;
+
 /// The free wall between the keep-clear bands, less the handle's window.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Zone {
@@ -43,7 +46,7 @@ impl Development {
         let phi = k * da.rad();
         // Handle length (4/3) tan(phi/4) R with R = length / phi; a third of the length on a cylinder.
         let length = self.frustum().radius(slant).0 * da.rad();
-        let quotient = if phi.abs() < 1e-6 { 0.25 } else { libm::tan(phi / 4.0) / phi };
+        let quotient = if phi.abs() < SMALL_ARGUMENT { 0.25 } else { libm::tan(phi / 4.0) / phi };
         let arm = length * 4.0 / 3.0 * quotient;
         for i in 0..steps as usize {
             let (a0, a1) =

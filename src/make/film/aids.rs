@@ -10,7 +10,7 @@ use super::raster::capsule_span;
 use super::sheet::{Aids, SheetLayout};
 use crate::base::frame::Sheet;
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN};
-use crate::outline::flatten::ring_area;
+use crate::outline::plane::ring_area;
 use crate::outline::{Bounds, Ring};
 use crate::read::job::FilmSpec;
 

@@ -7,7 +7,7 @@ use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath}
 use crate::base::frame::{Art, Frame};
 use crate::base::tolerance::{FLATTEN, LARGEST_COORDINATE, MEASURE, PASSING, SPECK_MM2};
 use crate::make::piece::Piece;
-use crate::outline::flatten::ring_area;
+use crate::outline::plane::{ring_area, segments_cross_beyond};
 use crate::outline::{Bounds, Flat};
 use crate::read::job::FilmId;
 
@@ -107,25 +107,15 @@ fn crossing<F: Frame>(flat: &Flat<F>) -> Option<[f64; 2]> {
         let right = one.0[0].max(one.1[0]);
         let (low, high) = (one.0[1].min(one.1[1]), one.0[1].max(one.1[1]));
         for two in edges[k + 1..].iter().take_while(|e| left(e) < right) {
-            if two.0[1].min(two.1[1]) < high && two.0[1].max(two.1[1]) > low && cross(one, two) {
+            if two.0[1].min(two.1[1]) < high
+                && two.0[1].max(two.1[1]) > low
+                && segments_cross_beyond(one.0, one.1, two.0, two.1, MEASURE.0)
+            {
                 return Some(one.0);
             }
         }
     }
     None
-}
-
-/// Do two edges cross, all four ends off the other's line by more than rounding?
-fn cross(a: &([f64; 2], [f64; 2]), b: &([f64; 2], [f64; 2])) -> bool {
-    let off = |e: &([f64; 2], [f64; 2]), p: [f64; 2]| {
-        let (x, y) = (e.1[0] - e.0[0], e.1[1] - e.0[1]);
-        (x * (p[1] - e.0[1]) - y * (p[0] - e.0[0])) / (x * x + y * y).sqrt()
-    };
-    let apart = |e, f: &([f64; 2], [f64; 2])| {
-        let (p, q) = (off(e, f.0), off(e, f.1));
-        p.min(q) < -MEASURE.0 && p.max(q) > MEASURE.0
-    };
-    apart(a, b) && apart(b, a)
 }
 
 /// Are the leftovers of a film something that can be cut from?

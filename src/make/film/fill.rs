@@ -6,7 +6,7 @@ use super::raster::{Grid, Mask, Run};
 use super::solid::{Solid, Turn};
 use super::stock::Bin;
 use crate::base::frame::{Art, Rigid, Sheet};
-use crate::base::tolerance::{CLEAR_GUARD, NEST_FLATTEN};
+use crate::base::tolerance::{CLEAR_GUARD, HAIR, NEST_FLATTEN};
 use crate::base::units::Mm;
 use crate::outline::{Flat, Ring};
 use std::f64::consts::FRAC_1_SQRT_2;
@@ -202,12 +202,12 @@ impl<'a> Filler<'a> {
 
 /// Whole steps in a length, a hair allowed; none if it is negative.
 fn steps(length: f64, step: f64) -> Option<i32> {
-    (length >= -1e-9).then(|| ((length + 1e-9) / step).floor() as i32)
+    (length >= -HAIR).then(|| ((length + HAIR) / step).floor() as i32)
 }
 
 /// Does the turned box fit into the room?
 pub fn fits(t: &Turn, room: [f64; 2]) -> bool {
-    t.size[0] <= room[0] + 1e-9 && t.size[1] <= room[1] + 1e-9
+    t.size[0] <= room[0] + HAIR && t.size[1] <= room[1] + HAIR
 }
 
 /// Turned rings with the lower left corner of their box at the origin.

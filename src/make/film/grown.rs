@@ -7,10 +7,11 @@
 //!
 //! Imports: base, outline, make::film::solid.
 
-use super::solid::{Solid, convex_hull};
+use super::solid::Solid;
 use crate::base::tolerance::{ASIDE, CLEAR_GUARD, FLATTEN, THIN};
 use crate::base::units::Mm;
-use crate::outline::flatten::{ring_area, thinned, to_segment};
+use crate::outline::flatten::thinned;
+use crate::outline::plane::{convex_hull, crosses_ray, points_box, ring_area, segment_distance};
 use crate::outline::{Join, Ring};
 
 /// An outline with the room it asks for.
@@ -51,33 +52,26 @@ impl Grown {
     /// From rings as they are.
     pub fn of(rings: Vec<Ring>) -> Grown {
         let points: Vec<[f64; 2]> = rings.iter().flatten().copied().collect();
-        let (lo, hi) = box_of(&points);
+        let [x0, y0, x1, y1] = points_box(&points);
         Grown {
             discs: discs(&rings),
             hull_area: ring_area(&convex_hull(points)),
-            extent: (hi[0] - lo[0]).max(hi[1] - lo[1]),
+            extent: (x1 - x0).max(y1 - y0),
             rings,
         }
     }
 }
 
 /// Largest discs inside, one after another, none with its centre in one before.
-fn box_of(points: &[[f64; 2]]) -> ([f64; 2], [f64; 2]) {
-    let start = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    points
-        .iter()
-        .fold(start, |(lo, hi), p| ([lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])]))
-}
-
 fn discs(rings: &[Ring]) -> Vec<[f64; 3]> {
     let points: Vec<[f64; 2]> = rings.iter().flatten().copied().collect();
-    let (lo, hi) = box_of(&points);
-    let step = (hi[0] - lo[0]).max(hi[1] - lo[1]) / LATTICE as f64;
-    let (nx, ny) = (((hi[0] - lo[0]) / step) as usize, ((hi[1] - lo[1]) / step) as usize);
+    let [x0, y0, x1, y1] = points_box(&points);
+    let step = (x1 - x0).max(y1 - y0) / LATTICE as f64;
+    let (nx, ny) = (((x1 - x0) / step) as usize, ((y1 - y0) / step) as usize);
     let mut room: Vec<([f64; 2], f64)> = Vec::new();
     for iy in 0..=ny {
         for ix in 0..=nx {
-            let p = [lo[0] + (ix as f64 + 0.5) * step, lo[1] + (iy as f64 + 0.5) * step];
+            let p = [x0 + (ix as f64 + 0.5) * step, y0 + (iy as f64 + 0.5) * step];
             if let Some(d) = depth(rings, p) {
                 room.push((p, d));
             }
@@ -124,10 +118,10 @@ fn depth(rings: &[Ring], p: [f64; 2]) -> Option<f64> {
     for ring in rings {
         let mut a = ring[ring.len() - 1];
         for &b in ring {
-            if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) + a[0] {
+            if crosses_ray(a, b, p) {
                 inside = !inside;
             }
-            least = least.min(to_segment(p, a, b));
+            least = least.min(segment_distance(p, a, b));
             a = b;
         }
     }
@@ -146,7 +140,8 @@ mod tests {
         let disc: Region<Art> = Region::disc(Point::ORIGIN, Mm(6.0));
         let grown = Grown::new(&Solid::new(&disc, false), Mm(2.0));
         let ring = &grown.rings[0];
-        let least = (0..ring.len()).map(|i| to_segment([0.0, 0.0], ring[i], ring[(i + 1) % ring.len()]));
+        let least =
+            (0..ring.len()).map(|i| segment_distance([0.0, 0.0], ring[i], ring[(i + 1) % ring.len()]));
         assert!(least.fold(f64::INFINITY, f64::min) >= 6.0 + reach(Mm(2.0)) - 1e-9);
         assert!(
             ring.iter().all(|p| libm::hypot(p[0], p[1]) < 7.0 + 0.04) && ring.len() < 70,

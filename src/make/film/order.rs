@@ -8,22 +8,9 @@ use crate::base::frame::{Frame, Sheet};
 use crate::base::random::Random;
 use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::base::units::{Mm, Seed};
-use crate::outline::flatten::ring_area;
+use crate::outline::plane::{ring_area, ring_contains};
 use crate::outline::start::{StartPlace, start_places, started_at};
 use crate::outline::{BezPath, Flat, PathEl, Region, Ring};
-
-/// Is the point inside the ring (even-odd)?
-pub fn inside(ring: &Ring, p: [f64; 2]) -> bool {
-    let mut hit = false;
-    let mut a = ring[ring.len() - 1];
-    for &b in ring {
-        if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) + a[0] {
-            hit = !hit;
-        }
-        a = b;
-    }
-    hit
-}
 
 /// The contours of a region with the innermost first.
 pub fn inner_first<F: Frame>(region: &Region<F>) -> Region<F> {
@@ -35,7 +22,7 @@ pub fn inner_first<F: Frame>(region: &Region<F>) -> Region<F> {
     let depth = |i: usize| {
         (0..rings.len())
             .filter(|&j| {
-                j != i && rings[j].len() > 2 && rings[i].first().is_some_and(|p| inside(&rings[j], *p))
+                j != i && rings[j].len() > 2 && rings[i].first().is_some_and(|p| ring_contains(&rings[j], *p))
             })
             .count()
     };
@@ -58,7 +45,7 @@ pub fn held(flats: &[Flat<Sheet>]) -> Vec<Vec<usize>> {
                     && p[0] < b.max.x
                     && p[1] > b.min.y
                     && p[1] < b.max.y
-                    && holes.iter().any(|h| inside(h, p))
+                    && holes.iter().any(|h| ring_contains(h, p))
             };
             (0..flats.len())
                 .filter(|&j| j != i && !holes.is_empty() && !flats[j].rings.is_empty() && within(j))

@@ -10,6 +10,7 @@
 //!
 //! Imports: outline.
 
+use crate::base::tolerance::HAIR;
 use crate::outline::Ring;
 
 /// A run of lattice points of one row: first column and how many.
@@ -140,7 +141,7 @@ fn rows_between(lo: f64, hi: f64, step: f64, first: i32, last: i32) -> std::ops:
 
 /// Columns whose points lie in a span, taken a hair wide.
 fn columns(x0: f64, x1: f64, step: f64) -> (i32, i32) {
-    (ceil((x0 - 1e-9) / step), floor((x1 + 1e-9) / step))
+    (ceil((x0 - HAIR) / step), floor((x1 + HAIR) / step))
 }
 
 /// The points within a distance of a segment.

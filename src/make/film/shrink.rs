@@ -25,8 +25,9 @@ const EXPLORE: f64 = 0.8;
 const ATTEMPT: u64 = 500;
 const PATIENT: Patience = Patience { passes: 200, strikes: 3 };
 const BRISK: Patience = Patience { passes: 100, strikes: 5 };
-/// Steps of the strip's length: exploring; compressing, first and last.
+/// Exploring: share of the strip's length that each attempt takes away.
 const STEP: f64 = 0.001;
+/// Compressing: share of the strip's length that each attempt takes away, first and last.
 const STEPS: [f64; 2] = [0.0005, 0.000_01];
 
 /// Shortens a layout; `places` must be free of overlaps below `top`. The best that the judge took.

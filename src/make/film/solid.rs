@@ -5,9 +5,13 @@
 use crate::base::frame::{Art, Frame, Point, Rigid, Sheet};
 use crate::base::tolerance::{FLATTEN, NEST_FLATTEN};
 use crate::base::units::{Angle, Mm};
+use crate::outline::plane::{convex_hull, points_box, ring_area};
 use crate::outline::{Flat, Region, Ring};
 use crate::read::job::Grain;
 use std::collections::BTreeMap;
+
+/// Part of a quarter turn that is rounding of an angle: a corner 3 m away moves by 5e-9 mm.
+const SAME_QUARTER: f64 = 1e-12;
 
 /// One shape: pieces of the same outline share it.
 #[derive(Clone, Debug)]
@@ -53,7 +57,7 @@ impl Solid {
         Solid {
             coarse: outline.flat(NEST_FLATTEN),
             area: fine.area(),
-            hull_area: crate::outline::flatten::ring_area(&convex_hull(points)),
+            hull_area: ring_area(&convex_hull(points)),
             fine,
             turns: Vec::new(),
         }
@@ -61,30 +65,18 @@ impl Solid {
     /// The solid at an angle.
     pub fn turned(&self, angle: Angle) -> Turn {
         let (cos, sin) = exact_cos_sin(angle);
-        let mut lo = [f64::INFINITY; 2];
-        let mut hi = [f64::NEG_INFINITY; 2];
-        for p in self.fine.rings.iter().flatten() {
-            let q = [cos * p[0] - sin * p[1], sin * p[0] + cos * p[1]];
-            for k in 0..2 {
-                lo[k] = lo[k].min(q[k]);
-                hi[k] = hi[k].max(q[k]);
-            }
-        }
+        let turn = |p: &[f64; 2]| [cos * p[0] - sin * p[1], sin * p[0] + cos * p[1]];
+        let [x0, y0, x1, y1] = points_box(self.fine.rings.iter().flatten().map(turn));
         // Chords lie inside a convex curve: the box of the curve itself is larger by at most FLATTEN.
         let e = FLATTEN.0;
-        Turn {
-            cos,
-            sin,
-            min: [lo[0] - e, lo[1] - e],
-            size: [hi[0] - lo[0] + 2.0 * e, hi[1] - lo[1] + 2.0 * e],
-        }
+        Turn { cos, sin, min: [x0 - e, y0 - e], size: [x1 - x0 + 2.0 * e, y1 - y0 + 2.0 * e] }
     }
 }
 
 /// Cosine and sine without rounding dust at quarter turns, so that upright pieces stay exactly upright.
 pub fn exact_cos_sin(angle: Angle) -> (f64, f64) {
     let quarter = angle.deg() / 90.0;
-    if (quarter - quarter.round()).abs() < 1e-12 {
+    if (quarter - quarter.round()).abs() < SAME_QUARTER {
         return [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)][quarter.round().rem_euclid(4.0) as usize];
     }
     (angle.cos(), angle.sin())
@@ -125,31 +117,6 @@ impl Solids {
     }
 }
 
-/// Corners of the convex hull, counter-clockwise (Andrew's monotone chain, Inf. Proc. Letters 9 (1979) 216).
-pub fn convex_hull(mut points: Vec<[f64; 2]>) -> Ring {
-    points.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
-    points.dedup();
-    if points.len() < 3 {
-        return points;
-    }
-    let turn =
-        |o: [f64; 2], a: [f64; 2], b: [f64; 2]| (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0]);
-    let mut hull: Ring = Vec::with_capacity(points.len() + 1);
-    for pass in 0..2 {
-        let base = hull.len();
-        let n = points.len();
-        for i in 0..n {
-            let p = points[if pass == 0 { i } else { n - 1 - i }];
-            while hull.len() >= base + 2 && turn(hull[hull.len() - 2], hull[hull.len() - 1], p) <= 0.0 {
-                hull.pop();
-            }
-            hull.push(p);
-        }
-        hull.pop();
-    }
-    hull
-}
-
 /// Rings moved by a pose.
 pub fn moved_rings<F: Frame>(flat: &Flat<Art>, pose: &Rigid<Art, F>) -> Vec<Ring> {
     flat.moved(pose).rings
@@ -170,12 +137,6 @@ mod tests {
         assert_eq!(exact_cos_sin(Angle::degrees(90.0)), (0.0, 1.0));
         assert_eq!(exact_cos_sin(Angle::degrees(-90.0)), (0.0, -1.0));
         assert_eq!(exact_cos_sin(Angle::degrees(360.0)), (1.0, 0.0));
-    }
-
-    #[test]
-    fn the_hull_of_a_star_is_its_tips() {
-        let star = vec![[0.0, 0.0], [10.0, 0.0], [5.0, 1.0], [10.0, 10.0], [0.0, 10.0], [1.0, 5.0]];
-        assert_eq!(convex_hull(star), vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
     }
 
     #[test]

@@ -14,10 +14,10 @@ use super::solid::Solid;
 use super::stock::Bin;
 use crate::base::frame::{Point, Rigid};
 use crate::base::random::Random;
-use crate::base::tolerance::FLATTEN;
+use crate::base::tolerance::{FLATTEN, HAIR};
 use crate::base::units::{Mm, Seed};
 use crate::make::film::overlap::{Layout, OverlapResolver, Patience, Task};
-use crate::outline::flatten::ring_area;
+use crate::outline::plane::ring_area;
 use crate::read::job::Grain;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
@@ -154,8 +154,8 @@ impl Tighten<'_> {
             let m = self.demand.margin.0;
             let far = |side: f64, own: f64| m + (side - 2.0 * m - own).max(0.0);
             let corner = [
-                random.between(m, far(blank.width.0, t.size[0]) + 1e-9),
-                random.between(m, far(blank.height.0, t.size[1]) + 1e-9),
+                random.between(m, far(blank.width.0, t.size[0]) + HAIR),
+                random.between(m, far(blank.height.0, t.size[1]) + HAIR),
             ];
             spots.push(Spot { item, pose: t.pose(corner) });
         }

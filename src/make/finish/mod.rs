@@ -19,7 +19,7 @@ pub mod cost;
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath, Severity};
 use crate::base::moment::Minutes;
-use crate::base::units::Mm;
+use crate::base::units::{Mm, without_trailing_zeros};
 use crate::make::cup::Cup;
 use crate::make::film::SheetLayout;
 use crate::make::piece::Piece;
@@ -440,8 +440,7 @@ fn product_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis))
 
 /// A part of a ratio with at most three decimals.
 fn ratio_part(v: f64) -> String {
-    let text = format!("{v:.3}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    without_trailing_zeros(&format!("{v:.3}")).to_owned()
 }
 
 fn time_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis)) {

@@ -8,6 +8,9 @@ use crate::base::units::{Angle, Mm, Seed};
 use crate::make::motif::placements::{Body, PlacementIndex};
 use crate::read::job::{Placing, Turning, WallPose};
 
+/// Share of a girth below which two girths are one and the wall is a cylinder: the formula of a cone would divide by nothing.
+const SAME_GIRTH: f64 = 1e-9;
+
 /// Whole attempts, each from its own random stream; the first without a clash is taken.
 const ATTEMPTS: u64 = 6;
 /// Places offered to each motif before it is put up.
@@ -141,7 +144,7 @@ fn slant_by_area(wall: &PlacementIndex, low: f64, high: f64, share: f64) -> Mm {
     let f = wall.development().frustum();
     let (g0, g1) = (f.girth(Mm(low)).0, f.girth(Mm(high)).0);
     let g = (g0 * g0 + share * (g1 * g1 - g0 * g0)).sqrt();
-    let t = if (g1 - g0).abs() < 1e-9 * g0 { share } else { (g - g0) / (g1 - g0) };
+    let t = if (g1 - g0).abs() < SAME_GIRTH * g0 { share } else { (g - g0) / (g1 - g0) };
     Mm(low + t * (high - low))
 }
 

@@ -9,11 +9,16 @@ use super::limits::{DASHES, EFFORT, PIECES, SEGMENTS};
 use super::{Loss, NotCut, Shape};
 use crate::base::frame::{Art, Point};
 use crate::base::tolerance::{FLATTEN, SPECK_MM2};
-use crate::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline, subpaths};
-use crate::outline::{Affine, BezPath, Bounds, FillRule, KurboShape, Op, Region, TooHard, WorkBudget};
+use crate::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline};
+use crate::outline::{
+    Affine, BezPath, Bounds, FillRule, KurboShape, Op, Region, TooHard, WorkBudget, subpaths,
+};
 use crate::read::job::Rgb;
 use std::rc::Rc;
 use usvg::tiny_skia_path::PathSegment;
+
+/// Share of its box that a rectangle may lack by rounding; any other shape lacks more, or is clipped a little more slowly.
+const FULL_BOX: f64 = 1e-12;
 
 /// Longer side of the drawing in work units.
 pub const WORK: f64 = 100.0;
@@ -426,7 +431,8 @@ fn covers_page(region: &Region<Art>, page: &Bounds<Art>) -> bool {
 fn box_of(region: &Region<Art>) -> Option<Bounds<Art>> {
     let b = region.bounds();
     let full = (b.width() * b.height()).get();
-    (region.contours().len() == 1 && full > 0.0 && region.area().get() >= full * (1.0 - 1e-12)).then_some(b)
+    (region.contours().len() == 1 && full > 0.0 && region.area().get() >= full * (1.0 - FULL_BOX))
+        .then_some(b)
 }
 
 fn too_hard(id: &str) -> impl FnOnce(TooHard) -> Stopped + '_ {

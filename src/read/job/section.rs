@@ -18,7 +18,7 @@
 use super::codes;
 use super::quantity;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
-use crate::base::units::{Angle, LengthUnit, Ml, Mm};
+use crate::base::units::{Angle, LengthUnit, Ml, Mm, without_trailing_zeros};
 use std::cell::{Cell, RefCell};
 use std::ops::RangeInclusive;
 use toml::Spanned;
@@ -54,7 +54,7 @@ impl<'r> Reader<'r> {
             LengthUnit::Mm => length.to_string(),
             LengthUnit::In => {
                 let inches = format!("{:.3}", length / Mm::INCH);
-                let inches = inches.trim_end_matches('0').trim_end_matches('.');
+                let inches = without_trailing_zeros(&inches);
                 format!("{} in ({length})", if inches == "-0" { "0" } else { inches })
             }
         }
@@ -67,7 +67,7 @@ impl<'r> Reader<'r> {
             LengthUnit::In => (length / Mm::INCH, 3),
         };
         let text = format!("{value:.decimals$}");
-        if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
+        without_trailing_zeros(&text).to_owned()
     }
 }
 
@@ -407,8 +407,7 @@ impl Ranged for u64 {
 
 /// An angle in degrees, short.
 pub fn degrees(angle: Angle) -> String {
-    let text = format!("{:.2}", angle.deg());
-    format!("{} degrees", text.trim_end_matches('0').trim_end_matches('.'))
+    format!("{} degrees", without_trailing_zeros(&format!("{:.2}", angle.deg())))
 }
 
 /// A value of the job, unread.

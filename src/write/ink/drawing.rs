@@ -262,7 +262,7 @@ pub fn segment(from: (f64, f64), to: (f64, f64)) -> BezPath {
 
 /// An axis-parallel rectangle.
 pub fn rectangle(x0: f64, y0: f64, x1: f64, y1: f64) -> BezPath {
-    crate::outline::region::polyline_path(&[[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+    crate::outline::polyline_path(&[[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
 }
 
 /// A bar of a length with ticks at its ends, along x (or along y), its start at the given place.

@@ -15,6 +15,9 @@ use rayon::prelude::*;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
+/// Squared length of an edge, mm2, below which it is a point: the quotient stays finite.
+const NO_EDGE: f64 = 1e-18;
+
 /// Chords of outlines from which places are worked out.
 const COARSE: Mm = Mm(0.1);
 
@@ -158,7 +161,7 @@ fn room<F: Frame>(flat: &Flat<F>, x: f64, y: f64) -> f64 {
         let mut p = ring[ring.len() - 1];
         for &q in ring {
             let (ux, uy, px, py) = (q[0] - p[0], q[1] - p[1], x - p[0], y - p[1]);
-            let t = ((px * ux + py * uy) / (ux * ux + uy * uy).max(1e-18)).clamp(0.0, 1.0);
+            let t = ((px * ux + py * uy) / (ux * ux + uy * uy).max(NO_EDGE)).clamp(0.0, 1.0);
             let (dx, dy) = (t * ux - px, t * uy - py);
             best = best.min(dx * dx + dy * dy);
             if (p[1] > y) != (q[1] > y) && px * uy * uy.signum() < ux * py * uy.signum() {

@@ -15,6 +15,9 @@ use crate::base::units::{Angle, Mm};
 use crate::make::cup::Frustum;
 use serde::Serialize;
 
+/// Distance from the cup's axis, mm, below which an azimuth is not asked for.
+const ON_AXIS: f64 = 1e-9;
+
 /// The cup as a camera sees it: radii and height.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Body {
@@ -171,7 +174,7 @@ impl Eye {
         let root = (b * b - a * c).max(0.0).sqrt();
         let m = if far { (-b + root) / a } else { (-b - root) / a };
         let (x, y, z) = (m * dx, self.y + m * dy, self.z + m * dz);
-        let rho = (x * x + z * z).sqrt().max(1e-9);
+        let rho = (x * x + z * z).sqrt().max(ON_AXIS);
         (x / rho, z / rho, y)
     }
 }

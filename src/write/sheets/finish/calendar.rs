@@ -6,6 +6,7 @@
 //! Imports: base, make::{finish, verify}.
 
 use crate::base::moment::Day;
+use crate::base::random::fnv1a;
 use crate::make::finish::Calendar;
 use crate::make::finish::coat::StepPlan;
 use crate::make::finish::schedule::Entry;
@@ -150,7 +151,7 @@ fn message(step: &StepPlan, e: &Entry) -> String {
 /// FNV-1a, 64 bits (Fowler, Noll, Vo): only to tell jobs apart.
 fn fingerprint(parts: &[&str]) -> u64 {
     let bytes = parts.iter().flat_map(|p| p.bytes().chain(std::iter::once(0)));
-    bytes.fold(0xcbf2_9ce4_8422_2325, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3))
+    fnv1a(bytes)
 }
 
 #[derive(Default)]
