@@ -1,6 +1,6 @@
 //! [`Mesh`]: the pieces as triangles on the wall, for the turning page: true outlines at any zoom.
 //!
-//! A corner is two whole numbers: steps round ([`Lattice::u`], not wrapped: a piece over the seam is one piece) and steps
+//! A corner is two whole numbers: steps of a [`Lattice`] round (not wrapped: a piece over the seam is one piece) and steps
 //! up along the wall. Outlines are cut by generators into strips so narrow that a flat triangle between any three points
 //! of one lies within [`SHOWN`] below the wall: r (1 - cos(width / 2)) at the widest radius r, for the part of the cone
 //! beyond the plane through a strip's two generators is convex and holds the triangle. lyon's sweep makes each strip's
