@@ -347,6 +347,21 @@ pub(super) fn run(
     if faults.is_empty() { Ok(files) } else { Err(faults) }
 }
 
+/// The files of the wrap template alone.
+pub(super) fn template(plan: &Verified) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
+    let desk = Desk { plan, rows: rows::rows(plan), places: label::places(plan), emit: &|_| {} };
+    let parts = Parts::of(&desk);
+    let of_the_wrap = |row: &&Row| row.file.starts_with("template/wrap");
+    let made = TABLE.iter().filter(of_the_wrap).flat_map(|row| row.writer.plain(&desk, &parts));
+    let (mut files, mut faults) = (Vec::new(), Vec::new());
+    for m in made {
+        faults.extend(m.check.err());
+        let path = m.file.path.trim_start_matches("template/").to_owned();
+        files.push(KitFile { path, bytes: m.file.bytes });
+    }
+    if faults.is_empty() { Ok(files) } else { Err(faults) }
+}
+
 impl Writer {
     fn plain(&self, desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
         if let Writer::Plain(write) = self { write(desk, parts) } else { Vec::new() }
