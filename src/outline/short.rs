@@ -119,12 +119,13 @@ fn near(before: &BezPath, after: &BezPath) -> bool {
     let flat = |p: &BezPath| Region::<crate::base::frame::Art>::trusted([p.clone()]).flat(FLATTEN);
     let (a, b) = (Clearance::new(flat(before)), Clearance::new(flat(after)));
     let within = |from: &Clearance<_>, to: &Clearance<_>| {
-        from.flat().rings.iter().flatten().all(|p| to.nearest(At::mm(p[0], p[1]), SHORTEST + FLATTEN).is_some())
+        from.flat()
+            .rings
+            .iter()
+            .flatten()
+            .all(|p| to.nearest(At::mm(p[0], p[1]), SHORTEST + FLATTEN).is_some())
     };
-    !after.elements().is_empty()
-        && before.area() * after.area() > 0.0
-        && within(&a, &b)
-        && within(&b, &a)
+    !after.elements().is_empty() && before.area() * after.area() > 0.0 && within(&a, &b) && within(&b, &a)
 }
 
 /// The shortest segment of a region, and how many are shorter than [`SHORTEST`].

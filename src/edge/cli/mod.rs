@@ -79,7 +79,8 @@ fn dispatch(typed: Typed) -> Exit {
                 (_, true) => Some(template::Readings::Diameters),
                 _ => None,
             };
-            let order = template::Order { rim, base, wall, height, readings, inches, lap, papers, out, force };
+            let order =
+                template::Order { rim, base, wall, height, readings, inches, lap, papers, out, force };
             template::run(&order, voice)
         }
         Command::Explain { code } => explain::run(code.as_deref(), voice),

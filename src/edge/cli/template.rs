@@ -7,11 +7,11 @@ use super::codes::USAGE;
 use super::words::{self, Text};
 use super::{Exit, Outcome, make, measure};
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
+use crate::base::units::{LengthUnit, Mm};
 use crate::edge::kit::StagedKit;
 use crate::make::film::Effort;
 use crate::make::plan;
 use crate::make::verify::{Verified, verify};
-use crate::base::units::{LengthUnit, Mm};
 use crate::read::job::{ParsedJob, quantity, read_job};
 use crate::read::materials::Materials;
 use crate::read::source::InMemory;
@@ -88,7 +88,8 @@ impl Order {
             }
             Readings::Girths => {
                 let wall = if long.0 == "slant" { long.1 } else { self.slant_of_girths() };
-                text += &format!("rings = [{{ up = 0, girth = {base} }}, {{ up = {wall}, girth = {rim} }}]\n");
+                text +=
+                    &format!("rings = [{{ up = 0, girth = {base} }}, {{ up = {wall}, girth = {rim} }}]\n");
                 text += &format!("wall = {wall}\n");
             }
         }
@@ -170,7 +171,8 @@ pub fn run(order: &Order, voice: OutputMode) -> io::Result<Exit> {
         Err(faults) => return told(None, &faults, Exit::Usage, None, &[], voice),
     };
     let mut diagnostics = Diagnostics::new();
-    diagnostics.extend(read.diagnostics.into_vec().into_iter().filter(|d| d.code.id != "job/nothing-to-make"));
+    diagnostics
+        .extend(read.diagnostics.into_vec().into_iter().filter(|d| d.code.id != "job/nothing-to-make"));
     let verified = read.job.and_then(|job| planned(&job, &mut diagnostics));
     let files = verified.as_ref().and_then(|v| match crate::write::template(v) {
         Ok(files) => Some(files),
@@ -217,7 +219,12 @@ fn told(
     let text = Text::default();
     let folder = out.filter(|_| !files.is_empty()).map(|o| o.display().to_string());
     if voice.json {
-        words::json(&Told { outcome: Outcome::new(exit, &text, diagnostics), readings, folder, files: files.to_vec() })?;
+        words::json(&Told {
+            outcome: Outcome::new(exit, &text, diagnostics),
+            readings,
+            folder,
+            files: files.to_vec(),
+        })?;
         return Ok(exit);
     }
     words::say(&text, diagnostics, voice.quiet);
