@@ -17,3 +17,4 @@ mod kernel_fuzz;
 mod kernel_round;
 use kernel_corpus as corpus;
 mod kernel;
+mod outline_figures;
