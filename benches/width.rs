@@ -227,13 +227,13 @@ fn peer() -> String {
         let narrow: Vec<[f64; 5]> = w
             .narrow(LIMIT)
             .iter()
-            .filter(|n| n.kind == frusta::outline::narrow::Kind::Neck)
+            .filter(|n| n.kind == frusta::outline::NarrowKind::Neck)
             .map(|n| [n.at[0].x, n.at[0].y, n.at[1].x, n.at[1].y, n.width.0])
             .collect();
         let gaps: Vec<[f64; 5]> = w
             .gaps(LIMIT)
             .iter()
-            .filter(|n| n.kind == frusta::outline::narrow::Kind::Neck)
+            .filter(|n| n.kind == frusta::outline::NarrowKind::Neck)
             .map(|n| [n.at[0].x, n.at[0].y, n.at[1].x, n.at[1].y, n.width.0])
             .collect();
         if k > 0 {

@@ -81,7 +81,7 @@ impl Day {
     pub fn parse(text: &str) -> Option<Day> {
         (text.trim().len() == 10).then(|| text.trim().parse().ok().map(Day)).flatten()
     }
-    /// At so many minutes after midnight.
+    /// This day at `minute` minutes after midnight.
     pub fn at(self, minute: u32) -> Moment {
         Moment(self.0.to_datetime(jiff::civil::Time::midnight())).plus(i64::from(minute))
     }

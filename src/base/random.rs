@@ -11,7 +11,8 @@ pub const FNV_OFFSET: u64 = 0xcbf2_9ce4_8422_2325;
 /// What each step of a 64-bit FNV-1a hash multiplies by (RFC 9923, `FNV_Prime`).
 pub const FNV_PRIME: u64 = 0x0100_0000_01b3;
 
-/// 64-bit FNV-1a of bytes (Fowler, Noll and Vo): tells things apart by a few instructions a byte; guards against nobody.
+/// 64-bit FNV-1a of bytes (Fowler, Noll and Vo): tells things apart by a few instructions a byte; guards
+/// against nobody.
 pub fn fnv1a(bytes: impl IntoIterator<Item = u8>) -> u64 {
     bytes.into_iter().fold(FNV_OFFSET, |h, b| (h ^ u64::from(b)).wrapping_mul(FNV_PRIME))
 }
@@ -59,7 +60,8 @@ impl Random {
 mod tests {
     use super::*;
 
-    /// Published test vectors: the empty string and "a" (RFC 9923, test values of 64-bit FNV-1a; from memory).
+    /// Published test vectors: the empty string and "a" (RFC 9923, test values of 64-bit FNV-1a; from
+    /// memory).
     #[test]
     fn the_hash_is_the_published_one() {
         assert_eq!((fnv1a(*b""), fnv1a(*b"a")), (0xcbf2_9ce4_8422_2325, 0xaf63_dc4c_8601_ec8c));

@@ -108,21 +108,22 @@ pub const SHOWN: Mm = Mm(0.02);
 pub const SHOWN_STEP: Mm = Mm(0.01);
 // Guards of arithmetic: no bounds on what is made, but on what a formula can still be asked.
 
-/// Length that is none, mm: below it a step has no direction and two places are one. A segment that short is left out,
-/// which moves an outline by no more than that.
+/// Length that is none, mm: below it a step has no direction and two places are one. A segment that short is
+/// left out, which moves an outline by no more than that.
 pub const NO_LENGTH: f64 = 1e-9;
 
-/// What a divisor that should not vanish is at least taken as, or what it is refused below (a length, its square, a
-/// determinant, in the caller's units): quotients stay finite and err to the smaller, so that a step falls short.
+/// What a divisor that should not vanish is at least taken as, or what it is refused below (a length, its
+/// square, a determinant, in the caller's units): quotients stay finite and err to the smaller, so that a
+/// step falls short.
 pub const LEAST_DIVISOR: f64 = 1e-12;
 
-/// Slack of a length that is compared with one summed up another way, mm: what is looked for is looked for that much
-/// farther, what fits exactly still fits.
+/// Slack of a length that is compared with one summed up another way, mm: what is looked for is looked for
+/// that much farther, what fits exactly still fits.
 pub const HAIR: f64 = 1e-9;
 
 /// Difference of parameters along curves (1 a segment) that is rounding: below it two parameters are one.
 pub const SAME_PARAMETER: f64 = 1e-12;
 
-/// Distance of two points of curves, mm, below which Newton's steps towards their crossing end; what is nearer than
-/// [`NO_LENGTH`] counts as met, so that the last step may still be rounding.
+/// Distance of two points of curves, mm, below which Newton's steps towards their crossing end; what is
+/// nearer than [`NO_LENGTH`] counts as met, so that the last step may still be rounding.
 pub const NEWTON_MET: f64 = 1e-10;

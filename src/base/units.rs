@@ -6,8 +6,8 @@ use serde::Serialize;
 use std::iter::Sum;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 
-/// A decimal without the zeros after its last digit that counts, and without the point where no digit follows it:
-/// `12.50` is `12.5`, `3.00` is `3`, `30` stays.
+/// A decimal without the zeros after its last digit that counts, and without the point where no digit follows
+/// it: `12.50` is `12.5`, `3.00` is `3`, `30` stays.
 pub fn without_trailing_zeros(decimal: &str) -> &str {
     if decimal.contains('.') { decimal.trim_end_matches('0').trim_end_matches('.') } else { decimal }
 }

@@ -13,8 +13,7 @@ use super::piece::{Kind, Piece};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::{Art, Point};
 use crate::base::units::Mm;
-use crate::outline::Region;
-use crate::outline::narrow::{self, Narrow, Widths};
+use crate::outline::{Narrow, NarrowKind, Region, Widths};
 use crate::read::job::{FilmId, FilmSpec};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -85,14 +84,14 @@ impl DefectKind {
             DefectKind::Hole => "a small hole",
         }
     }
-    fn of(kind: narrow::Kind, film: bool) -> DefectKind {
+    fn of(kind: NarrowKind, film: bool) -> DefectKind {
         match (kind, film) {
-            (narrow::Kind::Neck, true) => DefectKind::Bridge,
-            (narrow::Kind::Tip, true) => DefectKind::Tip,
-            (narrow::Kind::Whole, true) => DefectKind::Speck,
-            (narrow::Kind::Neck, false) => DefectKind::Slit,
-            (narrow::Kind::Tip, false) => DefectKind::Notch,
-            (narrow::Kind::Whole, false) => DefectKind::Hole,
+            (NarrowKind::Neck, true) => DefectKind::Bridge,
+            (NarrowKind::Tip, true) => DefectKind::Tip,
+            (NarrowKind::Whole, true) => DefectKind::Speck,
+            (NarrowKind::Neck, false) => DefectKind::Slit,
+            (NarrowKind::Tip, false) => DefectKind::Notch,
+            (NarrowKind::Whole, false) => DefectKind::Hole,
         }
     }
     /// Film that is too thin; else waste that is.

@@ -4,13 +4,14 @@
 //! map's derivative) are mapped exactly, and lines and cubics are fitted to them across the joints of the original.
 //! Moving control points instead would be off by millimetres.
 //!
-//! Imports: base, outline::{curve, region, fit, chain, map}.
+//! Imports: base, outline::{curve, region, fit, chain, map, mapped}.
 
 use super::chain::{Kind, MOST, SmoothStretch, chain, cholesky, even, loose};
 use super::curve::closed_path;
 use super::curve::{Seg, off};
 use super::fit::{FitSample, Fitted, follow};
 use super::map::{Folded, Image};
+use super::mapped::{CurveMapper, LEAST_PACE, ParamSample, samples, turned};
 use super::region::Region;
 use crate::base::frame::{Frame, Point};
 use crate::base::tolerance::{GRID, LEAST_DIVISOR};
@@ -18,19 +19,14 @@ use crate::base::units::Mm;
 use kurbo::{BezPath, CubicBez, ParamCurve, ParamCurveDeriv, Point as At, Vec2};
 use std::collections::BTreeSet;
 
-/// Speed along an image, mm a unit of its parameter, below which the image stands still there and is not stepped along.
-const LEAST_PACE: f64 = 1e-9;
-/// Added to the diagonal of the normal equations of a fit, mm2, so that they can be solved even if all is nought.
+/// Added to the diagonal of the normal equations of a fit, mm2, so that they can be solved even if all is
+/// nought.
 const LEAST_DAMP: f64 = 1e-9;
-/// Share of the trace added to the diagonal of the normal equations of a fit: steps fall short by about that share.
+/// Share of the trace added to the diagonal of the normal equations of a fit: steps fall short by about that
+/// share.
 const DAMP: f64 = 1e-7;
-/// Turn between two samples, radians, that is rounding of a straight image: such a stretch is not halved.
-const NO_TURN: f64 = 1e-9;
-
 /// Joints that turn by less than this are smooth (radians, half a degree).
 const SOFT: f64 = 0.0087;
-/// Between two samples the image turns by at most this much (radians).
-const TURN: f64 = 0.12;
 /// The fit's share of the tolerance: the rest covers what lies between samples.
 const SHARE: f64 = 0.85;
 /// The share that a chain with free joints may spend.
@@ -43,13 +39,8 @@ const ALMOST: f64 = 2.5;
 const TURNS: usize = 3;
 /// Places of each segment of a chain that are looked at.
 const LOOKS: u32 = 24;
-/// Longest step between two samples before mapping, mm, but for outlines of many centimetres.
-const SPACING: f64 = 0.25;
 /// Times that a run is sampled twice as finely because its fit strays.
 const ROUNDS: u32 = 5;
-/// Halvings of a segment at most: 2^12 pieces.
-const DEPTH: u8 = 12;
-
 impl<F: Frame> Region<F> {
     /// The image under a smooth map, within `tolerance` of it; corners stay corners, smooth joints stay smooth.
     /// A map that mirrors is allowed: contours are then turned round so that the area stays on their left.
@@ -73,32 +64,23 @@ impl<F: Frame> Region<F> {
     }
 }
 
-/// A place, to a hundredth of the grid.
+/// A point rounded to a hundredth of the grid, so that it can be looked up.
 fn place(p: At) -> [i64; 2] {
     [p.x, p.y].map(|v| (v * 100.0 / GRID.0).round() as i64)
 }
 
-/// Joints where an outline touches another, or itself: their images must touch too.
+/// Joints where an outline touches another or itself; their images must touch too.
 fn touches(contours: &[Vec<Seg>]) -> BTreeSet<[i64; 2]> {
     let mut once = BTreeSet::new();
     let all = contours.iter().flatten().map(|s| place(s.start()));
     all.filter(|p| !once.insert(*p)).collect()
 }
 
-struct CurveMapper<M> {
-    map: M,
-    tolerance: f64,
-    /// Sign of the map's determinant so far.
-    hand: f64,
-    /// Joints that are kept as they are.
-    touches: BTreeSet<[i64; 2]>,
-}
-
 /// What lies between two corners, or a whole contour without any, and what stands for its image.
 struct Stretch {
     feet: Vec<ParamSample>,
     sources: Vec<Seg>,
-    /// So many segments it had; as many are to stand for it.
+    /// Number of its segments; as many are to stand for its image.
     want: usize,
     closed: bool,
     /// Corners at its ends.
@@ -106,20 +88,8 @@ struct Stretch {
     /// Another outline touches where it begins.
     fixed: bool,
     segs: Vec<Seg>,
-    /// Fewer that come nearly as near, and how near.
+    /// Fewer segments that come nearly within the tolerance, and how far they stray.
     almost: Option<(Vec<Seg>, f64)>,
-}
-
-/// A place of the contour and its image.
-#[derive(Clone, Copy)]
-struct ParamSample {
-    /// Which segment of its stretch, and where on it.
-    seg: usize,
-    t: f64,
-    p: At,
-    d: Vec2,
-    /// How fast the image goes by the segment's parameter.
-    pace: f64,
 }
 
 impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
@@ -188,7 +158,7 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
         Ok(closed_path(&out))
     }
 
-    /// Fits what lies between two corners, or a whole contour without any.
+    /// Fits the image of one stretch: of what lies between two corners, or of a whole contour without any.
     fn run(&mut self, runs: &mut [Vec<ParamSample>], mut made: Stretch) -> Result<Stretch, At> {
         let (sources, closed, free) = (made.sources.clone(), made.closed, made.free);
         let sources = sources.as_slice();
@@ -356,7 +326,7 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
         Ok(Some(segs))
     }
 
-    /// The segments as they were, their handles taken through the map's derivative, if there are to be so many.
+    /// Maps the source segments' handles by the Jacobian; `None` unless `n == sources.len()`.
     fn as_before(
         &mut self,
         feet: &[ParamSample],
@@ -382,32 +352,6 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
             from = to;
         }
         Some(out)
-    }
-
-    /// Twice as many.
-    fn finer(&mut self, feet: &[ParamSample], sources: &[Seg]) -> Result<Vec<ParamSample>, At> {
-        let mut out = Vec::with_capacity(2 * feet.len());
-        for w in feet.windows(2) {
-            let from = if w[0].seg == w[1].seg { w[0].t } else { 0.0 };
-            let middle = self.foot(&sources[w[1].seg], w[1].seg, f64::midpoint(from, w[1].t))?;
-            out.extend([w[0], middle]);
-        }
-        out.extend(feet.last());
-        Ok(out)
-    }
-
-    /// So many images between each two.
-    fn between(&mut self, feet: &[ParamSample], sources: &[Seg], count: u32) -> Result<Vec<ParamSample>, At> {
-        let mut out = Vec::with_capacity(count as usize * feet.len());
-        for w in feet.windows(2) {
-            // Across a joint there is nothing between.
-            let from = if w[0].seg == w[1].seg { w[0].t } else { 0.0 };
-            for k in 1..=count {
-                let t = from + (w[1].t - from) * f64::from(k) / f64::from(count + 1);
-                out.push(self.foot(&sources[w[1].seg], w[1].seg, t)?);
-            }
-        }
-        Ok(out)
     }
 
     /// Lines and cubics through images; between images too within the tolerance, or more of them are taken, and they
@@ -517,68 +461,6 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
         }
         None
     }
-
-    /// Images along a segment, closer where they bend.
-    fn feet(&mut self, seg: &Seg, at: usize) -> Result<Vec<ParamSample>, At> {
-        // A fit across a joint can bulge where the image itself hardly bends: no long steps.
-        let long = ((seg.end() - seg.start()).hypot() / SPACING).ceil().min(128.0) as usize;
-        let n = match seg {
-            Seg::Line(..) => long.max(6),
-            Seg::Cubic(_) => seg.steps(self.tolerance).max(8).max(long),
-        };
-        let mut out = vec![self.foot(seg, at, 0.0)?];
-        for i in 0..n {
-            let from = out[out.len() - 1];
-            let to = self.foot(seg, at, (i + 1) as f64 / n as f64)?;
-            self.halve(seg, from, to, DEPTH, &mut out)?;
-        }
-        Ok(out)
-    }
-    fn halve(
-        &mut self,
-        seg: &Seg,
-        a: ParamSample,
-        b: ParamSample,
-        depth: u8,
-        out: &mut Vec<ParamSample>,
-    ) -> Result<(), At> {
-        let turn = (b.d - a.d).hypot();
-        let length = (b.p - a.p).hypot();
-        if depth > 0
-            && turn > NO_TURN
-            && (turn > TURN || length * turn > 4.0 * self.tolerance)
-            && length > 1e-3 * self.tolerance
-        {
-            let m = self.foot(seg, a.seg, f64::midpoint(a.t, b.t))?;
-            self.halve(seg, a, m, depth - 1, out)?;
-            return self.halve(seg, m, b, depth - 1, out);
-        }
-        out.push(b);
-        Ok(())
-    }
-    fn foot(&mut self, seg: &Seg, at: usize, t: f64) -> Result<ParamSample, At> {
-        let (p, v) = (seg.at(t), seg.tangent(t));
-        let m = (self.map)(p.x, p.y);
-        let det = m.dx[0] * m.dy[1] - m.dx[1] * m.dy[0];
-        let d = Vec2::new(m.dx[0] * v.x + m.dy[0] * v.y, m.dx[1] * v.x + m.dy[1] * v.y);
-        if self.hand == 0.0 {
-            self.hand = det.signum();
-        }
-        let resolve_crossings =
-            m.at[0].is_finite() && m.at[1].is_finite() && d.hypot() > 0.0 && d.hypot().is_finite();
-        let unfolded = det * self.hand > 0.0;
-        if !resolve_crossings || !unfolded {
-            return Err(p);
-        }
-        let pace = d.hypot() * seg.speed(t).hypot();
-        Ok(ParamSample {
-            seg: at,
-            t,
-            p: At::new(m.at[0], m.at[1]),
-            d: d / d.hypot(),
-            pace: pace.max(LEAST_PACE),
-        })
-    }
 }
 
 /// Segments cut where they turn on the spot (a corner of the outline), and for each piece how many segments it counts
@@ -598,28 +480,4 @@ fn cut_at_cusps(segs: &[Seg]) -> (Vec<Seg>, Vec<usize>) {
         }
     }
     (out, weights)
-}
-
-/// A closed way begun elsewhere, a share of its length on.
-fn turned(feet: &[ParamSample], share: f64) -> Vec<ParamSample> {
-    let steps: Vec<f64> = feet.windows(2).map(|w| (w[1].p - w[0].p).hypot()).collect();
-    let mut left = share * steps.iter().sum::<f64>();
-    let at = steps.iter().position(|s| {
-        left -= s;
-        left < 0.0
-    });
-    let at = at.unwrap_or(0);
-    feet[at..].iter().chain(&feet[1..=at]).copied().collect()
-}
-
-/// Images with their distance along the way.
-fn samples(feet: &[ParamSample]) -> Vec<FitSample> {
-    let mut s = 0.0;
-    let mut last = feet[0].p;
-    let told = feet.iter().enumerate().map(|(at, f)| {
-        s += (f.p - last).hypot();
-        last = f.p;
-        FitSample { p: f.p, t: f.d, s, at }
-    });
-    told.collect()
 }

@@ -21,7 +21,8 @@ use i_overlay::core::fill_rule::FillRule as Rule;
 use i_overlay::core::overlay_rule::OverlayRule;
 use kurbo::{BezPath, PathEl, Point, Vec2};
 
-/// Twice the area of a corner's triangle, mm2, below which its two sides go straight on: the corner is off their line by rounding.
+/// Twice the area of a corner's triangle, mm2, below which its two sides go straight on: the corner is off
+/// their line by rounding.
 const STRAIGHT_ON: f64 = 1e-12;
 
 /// Which points a set of closed paths fills.
@@ -45,13 +46,13 @@ impl FillRule {
 /// What to keep of two regions.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Op {
-    /// In either.
+    /// Points in either region.
     Union,
-    /// In both.
+    /// Points in both.
     Intersection,
-    /// In the first only.
+    /// Points in the first and not in the second.
     Difference,
-    /// In one only.
+    /// Points in exactly one.
     Xor,
 }
 
@@ -115,7 +116,10 @@ impl<F: Frame> Region<F> {
     pub fn filled(paths: impl IntoIterator<Item = BezPath>, rule: FillRule) -> Self {
         freely(|effort| Self::filled_within(paths, rule, effort))
     }
-    /// As [`Region::filled`], if the effort allowed is enough.
+    /// As [`Region::filled`], but within a budget.
+    ///
+    /// # Errors
+    /// [`TooHard`] if it would cost more steps than `effort` has left; nothing is computed then.
     pub fn filled_within(
         paths: impl IntoIterator<Item = BezPath>,
         rule: FillRule,
@@ -125,7 +129,10 @@ impl<F: Frame> Region<F> {
             paths.into_iter().filter(|p| flaw(p).is_none()).flat_map(|p| tracks_of(&p)).collect();
         resolved(&tracks, &[], OverlayRule::Subject, rule.rule(), effort)
     }
-    /// As [`Region::filled`], but refuses coordinates that are not finite or too large.
+    /// As [`Region::filled`], but refuses bad coordinates.
+    ///
+    /// # Errors
+    /// The first coordinate that is not finite or beyond [`LARGEST_COORDINATE`], with its path and element.
     pub fn try_filled(paths: impl IntoIterator<Item = BezPath>, rule: FillRule) -> Result<Self, BadOutline> {
         let paths: Vec<BezPath> = paths.into_iter().collect();
         match paths.iter().enumerate().find_map(|(i, p)| flaw(p).map(|(e, v)| (i, e, v))) {
@@ -133,12 +140,15 @@ impl<F: Frame> Region<F> {
             None => Ok(Self::filled(paths, rule)),
         }
     }
-    /// A boolean of two regions.
+    /// Union, intersection, difference or exclusive-or of two regions.
     #[must_use]
     pub fn op(&self, other: &Self, op: Op) -> Self {
         freely(|effort| self.op_within(other, op, effort))
     }
-    /// As [`Region::op`], if the effort allowed is enough.
+    /// As [`Region::op`], but within a budget.
+    ///
+    /// # Errors
+    /// [`TooHard`] if it would cost more steps than `effort` has left.
     pub fn op_within(&self, other: &Self, op: Op, effort: &mut WorkBudget) -> Result<Self, TooHard> {
         // Nothing of either outside the other's box is in both; of what is taken away, nothing outside the box of what
         // it is taken from counts.
@@ -148,14 +158,17 @@ impl<F: Frame> Region<F> {
         let made = resolved(&a, &b, op.rule(), Rule::NonZero, effort)?;
         Ok(made.rougher(self.rough() + other.rough()))
     }
-    /// Union of many.
+    /// Union of any number of regions at once: cheaper than one after another, and the same area.
     pub fn union_of<'a>(regions: impl IntoIterator<Item = &'a Self>) -> Self
     where
         F: 'a,
     {
         freely(|effort| Self::union_within(regions, effort))
     }
-    /// As [`Region::union_of`], if the effort allowed is enough.
+    /// As [`Region::union_of`], but within a budget.
+    ///
+    /// # Errors
+    /// [`TooHard`] if it would cost more steps than `effort` has left.
     pub fn union_within<'a>(
         regions: impl IntoIterator<Item = &'a Self>,
         effort: &mut WorkBudget,
@@ -174,7 +187,8 @@ impl<F: Frame> Region<F> {
         }
         Ok(if clean { laid.united(effort) } else { laid.united_whole(effort) }?.rougher(rough))
     }
-    /// The same area with the promise of [`Region`] kept, whatever made it.
+    /// The same area with the invariant of [`Region`] made true: crossings resolved by the non-zero rule,
+    /// contours turned the right way round. Costs nothing if the invariant is known to hold.
     #[must_use]
     pub fn cleaned(&self) -> Self {
         if self.is_clean() {
@@ -201,11 +215,8 @@ impl<F: Frame> Region<F> {
         Ok(near.map(|c| Track::of_segs(Seg::of(c), FLATTEN.0)).filter(|t| t.edges.len() > 1).collect())
     }
     fn tracks(&self) -> Vec<Track> {
-        let resolve_crossings = self.contours().iter().filter(|c| flaw(c).is_none());
-        resolve_crossings
-            .map(|c| Track::of_segs(Seg::of(c), FLATTEN.0))
-            .filter(|t| t.edges.len() > 1)
-            .collect()
+        let finite = self.contours().iter().filter(|c| flaw(c).is_none());
+        finite.map(|c| Track::of_segs(Seg::of(c), FLATTEN.0)).filter(|t| t.edges.len() > 1).collect()
     }
 }
 
@@ -226,11 +237,12 @@ fn tracks_of(path: &BezPath) -> Vec<Track> {
     parts.iter().map(|p| Track::of_segs(Seg::of(p), FLATTEN.0)).filter(|t| t.edges.len() > 1).collect()
 }
 
+/// The same tracks on finer chords.
 fn finer(tracks: &[Track]) -> Vec<Track> {
     tracks.iter().map(|t| Track::of_segs(t.segs.clone(), CLOSE)).collect()
 }
 
-/// What is done with as much effort as it takes.
+/// Runs a computation without a bound on its cost.
 fn freely<T>(what: impl FnOnce(&mut WorkBudget) -> Result<T, TooHard>) -> T {
     what(&mut WorkBudget::boundless())
         .unwrap_or_else(|TooHard| unreachable!("no effort is too hard without a bound"))
@@ -247,7 +259,8 @@ fn resolved<F: Frame>(
     looked_at_twice(first, || drawn(&finer(subject), &finer(clip), rule, fill, CLOSE, effort))
 }
 
-/// The region of a drawing made with usual chords, or where its curves do not meet, with those of a closer look.
+/// The region of a first result on usual chords; if its curves cross, or had to be moved to meet, that of a
+/// second result on finer chords.
 fn looked_at_twice<F: Frame>(
     (first, moved): (Vec<CurvedRing>, f64),
     closer: impl FnOnce() -> Result<(Vec<CurvedRing>, f64), TooHard>,

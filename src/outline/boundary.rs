@@ -9,7 +9,8 @@ use crate::base::frame::Frame;
 use crate::base::tolerance::NO_LENGTH;
 use kurbo::{Point, Vec2};
 
-/// Share of the product of its diagonal below which a determinant counts as nought: the curves run parallel, and no step is made.
+/// Share of the product of its diagonal below which a determinant counts as nought: the curves run parallel,
+/// and no step is made.
 const LEAST_DETERMINANT: f64 = 1e-9;
 
 /// A chord of a segment.

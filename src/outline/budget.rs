@@ -24,27 +24,27 @@ const BOXES: u64 = 10;
 /// Steps for two edges that meet.
 const MEETING: u64 = 100;
 
-/// What booleans may still cost.
+/// The number of steps that booleans given this budget may still take.
 #[derive(Clone, Copy, Debug)]
 pub struct WorkBudget {
     left: Option<u64>,
     spent: u64,
 }
 
-/// There was more to do than allowed.
+/// A boolean would have cost more steps than its budget had left; nothing was computed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct TooHard;
 
 impl WorkBudget {
-    /// So many steps for all booleans that are given this.
+    /// A budget of `most` steps, shared by all booleans that it is given to.
     pub fn steps(most: u64) -> WorkBudget {
         WorkBudget { left: Some(most), spent: 0 }
     }
-    /// As many as it takes; none is counted.
+    /// A budget without a bound; steps are not counted.
     pub fn boundless() -> WorkBudget {
         WorkBudget { left: None, spent: 0 }
     }
-    /// Steps so far.
+    /// Number of steps charged so far.
     pub fn spent(&self) -> u64 {
         self.spent
     }

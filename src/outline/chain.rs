@@ -6,7 +6,7 @@
 //! way's normals; the largest deviation is brought down through rising powers of the residuals (2 to 256), whose
 //! least sums tend to the Chebyshev fit (Descloux, SIAM J. Numer. Anal. 11, 1963).
 //!
-//! Imports: outline::{curve, fit}.
+//! Imports: base, outline::{curve, fit}.
 
 use super::curve::Seg;
 use super::fit::{FitSample, Fitted, follow};
@@ -18,15 +18,19 @@ use std::f64::consts::SQRT_2;
 const FIRST_DAMP: f64 = 1e-4;
 /// Damping that successful steps never go below: almost Gauss and Newton's steps.
 const LEAST_DAMP: f64 = 1e-9;
-/// Damping that a failed step at least begins to raise from, so that a few failures suffice to leave the smallest.
+/// Damping that a failed step at least begins to raise from, so that a few failures suffice to leave the
+/// smallest.
 const RAISED_DAMP: f64 = 1e-6;
-/// Share of its sum, for each power, that a step must gain for the search to go on: what is given up is less than that.
+/// Share of its sum, for each power, that a step must gain for the search to go on: what is given up is less
+/// than that.
 const LEAST_GAIN: f64 = 1e-6;
-/// Step of a cubic's parameter below which a sample's foot is found: its distance is off by the square of that.
+/// Step of a cubic's parameter below which a sample's foot is found: its distance is off by the square of
+/// that.
 const FOOT_FOUND: f64 = 1e-7;
 /// Share of the largest weight added to every unknown's, so that what nothing pulls at stays where it is.
 const FLOOR_DAMP: f64 = 1e-6;
-/// Turn of a whole stretch, radians, that shares of it are at least taken of: a straight one is shared out by length.
+/// Turn of a whole stretch, radians, that shares of it are at least taken of: a straight one is shared out by
+/// length.
 const LEAST_TURN: f64 = 1e-9;
 
 /// More cubics than this are no longer looked at together.

@@ -1,4 +1,5 @@
-//! Distances between flattened outlines: an index of edges, and its from-scratch twin.
+//! Distances between flattened regions, answered by a tree of their edges, and by a slow twin that the tree
+//! is held to.
 //!
 //! Imports: base, outline::{tree, flatten}.
 
@@ -7,17 +8,17 @@ use super::tree::{Span, Tree, box_box2, edge_edge2};
 use crate::base::frame::{Frame, Point, Rigid};
 use crate::base::units::Mm;
 
-/// The nearest place of an outline.
+/// The place of an outline that is nearest to a point.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Nearest<F: Frame> {
     /// Distance to the outline, mm.
     pub distance: Mm,
-    /// Where on the outline.
+    /// That place.
     pub at: Point<F>,
 }
 
-/// The pair of edges that was nearest when two regions were last measured. It holds for the two moved, and only for them;
-/// any other pair of regions may take it too, only no faster.
+/// Remembers the pair of edges that was nearest when two regions were last measured, to begin there after
+/// they moved. With any other two regions the answers are as right, only no faster.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Witness(Option<(u32, u32)>);
 
@@ -30,17 +31,17 @@ pub struct Clearance<F: Frame> {
 }
 
 impl<F: Frame> Clearance<F> {
-    /// Builds the index.
+    /// Builds the index in `n log n` for n edges.
     pub fn new(flat: Flat<F>) -> Self {
         let tree = Tree::new(spans(&flat));
         Self { flat, tree }
     }
-    /// The index of the region moved: far cheaper than a new one.
+    /// The index of the moved region, in time linear in the edges: the tree keeps its shape.
     pub fn moved<G: Frame>(&self, by: &Rigid<F, G>) -> Clearance<G> {
         Clearance { flat: self.flat.moved(by), tree: self.tree.moved(put(by)) }
     }
-    /// No less than `self.moved(by).distance(other)`, and mostly that: the distance of the two edges that were nearest
-    /// when they were last measured. Nothing if that is not known.
+    /// An upper bound of `self.moved(by).distance(other)`, mostly equal to it: the distance of the two edges
+    /// that `witness` remembers. `None` if it remembers none.
     pub fn at_most<G: Frame>(&self, by: &Rigid<F, G>, other: &Clearance<G>, witness: &Witness) -> Option<Mm> {
         self.tree.pair2(witness.0?, put(by), &other.tree).map(|d2| Mm(d2.sqrt()))
     }
@@ -61,7 +62,8 @@ impl<F: Frame> Clearance<F> {
     pub fn distance(&self, other: &Self, within: Mm) -> Option<Mm> {
         self.distance_near(other, within, &mut Witness::default())
     }
-    /// The same, begun at the pair of edges that was nearest when the two, or the two moved, were last measured.
+    /// As [`Clearance::distance`], begun at the pair of edges that `witness` remembers; it remembers the
+    /// nearest afterwards.
     pub fn distance_near(&self, other: &Self, within: Mm, witness: &mut Witness) -> Option<Mm> {
         let (a, b) = (self.tree.bounds()?, other.tree.bounds()?);
         let within2 = within.0 * within.0;
@@ -94,7 +96,8 @@ fn spans<F: Frame>(flat: &Flat<F>) -> Vec<Span> {
     flat.rings.iter().flat_map(sides).collect()
 }
 
-/// The twin: every edge against every edge, containment by the even-odd rule. Slow, and what the index is held to.
+/// The distance that [`Clearance::distance`] answers, by asking every edge against every edge: what the index
+/// is held to.
 pub fn distance_by_all_pairs<F: Frame>(a: &Flat<F>, b: &Flat<F>) -> Mm {
     let holds =
         |a: &Flat<F>, b: &Flat<F>| b.rings.iter().any(|r| r.first().is_some_and(|p| a.contains(p[0], p[1])));

@@ -14,7 +14,7 @@ use crate::base::tolerance::{FIT, FLATTEN, SPECK_MM2};
 use crate::base::units::{Mm, Mm2};
 use kurbo::{BezPath, ParamCurve, Shape};
 
-/// What was filled.
+/// What a filled place was.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum ClosedKind {
     /// A whole hole.

@@ -15,30 +15,32 @@ use crate::outline::boundary::Outline;
 use kurbo::{CubicBez, Point as At, Vec2};
 use std::f64::consts::PI;
 
-/// Distance of the centres found from both sides of a corner, mm, above which they are two and the corner stays as it is.
+/// Distance of the centres found from both sides of a corner, mm, above which they are two and the corner
+/// stays as it is.
 const CENTRES_APART: f64 = 1e-7;
-/// Part of a segment, by its parameter, that is too short to keep; the ends left apart by it are made one afterwards.
+/// Part of a segment, by its parameter, that is too short to keep; the ends left apart by it are made one
+/// afterwards.
 const LEAST_PART: f64 = 1e-9;
 
-/// Which way a corner points.
+/// Whether the area or its outside comes to a point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Points {
+pub enum CornerKind {
     /// The area comes to a point.
     Out,
     /// What is cut away comes to a point: a notch, a crotch.
     In,
 }
 
-/// A sharp corner.
+/// A corner of an outline that is sharper than a limit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Corner<F: Frame> {
-    /// Where.
+    /// Its point.
     pub at: Point<F>,
     /// The angle between its sides, from 0 (a needle or a slit) to half a turn (straight).
     pub angle: Angle,
     /// Which way it points.
-    pub points: Points,
-    /// Which contour.
+    pub points: CornerKind,
+    /// Index of its contour.
     pub contour: usize,
 }
 
@@ -52,7 +54,7 @@ pub struct Rounding<F: Frame> {
     pub radius: Option<Mm>,
 }
 
-/// A part or a hole that is small both ways.
+/// A part or a hole whose greatest extent is below a limit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Island<F: Frame> {
     /// Middle of its bounding box.
@@ -138,9 +140,9 @@ impl<F: Frame> Region<F> {
         let mut contours = Vec::with_capacity(self.contours().len());
         for (contour, path) in self.contours().iter().enumerate() {
             let segs = Seg::of(path);
-            let diagnostics = corners(&segs, limit.rad());
+            let found = corners(&segs, limit.rad());
             let mut cuts: Vec<Cut> = Vec::new();
-            for c in diagnostics.iter().filter(|c| pick(&told(c, contour))) {
+            for c in found.iter().filter(|c| pick(&told(c, contour))) {
                 let cut = [1.0, 0.5, 0.25].into_iter().find_map(|share| {
                     roll(&segs, c, radius.0 * share, &outline)
                         .filter(|cut| cuts.iter().all(|other| cut.clear_of(other, segs.len() as f64)))
@@ -164,7 +166,7 @@ fn told<F: Frame>(c: &Turn, contour: usize) -> Corner<F> {
     Corner {
         at: Point::mm(c.at.x, c.at.y),
         angle: Angle::radians(PI - c.by.abs().min(PI)),
-        points: if c.by > 0.0 { Points::Out } else { Points::In },
+        points: if c.by > 0.0 { CornerKind::Out } else { CornerKind::In },
         contour,
     }
 }
@@ -203,9 +205,9 @@ fn corners(segs: &[Seg], limit: f64) -> Vec<Turn> {
     let (all, length) = turns(segs);
     let n = all.len();
     let least = PI - limit;
-    let mut diagnostics: Vec<Turn> = Vec::new();
+    let mut found: Vec<Turn> = Vec::new();
     if n == 0 || length <= TOGETHER {
-        return diagnostics;
+        return found;
     }
     // The window that starts at each turn.
     let mut sums: Vec<(f64, Turn)> = Vec::new();
@@ -233,8 +235,8 @@ fn corners(segs: &[Seg], limit: f64) -> Vec<Turn> {
             let d = (f.s - t.s).abs();
             d.min(length - d)
         };
-        if diagnostics.iter().all(|f| apart(f) > TOGETHER) {
-            diagnostics.push(t);
+        if found.iter().all(|f| apart(f) > TOGETHER) {
+            found.push(t);
         }
     }
     let about = |t: &Turn| {
@@ -244,9 +246,9 @@ fn corners(segs: &[Seg], limit: f64) -> Vec<Turn> {
         };
         all.iter().filter(near).map(|o| o.by).sum::<f64>()
     };
-    diagnostics.retain(|t| about(t).abs() >= JOG * t.by.abs());
-    diagnostics.sort_by(|a, b| a.u.total_cmp(&b.u));
-    diagnostics
+    found.retain(|t| about(t).abs() >= JOG * t.by.abs());
+    found.sort_by(|a, b| a.u.total_cmp(&b.u));
+    found
 }
 
 /// A corner's piece of outline that an arc takes the place of.

@@ -2,7 +2,7 @@
 //!
 //! Imports: base::units, base::frame, outline.
 
-use super::corner::Points;
+use super::corner::CornerKind;
 use super::{Bounds, Clearance, FillRule, Op, Region};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::units::{Angle, Mm};
@@ -29,17 +29,17 @@ fn corners_have_the_angle_between_their_sides() {
         20.0 + 10.0 * libm::tan(PI / 12.0),
         20.0 - 10.0 * libm::tan(PI / 12.0)
     ));
-    let diagnostics = notched.sharp_corners(Angle::degrees(80.0));
-    assert_eq!(diagnostics.len(), 1);
-    assert_eq!(diagnostics[0].points, Points::In);
-    approx::assert_abs_diff_eq!(diagnostics[0].angle.deg(), 30.0, epsilon = 1e-3);
+    let found = notched.sharp_corners(Angle::degrees(80.0));
+    assert_eq!(found.len(), 1);
+    assert_eq!(found[0].points, CornerKind::In);
+    approx::assert_abs_diff_eq!(found[0].angle.deg(), 30.0, epsilon = 1e-3);
     assert_eq!(notched.sharp_corners(Angle::degrees(91.0)).len(), 5);
     // A leaf of two arcs: tips of 2 atan(12 / 10) ... of its handles, exactly.
     let leaf = svg("M0 0C10 12 30 12 40 0C30 -12 10 -12 0 0Z").sharp_corners(Angle::degrees(120.0));
     assert_eq!(leaf.len(), 2);
     for c in &leaf {
         approx::assert_abs_diff_eq!(c.angle.rad(), 2.0 * libm::atan2(12.0, 10.0), epsilon = 1e-3);
-        assert_eq!(c.points, Points::Out);
+        assert_eq!(c.points, CornerKind::Out);
     }
     assert!(Region::<Art>::disc(Point::ORIGIN, Mm(0.5)).sharp_corners(Angle::degrees(150.0)).is_empty());
 }
@@ -49,9 +49,9 @@ fn a_blunted_tip_is_one_corner() {
     // A needle of 20 degrees whose point is cut off 0.03 mm wide.
     let h = 0.015;
     let r = Region::<Art>::polygon(&[[0.0, -h], [20.0, -h - 3.5265], [20.0, h + 3.5265], [0.0, h]]);
-    let diagnostics = r.sharp_corners(Angle::degrees(45.0));
-    assert_eq!(diagnostics.len(), 1);
-    approx::assert_abs_diff_eq!(diagnostics[0].angle.deg(), 20.0, epsilon = 0.01);
+    let found = r.sharp_corners(Angle::degrees(45.0));
+    assert_eq!(found.len(), 1);
+    approx::assert_abs_diff_eq!(found[0].angle.deg(), 20.0, epsilon = 0.01);
 }
 
 /// Case 1: letters of one font have a jog of 0.01 mm where two strokes meet; a corner of 56 degrees was told in it.
@@ -70,19 +70,19 @@ fn a_jog_as_small_as_a_blades_tip_is_no_corner() {
     let limit = Angle::degrees(80.0);
     assert_eq!(stepped(0.01).sharp_corners(limit), vec![]);
     // Ten times as large it is two corners, one each way.
-    let diagnostics = stepped(0.1).sharp_corners(limit);
-    assert_eq!(diagnostics.iter().map(|c| c.points).collect::<Vec<_>>(), [Points::In, Points::Out]);
+    let found = stepped(0.1).sharp_corners(limit);
+    assert_eq!(found.iter().map(|c| c.points).collect::<Vec<_>>(), [CornerKind::In, CornerKind::Out]);
 }
 
 #[test]
 fn small_parts_and_holes_are_told_with_their_extent() {
     let r = svg("M0 0H20V20H0ZM30 0H30.6V0.8H30ZM30 5H30.5V7H30Z");
     let r = r.op(&Region::disc(Point::mm(10.0, 10.0), Mm(0.4)), Op::Difference);
-    let diagnostics = r.small_islands(Mm(1.2));
-    assert_eq!(diagnostics.len(), 2);
-    let part = diagnostics.iter().find(|i| !i.hole).unwrap();
+    let found = r.small_islands(Mm(1.2));
+    assert_eq!(found.len(), 2);
+    let part = found.iter().find(|i| !i.hole).unwrap();
     approx::assert_abs_diff_eq!(part.extent.0, 1.0, epsilon = 1e-9);
-    let hole = diagnostics.iter().find(|i| i.hole).unwrap();
+    let hole = found.iter().find(|i| i.hole).unwrap();
     approx::assert_abs_diff_eq!(hole.extent.0, 0.8, epsilon = 0.005);
 }
 

@@ -37,7 +37,8 @@ type Place = [i64; 2];
 /// A square, or a square of squares, that lies inside the union: left, bottom, right, top.
 type Block = [i64; 4];
 
-/// What a union can be made of in a boolean's stead: detours, and what is filled whatever they say.
+/// The same union with less to cut: outlines that take detours through covered squares, and the outline of
+/// those squares.
 pub(super) struct Thinned {
     /// The tracks without what lies in the cover.
     pub(super) subject: Vec<Track>,
@@ -45,9 +46,9 @@ pub(super) struct Thinned {
     pub(super) cover: Vec<Track>,
 }
 
-/// The same union with less in it: tracks of regions laid one upon another, `owner` saying which region a track is an
-/// outline of (those of one region follow each other). Every region must keep the promise of [`Region`](super::Region).
-/// None where nothing is covered or there is too little of it.
+/// The same union with less in it: tracks of regions laid one upon another, `owner` saying which region a
+/// track is an outline of (those of one region follow each other). Every region must keep the invariant of
+/// [`Region`](super::Region). None where nothing is covered or there is too little of it.
 pub(super) fn thinned(tracks: &[Track], owner: &[u32]) -> Option<Thinned> {
     let total: usize = tracks.iter().map(|t| t.edges.len()).sum();
     if total < FEW {

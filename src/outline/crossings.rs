@@ -20,7 +20,7 @@ use std::collections::BTreeSet;
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Span {
     pub(super) seg: Seg,
-    /// The points of the draft that a polyline in its stead runs through, counted round and round: first, number.
+    /// Points of the ring that this span replaces: `(first index, count)`, indices modulo their number.
     pub(super) inner: (usize, usize),
     /// What it was fitted to, if it was.
     pub(super) fit: Option<Fit>,

@@ -1,6 +1,6 @@
 //! One segment of a contour, a line or a cubic, and what is asked of it: points, tangents, parts, nearest places.
 //!
-//! Imports: none.
+//! Imports: base.
 
 use crate::base::tolerance::{LEAST_DIVISOR, NO_LENGTH, SAME_PARAMETER};
 use kurbo::{BezPath, CubicBez, ParamCurve, ParamCurveDeriv, PathSeg, Point, Vec2};

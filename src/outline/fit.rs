@@ -5,13 +5,14 @@
 //! from Gauss-Newton steps on the residuals along the curve's normals. Own code because kurbo's `fit_to_bezpath`
 //! accepts hairpins and can run for ever (see DEVELOPERS.md).
 //!
-//! Imports: outline::curve.
+//! Imports: base, outline::curve.
 
 use super::curve::Seg;
 use crate::base::tolerance::NO_LENGTH;
 use kurbo::{CubicBez, ParamCurve, ParamCurveDeriv, Point, Vec2};
 
-/// How near a sample's parameter may come to an end of its cubic: samples between the ends never stand for the ends.
+/// How near a sample's parameter may come to an end of its cubic: samples between the ends never stand for
+/// the ends.
 const OFF_ENDS: f64 = 1e-6;
 /// Added to the diagonal of the normal equations, so that they can be solved even if all is nought.
 const LEAST_DAMP: f64 = 1e-9;

@@ -7,7 +7,8 @@ use crate::base::tolerance::{GRID, NO_LENGTH};
 use kurbo::Point;
 use std::collections::BTreeMap;
 
-/// Distance of two joints at one corner of the grid, mm, below which they are one point: a curve's end moves by no more.
+/// Distance of two joints at one corner of the grid, mm, below which they are one point: a curve's end moves
+/// by no more.
 const SAME_JOINT: f64 = 1e-6;
 /// Difference, in edges, between a stretch and its whole track that is rounding.
 const WHOLE_TRACK: f64 = 1e-9;
@@ -125,7 +126,7 @@ fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<TrackStretch>, slack: Slac
     }
 }
 
-/// How far a piece gets from its start: one that goes round and comes back is not short.
+/// Largest distance of a piece from its start; a piece that goes round and comes back is not short.
 fn extent(tracks: &[&Track], p: &TrackStretch) -> f64 {
     let track = tracks[p.track as usize];
     let (lo, hi) = (p.s0.min(p.s1), p.s0.max(p.s1));
@@ -219,7 +220,7 @@ fn same_place(tracks: &[&Track], a: &TrackStretch, b: &TrackStretch) -> bool {
     (end_of(tracks, a) - start_of(tracks, b)).hypot() < NO_LENGTH
 }
 
-/// So many times longer a stretch stays where it is.
+/// Of two stretches that should meet, one that is this many times longer than the other stays where it is.
 const LONGER: f64 = 1.5;
 
 /// Ends of two curves that do not meet, though their polylines do: both are brought to the point midway, each cut

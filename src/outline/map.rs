@@ -30,7 +30,8 @@ impl<F: Frame> std::fmt::Display for Folded<F> {
 
 impl<F: Frame> std::error::Error for Folded<F> {}
 
-/// Argument below which `sin z / z` is taken from its series: the term left out is below 1e-18, less than rounding.
+/// Argument below which `sin z / z` is taken from its series: the term left out is below 1e-18, less than
+/// rounding.
 const SMALL_ARGUMENT: f64 = 1e-4;
 
 /// `sin z / z`, 1 at 0: the unnormalised sinc function, within a few units of the last place.

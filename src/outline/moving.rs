@@ -9,7 +9,8 @@ use kurbo::{ParamCurveArea, Point, Vec2};
 
 /// Turn at a corner, radians, that is none: normals so near to each other leave a gap far below the grid.
 const NO_TURN: f64 = 1e-7;
-/// Part of a segment, by its parameter, from either end within which a turning of its offset is not looked for.
+/// Part of a segment, by its parameter, from either end within which a turning of its offset is not looked
+/// for.
 const AT_END: f64 = 1e-6;
 
 /// How outer corners of an offset are made.

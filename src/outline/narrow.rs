@@ -6,11 +6,11 @@
 //! two nearly opposite sides stands at a narrow place. Balls that follow each other along the outline, or face each
 //! other across, make one place; from its narrowest ball the two contact points walk downhill on the exact curves.
 //!
-//! **Corners, tips and ends.** Where the two sides lean towards each other by more than 28 degrees (1 in 4 a side)
-//! the film thickens fast enough: that is a corner ([`super::corner`] finds those), not a narrow place. Nothing hangs
-//! on the last bit of a tip, a spur or a slit, so the part within one limit's length of its end does not count; what
-//! is still narrow farther back does, as [`Kind::Tip`], and its width is taken there. A part or hole that has
-//! nowhere room for a ball as wide as the limit is [`Kind::Whole`].
+//! **Corners, tips and ends.** Where the two sides lean towards each other by more than 28 degrees (1 in 4 a
+//! side) the film thickens fast enough: that is a corner ([`super::corner`] finds those), not a narrow place.
+//! Nothing hangs on the last bit of a tip, a spur or a slit, so the part within one limit's length of its end
+//! does not count; what is still narrow farther back does, as [`NarrowKind::Tip`], and its width is taken
+//! there. A part or hole that has nowhere room for a ball as wide as the limit is [`NarrowKind::Whole`].
 //!
 //! Imports: base, outline::{region, boundary}.
 
@@ -22,18 +22,20 @@ use crate::outline::boundary::{Outline, OutlinePlace};
 use kurbo::{Point as At, Vec2};
 use std::collections::BTreeMap;
 
-/// Share of a ball's radius within which a point counts as lying on it, not in it: widths err to the larger by at most that share.
+/// Share of a ball's radius within which a point counts as lying on it, not in it: widths err to the larger
+/// by at most that share.
 const ON_BALL: f64 = 1e-7;
 /// Radius of a ball, mm, below which there is none: the outline touches itself.
 const NO_BALL: f64 = 1e-7;
-/// What a step must gain of a squared width, mm2, for the search to go on: above the rounding of widths of a millimetre.
+/// What a step must gain of a squared width, mm2, for the search to go on: above the rounding of widths of a
+/// millimetre.
 const LEAST_GAIN: f64 = 1e-14;
 /// Difference of width, mm, within which two narrow places in one spot are told as one.
 const SAME_WIDTH: f64 = 1e-4;
 
-/// What kind of narrow place.
+/// How a narrow place lies in its region.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Kind {
+pub enum NarrowKind {
     /// Something wider, or more of the same, lies on both sides: a bridge, a thin stroke; of gaps, a slit or strait.
     Neck,
     /// It ends there: a long tip or spur; of gaps, the far end of a slit or notch.
@@ -42,19 +44,19 @@ pub enum Kind {
     Whole,
 }
 
-/// One narrow place.
+/// A place where a region, or a gap in it, is narrower than a limit.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Narrow<F: Frame> {
-    /// What kind.
-    pub kind: Kind,
+    /// How it lies.
+    pub kind: NarrowKind,
     /// Its least width: the distance between the two contact points; for a tip, one limit's length from its end.
     pub width: Mm,
     /// The points on either side where it is narrowest.
     pub at: [Point<F>; 2],
     /// How long it is narrower than the limit, along its middle; nothing for a waist between two corners.
     pub length: Mm,
-    /// Its middle: lines through the middles of the balls that touch both sides, each in order along the outline.
-    /// A stroke is seen from either side, and its middle told twice.
+    /// Its middle: lines through the middles of the balls that touch both sides, each in order along the
+    /// outline. A stroke is measured from both its sides, so its middle appears twice.
     pub lines: Vec<Vec<Middle<F>>>,
 }
 
@@ -105,7 +107,8 @@ impl<F: Frame> Region<F> {
 }
 
 impl<F: Frame> Widths<F> {
-    /// Prepares a region; one whose promise is not known to hold is cleaned first.
+    /// Prepares a region, so that several limits can be asked for; one that may break the invariant is
+    /// cleaned first.
     pub fn new(region: &Region<F>) -> Self {
         let outline = if region.is_clean() {
             Outline::of(region, FLATTEN.0)
@@ -175,7 +178,7 @@ impl<'a> NarrowSearch<'a> {
         let mut balls: Vec<Ball> = Vec::new();
         // Whether a ball follows the one before it on the outline.
         let mut follows: Vec<bool> = Vec::new();
-        let mut diagnostics = Vec::new();
+        let mut found = Vec::new();
         for k in 0..self.outline.rings.len() {
             let from = balls.len();
             let biggest = self.ring(k, &mut balls, &mut follows);
@@ -184,19 +187,19 @@ impl<'a> NarrowSearch<'a> {
                 && self.outline.rings[k].area2 * self.side > 0.0
                 && let Some(whole) = self.whole(k, &ball)
             {
-                diagnostics.push(whole);
+                found.push(whole);
             }
         }
         for group in self.grouped(&balls, &follows) {
-            diagnostics.extend(self.measured(&balls, &follows, &group));
+            found.extend(self.measured(&balls, &follows, &group));
         }
-        diagnostics.sort_by(|a: &Narrow<F>, b| {
+        found.sort_by(|a: &Narrow<F>, b| {
             let key = |n: &Narrow<F>| (n.width.0, n.at[0].x, n.at[0].y);
             let (x, y) = (key(a), key(b));
             x.0.total_cmp(&y.0).then(x.1.total_cmp(&y.1)).then(x.2.total_cmp(&y.2))
         });
-        self.once(&mut diagnostics);
-        diagnostics
+        self.once(&mut found);
+        found
     }
 
     /// Balls along one ring. Gives the biggest of them if none had room for the limit.
@@ -381,7 +384,7 @@ impl<'a> NarrowSearch<'a> {
             {
                 continue;
             }
-            let best = if kind == Kind::Neck { &mut neck } else { &mut tip };
+            let best = if kind == NarrowKind::Neck { &mut neck } else { &mut tip };
             if best.is_none_or(|b| pair.width < b.width) {
                 *best = Some(pair);
             }
@@ -396,7 +399,7 @@ impl<'a> NarrowSearch<'a> {
             if within { w[0].at.distance(w[1].at).0 } else { 0.0 }
         };
         let length = Mm(lines.iter().flat_map(|l| l.windows(2).map(step)).sum::<f64>() / 2.0);
-        let told = [(Kind::Neck, neck), (Kind::Tip, tip)];
+        let told = [(NarrowKind::Neck, neck), (NarrowKind::Tip, tip)];
         let told = told.into_iter().filter_map(|(kind, pair)| pair.map(|p| (kind, p)));
         told.map(|(kind, Pair { width, a, b })| Narrow {
             kind,
@@ -451,7 +454,7 @@ impl<'a> NarrowSearch<'a> {
 
     /// From a ball's contact points to the narrowest place near it: never round a corner to the outline's other side,
     /// and never to where something else comes between.
-    fn downhill(&self, ball: &Ball) -> (Kind, Pair) {
+    fn downhill(&self, ball: &Ball) -> (NarrowKind, Pair) {
         let o = self.outline;
         let (mut p, mut q) = (ball.m, ball.q);
         let own = Pair { width: ball.width, a: o.at(p), b: o.at(q) };
@@ -466,7 +469,7 @@ impl<'a> NarrowSearch<'a> {
             }
             if o.way(p1, q1) < 2.0 * self.limit + d1.sqrt() {
                 // Ever narrower towards an end: the width is taken where the end begins.
-                return (Kind::Tip, own);
+                return (NarrowKind::Tip, own);
             }
             (p, q, d) = (p1, q1, d1);
             // Farther off it may only turn out to be a tip.
@@ -478,7 +481,7 @@ impl<'a> NarrowSearch<'a> {
         let width = (b - a).hypot();
         let (middle, room) = (a.midpoint(b), 0.5 * width - 3.0 * FLATTEN.0);
         let crowded = room > 0.0 && o.tree.nearest(middle.x, middle.y, room * room, |_| false).is_some();
-        (Kind::Neck, if crowded { own } else { Pair { width, a, b } })
+        (NarrowKind::Neck, if crowded { own } else { Pair { width, a, b } })
     }
 
     /// Does a way from a place of the outline lead into the side that is measured?
@@ -506,7 +509,7 @@ impl<'a> NarrowSearch<'a> {
         let (b, from) = alone.map_or((*ball, self.outline.at(ball.m)), |b| (b, fine.at(b.m)));
         let across = b.c + (b.c - from);
         (2.0 * b.r < self.limit).then(|| Narrow {
-            kind: Kind::Whole,
+            kind: NarrowKind::Whole,
             width: Mm(2.0 * b.r),
             at: [point(from), point(across)],
             length: Mm::ZERO,
@@ -515,9 +518,9 @@ impl<'a> NarrowSearch<'a> {
     }
 
     /// A place seen from both sides without a link is told once.
-    fn once<F: Frame>(&self, diagnostics: &mut Vec<Narrow<F>>) {
-        let mut kept: Vec<Narrow<F>> = Vec::with_capacity(diagnostics.len());
-        for n in diagnostics.drain(..) {
+    fn once<F: Frame>(&self, found: &mut Vec<Narrow<F>>) {
+        let mut kept: Vec<Narrow<F>> = Vec::with_capacity(found.len());
+        for n in found.drain(..) {
             // Sorted by width: twins stand close together.
             let twin = kept
                 .iter_mut()
@@ -532,7 +535,7 @@ impl<'a> NarrowSearch<'a> {
                 None => kept.push(n),
             }
         }
-        *diagnostics = kept;
+        *found = kept;
     }
 }
 

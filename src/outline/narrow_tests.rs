@@ -2,7 +2,7 @@
 //!
 //! Imports: base::units, base::frame, outline.
 
-use super::narrow::{Kind, Narrow};
+use super::narrow::{Narrow, NarrowKind};
 use super::{Bounds, FillRule, Op, Region};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::units::{Angle, Mm};
@@ -106,13 +106,13 @@ fn corners_are_not_narrow_and_long_tips_are() {
     }
     // A needle of 10 degrees is: at one limit from its point it is 2 * 0.8 * tan 5 degrees wide.
     let needle = only(svg("M0 0L60 5.2493L60 -5.2493Z").narrow(Mm(0.8)));
-    assert_eq!(needle.kind, Kind::Tip);
+    assert_eq!(needle.kind, NarrowKind::Tip);
     approx::assert_abs_diff_eq!(needle.width.0, 1.6 * libm::tan(5f64.to_radians()), epsilon = 0.05);
     // Narrower than 0.8 mm up to 4.57 mm from the point.
     approx::assert_abs_diff_eq!(needle.length.0, 4.57 - 0.8, epsilon = 0.5);
     // A notch as long and thin is a narrow gap.
     let notch = only(svg("M0 0H40V30H22L20 8L18 30H0Z").gaps(Mm(0.8)));
-    assert_eq!(notch.kind, Kind::Tip);
+    assert_eq!(notch.kind, NarrowKind::Tip);
     // A spur: as wide all along; it counts as soon as it is longer than the limit.
     let spur = |len: f64| svg(&format!("M0 0H20V10H10.15V{}H9.85V10H0Z", 10.0 + len)).narrow(Mm(0.8));
     approx::assert_abs_diff_eq!(only(spur(2.0)).width.0, 0.3, epsilon = 1e-6);
@@ -129,7 +129,7 @@ fn a_part_or_hole_too_small_for_the_limit_is_told_as_a_whole() {
     // An equilateral triangle of side 1: its inscribed circle has the diameter 1 / sqrt 3.
     let triangle =
         only(Region::<Art>::polygon(&[[0.0, 0.0], [1.0, 0.0], [0.5, 0.75f64.sqrt()]]).narrow(Mm(0.8)));
-    assert_eq!(triangle.kind, Kind::Whole);
+    assert_eq!(triangle.kind, NarrowKind::Whole);
     approx::assert_abs_diff_eq!(triangle.width.0, 1.0 / 3f64.sqrt(), epsilon = 0.01);
     // Without such a part nothing is told, and nothing at all of nothing.
     assert!(disc(0.0, 0.0, 0.41).narrow(Mm(0.8)).is_empty());

@@ -78,8 +78,8 @@ pub(super) fn closed_cubics(path: &BezPath) -> Vec<BezPath> {
     parts
 }
 
-/// Exact bounding box of a path: that of its ends, and of what turns beyond them. A curve whose control points lie within
-/// the box so far is not asked where it turns.
+/// Exact bounding box of a path: that of its ends, and of what turns beyond them. A curve whose control
+/// points lie within the box so far is not asked where it turns.
 pub fn box_of(path: &BezPath) -> Rect {
     let mut all: Option<Rect> = None;
     for seg in path.segments() {

@@ -1,4 +1,4 @@
-//! Thousands of regions with their copies round a seam: which is near, how near, which hold a point.
+//! Thousands of regions on a plane that repeats itself: which are near, how near, which hold a point.
 //!
 //! The plane of a rolled-out cup repeats itself under a turn about the apex (or a shift). Regions are given once; the
 //! copies that can come within reach of the others are made here, so that a question never has to think of the seam.
@@ -12,14 +12,14 @@ use super::tree::{Span, Tree};
 use crate::base::frame::{Frame, Point, Rigid};
 use crate::base::units::Mm;
 
-/// A region that was met.
+/// A region found near to what was asked for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Neighbour {
-    /// Its place in the list that the crowd was made of.
+    /// Its index in the list that [`PeriodicIndex::new`] was given.
     pub region: usize,
-    /// Which of the turns moved the copy that was met.
+    /// Index of the turn that its nearest copy was made by.
     pub turn: usize,
-    /// How far it is on the chords; zero where it overlaps or holds.
+    /// Distance between the polylines; zero where one holds or overlaps the other.
     pub distance: Mm,
     /// The curves are at most this much nearer or farther: the errors of both flat regions together.
     pub error: Mm,
@@ -31,7 +31,7 @@ pub struct PeriodicIndex<F: Frame> {
     copies: Vec<TurnedCopy<F>>,
     tree: Tree,
     count: usize,
-    /// The copy that stands for each region as it was given, if one turn is none.
+    /// Index in `copies` of each region unmoved.
     own: Vec<usize>,
     reach: Mm,
 }
@@ -75,15 +75,15 @@ impl<F: Frame> PeriodicIndex<F> {
         let tree = Tree::new(copies.iter().map(|c| span_of(c.shape.flat())).collect());
         Self { copies, tree, count: regions.len(), own, reach }
     }
-    /// How many regions, copies not counted.
+    /// Number of regions, copies not counted.
     pub fn len(&self) -> usize {
         self.count
     }
-    /// No regions at all?
+    /// Whether there is no region.
     pub fn is_empty(&self) -> bool {
         self.count == 0
     }
-    /// How many copies are kept, the regions as given among them.
+    /// Number of copies kept, the regions unmoved among them.
     pub fn copies(&self) -> usize {
         self.copies.len()
     }
@@ -161,16 +161,16 @@ impl<F: Frame> PeriodicIndex<F> {
         out.sort_by_key(|(i, m)| (*i, m.region, m.turn));
         out
     }
-    /// Takes over what is nearer; of equals, the first in the list.
+    /// Makes a copy at `distance` the best if it is nearer; of equals the first in the list stays.
     fn keep(
         &self,
         best: &mut Option<Neighbour>,
         c: &TurnedCopy<F>,
-        diagnostics: Option<Mm>,
+        distance: Option<Mm>,
         error: Mm,
         d2: f64,
     ) -> f64 {
-        let Some(distance) = diagnostics else { return d2 };
+        let Some(distance) = distance else { return d2 };
         let met = Neighbour { region: c.region, turn: c.turn, distance, error: error + c.shape.flat().error };
         let better =
             best.is_none_or(|b| (met.distance.0, met.region, met.turn) < (b.distance.0, b.region, b.turn));

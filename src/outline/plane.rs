@@ -1,7 +1,7 @@
 //! Points, rings, segments and boxes of the plane as bare numbers: the questions that every hot loop asks.
 //!
-//! One home for each of them: whoever needs one asks here. `make::verify` keeps its own on purpose, because what is
-//! verified must not rest on the method it was made by.
+//! One home for each of them: whoever needs one asks here. `make::verify` keeps its own on purpose, because
+//! what is verified must not rest on the method it was made by.
 //!
 //! A point is `[x, y]`; a ring is the corners of a closed polyline, the first not repeated at the end.
 //!
@@ -31,13 +31,15 @@ pub fn points_box<P: std::borrow::Borrow<[f64; 2]>>(points: impl IntoIterator<It
     })
 }
 
-/// Twice the signed area of the triangle `o`, `a`, `b`: positive if `b` lies to the left of the way from `o` to `a`.
+/// Twice the signed area of the triangle `o`, `a`, `b`: positive if `b` lies to the left of the way from `o`
+/// to `a`.
 #[inline]
 pub fn orient(o: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
     (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0])
 }
 
-/// Whether the side from `a` to `b` crosses the ray from `p` to the right; a side owns its lower end and not its upper.
+/// Whether the side from `a` to `b` crosses the ray from `p` to the right; a side owns its lower end and not
+/// its upper.
 #[inline]
 pub fn crosses_ray(a: [f64; 2], b: [f64; 2], p: [f64; 2]) -> bool {
     (a[1] > p[1]) != (b[1] > p[1]) && p[0] < (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) + a[0]
@@ -45,7 +47,8 @@ pub fn crosses_ray(a: [f64; 2], b: [f64; 2], p: [f64; 2]) -> bool {
 
 /// Whether a point lies inside a ring, by the even-odd rule; on the boundary either answer may come.
 ///
-/// Crossings of a ray are counted (Shimrat, Comm. ACM 5 (1962) 434): linear in the corners. An empty ring holds nothing.
+/// Crossings of a ray are counted (Shimrat, Comm. ACM 5 (1962) 434): linear in the corners. An empty ring
+/// holds nothing.
 #[inline]
 pub fn ring_contains(ring: &[[f64; 2]], p: [f64; 2]) -> bool {
     let Some(mut a) = ring.last().copied() else { return false };
@@ -83,15 +86,16 @@ pub fn segment_distance(p: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
     nearest_on_segment(p, a, b).0.sqrt()
 }
 
-/// Whether two segments cross, by the signs of four triangles as floating point gives them; a point on a segment's line
-/// counts to its right, so a touch counts as crossing from one side only.
+/// Whether two segments cross, by the signs of four triangles as floating point gives them; a point on a
+/// segment's line counts to its right, so a touch counts as crossing from one side only.
 #[inline]
 pub fn segments_cross(a: [f64; 2], b: [f64; 2], c: [f64; 2], d: [f64; 2]) -> bool {
     let left = |p, q, r| orient(p, q, r) > 0.0;
     left(a, b, c) != left(a, b, d) && left(c, d, a) != left(c, d, b)
 }
 
-/// Whether two segments cross so that each end lies farther than `slack` from the other's line: no touch counts.
+/// Whether two segments cross so that each end lies farther than `slack` from the other's line: no touch
+/// counts.
 #[inline]
 pub fn segments_cross_beyond(a: [f64; 2], b: [f64; 2], c: [f64; 2], d: [f64; 2], slack: f64) -> bool {
     let apart = |a: [f64; 2], b: [f64; 2], p, q| {
@@ -101,8 +105,9 @@ pub fn segments_cross_beyond(a: [f64; 2], b: [f64; 2], c: [f64; 2], d: [f64; 2],
     apart(a, b, c, d) && apart(c, d, a, b)
 }
 
-/// Corners of the convex hull, counter-clockwise from the leftmost, none on a straight side: Andrew's monotone chain
-/// (Inf. Proc. Letters 9 (1979) 216), `n log n`. Fewer than three different points are given back sorted.
+/// Corners of the convex hull, counter-clockwise from the leftmost, none on a straight side: Andrew's
+/// monotone chain (Inf. Proc. Letters 9 (1979) 216), `n log n`. Fewer than three different points are given
+/// back sorted.
 pub fn convex_hull(mut points: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
     points.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
     points.dedup();

@@ -9,7 +9,7 @@ use crate::base::units::{Mm, Mm2};
 use kurbo::{Affine, BezPath, Shape};
 use std::marker::PhantomData;
 
-/// Largest error of the length of one contour, mm.
+/// Largest error of the length of one segment, mm, either way.
 const PERIMETER: f64 = 1e-4;
 
 /// An axis-parallel box of frame `F`, mm.
@@ -27,19 +27,19 @@ impl<F: Frame> Bounds<F> {
         min: Point::mm(f64::INFINITY, f64::INFINITY),
         max: Point::mm(f64::NEG_INFINITY, f64::NEG_INFINITY),
     };
-    /// Contains nothing?
+    /// Whether it contains nothing.
     pub fn is_empty(&self) -> bool {
         self.min.x > self.max.x || self.min.y > self.max.y
     }
-    /// From left to right.
+    /// Extent along x; zero of an empty box.
     pub fn width(&self) -> Mm {
         Mm((self.max.x - self.min.x).max(0.0))
     }
-    /// From bottom to top.
+    /// Extent along y; zero of an empty box.
     pub fn height(&self) -> Mm {
         Mm((self.max.y - self.min.y).max(0.0))
     }
-    /// Middle.
+    /// Its middle.
     pub fn centre(&self) -> Point<F> {
         Point::mm((self.min.x + self.max.x) / 2.0, (self.min.y + self.max.y) / 2.0)
     }
@@ -51,12 +51,12 @@ impl<F: Frame> Bounds<F> {
             max: Point::mm(self.max.x.max(o.max.x), self.max.y.max(o.max.y)),
         }
     }
-    /// The box with a point more.
+    /// The smallest box that contains this one and a point.
     #[must_use]
     pub fn with(&self, x: f64, y: f64) -> Self {
         self.joined(&Self { min: Point::mm(x, y), max: Point::mm(x, y) })
     }
-    /// Grown on all sides.
+    /// The box with all four sides moved outwards by a distance.
     #[must_use]
     pub fn grown(&self, by: Mm) -> Self {
         Self {
@@ -72,22 +72,23 @@ impl<F: Frame> Bounds<F> {
     }
 }
 
-/// A closed area of frame `F`: each contour is one closed path of lines and cubics (no quadratics);
-/// outer contours run counter-clockwise, holes clockwise, none crosses itself or another.
+/// A closed area of frame `F`: each contour is one closed path of lines and cubics (no quadratics); outer
+/// contours run counter-clockwise, holes clockwise, none crosses itself or another.
 ///
-/// That promise holds for regions made by [`Region::filled`], the booleans and the offsets; rigid motions and
-/// mirroring keep it. [`Region::trusted`] takes the caller's word.
+/// This invariant holds for regions made by [`Region::filled`], the booleans and the offsets; rigid motions
+/// and mirroring keep it. [`Region::trusted`] takes the caller's word.
 #[derive(Clone, Debug, Default)]
 pub struct Region<F: Frame> {
     contours: Vec<BezPath>,
-    /// The promise is known to hold.
+    /// The invariant is known to hold.
     clean: bool,
-    /// Stretches that stay polylines.
+    /// Number of stretches that are polylines in place of curves that would cross.
     rough: usize,
     frame: PhantomData<F>,
 }
 
-/// Same curves; how the promise is known does not count.
+/// Equal if their curves are, in the same order from the same starts; whether the invariant is known does not
+/// count.
 impl<F: Frame> PartialEq for Region<F> {
     fn eq(&self, o: &Self) -> bool {
         self.contours == o.contours
@@ -95,23 +96,25 @@ impl<F: Frame> PartialEq for Region<F> {
 }
 
 impl<F: Frame> Region<F> {
-    /// Contains nothing.
+    /// The region that contains nothing.
     pub fn empty() -> Self {
         Self { contours: Vec::new(), clean: true, rough: 0, frame: PhantomData }
     }
-    /// From contours that already keep the promise; quadratics are raised to cubics, open ends closed.
+    /// From contours that keep the invariant already, which is not checked; quadratics are raised to cubics,
+    /// open ends are closed by a line.
     pub fn trusted(contours: impl IntoIterator<Item = BezPath>) -> Self {
         let contours =
             contours.into_iter().flat_map(|c| closed_cubics(&c)).filter(|c| c.elements().len() > 2).collect();
         Self { contours, clean: false, rough: 0, frame: PhantomData }
     }
-    /// From contours of which a boolean or an offset knows that they keep the promise.
+    /// Builds a region from contours already known to satisfy the invariant; not checked.
     pub(super) fn promised(contours: impl IntoIterator<Item = BezPath>) -> Self {
         Self { contours: contours.into_iter().collect(), clean: true, rough: 0, frame: PhantomData }
     }
-    /// How many stretches of outline booleans and offsets had to leave as polylines, because curves there would
-    /// cross: what they bound is right, but a blade meets more nodes than it need. Rigid motions keep the count;
-    /// it is an upper bound where parts were cut away since.
+    /// Number of stretches of outline that are fine polylines because curves fitted there would have crossed.
+    ///
+    /// The area is right, but a blade meets more nodes than it need. Rigid motions keep the count; where
+    /// parts were cut away since, it is an upper bound.
     pub fn rough(&self) -> usize {
         self.rough
     }
@@ -119,7 +122,7 @@ impl<F: Frame> Region<F> {
         self.rough += by;
         self
     }
-    /// Is the promise known to hold?
+    /// Is the invariant known to hold?
     pub(super) fn is_clean(&self) -> bool {
         self.clean
     }
@@ -146,7 +149,7 @@ impl<F: Frame> Region<F> {
     pub fn into_contours(self) -> Vec<BezPath> {
         self.contours
     }
-    /// Contains nothing?
+    /// Whether it contains nothing.
     pub fn is_empty(&self) -> bool {
         self.contours.is_empty()
     }
@@ -158,7 +161,7 @@ impl<F: Frame> Region<F> {
     pub fn area(&self) -> Mm2 {
         Mm2(self.contours.iter().map(Shape::area).sum())
     }
-    /// Length of all contours, within 1e-4 mm a contour.
+    /// Length of all contours, within 1e-4 mm a segment.
     pub fn perimeter(&self) -> Mm {
         Mm(self.contours.iter().map(|c| c.perimeter(PERIMETER)).sum())
     }
@@ -180,7 +183,8 @@ impl<F: Frame> Region<F> {
         debug_assert!(factor > 0.0);
         self.affine(Affine::scale(factor))
     }
-    /// Mirrored left to right about the y axis: what the back of the film shows. Directions stay as promised.
+    /// Mirrored left to right about the y axis: what the back of the film shows. Contours are reversed, so
+    /// that the invariant holds.
     #[must_use]
     pub fn mirrored(&self) -> Self {
         let flip = Affine::new([-1.0, 0.0, 0.0, 1.0, 0.0, 0.0]);
@@ -199,7 +203,8 @@ impl<F: Frame> Region<F> {
             frame: PhantomData,
         }
     }
-    /// Puts contours of several disjoint regions into one, without a boolean.
+    /// Collects the contours of disjoint regions in one region, without a boolean; that they are disjoint is
+    /// not checked.
     pub fn gathered<'a>(regions: impl IntoIterator<Item = &'a Region<F>>) -> Self
     where
         F: 'a,

@@ -1,9 +1,9 @@
-//! Strokes to the areas they paint, with dashes, caps and dots.
+//! The area that a stroked path paints: width, dashes, caps, joins and dots as SVG defines them.
 //!
 //! kurbo does the work; two defects of its version 0.13.1 are mended here: subpaths and dashes of no length vanish
 //! (with round or square caps they are dots), and some cubics give an outline that is not finite.
 //!
-//! Imports: outline::path.
+//! Imports: base, outline::path.
 
 use super::path::subpaths;
 use crate::base::tolerance::NO_LENGTH;
@@ -15,9 +15,9 @@ pub use kurbo::{Cap as StrokeCap, Join as StrokeJoin};
 pub struct StrokeStyle {
     /// Full width.
     pub width: f64,
-    /// Both ends.
+    /// Shape of both ends.
     pub cap: StrokeCap,
-    /// Corners.
+    /// Shape of its corners.
     pub join: StrokeJoin,
     /// Mitre length over width above which a mitre is cut to a bevel.
     pub mitre_limit: f64,
@@ -28,7 +28,7 @@ pub struct StrokeStyle {
 }
 
 impl StrokeStyle {
-    /// How many dashes a path of this length would have.
+    /// Number of dashes along a path of this length, not rounded; none for a whole line.
     pub fn dash_count(&self, length: f64) -> f64 {
         let sum: f64 = self.dashes.iter().sum();
         if self.dashes.is_empty() || sum <= 0.0 { 0.0 } else { length / sum * self.dashes.len() as f64 / 2.0 }

@@ -8,9 +8,9 @@
 
 use super::boolean::{FillRule, Op};
 use super::clearance::Clearance;
-use super::corner::{Corner, Points};
+use super::corner::{Corner, CornerKind};
 use super::fit::{FitSample, follow};
-use super::narrow::{Kind, Middle, Narrow};
+use super::narrow::{Middle, Narrow, NarrowKind};
 use super::region::Region;
 use super::stroke::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline};
 use crate::base::frame::{Frame, Point};
@@ -33,7 +33,7 @@ pub enum Mend {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mended<F: Frame> {
     /// What kind of place it was.
-    pub kind: Kind,
+    pub kind: NarrowKind,
     /// Its two sides where it was narrowest.
     pub at: [Point<F>; 2],
     /// How wide it was.
@@ -64,7 +64,7 @@ impl<F: Frame> Region<F> {
         let near =
             |n: &Narrow<F>, report: &[Mended<F>]| report.iter().any(|m| m.distance(n.middle()) < limit.0);
         // What is left of a slit that ends in a curve is a small hole now.
-        let holes = first.gaps(limit).into_iter().filter(|n| n.kind == Kind::Whole && near(n, &report));
+        let holes = first.gaps(limit).into_iter().filter(|n| n.kind == NarrowKind::Whole && near(n, &report));
         let (second, more) = first.mended_at(how, limit, &holes.collect::<Vec<_>>());
         report.extend(more);
         // What now joins two parts may itself be narrow.
@@ -102,7 +102,7 @@ impl<F: Frame> Region<F> {
         let changed = self.op(&Region::union_of(report.iter().map(|m| &m.bar)), op);
         // Corners that were there before stay.
         let before = self.sharp_corners(Angle::degrees(BLUNT));
-        let side = if how == Mend::Open { Points::Out } else { Points::In };
+        let side = if how == Mend::Open { CornerKind::Out } else { CornerKind::In };
         let radius = 0.5 * limit.0;
         let fresh = |c: &Corner<F>| {
             let arm = radius / libm::tan(0.5 * c.angle.rad());
@@ -146,13 +146,13 @@ struct MiddleLines<'a, F: Frame> {
 impl<F: Frame> MiddleLines<'_, F> {
     /// The bar of a place, and its middle lines.
     fn of(&self, region: &Region<F>, place: &Narrow<F>) -> (Region<F>, Vec<Vec<Point<F>>>) {
-        if place.kind == Kind::Whole && self.how == Mend::Merge {
+        if place.kind == NarrowKind::Whole && self.how == Mend::Merge {
             return self.fill(region, place);
         }
         let mut strokes = Vec::new();
         let mut middles = Vec::new();
         for (mut line, free) in self.apart(place) {
-            if place.kind != Kind::Whole {
+            if place.kind != NarrowKind::Whole {
                 self.lengthen(&mut line, free);
             }
             let path = curve(&line);

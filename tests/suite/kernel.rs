@@ -4,8 +4,7 @@ use super::kernel_corpus::{self as corpus, Artwork, Dice, Truth};
 use super::{kernel_fuzz, kernel_round};
 use frusta::base::frame::{Art, Point};
 use frusta::base::units::Mm;
-use frusta::outline::polyline_path;
-use frusta::outline::{BezPath, Clearance, CurveSeg, FillRule, Join, KurboShape, Op, Region};
+use frusta::outline::{BezPath, Clearance, CurveSeg, FillRule, Join, KurboShape, Op, Region, polyline_path};
 use std::f64::consts::{PI, TAU};
 
 /// Truth: the closed form for a ball between straight sides, and joints found by another way than the maker's.
@@ -237,8 +236,8 @@ mod diagnostics {
     /// curves.
     #[test]
     fn case_2_inner_sides_of_strokes_stay_curves() {
-        use frusta::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline};
         use frusta::outline::subpaths;
+        use frusta::outline::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline};
         let path = BezPath::from_svg("M-8 12C-4 0 4 0 8 12S20 20 24 6").expect("path data");
         let style = StrokeStyle {
             width: 2.6,

@@ -7,9 +7,10 @@
 use super::kernel_corpus::Dice;
 use frusta::base::frame::{Art, Point};
 use frusta::base::units::Mm;
-use frusta::outline::polyline_path;
-use frusta::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, stroke_outline};
-use frusta::outline::{BezPath, Clearance, CurvePoint, FillRule, Flat, Join, Op, Region, subpaths};
+use frusta::outline::{
+    BezPath, Clearance, CurvePoint, FillRule, Flat, Join, Op, Region, StrokeCap, StrokeJoin, StrokeStyle,
+    polyline_path, stroke_outline, subpaths,
+};
 
 /// What a run found.
 #[derive(Debug, Default)]

@@ -3,8 +3,7 @@
 use super::corpus::{Artwork, joints};
 use frusta::base::frame::{Art, Point};
 use frusta::base::units::{Angle, Mm};
-use frusta::outline::start::{start_places, started_at};
-use frusta::outline::{BezPath, Clearance, FillRule, Join, KurboShape, Region};
+use frusta::outline::{BezPath, Clearance, FillRule, Join, KurboShape, Region, start_places, started_at};
 
 /// Corners sharper than this are rounded.
 pub const LIMIT: Angle = Angle::radians(std::f64::consts::FRAC_PI_3);

@@ -20,3 +20,4 @@ mod kernel_fuzz;
 mod kernel_round;
 use kernel_corpus as corpus;
 mod kernel;
+mod outline_figures;

@@ -7,8 +7,7 @@ use frusta::base::units::{Angle, Mm};
 use frusta::make::film::stock::Source;
 use frusta::make::film::{Effort, Offcut, Placed, SheetLayout, lay_out, lay_out_on, order, tour};
 use frusta::make::piece::{Kind, Piece};
-use frusta::outline::clearance::distance_by_all_pairs;
-use frusta::outline::{FillRule, Flat, Region};
+use frusta::outline::{FillRule, Flat, Region, distance_by_all_pairs};
 use frusta::read::job::{FilmId, FilmSpec, Grain, InStock, Rgb, Sheen, Stock, WallPose};
 use std::ops::ControlFlow;
 

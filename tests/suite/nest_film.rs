@@ -10,8 +10,7 @@ use frusta::make::film::offcut::{LEAST, leftovers};
 use frusta::make::film::stock::Source;
 use frusta::make::film::{Effort, Offcut, SheetLayout, lay_out_on};
 use frusta::make::piece::Piece;
-use frusta::outline::clearance::distance_by_all_pairs;
-use frusta::outline::{Op, Region};
+use frusta::outline::{Op, Region, distance_by_all_pairs};
 use frusta::read::job::{FilmSpec, Grain, InStock, Stock};
 use std::ops::ControlFlow;
 

@@ -3,9 +3,8 @@
 use crate::kernel_corpus::{Artwork, flowers, words};
 use frusta::base::frame::{Art, Plane, Point, Rigid};
 use frusta::base::units::{Angle, Mm};
-use frusta::outline::narrow::Kind;
 use frusta::outline::plane::ring_area;
-use frusta::outline::{Clearance, Flat, Join, Mend, Region, along_arc};
+use frusta::outline::{Clearance, Flat, Join, Mend, NarrowKind, Region, along_arc};
 
 const LIMIT: Mm = Mm(0.8);
 
@@ -27,7 +26,7 @@ fn narrow_places_are_narrow_and_none_that_parts_a_word_is_missed() {
         let flat = art.region.flat(Mm(5e-4));
         let index = Clearance::new(flat.clone());
         for (places, film) in [(art.region.narrow(LIMIT), true), (art.region.gaps(LIMIT), false)] {
-            for n in places.iter().filter(|n| n.kind == Kind::Neck) {
+            for n in places.iter().filter(|n| n.kind == NarrowKind::Neck) {
                 told += 1;
                 let to = |p: Point<Art>| index.nearest(p, Mm(1e3)).expect("an outline").distance.0;
                 assert!(n.width < LIMIT, "{}", art.name);

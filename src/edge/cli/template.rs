@@ -1,6 +1,7 @@
 //! `template`: the wrap template of a cup from one line of readings, without a job.
 //!
-//! Imports: none.
+//! Imports: base, read::{source, job, materials}, make::{plan, verify}, write::template, edge::{kit, cli},
+//! edge::cli::{args, codes, words, measure, make}.
 
 use super::args::OutputMode;
 use super::codes::USAGE;

@@ -12,7 +12,8 @@ use crate::make::accent::distance_field::DistanceField;
 use crate::outline::{FillRule, Region};
 use crate::read::job::{AccentSpec, SpotShape};
 
-/// Area of a drawn outline, mm2, that a share is at least taken of; a thousandth of it is below what is added anyway.
+/// Area of a drawn outline, mm2, that a share is at least taken of; a thousandth of it is below what is added
+/// anyway.
 const LEAST_AREA: f64 = 1e-6;
 
 const NO_SHAPE: Code = Code {
@@ -60,8 +61,7 @@ const NO_ROOM: Code = Code {
               Make the gap or the smallest size smaller, or take a motif away.",
 };
 
-/// All codes of this stage.
-/// The proof that no more spots fit is not whole.
+/// All codes of this stage. The proof that no more spots fit is not whole.
 pub const UNPROVEN: Code = Code {
     id: "accent/not-proven-full",
     title: "the proof that no more spots fit left places undecided",

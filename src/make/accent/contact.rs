@@ -4,7 +4,7 @@
 //! the direction away from it; growth is pushed for, the rest yields (projected Gauss-Seidel on the dual). Steps that
 //! bite are taken back by the next one, and only a pose whose exact distances hold is kept.
 //!
-//! Imports: make::accent::{outline, template, cell, obstacle_grid, distance_field}.
+//! Imports: base, make::accent::{outline, template, cell, obstacle_grid, distance_field}.
 
 use super::outline::{V, dot, sub};
 use super::template::Template;
@@ -12,9 +12,11 @@ use crate::base::tolerance::{HAIR, NO_LENGTH};
 use crate::make::accent::distance_field::DistanceField;
 use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
 
-/// What a spot that comes too near shrinks by beyond what it lacks, mm: it ends clear of the bound, never on it.
+/// What a spot that comes too near shrinks by beyond what it lacks, mm: it ends clear of the bound, never on
+/// it.
 const SHORTER: f64 = 1e-4;
-/// Change of the unknowns, mm, below which sweeps over the bounds end; what is left is asked again in the next step.
+/// Change of the unknowns, mm, below which sweeps over the bounds end; what is left is asked again in the
+/// next step.
 const SETTLED: f64 = 1e-4;
 
 /// Where a shape is: its origin, turn (radians, counter-clockwise) and size (mm).

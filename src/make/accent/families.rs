@@ -10,7 +10,8 @@ use crate::base::random::Random;
 use crate::outline::plane::ring_area;
 use std::f64::consts::{PI, TAU};
 
-/// Turn of a spine, radians, below which it is drawn straight: its middle would bulge by an eighth of that share of its length.
+/// Turn of a spine, radians, below which it is drawn straight: its middle would bulge by an eighth of that
+/// share of its length.
 const STRAIGHT_SPINE: f64 = 1e-6;
 /// Step of the spine's parameter to both sides over which the slope of a radius is taken.
 const DIFFERENCE: f64 = 1e-4;

@@ -21,7 +21,8 @@ use crate::read::job::SpotTurn;
 
 /// Sum of weights that a mean is at least divided by: a knot that nothing asks to move stays.
 const LEAST_WEIGHT: f64 = 1e-9;
-/// Change of the unknowns, mm, below which sweeps over the bounds end; what is left is asked again in the next step.
+/// Change of the unknowns, mm, below which sweeps over the bounds end; what is left is asked again in the
+/// next step.
 const SETTLED: f64 = 2e-4;
 
 /// What a bending spot may do.

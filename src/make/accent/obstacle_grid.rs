@@ -182,7 +182,8 @@ impl ObstacleGrid {
         }
         entered
     }
-    /// Does the copy of a point of the turn so many turns further come to lie in the window? May say yes on the border.
+    /// Whether `p` rotated by `n` full turns falls inside the copy window; may say yes for a point just
+    /// outside it.
     fn lands(&self, p: V, n: i32) -> bool {
         match self.sectors {
             // From the front's far side a turn goes past the window.

@@ -7,7 +7,8 @@ use crate::outline::plane::{nearest_on_segment, points_box, ring_area, ring_cont
 use crate::outline::{BezPath, PathEl};
 use std::f64::consts::TAU;
 
-/// Share of a ball's squared radius within which a point counts as lying on it, not in it: balls err to the larger.
+/// Share of a ball's squared radius within which a point counts as lying on it, not in it: balls err to the
+/// larger.
 const ON_BALL: f64 = 1e-9;
 
 /// A point or a vector, mm (or a share of a spot's size).

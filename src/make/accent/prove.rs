@@ -8,7 +8,8 @@
 //! (exact saturation by subdividing place and turn: Zhang, arXiv 1803.08348; Ciesla et al., arXiv 1911.12626).
 //! A pose that does fit is settled and placed.
 //!
-//! Imports: base, outline, read::job, make::accent::{outline, template, obstacle_grid, distance_field, near, contact,
+//! Imports: base, outline, read::job, make::accent::{outline, template, obstacle_grid, distance_field,
+//! near, contact,
 //! greedy}.
 
 use super::greedy::{FillParams, SpotCandidate, home, place};
@@ -410,7 +411,7 @@ fn discs(t: &Template, size: f64, need: f64) -> Discs {
     Discs { all: out, inner, coarse, around: perimeter(&ring) }
 }
 
-/// The same points in an order of which any first ones stand about evenly: by the bits of their numbers, the last first.
+/// Reorders by bit-reversed index, so that every prefix is spread evenly around the outline.
 fn spread(points: Vec<V>) -> Vec<V> {
     let mut order: Vec<u32> = (0..points.len() as u32).collect();
     order.sort_by_key(|i| i.reverse_bits());

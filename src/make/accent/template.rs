@@ -8,9 +8,8 @@ use super::outline::{CubicLoop, V, dot, extent, incircle, len, mul, sub, width};
 use crate::base::frame::Art;
 use crate::base::random::Random;
 use crate::base::units::Seed;
-use crate::outline::Region;
-use crate::outline::path::polyline_path;
 use crate::outline::plane::{self, nearest_on_segment, ring_area, ring_contains};
+use crate::outline::{Region, polyline_path};
 use rayon::prelude::*;
 
 /// Smallest width that a spot may have anywhere, mm (common practice, no source).
@@ -29,7 +28,8 @@ pub(super) struct Template {
     pub parts: Vec<(CubicLoop, bool)>,
     /// How it bends.
     pub frame: BendBasis,
-    /// How much of a cap on bends is its own: what is told by its outline gives way less, what has parts not at all.
+    /// Scale (0..=1) of the allowed bend: shapes recognised by their outline bend less; multi-part shapes do
+    /// not bend.
     pub supple: f64,
     /// Corners that stand for the hull.
     pub ring: Vec<V>,

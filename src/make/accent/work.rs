@@ -19,9 +19,9 @@ use crate::make::free_area::FreeArea;
 use crate::outline::Region;
 use crate::read::job::{AccentSpec, Adapt, FilmId};
 
-/// Neighbourhoods that polishing takes out and fills anew, for each spot, and the parts in which it does so: between them
-/// all spots are evened.
+/// Remove-and-refill rounds per spot when a fill is polished.
 const POLISH: usize = 30;
+/// Batches that those rounds run in, with a relaxation pass over all spots after each.
 const PARTS: usize = 10;
 /// The same before spots are bent.
 const BEFORE_BENDS: f64 = 0.8;

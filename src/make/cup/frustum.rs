@@ -18,7 +18,8 @@ use crate::read::job::WallPose;
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
 
-/// Argument below which `atan z / z` is taken from its series: the term left out is below 1e-24, less than rounding.
+/// Argument below which `atan z / z` is taken from its series: the term left out is below 1e-24, less than
+/// rounding.
 const SMALL_ARGUMENT: f64 = 1e-4;
 
 /// A cone frustum by what a tape can read; the apex radius is never stored (it is badly conditioned).

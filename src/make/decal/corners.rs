@@ -7,7 +7,7 @@ use super::stack::Layer;
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::{Art, Point};
 use crate::base::units::{Angle, Mm};
-use crate::outline::corner::Points;
+use crate::outline::CornerKind;
 use crate::read::job::FilmSpec;
 use crate::read::job::decals::DecalSpec;
 
@@ -15,9 +15,9 @@ use crate::read::job::decals::DecalSpec;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Hard {
     /// A corner of this angle, of the film or of what is cut away.
-    Corner(Angle, Points),
+    Corner(Angle, CornerKind),
     /// A part of the film, or a hole in it, of this greatest extent.
-    Island(Mm, Points),
+    Island(Mm, CornerKind),
 }
 
 /// One place.
@@ -83,7 +83,7 @@ pub fn look(
                         .help("make the decal larger, or leave such parts out of the drawing"),
                 );
             }
-            let side = |hole: bool| if hole { Points::In } else { Points::Out };
+            let side = |hole: bool| if hole { CornerKind::In } else { CornerKind::Out };
             all.extend(islands.iter().map(|i| place(Hard::Island(i.extent, side(i.hole)), i.at)));
         }
     }

@@ -11,8 +11,7 @@
 use crate::base::frame::{Art, Point};
 use crate::base::tolerance::{FLATTEN, LAYER_GUARD, SPECK_MM2};
 use crate::base::units::{Angle, Mm, Mm2};
-use crate::outline::corner::Points;
-use crate::outline::{Clearance, Join, KurboShape, Mend, Op, Region};
+use crate::outline::{Clearance, CornerKind, Join, KurboShape, Mend, Op, Region};
 
 /// What a mend changed on one film of one layer.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -66,7 +65,7 @@ pub fn mended(
         did.thickened += thickened.len();
         did.filled += filled.len();
     }
-    let notches = now.sharp_corners(sharpest).into_iter().filter(|c| c.points == Points::In);
+    let notches = now.sharp_corners(sharpest).into_iter().filter(|c| c.points == CornerKind::In);
     let (full, filleted) = filleted(&now, limit / 2.0, notches.map(|c| c.at).collect());
     if filleted > 0 {
         (now, did.filleted) = (clear(full), filleted);
@@ -116,7 +115,7 @@ mod tests {
             Region::<Art>::polygon(&[at(0.0, -1.0), at(30.0, -1.0), at(30.0, 1.0), at(0.0, 1.0)])
         };
         let region = Region::union_of(&[bar(6.0), bar(-6.0)]);
-        assert!(region.sharp_corners(SHARPEST).iter().any(|c| c.points == Points::In));
+        assert!(region.sharp_corners(SHARPEST).iter().any(|c| c.points == CornerKind::In));
         let (got, did) = mended(&region, Mm(0.8), SHARPEST, None);
         assert!(got.sharp_corners(SHARPEST).is_empty(), "{:?} {did:?}", got.sharp_corners(SHARPEST));
         assert!(got.gaps(Mm(0.79)).is_empty(), "{:?}", got.gaps(Mm(0.79)));

@@ -10,9 +10,8 @@
 use super::solid::Solid;
 use crate::base::tolerance::{ASIDE, CLEAR_GUARD, FLATTEN, THIN};
 use crate::base::units::Mm;
-use crate::outline::flatten::thinned;
 use crate::outline::plane::{convex_hull, crosses_ray, points_box, ring_area, segment_distance};
-use crate::outline::{Join, Ring};
+use crate::outline::{Join, Ring, thinned};
 
 /// An outline with the room it asks for.
 #[derive(Clone, Debug, PartialEq)]

@@ -342,7 +342,7 @@ impl<'a> FilmJob<'a> {
         let _ = progress(Progress { step: steps, ..at(filled.len(), 0, used) });
         (filled, whole)
     }
-    /// Items with those most in the way first.
+    /// Item indices by descending hull area.
     fn by_size(&self) -> Vec<usize> {
         let mut order: Vec<usize> = (0..self.items.len()).collect();
         order.sort_by(|&a, &b| {

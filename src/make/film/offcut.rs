@@ -10,9 +10,8 @@ use super::sheet::SheetLayout;
 use crate::base::frame::{Point, Sheet};
 use crate::base::tolerance::{LEFTOVER, NEST_FLATTEN};
 use crate::base::units::Mm;
-use crate::outline::flatten::thinned;
 use crate::outline::plane::ring_area;
-use crate::outline::{Bounds, Flat, Join, Op, Region, Ring};
+use crate::outline::{Bounds, Flat, Join, Op, Region, Ring, thinned};
 use crate::read::job::FilmSpec;
 
 /// Least width inside the margins for a leftover to be worth keeping (common practice, no source).

@@ -9,8 +9,7 @@ use crate::base::random::Random;
 use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::base::units::{Mm, Seed};
 use crate::outline::plane::{ring_area, ring_contains};
-use crate::outline::start::{StartPlace, start_places, started_at};
-use crate::outline::{BezPath, Flat, PathEl, Region, Ring};
+use crate::outline::{BezPath, Flat, PathEl, Region, Ring, StartPlace, start_places, started_at};
 
 /// The contours of a region with the innermost first.
 pub fn inner_first<F: Frame>(region: &Region<F>) -> Region<F> {

@@ -183,7 +183,7 @@ struct Worker<'a> {
     layout: Layout<'a>,
     random: Random,
     home: EdgeBlocks,
-    /// The turn that `home` has, and whose.
+    /// Cache key of `home`: `(shape index, (cos, sin))`.
     turned: Option<(usize, [f64; 2])>,
     trial: EdgeBlocks,
     /// Pieces moved in this pass.

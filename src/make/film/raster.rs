@@ -8,7 +8,7 @@
 //! The question "does any of L neighbouring columns hold film" is answered by two rows of doubled windows:
 //! level k of a row has bit x set if any of x .. x + 2^k - 1 is.
 //!
-//! Imports: outline.
+//! Imports: base, outline.
 
 use crate::base::tolerance::HAIR;
 use crate::outline::Ring;

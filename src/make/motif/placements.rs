@@ -7,10 +7,8 @@ use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, MEASURE};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, WallPoint};
 use crate::make::free_area::FreeArea;
-use crate::outline::clearance::Witness;
-use crate::outline::flatten::thinned;
 use crate::outline::plane::ring_area;
-use crate::outline::{Bounds, Clearance, Flat, Region};
+use crate::outline::{Bounds, Clearance, Flat, Region, Witness, thinned};
 use crate::read::job::WallPose;
 use std::cell::{Cell, RefCell};
 
@@ -226,13 +224,13 @@ impl<'a> PlacementIndex<'a> {
         room
     }
 
-    /// Energy of a pose among the others: small where there is room on all sides. `skip` is its own place in the order.
-    /// Nothing if it comes to `most` or more.
+    /// Energy of a pose among the others: small where there is room on all sides. `skip` is its own place in
+    /// the order. Returns `None` as soon as the energy reaches `most`.
     ///
-    /// All terms are positive and fall with distance, and the edges that were nearest at the last pose are no nearer than
-    /// the nearest: the terms that they give, added up in the same order, come to no more than the energy. Rounding
-    /// keeps order, so no slack is needed. One after another they give way to the true ones until the sum is too large,
-    /// or all are true.
+    /// All terms are positive and fall with distance, and the edges that were nearest at the last pose are no
+    /// nearer than the nearest: the terms that they give, added up in the same order, come to no more than
+    /// the energy. Rounding keeps order, so no slack is needed. One after another they give way to the true
+    /// ones until the sum is too large, or all are true.
     pub(super) fn energy(&self, skip: usize, body: &Body, pose: WallPose, most: f64) -> Option<f64> {
         self.tried.set(self.tried.get() + 1);
         let at = self.development.pose(pose);
@@ -303,8 +301,8 @@ impl<'a> PlacementIndex<'a> {
         std::iter::once(bands).chain(fixed).chain(stands).collect()
     }
 
-    /// What stands here and its copies over the seam, as distance of middles, place and copy, nearest first; without
-    /// those whose outlines cannot come within `REACH` of one that reaches so far, and without the one that is moved.
+    /// Placed motifs and their seam copies whose outlines can come within [`REACH`] of one of radius `reach`
+    /// at `here`, as `(centre distance, index, copy)`, nearest first; `skip` as it stands is left out.
     fn near_first(
         &self,
         skip: usize,

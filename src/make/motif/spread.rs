@@ -8,7 +8,8 @@ use crate::base::units::{Angle, Mm, Seed};
 use crate::make::motif::placements::{Body, PlacementIndex};
 use crate::read::job::{Placing, Turning, WallPose};
 
-/// Share of a girth below which two girths are one and the wall is a cylinder: the formula of a cone would divide by nothing.
+/// Share of a girth below which two girths are one and the wall is a cylinder: the formula of a cone would
+/// divide by nothing.
 const SAME_GIRTH: f64 = 1e-9;
 
 /// Whole attempts, each from its own random stream; the first without a clash is taken.

@@ -3,8 +3,7 @@
 use super::*;
 use crate::base::frame::{Plane, Point};
 use crate::make::cup::{Development, Frustum, Zone};
-use crate::outline::Flat;
-use crate::outline::clearance::distance_by_all_pairs;
+use crate::outline::{Flat, distance_by_all_pairs};
 use crate::read::job::Turning;
 use proptest::prelude::*;
 
@@ -148,7 +147,7 @@ fn a_thinned_ring_stays_within_its_tolerance() {
         [r * libm::cos(a), r * libm::sin(a)]
     };
     let ring: Vec<[f64; 2]> = (0..2000).map(wavy).collect();
-    let thin = crate::outline::flatten::thinned(&ring, 0.15);
+    let thin = crate::outline::thinned(&ring, 0.15);
     assert!(thin.len() > 20 && thin.len() < 150, "{} corners", thin.len());
     let off = |p: &[f64; 2]| {
         (0..thin.len())

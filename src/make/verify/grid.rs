@@ -328,7 +328,7 @@ mod tests {
     use super::*;
     use crate::base::frame::{Plane, Point};
     use crate::base::units::Mm;
-    use crate::outline::clearance::distance_by_all_pairs;
+    use crate::outline::distance_by_all_pairs;
     use crate::outline::{Flat, Region};
     use proptest::prelude::*;
 

@@ -19,7 +19,7 @@ pub const CSS_MATCHES: u64 = 20_000_000;
 pub const DASHES: f64 = 100_000.0;
 /// Lines and curves of all painted shapes, strokes outlined and references written out.
 pub const SEGMENTS: usize = 500_000;
-/// Steps of all booleans: fills, clips, the union (see [`WorkBudget`](crate::outline::Effort) for what a step is).
+/// Steps of all booleans: fills, clips, the union (see [`WorkBudget`](crate::outline::WorkBudget) for what a step is).
 pub const EFFORT: u64 = 400_000_000;
 /// Steps that the union of all shapes may take in one go; beyond, it is made of unions of four, and those of four again.
 pub const ONE_GO: u64 = 120_000_000;

@@ -9,15 +9,16 @@ use super::limits::{DASHES, EFFORT, PIECES, SEGMENTS};
 use super::{Loss, NotCut, Shape};
 use crate::base::frame::{Art, Point};
 use crate::base::tolerance::{FLATTEN, SPECK_MM2};
-use crate::outline::stroke::{StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline};
 use crate::outline::{
-    Affine, BezPath, Bounds, FillRule, KurboShape, Op, Region, TooHard, WorkBudget, subpaths,
+    Affine, BezPath, Bounds, FillRule, KurboShape, Op, Region, StrokeCap, StrokeJoin, StrokeStyle, TooHard,
+    WorkBudget, rough_length, stroke_outline, subpaths,
 };
 use crate::read::job::Rgb;
 use std::rc::Rc;
 use usvg::tiny_skia_path::PathSegment;
 
-/// Share of its box that a rectangle may lack by rounding; any other shape lacks more, or is clipped a little more slowly.
+/// Share of its box that a rectangle may lack by rounding; any other shape lacks more, or is clipped a little
+/// more slowly.
 const FULL_BOX: f64 = 1e-12;
 
 /// Longer side of the drawing in work units.

@@ -62,8 +62,7 @@ pub struct Job {
     pub written: Written,
 }
 
-/// The text that a job was read from, to be handed on with what was made of it. Jobs that say the same are equal however
-/// they are written: so are all of these.
+/// Source text of the job, copied into the kit. Always compares equal, so that jobs compare by content.
 #[derive(Clone, Debug, Default)]
 pub struct Written(pub String);
 

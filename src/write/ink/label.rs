@@ -155,6 +155,9 @@ pub fn roomiest<F: Frame>(flat: &Flat<F>) -> Roomiest<F> {
 }
 
 /// Distance to the nearest edge, negative outside; edges and crossings in one pass.
+///
+/// Not [`plane`](crate::outline::plane)'s questions: crossings are counted by a product instead of a quotient, whose
+/// rounding differs, and places of labels are kept to the last digit.
 fn room<F: Frame>(flat: &Flat<F>, x: f64, y: f64) -> f64 {
     let (mut best, mut inside) = (f64::INFINITY, false);
     for ring in &flat.rings {

@@ -9,8 +9,7 @@ use crate::make::decal::corners::{CornerPlace, Hard};
 use crate::make::decal::thicken::Changed;
 use crate::make::verify::Verified;
 use crate::make::weed::NarrowPlace;
-use crate::outline::corner::Points;
-use crate::outline::{BezPath, Bounds, Join, Op, Region};
+use crate::outline::{BezPath, Bounds, CornerKind, Join, Op, Region};
 use crate::read::job::FilmId;
 use crate::read::job::decals::{Lies, Method};
 use crate::write::ink::decimal::{rounded, table_mm};
@@ -343,10 +342,10 @@ fn hard_parts(d: &Decal, corners: bool) -> Vec<HardPart> {
         let piece = numbers(d, p.layer)[p.film].0;
         let at_mm = [rounded(p.at.x, 3), rounded(p.at.y, 3)];
         let (is, angle_deg, across_mm) = match p.what {
-            Hard::Corner(a, Points::Out) => ("corner of film", Some(rounded(a.deg(), 1)), None),
-            Hard::Corner(a, Points::In) => ("corner of waste", Some(rounded(a.deg(), 1)), None),
-            Hard::Island(e, Points::Out) => ("part", None, Some(rounded(e.0, 3))),
-            Hard::Island(e, Points::In) => ("hole", None, Some(rounded(e.0, 3))),
+            Hard::Corner(a, CornerKind::Out) => ("corner of film", Some(rounded(a.deg(), 1)), None),
+            Hard::Corner(a, CornerKind::In) => ("corner of waste", Some(rounded(a.deg(), 1)), None),
+            Hard::Island(e, CornerKind::Out) => ("part", None, Some(rounded(e.0, 3))),
+            Hard::Island(e, CornerKind::In) => ("hole", None, Some(rounded(e.0, 3))),
         };
         HardPart { piece, is, angle_deg, across_mm, at_mm }
     };

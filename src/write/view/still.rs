@@ -126,8 +126,8 @@ pub fn still(scene: &Scene, camera: &Camera, size: (usize, usize)) -> Picture {
     Naked::new(scene, camera, size).dressed(scene, camera)
 }
 
-/// The bare cup as all cameras of one elevation see it: what light and shape make of a pixel hangs on the azimuth from
-/// the camera alone.
+/// Render cache of the undecorated cup for one camera elevation; shading depends only on azimuth relative to
+/// the camera.
 pub struct Naked {
     size: (usize, usize),
     /// The picture of it.
