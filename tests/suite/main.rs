@@ -6,6 +6,7 @@ mod packages;
 mod papers;
 mod promises;
 mod published;
+mod readme;
 mod art;
 mod demo_art;
 mod job;

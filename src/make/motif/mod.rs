@@ -11,11 +11,14 @@ pub use outlines::{motifs, pieces};
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
-use crate::base::units::{Angle, Mm, Seed};
+use crate::base::tolerance::FLATTEN;
+use crate::base::units::{Angle, Mm, Mm2, Seed};
+use crate::make::cup::Zone;
 use crate::make::free_area::FreeArea;
-use crate::outline::Region;
+use crate::outline::{Join, Region};
 use crate::read::job::{Placing, WallPose};
 use placements::{Body, PlacementIndex};
+use rayon::prelude::*;
 
 /// A pinned motif is where it may not be.
 pub const PINNED_CLASH: Code = Code {
@@ -91,6 +94,7 @@ pub fn lay(
     let bodies: Vec<Body> = motifs.iter().map(|m| Body::new(&m.outline, m.clearance)).collect();
     let mut wall = PlacementIndex::new(room);
     check_sizes(motifs, &bodies, &wall, diagnostics)?;
+    check_area(motifs, room, diagnostics)?;
     let mut laid = Vec::new();
     for (m, motif) in motifs.iter().enumerate() {
         if let Placing::Pinned(poses) = &motif.placing {
@@ -139,6 +143,43 @@ fn check_sizes(
         }
     }
     diagnostics.check()
+}
+
+/// Motifs that cannot all fit by area alone are refused before any is tried. Outlines grown by half the least clearance
+/// lie beside each other, all of them within the free wall grown by as much at rim and base.
+fn check_area(
+    motifs: &[Motif],
+    room: &FreeArea,
+    diagnostics: &mut Diagnostics,
+) -> Result<(), ErrorGuaranteed> {
+    let Some(half) = motifs.iter().map(|m| m.clearance * 0.5).min_by(|a, b| a.0.total_cmp(&b.0)) else {
+        return Ok(());
+    };
+    let count = |m: &Motif| match &m.placing {
+        Placing::Pinned(poses) => poses.len(),
+        Placing::Spread { copies, .. } => *copies,
+    };
+    // Chords lie inside: the area is never too large.
+    let area = |m: &Motif| m.outline.flat(FLATTEN).offset(half, Join::Round).area() * count(m) as f64;
+    let areas: Vec<f64> = motifs.par_iter().map(area).collect();
+    let asked = Mm2(areas.iter().sum());
+    let taken: Mm2 = room.obstacles.iter().map(|o| o.region.area()).sum();
+    let grown = Zone { low: room.zone.low - half, high: room.zone.high + half, ..room.zone.clone() };
+    let free = grown.area(&room.development) - taken;
+    if asked <= free {
+        return Ok(());
+    }
+    let most = motifs.iter().zip(&areas).max_by(|a, b| a.1.total_cmp(b.1)).map(|m| m.0);
+    let at = most.map_or(KeyPath::of("motif"), |m| m.at.clone());
+    let name = most.map_or("", |m| m.name.as_str());
+    let message = format!(
+        "the motifs need more area than the wall has; most of it \"{name}\" ({} asked)",
+        most.map_or(0, count)
+    );
+    let d = Diagnostic::fault(&NO_FIT, at, message);
+    let d =
+        d.measured(format!("{asked:.0} with the clearance between them")).allowed(format!("up to {free:.0}"));
+    Err(diagnostics.push(d.help("take away copies, make motifs smaller, or ask for less clearance")))
 }
 
 fn check_pinned(
