@@ -1,5 +1,5 @@
 //! Pictures of the finished demonstration cup: three stills of 420 x 560 (1260 x 560 together), the animated turn, the
-//! turning page. Counts first. The peer is resvg drawing the application map of the same cup, the same pieces flat, at
+//! turning page's triangles. Counts first. The peer is resvg drawing the application map of the same cup, the same pieces flat, at
 //! 1260 x 560 in the same run.
 //!
 //! Run: `cargo bench --bench view`.
@@ -65,10 +65,15 @@ fn main() {
     });
     println!("{packed:9.1} ms  all five stills as PNG, {bytes} bytes");
     let (turned, bytes) = best(3, || {
-        let skin = Skin::new(&scene.patches, &scene.body, view::page::COLUMNS);
+        let skin = Skin::new(&scene.patches, &scene.body, view::turn::COLUMNS);
         view::turn::animated(&scene, &skin, &view::turn::Unworn::new(&scene)).expect("PNG").len()
     });
     println!("{turned:9.1} ms  the animated turn, {} frames, {bytes} bytes", view::turn::FRAMES);
+    let (tiled, meshes) = best(5, || view::mesh::meshes(&plan).expect("triangles"));
+    let (packed, bytes) = best(5, || view::pack::packed(&meshes).bytes.len());
+    let triangles: usize = meshes.iter().map(|m| m.triangles.len()).sum();
+    println!("{tiled:9.1} ms  all pieces in triangles for the turning page, {triangles}");
+    println!("{packed:9.1} ms  the same packed, {bytes} bytes");
     let rows = rows::rows(&plan);
     let body = wall::body(&plan, &label::places(&plan));
     let flat = svg::drawing(&wall::drawing(&plan, &rows, &body).0);

@@ -27,6 +27,13 @@ pub const FIT: Mm = Mm(0.01);
 /// Decimals of a millimetre written to files; a written point is off by at most `WRITE`.
 pub const DECIMALS: usize = 3;
 
+/// Shortest segment of a finished outline: a cutter stutters at shorter ones (common practice, no source). What makes
+/// outlines takes [`SHORTEST_MADE`], so that decimals cannot make one shorter.
+pub const SHORTEST: Mm = Mm(0.02);
+
+/// What makers take for [`SHORTEST`]: both ends of a segment move by up to [`WRITE`].
+pub const SHORTEST_MADE: Mm = Mm(0.022);
+
 /// Largest displacement of a point by writing it with [`DECIMALS`] decimals: 0.0005 mm in x and in y.
 pub const WRITE: Mm = Mm(0.000_708);
 
@@ -91,6 +98,14 @@ pub const THIN: Mm = Mm(0.015);
 /// edges of two pieces lie on one line; outlines are grown by it, so that two of them make up for both together.
 pub const ASIDE: Mm = Mm(0.004);
 
+/// Largest distance, where the cup is turned by hand, between an outline and the chords that stand for it, and between
+/// the wall and the flat triangles that lie below it. With [`SHOWN_STEP`] an edge on the page lies within 0.03 mm of the
+/// piece's along the wall, and within 0.02 mm below it.
+pub const SHOWN: Mm = Mm(0.02);
+
+/// Steps of the corners of those triangles, round the widest girth and up the wall, at most; a corner moves by at most
+/// `SHOWN_STEP / sqrt 2`.
+pub const SHOWN_STEP: Mm = Mm(0.01);
 // Guards of arithmetic: no bounds on what is made, but on what a formula can still be asked.
 
 /// Length that is none, mm: below it a step has no direction and two places are one. A segment that short is

@@ -1,26 +1,23 @@
 //! Closed regions of lines and cubic Bézier curves: booleans, offsets, widths, clearances and smooth maps
-//! that give
-//! curves back, each with a stated accuracy.
+//! that give curves back, each with a stated accuracy.
+//!
+//! Imports: none.
 //!
 //! # What a region is
 //!
 //! A [`Region`] is a closed area of the plane, bounded by *contours*: closed paths of lines and cubics. It
-//! knows the
-//! [`Frame`](crate::base::frame::Frame) that its coordinates belong to; all coordinates are millimetres, y
-//! points up.
-//! These hold for every region that a function of this module returns:
+//! knows the [`Frame`](crate::base::frame::Frame) that its coordinates belong to; all coordinates are
+//! millimetres, y points up. These hold for every region that a function of this module returns:
 //!
 //! - no contour crosses itself or another; contours may touch in points;
 //! - outer contours run counter-clockwise and holes clockwise, so that the area lies on the left of every
-//! contour;
-//! - every coordinate is finite; no segment is shorter than a nanometre.
+//!   contour;
+//! - every coordinate is finite.
 //!
 //! [`Region::trusted`] takes the caller's word for the first two; [`Region::cleaned`] makes them true of
-//! anything.
-//! What comes from outside goes through [`Region::try_filled`], which says which coordinate cannot be. How
-//! a set of
-//! closed paths fills the plane is the caller's choice of [`FillRule`]: where the winding number is not
-//! zero, or odd.
+//! anything. What comes from outside goes through [`Region::try_filled`], which says which coordinate cannot
+//! be. How a set of closed paths fills the plane is the caller's choice of [`FillRule`]: where the winding
+//! number is not zero, or odd.
 //!
 //! ```
 //! use frusta::base::frame::Art;
@@ -47,13 +44,10 @@
 //!
 //! # Booleans
 //!
-//!
-//! Imports: none.
 #![doc = include_str!("figures/union.svg")]
 //!
-//! [`Region::op`], [`Region::union_of`]: every stretch of the result is a part of a curve that was given,
-//! and corners
-//! are the points where the given curves meet.
+//! [`Region::op`], [`Region::union_of`]: every stretch of the result is a part of a curve that was given, and
+//! corners are the points where the given curves meet.
 //!
 //! ```
 //! use frusta::base::{frame::{Art, Point}, units::Mm};
@@ -72,9 +66,8 @@
 //!
 #![doc = include_str!("figures/offset.svg")]
 //!
-//! [`Region::offset`] grows or shrinks by a distance; [`Region::closed`] fills what is narrower than a
-//! width (the
-//! closing of mathematical morphology).
+//! [`Region::offset`] grows or shrinks by a distance; [`Region::closed`] fills what is narrower than a width
+//! (the closing of mathematical morphology).
 //!
 //! ```
 //! use frusta::base::{frame::Art, tolerance::FIT, units::Mm};
@@ -93,12 +86,9 @@
 #![doc = include_str!("figures/narrow.svg")]
 //!
 //! [`Region::narrow`] and [`Region::gaps`] find where the area, or what lies between its parts, is narrower
-//! than a
-//! limit; [`Region::mended`] widens just these places; [`Region::sharp_corners`] and [`Region::rounded`] do
-//! the same
-//! for corners. [`Clearance`] answers how far regions are from each other and from points;
-//! [`PeriodicIndex`] does so for
-//! thousands of them on a plane that repeats itself.
+//! than a limit; [`Region::mended`] widens just these places; [`Region::sharp_corners`] and
+//! [`Region::rounded`] do the same for corners. [`Clearance`] answers how far regions are from each other and
+//! from points; [`PeriodicIndex`] does so for thousands of them on a plane that repeats itself.
 //!
 //! ```
 //! use frusta::base::{frame::{Art, Point}, units::Mm};
@@ -129,16 +119,14 @@
 #![doc = include_str!("figures/bend.svg")]
 //!
 //! [`Region::bent`] takes a region through any smooth map of the plane that is given with its derivative,
-//! such as
-//! [`along_arc`], and gives few curves back within a tolerance of the true image; it refuses where the map
-//! folds.
+//! such as [`along_arc`], and gives few curves back within a tolerance of the true image; it refuses where
+//! the map folds.
 //!
 //! ```
 //! use frusta::base::{frame::{Art, Plane}, units::Mm};
 //! use frusta::outline::{Region, along_arc};
 //! let bar = Region::<Art>::polygon(&[[-20.0, 0.0], [20.0, 0.0], [20.0, 5.0], [-20.0, 5.0]]);
-//! let bent: Region<Plane> = bar.bent(along_arc(1.0 / 50.0), Mm(0.01)).expect("no fold: 5 mm is less than
-//! 50");
+//! let bent: Region<Plane> = bar.bent(along_arc(1.0 / 50.0), Mm(0.01)).expect("5 mm is below 50");
 //! // A parallel at height y is stretched by 1 - y / 50: a sector of an annulus.
 //! let want = 40.0 * (5.0 - 0.5 * 25.0 / 50.0);
 //! assert!((bent.area().get() - want).abs() < 0.01 * bent.perimeter().get());
@@ -161,28 +149,21 @@
 //! | [`Clearance`] | rounding on polylines; on curves the errors of both | every edge within reach is asked |
 //!
 //! Where fitted curves would cross, the stretch is left as a fine polyline: right, but with more nodes than
-//! needed;
-//! [`Region::rough`] counts such stretches. `tests/suite/kernel*.rs` and `width.rs` hold these bounds to
-//! closed forms, to
-//! definitions computed without this module, and to other libraries.
+//! needed; [`Region::rough`] counts such stretches. `tests/suite/kernel*.rs` and `width.rs` hold these bounds
+//! to closed forms, to definitions computed without this module, and to other libraries.
 //!
 //! # Cost
 //!
-//! With n edges after flattening and k crossings: booleans and offsets about `(n + k) log n`, refused
-//! before they begin
-//! beyond a [`WorkBudget`] if one is given; [`Clearance::new`] `n log n`, its questions about `log n` for
-//! what is near
-//! and n at worst; narrow places one ball for every step of a limit's length, `log n` each; maps linear in
-//! the samples.
-//! Nothing depends on the number of processors or on time: the same input gives the same bits.
+//! With n edges after flattening and k crossings: booleans and offsets about `(n + k) log n`, refused before
+//! they begin beyond a [`WorkBudget`] if one is given; [`Clearance::new`] `n log n`, its questions about `log
+//! n` for what is near and n at worst; narrow places one ball for every step of a limit's length, `log n`
+//! each; maps linear in the samples. Nothing depends on the number of processors or on time: the same input
+//! gives the same bits.
 //!
 //! # Doors
 //!
 //! Everything is re-exported here; [`plane`] holds the predicates on bare points for hot loops. The curve
-//! types are
-//! kurbo's, re-exported, so that a caller needs no second copy of that crate.
-//!
-//! Imports: none.
+//! types are kurbo's, re-exported, so that a caller needs no second copy of that crate.
 
 pub mod plane;
 mod path;
@@ -200,6 +181,7 @@ mod chain;
 mod crossings;
 mod boolean;
 mod stroke;
+mod short;
 mod moving;
 mod offset;
 #[cfg(test)]
@@ -236,6 +218,7 @@ pub use narrow::{Middle, Narrow, NarrowKind, Widths};
 pub use path::{box_of, polyline_path, subpaths};
 pub use periodic::{Neighbour, PeriodicIndex};
 pub use region::{Bounds, Region};
+pub use short::shortest_segment;
 pub use start::{StartPlace, run_on, start_places, started_at};
 pub use stroke::{StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline};
 pub use thicken::{Mend, Mended};

@@ -18,7 +18,8 @@ const AT_END: f64 = 1e-6;
 pub enum Join {
     /// An arc: every point of the offset is exactly the distance away.
     Round,
-    /// Straight on to a point, cut off where it would reach farther than this many times the distance.
+    /// Straight on to a point; where that would reach farther than this many times the distance, cut off square there.
+    /// Every point of the outline is at least the distance away; a limit below 1 counts as 1.
     Mitre(f64),
 }
 
@@ -265,8 +266,15 @@ impl Mover {
                 // The tip lies at by / cos(turn / 2) along the mean normal.
                 let mean = n0 + n1;
                 let half = mean.hypot() / 2.0;
-                if half * limit.max(1.0) >= 1.0 {
+                let limit = limit.max(1.0);
+                if half * limit >= 1.0 {
                     self.push(q + mean * (self.by / (2.0 * half * half)), Kind::Straight);
+                } else {
+                    // Cut off square to the mean normal at `limit` times the distance: never nearer than the distance.
+                    let on = self.by.abs() * (limit - half) / libm::sqrt(1.0 - half * half);
+                    let ahead = |n: Vec2| Vec2::new(-n.y, n.x);
+                    self.push(pa + ahead(n0) * on, Kind::Straight);
+                    self.push(q + n1 * self.by - ahead(n1) * on, Kind::Straight);
                 }
             }
         }

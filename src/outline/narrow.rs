@@ -10,8 +10,7 @@
 //! the film thickens fast enough: that is a corner ([`super::corner`] finds those), not a narrow place. Nothing hangs
 //! on the last bit of a tip, a spur or a slit, so the part within one limit's length of its end does not count; what
 //! is still narrow farther back does, as [`NarrowKind::Tip`], and its width is taken there. A part or hole
-//! that has
-//! nowhere room for a ball as wide as the limit is [`NarrowKind::Whole`].
+//! that has nowhere room for a ball as wide as the limit is [`NarrowKind::Whole`].
 //!
 //! Imports: base, outline::{region, boundary}.
 

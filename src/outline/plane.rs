@@ -1,8 +1,7 @@
 //! Points, rings, segments and boxes of the plane as bare numbers: the questions that every hot loop asks.
 //!
 //! One home for each of them: whoever needs one asks here. `make::verify` keeps its own on purpose, because
-//! what is
-//! verified must not rest on the method it was made by.
+//! what is verified must not rest on the method it was made by.
 //!
 //! A point is `[x, y]`; a ring is the corners of a closed polyline, the first not repeated at the end.
 //!

@@ -11,7 +11,7 @@ use super::cut::offcut::{self, OffcutFile};
 use super::cut::{sheet as cut_sheet, weeding};
 use super::ink::drawing::Drawing;
 use super::ink::label::{self, Roomiest};
-use super::ink::{png, svg};
+use super::ink::svg;
 use super::map::rows::{self, Row as PieceRow};
 use super::map::zones::Window;
 use super::map::{page as map_page, wall as map_wall, zones};
@@ -285,7 +285,7 @@ struct Shown {
 }
 
 impl Shown {
-    fn of(desk: &Desk<'_>, prepared: Option<&Prepared>) -> Result<Shown, png::Trouble> {
+    fn of(desk: &Desk<'_>, prepared: Option<&Prepared>) -> Result<Shown, view::Trouble> {
         let bare = prepared.map(Prepared::bare);
         let (pictures, drawn) = rayon::join(
             || view::pictures(desk.plan, bare),
@@ -343,6 +343,21 @@ pub(super) fn run(
     match manifest::file(plan, &desk.rows, &views, &parts.offcuts, &paths) {
         Ok(bytes) => files.push(desk.file(0, manifest::FILE, bytes).file),
         Err(e) => faults.push(read_back::differs(manifest::FILE, format!("cannot be written: {e}"))),
+    }
+    if faults.is_empty() { Ok(files) } else { Err(faults) }
+}
+
+/// The files of the wrap template alone.
+pub(super) fn template(plan: &Verified) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
+    let desk = Desk { plan, rows: rows::rows(plan), places: label::places(plan), emit: &|_| {} };
+    let parts = Parts::of(&desk);
+    let of_the_wrap = |row: &&Row| row.file.starts_with("template/wrap");
+    let made = TABLE.iter().filter(of_the_wrap).flat_map(|row| row.writer.plain(&desk, &parts));
+    let (mut files, mut faults) = (Vec::new(), Vec::new());
+    for m in made {
+        faults.extend(m.check.err());
+        let path = m.file.path.trim_start_matches("template/").to_owned();
+        files.push(KitFile { path, bytes: m.file.bytes });
     }
     if faults.is_empty() { Ok(files) } else { Err(faults) }
 }

@@ -92,6 +92,14 @@ pub fn kit_with_progress(
     kit::run(plan, prepared, emit).map(|files| Kit { files, diagnostics: texts(plan) })
 }
 
+/// The wrap template alone, as SVG and as PDF for each paper of the job.
+///
+/// # Errors
+/// Those of [`kit()`].
+pub fn template(plan: &Verified) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
+    kit::template(plan)
+}
+
 /// Texts of the job that the faces cannot show in full.
 fn texts(plan: &Verified) -> Vec<Diagnostic> {
     let title = [("title", KeyPath::of("title"), plan.job().title.as_str())];

@@ -79,9 +79,16 @@ async function turn(browser, task) {
   steps.tipped = await page.evaluate(() => elevation);
   await page.click("button[data-to=\"180\"]"); steps.back = await now();
   if (task.shot) await page.screenshot({ path: `${task.shot}-back.png` });
-  const shots = await page.evaluate(ways => ways.map(([a, e]) => { turn(a, e); draw(); return canvas.toDataURL(); }), task.ways || []);
+  const shots = await page.evaluate(ways => ways.map(([a, e, closer, along]) => { nearer(closer || 1, along || 0); turn(a, e); draw(); return canvas.toDataURL(); }), task.ways || []);
   const size = await page.evaluate(() => [canvas.width, canvas.height]);
-  await page.evaluate(() => { turn(0, 0); });
+  await page.evaluate(() => { nearer(1); turn(0, 0); });
+  const level = () => page.evaluate(() => [close, Number(along.toFixed(3))]);
+  steps.zoom = [];
+  for (let i = 0; i < 4; i++) { if (await page.$eval("#closer", e => !e.disabled)) await page.click("#closer"); steps.zoom.push((await level())[0]); }
+  await page.focus("#cup");
+  await page.keyboard.press("ArrowUp"); steps.moved = (await level())[1];
+  await page.keyboard.press("-"); steps.farther = (await level())[0];
+  await page.keyboard.press("Home"); steps.whole = await level();
   await page.click("#go");
   await page.waitForFunction(() => document.getElementById("cup").getAttribute("aria-valuenow") !== "0", { timeout: 15000 }).catch(() => {});
   steps.kept = await now();

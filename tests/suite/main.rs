@@ -2,6 +2,8 @@
 
 mod cli;
 mod architecture;
+mod packages;
+mod papers;
 mod published;
 mod art;
 mod demo_art;

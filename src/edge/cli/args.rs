@@ -86,6 +86,42 @@ pub enum Command {
         #[command(flatten)]
         work: Work,
     },
+    /// Make the wrap template alone, from three readings and without a job: SVG and PDF at 1:1.
+    Template {
+        /// Reading at the rim: a number in mm (or --inches), or text with a unit, such as "3 1/2 in".
+        #[arg(long, value_name = "LENGTH")]
+        rim: String,
+        /// Reading at the base edge.
+        #[arg(long, value_name = "LENGTH")]
+        base: String,
+        /// The wall from base edge to rim, measured along it.
+        #[arg(long, value_name = "LENGTH", required_unless_present = "height", conflicts_with = "height")]
+        wall: Option<String>,
+        /// The height straight up, if the wall was not measured.
+        #[arg(long, value_name = "LENGTH")]
+        height: Option<String>,
+        /// The readings are girths: the tape round the cup. Found out if not said, where only one makes a cup.
+        #[arg(long, conflicts_with = "diameters")]
+        girths: bool,
+        /// The readings are diameters: straight across.
+        #[arg(long)]
+        diameters: bool,
+        /// Bare numbers are inches.
+        #[arg(long)]
+        inches: bool,
+        /// How far the ends of the wrap lap at the seam.
+        #[arg(long, value_name = "LENGTH")]
+        lap: Option<String>,
+        /// Papers of the PDFs, by commas.
+        #[arg(long, value_name = "NAMES", default_value = "a4,letter", value_delimiter = ',')]
+        papers: Vec<String>,
+        /// The folder it goes to.
+        #[arg(short, long, value_name = "FOLDER", default_value = "template")]
+        out: PathBuf,
+        /// Write even if the folder holds other files.
+        #[arg(short, long)]
+        force: bool,
+    },
     /// Explain a code that stands in brackets in a message, such as cup/unit-slip; without a code, list all.
     Explain {
         /// The code.

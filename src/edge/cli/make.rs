@@ -274,7 +274,7 @@ fn listed(kit: Kit, out: &Path, written: bool) -> Written {
     Written { folder: out.display().to_string(), written, files }
 }
 
-fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
+pub(super) fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
     match refused {
         Refused::NotOurs(files) => {
             let mut names: Vec<String> = files.iter().take(5).map(|f| words::plain(f)).collect();

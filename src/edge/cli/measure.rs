@@ -128,7 +128,8 @@ fn say(v: Mm, unit: LengthUnit) -> String {
     }
 }
 
-fn told(cup: &Cup, unit: LengthUnit) -> String {
+/// What the readings are worth, in words.
+pub(super) fn told(cup: &Cup, unit: LengthUnit) -> String {
     let mut out = String::new();
     // Writing to a string cannot fail.
     let _ = readings(&mut out, cup, unit).and_then(|()| expectations(&mut out, cup, unit));

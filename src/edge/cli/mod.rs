@@ -11,6 +11,7 @@ pub mod stages;
 pub mod start;
 pub mod measure;
 pub mod make;
+pub mod template;
 pub mod explain;
 
 use crate::base::diag::{Diagnostic, KeyPath};
@@ -71,6 +72,16 @@ fn dispatch(typed: Typed) -> Exit {
         Command::Check { job, work } => make::check(&job, work.effort.into(), voice),
         Command::Make { job, out, dry_run, force, work } => {
             make::run(&job, &make::Order { out, dry_run, force, effort: work.effort.into() }, voice)
+        }
+        Command::Template { rim, base, wall, height, girths, diameters, inches, lap, papers, out, force } => {
+            let readings = match (girths, diameters) {
+                (true, _) => Some(template::Readings::Girths),
+                (_, true) => Some(template::Readings::Diameters),
+                _ => None,
+            };
+            let order =
+                template::Order { rim, base, wall, height, readings, inches, lap, papers, out, force };
+            template::run(&order, voice)
         }
         Command::Explain { code } => explain::run(code.as_deref(), voice),
         Command::Completions { shell } => {

@@ -13,7 +13,7 @@
 
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::units::{Angle, Ml, Mm, Mm2};
-use crate::outline::sinc;
+use crate::outline::{Flat, sinc};
 use crate::read::job::WallPose;
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
@@ -115,6 +115,20 @@ impl Development {
     /// Of a frustum with |sine of the half-angle| < 1.
     pub fn new(frustum: Frustum) -> Development {
         Development { frustum, k: frustum.sine(), base: frustum.lower.0 / TAU }
+    }
+    /// Can what lies about azimuth `there`, turned `n` times round, meet what lies about azimuth `here`?
+    ///
+    /// The wall is a sector of a plane that winds about the apex. Where it sweeps over more than half a turn, a copy one turn
+    /// further may come to lie where other film lies, though on the cup they are far apart: the two are on different
+    /// windings. They can meet only if their middles are less than half a turn *of the plane* apart.
+    pub fn can_meet(&self, here: Angle, there: Angle, n: i32) -> bool {
+        (there.rad() + TAU * f64::from(n) - here.rad()).abs() * self.k.abs() < PI
+    }
+    /// The middle of the azimuths of an outline on the plane; 0 for none.
+    pub fn middle(&self, flat: &Flat<Plane>) -> Angle {
+        let azimuths = flat.rings.iter().flatten().map(|p| self.wrap(Point::mm(p[0], p[1])).azimuth.rad());
+        let (lo, hi) = azimuths.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), a| (l.min(a), h.max(a)));
+        Angle::radians(if lo <= hi { f64::midpoint(lo, hi) } else { 0.0 })
     }
     /// The frustum.
     pub fn frustum(&self) -> &Frustum {

@@ -54,7 +54,7 @@ pub fn check(s: &Standing, others: &[Standing], d: &Development, zone: &Zone, di
     let mine = Clearance::new(flat);
     for other in others {
         let asked = s.clearance.max(other.clearance) + CLEAR_GUARD;
-        if let Some(distance) = nearest(&mine, other.region, d, asked) {
+        if let Some(distance) = nearest((&mine, s.azimuth), (other.region, other.azimuth), d, asked) {
             let message = format!("\"{}\" is too near \"{}\"", s.title, other.title);
             diagnostics.push(
                 Diagnostic::fault(&TOO_NEAR, s.at.clone(), message)
@@ -142,9 +142,11 @@ fn handle(
     diagnostics: &mut Diagnostics,
 ) {
     let asked = s.clearance + CLEAR_GUARD;
-    let Some(distance) = nearest(&Clearance::new(flat.clone()), window, d, asked) else { return };
+    let middle = d.middle(&window.flat(FLATTEN));
+    let mine = Clearance::new(flat.clone());
+    let Some(distance) = nearest((&mine, s.azimuth), (window, middle), d, asked) else { return };
     let mut deep = Mm::ZERO;
-    for n in [-1, 0, 1] {
+    for n in [-1, 0, 1].into_iter().filter(|n| d.can_meet(s.azimuth, middle, *n)) {
         let overlap = s.region.op(&window.moved(&d.turned(n)), Op::Intersection);
         if !overlap.is_empty() {
             let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -171,11 +173,17 @@ fn handle(
     );
 }
 
-/// Distance to another region over the seam, if it is less than asked.
-fn nearest(mine: &Clearance<Plane>, other: &Region<Plane>, d: &Development, asked: Mm) -> Option<Mm> {
+/// Distance to another region over the seam, each with the azimuth of its middle, if it is less than asked.
+fn nearest(
+    (mine, here): (&Clearance<Plane>, Angle),
+    (other, there): (&Region<Plane>, Angle),
+    d: &Development,
+    asked: Mm,
+) -> Option<Mm> {
     let flat = other.flat(FLATTEN);
     [-1, 0, 1]
         .into_iter()
+        .filter(|n| d.can_meet(here, there, *n))
         .filter_map(|n| mine.distance(&Clearance::new(flat.moved(&d.turned(n))), asked))
         .min_by(|a, b| a.0.total_cmp(&b.0))
 }

@@ -9,11 +9,11 @@
 //! Imports: base, outline, read::job, make::decal::{art, thicken}.
 
 use super::art::DecalPart;
-use crate::base::frame::Art;
-use crate::base::tolerance::{LAYER_GUARD, SPECK_MM2};
+use crate::base::frame::{Art, Point};
+use crate::base::tolerance::{CLEAR_GUARD, FIT, FLATTEN, LAYER_GUARD, SPECK_MM2};
 use crate::base::units::{Angle, Mm, Mm2};
 use crate::make::decal::thicken::{Changed, mended};
-use crate::outline::{Join, KurboShape, Op, Region};
+use crate::outline::{Clearance, Join, KurboShape, Op, Region};
 use crate::read::job::decals::{DecalSpec, UnderSpec};
 use crate::read::job::{FilmId, FilmSpec};
 use std::collections::BTreeMap;
@@ -51,6 +51,12 @@ impl Layer {
         }
         all
     }
+    /// Takes segments too short for a blade out of what it is cut to, and of what the layer under it follows.
+    fn without_short_segments(&mut self) {
+        let whole = self.films.len() == 1 && self.overlap.is_none();
+        self.films.iter_mut().for_each(|(_, r)| *r = r.without_short_segments());
+        self.solid = if whole { self.films[0].1.clone() } else { self.solid.without_short_segments() };
+    }
     /// All its film.
     pub fn film_area(&self) -> Region<Art> {
         match self.films.as_slice() {
@@ -79,6 +85,7 @@ pub fn stack(
         if spec.mend {
             all.extend(layer.thicken(films, spec.sharpest).into_iter().map(|(film, m)| (place, film, m)));
         }
+        layer.without_short_segments();
         layers.push(layer);
     }
     layers.reverse();
@@ -128,18 +135,61 @@ fn below(under: &UnderSpec, above: &Region<Art>, weed: Mm) -> Layer {
     }
 }
 
+/// How often an outline that falls short of its distance is made anew, a little farther.
+const TRIES: usize = 4;
+
 /// Grown by an offset, gaps narrower than `close` closed.
 fn grown(above: &Region<Art>, by: Mm, join: Join, close: Mm) -> Region<Art> {
     if by + close == Mm::ZERO {
         return above.clone();
     }
-    let by = by + LAYER_GUARD;
-    if close <= Mm::ZERO { above.offset(by, join) } else { above.there_and_back(by, join, close / 2.0) }
+    let plain = |guard: Mm| above.offset(by + guard, join);
+    if close <= Mm::ZERO {
+        return kept(above, by, plain);
+    }
+    let closed = kept(above, by, |guard| above.there_and_back(by + guard, join, close / 2.0));
+    if shortfall(above, &closed, by) == Mm::ZERO {
+        return closed;
+    }
+    // Closing opened what the offset alone covers: both together keep the distance.
+    Region::union_of([&closed, &kept(above, by, plain)])
 }
 
 /// What is taken out under a layer: no nearer to its edge than the overlap, nothing narrower than can be weeded.
 fn hollow(above: &Region<Art>, overlap: Mm, weed: Mm) -> Region<Art> {
-    above.there_and_back(-(overlap + LAYER_GUARD), Join::Round, -weed / 2.0)
+    kept(above, overlap, |guard| above.there_and_back(-(overlap + guard), Join::Round, -weed / 2.0))
+}
+
+/// The outline that `make` gives with a guard on its distance: [`LAYER_GUARD`], or as much more as the outline, measured,
+/// still lacks.
+fn kept(above: &Region<Art>, asked: Mm, make: impl Fn(Mm) -> Region<Art>) -> Region<Art> {
+    let mut guard = LAYER_GUARD;
+    let mut made = make(guard);
+    for _ in 1..TRIES {
+        let lacks = shortfall(above, &made, asked);
+        if lacks == Mm::ZERO {
+            break;
+        }
+        guard += lacks + FIT;
+        made = make(guard);
+    }
+    made
+}
+
+/// How much nearer two outlines come than asked, with what keeps it true when written; zero if they do not. Of two
+/// polylines that do not cross, one has a corner where they are nearest: corners of either are asked.
+fn shortfall(above: &Region<Art>, made: &Region<Art>, asked: Mm) -> Mm {
+    let asked = asked + CLEAR_GUARD;
+    let (one, other) = (Clearance::new(above.flat(FLATTEN)), Clearance::new(made.flat(FLATTEN)));
+    let mut least = asked;
+    for (corners, index) in [(&one, &other), (&other, &one)] {
+        for p in corners.flat().rings.iter().flatten() {
+            if let Some(near) = index.nearest(Point::mm(p[0], p[1]), least) {
+                least = near.distance;
+            }
+        }
+    }
+    asked - least
 }
 
 /// Slivers that no blade can cut are dropped; they come of areas that meet along a line.

@@ -162,6 +162,7 @@ impl BaseDisc {
         let home: Rigid<Art, Art> = Rigid::new(Angle::ZERO, Point::mm(-middle.x, -middle.y));
         let art = art.moved(&home).scaled(spec.size / extent).resolve_crossings();
         let cut = if spec.border > Mm::ZERO { art.offset(spec.border, Join::Round) } else { art.clone() };
+        let cut = cut.without_short_segments();
         let reach = farthest(&cut);
         let room = self.centre * 0.5;
         if reach > room {

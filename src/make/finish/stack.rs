@@ -37,6 +37,8 @@ fn real(flat: &Flat<Plane>) -> bool {
 /// A layer, or its copy one turn to either side, that may lie over a cell.
 struct Over {
     layer: usize,
+    /// Turns of the cup.
+    n: i32,
     number: u32,
     height: Mm,
     bounds: Bounds<Plane>,
@@ -96,15 +98,18 @@ pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, development: 
             [-1, 0, 1].map(|n| {
                 let flat = region.moved(&development.turned(n)).flat(FLATTEN);
                 let (number, height) = (piece.number, thickness(piece.film));
-                Over { layer, number, height, bounds: flat.bounds(), flat }
+                Over { layer, n, number, height, bounds: flat.bounds(), flat }
             })
         })
         .collect();
     for (i, (piece, region)) in layers.iter().enumerate() {
         let flat = region.flat(FLATTEN);
         let bounds = flat.bounds();
-        let over: Vec<&Over> =
-            copies.iter().filter(|o| o.layer != i && bounds.distance(&o.bounds) == Mm::ZERO).collect();
+        let over: Vec<&Over> = copies
+            .iter()
+            .filter(|o| o.layer != i && bounds.distance(&o.bounds) == Mm::ZERO)
+            .filter(|o| development.can_meet(piece.wall.azimuth, layers[o.layer].0.wall.azimuth, o.n))
+            .collect();
         climb(Cell { flat, height: thickness(piece.film), pieces: vec![piece.number] }, &over, &mut best);
     }
     best

@@ -37,7 +37,8 @@ pub fn motifs(
                 &job.films,
                 &at(i),
                 &mut own,
-            ),
+            )
+            .without_short_segments(),
             clearance: spec.clearance,
             placing: spec.placing.clone(),
             at: at(i),

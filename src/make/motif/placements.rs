@@ -93,8 +93,16 @@ struct Stand {
     disc: f64,
     reach: f64,
     centre: Point<Plane>,
+    azimuth: Angle,
     coarse: [Clearance<Plane>; 3],
     fine: Option<[Clearance<Plane>; 3]>,
+}
+
+/// What does not move.
+struct Fixed {
+    clearance: Mm,
+    middle: Angle,
+    copies: [Clearance<Plane>; 3],
 }
 
 pub(super) struct PlacementIndex<'a> {
@@ -102,8 +110,8 @@ pub(super) struct PlacementIndex<'a> {
     /// Once round to the left, nothing, once round to the right.
     turns: [Rigid<Plane, Plane>; 3],
     room: &'a FreeArea,
-    handle: Option<[Clearance<Plane>; 3]>,
-    obstacles: Vec<(Mm, [Clearance<Plane>; 3])>,
+    /// The handle's window, asking for nothing of its own, then all obstacles.
+    fixed: Vec<Fixed>,
     stands: Vec<Stand>,
     tried: Cell<u64>,
     nearest: RefCell<Nearest>,
@@ -124,13 +132,17 @@ const REACH: f64 = 28.0;
 
 impl<'a> PlacementIndex<'a> {
     pub(super) fn new(room: &'a FreeArea) -> PlacementIndex<'a> {
-        let copies = |r: &Region<Plane>| seam_copies(&room.development, Clearance::new(r.flat(FLATTEN)));
+        let fixed = |clearance, r: &Region<Plane>| {
+            let flat = r.flat(FLATTEN);
+            let middle = room.development.middle(&flat);
+            Fixed { clearance, middle, copies: seam_copies(&room.development, Clearance::new(flat)) }
+        };
+        let handle = room.zone.handle.iter().map(|h| fixed(Mm::ZERO, h));
         PlacementIndex {
             development: room.development,
             turns: [-1, 0, 1].map(|n| room.development.turned(n)),
             room,
-            handle: room.zone.handle.as_ref().map(copies),
-            obstacles: room.obstacles.iter().map(|o| (o.clearance, copies(&o.region))).collect(),
+            fixed: handle.chain(room.obstacles.iter().map(|o| fixed(o.clearance, &o.region))).collect(),
             stands: Vec::new(),
             tried: Cell::new(0),
             nearest: RefCell::default(),
@@ -172,6 +184,7 @@ impl<'a> PlacementIndex<'a> {
             disc: body.disc,
             reach: body.reach,
             centre: at.origin(),
+            azimuth: pose.azimuth,
             coarse: seam_copies(&self.development, body.coarse.moved(&at)),
             fine: None,
         }
@@ -193,14 +206,14 @@ impl<'a> PlacementIndex<'a> {
         let mut room = (pose.slant.0 - half - low.0).min(high.0 - half - pose.slant.0) * 1.5 + 4.0;
         for s in &self.stands {
             let kin = if s.motif == motif { 0.55 } else { 1.0 };
-            for t in &self.turns {
+            for (t, _) in self.turns.iter().zip(-1..).filter(|(_, n)| self.meets(pose, s.azimuth, *n)) {
                 let d = t.apply(s.centre).distance(here).0 * kin;
                 room = room.min(d - s.disc - body.disc);
             }
         }
-        if self.handle.is_some() || !self.obstacles.is_empty() {
+        if !self.fixed.is_empty() {
             let far = Mm(body.disc + 20.0);
-            for c in self.handle.iter().chain(self.obstacles.iter().map(|o| &o.1)).flatten() {
+            for (_, c) in self.fixed(pose).flatten() {
                 let d =
                     if c.contains(here) { Some(Mm::ZERO) } else { c.nearest(here, far).map(|n| n.distance) };
                 if let Some(d) = d {
@@ -221,10 +234,10 @@ impl<'a> PlacementIndex<'a> {
     pub(super) fn energy(&self, skip: usize, body: &Body, pose: WallPose, most: f64) -> Option<f64> {
         self.tried.set(self.tried.get() + 1);
         let at = self.development.pose(pose);
-        let order = self.near_first(skip, at.origin(), body.reach);
+        let order = self.near_first(skip, pose, at.origin(), body.reach);
         let mut nearest = self.nearest.borrow_mut();
         let nearest = nearest.of_body(skip, self);
-        let mut terms = self.least_terms(body, &at, &order, nearest);
+        let mut terms = self.least_terms(body, pose, &order, nearest);
         let sum = |terms: &[f64]| terms.iter().fold(0.0, |sum, t| sum + t);
         if sum(&terms) >= most {
             return None;
@@ -233,11 +246,12 @@ impl<'a> PlacementIndex<'a> {
         let (rim, base) = self.band_room(me.flat(), &mut nearest.ends);
         terms[0] = push(rim.0 * 2.0) + push(base.0 * 2.0);
         let mut place = 1;
-        for ((asked, copy), near) in self.fixed().zip(&mut nearest.fixed) {
+        for (fixed, near) in self.fixed(pose).zip(&mut nearest.fixed) {
+            place += 1;
+            let Some((asked, copy)) = fixed else { continue };
             let inside = |d| if d == Mm::ZERO { -1.0 - body.disc } else { 0.0 };
             let d = me.distance_near(copy, Mm(REACH), near);
-            terms[place] = d.map_or(0.0, |d| push(d.0 - asked.max(body.clearance).0 + inside(d)));
-            place += 1;
+            terms[place - 1] = d.map_or(0.0, |d| push(d.0 - asked.max(body.clearance).0 + inside(d)));
         }
         for (middles, i, n) in order {
             if sum(&terms) >= most {
@@ -262,10 +276,11 @@ impl<'a> PlacementIndex<'a> {
     fn least_terms(
         &self,
         body: &Body,
-        at: &Rigid<Art, Plane>,
+        pose: WallPose,
         order: &[(f64, usize, usize)],
         nearest: &Nearest,
     ) -> Vec<f64> {
+        let at = &self.development.pose(pose);
         let bands = nearest.ends.map_or(0.0, |ends| {
             let [most, least] = ends.map(|(r, k)| {
                 let p = body.coarse.flat().rings[r][k];
@@ -278,7 +293,8 @@ impl<'a> PlacementIndex<'a> {
             let d = body.coarse.at_most(at, copy, near).filter(|d| d.0 < REACH);
             d.map_or(0.0, |d| push(d.0 - asked.max(body.clearance).0))
         };
-        let fixed = self.fixed().zip(&nearest.fixed).map(|((asked, copy), near)| term(copy, near, asked));
+        let fixed = self.fixed(pose).zip(&nearest.fixed);
+        let fixed = fixed.map(|(f, near)| f.map_or(0.0, |(asked, copy)| term(copy, near, asked)));
         let stands = order.iter().map(|&(_, i, n)| {
             term(&self.stands[i].coarse[n], &nearest.stands[i][n], self.stands[i].clearance)
         });
@@ -287,12 +303,19 @@ impl<'a> PlacementIndex<'a> {
 
     /// Placed motifs and their seam copies whose outlines can come within [`REACH`] of one of radius `reach`
     /// at `here`, as `(centre distance, index, copy)`, nearest first; `skip` as it stands is left out.
-    fn near_first(&self, skip: usize, here: Point<Plane>, reach: f64) -> Vec<(f64, usize, usize)> {
+    fn near_first(
+        &self,
+        skip: usize,
+        pose: WallPose,
+        here: Point<Plane>,
+        reach: f64,
+    ) -> Vec<(f64, usize, usize)> {
         let mut order: Vec<(f64, usize, usize)> = Vec::with_capacity(self.stands.len());
         for (n, turn) in self.turns.iter().enumerate() {
             for (i, s) in self.stands.iter().enumerate() {
                 let middles = turn.apply(s.centre).distance(here).0;
-                if (i != skip || n != 1) && middles - reach - s.reach < REACH + MEASURE.0 {
+                let can = self.meets(pose, s.azimuth, n as i32 - 1);
+                if can && (i != skip || n != 1) && middles - reach - s.reach < REACH + MEASURE.0 {
                     order.push((middles, i, n));
                 }
             }
@@ -301,9 +324,17 @@ impl<'a> PlacementIndex<'a> {
         order
     }
 
-    fn fixed(&self) -> impl Iterator<Item = (Mm, &Clearance<Plane>)> {
-        let handle = self.handle.iter().flatten().map(|c| (Mm::ZERO, c));
-        handle.chain(self.obstacles.iter().flat_map(|o| o.1.iter().map(|c| (o.0, c))))
+    /// What does not move, copy by copy: clearance and outline, or nothing where a copy is on another winding of the plane
+    /// than the pose.
+    fn fixed(&self, pose: WallPose) -> impl Iterator<Item = Option<(Mm, &Clearance<Plane>)>> {
+        self.fixed.iter().flat_map(move |f| {
+            let one = move |(c, n)| self.meets(pose, f.middle, n).then_some((f.clearance, c));
+            f.copies.iter().zip(-1..).map(one)
+        })
+    }
+    /// Can a body at a pose meet what has its middle at an azimuth, turned `n` times?
+    fn meets(&self, pose: WallPose, there: Angle, n: i32) -> bool {
+        self.development.can_meet(pose.azimuth, there, n)
     }
 
     /// Room to the bands at the rim and at the base, and which corners have it.
@@ -356,6 +387,9 @@ impl<'a> PlacementIndex<'a> {
         for (i, s) in self.stands.iter().enumerate() {
             let copies = s.fine.as_ref().unwrap_or(&s.coarse);
             for (n, copy) in copies.iter().enumerate() {
+                if !self.meets(pose, s.azimuth, n as i32 - 1) {
+                    continue;
+                }
                 if i == skip {
                     if n != 1 {
                         measure(With::Itself, s.clearance, copy);
@@ -365,13 +399,9 @@ impl<'a> PlacementIndex<'a> {
                 }
             }
         }
-        for copy in self.handle.iter().flatten() {
-            measure(With::Handle, Mm::ZERO, copy);
-        }
-        for (asked, copies) in &self.obstacles {
-            for copy in copies {
-                measure(With::Obstacle, *asked, copy);
-            }
+        for (k, (asked, copy)) in self.fixed(pose).enumerate().filter_map(|(k, f)| Some((k, f?))) {
+            let handle = k < 3 && self.room.zone.handle.is_some();
+            measure(if handle { With::Handle } else { With::Obstacle }, asked, copy);
         }
         worst
     }
@@ -382,7 +412,7 @@ impl Nearest {
     fn of_body(&mut self, place: usize, wall: &PlacementIndex) -> &mut Nearest {
         if self.of != place || self.stands.len() != wall.stands.len() {
             *self = Nearest { of: place, ..Nearest::default() };
-            self.fixed.resize(wall.fixed().count(), Witness::default());
+            self.fixed.resize(3 * wall.fixed.len(), Witness::default());
             self.stands.resize(wall.stands.len(), Default::default());
         }
         self

@@ -62,7 +62,15 @@ fn nested(
             broken.push(breach(who("has an opening under the layer above"), hollow.len(), 0));
         }
         let (body, hollow) = (index(outer), index(hollow));
-        if above.flat().rings.iter().any(|r| !inside_by_geo(body.flat(), r[0])) {
+        // A layer that reaches out by nothing may lie edge on edge with the one above it.
+        let on_edge = |p: [f64; 2]| body.nearest(Point::mm(p[0], p[1]), FINE * 2.0).is_some();
+        let edge_on_edge = under.offset == Mm::ZERO;
+        if above
+            .flat()
+            .rings
+            .iter()
+            .any(|r| !inside_by_geo(body.flat(), r[0]) && !(edge_on_edge && on_edge(r[0])))
+        {
             broken.push(breach(who("does not hold the layer above it"), "outside", "inside"));
         }
         let overlap = under.overlap.unwrap_or(Mm::ZERO);
@@ -72,7 +80,7 @@ fn nested(
         ] {
             let Some(distance) = least(edges, &above, asked + Mm(0.5)) else { continue };
             let spare = distance.0 - 2.0 * FINE.0 - asked.0;
-            if spare < -MEASURE.0 {
+            if asked > Mm::ZERO && spare < -MEASURE.0 {
                 broken.push(breach(who(what), distance, format!("at least {asked:.3}")));
             }
             let so_far = report.least_spare_between_layers;

@@ -12,6 +12,7 @@ use super::measure::{FINE, filled};
 use crate::base::tolerance::MEASURE;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
+use std::f64::consts::PI;
 
 /// One outline's edges.
 pub(super) struct Entry {
@@ -19,6 +20,9 @@ pub(super) struct Entry {
     pub owner: u32,
     /// Edges from corner to corner of closed rings; each ring closes on itself.
     pub rings: Vec<Vec<[f64; 2]>>,
+    /// Where its middle lies on the winding of the plane, radians: outlines half a turn apart or more are on different
+    /// windings and never meet, wherever they are drawn. 0 on sheets.
+    pub winding: f64,
     /// Measured against others, but never against its like: copies over the seam.
     pub copy: bool,
 }
@@ -160,7 +164,7 @@ fn measure_cell(slots: &[Slot], scene: &Scene, part: &mut GridPart) {
                 continue;
             }
             let eb = &scene.entries[b.entry as usize];
-            if !(ea.copy && eb.copy) {
+            if !(ea.copy && eb.copy) && (ea.winding - eb.winding).abs() < PI {
                 nearest(a, ea, b, eb, scene.reach, part);
             }
         }
@@ -338,7 +342,7 @@ mod tests {
                     Region::disc(at, Mm(random.between(1.0, 5.0))).flat(Mm(0.01))
                 })
                 .collect();
-            let entries: Vec<Entry> = flats.iter().enumerate().map(|(i, f)| Entry { owner: i as u32, rings: f.rings.clone(), copy: false }).collect();
+            let entries: Vec<Entry> = flats.iter().enumerate().map(|(i, f)| Entry { owner: i as u32, rings: f.rings.clone(), winding: 0.0, copy: false }).collect();
             let found = measure(&entries, 3.0);
             for i in 0..flats.len() {
                 for j in i + 1..flats.len() {
@@ -377,7 +381,7 @@ mod tests {
                     crosses |= !(i == 0 && j == n - 1) && cross(&e, &f) && crossing_depth(&e, &f) > 2.0 * FINE.0;
                 }
             }
-            let found = measure(&[Entry { owner: 3, rings: vec![ring.clone()], copy: false }], 1.0);
+            let found = measure(&[Entry { owner: 3, rings: vec![ring.clone()], winding: 0.0, copy: false }], 1.0);
             prop_assert!(!found.crossing.is_empty() || !crosses);
             // What crosses by less is told only if it encloses something.
             prop_assert!(crosses || found.crossing.is_empty() || winds_elsewise(&[ring]));
@@ -400,7 +404,7 @@ mod tests {
                 r.into_iter().map(|[x, y]| [70.0 + c * x - s * y, s * x + c * y]).collect()
             };
             let rings = touching(by).into_iter().map(turned).collect();
-            !measure(&[Entry { owner: 3, rings, copy: false }], 1.0).crossing.is_empty()
+            !measure(&[Entry { owner: 3, rings, winding: 0.0, copy: false }], 1.0).crossing.is_empty()
         };
         for k in 0..200 {
             let degrees = 1.7 * f64::from(k);
@@ -423,14 +427,14 @@ mod tests {
         let edges = |i: usize| edge(&ring, i);
         let middle = n / 2;
         assert!(crossing_depth(&edges(middle - 1), &edges(n + 1 + middle)) < MEASURE.0);
-        let found = measure(&[Entry { owner: 3, rings: vec![ring.clone()], copy: false }], 1.0);
+        let found = measure(&[Entry { owner: 3, rings: vec![ring.clone()], winding: 0.0, copy: false }], 1.0);
         assert_eq!(found.crossing, [3]);
     }
 
     #[test]
     fn an_outline_that_crosses_itself_is_found() {
         let bow = vec![[0.0, 0.0], [4.0, 3.0], [4.0, 0.0], [0.0, 3.0]];
-        let found = measure(&[Entry { owner: 7, rings: vec![bow], copy: false }], 1.0);
+        let found = measure(&[Entry { owner: 7, rings: vec![bow], winding: 0.0, copy: false }], 1.0);
         assert_eq!(found.crossing, [7]);
     }
 }

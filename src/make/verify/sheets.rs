@@ -87,8 +87,12 @@ fn on_the_leftover(
     flats: &[Flat<Sheet>],
     broken: &mut Vec<Diagnostic>,
 ) {
-    let one =
-        |owner: usize, f: &Flat<Sheet>| Entry { owner: owner as u32, rings: f.rings.clone(), copy: false };
+    let one = |owner: usize, f: &Flat<Sheet>| Entry {
+        winding: 0.0,
+        owner: owner as u32,
+        rings: f.rings.clone(),
+        copy: false,
+    };
     let entries: Vec<Entry> =
         std::iter::once(shape).chain(flats).enumerate().map(|(i, f)| one(i, f)).collect();
     for near in measure(&entries, margin.0 + 0.5).near {
@@ -171,7 +175,7 @@ fn spacing(name: &str, asked: Mm, flats: &[Flat<Sheet>], report: &mut Report, br
     let entries: Vec<Entry> = flats
         .iter()
         .enumerate()
-        .map(|(i, f)| Entry { owner: i as u32, rings: f.rings.clone(), copy: false })
+        .map(|(i, f)| Entry { winding: 0.0, owner: i as u32, rings: f.rings.clone(), copy: false })
         .collect();
     let found = measure(&entries, asked.0 + 0.5);
     report.edge_pairs_on_sheets += found.measured;

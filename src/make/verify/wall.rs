@@ -92,29 +92,41 @@ fn entries(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>]) -> Vec<Entry> 
         if matches!(piece.kind, Kind::Layer { layer, .. } if layer > 0) {
             continue;
         }
-        out.push(Entry { owner: piece.number, rings: flat.rings.clone(), copy: false });
-        copies(plan, flat, piece.number, piece.clearance, &all, &mut out);
+        let winding = winding(plan, flat);
+        out.push(Entry { owner: piece.number, rings: flat.rings.clone(), winding, copy: false });
+        copies(plan, flat, (piece.number, piece.clearance), &all, &mut out);
     }
     if let Some(handle) = &plan.cup.zone.handle {
         let flat = rings(handle);
-        out.push(Entry { owner: HANDLE, rings: flat.rings.clone(), copy: true });
-        copies(plan, &flat, HANDLE, Mm::ZERO, &all, &mut out);
+        let winding = winding(plan, &flat);
+        out.push(Entry { owner: HANDLE, rings: flat.rings.clone(), winding, copy: true });
+        copies(plan, &flat, (HANDLE, Mm::ZERO), &all, &mut out);
     }
     out
+}
+
+/// The middle of an outline's angles about the apex, from the front line, counted on round the seam: half the sum of the
+/// least and the greatest of its corners.
+fn winding(plan: &Plan, flat: &Flat<Plane>) -> f64 {
+    let d = &plan.cup.development;
+    let angle = |p: &[f64; 2]| d.wrap(Point::mm(p[0], p[1])).azimuth.rad() * plan.cup.surface.sine();
+    let all = flat.rings.iter().flatten().map(angle);
+    let (lo, hi) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), a| (l.min(a), h.max(a)));
+    f64::midpoint(lo, hi)
 }
 
 fn copies(
     plan: &Plan,
     flat: &Flat<Plane>,
-    owner: u32,
-    clearance: Mm,
+    (owner, clearance): (u32, Mm),
     all: &Bounds<Plane>,
     out: &mut Vec<Entry>,
 ) {
     for n in [-1, 1] {
         let copy = flat.moved(&plan.cup.development.turned(n));
         if copy.bounds().distance(all) <= clearance + Mm(2.0) {
-            out.push(Entry { owner, rings: copy.rings, copy: true });
+            let winding = winding(plan, flat) + f64::from(n) * plan.cup.surface.sweep().rad();
+            out.push(Entry { owner, rings: copy.rings, winding, copy: true });
         }
     }
 }
@@ -122,7 +134,9 @@ fn copies(
 /// No piece lies inside another (or its copy over the seam): edges alone would not show it.
 fn contained(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut Vec<Diagnostic>) {
     let bounds: Vec<Bounds<Plane>> = flats.iter().map(Flat::bounds).collect();
+    let windings: Vec<f64> = flats.iter().map(|f| winding(plan, f)).collect();
     for n in [-1, 0, 1] {
+        let round = f64::from(n) * plan.cup.surface.sweep().rad();
         let turn = plan.cup.development.turned(n);
         for (i, a) in flats.iter().enumerate() {
             let corner = turn.apply(Point::mm(a.rings[0][0][0], a.rings[0][0][1]));
@@ -131,7 +145,8 @@ fn contained(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut
                     || corner.x > bounds[j].max.x
                     || corner.y < bounds[j].min.y
                     || corner.y > bounds[j].max.y;
-                if i == j || outside || same_decal(pieces[i], pieces[j]) {
+                let elsewhere = (windings[i] + round - windings[j]).abs() >= std::f64::consts::PI;
+                if i == j || outside || elsewhere || same_decal(pieces[i], pieces[j]) {
                     continue;
                 }
                 if inside_by_geo(b, [corner.x, corner.y]) {

@@ -29,10 +29,14 @@ pub(super) struct Films {
     names: Vec<Option<String>>,
 }
 
-/// Reads all `[[film]]`.
+/// Reads all `[[film]]`; a job that cuts nothing needs none.
 pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, ErrorGuaranteed>) {
     let sections = job.tables("film");
     let mut films = Films::default();
+    let cuts = ["decal", "motif", "accent", "finish"].into_iter().any(|key| job.has(key));
+    if sections.is_empty() && !cuts && !job.has("film") {
+        return (films, Ok(Vec::new()));
+    }
     if sections.is_empty() {
         let example = "[[film]] with name = \"white\" and sheet = [300, 200]";
         return (films, Err(job.missing("film", "what film it is cut from", example)));

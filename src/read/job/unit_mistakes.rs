@@ -14,6 +14,9 @@ use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Ml, Mm};
 use std::f64::consts::{PI, TAU};
 
+/// Lean from which a wall counts as steep: bowls.
+const STEEP_DEG: f64 = 25.0;
+
 impl Readings {
     /// Girth at a slant on the line through the lowest and the highest reading.
     fn girth(&self, slant: Mm) -> Mm {
@@ -66,6 +69,21 @@ impl Readings {
     fn everyday_taper(&self) -> bool {
         (0.78..=1.75).contains(&(self.girth(self.wall) / self.girth(Mm::ZERO)))
     }
+    /// Leans more than walls on sale mostly do, as typed: bowls and saucers, where rim and base may well differ threefold.
+    fn steep(&self) -> bool {
+        let (a, b) = (self.rings[0], self.rings[self.rings.len() - 1]);
+        (b.girth - a.girth).abs() / TAU / (b.slant - a.slant) > STEEP_DEG.to_radians().sin()
+    }
+    /// Three readings or more on one cone: no single one of them can have slipped.
+    fn confirmed(&self) -> bool {
+        self.rings.len() > 2 && self.off_cone() < 0.03
+    }
+    /// The size and shape of most cups that are decorated (common practice, no source): 150 to 1,200 ml, walls of 0.8 to
+    /// 2.6 diameters.
+    fn everyday_size(&self) -> bool {
+        let slender = self.wall.0 / ((self.girth(Mm::ZERO).0 + self.girth(self.wall).0) / TAU);
+        (0.8..=2.6).contains(&slender) && (150.0..=1200.0).contains(&self.volume().0)
+    }
     /// How far a reading lies off the line through the lowest and the highest, as a part of itself.
     fn off_cone(&self) -> f64 {
         self.rings.iter().map(|r| (r.girth - self.girth(r.slant)).abs() / r.girth).fold(0.0, f64::max)
@@ -115,7 +133,12 @@ pub(super) fn judge(
     if readings.plausible() && as_typed.is_none() {
         return Ok(());
     }
+    let steep = readings.possible() && readings.steep();
     let fits = |r: &Readings| {
+        // A steep wall is taken at its word, unless undoing a slip gives a cup as most are.
+        if steep && !r.everyday_size() {
+            return false;
+        }
         // A capacity that agrees also speaks for an unusual cup, but not for an impossible one.
         match agrees(r) {
             None => r.plausible() && r.everyday_taper(),
@@ -124,10 +147,13 @@ pub(super) fn judge(
     };
     let sure = !readings.possible()
         || as_typed == Some(Agreement::Impossible)
-        || near_pi(readings).is_some()
+        || (near_pi(readings).is_some() && !steep)
         || readings.off_cone() > 0.3;
     if as_typed != Some(Agreement::Odd)
-        && let Some(slip) = slips(cup, readings).into_iter().find(|s| fits(&s.undone))
+        && let Some(slip) = slips(cup, readings)
+            .into_iter()
+            .filter(|s| s.about.is_empty() || !(readings.possible() && readings.confirmed()))
+            .find(|s| fits(&s.undone))
     {
         return report(cup, readings, capacity, slip, sure);
     }

@@ -1,9 +1,10 @@
 //! [`Bare`]: what pictures show of a cup before it wears anything. It hangs on cup and ground alone, so that it can be made
 //! while other stages run.
 //!
-//! Imports: read::job, make::cup, write::view, write::view::{camera, still, turn}.
+//! Imports: read::job, make::cup, write::view::{camera, still, turn, sides}.
 
 use super::camera::Camera;
+use super::sides::{SIZE, cameras};
 use super::still::{Naked, Picture, Scene};
 use super::turn::Unworn;
 use crate::make::cup::Frustum;
@@ -27,7 +28,7 @@ impl Bare {
     }
     /// Of a scene, whatever is worn in it.
     pub fn new(scene: &Scene) -> Bare {
-        let heights = elevations(&super::cameras(scene, super::SIZE));
+        let heights = elevations(&cameras(scene, SIZE));
         let naked = |c: &Camera| (c.elevation, Naked::new(scene, c, super::SIZE));
         let (stills, turn) = rayon::join(|| heights.par_iter().map(naked).collect(), || Unworn::new(scene));
         Bare { scene: scene.naked(), stills, turn }

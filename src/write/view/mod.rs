@@ -1,6 +1,6 @@
 //! Pictures of the finished cup: five stills, a turn to send, and a page on which the cup is turned by hand.
 //!
-//! Imports: base, make::verify, write::ink.
+//! Imports: make::verify, write::ink.
 
 pub mod camera;
 pub mod light;
@@ -8,31 +8,22 @@ pub mod skin;
 pub mod still;
 pub mod turn;
 pub mod raster;
+mod sides;
 pub mod bare;
+pub mod mesh;
+pub mod pack;
 pub mod page;
 
-use crate::base::units::Angle;
 use crate::make::verify::Verified;
-use crate::write::ink::png::{self, Trouble};
+use crate::write::ink::png;
+pub use sides::{SIZE, cameras};
+
 use bare::Bare;
 use camera::Camera;
 use rayon::prelude::*;
 use serde::Serialize;
+use sides::VIEWS;
 use still::{Naked, Picture, Scene};
-
-/// Size of a still, pixels: three side by side are 1260 x 560.
-pub const SIZE: (usize, usize) = (420, 560);
-/// Left free round the cup.
-const EDGE: f64 = 22.0;
-
-/// A view: its name in file names, what it shows, azimuth and elevation of the camera in degrees.
-const VIEWS: [(&str, &str, f64, f64); 5] = [
-    ("front", "The cup from the front", 0.0, 0.0),
-    ("left", "The cup from its left side", -90.0, 0.0),
-    ("back", "The cup from the back", 180.0, 0.0),
-    ("right", "The cup from its right side", 90.0, 0.0),
-    ("above", "The cup from the front, from 20 degrees above", 0.0, 20.0),
-];
 
 /// A still as it is written.
 #[derive(Clone, Debug)]
@@ -79,6 +70,36 @@ impl View {
     }
 }
 
+/// Why there are no pictures.
+#[derive(Debug)]
+pub enum Trouble {
+    /// What the PNG encoder says.
+    Png(png::Trouble),
+    /// A piece that could not be put into triangles.
+    Untiled(mesh::Untiled),
+}
+
+impl std::fmt::Display for Trouble {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Trouble::Png(e) => e.fmt(f),
+            Trouble::Untiled(e) => e.fmt(f),
+        }
+    }
+}
+
+impl From<png::Trouble> for Trouble {
+    fn from(e: png::Trouble) -> Self {
+        Trouble::Png(e)
+    }
+}
+
+impl From<mesh::Untiled> for Trouble {
+    fn from(e: mesh::Untiled) -> Self {
+        Trouble::Untiled(e)
+    }
+}
+
 /// All pictures of a plan.
 pub struct Pictures {
     /// The stills.
@@ -94,14 +115,6 @@ pub const TURN: &str = "view/turn.png";
 /// Path of the page within the kit.
 pub const PAGE: &str = "view/turn.html";
 
-/// The cameras of the five views.
-pub fn cameras(scene: &Scene, size: (usize, usize)) -> Vec<Camera> {
-    let camera = |&(_, _, azimuth, elevation): &(_, _, f64, f64)| {
-        Camera::fitted(&scene.body, Angle::degrees(azimuth), Angle::degrees(elevation), size, EDGE)
-    };
-    VIEWS.iter().map(camera).collect()
-}
-
 /// Pictures of a scene by cameras; what cameras of one elevation see alike is worked out once.
 pub fn stills(scene: &Scene, cameras: &[Camera], size: (usize, usize)) -> Vec<Picture> {
     let heights = bare::elevations(cameras);
@@ -114,7 +127,7 @@ pub fn stills(scene: &Scene, cameras: &[Camera], size: (usize, usize)) -> Vec<Pi
 }
 
 /// The stills of a scene, from its bare cup.
-pub fn views(scene: &Scene, bare: &Bare) -> Result<Vec<View>, Trouble> {
+pub fn views(scene: &Scene, bare: &Bare) -> Result<Vec<View>, png::Trouble> {
     let cameras = cameras(scene, SIZE);
     let view = |(i, &camera): (usize, &Camera)| {
         let (name, message, _, _) = VIEWS[i];
@@ -128,7 +141,7 @@ pub fn views(scene: &Scene, bare: &Bare) -> Result<Vec<View>, Trouble> {
 /// All pictures of a plan; `ready` is its bare cup, if that was made ahead.
 ///
 /// # Errors
-/// What the PNG encoder says.
+/// What the PNG encoder says, or a piece that could not be put into triangles.
 pub fn pictures(plan: &Verified, ready: Option<&Bare>) -> Result<Pictures, Trouble> {
     let scene = Scene::new(plan);
     let made;
@@ -139,12 +152,13 @@ pub fn pictures(plan: &Verified, ready: Option<&Bare>) -> Result<Pictures, Troub
             &made
         }
     };
-    let grid = || skin::Skin::new(&scene.patches, &scene.body, page::COLUMNS);
-    let (views, skin) = rayon::join(|| views(&scene, bare), grid);
-    let views = views?;
+    let grid = || skin::Skin::new(&scene.patches, &scene.body, turn::COLUMNS);
+    let ((views, meshes), skin) =
+        rayon::join(|| rayon::join(|| views(&scene, bare), || mesh::meshes(plan)), grid);
+    let (views, meshes) = (views?, meshes?);
     let turn = || turn::animated(&scene, &skin, &bare.turn);
-    let (turn, page) = rayon::join(turn, || page::html(plan, &scene, &skin, &views));
-    let (turn, page) = (turn?, page?);
+    let (turn, page) = rayon::join(turn, || page::html(plan, &scene, &meshes, &views));
+    let turn = turn?;
     Ok(Pictures { views, turn, page })
 }
 

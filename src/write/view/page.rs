@@ -1,21 +1,18 @@
-//! `turn.html`: the cup to turn by hand, in one file that asks no network: the grid of films as a picture, a hand-written
-//! WebGL 2 program that solves the same rays as the stills, and the stills themselves for where there is no WebGL.
+//! `turn.html`: the cup to turn by hand, in one file that asks no network: the pieces as triangles on the wall, a
+//! hand-written WebGL 2 program that shows them by the stills' camera and light, and the stills themselves for where there
+//! is no WebGL.
 //!
-//! Imports: read::job, make::verify, write::{ink, view}, write::view::{light, skin, still}.
+//! Imports: read::job, make::verify, write::{ink, view}, write::view::{light, still, mesh, pack}.
 
 use super::View;
 use super::light::Shade;
-use super::skin::Skin;
+use super::mesh::{Lattice, Mesh};
 use super::still::Scene;
 use crate::make::verify::Verified;
 use crate::read::job::{Ground, Rgb};
 use crate::write::ink::html::{data_uri, escaped};
-use crate::write::ink::png::{self, Trouble};
 use base64::Engine;
 use serde::Serialize;
-
-/// Columns of the grid of films round the cup: about eleven a millimetre of a usual one.
-pub const COLUMNS: usize = 3072;
 
 const TEMPLATE: &str = include_str!("turn.html");
 
@@ -30,18 +27,21 @@ struct Data {
     bare: [f32; 3],
     wall: String,
     films: Vec<[f32; 4]>,
-    rows: usize,
+    sheens: usize,
     shades: String,
-    skin: String,
+    /// Steps of the lattice round and up.
+    columns: i32,
+    rows: i32,
+    /// Lengths of the parts of `pieces`, as [`super::pack`] has them.
+    parts: [usize; 4],
+    pieces: String,
 }
 
 /// The page.
-///
-/// # Errors
-/// What the PNG encoder says.
-pub fn html(plan: &Verified, scene: &Scene, skin: &Skin, views: &[View]) -> Result<Vec<u8>, Trouble> {
-    let palette: Vec<u8> = (0..=scene.films.len().min(255)).flat_map(|i| [i as u8, 0, 0]).collect();
-    let grid = png::indexed(skin.width, skin.height, &skin.cells, &palette)?;
+pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> Vec<u8> {
+    let lattice = Lattice::of(&plan.cup().surface);
+    let packed = super::pack::packed(meshes);
+    let base64 = |bytes: &[u8]| base64::engine::general_purpose::STANDARD.encode(bytes);
     let tables = std::iter::once(&scene.bare).chain(&scene.shades);
     let table: Vec<u8> = tables.flat_map(|t| t.every(1)).flat_map(fixed).collect();
     let unit = |c: [f32; 3]| c.map(|v| v / 255.0);
@@ -54,15 +54,17 @@ pub fn html(plan: &Verified, scene: &Scene, skin: &Skin, views: &[View]) -> Resu
         rim: rounded(scene.body.rim),
         high: rounded(scene.body.height),
         away: super::camera::AWAY,
-        edge: super::EDGE,
+        edge: super::sides::EDGE,
         width: super::SIZE.0,
         bare: unit(scene.cup),
-        wall: base64::engine::general_purpose::STANDARD
-            .encode(scene.wall.iter().flat_map(solid).collect::<Vec<u8>>()),
+        wall: base64(&scene.wall.iter().flat_map(solid).collect::<Vec<u8>>()),
         films: scene.films.iter().map(film).collect(),
-        rows: scene.shades.len() + 1,
-        shades: base64::engine::general_purpose::STANDARD.encode(table),
-        skin: data_uri("image/png", &grid),
+        sheens: scene.shades.len() + 1,
+        shades: base64(&table),
+        columns: lattice.columns,
+        rows: lattice.rows,
+        parts: packed.parts,
+        pieces: base64(&packed.bytes),
     };
     let stills: String = views.iter().map(figure).collect();
     let ground = match scene.ground {
@@ -76,7 +78,7 @@ pub fn html(plan: &Verified, scene: &Scene, skin: &Skin, views: &[View]) -> Resu
         .replace("@STILLS@", &stills)
         .replace("@DATA@", &data)
         .replace("@TITLE@", &escaped(&plan.job().title));
-    Ok(page.into_bytes())
+    page.into_bytes()
 }
 
 /// A colour as four bytes.

@@ -42,16 +42,21 @@ pub struct Patch {
     pub rings: Vec<Vec<Worn>>,
 }
 
-/// All pieces, lowest first: what lies on another piece is painted after it.
-pub fn patches(plan: &Verified) -> Vec<Patch> {
-    let body = Body::of(&plan.cup().surface);
+/// The pieces of the wall, lowest first: what lies on another piece is painted after it.
+pub fn order(plan: &Verified) -> Vec<&Piece> {
     let mut order: Vec<&Piece> = plan.pieces().iter().filter(|p| p.kind != Kind::Base).collect();
     order.sort_by_key(|p| match p.kind {
         Kind::Layer { layer, .. } => (1 + layer, p.number),
         _ => (0, p.number),
     });
+    order
+}
+
+/// All pieces, lowest first.
+pub fn patches(plan: &Verified) -> Vec<Patch> {
+    let body = Body::of(&plan.cup().surface);
     let development = &plan.cup().development;
-    order.par_iter().map(|p| patch(p, development, &body)).collect()
+    order(plan).par_iter().map(|p| patch(p, development, &body)).collect()
 }
 
 fn patch(p: &Piece, development: &Development, body: &Body) -> Patch {

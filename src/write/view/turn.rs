@@ -14,6 +14,8 @@ use crate::read::job::Ground;
 use crate::write::ink::png::{self, Trouble};
 use rayon::prelude::*;
 
+/// Columns of the grid of films round the cup: about eleven a millimetre of a usual one.
+pub const COLUMNS: usize = 3072;
 /// Frames of a turn: every fifteen degrees.
 pub const FRAMES: usize = 24;
 /// Size of a frame, pixels.
@@ -283,7 +285,7 @@ mod tests {
     fn gathered_cells_are_the_sums_of_theirs() {
         let plan = crate::write::sample::plan(180.0, 0.0);
         let scene = Scene::new(&plan);
-        let skin = Skin::new(&scene.patches, &scene.body, super::super::page::COLUMNS);
+        let skin = Skin::new(&scene.patches, &scene.body, COLUMNS);
         let coat = Coat::new(&scene, &skin);
         let (mut mixed, mut full) = (0, 0);
         for (i, cell) in coat.cells.iter().enumerate() {
@@ -314,7 +316,7 @@ mod tests {
     fn a_frame_is_the_still_from_there() {
         let plan = crate::write::sample::plan(180.0, 0.0);
         let scene = Scene::new(&plan);
-        let skin = Skin::new(&scene.patches, &scene.body, super::super::page::COLUMNS);
+        let skin = Skin::new(&scene.patches, &scene.body, COLUMNS);
         let unworn = Unworn::new(&scene);
         let turn = Turn::new(&scene, &skin, &unworn);
         for i in [0, 7, 12] {

@@ -33,7 +33,6 @@ const HOMES: &[(&str, &[&str])] = &[
     ("annotate_snippets", &["edge"]),
     ("anstream", &["edge"]),
     ("ctrlc", &["edge"]),
-    ("tempfile", &["edge"]),
     // Read by one parser, and read back by it: the writer of SVG is another crate.
     ("usvg", &["read::art", "write::read_back"]),
     ("roxmltree", &["read::art", "write::read_back"]),
@@ -44,7 +43,7 @@ const HOMES: &[(&str, &[&str])] = &[
     // Fills outlines of stills and of pictures on papers.
     ("resvg", &["write"]),
     // Data-parallel iteration whose result does not depend on the number of threads.
-    ("rayon", &["make", "write"]),
+    ("rayon", &["read::materials", "make", "write"]),
 ];
 
 /// Words that every floor may speak: derive macros, trigonometry, dates.

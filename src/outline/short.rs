@@ -1,0 +1,186 @@
+//! Segments too short for a blade are taken out: a cutter stutters at each, and nobody sees what they draw.
+//!
+//! Imports: base, outline::{curve, region, clearance}.
+
+use super::clearance::Clearance;
+use super::curve::{Seg, closed_path};
+use super::region::Region;
+use crate::base::frame::{Frame, Point as At};
+use crate::base::tolerance::{FLATTEN, SHORTEST, SHORTEST_MADE};
+use crate::base::units::Mm;
+use kurbo::{BezPath, ParamCurveArclen, Point, Shape, Vec2};
+
+/// Largest error of the length of a segment, mm, either way.
+const ACCURACY: f64 = 1e-4;
+/// Cosine of the turn from which two sides run back over each other: 178 degrees.
+const BACK: f64 = -0.9994;
+
+impl<F: Frame> Region<F> {
+    /// The same outline without segments shorter than [`SHORTEST`] and without needles as short as that: their ends are
+    /// drawn together in the middle, and what joins them keeps its direction. No point moves by more than [`SHORTEST`];
+    /// a contour where that cannot be, or that would cross itself, stays as it is.
+    #[must_use]
+    pub fn without_short_segments(&self) -> Self {
+        let mut changed = false;
+        let one = |path: &BezPath| {
+            let segs = Seg::of(path);
+            if !segs.iter().any(|s| short(s)) && !has_needle(&segs) {
+                return path.clone();
+            }
+            match merged(segs) {
+                Some(segs) if near(path, &closed_path(&segs)) => {
+                    changed = true;
+                    closed_path(&segs)
+                }
+                _ => path.clone(),
+            }
+        };
+        let contours: Vec<BezPath> = self.contours().iter().map(one).collect();
+        if !changed {
+            return self.clone();
+        }
+        let out = Region::promised(contours).rougher(self.rough());
+        if out.crosses() { self.clone() } else { out }
+    }
+}
+
+fn length(s: &Seg) -> f64 {
+    match s {
+        Seg::Line(a, b) => (*b - *a).hypot(),
+        Seg::Cubic(c) => c.arclen(ACCURACY),
+    }
+}
+
+fn short(s: &Seg) -> bool {
+    length(s) < SHORTEST_MADE.0
+}
+
+/// Does side `k` end in a point from which the next runs straight back, one of the two no longer than the shortest?
+fn needle(segs: &[Seg], k: usize) -> bool {
+    let (a, b) = (&segs[k], &segs[(k + 1) % segs.len()]);
+    a.tangent(1.0).dot(b.tangent(0.0)) < BACK && length(a).min(length(b)) < 2.0 * SHORTEST_MADE.0
+}
+
+fn has_needle(segs: &[Seg]) -> bool {
+    segs.len() > 2 && (0..segs.len()).any(|k| needle(segs, k))
+}
+
+/// Draws short sides together, the shortest first; nothing if no outline is left.
+fn merged(mut segs: Vec<Seg>) -> Option<Vec<Seg>> {
+    loop {
+        let n = segs.len();
+        let shortest = (0..n).map(|i| (length(&segs[i]), i)).min_by(|a, b| a.0.total_cmp(&b.0))?;
+        let sharp = || (0..n).find(|k| n > 2 && needle(&segs, *k));
+        let i = if shortest.0 < SHORTEST_MADE.0 {
+            shortest.1
+        } else if let Some(k) = sharp() {
+            let next = (k + 1) % n;
+            if length(&segs[k]) < length(&segs[next]) { k } else { next }
+        } else {
+            return Some(segs);
+        };
+        let others_bound = n > 2 || (n == 2 && matches!(segs[1 - i], Seg::Cubic(_)));
+        if !others_bound {
+            return None;
+        }
+        let (before, after) = ((i + n - 1) % n, (i + 1) % n);
+        let middle = segs[i].start().midpoint(segs[i].end());
+        segs[before] = ended(segs[before], middle);
+        segs[after] = begun(segs[after], middle);
+        segs.remove(i);
+    }
+}
+
+/// The segment with its end elsewhere; the handle there goes along, so that its direction stays.
+fn ended(s: Seg, to: Point) -> Seg {
+    match s {
+        Seg::Line(a, _) => Seg::Line(a, to),
+        Seg::Cubic(mut c) => {
+            let by: Vec2 = to - c.p3;
+            (c.p2, c.p3) = (c.p2 + by, to);
+            Seg::Cubic(c)
+        }
+    }
+}
+
+fn begun(s: Seg, to: Point) -> Seg {
+    match s {
+        Seg::Line(_, b) => Seg::Line(to, b),
+        Seg::Cubic(mut c) => {
+            let by: Vec2 = to - c.p0;
+            (c.p1, c.p0) = (c.p1 + by, to);
+            Seg::Cubic(c)
+        }
+    }
+}
+
+/// Is every place of either outline within [`SHORTEST`] of the other, and what they enclose on the same side?
+fn near(before: &BezPath, after: &BezPath) -> bool {
+    let flat = |p: &BezPath| Region::<crate::base::frame::Art>::trusted([p.clone()]).flat(FLATTEN);
+    let (a, b) = (Clearance::new(flat(before)), Clearance::new(flat(after)));
+    let within = |from: &Clearance<_>, to: &Clearance<_>| {
+        from.flat()
+            .rings
+            .iter()
+            .flatten()
+            .all(|p| to.nearest(At::mm(p[0], p[1]), SHORTEST + FLATTEN).is_some())
+    };
+    !after.elements().is_empty() && before.area() * after.area() > 0.0 && within(&a, &b) && within(&b, &a)
+}
+
+/// The shortest segment of a region, and how many are shorter than [`SHORTEST`].
+pub fn shortest_segment<F: Frame>(region: &Region<F>) -> (Mm, usize) {
+    let all = region.contours().iter().flat_map(BezPath::segments).map(|s| s.arclen(ACCURACY));
+    // A path closes by a line of no length where it ends at its start.
+    let real = all.filter(|l| *l > 0.0);
+    real.fold((Mm(f64::INFINITY), 0), |(least, n), l| (least.min(Mm(l)), n + usize::from(l < SHORTEST.0)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::frame::Art;
+    use proptest::prelude::*;
+
+    fn region(d: &str) -> Region<Art> {
+        Region::trusted([BezPath::from_svg(d).expect("a path")])
+    }
+
+    /// Case 9: a corner cut off by a hundredth of a millimetre is the corner again.
+    #[test]
+    fn case_9_a_crumb_at_a_corner() {
+        let r = region("M0 0 L10 0 L10 9.99 L9.99 10 L0 10 Z").without_short_segments();
+        assert_eq!(r.nodes(), 4);
+        assert!((r.area().0 - 100.0).abs() < 0.11 && shortest_segment(&r).1 == 0);
+    }
+
+    /// A needle of a hundredth goes; one that a blade can cut stays.
+    #[test]
+    fn needles() {
+        let r = region("M0 0 L10 0 L10 5 L10.015 5.0001 L10 5.0002 L10 10 L0 10 Z").without_short_segments();
+        assert!(r.bounds().max.x < 10.011 && shortest_segment(&r).1 == 0, "{:?}", r.bounds());
+        let long = region("M0 0 L10 0 L10 5 L11 5.01 L10 5.02 L10 10 L0 10 Z");
+        assert!((long.without_short_segments().bounds().max.x - 11.0).abs() < 1e-9);
+    }
+
+    proptest! {
+        /// Property: a polygon with crumbs anywhere keeps its place within the shortest, and has none afterwards.
+        #[test]
+        fn crumbs_anywhere(at in proptest::collection::vec((0.0..1.0f64, 0.0005..0.019f64), 1..12), r in 3.0..40.0f64) {
+            let mut corners: Vec<f64> = (0..7).map(|k| f64::from(k) / 7.0).collect();
+            for (t, d) in &at {
+                corners.extend([*t, t + d / (r * std::f64::consts::TAU)]);
+            }
+            corners.sort_by(f64::total_cmp);
+            let p = |t: &f64| Point::new(r * (t * std::f64::consts::TAU).cos(), r * (t * std::f64::consts::TAU).sin());
+            let mut path = BezPath::new();
+            path.move_to(p(&corners[0]));
+            corners[1..].iter().for_each(|t| path.line_to(p(t)));
+            path.close_path();
+            let before: Region<Art> = Region::trusted([path.clone()]);
+            let after = before.without_short_segments();
+            prop_assert_eq!(shortest_segment(&after).1, 0);
+            prop_assert!(near(&path, &after.contours()[0]));
+        }
+    }
+}
