@@ -6,11 +6,11 @@
 //! two nearly opposite sides stands at a narrow place. Balls that follow each other along the outline, or face each
 //! other across, make one place; from its narrowest ball the two contact points walk downhill on the exact curves.
 //!
-//! **Corners, tips and ends.** Where the two sides lean towards each other by more than 28 degrees (1 in 4 a side)
-//! the film thickens fast enough: that is a corner ([`super::corner`] finds those), not a narrow place. Nothing hangs
-//! on the last bit of a tip, a spur or a slit, so the part within one limit's length of its end does not count; what
-//! is still narrow farther back does, as [`NarrowKind::Tip`], and its width is taken there. A part or hole
-//! that has nowhere room for a ball as wide as the limit is [`NarrowKind::Whole`].
+//! **Corners, tips and ends.** Where the two sides lean towards each other by more than 28 degrees (1 in 4 a
+//! side) the film thickens fast enough: that is a corner ([`super::corner`] finds those), not a narrow place.
+//! Nothing hangs on the last bit of a tip, a spur or a slit, so the part within one limit's length of its end
+//! does not count; what is still narrow farther back does, as [`NarrowKind::Tip`], and its width is taken
+//! there. A part or hole that has nowhere room for a ball as wide as the limit is [`NarrowKind::Whole`].
 //!
 //! Imports: base, outline::{region, boundary}.
 

@@ -90,10 +90,9 @@ fn slack(by: f64) -> Slack {
     Slack { chords: CHORDS, back: libm::sqrt(3.0 * CHORDS * by.abs()).max(BACK) }
 }
 
-/// Moved outlines that run there and back over one place can, for their chords' error, pass each other in the wrong
-/// order: a sliver of nothing is left in what is covered. A sliver is kept only if the distance bears it out: nowhere
-/// much nearer, and somewhere as far as asked but for the
-/// chords' error.
+/// Moved outlines that run there and back over one place can, for their chords' error, pass each other in the
+/// wrong order: a sliver of nothing is left in what is covered. A sliver is kept only if the distance bears
+/// it out: nowhere much nearer, and somewhere as far as asked but for the chords' error.
 fn without_slivers<F: Frame>(loops: &mut Vec<BoundaryLoop>, source: &Region<F>, by: f64) {
     let sliver = |l: &BoundaryLoop| {
         let n = l.ring.len();

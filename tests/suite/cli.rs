@@ -625,3 +625,47 @@ fn colour_is_for_terminals_that_want_it() {
     let plain = on_terminal("NO_COLOR=1").expect("a terminal");
     assert!(plain.contains("job/unknown-key") && !plain.contains("\x1b["), "{plain:?}");
 }
+
+/// `template` needs no job: what the readings are is found out where only one kind makes a cup, and asked where both do.
+#[test]
+fn a_template_from_one_line_of_readings() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let run = |args: &[&str]| {
+        let mut command = frusta();
+        command.current_dir(dir.path()).arg("template").args(args);
+        command.assert()
+    };
+    let tall = ["--wall", "165", "--papers", "a4"];
+    run(&[&["--rim", "86", "--base", "66"], &tall[..]].concat()).success().stderr(contains("diameters"));
+    let made = files(&dir.path().join("template"));
+    assert!(made.contains_key("wrap.svg") && made.contains_key("wrap-a4.pdf"), "{:?}", made.keys());
+    let out =
+        run(&[&["--rim", "270.18", "--base", "207.35", "--out", "girths", "--json"], &tall[..]].concat());
+    assert_eq!(json(&out.success().get_output().stdout)["readings"], "girths");
+    // pi times 86 and 66 mm, to a hundredth: the same template but for the last digits of its figures.
+    let inch = ["--rim", "3 3/8 in", "--base", "2 5/8 in", "--height", "6 1/2 in", "--out", "inches"];
+    run(&inch).success().stderr(contains("diameters"));
+    run(&["--rim", "100", "--base", "90", "--wall", "80", "--out", "x"])
+        .code(2)
+        .stderr(contains("--girths or --diameters"));
+    run(&["--rim", "100", "--base", "90", "--wall", "80", "--out", "x", "--diameters"]).success();
+    run(&["--rim", "wide", "--base", "90", "--wall", "80", "--out", "y"])
+        .code(1)
+        .stderr(contains("no length"));
+    assert!(!dir.path().join("y").exists());
+    fs::write(dir.path().join("template/mine.txt"), "mine").expect("written");
+    run(&[&["--rim", "86", "--base", "66"], &tall[..]].concat()).code(3).stderr(contains("mine.txt"));
+}
+
+/// A job that cuts nothing needs no film: its kit is the template and the papers.
+#[test]
+fn a_job_that_cuts_nothing_needs_no_film() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let text = "[cup]\nrings = [{ up = 0, girth = 207 }, { up = 165, girth = 270 }]\nwall = 165\n";
+    fs::write(dir.path().join("job.toml"), text).expect("written");
+    frusta().arg("make").arg(dir.path()).assert().success();
+    assert!(files(&dir.path().join("kit")).contains_key("template/wrap.svg"));
+    fs::write(dir.path().join("job.toml"), format!("{text}[[motif]]\nart = \"a.svg\"\nfilm = \"a\"\n"))
+        .expect("written");
+    frusta().arg("check").arg(dir.path()).assert().code(1).stderr(contains("film"));
+}

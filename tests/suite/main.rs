@@ -4,6 +4,7 @@ mod cli;
 mod architecture;
 mod packages;
 mod papers;
+mod promises;
 mod published;
 mod art;
 mod demo_art;

@@ -61,8 +61,7 @@ const NO_ROOM: Code = Code {
               Make the gap or the smallest size smaller, or take a motif away.",
 };
 
-/// All codes of this stage.
-/// The proof that no more spots fit is not whole.
+/// All codes of this stage. The proof that no more spots fit is not whole.
 pub const UNPROVEN: Code = Code {
     id: "accent/not-proven-full",
     title: "the proof that no more spots fit left places undecided",

@@ -54,23 +54,21 @@ fn nested(
     let mut above = index(flats.next().unwrap_or_default());
     let under = plan.job.decals[decal].under.iter().enumerate().rev();
     for ((n, under), own) in under.zip(flats) {
+        // A layer that reaches out by nothing may lie edge on edge with the one above it.
+        let edge_on_edge = under.offset == Mm::ZERO;
+        let touches = |p: [f64; 2], other: &Clearance<Art>| {
+            edge_on_edge && other.nearest(Point::mm(p[0], p[1]), FINE * 2.0).is_some()
+        };
         // An edge that lies under the layer above is one of a hollow.
         let (hollow, outer): (Vec<Ring>, Vec<Ring>) =
-            own.into_iter().partition(|r| inside_by_geo(above.flat(), r[0]));
+            own.into_iter().partition(|r| inside_by_geo(above.flat(), r[0]) && !touches(r[0], &above));
         let who = |what: &str| format!("layer {} of decal {} {what}", n + 1, decal + 1);
         if under.overlap.is_none() && !hollow.is_empty() {
             broken.push(breach(who("has an opening under the layer above"), hollow.len(), 0));
         }
         let (body, hollow) = (index(outer), index(hollow));
-        // A layer that reaches out by nothing may lie edge on edge with the one above it.
-        let on_edge = |p: [f64; 2]| body.nearest(Point::mm(p[0], p[1]), FINE * 2.0).is_some();
-        let edge_on_edge = under.offset == Mm::ZERO;
-        if above
-            .flat()
-            .rings
-            .iter()
-            .any(|r| !inside_by_geo(body.flat(), r[0]) && !(edge_on_edge && on_edge(r[0])))
-        {
+        let held = |r: &Ring| inside_by_geo(body.flat(), r[0]) || touches(r[0], &body);
+        if !above.flat().rings.iter().all(held) {
             broken.push(breach(who("does not hold the layer above it"), "outside", "inside"));
         }
         let overlap = under.overlap.unwrap_or(Mm::ZERO);

@@ -1,6 +1,6 @@
-//! A strict reader over the job's tables, for every section of the job: typed fields with ranges, unknown keys as
-//! faults with a suggestion, everything reported at once.
-//! Past 600 lines: every kind of field is read here, so that each fault has one wording.
+//! A strict reader over the job's tables, for every section of the job: typed fields with ranges, unknown
+//! keys as faults with a suggestion, everything reported at once. Past 600 lines: every kind of field is read
+//! here, so that each fault has one wording.
 //!
 //! A section is read like this; each read reports its own fault, so nothing stops at the first:
 //! ```text

@@ -416,7 +416,7 @@ pub(crate) mod tests {
                 let p = [0, 1, 2].map(|k| t[0][k] * w[0] + t[1][k] * w[1] + t[2][k] * w[2]);
                 let r = foot + (f.upper.0 / TAU - foot) * p[1] / f.height().0;
                 let below = (r - libm::hypot(p[0], p[2])) * cos;
-                assert!(below > -1e-9 && below <= SHOWN.0, "{below} mm below the wall");
+                assert!(below > -f64::from(f32::EPSILON) && below <= SHOWN.0, "{below} mm below the wall");
             }
         }
     }
