@@ -1,6 +1,8 @@
 //! Closed regions of lines and cubic Bézier curves: booleans, offsets, widths, clearances and smooth maps
 //! that give curves back, each with a stated accuracy.
 //!
+//! Imports: none.
+//!
 //! # What a region is
 //!
 //! A [`Region`] is a closed area of the plane, bounded by *contours*: closed paths of lines and cubics. It
@@ -9,8 +11,8 @@
 //!
 //! - no contour crosses itself or another; contours may touch in points;
 //! - outer contours run counter-clockwise and holes clockwise, so that the area lies on the left of every
-//! contour;
-//! - every coordinate is finite; no segment is shorter than a nanometre.
+//!   contour;
+//! - every coordinate is finite.
 //!
 //! [`Region::trusted`] takes the caller's word for the first two; [`Region::cleaned`] makes them true of
 //! anything. What comes from outside goes through [`Region::try_filled`], which says which coordinate cannot
@@ -42,8 +44,6 @@
 //!
 //! # Booleans
 //!
-//!
-//! Imports: none.
 #![doc = include_str!("figures/union.svg")]
 //!
 //! [`Region::op`], [`Region::union_of`]: every stretch of the result is a part of a curve that was given, and
@@ -126,8 +126,7 @@
 //! use frusta::base::{frame::{Art, Plane}, units::Mm};
 //! use frusta::outline::{Region, along_arc};
 //! let bar = Region::<Art>::polygon(&[[-20.0, 0.0], [20.0, 0.0], [20.0, 5.0], [-20.0, 5.0]]);
-//! let bent: Region<Plane> = bar.bent(along_arc(1.0 / 50.0), Mm(0.01)).expect("no fold: 5 mm is less than
-//! 50");
+//! let bent: Region<Plane> = bar.bent(along_arc(1.0 / 50.0), Mm(0.01)).expect("5 mm is below 50");
 //! // A parallel at height y is stretched by 1 - y / 50: a sector of an annulus.
 //! let want = 40.0 * (5.0 - 0.5 * 25.0 / 50.0);
 //! assert!((bent.area().get() - want).abs() < 0.01 * bent.perimeter().get());
@@ -165,8 +164,6 @@
 //!
 //! Everything is re-exported here; [`plane`] holds the predicates on bare points for hot loops. The curve
 //! types are kurbo's, re-exported, so that a caller needs no second copy of that crate.
-//!
-//! Imports: none.
 
 pub mod plane;
 mod path;

@@ -10,7 +10,7 @@ use crate::base::tolerance::{FLATTEN, SHORTEST, SHORTEST_MADE};
 use crate::base::units::Mm;
 use kurbo::{BezPath, ParamCurveArclen, Point, Shape, Vec2};
 
-/// How exactly segments are measured, mm.
+/// Largest error of the length of a segment, mm, either way.
 const ACCURACY: f64 = 1e-4;
 /// Cosine of the turn from which two sides run back over each other: 178 degrees.
 const BACK: f64 = -0.9994;

@@ -75,9 +75,13 @@ pub fn blessed(text: &str, want: &str) -> String {
 
 /// The source before its `#[cfg(test)] mod tests {`.
 pub fn before_tests(text: &str) -> &str {
-    text.find("#[cfg(test)]\nmod ")
-        .filter(|i| text[*i..].lines().nth(1).is_some_and(|l| l.ends_with('{')))
-        .map_or(text, |i| &text[..i])
+    let begins = |i: &usize| {
+        text[*i..]
+            .lines()
+            .nth(1)
+            .is_some_and(|l| (l.starts_with("mod ") || l.contains(" mod ")) && l.ends_with('{'))
+    };
+    text.match_indices("#[cfg(test)]\n").map(|m| m.0).find(begins).map_or(text, |i| &text[..i])
 }
 
 /// Is there a literal below a thousandth in it?
