@@ -98,7 +98,7 @@ fn every_field_arrives_in_millimetres_and_its_own_kind() {
         ("Harvest fair", Some("2026-09-12"), 7)
     );
     let cup = &job.cup;
-    assert_eq!(cup.rings[1], Ring { slant: Mm(165.0), girth: Mm(270.2) });
+    assert_eq!(cup.rings[1], Ring { place: 1, ..Ring::once(Mm(165.0), Mm(270.2)) });
     assert_eq!((cup.wall, cup.tape, cup.lap, cup.build_up), (Mm(165.0), Mm(0.4), Mm(2.0), Mm(0.5)));
     assert_eq!(cup.keep_clear, KeepClear { rim: Mm(22.0), base: Mm(8.0) });
     approx::assert_abs_diff_eq!(cup.seam.deg(), 170.0, epsilon = 1e-9);

@@ -12,6 +12,7 @@ pub mod section;
 mod path;
 pub mod nest;
 pub mod model;
+pub mod line;
 mod films;
 mod readings;
 mod unit_mistakes;
@@ -22,6 +23,7 @@ pub mod print;
 pub mod finish;
 
 pub use codes::CODES;
+pub use line::GirthLine;
 pub use document::{LineColumn, Places, TextRange, line_column};
 pub use model::*;
 
