@@ -129,11 +129,14 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
     );
     let again = match (bow.named, spec.rings.len()) {
         (true, _) => format!("measure the ring at {} up again", bow.at),
-        (false, 3) => "measure all three again: three rings cannot tell a bad reading from a bulge, five can".into(),
+        (false, 3) => {
+            "measure all three again: three rings cannot tell a bad reading from a bulge, five can".into()
+        }
         (false, _) => "measure the rings again, with their heights".into(),
     };
     if bow.no_cone {
-        let d = Diagnostic::fault(&NO_CONE, at, "no cone fits this wall: a wrap cut to one would not lie on it");
+        let d =
+            Diagnostic::fault(&NO_CONE, at, "no cone fits this wall: a wrap cut to one would not lie on it");
         return Err(diagnostics.push(
             d.measured(measured)
                 .allowed(format!("up to {:.0} percent, what film takes without heat", readings::TAKE_UP * 100.0))
@@ -161,8 +164,9 @@ fn reach(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
     for (what, at, told) in [("rim", spec.wall, r.rim), ("base", Mm::ZERO, r.base)] {
         let own = line.sd(at) * COVERAGE;
         if own > limit {
-            let message =
-                format!("the wall reaches far beyond the rings: at the {what} the wrap may gap or overlap by {told}");
+            let message = format!(
+                "the wall reaches far beyond the rings: at the {what} the wrap may gap or overlap by {told}"
+            );
             diagnostics.push(
                 Diagnostic::warning(&REACHES_FAR, KeyPath::of("cup.rings"), message)
                     .measured(format!("{own} from single readings"))
@@ -251,7 +255,11 @@ mod tests {
         let (cup, diagnostics) = fitted(&spec(&[(0.0, 207.0), (82.5, 240.6), (165.0, 270.2)], 165.0));
         let bow = cup.readings.bow.unwrap();
         assert_abs_diff_eq!(bow.off.0, 2.0, epsilon = 1e-9);
-        assert_abs_diff_eq!(bow.uncertainty.0, super::super::chance::normal_point(0.01 / 3.0) * 0.5 * 1.5f64.sqrt(), epsilon = 1e-9);
+        assert_abs_diff_eq!(
+            bow.uncertainty.0,
+            super::super::chance::normal_point(0.01 / 3.0) * 0.5 * 1.5f64.sqrt(),
+            epsilon = 1e-9
+        );
         assert_abs_diff_eq!(bow.bulge.0, 2.0 / std::f64::consts::TAU, epsilon = 1e-12);
         assert!(!bow.one_cone && diagnostics.iter().any(|d| d.code == &NOT_ONE_CONE));
         let (cup, diagnostics) = fitted(&spec(&[(0.0, 207.0), (82.5, 239.2), (165.0, 270.2)], 165.0));
@@ -299,8 +307,9 @@ mod tests {
     #[test]
     fn errors_of_the_marks_are_in_the_sum() {
         let k = std::f64::consts::TAU * 0.15;
-        let rings: Vec<(f64, f64)> =
-            (0..5).map(|i| (25.0 * f64::from(i), 200.0 + k * (25.0 * f64::from(i) + f64::from(i % 2) * 2.4))).collect();
+        let rings: Vec<(f64, f64)> = (0..5)
+            .map(|i| (25.0 * f64::from(i), 200.0 + k * (25.0 * f64::from(i) + f64::from(i % 2) * 2.4)))
+            .collect();
         let mut s = spec(&rings, 100.0);
         assert!(!cone(&s).readings.bow.unwrap().one_cone);
         s.marks = Mm(1.0);

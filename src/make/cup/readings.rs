@@ -43,7 +43,8 @@ pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum) -> Readings {
     let bow = bow(spec, line);
     // Two rings lie on their line but for rounding, which is no distance that a reading shows.
     let floor = bow.map_or(0.0, |b| b.worst.0);
-    let birge = bow.filter(|b| !b.one_cone).map_or(1.0, |b| (b.chi_square / (rings.len() - 2) as f64).max(1.0));
+    let birge =
+        bow.filter(|b| !b.one_cone).map_or(1.0, |b| (b.chi_square / (rings.len() - 2) as f64).max(1.0));
     let shared = spec.common.0 * spec.common.0;
     let covariance = |s, t| birge * line.covariance(s, t) + shared;
     let wall = spec.wall;

@@ -127,7 +127,10 @@ fn edges(cup: &Section<'_>, line: &GirthLine, wall: Mm) -> Result<Mm, ErrorGuara
                     show(wall),
                     degrees(Angle::degrees(lean))
                 ))
-                .allowed(format!("both at least {}, up to {STEEPEST_DEG} degrees from upright", show(LEAST_GIRTH)))
+                .allowed(format!(
+                    "both at least {}, up to {STEEPEST_DEG} degrees from upright",
+                    show(LEAST_GIRTH)
+                ))
                 .help("check each ring's height `up` (along the wall, from the base edge) and its girth"),
         ));
     }
@@ -194,7 +197,8 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
     for (_, girths, places) in &heights {
         ok = ok.and(repeats_agree(cup, girths, places));
     }
-    let rings: Vec<Ring> = heights.into_iter().map(|(slant, girths, places)| mean(slant, &girths, places[0])).collect();
+    let rings: Vec<Ring> =
+        heights.into_iter().map(|(slant, girths, places)| mean(slant, &girths, places[0])).collect();
     let span = rings[rings.len() - 1].slant - rings[0].slant;
     if rings.len() < 2 {
         let last = fields(rings[0].place.max(1)).key("up");
@@ -261,7 +265,11 @@ fn repeats_agree(cup: &Section<'_>, girths: &[Mm], places: &[usize]) -> Result<(
     }
     let show = |mm| cup.reader().show(mm);
     let at = cup.path("rings").index(places[places.len() - 1]).key("girth");
-    let d = Diagnostic::fault(&codes::RINGS, at, "girths read at the same height disagree by more than a tape strays");
+    let d = Diagnostic::fault(
+        &codes::RINGS,
+        at,
+        "girths read at the same height disagree by more than a tape strays",
+    );
     Err(cup.reader().push(
         d.measured(format!("{} to {}", show(least), show(most)))
             .allowed(format!("within {} of each other", show(most * REPEATS_WITHIN)))

@@ -29,10 +29,8 @@ impl GirthLine {
         let equal = vec![1.0; rings.len()];
         let slope = GirthLine::weighted(rings, &equal).b;
         let of_height = slope * marks.0;
-        let variances: Vec<f64> = rings
-            .iter()
-            .map(|r| tape.0 * tape.0 / f64::from(r.reads) + of_height * of_height)
-            .collect();
+        let variances: Vec<f64> =
+            rings.iter().map(|r| tape.0 * tape.0 / f64::from(r.reads) + of_height * of_height).collect();
         let least = variances.iter().copied().fold(f64::INFINITY, f64::min);
         let weights: Vec<f64> = variances.iter().map(|v| least / v).collect();
         GirthLine { least, variances, ..GirthLine::weighted(rings, &weights) }

@@ -23,8 +23,8 @@ pub mod print;
 pub mod finish;
 
 pub use codes::CODES;
-pub use line::GirthLine;
 pub use document::{LineColumn, Places, TextRange, line_column};
+pub use line::GirthLine;
 pub use model::*;
 
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
