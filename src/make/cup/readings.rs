@@ -2,7 +2,8 @@
 //!
 //! An interval is two standard uncertainties of the fitted girth, from readings, marks and what all readings share. Where
 //! the readings do not lie on one cone it is widened by sqrt(chi-square / degrees) (the Birge ratio), and it is never
-//! smaller than the largest distance of a reading from the cone: what the readings show is not promised away.
+//! smaller than the largest distance of a reading from the cone (and, not on one cone, two standard uncertainties of a
+//! reading more): what the readings show is not promised away.
 //!
 //! Imports: base, read::job, make::cup, make::cup::{chance, frustum, fit}.
 
@@ -41,8 +42,12 @@ pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum) -> Readings {
         })
         .collect();
     let bow = bow(spec, line);
-    // Two rings lie on their line but for rounding, which is no distance that a reading shows.
-    let floor = bow.map_or(0.0, |b| b.worst.0);
+    // Two rings lie on their line but for rounding, which is no distance that a reading shows. Off the cone, the wall
+    // at a ring is its distance away and the error of that reading more.
+    let floor = bow.map_or(0.0, |b| {
+        let strays = COVERAGE * libm::hypot(line.reading_sd().0, spec.common.0);
+        b.worst.0 + if b.one_cone { 0.0 } else { strays }
+    });
     let birge =
         bow.filter(|b| !b.one_cone).map_or(1.0, |b| (b.chi_square / (rings.len() - 2) as f64).max(1.0));
     let shared = spec.common.0 * spec.common.0;
