@@ -62,7 +62,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let shape = shape.and_then(|(rings, wall)| leaning(&cup, &rings).map(|()| (rings, wall)));
     let shape = shape.and_then(|(mut rings, wall)| {
         let off = thickness.ok().flatten().map_or(Mm::ZERO, |t| t * PI);
-        rings.iter_mut().for_each(|r| r.girth = r.girth - off);
+        rings.iter_mut().for_each(|r| r.girth -= off);
         let line = GirthLine::through(&rings, tape.unwrap_or(Mm(0.5)), marks.unwrap_or(MARKS));
         edges(&cup, &line, wall).map(|least| (rings, wall, least))
     });
