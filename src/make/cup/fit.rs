@@ -288,7 +288,7 @@ mod tests {
         assert!(bow.named && !bow.one_cone && !bow.no_cone && bow.at == Mm(110.0));
         let d = diagnostics.iter().find(|d| d.code == &NOT_ONE_CONE).expect("said");
         assert_eq!(d.at.to_string(), "cup.rings[4].girth");
-        assert!(d.help.contains("110.0 mm up again"), "{}", d.help);
+        assert!(d.help.contains("110 mm up again"), "{}", d.help);
     }
 
     /// A foot: the cone is 9 mm off, and nothing smaller is promised; the wrap is refused.
