@@ -18,9 +18,11 @@ use crate::read::job::{
 
 fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
     CupSpec {
-        rings: vec![Ring { slant: Mm::ZERO, girth: Mm(lower) }, Ring { slant: Mm(slant), girth: Mm(upper) }],
+        rings: vec![Ring::once(Mm::ZERO, Mm(lower)), Ring::once(Mm(slant), Mm(upper))],
         wall: Mm(slant),
         tape: Mm(0.5),
+        marks: Mm::ZERO,
+        common: Mm::ZERO,
         keep_clear: KeepClear { rim: Mm(slant * 0.12), base: Mm(slant * 0.04) },
         seam: Angle::degrees(seam),
         handle: None,

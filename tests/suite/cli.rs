@@ -149,6 +149,42 @@ fn measure_says_the_cup_in_words_and_in_json() {
     frusta().arg("measure").arg(&job).assert().code(0).stdout(contains("9.25 in round"));
 }
 
+/// A wall with a foot: refused by `make` and `check`; `measure` shows the figures, and promises no less than they show.
+#[test]
+fn a_wall_that_no_cone_fits_is_refused_and_still_measured() {
+    let (_dir, job) = started();
+    change(&job, |t| {
+        t.replace("  { up = 110, girth = 235 },", "  { up = 20, girth = 212 },\n  { up = 110, girth = 220 },")
+    });
+    for command in ["make", "check"] {
+        frusta()
+            .arg(command)
+            .arg(&job)
+            .assert()
+            .code(1)
+            .stderr(contains("no cone fits").and(contains("straight")));
+    }
+    assert!(!job.join("kit").exists());
+    let out = frusta().args(["--json", "measure"]).arg(&job).assert().code(1).get_output().stdout.clone();
+    let r = &json(&out)["readings"];
+    let worst = |k: &str| r[k].as_f64().expect("a number");
+    for ring in r["rings"].as_array().expect("a list") {
+        let off = ring["off_mm"].as_f64().expect("a number").abs();
+        assert!(worst("worst_gap_at_rim_mm") >= off && worst("worst_gap_at_base_mm") >= off);
+    }
+    assert_eq!(r["bow"]["no_cone"], true);
+}
+
+/// Rim and base swapped: each command says so.
+#[test]
+fn a_rim_narrower_than_the_base_is_said_by_every_command() {
+    let (_dir, job) = started();
+    change(&job, |t| t.replace("girth = 188", "girth = 236").replace("girth = 235", "girth = 188"));
+    for command in ["measure", "check", "make"] {
+        frusta().arg(command).arg(&job).assert().stderr(contains("the rim is narrower than the base"));
+    }
+}
+
 #[test]
 fn all_faults_come_at_once_each_at_its_place_and_nothing_is_written() {
     let (_dir, job) = started();

@@ -98,7 +98,7 @@ fn every_field_arrives_in_millimetres_and_its_own_kind() {
         ("Harvest fair", Some("2026-09-12"), 7)
     );
     let cup = &job.cup;
-    assert_eq!(cup.rings[1], Ring { slant: Mm(165.0), girth: Mm(270.2) });
+    assert_eq!(cup.rings[1], Ring { place: 1, ..Ring::once(Mm(165.0), Mm(270.2)) });
     assert_eq!((cup.wall, cup.tape, cup.lap, cup.build_up), (Mm(165.0), Mm(0.4), Mm(2.0), Mm(0.5)));
     assert_eq!(cup.keep_clear, KeepClear { rim: Mm(22.0), base: Mm(8.0) });
     approx::assert_abs_diff_eq!(cup.seam.deg(), 170.0, epsilon = 1e-9);
@@ -347,6 +347,80 @@ fn a_slant_shorter_than_half_the_difference_of_diameters_is_no_cup() {
     assert!(
         diagnostics.iter().any(|f| f.contains("cup/leans-too-far") && f.contains("56.44 degrees")),
         "{diagnostics:#?}"
+    );
+}
+
+/// The cup of a plain job with another `[cup]`.
+fn cup_of(cup: &str) -> Result<CupSpec, Vec<String>> {
+    let read = read_job(&format!(
+        "[cup]\n{cup}\n[[film]]\nname = 'w'\nsheet = [300, 200]\n[[motif]]\nart = 'a.svg'\n"
+    ));
+    let told: Vec<String> = read.diagnostics.iter().map(told).collect();
+    read.job.map(|j| j.cup).ok_or(told)
+}
+
+#[test]
+fn repeats_at_one_height_are_taken_with_their_spread() {
+    let cup = cup_of(
+        "wall = 165\nrings = [{ up = 0, girth = [207, 208] }, { up = 165, girth = 270 }, { up = 165.5, girth = 271 }, \
+         { up = 165, girth = 270.5 }]",
+    )
+    .expect("a cup");
+    assert_eq!(cup.rings.len(), 2);
+    let (base, rim) = (cup.rings[0], cup.rings[1]);
+    assert_eq!((base.girth, base.reads, base.scatter, base.place), (Mm(207.5), 2, 0.5, 0));
+    assert_eq!((rim.girth, rim.reads, rim.scatter, rim.place), (Mm(270.5), 3, 0.5, 1));
+    approx::assert_abs_diff_eq!(rim.slant.0, 165.0 + 0.5 / 3.0, epsilon = 1e-12);
+    let told =
+        cup_of("wall = 165\nrings = [{ up = 0, girth = [207, 66] }, { up = 165, girth = 270 }]").unwrap_err();
+    assert!(told.iter().any(|f| f.contains("fault cup/rings") && f.contains("disagree")), "{told:#?}");
+}
+
+/// An error of a diameter is pi times as much round; it has no thickness of a tape.
+#[test]
+fn diameters_stray_pi_times_as_far_round() {
+    let cup = cup_of("tape = 0.1\ndiameters = { rim = 86, base = 66, slant = 165 }").expect("a cup");
+    assert_eq!((cup.tape, cup.common), (Mm(0.1) * PI, Mm::ZERO));
+    let told = cup_of("tape-thickness = 0.2\ndiameters = { rim = 86, base = 66, slant = 165 }").unwrap_err();
+    assert!(told.iter().any(|f| f.contains("fault job/one-of at cup.tape-thickness")), "{told:#?}");
+}
+
+/// A tape of 0.3 mm reads 0.94 mm too long (pi t): taken off when said, a common uncertainty when not.
+#[test]
+fn the_tape_s_thickness_is_taken_off_or_doubted() {
+    let rings = "wall = 165\nrings = [{ up = 0, girth = 207 }, { up = 165, girth = 270 }]\n";
+    let (unsaid, said) = (cup_of(rings).unwrap(), cup_of(&format!("{rings}tape-thickness = 0.3")).unwrap());
+    assert_eq!((unsaid.rings[0].girth, unsaid.marks), (Mm(207.0), Mm(0.3)));
+    approx::assert_abs_diff_eq!(said.rings[0].girth.0, 207.0 - 0.942_478, epsilon = 1e-6);
+    // 0.942 / sqrt 3 = 0.544, and 0.15 of slack.
+    approx::assert_abs_diff_eq!(unsaid.common.0, 0.5644, epsilon = 1e-3);
+    assert_eq!(said.common, Mm(0.15));
+}
+
+/// What lies less than 2 mm over the rim ends at the rim: the reader alone judges the handle.
+#[test]
+fn a_handle_a_little_over_the_rim_ends_at_the_rim() {
+    let with = |to: &str| {
+        cup_of(&format!(
+            "wall = 165\nrings = [{{ up = 0, girth = 207 }}, {{ up = 165, girth = 270 }}]\n\
+             handle = {{ at = 180, width = 40, from = 20, to = {to} }}"
+        ))
+    };
+    assert_eq!(with("166.5").expect("a cup").handle.expect("a handle").to, Mm(165.0));
+    assert!(
+        with("167.5").unwrap_err().iter().any(|f| f.contains("cup/handle") && f.contains("above the rim"))
+    );
+}
+
+/// Readings that are a wall between them but none at its edges: said by the reader, so that every fit is of a cup.
+#[test]
+fn a_line_that_makes_no_cup_at_an_edge_is_refused() {
+    let told =
+        cup_of("wall = 200\nrings = [{ up = 150, girth = 170 }, { up = 200, girth = 320 }, { up = 199, girth = 316 }]")
+            .unwrap_err();
+    assert!(
+        told.iter().any(|f| f.starts_with("fault cup/leans-too-far") && f.contains("at least 20 mm")),
+        "{told:#?}"
     );
 }
 

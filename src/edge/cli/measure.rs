@@ -7,7 +7,8 @@ use super::codes::REST_AT_FAULT;
 use super::{Exit, Outcome, stages, words};
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath, Severity, Step};
 use crate::base::units::{LengthUnit, Mm};
-use crate::make::cup::{Cup, Frustum, Readings, Taper, fit};
+use crate::make::cup::fit::tell;
+use crate::make::cup::{Cup, Frustum, Readings, Taper, cone};
 use serde::Serialize;
 use std::fmt::Write;
 use std::io;
@@ -84,9 +85,14 @@ pub fn run(job: &Path, voice: OutputMode) -> io::Result<Exit> {
     let opened = stages::open(job);
     let mut diagnostics = opened.diagnostics;
     let taped = opened.cup.as_ref();
-    let cup = taped.and_then(|(cup, _)| fit(cup, &mut diagnostics).ok());
+    let cup = taped.map(|(spec, _)| cone(spec));
+    // A wall that no cone fits is refused, but its figures are shown: they say which ring to read again.
+    let sound = match (taped, &cup) {
+        (Some((spec, _)), Some(cup)) => tell(spec, cup, &mut diagnostics).is_ok(),
+        _ => false,
+    };
     let unit = taped.map_or(LengthUnit::Mm, |(_, unit)| *unit);
-    let exit = if cup.is_some() { Exit::Done } else { opened.exit };
+    let exit = if sound { Exit::Done } else { opened.exit };
     let diagnostics = if cup.is_some() { about_the_cup(diagnostics) } else { diagnostics.into_vec() };
     if voice.json {
         words::json(&Measured {
@@ -224,17 +230,17 @@ fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Resu
         ),
         Some(bow) if bow.one_cone => writeln!(
             out,
-            "  The wall is straight as far as the tape tells: the ring at {} is off by {}, of {} that the tape allows.",
+            "  The wall is straight as far as the tape tells: the ring farthest off the others, at {}, is off by {}.",
             say(bow.at),
-            say(bow.off.abs()),
-            say(bow.uncertainty)
+            say(bow.off.abs())
         ),
         Some(bow) => writeln!(
             out,
-            "  The wall {} by {} at {} up: film laid there is strained by {:.1} percent.",
+            "  The readings do not lie on one cone: at {} up the wall {} by {}{}. A whole wrap must give by {:.1} percent, a small motif by far less.",
+            say(bow.at),
             if bow.off.0 > 0.0 { "bulges" } else { "is waisted" },
             say(bow.bulge.abs()),
-            say(bow.at),
+            if bow.named { ", or that ring was read wrongly: read it again" } else { "" },
             bow.strain * 100.0
         ),
     }

@@ -1,41 +1,46 @@
-//! Tape readings to a cone by least squares, and what they are worth in the maker's terms.
+//! Tape readings to a cone by least squares, its zone, and what is said of it.
 //!
-//! Girth is linear in slant height on a cone: `C(s) = a + b s`. With readings of standard uncertainty `u`,
-//! `var C(s) = u^2 (1/n + (s - m)^2 / S)` (m the mean height, S the sum of squares about it), and errors at two
-//! heights share `u^2 (1/n + (s - m)(t - m) / S)`. Source: ordinary least squares, any textbook of statistics.
+//! The job's reader is the one judge of shape, bands and handle; here they are taken as they are. What remains to be
+//! refused is a wall that no cone fits.
 //!
-//! Imports: base, outline, read::job, make::cup, make::cup::{frustum, zone}.
+//! Imports: base, outline, read::job, make::cup, make::cup::{frustum, zone, readings}.
 
 use super::frustum::{Development, Frustum};
+use super::readings::{self, COVERAGE, OFF_BY_REPEATS};
 use super::zone::Zone;
-use super::{Bow, Cup, Readings, RingReport, SeamReport, Taper};
+use super::{Cup, Readings, Taper};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
-use crate::read::job::{CupSpec, Handle};
-use std::f64::consts::TAU;
+use crate::read::job::{CupSpec, GirthLine, Handle};
 
 /// The wall is not one cone.
 pub const NOT_ONE_CONE: Code = Code {
     id: "cup/not-one-cone",
-    title: "the middle ring is off the straight line between the others",
-    explain: "On a straight-sided cup the circumference grows evenly with height. A ring that is off by e means the wall \
-              bulges (or is waisted) by e/(2 pi) there, or that a reading is wrong. Film laid over a bulge must stretch by \
-              about bulge/radius; unheated film takes 1 to 2 percent (common practice). Measure that ring again. If it \
-              stands, keep motifs small, or lay them in bands above and below.",
+    title: "the readings do not lie on one cone",
+    explain: "On a straight-sided cup the circumference grows evenly with height. All readings together are tested \
+              (chi-square at 1 percent: one true cone in a hundred is suspected), with the errors of the tape and of the \
+              rings' heights. Where one ring alone explains it, that ring is named, rim and base included: measure it \
+              again. With three rings a bad reading cannot be told from a bulge. A ring that is off by e means a bulge of \
+              e/(2 pi); a whole wrap must stretch or shorten by e/girth there, a motif of a few centimetres by far less. \
+              What is told of gaps includes how far the readings are off the cone.",
 };
-/// The zone is empty.
-pub const NO_ROOM: Code = Code {
-    id: "cup/bands-leave-nothing",
-    title: "the keep-clear bands leave no wall between them",
-    explain: "The bands at rim and base together are as wide as the wall. Make one of them narrower, or check `wall`.",
+/// No cone fits.
+pub const NO_CONE: Code = Code {
+    id: "cup/no-cone-fits",
+    title: "no cone fits the wall",
+    explain: "The readings lie so far off every cone that a wrap cut to one would have to stretch or shorten by more than \
+              film takes without heat: 1 percent, taken until it is measured (a default, no source). A template would \
+              promise what it cannot keep, so none is made. Measure the ring that is named again, and all heights. If the \
+              readings stand, the wall has a foot, a belly or a waist: take as the wall only the part that is straight \
+              (rings and `wall` of that part, measured from its lower end) and lay film there.",
 };
-/// The cone is steeper than the geometry allows.
-pub const TOO_STEEP: Code = Code {
-    id: "cup/too-steep",
-    title: "the readings make a wall steeper than any cup",
-    explain: "The circumferences differ by more than the wall between them can bring about (difference / (2 pi) must stay \
-              below the wall length), or the cup would close to a point. Usually a ring's height was measured \
-              wrongly or a diameter stands where a circumference belongs.",
+/// Rim narrower than base.
+pub const NARROW_RIM: Code = Code {
+    id: "cup/narrower-at-rim",
+    title: "the rim is narrower than the base",
+    explain: "Most cups are wider at the rim; where the readings say otherwise, rim and base are easily swapped. `up` is \
+              counted from the base edge, the cup standing on its base. If the cup really narrows upwards, all is well: \
+              the template is made for it as it was measured.",
 };
 /// Readings close together used far out.
 pub const REACHES_FAR: Code = Code {
@@ -44,225 +49,140 @@ pub const REACHES_FAR: Code = Code {
     explain: "Outside the rings the error of the tape grows: rings 60 mm apart used out to 160 mm turn 0.5 mm readings into \
               1.6 mm. Measure at, or beyond, both edges of the art.",
 };
-/// Handle outside of the wall.
-pub const HANDLE_OFF: Code = Code {
-    id: "cup/handle-off-wall",
-    title: "the handle's window does not lie on the wall",
-    explain: "`from` and `to` are heights along the wall, up from the base edge, with `from` below `to`; the width is less \
-              than the circumference.",
+/// Repeats stray.
+pub const REPEATS: Code = Code {
+    id: "cup/repeats-stray",
+    title: "readings at one height differ by more than the tape is said to stray",
+    explain: "Where a ring was read several times, the repeats themselves show how far one reading strays. When that is \
+              more than `tape` says (tested at 1 percent), what they show is used instead. Lay the tape square to the \
+              axis, with the same pull each time, or say the larger `tape`.",
 };
 
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&NOT_ONE_CONE, &NO_ROOM, &TOO_STEEP, &REACHES_FAR, &HANDLE_OFF];
+pub const CODES: &[&Code] = &[&NOT_ONE_CONE, &NO_CONE, &NARROW_RIM, &REACHES_FAR, &REPEATS];
 
-/// How many standard uncertainties the reported worst cases are wide: 95 of 100 cups.
-pub const COVERAGE: f64 = 2.0;
-
-struct Line {
-    a: f64,
-    b: f64,
-    mean: f64,
-    spread: f64,
-    n: f64,
-    u: f64,
-}
-
-impl Line {
-    fn through(points: impl Iterator<Item = (f64, f64)> + Clone, u: f64) -> Line {
-        let n = points.clone().count() as f64;
-        let mean = points.clone().map(|p| p.0).sum::<f64>() / n;
-        let mean_y = points.clone().map(|p| p.1).sum::<f64>() / n;
-        let spread = points.clone().map(|p| (p.0 - mean) * (p.0 - mean)).sum::<f64>();
-        let b = points.map(|p| (p.0 - mean) * (p.1 - mean_y)).sum::<f64>() / spread;
-        Line { a: mean_y - b * mean, b, mean, spread, n, u }
-    }
-    fn at(&self, s: f64) -> f64 {
-        self.a + self.b * s
-    }
-    fn covariance(&self, s: f64, t: f64) -> f64 {
-        self.u * self.u * (1.0 / self.n + (s - self.mean) * (t - self.mean) / self.spread)
-    }
-    fn sd(&self, s: f64) -> f64 {
-        self.covariance(s, s).sqrt()
-    }
-}
-
-/// Fits the cup.
-///
-/// # Errors
-/// Faults when the cone is impossible, the bands leave nothing, or the handle is off the wall.
-pub fn fit(spec: &CupSpec, diagnostics: &mut Diagnostics) -> Result<Cup, ErrorGuaranteed> {
-    let line = Line::through(spec.rings.iter().map(|r| (r.slant.0, r.girth.0)), spec.tape.0);
-    let wall = spec.wall.0;
-    let measured = Frustum { upper: Mm(line.at(wall)), lower: Mm(line.a), slant: spec.wall };
-    check_steepness(&measured, diagnostics)?;
+/// The cone nearest to the readings, rolled out, with what the readings are worth; nothing is said yet.
+pub fn cone(spec: &CupSpec) -> Cup {
+    let strays = readings::repeats_stray(&spec.rings, spec.tape);
+    let line = GirthLine::through(&spec.rings, strays.unwrap_or(spec.tape), spec.marks);
+    let measured = Frustum { upper: line.at(spec.wall), lower: line.at(Mm::ZERO), slant: spec.wall };
     let surface = measured.built_up(spec.build_up);
     let development = Development::new(surface);
-    let readings = readings(spec, &line, &measured);
-    tell(spec, &readings, diagnostics);
-    let zone = zone(spec, &development, diagnostics)?;
-    Ok(Cup { measured, surface, development, zone, readings })
+    let readings = Readings { repeats_stray: strays, ..readings::worth(spec, &line, &measured) };
+    let zone = zone(spec, &development);
+    Cup { measured, surface, development, zone, readings }
 }
 
-fn check_steepness(f: &Frustum, diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
-    let smallest = f.upper.min(f.lower);
-    if f.sine().abs() < 0.9 && smallest.0 > 20.0 {
-        return Ok(());
-    }
-    Err(diagnostics.push(
-        Diagnostic::fault(&TOO_STEEP, KeyPath::of("cup.rings"), "these rings do not make a cup")
-            .measured(format!(
-                "{} round at the rim, {} at the base, {} of wall between",
-                f.upper, f.lower, f.slant
-            ))
-            .allowed("both at least 20 mm, differing by less than 5.6 times the wall")
-            .help("check each ring's height `up` (along the wall, from the base edge) and its girth"),
-    ))
+/// Fits the cup and says what is to be said of it.
+///
+/// # Errors
+/// A fault when no cone fits the wall.
+pub fn fit(spec: &CupSpec, diagnostics: &mut Diagnostics) -> Result<Cup, ErrorGuaranteed> {
+    let cup = cone(spec);
+    tell(spec, &cup, diagnostics)?;
+    Ok(cup)
 }
 
-fn readings(spec: &CupSpec, line: &Line, f: &Frustum) -> Readings {
-    let wall = spec.wall.0;
-    let (sd1, sd2) = (line.sd(wall), line.sd(0.0));
-    // Step along the seam when the wrap is started from one end: (e1 C2/C1 - e2) C1 / (2 s).
-    let (alpha, beta) = (f.lower.0 / (2.0 * wall), -f.upper.0 / (2.0 * wall));
-    let cov = line.covariance(wall, 0.0);
-    let step =
-        (alpha * alpha * sd1 * sd1 + beta * beta * sd2 * sd2 + 2.0 * alpha * beta * cov).max(0.0).sqrt();
-    let taper_sd = line.u * wall / line.spread.sqrt();
-    let taper = (f.upper - f.lower).0;
-    let rings = spec
-        .rings
-        .iter()
-        .map(|r| RingReport {
-            slant: r.slant,
-            read: r.girth,
-            fitted: Mm(line.at(r.slant.0)),
-            off: Mm(r.girth.0 - line.at(r.slant.0)),
-        })
-        .collect();
-    Readings {
-        rings,
-        rim: Mm(COVERAGE * sd1),
-        base: Mm(COVERAGE * sd2),
-        seam: SeamReport { step_from_one_end: Mm(COVERAGE * step), step_from_middle: Mm::ZERO },
-        taper: if taper.abs() < COVERAGE * taper_sd {
-            Taper::NotDistinguishable
-        } else if taper > 0.0 {
-            Taper::WiderAtRim
-        } else {
-            Taper::NarrowerAtRim
-        },
-        taper_uncertainty: Mm(COVERAGE * taper_sd),
-        straight_enough: Mm((f.upper.0 * taper / (8.0 * wall)).abs()),
-        bow: bow(spec),
-    }
-}
-
-/// The ring farthest off the line through the others, in its own standard deviations.
-fn bow(spec: &CupSpec) -> Option<Bow> {
-    if spec.rings.len() < 3 {
-        return None;
-    }
-    let last = spec.rings.len() - 1;
-    let mut worst: Option<(f64, Bow)> = None;
-    for i in 1..last {
-        let ring = spec.rings[i];
-        let others =
-            spec.rings.iter().enumerate().filter(move |(j, _)| *j != i).map(|(_, r)| (r.slant.0, r.girth.0));
-        let line = Line::through(others, spec.tape.0);
-        let off = ring.girth.0 - line.at(ring.slant.0);
-        let sd = (spec.tape.0 * spec.tape.0 + line.covariance(ring.slant.0, ring.slant.0)).sqrt();
-        let z = off.abs() / sd;
-        let bow = Bow {
-            at: ring.slant,
-            off: Mm(off),
-            uncertainty: Mm(COVERAGE * sd),
-            bulge: Mm(off / TAU),
-            strain: (off / ring.girth.0).abs(),
-            one_cone: z <= COVERAGE,
-        };
-        if worst.as_ref().is_none_or(|w| z > w.0) {
-            worst = Some((z, bow));
-        }
-    }
-    worst.map(|w| w.1)
-}
-
-fn tell(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
-    if let Some(bow) = r.bow.filter(|b| !b.one_cone) {
-        let way = if bow.off.0 > 0.0 { "bulges out" } else { "is waisted" };
+/// Says what is to be said of a fitted cup.
+///
+/// # Errors
+/// A fault when no cone fits the wall.
+pub fn tell(spec: &CupSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
+    let r = &cup.readings;
+    if let Some(strays) = r.repeats_stray {
+        let d = Diagnostic::warning(&REPEATS, KeyPath::of("cup.rings"), OFF_BY_REPEATS);
         diagnostics.push(
-            Diagnostic::warning(
-                &NOT_ONE_CONE,
-                KeyPath::of("cup.rings"),
-                format!(
-                    "one cone does not describe the wall: at {} up it {way} by {}, which strains film by {:.1} percent",
-                    bow.at,
-                    bow.bulge.abs(),
-                    bow.strain * 100.0
-                ),
-            )
-            .measured(format!("that ring is {} off the line through the others", bow.off))
-            .allowed(format!("within {} for these readings", bow.uncertainty))
-            .help("measure that ring again; if it stands, keep motifs small where the wall bulges"),
+            d.measured(format!("one reading strays by {strays}; that is used"))
+                .allowed(format!("{} as `tape` says", spec.tape))
+                .help("read again with the same pull each time, or say the larger `tape`"),
         );
     }
-    let limit = COVERAGE * spec.tape.0 * 1.5;
-    for (what, worst) in [("rim", r.rim), ("base", r.base)] {
-        if worst.0 > limit {
+    let fits = straightness(spec, r, diagnostics);
+    reach(spec, r, diagnostics);
+    if r.taper == Taper::NarrowerAtRim {
+        let d = Diagnostic::warning(&NARROW_RIM, KeyPath::of("cup"), "the rim is narrower than the base");
+        diagnostics.push(
+            d.measured(format!("{} round at the rim, {} at the base", cup.measured.upper, cup.measured.lower))
+                .help("if rim and base were swapped, swap them: `up` is counted from the base edge; if not, all is well"),
+        );
+    }
+    fits
+}
+
+fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
+    let Some(bow) = r.bow.filter(|b| !b.one_cone) else { return Ok(()) };
+    let all = KeyPath::of("cup.rings");
+    let at = if bow.named { all.index(bow.ring).key("girth") } else { all };
+    let whose = format!(
+        "the ring at {} up is {} {} than the line through the others",
+        bow.at,
+        bow.off.abs(),
+        if bow.off.0 > 0.0 { "longer" } else { "shorter" }
+    );
+    let measured = format!(
+        "a wrap cut to the nearest cone would be off by {} at the worst ring, {:.1} percent; {whose}",
+        bow.worst,
+        bow.strain * 100.0
+    );
+    let again = match (bow.named, spec.rings.len()) {
+        (true, _) => format!("measure the ring at {} up again", bow.at),
+        (false, 3) => {
+            "measure all three again: three rings cannot tell a bad reading from a bulge, five can".into()
+        }
+        (false, _) => "measure the rings again, with their heights".into(),
+    };
+    if bow.no_cone {
+        let d =
+            Diagnostic::fault(&NO_CONE, at, "no cone fits this wall: a wrap cut to one would not lie on it");
+        return Err(diagnostics.push(
+            d.measured(measured)
+                .allowed(format!("up to {:.0} percent, what film takes without heat", readings::TAKE_UP * 100.0))
+                .help(format!(
+                    "{again}; if they stand, give as the wall only the part of it that is straight, with its own rings"
+                )),
+        ));
+    }
+    diagnostics.push(
+        Diagnostic::warning(&NOT_ONE_CONE, at, "one cone does not describe the wall")
+            .measured(measured)
+            .allowed(format!("within {} for the ring farthest off, of readings like these", bow.uncertainty))
+            .help(format!(
+                "{again}; if they stand, the wall {} there by {}: small motifs lie on it, a whole wrap gaps as is told",
+                if bow.off.0 > 0.0 { "bulges out" } else { "is waisted" },
+                bow.bulge.abs()
+            )),
+    );
+    Ok(())
+}
+
+fn reach(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
+    let line = GirthLine::through(&spec.rings, r.repeats_stray.unwrap_or(spec.tape), spec.marks);
+    let limit = Mm(COVERAGE * line.reading_sd().0 * 1.5);
+    for (what, at, told) in [("rim", spec.wall, r.rim), ("base", Mm::ZERO, r.base)] {
+        let own = line.sd(at) * COVERAGE;
+        if own > limit {
+            let message = format!(
+                "the wall reaches far beyond the rings: at the {what} the wrap may gap or overlap by {told}"
+            );
             diagnostics.push(
-                Diagnostic::warning(
-                    &REACHES_FAR,
-                    KeyPath::of("cup.rings"),
-                    format!("the wall reaches far beyond the rings: at the {what} the wrap may gap or overlap by {worst}"),
-                )
-                .measured(worst)
-                .allowed(Mm(limit))
-                .help(format!("read one ring as near the {what} as the tape lies flat")),
+                Diagnostic::warning(&REACHES_FAR, KeyPath::of("cup.rings"), message)
+                    .measured(format!("{own} from single readings"))
+                    .allowed(limit)
+                    .help(format!("read one ring as near the {what} as the tape lies flat")),
             );
         }
     }
 }
 
-fn zone(spec: &CupSpec, d: &Development, diagnostics: &mut Diagnostics) -> Result<Zone, ErrorGuaranteed> {
+fn zone(spec: &CupSpec, d: &Development) -> Zone {
     let (low, high) = (spec.keep_clear.base, spec.wall - spec.keep_clear.rim);
-    if high <= low {
-        return Err(diagnostics.push(
-            Diagnostic::fault(
-                &NO_ROOM,
-                KeyPath::of("cup.keep-clear"),
-                "the keep-clear bands leave no wall for film",
-            )
-            .measured(format!("{} at the rim and {} at the base", spec.keep_clear.rim, spec.keep_clear.base))
-            .allowed(format!("together less than the wall, {}", spec.wall))
-            .help("make a band narrower, or check `wall`"),
-        ));
-    }
-    let handle = spec.handle.map(|h| window(spec, &h, d, diagnostics)).transpose()?;
-    Ok(Zone { low, high, seam: spec.seam, handle })
+    Zone { low, high, seam: spec.seam, handle: spec.handle.map(|h| window(&h, d)) }
 }
 
-fn window(
-    spec: &CupSpec,
-    h: &Handle,
-    d: &Development,
-    diagnostics: &mut Diagnostics,
-) -> Result<crate::outline::Region<crate::base::frame::Plane>, ErrorGuaranteed> {
+fn window(h: &Handle, d: &Development) -> crate::outline::Region<crate::base::frame::Plane> {
     let girth = d.frustum().girth((h.from + h.to) * 0.5);
-    if h.from < Mm::ZERO || h.to > spec.wall || h.from >= h.to || h.width <= Mm::ZERO || h.width >= girth {
-        return Err(diagnostics.push(
-            Diagnostic::fault(
-                &HANDLE_OFF,
-                KeyPath::of("cup.handle"),
-                "the handle's window does not lie on the wall",
-            )
-            .measured(format!("{} wide, from {} to {} up the wall", h.width, h.from, h.to))
-            .allowed(format!("narrower than {girth}, heights from 0 to {}", spec.wall))
-            .help("give `from` and `to` along the wall, up from the base edge"),
-        ));
-    }
     let half = Angle::TURN * (h.width / girth / 2.0);
-    Ok(d.band(h.azimuth - half, h.azimuth + half, h.from, h.to))
+    d.band(h.azimuth - half, h.azimuth + half, h.from, h.to)
 }
 
 #[cfg(test)]
@@ -273,9 +193,11 @@ mod tests {
 
     fn spec(rings: &[(f64, f64)], wall: f64) -> CupSpec {
         CupSpec {
-            rings: rings.iter().map(|r| Ring { slant: Mm(r.0), girth: Mm(r.1) }).collect(),
+            rings: (0..).zip(rings).map(|(i, r)| Ring { place: i, ..Ring::once(Mm(r.0), Mm(r.1)) }).collect(),
             wall: Mm(wall),
             tape: Mm(0.5),
+            marks: Mm::ZERO,
+            common: Mm::ZERO,
             keep_clear: KeepClear { rim: Mm(20.0), base: Mm(6.0) },
             seam: Angle::degrees(180.0),
             handle: None,
@@ -330,8 +252,12 @@ mod tests {
         let (cup, diagnostics) = fitted(&spec(&[(0.0, 207.0), (82.5, 240.6), (165.0, 270.2)], 165.0));
         let bow = cup.readings.bow.unwrap();
         assert_abs_diff_eq!(bow.off.0, 2.0, epsilon = 1e-9);
-        assert_abs_diff_eq!(bow.uncertainty.0, COVERAGE * 0.5 * 1.5f64.sqrt(), epsilon = 1e-9);
-        assert_abs_diff_eq!(bow.bulge.0, 2.0 / TAU, epsilon = 1e-12);
+        assert_abs_diff_eq!(
+            bow.uncertainty.0,
+            super::super::chance::normal_point(0.01 / 3.0) * 0.5 * 1.5f64.sqrt(),
+            epsilon = 1e-9
+        );
+        assert_abs_diff_eq!(bow.bulge.0, 2.0 / std::f64::consts::TAU, epsilon = 1e-12);
         assert!(!bow.one_cone && diagnostics.iter().any(|d| d.code == &NOT_ONE_CONE));
         let (cup, diagnostics) = fitted(&spec(&[(0.0, 207.0), (82.5, 239.2), (165.0, 270.2)], 165.0));
         assert!(cup.readings.bow.unwrap().one_cone && diagnostics.is_empty());
@@ -347,12 +273,77 @@ mod tests {
         assert_eq!(cup.readings.taper, Taper::WiderAtRim);
     }
 
+    /// Check case 9 of the notes (own computation beforehand): a rim read 5 mm too long is named, not its neighbour.
     #[test]
-    fn impossible_cups_are_refused_with_their_place() {
-        for s in [spec(&[(0.0, 30.0), (10.0, 400.0)], 10.0), spec(&[(0.0, 200.0), (50.0, 210.0)], 20.0)] {
-            let mut diagnostics = Diagnostics::new();
-            assert!(fit(&s, &mut diagnostics).is_err());
-            assert!(diagnostics.iter().all(|d| !d.help.is_empty() && d.at.to_string().starts_with("cup.")));
-        }
+    fn a_bad_end_reading_is_named_itself() {
+        let rings = [(0.0, 188.0), (27.5, 199.75), (55.0, 211.5), (82.5, 223.25), (110.0, 240.0)];
+        let (cup, diagnostics) = fitted(&spec(&rings, 110.0));
+        let bow = cup.readings.bow.unwrap();
+        assert_abs_diff_eq!(bow.chi_square, 40.0, epsilon = 1e-9);
+        assert_abs_diff_eq!(bow.chi_square_allowed, 11.34, epsilon = 0.006);
+        assert_abs_diff_eq!(bow.off.0, 5.0, epsilon = 1e-9);
+        assert!(bow.named && !bow.one_cone && !bow.no_cone && bow.at == Mm(110.0));
+        let d = diagnostics.iter().find(|d| d.code == &NOT_ONE_CONE).expect("said");
+        assert_eq!(d.at.to_string(), "cup.rings[4].girth");
+        assert!(d.help.contains("110 mm up again"), "{}", d.help);
+    }
+
+    /// A foot: the cone is 9 mm off, and nothing smaller is promised; the wrap is refused.
+    #[test]
+    fn a_wall_that_no_cone_fits_is_refused() {
+        let s = spec(&[(0.0, 188.0), (20.0, 212.0), (110.0, 220.0)], 110.0);
+        let r = cone(&s).readings;
+        let worst = r.rings.iter().map(|r| r.off.0.abs()).fold(0.0, f64::max);
+        assert!(worst > 8.0 && r.rim.0 >= worst && r.base.0 >= worst, "{worst} {} {}", r.rim, r.base);
+        let mut diagnostics = Diagnostics::new();
+        assert!(fit(&s, &mut diagnostics).is_err());
+        assert!(diagnostics.iter().any(|d| d.code == &NO_CONE && !d.help.is_empty()));
+    }
+
+    /// Heights marked 1 mm off on a taper of sine 0.15 are 2 pi 0.15 of girth: no alarm for what they explain (note 0.5).
+    #[test]
+    fn errors_of_the_marks_are_in_the_sum() {
+        let k = std::f64::consts::TAU * 0.15;
+        let rings: Vec<(f64, f64)> = (0..5)
+            .map(|i| (25.0 * f64::from(i), 200.0 + k * (25.0 * f64::from(i) + f64::from(i % 2) * 2.4)))
+            .collect();
+        let mut s = spec(&rings, 100.0);
+        assert!(!cone(&s).readings.bow.unwrap().one_cone);
+        s.marks = Mm(1.0);
+        let cup = cone(&s);
+        assert!(cup.readings.bow.unwrap().one_cone);
+        let least = COVERAGE * libm::hypot(0.5, k) / 5f64.sqrt();
+        assert!(cup.readings.rim.0 > least, "{} {least}", cup.readings.rim);
+    }
+
+    /// What all readings share is no smaller for more of them: sd^2 = line + common^2.
+    #[test]
+    fn errors_that_all_readings_share_stay_whole() {
+        let mut s = spec(&[(0.0, 207.0), (165.0, 270.0)], 165.0);
+        s.common = Mm(1.2);
+        let r = cone(&s).readings;
+        assert_abs_diff_eq!(r.rim.0, COVERAGE * libm::hypot(0.5, 1.2), epsilon = 1e-9);
+        assert_abs_diff_eq!(r.taper_uncertainty.0, COVERAGE * 0.5 * 2f64.sqrt(), epsilon = 1e-9);
+    }
+
+    /// Four repeats halve the uncertainty; repeats that stray more than stated are believed.
+    #[test]
+    fn repeats_count_and_speak_for_themselves() {
+        let mut s = spec(&[(0.0, 207.0), (165.0, 270.0)], 165.0);
+        s.rings.iter_mut().for_each(|r| r.reads = 4);
+        assert_abs_diff_eq!(cone(&s).readings.rim.0, COVERAGE * 0.25, epsilon = 1e-12);
+        s.rings.iter_mut().for_each(|r| r.scatter = 12.0);
+        let (cup, diagnostics) = fitted(&s);
+        assert_eq!(cup.readings.repeats_stray, Some(Mm(2.0)));
+        assert_abs_diff_eq!(cup.readings.rim.0, COVERAGE * 1.0, epsilon = 1e-12);
+        assert!(diagnostics.iter().any(|d| d.code == &REPEATS));
+    }
+
+    #[test]
+    fn a_rim_narrower_than_the_base_is_said() {
+        let (_, diagnostics) = fitted(&spec(&[(0.0, 270.0), (165.0, 207.0)], 165.0));
+        assert!(diagnostics.iter().any(|d| d.code == &NARROW_RIM && d.help.contains("swap")));
+        let (_, diagnostics) = fitted(&spec(&[(0.0, 207.0), (165.0, 270.0)], 165.0));
+        assert!(diagnostics.is_empty());
     }
 }

@@ -4,9 +4,11 @@
 
 pub mod frustum;
 pub mod zone;
+mod chance;
+mod readings;
 pub mod fit;
 
-pub use fit::fit;
+pub use fit::{cone, fit};
 pub use frustum::{Development, Frustum, WallPoint};
 pub use zone::Zone;
 
@@ -49,9 +51,12 @@ pub struct Readings {
     /// How far a straight rectangle would be off: C1 (C1 - C2) / (8 s).
     #[serde(rename = "rectangle_off_by_mm")]
     pub straight_enough: Mm,
-    /// With three rings or more: the one farthest off the line through the others.
+    /// With three heights or more: do the readings lie on one cone, and which is farthest off?
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bow: Option<Bow>,
+    /// Standard uncertainty of one reading when its repeats show more than was stated.
+    #[serde(rename = "repeats_stray_mm", skip_serializing_if = "Option::is_none")]
+    pub repeats_stray: Option<Mm>,
 }
 
 /// One reading against the fitted cone.
@@ -69,6 +74,14 @@ pub struct RingReport {
     /// Read less fitted.
     #[serde(rename = "off_mm")]
     pub off: Mm,
+    /// How many times it was read.
+    #[serde(skip_serializing_if = "once")]
+    pub reads: u32,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn once(reads: &u32) -> bool {
+    *reads == 1
 }
 
 /// How far the two ends of a wrap miss each other along the seam.
@@ -94,23 +107,36 @@ pub enum Taper {
     NarrowerAtRim,
 }
 
-/// A ring off the line through the others.
+/// What three heights or more say of the wall: the test of the whole, and the ring farthest off the others' line.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Bow {
     /// Height along the wall.
     #[serde(rename = "up_mm")]
     pub at: Mm,
-    /// Circumference read less that on the line.
+    /// Its place in the job's list, counted from 0.
+    pub ring: usize,
+    /// Circumference read less that on the line through the others.
     #[serde(rename = "off_mm")]
     pub off: Mm,
-    /// How far off readings like these may be by themselves.
+    /// How far off the farthest of such readings may be by themselves.
     #[serde(rename = "uncertainty_mm")]
     pub uncertainty: Mm,
     /// The wall's bulge: off / (2 pi).
     #[serde(rename = "bulge_mm")]
     pub bulge: Mm,
-    /// Strain of film laid over it, as a part of 1.
+    /// Largest part by which a whole wrap must stretch or shorten to lie on the readings.
     pub strain: f64,
-    /// Within the uncertainty: one cone describes the wall.
+    /// Largest distance of a reading from the fitted cone.
+    #[serde(rename = "worst_off_cone_mm")]
+    pub worst: Mm,
+    /// Sum of the squared distances from the fitted cone, each in its standard uncertainty.
+    pub chi_square: f64,
+    /// What it may be: passed by one true cone in a hundred.
+    pub chi_square_allowed: f64,
+    /// The chi-square is within what is allowed: one cone describes the wall.
     pub one_cone: bool,
+    /// This one ring is so far off that it is the one to read again; three heights cannot tell.
+    pub named: bool,
+    /// No whole wrap lies on the wall: not one cone, and strained by more than film takes.
+    pub no_cone: bool,
 }

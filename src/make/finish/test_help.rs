@@ -20,9 +20,11 @@ pub fn pint() -> Frustum {
 /// What the tape says of a frustum.
 pub fn cup_spec(f: Frustum) -> CupSpec {
     CupSpec {
-        rings: vec![Ring { slant: Mm::ZERO, girth: f.lower }, Ring { slant: f.slant, girth: f.upper }],
+        rings: vec![Ring::once(Mm::ZERO, f.lower), Ring::once(f.slant, f.upper)],
         wall: f.slant,
         tape: Mm(0.5),
+        marks: Mm::ZERO,
+        common: Mm::ZERO,
         keep_clear: KeepClear { rim: Mm(20.0), base: Mm(3.0) },
         seam: Angle::degrees(180.0),
         handle: None,

@@ -29,7 +29,7 @@ pub(crate) fn film() -> FilmSpec {
 }
 
 pub(crate) fn job() -> Job {
-    let ring = |up, girth| Ring { slant: Mm(up), girth: Mm(girth) };
+    let ring = |up, girth| Ring::once(Mm(up), Mm(girth));
     Job {
         title: "sample".into(),
         date: None,
@@ -39,6 +39,8 @@ pub(crate) fn job() -> Job {
             rings: vec![ring(0.0, 207.0), ring(165.0, 270.0)],
             wall: Mm(165.0),
             tape: Mm(0.5),
+            marks: Mm::ZERO,
+            common: Mm::ZERO,
             keep_clear: KeepClear { rim: Mm(20.0), base: Mm(6.0) },
             seam: Angle::degrees(180.0),
             handle: Some(Handle {

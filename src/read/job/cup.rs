@@ -1,10 +1,13 @@
 //! The cup's section: rings or diameters, bands, seam, handle, lap, build-up, capacity.
 //!
-//! Imports: base, read::job::{codes, section, model, readings, unit_mistakes}.
+//! The one judge of the cup's shape: what it lets through is a cup that can be fitted, zoned and rolled out.
+//!
+//! Imports: base, read::job::{codes, section, model, line, readings, unit_mistakes}.
 
 use super::codes;
+use super::line::GirthLine;
 use super::model::{CupSpec, Handle, KeepClear, Ring};
-use super::readings::{Readings, STEEPEST_DEG, Said, WALL};
+use super::readings::{AsTyped, STEEPEST_DEG, Said, WALL};
 use super::section::{Item, Section, degrees};
 use super::unit_mistakes;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
@@ -14,6 +17,18 @@ use std::f64::consts::{PI, TAU};
 /// Rim band below which a warning says why it should be wider. Source: Canada's glazed ceramics and glassware
 /// regulations (SOR/2016-175) and ASTM C927 look at outside decoration within 20 mm of the rim.
 pub const RIM_BAND: Mm = Mm(20.0);
+/// Least girth that the line through the readings may have at an edge of the wall.
+const LEAST_GIRTH: Mm = Mm(20.0);
+/// Readings less far apart than this are repeats at one height.
+const ONE_HEIGHT: Mm = Mm(1.0);
+/// Repeats may differ by this part of themselves; more is a slip of one of them.
+const REPEATS_WITHIN: f64 = 0.05;
+/// Thickest of usual tapes, assumed as the bound where `tape-thickness` is not said (common practice, no source).
+const TAPE_THICKNESS: Mm = Mm(0.3);
+/// How far the slack of a tape or wrap laid round varies, as a standard uncertainty (common practice, no source).
+const SLACK: Mm = Mm(0.15);
+/// How far a ring's height strays when it is marked on a strip laid up the wall (common practice, no source).
+const MARKS: Mm = Mm(0.3);
 /// Least wall that the bands must leave.
 const LEAST_WALL: Mm = Mm(5.0);
 
@@ -21,6 +36,11 @@ const LEAST_WALL: Mm = Mm(5.0);
 pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let shape = shape(&cup);
     let tape = cup.length("tape").within(Mm(0.01)..=Mm(5.0)).or(Mm(0.5));
+    let marks = cup.length("marks").within(Mm(0.0)..=Mm(10.0)).or(MARKS);
+    let thickness = cup.length("tape-thickness").within(Mm(0.0)..=Mm(2.0)).optional();
+    let said = if cup.has("diameters") { Said::Diameters } else { Said::Girths };
+    let tape = tape.map(|t| if said == Said::Diameters { t * PI } else { t });
+    let thickness = thickness.and_then(|t| tape_only(&cup, said, t));
     let keep_clear = keep_clear(&cup);
     let seam =
         cup.angle("seam").within(Angle::degrees(-360.0)..=Angle::degrees(360.0)).or(Angle::degrees(180.0));
@@ -40,28 +60,84 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         unit_mistakes::judge(&cup, &readings, capacity).map(|()| (rings, wall))
     });
     let shape = shape.and_then(|(rings, wall)| leaning(&cup, &rings).map(|()| (rings, wall)));
-    let fits = shape.as_ref().map_err(|r| *r).and_then(|(rings, wall)| {
+    let shape = shape.and_then(|(mut rings, wall)| {
+        let off = thickness.ok().flatten().map_or(Mm::ZERO, |t| t * PI);
+        rings.iter_mut().for_each(|r| r.girth -= off);
+        let line = GirthLine::through(&rings, tape.unwrap_or(Mm(0.5)), marks.unwrap_or(MARKS));
+        edges(&cup, &line, wall).map(|least| (rings, wall, least))
+    });
+    let fits = shape.as_ref().map_err(|r| *r).and_then(|(_, wall, least)| {
         let bands = keep_clear.and_then(|k| bands_fit(&cup, k, *wall));
-        let window = handle.and_then(|h| h.map_or(Ok(()), |h| handle_fits(&cup, &h, rings, *wall)));
+        let window = handle.and_then(|h| h.map(|h| handle_on(&cup, h, *least, *wall)).transpose());
         bands.and(window)
     });
     cup.done();
-    let (rings, wall) = shape?;
-    fits?;
+    let (rings, wall, _) = shape?;
+    let handle = fits?;
     Ok(CupSpec {
         rings,
         wall,
         tape: tape?,
+        marks: marks?,
+        common: common(said, thickness?),
         keep_clear: keep_clear?,
         seam: seam?.wrapped(),
-        handle: handle?,
+        handle,
         lap: lap?,
         build_up: build_up?,
         capacity: capacity?,
     })
 }
 
-type Shape = (Readings, Vec<Ring>, Mm);
+/// A tape's thickness is said of a tape only.
+fn tape_only(cup: &Section<'_>, said: Said, thickness: Option<Mm>) -> Result<Option<Mm>, ErrorGuaranteed> {
+    if said == Said::Girths || thickness.is_none() {
+        return Ok(thickness);
+    }
+    Err(cup.reader().push(
+        cup.fault(&codes::ONE_OF, "tape-thickness", "diameters are not read with a tape laid round")
+            .help("take `tape-thickness` out; it belongs to `rings`"),
+    ))
+}
+
+/// What all girths share, as a standard uncertainty. A tape lies with its middle half its thickness t off the wall, so
+/// that each girth reads pi t too long: taken off where said, else a bound whose root mean square is pi t / sqrt 3.
+fn common(said: Said, thickness: Option<Mm>) -> Mm {
+    match (said, thickness) {
+        (Said::Diameters, _) => Mm::ZERO,
+        (Said::Girths, Some(_)) => SLACK,
+        (Said::Girths, None) => Mm(libm::hypot(PI * TAPE_THICKNESS.0 / libm::sqrt(3.0), SLACK.0)),
+    }
+}
+
+/// Holds the line through the readings to a cup at both edges of the wall; the smaller girth there.
+fn edges(cup: &Section<'_>, line: &GirthLine, wall: Mm) -> Result<Mm, ErrorGuaranteed> {
+    let key = if cup.has("diameters") { "diameters" } else { "rings" };
+    let show = |mm| cup.reader().show(mm);
+    let (base, rim) = (line.at(Mm::ZERO), line.at(wall));
+    let lean = libm::asin((line.slope() / TAU).abs().min(1.0)).to_degrees();
+    let least = base.min(rim);
+    if lean > STEEPEST_DEG || least < LEAST_GIRTH {
+        return Err(cup.reader().push(
+            cup.fault(&codes::TOO_STEEP, key, "the line through the readings makes no cup")
+                .measured(format!(
+                    "{} round at the rim, {} at the base, {} of wall between, leaning {}",
+                    show(rim),
+                    show(base),
+                    show(wall),
+                    degrees(Angle::degrees(lean))
+                ))
+                .allowed(format!(
+                    "both at least {}, up to {STEEPEST_DEG} degrees from upright",
+                    show(LEAST_GIRTH)
+                ))
+                .help("check each ring's height `up` (along the wall, from the base edge) and its girth"),
+        ));
+    }
+    Ok(least)
+}
+
+type Shape = (AsTyped, Vec<Ring>, Mm);
 
 /// The wall's shape, said in one of two ways.
 fn shape(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
@@ -103,7 +179,7 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
         .within(WALL)
         .required("the length of the wall, measured along it from base edge to rim", "wall = 165");
     let rings = cup.list("rings", ring).counting(2..=100, "readings").required("the readings", "rings = []");
-    let (mut rings, wall) = (rings?, wall?);
+    let (rings, wall) = (rings?, wall?);
     let fields = |i: usize| cup.path("rings").index(i);
     let mut ok = Ok(());
     for (i, ring) in rings.iter().enumerate() {
@@ -117,24 +193,22 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
             ));
         }
     }
-    let mut order: Vec<usize> = (0..rings.len()).collect();
-    order.sort_by(|a, b| rings[*a].slant.0.total_cmp(&rings[*b].slant.0));
-    for pair in order.windows(2) {
-        let apart = rings[pair[1]].slant - rings[pair[0]].slant;
-        if apart.0 < 1.0 {
-            ok = Err(cup.reader().push(
-                Diagnostic::fault(
-                    &codes::RINGS,
-                    fields(pair[0].max(pair[1])).key("up"),
-                    "two readings are at the same height",
-                )
-                .measured(format!("{} apart", cup.reader().show(apart)))
-                .allowed("at least 1 mm apart")
-                .help("take one of them out, or put their mean"),
-            ));
-        }
+    let heights = by_height(&rings);
+    for (_, girths, places) in &heights {
+        ok = ok.and(repeats_agree(cup, girths, places));
     }
-    let span = rings[order[order.len() - 1]].slant - rings[order[0]].slant;
+    let rings: Vec<Ring> =
+        heights.into_iter().map(|(slant, girths, places)| mean(slant, &girths, places[0])).collect();
+    let span = rings[rings.len() - 1].slant - rings[0].slant;
+    if rings.len() < 2 {
+        let last = fields(rings[0].place.max(1)).key("up");
+        let d = Diagnostic::fault(&codes::RINGS, last, "the readings are all at the same height");
+        return Err(cup.reader().push(
+            d.measured(cup.reader().show(rings[0].slant))
+                .allowed("two heights or more, at least 1 mm apart")
+                .help("read another ring, as far up or down the wall as the tape lies flat"),
+        ));
+    }
     if ok.is_ok() && span.0 < wall.0 * 0.5 {
         cup.reader().push(
             cup.warning(&codes::RINGS, "rings", "the readings span less than half the wall")
@@ -142,29 +216,101 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
                 .help("read near the base edge and near the rim: what lies outside is stretched from what lies between"),
         );
     }
-    let readings = Readings {
-        fields: order.iter().map(|i| fields(*i).key("girth")).collect(),
-        rings: order.iter().map(|i| rings[*i]).collect(),
+    let readings = AsTyped {
+        fields: rings.iter().map(|r| fields(r.place).key("girth")).collect(),
+        rings: rings.clone(),
         wall,
         said: Said::Girths,
     };
-    rings = readings.rings.clone();
     ok.map(|()| (readings, rings, wall))
 }
 
-/// One ring. Its girth is not yet held to a range: a slip is better told than a range.
-fn ring(item: &Item<'_>) -> Result<Ring, ErrorGuaranteed> {
+/// One entry of the list: a height and the girths read there.
+struct Entry {
+    slant: Mm,
+    girths: Vec<Mm>,
+}
+
+/// Height, the girths read there, and the places of the entries that say so.
+type AtHeight = (Mm, Vec<Mm>, Vec<usize>);
+
+/// Entries drawn together by height, lowest first; within a height in the order of the job.
+fn by_height(entries: &[Entry]) -> Vec<AtHeight> {
+    let mut order: Vec<usize> = (0..entries.len()).collect();
+    order.sort_by(|a, b| entries[*a].slant.0.total_cmp(&entries[*b].slant.0));
+    let mut all: Vec<(Mm, Vec<usize>)> = Vec::new();
+    for i in order {
+        match all.last_mut() {
+            Some((lowest, places)) if entries[i].slant - *lowest < ONE_HEIGHT => places.push(i),
+            _ => all.push((entries[i].slant, vec![i])),
+        }
+    }
+    let gather = |(lowest, mut places): (Mm, Vec<usize>)| {
+        places.sort_unstable();
+        let girths = places.iter().flat_map(|i| entries[*i].girths.iter().copied()).collect();
+        let slant = match places[..] {
+            [_] => lowest,
+            _ => Mm(places.iter().map(|i| entries[*i].slant.0).sum::<f64>() / places.len() as f64),
+        };
+        (slant, girths, places)
+    };
+    all.into_iter().map(gather).collect()
+}
+
+/// Repeats differ by the tape's error, not by a slip of one of them.
+fn repeats_agree(cup: &Section<'_>, girths: &[Mm], places: &[usize]) -> Result<(), ErrorGuaranteed> {
+    let (least, most) = girths.iter().fold((girths[0], girths[0]), |(l, m), g| (l.min(*g), m.max(*g)));
+    if (most - least).0 <= REPEATS_WITHIN * most.0 {
+        return Ok(());
+    }
+    let show = |mm| cup.reader().show(mm);
+    let at = cup.path("rings").index(places[places.len() - 1]).key("girth");
+    let d = Diagnostic::fault(
+        &codes::RINGS,
+        at,
+        "girths read at the same height disagree by more than a tape strays",
+    );
+    Err(cup.reader().push(
+        d.measured(format!("{} to {}", show(least), show(most)))
+            .allowed(format!("within {} of each other", show(most * REPEATS_WITHIN)))
+            .help("correct the one that is wrong, or its `up`"),
+    ))
+}
+
+fn mean(slant: Mm, girths: &[Mm], place: usize) -> Ring {
+    let [only] = girths else {
+        let n = girths.len() as f64;
+        let mean = girths.iter().map(|g| g.0).sum::<f64>() / n;
+        let scatter = girths.iter().map(|g| (g.0 - mean) * (g.0 - mean)).sum();
+        return Ring { slant, girth: Mm(mean), reads: girths.len() as u32, scatter, place };
+    };
+    Ring { place, ..Ring::once(slant, *only) }
+}
+
+/// One entry. Its girths are not yet held to a range: a slip is better told than a range.
+fn ring(item: &Item<'_>) -> Result<Entry, ErrorGuaranteed> {
     let section = item.section()?;
     let slant = section
         .length("up")
         .within(Mm(0.0)..=*WALL.end())
         .required("how far up the wall it was read", "up = 0");
-    let girth = section
-        .length("girth")
-        .within(Mm(0.5)..=Mm(50_000.0))
-        .required("the circumference read there", "girth = 207.3");
+    let any = Mm(0.5)..=Mm(50_000.0);
+    let (what, example) = ("the circumference read there", "girth = 207.3");
+    let girths = if section.item("girth").is_some_and(|i| i.is_list()) {
+        section
+            .list("girth", |item| item.length())
+            .counting(1..=100, "repeats")
+            .held(|list, at| {
+                let i = list.iter().position(|g| !any.contains(g))?;
+                let d = Diagnostic::fault(&codes::OUT_OF_RANGE, at.index(i), "this repeat is no cup's girth");
+                Some(d.measured(list[i]).help("correct the value or its unit"))
+            })
+            .required(what, example)
+    } else {
+        section.length("girth").within(any).required(what, example).map(|g| vec![g])
+    };
     section.done();
-    Ok(Ring { slant: slant?, girth: girth? })
+    Ok(Entry { slant: slant?, girths: girths? })
 }
 
 fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
@@ -195,9 +341,9 @@ fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
             ));
         }
     };
-    let readings = Readings {
+    let readings = AsTyped {
         fields: vec![section.path("base"), section.path("rim")],
-        rings: vec![Ring { slant: Mm::ZERO, girth: base * PI }, Ring { slant, girth: rim * PI }],
+        rings: vec![Ring::once(Mm::ZERO, base * PI), Ring { place: 1, ..Ring::once(slant, rim * PI) }],
         wall: slant,
         said: Said::Diameters,
     };
@@ -290,11 +436,12 @@ fn handle(section: Section<'_>) -> Result<Handle, ErrorGuaranteed> {
     Ok(Handle { azimuth: at?.wrapped(), width: width?, from: from?, to: to? })
 }
 
-fn handle_fits(cup: &Section<'_>, handle: &Handle, rings: &[Ring], wall: Mm) -> Result<(), ErrorGuaranteed> {
+/// The handle as it stands on the wall: what reaches less than 2 mm over the rim ends at the rim.
+fn handle_on(cup: &Section<'_>, handle: Handle, least: Mm, wall: Mm) -> Result<Handle, ErrorGuaranteed> {
     let show = |mm| cup.reader().show(mm);
     let at = cup.path("handle");
     let mut ok = Ok(());
-    if handle.from >= handle.to {
+    if handle.from >= handle.to.min(wall) {
         ok = Err(cup.reader().push(
             Diagnostic::fault(&codes::HANDLE, at.key("to"), "the handle ends below where it starts")
                 .measured(format!("from {} to {}", show(handle.from), show(handle.to)))
@@ -309,14 +456,13 @@ fn handle_fits(cup: &Section<'_>, handle: &Handle, rings: &[Ring], wall: Mm) -> 
                 .help("measure it along the wall from the base edge"),
         ));
     }
-    let least = rings.iter().map(|r| r.girth.0).fold(f64::INFINITY, f64::min);
-    if handle.width.0 > least * 0.5 {
+    if handle.width > least * 0.5 {
         ok = Err(cup.reader().push(
             Diagnostic::fault(&codes::HANDLE, at.key("width"), "the handle takes more than half the wall")
                 .measured(show(handle.width))
-                .allowed(format!("up to {}", show(Mm(least * 0.5))))
+                .allowed(format!("up to {}", show(least * 0.5)))
                 .help("measure only what film must not touch"),
         ));
     }
-    ok
+    ok.map(|()| Handle { to: handle.to.min(wall), ..handle })
 }

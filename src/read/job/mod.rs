@@ -12,6 +12,7 @@ pub mod section;
 mod path;
 pub mod nest;
 pub mod model;
+pub mod line;
 mod films;
 mod readings;
 mod unit_mistakes;
@@ -23,6 +24,7 @@ pub mod finish;
 
 pub use codes::CODES;
 pub use document::{LineColumn, Places, TextRange, line_column};
+pub use line::GirthLine;
 pub use model::*;
 
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};

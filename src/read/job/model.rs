@@ -17,8 +17,12 @@ pub struct CupSpec {
     pub rings: Vec<Ring>,
     /// Length of the wall from the base edge to the rim, along the wall.
     pub wall: Mm,
-    /// Standard uncertainty of one tape reading.
+    /// Standard uncertainty of one reading, as girth: pi times that of a diameter.
     pub tape: Mm,
+    /// Standard uncertainty of the height of a ring.
+    pub marks: Mm,
+    /// Standard uncertainty that all girths share: thickness and slack of the tape, which no fit can show.
+    pub common: Mm,
     /// Bands of wall kept free of film.
     pub keep_clear: KeepClear,
     /// Where the seam runs, from the front line; default 180 degrees, the back.
@@ -33,13 +37,26 @@ pub struct CupSpec {
     pub capacity: Option<Ml>,
 }
 
-/// One tape reading.
+/// What was read at one height.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Ring {
     /// Up from the base edge, along the wall.
     pub slant: Mm,
-    /// Circumference there.
+    /// Circumference there: the mean, where it was read several times.
     pub girth: Mm,
+    /// How many times it was read.
+    pub reads: u32,
+    /// Sum of the squares of the repeats about their mean, mm^2.
+    pub scatter: f64,
+    /// Its place in the job's list, counted from 0; the first, where several entries stand for one height.
+    pub place: usize,
+}
+
+impl Ring {
+    /// Read once.
+    pub fn once(slant: Mm, girth: Mm) -> Ring {
+        Ring { slant, girth, reads: 1, scatter: 0.0, place: 0 }
+    }
 }
 
 /// Widths of the bands at the two edges, along the wall.

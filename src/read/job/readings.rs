@@ -27,7 +27,7 @@ pub enum Said {
 
 /// The readings and where each stands in the job.
 #[derive(Clone, Debug)]
-pub struct Readings {
+pub struct AsTyped {
     /// Where each girth (or diameter) stands, in the order of `rings`.
     pub fields: Vec<KeyPath>,
     /// Lowest first.
@@ -39,7 +39,7 @@ pub struct Readings {
 }
 
 /// Holds every girth to its range: after the search for slips, which says more.
-pub(super) fn hold_to_range(cup: &Section<'_>, readings: &Readings) -> Result<(), ErrorGuaranteed> {
+pub(super) fn hold_to_range(cup: &Section<'_>, readings: &AsTyped) -> Result<(), ErrorGuaranteed> {
     let mut ok = Ok(());
     for (field, ring) in readings.fields.iter().zip(&readings.rings) {
         let (value, range, what) = match readings.said {

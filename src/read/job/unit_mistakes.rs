@@ -8,7 +8,7 @@
 //! Imports: base, read::job::{codes, section, readings}.
 
 use super::codes;
-use super::readings::{Readings, STEEPEST_DEG, Said, hold_to_range};
+use super::readings::{AsTyped, STEEPEST_DEG, Said, hold_to_range};
 use super::section::Section;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Ml, Mm};
@@ -17,7 +17,7 @@ use std::f64::consts::{PI, TAU};
 /// Lean from which a wall counts as steep: bowls.
 const STEEP_DEG: f64 = 25.0;
 
-impl Readings {
+impl AsTyped {
     /// Girth at a slant on the line through the lowest and the highest reading.
     fn girth(&self, slant: Mm) -> Mm {
         let (a, b) = (self.rings[0], self.rings[self.rings.len() - 1]);
@@ -29,14 +29,14 @@ impl Readings {
         let height = (self.wall.0 * self.wall.0 - (big - r) * (big - r)).max(0.0).sqrt();
         Ml(PI * height * (big * big + big * r + r * r) / 3000.0)
     }
-    fn with_girths(&self, change: impl Fn(usize, Mm) -> Mm) -> Readings {
+    fn with_girths(&self, change: impl Fn(usize, Mm) -> Mm) -> AsTyped {
         let mut other = self.clone();
         for (i, ring) in other.rings.iter_mut().enumerate() {
             ring.girth = change(i, ring.girth);
         }
         other
     }
-    fn with_heights(&self, factor: f64) -> Readings {
+    fn with_heights(&self, factor: f64) -> AsTyped {
         let mut other = self.clone();
         other.wall = other.wall * factor;
         other.rings.iter_mut().for_each(|ring| ring.slant = ring.slant * factor);
@@ -112,20 +112,20 @@ fn agreement(volume: Ml, capacity: Ml) -> Agreement {
 
 /// One slip: what it would have been, and the readings with it undone.
 struct Slip {
-    /// Readings it is about, as places in the list; empty: all.
+    /// AsTyped it is about, as places in the list; empty: all.
     about: Vec<usize>,
     message: String,
     help: String,
-    undone: Readings,
+    undone: AsTyped,
 }
 
 /// Judges the readings; a slip that explains impossible readings is a fault, otherwise a warning.
 pub(super) fn judge(
     cup: &Section<'_>,
-    readings: &Readings,
+    readings: &AsTyped,
     capacity: Option<Ml>,
 ) -> Result<(), ErrorGuaranteed> {
-    let agrees = |r: &Readings| capacity.map(|c| agreement(r.volume(), c));
+    let agrees = |r: &AsTyped| capacity.map(|c| agreement(r.volume(), c));
     let as_typed = agrees(readings);
     if readings.possible() && as_typed == Some(Agreement::Good) {
         return Ok(());
@@ -134,7 +134,7 @@ pub(super) fn judge(
         return Ok(());
     }
     let steep = readings.possible() && readings.steep();
-    let fits = |r: &Readings| {
+    let fits = |r: &AsTyped| {
         // A steep wall is taken at its word, unless undoing a slip gives a cup as most are.
         if steep && !r.everyday_size() {
             return false;
@@ -165,7 +165,7 @@ pub(super) fn judge(
 }
 
 /// Two girths whose ratio is near pi: the smaller is most likely a diameter.
-fn near_pi(readings: &Readings) -> Option<usize> {
+fn near_pi(readings: &AsTyped) -> Option<usize> {
     let (first, last) = (0, readings.rings.len() - 1);
     let ratio = readings.rings[last].girth / readings.rings[first].girth;
     // Rim over base of a cup is 0.7 to 1.7; the same over pi.
@@ -178,7 +178,7 @@ fn near_pi(readings: &Readings) -> Option<usize> {
 }
 
 /// All slips worth trying, likeliest first.
-fn slips(cup: &Section<'_>, readings: &Readings) -> Vec<Slip> {
+fn slips(cup: &Section<'_>, readings: &AsTyped) -> Vec<Slip> {
     let reader = cup.reader();
     let mut all = Vec::new();
     let typed = |i: usize| match readings.said {
@@ -274,7 +274,7 @@ fn unit_word(unit: &str) -> &'static str {
 
 fn report(
     cup: &Section<'_>,
-    readings: &Readings,
+    readings: &AsTyped,
     capacity: Option<Ml>,
     slip: Slip,
     sure: bool,
@@ -321,7 +321,7 @@ fn report(
 
 fn off_capacity(
     cup: &Section<'_>,
-    readings: &Readings,
+    readings: &AsTyped,
     capacity: Ml,
     agreement: Agreement,
 ) -> Result<(), ErrorGuaranteed> {

@@ -124,7 +124,9 @@ pub fn place(plan: &Verified, d: &Diagnostic) -> Option<Place> {
         }
         ("decal", Some(i)) => numbers(&|p| matches!(p.kind, Kind::Layer { decal, .. } if decal == i)),
         ("cup", None) if matches!(at, Some(Step::Key(k)) if k == "rings") => match step(2) {
-            Some(Step::Index(i)) => plan.job().cup.rings.get(*i).map(|r| Place::Ring(r.slant)),
+            Some(Step::Index(i)) => {
+                plan.job().cup.rings.iter().find(|r| r.place == *i).map(|r| Place::Ring(r.slant))
+            }
             _ => plan.cup().readings.bow.map(|b| Place::Ring(b.at)),
         },
         _ => None,

@@ -77,10 +77,10 @@ pub fn readings(plan: &Verified) -> Vec<String> {
     });
     if let Some(b) = &r.bow {
         out.push(if b.one_cone {
-            format!("The ring {} up lies on the line through the others, as well as the tape can tell.", both(b.at))
+            "The readings lie on one cone, as well as the tape can tell.".to_owned()
         } else {
             format!(
-                "At {} up the wall {} by {} mm; film laid over it strains by {:.1} percent. Measure that ring again.",
+                "The readings do not lie on one cone: at {} up the wall {} by {} mm. A whole wrap must give by {:.1} percent, a small motif by far less. Measure again, that ring first.",
                 both(b.at),
                 if b.off.0 > 0.0 { "bulges out" } else { "is waisted" },
                 table_mm(b.bulge.abs()),

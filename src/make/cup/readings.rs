@@ -1,0 +1,135 @@
+//! What the readings are worth: intervals of the wrap, the test for one cone, the ring to read again.
+//!
+//! An interval is two standard uncertainties of the fitted girth, from readings, marks and what all readings share. Where
+//! the readings do not lie on one cone it is widened by sqrt(chi-square / degrees) (the Birge ratio), and it is never
+//! smaller than the largest distance of a reading from the cone (and, not on one cone, two standard uncertainties of a
+//! reading more): what the readings show is not promised away.
+//!
+//! Imports: base, read::job, make::cup, make::cup::{frustum, chance}.
+
+use super::chance::{LEVEL, chi_square_point, normal_point};
+use super::frustum::Frustum;
+use super::{Bow, Readings, RingReport, SeamReport, Taper};
+use crate::base::units::Mm;
+use crate::read::job::{CupSpec, GirthLine, Ring};
+use std::f64::consts::TAU;
+
+/// How many standard uncertainties the reported worst cases are wide: 95 of 100 cups.
+pub const COVERAGE: f64 = 2.0;
+/// Part of itself that film stretches or shortens without heat, until it is measured: a default, no source.
+pub const TAKE_UP: f64 = 0.01;
+/// Said of repeats that stray.
+pub const OFF_BY_REPEATS: &str = "readings at one height differ by more than the tape is said to stray";
+
+/// How far one reading strays by its repeats, pooled over heights; none if `tape` explains them at 1 percent.
+pub fn repeats_stray(rings: &[Ring], tape: Mm) -> Option<Mm> {
+    let degrees: usize = rings.iter().map(|r| r.reads as usize - 1).sum();
+    let scatter: f64 = rings.iter().map(|r| r.scatter).sum();
+    let explained = degrees == 0 || scatter <= tape.0 * tape.0 * chi_square_point(LEVEL, degrees);
+    (!explained).then(|| Mm((scatter / degrees as f64).sqrt()))
+}
+
+/// What readings and the line through them are worth.
+pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum) -> Readings {
+    let rings: Vec<RingReport> = spec
+        .rings
+        .iter()
+        .map(|r| RingReport {
+            slant: r.slant,
+            read: r.girth,
+            fitted: line.at(r.slant),
+            off: r.girth - line.at(r.slant),
+            reads: r.reads,
+        })
+        .collect();
+    let bow = bow(spec, line);
+    // Two rings lie on their line but for rounding, which is no distance that a reading shows. Off the cone, the wall
+    // at a ring is its distance away and the error of that reading more.
+    let floor = bow.map_or(0.0, |b| {
+        let strays = COVERAGE * libm::hypot(line.reading_sd().0, spec.common.0);
+        b.worst.0 + if b.one_cone { 0.0 } else { strays }
+    });
+    let birge =
+        bow.filter(|b| !b.one_cone).map_or(1.0, |b| (b.chi_square / (rings.len() - 2) as f64).max(1.0));
+    let shared = spec.common.0 * spec.common.0;
+    let covariance = |s, t| birge * line.covariance(s, t) + shared;
+    let wall = spec.wall;
+    let (v1, v2) = (covariance(wall, wall), covariance(Mm::ZERO, Mm::ZERO));
+    // Step along the seam when the wrap is started from one end: (e1 C2/C1 - e2) C1 / (2 s).
+    let (alpha, beta) = (f.lower.0 / (2.0 * wall.0), -f.upper.0 / (2.0 * wall.0));
+    let cov = covariance(wall, Mm::ZERO);
+    let step = (alpha * alpha * v1 + beta * beta * v2 + 2.0 * alpha * beta * cov).max(0.0).sqrt();
+    let taper_sd = birge.sqrt() * line.slope_sd() * wall.0;
+    let taper = (f.upper - f.lower).0;
+    Readings {
+        rings,
+        rim: Mm((COVERAGE * v1.sqrt()).max(floor)),
+        base: Mm((COVERAGE * v2.sqrt()).max(floor)),
+        seam: SeamReport { step_from_one_end: Mm(COVERAGE * step), step_from_middle: Mm::ZERO },
+        taper: if taper.abs() < COVERAGE * taper_sd {
+            Taper::NotDistinguishable
+        } else if taper > 0.0 {
+            Taper::WiderAtRim
+        } else {
+            Taper::NarrowerAtRim
+        },
+        taper_uncertainty: Mm(COVERAGE * taper_sd),
+        straight_enough: Mm((f.upper.0 * taper / (8.0 * wall.0)).abs()),
+        bow,
+        repeats_stray: None,
+    }
+}
+
+/// A ring against the fitted line: e its distance, v its variance, h its leverage.
+struct Residual {
+    e: f64,
+    v: f64,
+    free: f64,
+}
+
+impl Residual {
+    /// Distance in its own standard uncertainty: e / sqrt(v (1 - h)).
+    fn studentised(&self) -> f64 {
+        self.e / (self.v * self.free).sqrt()
+    }
+}
+
+/// Chi-square of all rings at 1 percent; then the ring farthest off by its studentised residual, ends included, named if
+/// it passes the two-sided point of 1 percent over the number of rings (Bonferroni).
+fn bow(spec: &CupSpec, line: &GirthLine) -> Option<Bow> {
+    let n = spec.rings.len();
+    if n < 3 {
+        return None;
+    }
+    let residual = |(r, v): (&Ring, &f64)| {
+        let e = r.girth - line.at(r.slant);
+        Residual { e: e.0, v: *v, free: 1.0 - line.covariance(r.slant, r.slant) / v }
+    };
+    let all: Vec<Residual> = spec.rings.iter().zip(line.variances()).map(residual).collect();
+    let chi_square: f64 = all.iter().map(|r| r.e * r.e / r.v).sum();
+    let allowed = chi_square_point(LEVEL, n - 2);
+    // With three rings all are off alike; the middle one is spoken of.
+    let farthest = match n {
+        3 => 1,
+        _ => (0..n).max_by(|a, b| all[*a].studentised().abs().total_cmp(&all[*b].studentised().abs()))?,
+    };
+    let (ring, r) = (spec.rings[farthest], &all[farthest]);
+    let off = r.e / r.free;
+    let point = normal_point(LEVEL / n as f64);
+    let one_cone = chi_square <= allowed;
+    let strain = all.iter().zip(&spec.rings).map(|(r, ring)| (r.e / ring.girth.0).abs()).fold(0.0, f64::max);
+    Some(Bow {
+        at: ring.slant,
+        ring: ring.place,
+        off: Mm(off),
+        uncertainty: Mm(point * (r.v / r.free).sqrt()),
+        bulge: Mm(off / TAU),
+        strain,
+        worst: Mm(all.iter().map(|r| r.e.abs()).fold(0.0, f64::max)),
+        chi_square,
+        chi_square_allowed: allowed,
+        one_cone,
+        named: !one_cone && n > 3 && r.studentised().abs() > point,
+        no_cone: !one_cone && strain > TAKE_UP,
+    })
+}
