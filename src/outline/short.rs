@@ -24,7 +24,7 @@ impl<F: Frame> Region<F> {
         let mut changed = false;
         let one = |path: &BezPath| {
             let segs = Seg::of(path);
-            if !segs.iter().any(|s| short(s)) && !has_needle(&segs) {
+            if !segs.iter().any(short) && !has_needle(&segs) {
                 return path.clone();
             }
             match merged(segs) {

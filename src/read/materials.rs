@@ -150,11 +150,7 @@ impl Materials {
         let mark = job.finish.as_ref()?.base.as_ref()?.mark.as_ref()?;
         let at = KeyPath::of("finish.base.mark");
         let size = ArtSize::Width(mark.size);
-        Some(
-            self.one(&mark.art, &at.key("art"), source, d)
-                .map(Clone::clone)
-                .and_then(|a| a.sized(size, &at, d)),
-        )
+        Some(self.one(&mark.art, &at.key("art"), source, d).cloned().and_then(|a| a.sized(size, &at, d)))
     }
 
     fn read_offcuts(

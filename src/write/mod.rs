@@ -1,7 +1,7 @@
 //! A verified plan to bytes; y flips and decimals live here.
 //!
-//! [`kit`] makes all files of a kit in memory and reads every SVG back before it hands them out. Papers are
-//! [`drawing::Drawing`]s first (millimetres, y up), so that SVG, PDF and pictures show the same marks.
+//! [`kit()`] makes all files of a kit in memory and reads every SVG back before it hands them out. Papers are
+//! [`ink::drawing::Drawing`]s first (millimetres, y up), so that SVG, PDF and pictures show the same marks.
 //! This is the home of the crates svg, resvg, png, base64 and pdf-writer.
 //!
 //! Imports: base, read::job, make::{plan, verify}.

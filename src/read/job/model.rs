@@ -6,7 +6,7 @@
 
 use crate::base::units::{Angle, Ml, Mm};
 
-/// A film by its place in [`Job::films`].
+/// A film by its place in [`super::Job::films`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct FilmId(pub usize);
 
