@@ -273,15 +273,15 @@ mod tests {
 
     #[test]
     fn a_diagnostic_reads_as_a_sentence() {
-        const ODD: Code = Code { id: "job/odd", title: "odd", explain: "odd" };
+        const ODD: Code = Code { id: "odd", title: "odd", explain: "odd" };
         let d =
             Diagnostic::fault(&ODD, KeyPath::root().key("motif").index(2).key("width"), "it is too large");
         let d = d.measured("900 mm").allowed("up to 500 mm").help("make it smaller").file("job.toml");
         let want = "fault in job.toml at motif[2].width: it is too large (found 900 mm, allowed up to 500 mm); make it \
-                    smaller [job/odd]";
+                    smaller [odd]";
         let error: &dyn std::error::Error = &d;
         assert_eq!(error.to_string(), want);
-        assert_eq!(Diagnostic::note(&ODD, KeyPath::root(), "so").to_string(), "note: so [job/odd]");
+        assert_eq!(Diagnostic::note(&ODD, KeyPath::root(), "so").to_string(), "note: so [odd]");
     }
 
     #[test]

@@ -45,17 +45,18 @@ fn a_hole_smaller_than_the_distance_closes() {
 fn a_mitre_reaches_its_tip_and_no_farther_than_its_limit() {
     let r: Region<Art> = Region::polygon(&[[0.0, 0.0], [30.0, 0.0], [30.0, 20.0], [0.0, 20.0]]);
     approx::assert_abs_diff_eq!(r.offset(Mm(2.0), Join::Mitre(2.0)).area().0, 34.0 * 24.0, epsilon = 1e-6);
-    // Cut off: each corner loses a triangle of d^2 / 2.
+    // Cut off at 1.2 times the distance: each corner loses a right triangle as high as what lies beyond.
+    let beyond = 2.0 * (2.0f64.sqrt() - 1.2);
     approx::assert_abs_diff_eq!(
         r.offset(Mm(2.0), Join::Mitre(1.2)).area().0,
-        34.0 * 24.0 - 8.0,
+        34.0 * 24.0 - 4.0 * beyond * beyond,
         epsilon = 1e-6
     );
 }
 
 /// A regular polygon of n sides at distance a from its middle, mitred, is one at a + d: area n (a + d)^2 tan(pi/n).
-/// Cut off, each corner loses a triangle over the bevel: d^2 (tan h - sin h cos h) with h = pi / n, half the
-/// turn: the kite at a corner has area d^2 tan h, the bevelled one d^2 sin h cos h.
+/// Cut off at `limit` times d, each corner loses its tip: a triangle e = d (1 / cos h - limit) high and 2 e / tan h wide,
+/// with h = pi / n, half the turn.
 #[test]
 fn mitres_of_regular_polygons_have_their_closed_form() {
     for n in [3u32, 4, 5, 6, 8, 12] {
@@ -67,15 +68,18 @@ fn mitres_of_regular_polygons_have_their_closed_form() {
         };
         let p: Region<Art> = Region::polygon(&(0..n).map(at).collect::<Vec<_>>());
         let whole = f64::from(n) * (a + d) * (a + d) * libm::tan(h);
-        let bevelled = whole - f64::from(n) * d * d * (libm::tan(h) - libm::sin(h) * libm::cos(h));
         let reach = 1.0 / libm::cos(h);
-        for (limit, want) in [(1.001 * reach, whole), (100.0, whole), (0.999 * reach, bevelled)] {
+        let (short, beyond) = (f64::midpoint(1.0, reach), d * (reach - 1.0) / 2.0);
+        let cut = whole - f64::from(n) * beyond * beyond / libm::tan(h);
+        for (limit, want) in [(1.001 * reach, whole), (100.0, whole), (short, cut)] {
             let got = p.offset(Mm(d), Join::Mitre(limit));
             approx::assert_relative_eq!(got.area().0, want, max_relative = 1e-6);
             assert_eq!(got.nodes(), if want == whole { n as usize } else { 2 * n as usize });
             // No point farther than the limit allows, none nearer than the distance at the sides.
             let far = got.flat(Mm(1e-3)).rings.concat().iter().fold(0.0, |m: f64, q| m.max(q[0].hypot(q[1])));
-            assert!(far <= r + d * limit.min(reach) + 1e-6);
+            let end =
+                if want == whole { r + d * reach } else { (r + d * short).hypot(beyond / libm::tan(h)) };
+            assert!(far <= end + 1e-6, "{far} {end}");
         }
         // Inwards every corner of a convex outline is one of the smaller polygon, whatever the join.
         let inner = p.offset(Mm(-d), Join::Mitre(2.0));

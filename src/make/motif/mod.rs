@@ -170,7 +170,8 @@ fn check_area(
         return Ok(());
     }
     let most = motifs.iter().zip(&areas).max_by(|a, b| a.1.total_cmp(b.1)).map(|m| m.0);
-    let at = most.map_or(KeyPath::of("motif"), |m| m.at.clone());
+    let key = |m: &Motif| if matches!(m.placing, Placing::Pinned(_)) { "poses" } else { "copies" };
+    let at = most.map_or(KeyPath::of("motif"), |m| m.at.key(key(m)));
     let name = most.map_or("", |m| m.name.as_str());
     let message = format!(
         "the motifs need more area than the wall has; most of it \"{name}\" ({} asked)",

@@ -115,7 +115,15 @@ fn a_clash_over_the_seam_names_the_lacking_millimetres() {
 fn too_many_motifs_name_the_piece_and_the_lack() {
     let room = room(270.0, 207.0, 165.0);
     let mut diagnostics = Diagnostics::new();
+    // By area alone forty of them cannot lie there; some twenty could, and do not.
     assert!(lay(&[spread_motif(20.0, 40, Turning::Free)], &room, Seed(0), &mut diagnostics).is_err());
+    let d = diagnostics.iter().next().unwrap();
+    assert!(
+        d.code == &NO_FIT && d.message.contains("more area") && d.at.to_string() == "motif[0].copies",
+        "{d:?}"
+    );
+    let mut diagnostics = Diagnostics::new();
+    assert!(lay(&[spread_motif(20.0, 22, Turning::Free)], &room, Seed(0), &mut diagnostics).is_err());
     let d = diagnostics.iter().next().unwrap();
     assert!(
         d.code == &NO_FIT && d.message.contains("lacks") && d.at.to_string() == "motif[0].copies",
