@@ -11,8 +11,6 @@
 //! Ok(Cup { wall: wall?, tape: tape?, .. })      // only now give up on what could not be read
 //! ```
 //!
-//! Past 600 lines: the getters are one small language, and every section author reads them together.
-//!
 //! Imports: base, read::job::{codes, quantity}.
 
 use super::codes;
