@@ -2,10 +2,11 @@
 
 use frusta::base::frame::{Frame, Plane, Point};
 use frusta::base::units::{Angle, Mm, Seed};
-use frusta::make::accent::{Family, Fill, sample};
+use frusta::make::accent::{Fill, sample};
 use frusta::make::cup::WallPoint;
 use frusta::make::free_area::FreeArea;
 use frusta::outline::Region;
+use frusta::read::job::Family;
 use std::fmt::Write;
 
 /// One fill on the developed wall, a strip beyond the seam repeated paler on both sides.
@@ -57,7 +58,7 @@ pub fn write(folder: &str, name: &str, room: &FreeArea, fill: &Fill) {
 /// A sheet of shapes of each family, at its smallest size and at twice that.
 pub fn contact_sheets(folder: &str) {
     let mut body = String::new();
-    for (row, family) in Family::ALL.into_iter().enumerate() {
+    for (row, family) in Family::all().enumerate() {
         let y = -24.0 * row as f64;
         for k in 0..8u64 {
             let (region, tint, smallest) = sample(family, Seed(1), k);

@@ -113,7 +113,7 @@ impl Angle {
     }
     /// From degrees.
     #[inline]
-    pub fn degrees(d: f64) -> Angle {
+    pub const fn degrees(d: f64) -> Angle {
         Angle(d * (std::f64::consts::PI / 180.0))
     }
     /// In radians.

@@ -6,7 +6,7 @@ use frusta::base::units::{Angle, Mm, Seed};
 use frusta::make::cup::{Development, Frustum, WallPoint, Zone};
 use frusta::make::free_area::{FreeArea, Obstacle};
 use frusta::outline::{Clearance, FillRule, Region};
-use frusta::read::job::{AccentSpec, Adapt, FilmId, ShareBy, SpotShape, SpotTurn};
+use frusta::read::job::{AccentSpec, Adapt, Family, FilmId, ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// What a scene is made of.
@@ -124,7 +124,7 @@ fn motif(random: &mut Random, size: f64) -> Region<Plane> {
 /// Wishes for a fill of families.
 pub fn wishes(families: &[&str], adapt: Adapt) -> AccentSpec {
     AccentSpec {
-        shapes: families.iter().map(|f| SpotShape::Family((*f).to_owned())).collect(),
+        shapes: families.iter().map(|f| SpotShape::Family(Family::named(f).expect("a family"))).collect(),
         smallest: Mm(4.0),
         largest: Mm(16.0),
         gap: Mm(2.0),

@@ -10,6 +10,7 @@ mod readme;
 mod art;
 mod demo_art;
 mod job;
+mod keys;
 mod finish;
 mod decal;
 mod kernel_corpus;

@@ -122,9 +122,9 @@ pub enum Command {
         #[arg(short, long)]
         force: bool,
     },
-    /// Explain a code that stands in brackets in a message, such as cup/unit-slip; without a code, list all.
+    /// Explain a code that stands in brackets in a message, such as cup/unit-slip, or a key of the job, such as film.margin; without either, list all codes.
     Explain {
-        /// The code.
+        /// The code or key.
         code: Option<String>,
     },
     /// Print a completion script for a shell.

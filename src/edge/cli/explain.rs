@@ -1,10 +1,12 @@
-//! `explain`: what a code means.
+//! `explain`: what a code of a message means, and what a key of the job does.
 //!
-//! Imports: base, edge::cli, edge::cli::{args, codes, words}.
+//! Imports: base, read::job, edge::cli, edge::cli::{args, codes, words}.
 
 use super::args::OutputMode;
 use super::{Exit, Outcome, codes, words};
 use crate::base::diag::{Code, Diagnostic, KeyPath};
+use crate::read::job;
+use crate::read::job::keys::{AnyKey, Table};
 use serde::Serialize;
 use std::io;
 
@@ -19,6 +21,73 @@ impl Told {
     fn of(code: &'static Code) -> Told {
         Told { code: code.id, title: code.title, explain: flowing(code.explain) }
     }
+}
+
+/// A key of the job, explained.
+#[derive(Serialize)]
+struct ToldKey {
+    /// The table where it stands; empty: the job itself.
+    table: &'static str,
+    key: &'static str,
+    about: &'static str,
+    kind: String,
+    allowed: String,
+    default: String,
+    required: bool,
+    example: String,
+}
+
+impl ToldKey {
+    fn of(table: &'static Table, key: &dyn AnyKey) -> ToldKey {
+        let row = key.row();
+        ToldKey {
+            table: table.path,
+            key: row.name,
+            about: row.about,
+            kind: key.kind(),
+            allowed: key.allowed(),
+            default: key.default_words(),
+            required: !row.lacks.is_empty() && key.default_words().is_empty(),
+            example: row.as_typed(),
+        }
+    }
+    fn text(&self, table: &Table) -> String {
+        let of = match (self.table, table.many) {
+            ("", _) => "a key of the job".to_owned(),
+            (path, true) => format!("a key of every [[{path}]]"),
+            (path, false) => format!("a key of [{path}]"),
+        };
+        let mut out = format!("{}: {of}\n\n{}\n\n", self.key, words::wrapped(self.about, 80));
+        let mut line = |label: &str, text: &str| {
+            if !text.is_empty() {
+                out += &format!("  {label:<8} {text}\n");
+            }
+        };
+        line("is", &self.kind);
+        line("allowed", &self.allowed);
+        line("default", &self.default);
+        if self.required {
+            line("", "it has no default: write it, or what stands in its place");
+        }
+        line("example", &self.example);
+        out
+    }
+}
+
+/// The keys of this name: `wall`, `film.margin`, or a whole table such as `film`.
+fn keys(wanted: &str) -> Vec<(&'static Table, &'static dyn AnyKey)> {
+    let plain: String = wanted.chars().filter(|c| !"[]`".contains(*c)).collect();
+    let mut found = Vec::new();
+    for table in job::tables() {
+        for key in table.keys {
+            let name = key.row().name;
+            let full = if table.path.is_empty() { name.to_owned() } else { format!("{}.{name}", table.path) };
+            if plain == name || plain == full || full.ends_with(&format!(".{plain}")) {
+                found.push((table, *key));
+            }
+        }
+    }
+    found
 }
 
 /// One flow of words, however the source breaks its lines.
@@ -43,12 +112,26 @@ pub fn run(code: Option<&str>, voice: OutputMode) -> io::Result<Exit> {
         }
         return Ok(Exit::Done);
     }
+    let found = keys(wanted);
+    if !found.is_empty() {
+        let told: Vec<ToldKey> = found.iter().map(|(t, k)| ToldKey::of(t, *k)).collect();
+        if voice.json {
+            words::json(&told)?;
+        } else {
+            let texts: Vec<String> = told.iter().zip(&found).map(|(t, (table, _))| t.text(table)).collect();
+            words::data(texts.join("\n").as_bytes())?;
+        }
+        return Ok(Exit::Done);
+    }
     let mend = match nearest(wanted) {
         Some(near) => format!("did you mean {near}?"),
-        None => "`frusta explain` lists all codes".into(),
+        None => "`frusta explain` lists all codes; `frusta explain film.margin` explains a key".into(),
     };
-    let d =
-        Diagnostic::fault(&codes::NO_CODE, KeyPath::root(), format!("no message has the code \"{wanted}\""));
+    let d = Diagnostic::fault(
+        &codes::NO_CODE,
+        KeyPath::root(),
+        format!("neither a message nor a key of the job is called \"{wanted}\""),
+    );
     let diagnostics = [d.help(mend)];
     if voice.json {
         words::json(&Outcome::new(Exit::Usage, &words::Text::default(), &diagnostics))?;
@@ -81,8 +164,11 @@ fn nearest(wanted: &str) -> Option<&'static str> {
         let tail = id.split('/').next_back().unwrap_or(id);
         strsim::jaro_winkler(wanted, id).max(strsim::jaro_winkler(wanted, tail))
     };
+    let names = job::tables().into_iter().flat_map(|t| t.keys.iter().map(|k| k.row().name));
     codes::all()
-        .map(|c| (closeness(c.id), c.id))
+        .map(|c| c.id)
+        .chain(names)
+        .map(|id| (closeness(id), id))
         .filter(|(near, _)| *near > 0.75)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, id)| id)

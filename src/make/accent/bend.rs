@@ -113,15 +113,15 @@ impl BendBasis {
 
 #[cfg(test)]
 mod tests {
-    use super::super::families::Family;
     use super::super::template::Template;
     use super::*;
     use crate::base::units::Seed;
+    use crate::read::job::Family;
 
     /// Weights and curve are two ways to the same points: both follow from the Bezier form.
     #[test]
     fn samples_move_with_the_curve() {
-        for family in Family::ALL {
+        for family in Family::all() {
             let t = Template::of_family(family, 16.0, Seed(1), 0);
             let n = t.hull.nodes.len();
             let bends: Vec<f64> = (0..n).map(|k| 0.1 * libm::sin(1.7 * k as f64)).collect();

@@ -1,8 +1,7 @@
 //! What can be wrong with a fill's wishes, all of it at once, and the library of shapes they ask for.
 //!
-//! Imports: base, outline, read::job, make::accent::{families, template, distance_field, greedy}.
+//! Imports: base, outline, read::job, make::accent::{template, distance_field, greedy}.
 
-use super::families::Family;
 use super::greedy::FillParams;
 use super::template::{NARROWEST, Template};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
@@ -10,7 +9,7 @@ use crate::base::frame::Art;
 use crate::base::units::{Mm, Seed};
 use crate::make::accent::distance_field::DistanceField;
 use crate::outline::{FillRule, Region};
-use crate::read::job::{AccentSpec, SpotShape};
+use crate::read::job::{AccentSpec, Family, SpotShape};
 
 /// Area of a drawn outline, mm2, that a share is at least taken of; a thousandth of it is below what is added
 /// anyway.
@@ -20,11 +19,6 @@ const NO_SHAPE: Code = Code {
     id: "accent/no-shape",
     title: "a fill names no shape",
     explain: "A fill needs at least one family of spots or one outline of your own.",
-};
-const UNKNOWN_FAMILY: Code = Code {
-    id: "accent/unknown-family",
-    title: "there is no family of spots of this name",
-    explain: "Spots are drawn from built-in families. Write one of the names that the message lists, or name your own SVG files.",
 };
 const TOO_NARROW: Code = Code {
     id: "accent/family-too-large",
@@ -71,17 +65,8 @@ pub const UNPROVEN: Code = Code {
 };
 
 /// All codes of this stage.
-pub const CODES: &[&Code] = &[
-    &NO_SHAPE,
-    &UNPROVEN,
-    &UNKNOWN_FAMILY,
-    &TOO_NARROW,
-    &OWN_CROSSES,
-    &OWN_EMPTY,
-    &OWN_MISSING,
-    &GAP_TOO_WIDE,
-    &NO_ROOM,
-];
+pub const CODES: &[&Code] =
+    &[&NO_SHAPE, &UNPROVEN, &TOO_NARROW, &OWN_CROSSES, &OWN_EMPTY, &OWN_MISSING, &GAP_TOO_WIDE, &NO_ROOM];
 
 /// Shapes drawn of each family.
 const SHAPES: usize = 16;
@@ -111,7 +96,7 @@ pub(super) fn library(
     for (i, shape) in spec.shapes.iter().enumerate() {
         let place = at.key("shapes").index(i);
         let drawn = match shape {
-            SpotShape::Family(name) => family(name, spec, seed, &place, diagnostics),
+            SpotShape::Family(f) => family(*f, spec, seed, &place, diagnostics),
             SpotShape::Own(files) => {
                 let from = next;
                 next += files.len();
@@ -127,25 +112,16 @@ pub(super) fn library(
 }
 
 fn family(
-    name: &str,
+    family: Family,
     spec: &AccentSpec,
     seed: Seed,
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<Vec<Template>, ErrorGuaranteed> {
-    let Some(family) = Family::named(name) else {
-        let names: Vec<&str> = Family::ALL.iter().map(|f| f.name()).collect();
-        let d = Diagnostic::fault(
-            &UNKNOWN_FAMILY,
-            at.clone(),
-            format!("There is no family of spots named \"{name}\"."),
-        );
-        return Err(diagnostics.push(d.allowed(names.join(", ")).help("Write one of these names.")));
-    };
     let all = Template::library(family, SHAPES, spec.largest.get(), seed);
     let least = all.iter().map(|t| t.smallest).fold(f64::INFINITY, f64::min);
     if least > spec.largest.get() {
-        return Err(diagnostics.push(too_narrow(name, least, spec, at)));
+        return Err(diagnostics.push(too_narrow(family.name(), least, spec, at)));
     }
     Ok(all.into_iter().filter(|t| t.smallest <= spec.largest.get()).collect())
 }

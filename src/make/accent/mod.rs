@@ -7,8 +7,7 @@
 //! Imports: base, outline, read::job, make::free_area.
 
 mod outline;
-pub mod families;
-mod bend;
+pub mod bend;
 mod template;
 mod cell;
 mod obstacle_grid;
@@ -31,7 +30,6 @@ pub mod follow;
 mod tests;
 
 pub use check::CODES;
-pub use families::Family;
 pub use follow::MovingFill;
 pub use measure::{Measures, measure};
 pub use pieces::{fills, pieces};
@@ -44,7 +42,7 @@ use crate::base::tolerance::ACCENT_FLATTEN;
 use crate::base::units::{Mm, Seed};
 use crate::make::free_area::FreeArea;
 use crate::outline::Region;
-use crate::read::job::{AccentSpec, FilmId, WallPose};
+use crate::read::job::{AccentSpec, Family, FilmId, WallPose};
 use greedy::FillParams;
 use template::Template;
 use work::FillStage;

@@ -454,16 +454,16 @@ mod tests {
     use super::*;
     use crate::base::diag::{Diagnostics, KeyPath};
     use crate::base::units::{Mm, Seed};
-    use crate::make::accent::Family;
     use crate::make::accent::tests::{room, wishes};
     use crate::make::accent::{FillStage, check};
     use crate::read::job::AccentSpec;
+    use crate::read::job::Family;
 
     /// What the doc of [`boundary_samples`] says, measured for every family: each point of the outline lies near the chord of the
     /// two stations about it, and no chord is too long.
     #[test]
     fn stations_stand_for_the_whole_outline() {
-        for (family, need) in Family::ALL.into_iter().flat_map(|f| [(f, 1.0), (f, 2.0), (f, 6.0)]) {
+        for (family, need) in Family::all().flat_map(|f| [(f, 1.0), (f, 2.0), (f, 6.0)]) {
             let t = Template::of_family(family, 16.0, Seed(1), 0);
             let size = t.smallest.max(4.0);
             let ring: Vec<V> = t.hull.ring(t.hull.steps(size).max(4)).iter().map(|p| mul(*p, size)).collect();

@@ -1,15 +1,15 @@
 //! [`Template`]: a shape of the library of one fill, from a family or from the maker's own art.
 //!
-//! Imports: base, outline, make::accent::{outline, families, bend}.
+//! Imports: base, outline, read::job, make::accent::{outline, bend}.
 
 use super::bend::BendBasis;
-use super::families::{Drawn, Family, lengthwise};
-use super::outline::{CubicLoop, V, dot, extent, incircle, len, mul, sub, width};
+use super::outline::{CubicLoop, V, dot, extent, incircle, len, mul, sub, unit, width};
 use crate::base::frame::Art;
 use crate::base::random::Random;
 use crate::base::units::Seed;
 use crate::outline::plane::{self, nearest_on_segment, ring_area, ring_contains};
 use crate::outline::{Region, polyline_path};
+use crate::read::job::families::{Dense, Drawn, Family, Nodes};
 use rayon::prelude::*;
 
 /// Smallest width that a spot may have anywhere, mm (common practice, no source).
@@ -51,8 +51,13 @@ pub(super) struct Template {
 }
 
 impl Template {
-    fn new(name: String, drawn: Drawn, least: f64, largest: f64) -> Template {
-        let Drawn { hull, parts } = drawn;
+    fn new(
+        name: String,
+        hull: CubicLoop,
+        parts: Vec<(CubicLoop, bool)>,
+        least: f64,
+        largest: f64,
+    ) -> Template {
         let coarse = hull.ring(5);
         let size = extent(&coarse);
         let (middle, inradius) = incircle(&coarse);
@@ -110,8 +115,10 @@ impl Template {
     pub fn of_family(family: Family, largest: f64, seed: Seed, item: u64) -> Template {
         let mut random = Random::new(seed, family.name(), item);
         let drawn = family.draw(&mut random);
-        let drawn = Template::new(family.name().to_owned(), drawn, family.least(), largest);
-        Template { supple: family.supple(), ..drawn }
+        let (row, Drawn { hull, parts }) = (family.row(), drawn);
+        let parts = parts.into_iter().map(|(d, tint)| (smooth(&d), tint)).collect();
+        let drawn = Template::new(row.name.to_owned(), smooth(&hull), parts, row.least, largest);
+        Template { supple: row.supple, ..drawn }
     }
     /// A maker's own outline; `upright` keeps it as drawn, otherwise its long axis is laid along x.
     pub fn own(name: String, region: &Region<Art>, largest: f64) -> Option<Template> {
@@ -125,7 +132,7 @@ impl Template {
         let together = alone || loops.iter().all(|l| l == outer || l.ring(4).iter().all(holds));
         let hull = if together { outer.clone() } else { convex_hull(&all) };
         let parts = if alone { vec![] } else { loops.iter().map(|l| (l.clone(), false)).collect() };
-        Some(Template::new(name, Drawn { hull, parts }, 0.0, largest))
+        Some(Template::new(name, hull, parts, 0.0, largest))
     }
     /// The library of a family.
     pub fn library(family: Family, count: usize, largest: f64, seed: Seed) -> Vec<Template> {
@@ -165,4 +172,28 @@ fn profile(ring: &[V]) -> [f64; RAYS] {
 /// Convex hull as a curve of straight edges.
 fn convex_hull(points: &[V]) -> CubicLoop {
     CubicLoop::from_path(&polyline_path(&plane::convex_hull(points.to_vec())))
+}
+
+/// The curve of few nodes through a family's drawing.
+fn smooth(drawn: &Dense) -> CubicLoop {
+    match &drawn.nodes {
+        Nodes::Count(n) => CubicLoop::through(&drawn.ring, *n),
+        Nodes::At(at) => CubicLoop::through_at(&drawn.ring, at.clone()),
+    }
+}
+
+/// Turns a drawing so that its longest extent lies along x.
+fn lengthwise(ring: &[V]) -> f64 {
+    let mut best = (0.0, [1.0, 0.0]);
+    for (i, a) in ring.iter().enumerate() {
+        for b in &ring[i + 1..] {
+            let d = sub(*b, *a);
+            if dot(d, d) > best.0 {
+                best = (dot(d, d), d);
+            }
+        }
+    }
+    let d = unit(best.1);
+    debug_assert!(ring_area(ring) > 0.0);
+    libm::atan2(d[1], d[0])
 }

@@ -161,6 +161,7 @@ pub fn at_step(kind: StepKind, product: Option<ProductKind>) -> Vec<&'static Cau
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::read::job::keys::Worded;
 
     #[test]
     fn every_caution_is_shown_somewhere_and_has_a_source() {
@@ -172,7 +173,7 @@ mod tests {
             Some(ProductKind::Paint),
         ];
         let mut shown: Vec<&str> = vec![FIRST.id];
-        for (_, kind) in StepKind::NAMES {
+        for (_, kind) in StepKind::WORDS.iter().copied() {
             for p in products {
                 shown.extend(at_step(kind, p).iter().map(|c| c.id));
             }

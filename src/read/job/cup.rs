@@ -2,21 +2,20 @@
 //!
 //! The one judge of the cup's shape: what it lets through is a cup that can be fitted, zoned and rolled out.
 //!
-//! Imports: base, read::job::{codes, section, model, line, readings, unit_mistakes}.
+//! Imports: base, read::job::{codes, model, rows, section, line, readings, unit_mistakes}.
 
 use super::codes;
 use super::line::GirthLine;
 use super::model::{CupSpec, Handle, KeepClear, Ring};
-use super::readings::{AsTyped, STEEPEST_DEG, Said, WALL};
+use super::readings::{AsTyped, STEEPEST_DEG, Said};
+use super::rows::cup as rows;
+use super::rows::cup::RIM_BAND;
 use super::section::{Item, Section, degrees};
 use super::unit_mistakes;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Angle, Mm};
 use std::f64::consts::{PI, TAU};
 
-/// Rim band below which a warning says why it should be wider. Source: Canada's glazed ceramics and glassware
-/// regulations (SOR/2016-175) and ASTM C927 look at outside decoration within 20 mm of the rim.
-pub const RIM_BAND: Mm = Mm(20.0);
 /// Least girth that the line through the readings may have at an edge of the wall.
 const LEAST_GIRTH: Mm = Mm(20.0);
 /// Readings less far apart than this are repeats at one height.
@@ -27,34 +26,24 @@ const REPEATS_WITHIN: f64 = 0.05;
 const TAPE_THICKNESS: Mm = Mm(0.3);
 /// How far the slack of a tape or wrap laid round varies, as a standard uncertainty (common practice, no source).
 const SLACK: Mm = Mm(0.15);
-/// How far a ring's height strays when it is marked on a strip laid up the wall (common practice, no source).
-const MARKS: Mm = Mm(0.3);
 /// Least wall that the bands must leave.
 const LEAST_WALL: Mm = Mm(5.0);
 
 /// Reads `[cup]`.
 pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let shape = shape(&cup);
-    let tape = cup.length("tape").within(Mm(0.01)..=Mm(5.0)).or(Mm(0.5));
-    let marks = cup.length("marks").within(Mm(0.0)..=Mm(10.0)).or(MARKS);
-    let thickness = cup.length("tape-thickness").within(Mm(0.0)..=Mm(2.0)).optional();
+    let tape = cup.key(&rows::TAPE).or_usual();
+    let marks = cup.key(&rows::MARKS).or_usual();
+    let thickness = cup.key(&rows::TAPE_THICKNESS).optional();
     let said = if cup.has("diameters") { Said::Diameters } else { Said::Girths };
     let tape = tape.map(|t| if said == Said::Diameters { t * PI } else { t });
     let thickness = thickness.and_then(|t| tape_only(&cup, said, t));
     let keep_clear = keep_clear(&cup);
-    let seam =
-        cup.angle("seam").within(Angle::degrees(-360.0)..=Angle::degrees(360.0)).or(Angle::degrees(180.0));
-    let lap = cup.length("lap").within(Mm(0.0)..=Mm(30.0)).or(Mm::ZERO);
-    let build_up = cup.length("build-up").within(Mm(0.0)..=Mm(10.0)).or(Mm::ZERO);
-    let capacity = cup
-        .volume("capacity")
-        .within(crate::base::units::Ml(15.0)..=crate::base::units::Ml(6000.0))
-        .optional();
-    let handle = match cup.table("handle").optional() {
-        Ok(Some(section)) => handle(section).map(Some),
-        Ok(None) => Ok(None),
-        Err(reported) => Err(reported),
-    };
+    let seam = cup.key(&rows::SEAM).or_usual();
+    let lap = cup.key(&rows::LAP).or_usual();
+    let build_up = cup.key(&rows::BUILD_UP).or_usual();
+    let capacity = cup.key(&rows::CAPACITY).optional();
+    let handle = cup.inner(&rows::HANDLE, handle);
     let shape = shape.and_then(|(readings, rings, wall)| {
         let capacity = capacity.as_ref().ok().copied().flatten();
         unit_mistakes::judge(&cup, &readings, capacity).map(|()| (rings, wall))
@@ -63,7 +52,11 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let shape = shape.and_then(|(mut rings, wall)| {
         let off = thickness.ok().flatten().map_or(Mm::ZERO, |t| t * PI);
         rings.iter_mut().for_each(|r| r.girth -= off);
-        let line = GirthLine::through(&rings, tape.unwrap_or(Mm(0.5)), marks.unwrap_or(MARKS));
+        let line = GirthLine::through(
+            &rings,
+            tape.unwrap_or(rows::TAPE.usual()),
+            marks.unwrap_or(rows::MARKS.usual()),
+        );
         edges(&cup, &line, wall).map(|least| (rings, wall, least))
     });
     let fits = shape.as_ref().map_err(|r| *r).and_then(|(_, wall, least)| {
@@ -144,7 +137,7 @@ fn shape(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
     match (cup.has("rings"), cup.has("diameters")) {
         (true, false) => rings(cup),
         (false, true) => {
-            let section = cup.table("diameters").required("the diameters", "diameters = { .. }")?;
+            let section = cup.table(&rows::DIAMETERS).required()?;
             let both = cup.has("wall").then(|| {
                 cup.reader().push(
                     cup.fault(&codes::ONE_OF, "wall", "the wall's length is said twice")
@@ -164,21 +157,14 @@ fn shape(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
         }
         (false, false) => {
             cup.has("wall");
-            Err(cup.missing(
-                "rings",
-                "its girths at two heights or more",
-                "rings = [{ up = 0, girth = 207.3 }, { up = 165, girth = 270.2 }]",
-            ))
+            Err(cup.missing(&rows::RINGS))
         }
     }
 }
 
 fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
-    let wall = cup
-        .length("wall")
-        .within(WALL)
-        .required("the length of the wall, measured along it from base edge to rim", "wall = 165");
-    let rings = cup.list("rings", ring).counting(2..=100, "readings").required("the readings", "rings = []");
+    let wall = cup.key(&rows::WALL).required();
+    let rings = cup.own(&rows::RINGS, |item| item.list(ring)).counting(2..=100, "readings").required();
     let (rings, wall) = (rings?, wall?);
     let fields = |i: usize| cup.path("rings").index(i);
     let mut ok = Ok(());
@@ -289,38 +275,31 @@ fn mean(slant: Mm, girths: &[Mm], place: usize) -> Ring {
 
 /// One entry. Its girths are not yet held to a range: a slip is better told than a range.
 fn ring(item: &Item<'_>) -> Result<Entry, ErrorGuaranteed> {
-    let section = item.section()?;
-    let slant = section
-        .length("up")
-        .within(Mm(0.0)..=*WALL.end())
-        .required("how far up the wall it was read", "up = 0");
+    let section = item.section()?.quiet();
+    let slant = section.key(&rows::ring::UP).required();
     let any = Mm(0.5)..=Mm(50_000.0);
-    let (what, example) = ("the circumference read there", "girth = 207.3");
     let girths = if section.item("girth").is_some_and(|i| i.is_list()) {
         section
-            .list("girth", |item| item.length())
+            .own(&rows::ring::GIRTH, |item| item.list(Item::length))
             .counting(1..=100, "repeats")
             .held(|list, at| {
                 let i = list.iter().position(|g| !any.contains(g))?;
                 let d = Diagnostic::fault(&codes::OUT_OF_RANGE, at.index(i), "this repeat is no cup's girth");
                 Some(d.measured(list[i]).help("correct the value or its unit"))
             })
-            .required(what, example)
+            .required()
     } else {
-        section.length("girth").within(any).required(what, example).map(|g| vec![g])
+        section.own(&rows::ring::GIRTH, Item::length).within(any).required().map(|g| vec![g])
     };
     section.done();
     Ok(Entry { slant: slant?, girths: girths? })
 }
 
 fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
-    let any = Mm(0.5)..=Mm(20_000.0);
-    let rim =
-        section.length("rim").within(any.clone()).required("the outside diameter at the rim", "rim = 86");
-    let base =
-        section.length("base").within(any).required("the outside diameter at the base edge", "base = 66");
-    let slant = section.length("slant").within(WALL).optional();
-    let height = section.length("height").within(WALL).optional();
+    let rim = section.key(&rows::diameters::RIM).required();
+    let base = section.key(&rows::diameters::BASE).required();
+    let slant = section.key(&rows::diameters::SLANT).optional();
+    let height = section.key(&rows::diameters::HEIGHT).optional();
     let (rim, base, slant, height) = (rim?, base?, slant?, height?);
     let half = (rim - base).abs() * 0.5;
     let slant = match (slant, height) {
@@ -334,11 +313,7 @@ fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
             ));
         }
         (None, None) => {
-            return Err(section.missing(
-                "slant",
-                "the wall's length, along it (`slant`) or straight up",
-                "height = 165",
-            ));
+            return Err(section.missing(&rows::diameters::SLANT));
         }
     };
     let readings = AsTyped {
@@ -383,11 +358,11 @@ fn leaning(cup: &Section<'_>, rings: &[Ring]) -> Result<(), ErrorGuaranteed> {
 }
 
 fn keep_clear(cup: &Section<'_>) -> Result<KeepClear, ErrorGuaranteed> {
-    let Some(section) = cup.table("keep-clear").optional()? else {
-        return Ok(KeepClear { rim: RIM_BAND, base: Mm(6.0) });
+    let Some(section) = cup.table(&rows::KEEP_CLEAR).optional()? else {
+        return Ok(KeepClear { rim: RIM_BAND, base: rows::keep_clear::BASE.usual() });
     };
-    let rim = section.length("rim").within(Mm(0.0)..=Mm(300.0)).or(RIM_BAND);
-    let base = section.length("base").within(Mm(0.0)..=Mm(300.0)).or(Mm(6.0));
+    let rim = section.key(&rows::keep_clear::RIM).or_usual();
+    let base = section.key(&rows::keep_clear::BASE).or_usual();
     if let Ok(rim) = rim
         && rim < RIM_BAND
     {
@@ -420,19 +395,11 @@ fn bands_fit(cup: &Section<'_>, bands: KeepClear, wall: Mm) -> Result<(), ErrorG
     ))
 }
 
-fn handle(section: Section<'_>) -> Result<Handle, ErrorGuaranteed> {
-    let full = Angle::degrees(-360.0)..=Angle::degrees(360.0);
-    let at = section.angle("at").within(full).required("where it stands, from the front line", "at = 180");
-    let width = section
-        .length("width")
-        .within(Mm(1.0)..=Mm(300.0))
-        .required("how wide a window it takes, round the wall", "width = 45");
-    let from = section
-        .length("from")
-        .within(Mm(0.0)..=*WALL.end())
-        .required("its lower end, up the wall from the base edge", "from = 25");
-    let to = section.length("to").within(Mm(0.0)..=*WALL.end()).required("its upper end", "to = 140");
-    section.done();
+fn handle(section: &Section<'_>) -> Result<Handle, ErrorGuaranteed> {
+    let at = section.key(&rows::handle::AT).required();
+    let width = section.key(&rows::handle::WIDTH).required();
+    let from = section.key(&rows::handle::FROM).required();
+    let to = section.key(&rows::handle::TO).required();
     Ok(Handle { azimuth: at?.wrapped(), width: width?, from: from?, to: to? })
 }
 

@@ -15,271 +15,40 @@
 //! ]
 //! ```
 //!
-//! Imports: base, outline, read::job::{codes, section, path, model, films}.
+//! Imports: base, outline, read::job::{codes, model, decal_spec, rows, section, path, films}.
+
+pub use super::decal_spec::*;
 
 use super::codes;
 use super::films::Films;
 use super::model::{ArtSize, FilmId, Rgb};
 use super::path;
+use super::rows::art::SIZE;
+use super::rows::decal as rows;
 use super::section::{Item, Section};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
-use crate::base::units::{Angle, Mm};
+use crate::base::units::Mm;
 use crate::outline::Join;
 
-/// Corners sharper than this are told, and notches filled by a mend, where a job says nothing else.
-pub const SHARPEST: Angle = Angle::radians(25.0 * std::f64::consts::PI / 180.0);
-
-/// A decal: art or lettering and the films under it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct DecalSpec {
-    /// What its top shows.
-    pub shows: Shows,
-    /// How it lies on the taper.
-    pub lies: Lies,
-    /// Where its middle goes, from the front line.
-    pub azimuth: Angle,
-    /// How far up the wall its middle goes.
-    pub up: Up,
-    /// Counter-clockwise from upright.
-    pub turn: Angle,
-    /// The films under the top, base first; may be none.
-    pub under: Vec<UnderSpec>,
-    /// The art itself.
-    pub top: TopSpec,
-    /// Least distance to everything else.
-    pub clearance: Mm,
-    /// Size of the registration keys; none if the maker wants none.
-    pub keys: Option<Mm>,
-    /// How the layers come together.
-    pub method: Method,
-    /// How far a line may depart from level before it is said.
-    pub level: Mm,
-    /// Corners sharper than this are told.
-    pub sharpest: Angle,
-    /// Parts and holes smaller than this are told; none: twice the film's smallest weedable feature.
-    pub island: Option<Mm>,
-    /// Thicken and close what is too narrow for its film.
-    pub mend: bool,
-}
-
-/// What a decal shows.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Shows {
-    /// Lettering.
-    Words {
-        /// The words and how they stand.
-        words: Words,
-        /// In which font.
-        font: FontName,
-    },
-    /// A drawing: SVG art beside the job.
-    Drawing {
-        /// The file.
-        art: String,
-        /// How large.
-        size: DrawingSize,
-    },
-}
-
-/// A font as the maker names it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum FontName {
-    /// A font file in the job's folder.
-    File(String),
-    /// A family: one of those that need no file, else one that the machine has.
-    Family(String),
-}
-
-/// How lines stand over each other.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Align {
-    /// Left edges in line.
-    Left,
-    /// Middles in line.
-    #[default]
-    Middle,
-    /// Right edges in line.
-    Right,
-}
-
-/// How large lettering is.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum LetterSize {
-    /// Capitals this high.
-    CapHeight(Mm),
-    /// The widest line this wide, from ink to ink.
-    Width(Mm),
-    /// As large as fits a window.
-    Fit {
-        /// Of the window.
-        width: Mm,
-        /// Of the window.
-        height: Mm,
-    },
-}
-
-/// How large a drawing is.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum DrawingSize {
-    /// By one of its sides, or its own.
-    Art(ArtSize),
-    /// As large as fits a window.
-    Fit {
-        /// Of the window.
-        width: Mm,
-        /// Of the window.
-        height: Mm,
-    },
-}
-
-/// What to letter.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Words {
-    /// Lines, top first.
-    pub lines: Vec<String>,
-    /// How they stand.
-    pub align: Align,
-    /// How large; a window is for the whole decal, its lower layers counted.
-    pub size: LetterSize,
-    /// Space added between letters, in parts of an em.
-    pub letter_spacing: f64,
-    /// Baseline to baseline, as a multiple of what the font suggests.
-    pub line_spacing: f64,
-}
-
-/// How art lies on a taper.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Lies {
-    /// As drawn: a straight line stays straight and departs from level at its ends.
-    #[default]
-    Rigid,
-    /// The line follows the parallel, each letter stays as drawn.
-    Upright,
-    /// Level lines become parallels, upright lines generators.
-    Bent,
-}
-
-/// How far up.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Up {
-    /// From the base edge, along the wall.
-    At(Mm),
-    /// In the middle between the keep-clear bands.
-    Centred,
-}
-
-/// A film under the art.
-#[derive(Clone, Debug, PartialEq)]
-pub struct UnderSpec {
-    /// Film.
-    pub film: FilmId,
-    /// How far it reaches out beyond what lies above it.
-    pub offset: Mm,
-    /// Its outer corners.
-    pub join: Join,
-    /// Counters and gaps narrower than this are closed.
-    pub close: Mm,
-    /// Taken out under the layer above but for this overlap; none if the layer stays whole.
-    pub overlap: Option<Mm>,
-}
-
-/// The top layer.
-#[derive(Clone, Debug, PartialEq)]
-pub struct TopSpec {
-    /// The films and what each takes.
-    pub films: TopFilms,
-    /// Film left round the art.
-    pub offset: Mm,
-    /// Its outer corners.
-    pub join: Join,
-}
-
-/// Which film takes what of the top.
-#[derive(Clone, Debug, PartialEq)]
-pub enum TopFilms {
-    /// One takes all.
-    One(FilmId),
-    /// Parts take films in turn.
-    InTurn(Split, Vec<FilmId>),
-    /// Colours of the drawing.
-    Colours(Vec<(Rgb, FilmId)>),
-}
-
-/// Parts of lettering.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Split {
-    /// Line by line.
-    Line,
-    /// Word by word.
-    Word,
-    /// Letter by letter.
-    Letter,
-}
-
-/// How the layers of a decal come together.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Method {
-    /// One after another on the cup.
-    #[default]
-    LayerByLayer,
-    /// On each other on the bench, then onto the cup as one.
-    StackedFlat,
-}
-
-impl DecalSpec {
-    /// Films of all layers, base first; the top's last.
-    pub fn films(&self) -> Vec<FilmId> {
-        let mut all: Vec<FilmId> = self.under.iter().map(|u| u.film).collect();
-        match &self.top.films {
-            TopFilms::One(f) => all.push(*f),
-            TopFilms::InTurn(_, films) => all.extend(films),
-            TopFilms::Colours(films) => all.extend(films.iter().map(|(_, f)| f)),
-        }
-        all
-    }
-    /// How far the base reaches out beyond the art.
-    pub fn reach(&self) -> Mm {
-        self.top.offset + self.under.iter().map(|u| u.offset).sum()
-    }
-    /// A few words for it: its text or its drawing's name.
-    pub fn title(&self) -> String {
-        match &self.shows {
-            Shows::Words { words, .. } => words.lines.join(" / "),
-            Shows::Drawing { art, .. } => {
-                let name = art.rsplit('/').next().unwrap_or(art);
-                name.strip_suffix(".svg").or_else(|| name.strip_suffix(".svgz")).unwrap_or(name).to_owned()
-            }
-        }
-    }
-}
-
-const SIZE: std::ops::RangeInclusive<Mm> = Mm(2.0)..=Mm(600.0);
 /// Most lines of a text and most layers of a decal.
 const MOST_LINES: usize = 20;
 const MOST_LAYERS: usize = 8;
-/// Mitres reach at most this many times the offset unless the maker says otherwise.
-const MITRE: f64 = 2.0;
 
 /// Reads one `[[decal]]`. `films` are the films' own smallest weedable sizes by their place, where they could be read.
 pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<DecalSpec, ErrorGuaranteed> {
     let shows = shows(&section);
-    let lies = section
-        .choice("lies", &[("rigid", Lies::Rigid), ("upright", Lies::Upright), ("bent", Lies::Bent)])
-        .or(Lies::Rigid);
-    let whole_turn = || Angle::degrees(-360.0)..=Angle::degrees(360.0);
-    let azimuth = section.angle("azimuth").within(whole_turn()).or(Angle::ZERO);
-    let up = section.field("up", up).required("how far up the wall its middle goes", "up = \"centred\"");
-    let turn = section.angle("turn").within(whole_turn()).or(Angle::ZERO);
+    let lies = section.key(&rows::LIES).or_usual();
+    let azimuth = section.key(&rows::AZIMUTH).or_usual();
+    let up = section.own(&rows::UP, up).required();
+    let turn = section.key(&rows::TURN).or_usual();
     let layers = layers(&section, films, weed);
-    let clearance = section.length("clearance").within(Mm(0.0)..=Mm(100.0)).or(Mm(2.0));
-    let keys = section.field("keys", keys).or(Some(Mm(4.0)));
-    let method = section
-        .choice("method", &[("layer-by-layer", Method::LayerByLayer), ("stacked-flat", Method::StackedFlat)])
-        .or(Method::LayerByLayer);
-    let level = section.length("level").within(Mm(0.0)..=Mm(50.0)).or(Mm(0.5));
-    let sharpest = section.angle("sharpest").within(Angle::ZERO..=Angle::degrees(90.0)).or(SHARPEST);
-    let island = section.length("island").within(Mm(0.0)..=Mm(50.0)).optional();
-    let mend = section.flag("mend").or(false);
+    let clearance = section.key(&rows::CLEARANCE).or_usual();
+    let keys = section.own(&rows::KEYS, keys).or(Some(Mm(4.0)));
+    let method = section.key(&rows::METHOD).or_usual();
+    let level = section.key(&rows::LEVEL).or_usual();
+    let sharpest = section.key(&rows::SHARPEST).or_usual();
+    let island = section.key(&rows::ISLAND).optional();
+    let mend = section.key(&rows::MEND).or_usual();
     let agrees = agrees(&section, &shows, &lies, &layers);
     section.done();
     agrees?;
@@ -339,26 +108,22 @@ fn shows(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
                 .fault(&codes::ONE_OF, "art", "the decal is said by text and by art")
                 .help("keep one of them; give the other a `[[decal]]` of its own"),
         )),
-        (false, false) => {
-            Err(section.missing("text", "what it shows: a `text`, or `art`", "text = \"Best in show\""))
-        }
+        (false, false) => Err(section.missing(&rows::TEXT)),
     }
 }
 
 fn lettering(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
     let lines = section
-        .field(
-            "text",
+        .own(
+            &rows::TEXT,
             |item| if item.is_list() { item.list(Item::text) } else { item.text().map(|t| vec![t]) },
         )
         .counting(1..=MOST_LINES, "lines")
-        .required("its text", "text = \"Best in show\"");
-    let font = section.field("font", font).or(FontName::Family("Source Sans Pro Bold".into()));
-    let align = section
-        .choice("align", &[("left", Align::Left), ("middle", Align::Middle), ("right", Align::Right)])
-        .or(Align::Middle);
-    let letter_spacing = section.number("letter-spacing").within(-0.5..=2.0).or(0.0);
-    let line_spacing = section.number("line-spacing").within(0.3..=4.0).or(1.0);
+        .required();
+    let font = section.own(&rows::FONT, font).or(FontName::Family("Source Sans Pro Bold".into()));
+    let align = section.key(&rows::ALIGN).or_usual();
+    let letter_spacing = section.key(&rows::LETTER_SPACING).or_usual();
+    let line_spacing = section.key(&rows::LINE_SPACING).or_usual();
     let size = letter_size(section);
     Ok(Shows::Words {
         words: Words {
@@ -373,10 +138,10 @@ fn lettering(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
 }
 
 fn drawing(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
-    let art = section.field("art", path::art).required("which drawing it is", "art = \"art/rosette.svg\"");
+    let art = section.own(&rows::ART, path::art).required();
     let fits = fits(section);
-    let width = section.length("width").within(SIZE).optional();
-    let height = section.length("height").within(SIZE).optional();
+    let width = section.key(&rows::WIDTH).optional();
+    let height = section.key(&rows::HEIGHT).optional();
     let size = match (width?, height?, fits?) {
         (Some(w), None, None) => DrawingSize::Art(ArtSize::Width(w)),
         (None, Some(h), None) => DrawingSize::Art(ArtSize::Height(h)),
@@ -394,31 +159,32 @@ fn one_size(section: &Section<'_>, ways: &str) -> ErrorGuaranteed {
 }
 
 fn letter_size(section: &Section<'_>) -> Result<LetterSize, ErrorGuaranteed> {
-    let cap = section.length("cap-height").within(Mm(1.0)..=Mm(300.0)).optional();
-    let width = section.length("width").within(SIZE).optional();
+    let cap = section.key(&rows::CAP_HEIGHT).optional();
+    let width = section.key(&rows::WIDTH).optional();
     let fits = fits(section);
     match (cap?, width?, fits?) {
         (Some(h), None, None) => Ok(LetterSize::CapHeight(h)),
         (None, Some(w), None) => Ok(LetterSize::Width(w)),
         (None, None, Some((width, height))) => Ok(LetterSize::Fit { width, height }),
-        (None, None, None) => {
-            Err(section.missing("width", "how large it is: `cap-height`, `width`, or `fits`", "width = 70"))
-        }
+        (None, None, None) => Err(section.missing(&rows::WIDTH)),
         _ => Err(one_size(section, "`cap-height`, `width` and `fits`")),
     }
 }
 
 fn fits(section: &Section<'_>) -> Result<Option<(Mm, Mm)>, ErrorGuaranteed> {
-    let window = section.list("fits", Item::length).counting(2..=2, "lengths: [width, height]").optional()?;
+    let window = section
+        .own(&rows::FITS, |item| item.list(Item::length))
+        .counting(2..=2, "lengths: [width, height]")
+        .optional()?;
     let Some(window) = window else { return Ok(None) };
     for (i, side) in window.iter().enumerate() {
-        if !SIZE.contains(side) {
+        if *side < SIZE[0] || *side > SIZE[1] {
             let show = |mm| section.reader().show(mm);
             let at = section.path("fits").index(i);
             return Err(section.reader().push(
                 Diagnostic::fault(&codes::OUT_OF_RANGE, at, "the window has no such side")
                     .measured(show(*side))
-                    .allowed(format!("{} to {}", show(*SIZE.start()), show(*SIZE.end())))
+                    .allowed(format!("{} to {}", show(SIZE[0]), show(SIZE[1])))
                     .help("correct the size or its unit"),
             ));
         }
@@ -479,9 +245,8 @@ fn layers(
     films: &Films,
     weed: &[Mm],
 ) -> Result<(Vec<UnderSpec>, TopSpec), ErrorGuaranteed> {
-    let example = "layers = [{ film = \"white\", offset = 2 }, { film = \"red\" }]";
     let Some(item) = section.item("layers") else {
-        return Err(section.missing("layers", "its films, base first and the art itself last", example));
+        return Err(section.missing(&rows::LAYERS));
     };
     let mut place = 0;
     let count = item.list(|_| Ok(())).map(|l| l.len())?;
@@ -503,19 +268,16 @@ fn layers(
     });
     let under: Result<Vec<UnderSpec>, ErrorGuaranteed> = under.into_iter().collect();
     read?;
-    let top = top.unwrap_or_else(|| Err(section.missing("layers", "its films", example)));
+    let top = top.unwrap_or_else(|| Err(section.missing(&rows::LAYERS)));
     Ok((under?, top?))
 }
 
 fn under_layer(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<UnderSpec, ErrorGuaranteed> {
-    let film = films.under(&section, "film");
-    let offset = section
-        .length("offset")
-        .within(Mm(0.0)..=Mm(30.0))
-        .required("how far it reaches out beyond what lies above it", "offset = 2");
+    let film = films.under(&section, &rows::layer::FILM);
+    let offset = section.key(&rows::layer::OFFSET).required();
     let join = join(&section);
-    let close = section.length("close").within(Mm(0.0)..=Mm(20.0)).optional();
-    let overlap = section.length("overlap").within(Mm(0.3)..=Mm(30.0)).optional();
+    let close = section.key(&rows::layer::CLOSE).optional();
+    let overlap = section.key(&rows::layer::OVERLAP).optional();
     if section.has("films") {
         let d = section.fault(&codes::ONE_OF, "films", "only the last layer, the art itself, is split");
         section.reader().push(d.help("give this layer one `film`; the art is the last layer"));
@@ -533,20 +295,21 @@ fn under_layer(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<Under
 
 fn top_layer(section: Section<'_>, films: &Films) -> Result<TopSpec, ErrorGuaranteed> {
     let top = top_films(&section, films);
-    let offset = section.length("offset").within(Mm(0.0)..=Mm(30.0)).or(Mm::ZERO);
+    let offset = section.key(&rows::layer::OFFSET).or(Mm::ZERO);
     let join = join(&section);
     section.done();
     Ok(TopSpec { films: top?, offset: offset?, join: join? })
 }
 
 fn top_films(section: &Section<'_>, films: &Films) -> Result<TopFilms, ErrorGuaranteed> {
-    let split = section
-        .choice("split", &[("line", Split::Line), ("word", Split::Word), ("letter", Split::Letter)])
+    let split = section.key(&rows::layer::SPLIT).optional();
+    let several = section
+        .own(&rows::layer::FILMS, |item| item.list(|item| films.named(item)))
+        .counting(1..=20, "films")
         .optional();
-    let several = section.list("films", |item| films.named(item)).counting(1..=20, "films").optional();
-    let colours = section.table("colours").optional();
+    let colours = section.own(&rows::layer::COLOURS, Item::section).optional();
     match (several?, colours?, split?) {
-        (None, None, None) => films.under(section, "film").map(TopFilms::One),
+        (None, None, None) => films.under(section, &rows::layer::FILM).map(TopFilms::One),
         (Some(several), None, split) if !section.has("film") => {
             Ok(TopFilms::InTurn(split.unwrap_or(Split::Word), several))
         }
@@ -565,11 +328,7 @@ fn top_films(section: &Section<'_>, films: &Films) -> Result<TopFilms, ErrorGuar
             }
             let read: Vec<(Rgb, FilmId)> = read.into_iter().collect::<Result<_, _>>()?;
             if read.is_empty() {
-                return Err(table.missing(
-                    "#000000",
-                    "a colour of the drawing and its film",
-                    "\"#267b69\" = \"straw\"",
-                ));
+                return Err(section.missing(&rows::layer::COLOURS));
             }
             Ok(TopFilms::Colours(read))
         }
@@ -582,12 +341,12 @@ fn top_films(section: &Section<'_>, films: &Films) -> Result<TopFilms, ErrorGuar
 }
 
 fn join(section: &Section<'_>) -> Result<Join, ErrorGuaranteed> {
-    let mitred = section.choice("join", &[("round", false), ("mitred", true)]).or(false);
-    let limit = section.number("mitre-limit").within(1.0..=6.0).optional();
-    match (mitred?, limit?) {
-        (true, limit) => Ok(Join::Mitre(limit.unwrap_or(MITRE))),
-        (false, None) => Ok(Join::Round),
-        (false, Some(_)) => Err(section.reader().push(
+    let join = section.key(&rows::layer::JOIN).or_usual();
+    let limit = section.key(&rows::layer::MITRE_LIMIT).optional();
+    match (join?, limit?) {
+        (Corners::Mitred, limit) => Ok(Join::Mitre(limit.unwrap_or(MITRE))),
+        (Corners::Round, None) => Ok(Join::Round),
+        (Corners::Round, Some(_)) => Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "mitre-limit", "round corners have no mitre")
                 .help("write `join = \"mitred\"`, or take `mitre-limit` out"),

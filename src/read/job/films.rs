@@ -1,9 +1,11 @@
 //! The films' sections.
 //!
-//! Imports: base, read::job::{codes, section, nest, model}.
+//! Imports: base, read::job::{codes, keys, model, rows, section, cutting}.
 
 use super::codes;
-use super::model::{FilmId, FilmSpec, Grain, Rgb, Sheen, Stock};
+use super::keys::{Key, Own};
+use super::model::{FilmId, FilmSpec, Rgb, Stock};
+use super::rows::{self as root, film as rows};
 use super::section::{Field, Item, Section, suggestion};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
@@ -21,7 +23,6 @@ const COLOURS: [[u8; 3]; 7] = [
 ];
 /// Least film that the margins must leave.
 const LEAST_SHEET: Mm = Mm(10.0);
-const FILM: std::ops::RangeInclusive<Mm> = Mm(20.0)..=Mm(3000.0);
 
 /// The films of a job while its other sections are read: a film that could not be read still has its name.
 #[derive(Debug, Default)]
@@ -31,15 +32,14 @@ pub(super) struct Films {
 
 /// Reads all `[[film]]`; a job that cuts nothing needs none.
 pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, ErrorGuaranteed>) {
-    let sections = job.tables("film");
+    let sections = job.tables(&root::FILM);
     let mut films = Films::default();
     let cuts = ["decal", "motif", "accent", "finish"].into_iter().any(|key| job.has(key));
     if sections.is_empty() && !cuts && !job.has("film") {
         return (films, Ok(Vec::new()));
     }
     if sections.is_empty() {
-        let example = "[[film]] with name = \"white\" and sheet = [300, 200]";
-        return (films, Err(job.missing("film", "what film it is cut from", example)));
+        return (films, Err(job.missing(&root::FILM)));
     }
     if sections.len() > 40 {
         let d = job.fault(&codes::OUT_OF_RANGE, "film", "there are too many films");
@@ -65,24 +65,16 @@ fn one(
     i: usize,
     name: Result<String, ErrorGuaranteed>,
 ) -> Result<FilmSpec, ErrorGuaranteed> {
-    let colour = section.field("colour", colour).or(Rgb(COLOURS[i % COLOURS.len()]));
+    let colour = section.own(&rows::COLOUR, colour).or(Rgb(COLOURS[i % COLOURS.len()]));
     let stock = stock(&section);
-    let margin = section.length("margin").within(Mm(0.0)..=Mm(200.0)).or(Mm(5.0));
-    let spacing = section.length("spacing").within(Mm(0.2)..=Mm(50.0)).or(Mm(2.0));
-    let weed = section.length("weed").within(Mm(0.05)..=Mm(20.0)).or(Mm(0.8));
-    let thickness = section.length("thickness").within(Mm(0.01)..=Mm(2.0)).or(Mm(0.08));
-    let mirrored = section.flag("mirrored").or(false);
-    let grain = section
-        .choice("grain", &[("free", Grain::Free), ("half", Grain::Half), ("fixed", Grain::Fixed)])
-        .or(Grain::Free);
-    let sheens = [
-        ("gloss", Sheen::Gloss),
-        ("matt", Sheen::Matt),
-        ("metallic", Sheen::Metallic),
-        ("pearl", Sheen::Pearl),
-    ];
-    let sheen = section.choice("sheen", &sheens).or(Sheen::Gloss);
-    let cut = super::nest::cut(&section);
+    let margin = section.key(&rows::MARGIN).or_usual();
+    let spacing = section.key(&rows::SPACING).or_usual();
+    let weed = section.key(&rows::WEED).or_usual();
+    let thickness = section.key(&rows::THICKNESS).or_usual();
+    let mirrored = section.key(&rows::MIRRORED).or_usual();
+    let grain = section.key(&rows::GRAIN).or_usual();
+    let sheen = section.key(&rows::SHEEN).or_usual();
+    let cut = super::cutting::cut(&section);
     if let (Ok(stock), Ok(margin)) = (&stock, margin) {
         let (width, height) = match *stock {
             Stock::Sheet { width, height } => (width, height),
@@ -119,7 +111,7 @@ fn one(
 fn name(section: &Section<'_>, films: &Films) -> Result<String, ErrorGuaranteed> {
     let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
     section
-        .text("name")
+        .key(&rows::NAME)
         .held(|name, at| {
             let fault =
                 |message: &str| Diagnostic::fault(&codes::FILM_NAME, at.clone(), message).measured(name);
@@ -139,7 +131,7 @@ fn name(section: &Section<'_>, films: &Films) -> Result<String, ErrorGuaranteed>
             }
             None
         })
-        .required("its name", "name = \"leaf-green\"")
+        .required()
 }
 
 /// A name made fit for a file.
@@ -169,39 +161,37 @@ pub(super) fn hex(text: &str) -> Option<Rgb> {
 
 fn stock(section: &Section<'_>) -> Result<Stock, ErrorGuaranteed> {
     let sheet = section
-        .list("sheet", Item::length)
+        .own(&rows::SHEET, |item| item.list(Item::length))
         .counting(2..=2, "lengths: [left to right, along the feed]")
         .optional();
-    let roll = section.length("roll").within(FILM).optional();
-    let longest = section.length("longest").within(Mm(20.0)..=Mm(50_000.0)).optional();
+    let roll = section.key(&rows::ROLL).optional();
+    let longest = section.key(&rows::LONGEST).optional();
     match (sheet?, roll?, longest?) {
         (Some(sheet), None, None) => {
             for (i, side) in sheet.iter().enumerate() {
-                if !FILM.contains(side) {
+                if *side < rows::SIDE[0] || *side > rows::SIDE[1] {
                     let at = section.path("sheet").index(i);
                     let show = |mm| section.reader().show(mm);
                     return Err(section.reader().push(
                         Diagnostic::fault(&codes::OUT_OF_RANGE, at, "the sheet has no such side")
                             .measured(show(*side))
-                            .allowed(format!("{} to {}", show(*FILM.start()), show(*FILM.end())))
+                            .allowed(format!("{} to {}", show(rows::SIDE[0]), show(rows::SIDE[1])))
                             .help("correct the size or its unit"),
                     ));
                 }
             }
             Ok(Stock::Sheet { width: sheet[0], height: sheet[1] })
         }
-        (None, Some(width), longest) => Ok(Stock::Roll { width, longest: longest.unwrap_or(Mm(600.0)) }),
+        (None, Some(width), longest) => {
+            Ok(Stock::Roll { width, longest: longest.unwrap_or(rows::LONGEST.usual()) })
+        }
         (Some(_), _, _) => Err(section.reader().push(
             section
                 .fault(&codes::ONE_OF, "sheet", "the film is said to come in sheets and on a roll")
                 .help("keep `sheet`, or `roll` with `longest`"),
         )),
-        (None, None, Some(_)) => Err(section.missing("roll", "how wide the roll is", "roll = 305")),
-        (None, None, None) => Err(section.missing(
-            "sheet",
-            "how it comes: a `sheet` of a size, or a `roll` of a width",
-            "sheet = [300, 200]",
-        )),
+        (None, None, Some(_)) => Err(section.missing(&rows::ROLL)),
+        (None, None, None) => Err(section.missing(&rows::SHEET)),
     }
 }
 
@@ -233,12 +223,16 @@ impl Films {
     }
 
     /// A film by the name under a key; the job's only film if there is no key.
-    pub(super) fn under(&self, section: &Section<'_>, key: &'static str) -> Result<FilmId, ErrorGuaranteed> {
-        let field: Field<'_, '_, FilmId> = section.field(key, |item| self.named(item));
+    pub(super) fn under(
+        &self,
+        section: &Section<'_>,
+        key: &'static Key<Own>,
+    ) -> Result<FilmId, ErrorGuaranteed> {
+        let field: Field<'_, '_, FilmId> = section.own(key, |item| self.named(item));
         match (field.optional()?, self.names.len()) {
             (Some(film), _) => Ok(film),
             (None, 1) => Ok(FilmId(0)),
-            (None, _) => Err(section.missing(key, "which film it is cut from", "film = \"leaf-green\"")),
+            (None, _) => Err(section.missing(key)),
         }
     }
 }

@@ -8,11 +8,16 @@
 pub mod codes;
 pub mod document;
 pub mod quantity;
+pub mod keys;
+pub mod nest;
+pub mod families;
+pub mod model;
+mod decal_spec;
+mod rows;
 pub mod section;
 mod path;
-pub mod nest;
-pub mod model;
 pub mod line;
+mod cutting;
 mod films;
 mod readings;
 mod unit_mistakes;
@@ -24,6 +29,7 @@ pub mod finish;
 
 pub use codes::CODES;
 pub use document::{LineColumn, Places, TextRange, line_column};
+pub use families::Family;
 pub use line::GirthLine;
 pub use model::*;
 
@@ -64,9 +70,14 @@ pub struct Job {
     pub written: Written,
 }
 
-/// Source text of the job, copied into the kit. Always compares equal, so that jobs compare by content.
+/// The job's own words, and what each key is worth. Always compares equal, so that jobs compare by content.
 #[derive(Clone, Debug, Default)]
-pub struct Written(pub String);
+pub struct Written {
+    /// Source text of the job, copied into the kit.
+    pub text: String,
+    /// Every key in the order of reading, said or left to its default.
+    pub settings: Vec<keys::Setting>,
+}
 
 impl PartialEq for Written {
     fn eq(&self, _: &Written) -> bool {
@@ -112,10 +123,11 @@ pub fn read_job(text: &str) -> ParsedJob {
     let reader = Reader::new(text, !slips.is_empty(), diagnostics);
     let mut cup = None;
     let job = job(Section::new(&reader, KeyPath::root(), root.get_ref()), &mut cup);
-    let diagnostics = in_order(reader.into_found(), &places);
+    let (found, settings) = reader.into_found();
+    let diagnostics = in_order(found, &places);
     // A slip of syntax may have swallowed a ring.
     let cup = cup.filter(|_| slips.is_empty());
-    let written = |job: Job| Job { written: Written(text.to_owned()), ..job };
+    let written = |job: Job| Job { written: Written { text: text.to_owned(), settings }, ..job };
     ParsedJob { job: job.ok().filter(|_| !diagnostics.any_fault()).map(written), cup, diagnostics, places }
 }
 
@@ -151,10 +163,10 @@ fn in_order(diagnostics: Diagnostics, places: &Places) -> Diagnostics {
 }
 
 fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<Job, ErrorGuaranteed> {
-    let unit = root.choice("unit", &[("mm", LengthUnit::Mm), ("in", LengthUnit::In)]).or(LengthUnit::Mm);
+    let unit = root.key(&rows::UNIT).or_usual();
     root.reader().unit.set(unit.unwrap_or_default());
     let title = root
-        .text("title")
+        .key(&rows::TITLE)
         .held(|t, at| match t.chars().count() {
             0..=120 => None,
             n => Some(
@@ -165,25 +177,22 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
             ),
         })
         .or("Untitled".into());
-    let date = root.field("date", Item::date).optional();
-    let seed = root.integer("seed").within(0..=i64::MAX as u64).or(1);
-    let cup = root
-        .table("cup")
-        .required(
-            "what the cup is",
-            "[cup] with rings = [{ up = 0, girth = 207.3 }, { up = 165, girth = 270.2 }]",
-        )
-        .and_then(cup::read);
+    let date = root.own(&rows::DATE, Item::date).optional();
+    let seed = root.key(&rows::SEED).or_usual();
+    let cup = root.table(&rows::CUP).required().and_then(cup::read);
     *taped = cup.as_ref().ok().cloned().zip(unit.as_ref().ok().copied());
     let (names, films) = films::read(&root);
     let weed: Vec<_> = films.iter().flatten().map(|f| f.weed).collect();
-    let decals: Vec<_> =
-        root.tables("decal").into_iter().map(|s| s.and_then(|s| decals::decal(s, &names, &weed))).collect();
+    let decals: Vec<_> = root
+        .tables(&rows::DECAL)
+        .into_iter()
+        .map(|s| s.and_then(|s| decals::decal(s, &names, &weed)))
+        .collect();
     let motifs: Vec<_> =
-        root.tables("motif").into_iter().map(|s| s.and_then(|s| motifs::motif(s, &names))).collect();
+        root.tables(&rows::MOTIF).into_iter().map(|s| s.and_then(|s| motifs::motif(s, &names))).collect();
     let accents: Vec<_> =
-        root.tables("accent").into_iter().map(|s| s.and_then(|s| motifs::accent(s, &names))).collect();
-    let print = match root.table("print").optional() {
+        root.tables(&rows::ACCENT).into_iter().map(|s| s.and_then(|s| motifs::accent(s, &names))).collect();
+    let print = match root.table(&rows::PRINT).optional() {
         Ok(Some(section)) => print::read(section),
         Ok(None) => Ok(PrintSpec::default()),
         Err(reported) => Err(reported),
@@ -216,3 +225,39 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
     })
 }
 pub use nest::{CutSpec, Effort, InStock, Rates, Weeding};
+
+/// Every table of the job with its keys, in the order of a job file.
+pub fn tables() -> Vec<&'static keys::Table> {
+    use finish::rows as f;
+    use rows::{art, cup, decal, film, print};
+    vec![
+        &rows::TABLE,
+        &cup::TABLE,
+        &cup::ring::TABLE,
+        &cup::diameters::TABLE,
+        &cup::keep_clear::TABLE,
+        &cup::handle::TABLE,
+        &film::TABLE,
+        &film::in_stock::TABLE,
+        &film::weeding::TABLE,
+        &film::cutter::TABLE,
+        &decal::TABLE,
+        &decal::layer::TABLE,
+        &art::motif::TABLE,
+        &art::pose::TABLE,
+        &art::accent::TABLE,
+        &art::adapt::TABLE,
+        &f::TABLE,
+        &f::product::TABLE,
+        &f::band::TABLE,
+        &f::step::TABLE,
+        &f::weighed::TABLE,
+        &f::times::TABLE,
+        &f::base::TABLE,
+        &f::mark::TABLE,
+        &f::price::TABLE,
+        &f::film_price::TABLE,
+        &print::TABLE,
+        &print::bars::TABLE,
+    ]
+}

@@ -2,8 +2,10 @@
 //!
 //! Sections of other stages (decals, finish) are added here by the module that reads them.
 //!
-//! Imports: base.
+//! Imports: base, read::job::{keys, families}.
 
+use super::families::Family;
+use super::keys::Worded;
 use crate::base::units::{Angle, Ml, Mm};
 
 /// A film by its place in [`super::Job::films`].
@@ -228,15 +230,11 @@ pub struct MotifSpec {
     pub mend: bool,
 }
 
-/// Names of the built-in families of spots; `make::accent` draws each of them.
-pub const ACCENT_FAMILIES: &[&str] =
-    &["pebble", "blob", "bean", "seed", "drop", "crescent", "ring", "star-flower", "petal"];
-
 /// What accent spots look like.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SpotShape {
-    /// A built-in family by its name.
-    Family(String),
+    /// A built-in family.
+    Family(Family),
     /// The maker's own outlines: SVG files beside the job.
     Own(Vec<String>),
 }
@@ -326,13 +324,7 @@ impl Paper {
     pub const ALL: [Paper; 5] = [Paper::A4, Paper::A3, Paper::Letter, Paper::Legal, Paper::Tabloid];
     /// Name in job and file names.
     pub fn name(self) -> &'static str {
-        match self {
-            Paper::A4 => "a4",
-            Paper::A3 => "a3",
-            Paper::Letter => "letter",
-            Paper::Legal => "legal",
-            Paper::Tabloid => "tabloid",
-        }
+        self.word()
     }
     /// Shorter and longer side (ISO 216; US Letter, Legal and Tabloid are 8.5 x 11, 8.5 x 14 and 11 x 17 in).
     pub fn sides(self) -> (Mm, Mm) {
@@ -408,4 +400,37 @@ impl Default for PrintSpec {
             cup: Rgb([0xd9, 0xd8, 0xd4]),
         }
     }
+}
+
+impl Worded for Grain {
+    const WORDS: &'static [(&'static str, Grain)] =
+        &[("free", Grain::Free), ("half", Grain::Half), ("fixed", Grain::Fixed)];
+}
+impl Worded for Sheen {
+    const WORDS: &'static [(&'static str, Sheen)] = &[
+        ("gloss", Sheen::Gloss),
+        ("matt", Sheen::Matt),
+        ("metallic", Sheen::Metallic),
+        ("pearl", Sheen::Pearl),
+    ];
+}
+impl Worded for SpotTurn {
+    const WORDS: &'static [(&'static str, SpotTurn)] =
+        &[("free", SpotTurn::Free), ("upright", SpotTurn::Upright), ("along", SpotTurn::Along)];
+}
+impl Worded for ShareBy {
+    const WORDS: &'static [(&'static str, ShareBy)] = &[("count", ShareBy::Count), ("area", ShareBy::Area)];
+}
+impl Worded for Lie {
+    const WORDS: &'static [(&'static str, Lie)] =
+        &[("either", Lie::Either), ("portrait", Lie::Portrait), ("landscape", Lie::Landscape)];
+}
+impl Worded for Paper {
+    const WORDS: &'static [(&'static str, Paper)] = &[
+        ("a4", Paper::A4),
+        ("a3", Paper::A3),
+        ("letter", Paper::Letter),
+        ("legal", Paper::Legal),
+        ("tabloid", Paper::Tabloid),
+    ];
 }

@@ -1,36 +1,26 @@
 //! The motifs' and the accents' sections.
 //!
-//! Imports: base, read::job::{codes, section, path, model, films}.
+//! Imports: base, read::job::{codes, families, model, rows, section, path, films}.
 
 use super::codes;
+use super::families::Family;
 use super::films::Films;
-use super::model::{
-    ACCENT_FAMILIES, AccentSpec, Adapt, ArtSize, FilmId, MotifSpec, Placing, ShareBy, SpotShape, SpotTurn,
-    Turning, WallPose,
-};
+use super::model::{AccentSpec, Adapt, ArtSize, FilmId, MotifSpec, Placing, SpotShape, Turning, WallPose};
 use super::path::art;
-use super::section::{Item, Section};
+use super::rows::art::{self as rows, MOST_COPIES, accent, motif};
+use super::section::{Item, Section, Value};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
-use crate::base::units::{Angle, Mm};
-
-/// Sizes that art on a cup may have.
-const SIZE: std::ops::RangeInclusive<Mm> = Mm(2.0)..=Mm(600.0);
-/// Most copies of one motif.
-const MOST_COPIES: u64 = 500;
-
-fn whole_turn() -> std::ops::RangeInclusive<Angle> {
-    Angle::degrees(-360.0)..=Angle::degrees(360.0)
-}
+use crate::base::units::Angle;
 
 /// Reads one `[[motif]]`.
 pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, ErrorGuaranteed> {
-    let art = section.field("art", art).required("which drawing it is", "art = \"art/pea-pod.svg\"");
+    let art = section.own(&motif::ART, art).required();
     let size = size(&section);
-    let film = films.under(&section, "film");
+    let film = films.under(&section, &motif::FILM);
     let placing = placing(&section);
-    let clearance = section.length("clearance").within(Mm(0.0)..=Mm(100.0)).or(Mm(2.0));
-    let border = section.length("border").within(Mm(0.0)..=Mm(30.0)).or(Mm::ZERO);
-    let mend = section.flag("mend").or(false);
+    let clearance = section.key(&motif::CLEARANCE).or_usual();
+    let border = section.key(&motif::BORDER).or_usual();
+    let mend = section.key(&motif::MEND).or_usual();
     section.done();
     Ok(MotifSpec {
         art: art?,
@@ -44,8 +34,8 @@ pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, Er
 }
 
 fn size(section: &Section<'_>) -> Result<ArtSize, ErrorGuaranteed> {
-    let width = section.length("width").within(SIZE).optional();
-    let height = section.length("height").within(SIZE).optional();
+    let width = section.key(&motif::WIDTH).optional();
+    let height = section.key(&motif::HEIGHT).optional();
     match (width?, height?) {
         (Some(w), None) => Ok(ArtSize::Width(w)),
         (None, Some(h)) => Ok(ArtSize::Height(h)),
@@ -59,9 +49,12 @@ fn size(section: &Section<'_>) -> Result<ArtSize, ErrorGuaranteed> {
 }
 
 fn placing(section: &Section<'_>) -> Result<Placing, ErrorGuaranteed> {
-    let copies = section.integer("copies").within(1..=MOST_COPIES).optional();
-    let poses = section.list("poses", pose).counting(1..=MOST_COPIES as usize, "poses").optional();
-    let turning = section.field("turning", turning).optional();
+    let copies = section.key(&motif::COPIES).optional();
+    let poses = section
+        .own(&motif::POSES, |item| item.list(pose))
+        .counting(1..=MOST_COPIES as usize, "poses")
+        .optional();
+    let turning = section.own(&motif::TURNING, turning).optional();
     match (copies?, poses?, turning?) {
         (copies, None, turning) => Ok(Placing::Spread {
             copies: copies.unwrap_or(1) as usize,
@@ -82,16 +75,10 @@ fn placing(section: &Section<'_>) -> Result<Placing, ErrorGuaranteed> {
 }
 
 fn pose(item: &Item<'_>) -> Result<WallPose, ErrorGuaranteed> {
-    let section = item.section()?;
-    let azimuth = section
-        .angle("azimuth")
-        .within(whole_turn())
-        .required("how far round from the front line, in degrees", "azimuth = 0");
-    let up = section
-        .length("up")
-        .within(Mm(0.0)..=Mm(500.0))
-        .required("how far up the wall from the base edge its middle goes", "up = 80");
-    let turn = section.angle("turn").within(whole_turn()).or(Angle::ZERO);
+    let section = item.section()?.quiet();
+    let azimuth = section.key(&rows::pose::AZIMUTH).required();
+    let up = section.key(&rows::pose::UP).required();
+    let turn = section.key(&rows::pose::TURN).or_usual();
     section.done();
     Ok(WallPose { azimuth: azimuth?.wrapped(), slant: up?, turn: turn? })
 }
@@ -116,29 +103,14 @@ fn turning(item: &Item<'_>) -> Result<Turning, ErrorGuaranteed> {
 /// Reads one `[[accent]]`.
 pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, ErrorGuaranteed> {
     let shapes = shapes(&section);
-    let smallest = section
-        .length("smallest")
-        .within(Mm(1.0)..=Mm(100.0))
-        .required("how small a spot may be", "smallest = 3");
-    let largest = section
-        .length("largest")
-        .within(Mm(1.0)..=Mm(100.0))
-        .required("how large a spot may be", "largest = 9");
-    let gap = section
-        .length("gap")
-        .within(Mm(0.2)..=Mm(50.0))
-        .required("how much wall stays free between spots", "gap = 1.5");
+    let smallest = section.key(&accent::SMALLEST).required();
+    let largest = section.key(&accent::LARGEST).required();
+    let gap = section.key(&accent::GAP).required();
     let films = shares(&section, films);
-    let adapt = section.field("adapt", adapt).or(Adapt::AsDrawn);
-    let turn = section
-        .choice(
-            "turn",
-            &[("free", SpotTurn::Free), ("upright", SpotTurn::Upright), ("along", SpotTurn::Along)],
-        )
-        .or(SpotTurn::Free);
-    let polish = section.flag("polish").or(false);
-    let share_by =
-        section.choice("share-by", &[("count", ShareBy::Count), ("area", ShareBy::Area)]).or(ShareBy::Count);
+    let adapt = section.own(&accent::ADAPT, adapt).or(Adapt::AsDrawn);
+    let turn = section.key(&accent::TURN).or_usual();
+    let polish = section.key(&accent::POLISH).or_usual();
+    let share_by = section.key(&accent::SHARE_BY).or_usual();
     let ordered = match (smallest, largest) {
         (Ok(small), Ok(large)) if small > large => Err(section.reader().push(
             section
@@ -165,12 +137,12 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
 }
 
 fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, ErrorGuaranteed> {
-    let words: Vec<(&str, &str)> = ACCENT_FAMILIES.iter().map(|f| (*f, *f)).collect();
-    let read = |item: &Item<'_>| item.choice(&words).map(|f| SpotShape::Family(f.to_owned()));
-    let family = section.field("family", read).optional();
-    let families = section.list("families", read).counting(1..=40, "families").optional();
+    let read = |item: &Item<'_>| Family::read(item).map(SpotShape::Family);
+    let family = section.key(&accent::FAMILY).optional().map(|f| f.map(SpotShape::Family));
+    let families =
+        section.own(&accent::FAMILIES, |item| item.list(read)).counting(1..=40, "families").optional();
     let own = section
-        .field("art", |item| if item.is_list() { item.list(art) } else { art(item).map(|a| vec![a]) })
+        .own(&accent::ART, |item| if item.is_list() { item.list(art) } else { art(item).map(|a| vec![a]) })
         .counting(1..=100, "drawings")
         .optional();
     let (family, families, own) = (family?, families?, own?);
@@ -184,11 +156,7 @@ fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, ErrorGuaranteed> {
     let mut all: Vec<SpotShape> = family.into_iter().chain(families.into_iter().flatten()).collect();
     all.extend(own.map(SpotShape::Own));
     if all.is_empty() {
-        return Err(section.missing(
-            "family",
-            "what spots look like: a `family`, `families`, or `art` of your own",
-            "family = \"pebble\"",
-        ));
+        return Err(section.missing(&accent::FAMILY));
     }
     Ok(all)
 }
@@ -196,7 +164,7 @@ fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, ErrorGuaranteed> {
 /// The films of spots and their shares, made to sum to 1.
 fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, ErrorGuaranteed> {
     if !section.has("films") {
-        return films.under(section, "film").map(|film| vec![(film, 1.0)]);
+        return films.under(section, &accent::FILM).map(|film| vec![(film, 1.0)]);
     }
     if section.has("film") {
         return Err(section.reader().push(
@@ -205,7 +173,7 @@ fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, Er
                 .help("put all of them in `films`, each with its share"),
         ));
     }
-    let table = section.table("films").required("the films", "films = { white = 1 }")?;
+    let table = section.own(&accent::FILMS, Item::section).required()?;
     let mut read = Vec::new();
     for (name, item) in table.own_keys() {
         let film = films.by_name(&name, &item);
@@ -225,7 +193,7 @@ fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, Er
     }
     let mut shares: Vec<(FilmId, f64)> = read.into_iter().collect::<Result<_, _>>()?;
     if shares.is_empty() {
-        return Err(table.missing("film", "a film and its share", "white = 1"));
+        return Err(section.missing(&accent::FILMS));
     }
     shares.sort_by_key(|(film, _)| *film);
     let sum: f64 = shares.iter().map(|(_, s)| s).sum();
@@ -239,10 +207,7 @@ fn adapt(item: &Item<'_>) -> Result<Adapt, ErrorGuaranteed> {
         return item.choice(&words);
     }
     let section = item.section()?;
-    let flex = section
-        .number("flex")
-        .within(0.0..=50.0)
-        .required("by how many percent of its size a spot may change", "flex = 15");
+    let flex = section.key(&rows::adapt::FLEX).required();
     section.done();
     flex.map(|percent| Adapt::Flex(percent / 100.0))
 }

@@ -1,10 +1,12 @@
 //! `[print]`: papers, which way they lie, what the maker's printer makes of the bars, and the ground of pictures.
 //!
-//! Imports: base, read::job::{codes, section, model, films}.
+//! Imports: base, read::job::{codes, keys, model, rows, section, films}.
 
 use super::codes;
 use super::films;
-use super::model::{Ground, Lie, Paper, PrintSpec, PrinterBars, Rgb};
+use super::keys::{Key, Worded};
+use super::model::{Ground, Paper, PrintSpec, PrinterBars, Rgb};
+use super::rows::print as rows;
 use super::section::{Item, Section};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
@@ -12,9 +14,8 @@ use crate::base::units::Mm;
 /// Reads the section; without one, the usual papers and a true printer.
 pub(super) fn read(section: Section<'_>) -> Result<PrintSpec, ErrorGuaranteed> {
     let usual = PrintSpec::default();
-    let names: Vec<(&str, Paper)> = Paper::ALL.iter().map(|p| (p.name(), *p)).collect();
     let papers = section
-        .list("papers", |item| item.choice(&names))
+        .own(&rows::PAPERS, |item| item.list(|item| item.choice(Paper::WORDS)))
         .counting(1..=5, "papers, such as \"a4\"")
         .held(|list, at| {
             let twice = list.iter().enumerate().find(|(i, p)| list[..*i].contains(p))?.0;
@@ -23,23 +24,17 @@ pub(super) fn read(section: Section<'_>) -> Result<PrintSpec, ErrorGuaranteed> {
             Some(d.measured(list[twice].name()).help("take it out"))
         })
         .or(usual.papers);
-    let lies = [("either", Lie::Either), ("portrait", Lie::Portrait), ("landscape", Lie::Landscape)];
-    let lie = section.choice("orientation", &lies).or(usual.lie);
-    let bars = match section.table("bars").optional() {
-        Ok(Some(table)) => bars(table),
-        Ok(None) => Ok(usual.bars),
-        Err(reported) => Err(reported),
-    };
-    let ground = section.field("ground", ground).or(usual.ground);
-    let cup = section.field("cup-colour", films::colour).or(usual.cup);
+    let lie = section.key(&rows::ORIENTATION).or_usual();
+    let bars = section.inner(&rows::BARS, bars).map(|b| b.unwrap_or(usual.bars));
+    let ground = section.own(&rows::GROUND, ground).or(usual.ground);
+    let cup = section.own(&rows::CUP_COLOUR, films::colour).or(usual.cup);
     section.done();
     Ok(PrintSpec { papers: papers?, lie: lie?, bars: bars?, ground: ground?, cup: cup? })
 }
 
-fn bars(table: Section<'_>) -> Result<PrinterBars, ErrorGuaranteed> {
-    let range = Mm(80.0)..=Mm(120.0);
-    let bar = |key| {
-        let length = table.length(key).within(range.clone()).or(Mm(100.0));
+fn bars(table: &Section<'_>) -> Result<PrinterBars, ErrorGuaranteed> {
+    let bar = |key: &'static Key<Mm>| {
+        let length = table.key(key).or_usual();
         if let Ok(length) = length
             && (length - Mm(100.0)).abs() > Mm(2.0)
         {
@@ -48,7 +43,7 @@ fn bars(table: Section<'_>) -> Result<PrinterBars, ErrorGuaranteed> {
                 table
                     .warning(
                         &codes::BARS_OFF,
-                        key,
+                        key.row.name,
                         "this bar is off by more than a printer set to 100 % makes it",
                     )
                     .measured(show(length))
@@ -58,8 +53,7 @@ fn bars(table: Section<'_>) -> Result<PrinterBars, ErrorGuaranteed> {
         }
         length
     };
-    let (short, long) = (bar("short-side"), bar("long-side"));
-    table.done();
+    let (short, long) = (bar(&rows::bars::SHORT_SIDE), bar(&rows::bars::LONG_SIDE));
     Ok(PrinterBars { short: short?, long: long? })
 }
 

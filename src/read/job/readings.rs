@@ -1,6 +1,6 @@
 //! The cup's readings and their ranges, as the tape gave them.
 //!
-//! Imports: base, read::job::{codes, section, model}.
+//! Imports: base, read::job::{codes, model, section}.
 
 use super::codes;
 use super::model::Ring;
@@ -11,8 +11,6 @@ use std::f64::consts::PI;
 
 /// Steepest wall that is taken for a cup's.
 pub const STEEPEST_DEG: f64 = 45.0;
-/// Walls that a cup may have.
-pub(super) const WALL: std::ops::RangeInclusive<Mm> = Mm(20.0)..=Mm(500.0);
 const GIRTH: std::ops::RangeInclusive<Mm> = Mm(60.0)..=Mm(1500.0);
 const DIAMETER: std::ops::RangeInclusive<Mm> = Mm(20.0)..=Mm(480.0);
 

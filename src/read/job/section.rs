@@ -4,16 +4,17 @@
 //!
 //! A section is read like this; each read reports its own fault, so nothing stops at the first:
 //! ```text
-//! let wall = cup.length("wall").within(Mm(20.0)..=Mm(400.0)).required("the wall's length", "wall = 165");
-//! let tape = cup.length("tape").within(Mm(0.01)..=Mm(5.0)).or(Mm(0.5));
-//! let sheet = cup.list("sheet", Item::length).exactly(2).optional();
+//! let wall = cup.key(&rows::WALL).required();           // kind, range, default and words are the row's
+//! let tape = cup.key(&rows::TAPE).or_usual();
+//! let sheet = cup.own(&rows::SHEET, |item| item.list(Item::length)).counting(2..=2, "lengths").optional();
 //! cup.done();                                   // keys that nobody asked for are faults
 //! Ok(Cup { wall: wall?, tape: tape?, .. })      // only now give up on what could not be read
 //! ```
 //!
-//! Imports: base, read::job::{codes, quantity}.
+//! Imports: base, read::job::{codes, quantity, keys}.
 
 use super::codes;
+use super::keys::{Key, Row, Setting, Shown, Worded};
 use super::quantity;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, LengthUnit, Ml, Mm, without_trailing_zeros};
@@ -30,11 +31,18 @@ pub struct Reader<'r> {
     /// The syntax is broken: what seems to be missing may only have been lost.
     pub(super) torn: bool,
     diagnostics: RefCell<Diagnostics>,
+    settings: RefCell<Vec<Setting>>,
 }
 
 impl<'r> Reader<'r> {
     pub(super) fn new(text: &'r str, torn: bool, diagnostics: Diagnostics) -> Reader<'r> {
-        Reader { text, unit: Cell::default(), torn, diagnostics: RefCell::new(diagnostics) }
+        Reader {
+            text,
+            unit: Cell::default(),
+            torn,
+            diagnostics: RefCell::new(diagnostics),
+            settings: RefCell::default(),
+        }
     }
 
     /// Adds to what was found.
@@ -42,8 +50,8 @@ impl<'r> Reader<'r> {
         self.diagnostics.borrow_mut().push(d)
     }
 
-    pub(super) fn into_found(self) -> Diagnostics {
-        self.diagnostics.into_inner()
+    pub(super) fn into_found(self) -> (Diagnostics, Vec<Setting>) {
+        (self.diagnostics.into_inner(), self.settings.into_inner())
     }
 
     /// A length as the maker thinks of it: in the job's unit, and in mm too if that is another.
@@ -76,15 +84,22 @@ pub struct Section<'r> {
     at: KeyPath,
     table: &'r DeTable<'r>,
     asked: RefCell<Vec<&'static str>>,
+    /// Its keys are told by the list that it stands in.
+    quiet: bool,
 }
 
 impl<'r> Section<'r> {
     pub(super) fn new(reader: &'r Reader<'r>, at: KeyPath, table: &'r DeTable<'r>) -> Section<'r> {
-        Section { reader, at, table, asked: RefCell::default() }
+        Section { reader, at, table, asked: RefCell::default(), quiet: false }
     }
     /// What all sections share.
     pub fn reader(&self) -> &'r Reader<'r> {
         self.reader
+    }
+    /// One of many small tables: the list that holds them is told as it stands in the job.
+    #[must_use]
+    pub fn quiet(self) -> Section<'r> {
+        Section { quiet: true, ..self }
     }
     /// Where this section stands.
     pub fn at(&self) -> &KeyPath {
@@ -111,61 +126,59 @@ impl<'r> Section<'r> {
         self.asked.borrow_mut().push(key);
         self.table.get(key).map(|value| Item { reader: self.reader, at: self.path(key), value })
     }
-    /// A field read by a function of its value.
-    pub fn field<T>(
+    /// A key of one kind, held to its range.
+    pub fn key<T: Value>(&self, key: &'static Key<T>) -> Field<'_, 'r, T> {
+        let got = self.item(key.row.name).map(|item| T::read(&item)).transpose();
+        let shown = got.as_ref().ok().and_then(Option::as_ref).map(Shown::shown);
+        T::held(
+            Field {
+                section: self,
+                row: &key.row,
+                usual: key.default.clone(),
+                got,
+                shown,
+                usually: key.in_words(),
+            },
+            key.range.clone(),
+        )
+    }
+    /// A key whose value is read by a function of its own.
+    pub fn own<K: Shown, T>(
         &self,
-        key: &'static str,
+        key: &'static Key<K>,
         read: impl FnOnce(&Item<'r>) -> Result<T, ErrorGuaranteed>,
     ) -> Field<'_, 'r, T> {
-        let got = self.item(key).map(|item| read(&item)).transpose();
-        Field { section: self, key, got }
-    }
-    /// A length: a number in the job's unit, or text with a unit and fractions.
-    pub fn length(&self, key: &'static str) -> Field<'_, 'r, Mm> {
-        self.field(key, Item::length)
-    }
-    /// An angle: a number of degrees, or text with `deg`, `turn` or `rad`.
-    pub fn angle(&self, key: &'static str) -> Field<'_, 'r, Angle> {
-        self.field(key, Item::angle)
-    }
-    /// A volume: a number of ml, or text with a unit.
-    pub fn volume(&self, key: &'static str) -> Field<'_, 'r, Ml> {
-        self.field(key, Item::volume)
-    }
-    /// A plain number.
-    pub fn number(&self, key: &'static str) -> Field<'_, 'r, f64> {
-        self.field(key, Item::number)
-    }
-    /// A whole number, 0 or more.
-    pub fn integer(&self, key: &'static str) -> Field<'_, 'r, u64> {
-        self.field(key, Item::integer)
-    }
-    /// Text that is not empty.
-    pub fn text(&self, key: &'static str) -> Field<'_, 'r, String> {
-        self.field(key, Item::text)
-    }
-    /// `true` or `false`.
-    pub fn flag(&self, key: &'static str) -> Field<'_, 'r, bool> {
-        self.field(key, Item::flag)
-    }
-    /// One of some words.
-    pub fn choice<T: Clone>(&self, key: &'static str, words: &[(&str, T)]) -> Field<'_, 'r, T> {
-        self.field(key, |item| item.choice(words))
-    }
-    /// A list, each of its items read by the same function; all faulty items are reported.
-    pub fn list<T>(
-        &self,
-        key: &'static str,
-        read: impl FnMut(&Item<'r>) -> Result<T, ErrorGuaranteed>,
-    ) -> Field<'_, 'r, Vec<T>> {
-        self.field(key, |item| item.list(read))
+        let item = self.item(key.row.name);
+        let shown = item.as_ref().map(Item::flowing);
+        let got = item.map(|item| read(&item)).transpose();
+        Field { section: self, row: &key.row, usual: None, got, shown, usually: key.row.in_words() }
     }
     /// A table of its own.
-    pub fn table(&self, key: &'static str) -> Field<'_, 'r, Section<'r>> {
-        self.field(key, Item::section)
+    pub fn table<K: Shown>(&self, key: &'static Key<K>) -> Field<'_, 'r, Section<'r>> {
+        let got = self.item(key.row.name).map(|item| item.section()).transpose();
+        Field { section: self, row: &key.row, usual: None, got, shown: None, usually: key.row.in_words() }
+    }
+    /// A table read by a function that asks for its keys; those that nobody asked for are reported. `None` without one.
+    pub fn inner<K: Shown, T>(
+        &self,
+        key: &'static Key<K>,
+        read: impl FnOnce(&Section<'r>) -> Result<T, ErrorGuaranteed>,
+    ) -> Result<Option<T>, ErrorGuaranteed> {
+        let Some(section) = self.table(key).optional()? else { return Ok(None) };
+        let read = read(&section);
+        section.done();
+        read.map(Some)
+    }
+    /// Puts a value on the settings page.
+    fn told(&self, row: &Row, value: String, said: bool) {
+        if !self.quiet {
+            let (table, key) = (self.at.to_string(), row.name.to_owned());
+            self.reader.settings.borrow_mut().push(Setting { table, key, value, said });
+        }
     }
     /// A list of tables (`[[key]]`); those that are no tables are reported and left out.
-    pub fn tables(&self, key: &'static str) -> Vec<Result<Section<'r>, ErrorGuaranteed>> {
+    pub fn tables<K: Shown>(&self, key: &'static Key<K>) -> Vec<Result<Section<'r>, ErrorGuaranteed>> {
+        let key = key.row.name;
         let Some(item) = self.item(key) else { return Vec::new() };
         match item.value.get_ref() {
             DeValue::Array(list) => list
@@ -185,7 +198,12 @@ impl<'r> Section<'r> {
         Diagnostic::warning(code, self.path(key), message)
     }
     /// Reports a key that must be there and is not.
-    pub fn missing(&self, key: &str, what: &str, example: &str) -> ErrorGuaranteed {
+    pub fn missing<K: Shown>(&self, key: &'static Key<K>) -> ErrorGuaranteed {
+        self.lacks(&key.row)
+    }
+    fn lacks(&self, row: &Row) -> ErrorGuaranteed {
+        let Row { name: key, lacks: what, .. } = row;
+        let example = row.as_typed();
         let place = if self.at.0.is_empty() { "the job".into() } else { format!("`{}`", self.at) };
         let d = self
             .fault(&codes::MISSING_KEY, key, format!("{place} does not say {what} (`{key}`)"))
@@ -220,7 +238,7 @@ impl<'r> Section<'r> {
     }
 }
 
-/// Words that makers may reach for, and the job's own.
+/// Worded that makers may reach for, and the job's own.
 const ALSO_CALLED: &[(&str, &str)] = &[
     ("circumference", "girth"),
     ("slant", "up"),
@@ -274,11 +292,14 @@ pub fn suggestion<'k>(word: &str, known: &[&'k str]) -> Option<&'k str> {
 
 /// A field of a section on its way to a value.
 #[derive(Debug)]
-#[must_use = "end with required, or, optional"]
+#[must_use = "end with required, or_usual, or, optional"]
 pub struct Field<'s, 'r, T> {
     section: &'s Section<'r>,
-    key: &'static str,
+    row: &'static Row,
+    usual: Option<T>,
     got: Result<Option<T>, ErrorGuaranteed>,
+    shown: Option<String>,
+    usually: String,
 }
 
 impl<T> Field<'_, '_, T> {
@@ -305,23 +326,46 @@ impl<T> Field<'_, '_, T> {
     /// Holds the value to a rule of the caller's own, which gives the fault of a value that breaks it.
     pub fn held(mut self, rule: impl FnOnce(&T, &KeyPath) -> Option<Diagnostic>) -> Self {
         if let Ok(Some(value)) = &self.got
-            && let Some(d) = rule(value, &self.section.path(self.key))
+            && let Some(d) = rule(value, &self.section.path(self.row.name))
         {
             self.got = Err(self.section.reader.push(d));
         }
         self
     }
+    /// Puts what the job says on the settings page, or what holds where it says nothing.
+    fn tell(&self) {
+        match &self.shown {
+            Some(text) => self.section.told(self.row, text.clone(), true),
+            None if self.usually.is_empty() => {}
+            None => self.section.told(self.row, self.usually.clone(), false),
+        }
+    }
     /// The value; a missing one is a fault that says what it is and how it may be written.
-    pub fn required(self, what: &str, example: &str) -> Result<T, ErrorGuaranteed> {
-        self.got?.ok_or_else(|| self.section.missing(self.key, what, example))
+    pub fn required(self) -> Result<T, ErrorGuaranteed> {
+        self.tell();
+        self.got?.ok_or_else(|| self.section.lacks(self.row))
     }
     /// The value, or this if the maker wrote none.
     pub fn or(self, default: T) -> Result<T, ErrorGuaranteed> {
+        self.tell();
         Ok(self.got?.unwrap_or(default))
     }
     /// The value, if the maker wrote one.
     pub fn optional(self) -> Result<Option<T>, ErrorGuaranteed> {
+        self.tell();
         self.got
+    }
+}
+
+impl<T: Shown> Field<'_, '_, T> {
+    /// The value, or the row's default if the maker wrote none.
+    ///
+    /// # Panics
+    /// If the row has no default.
+    pub fn or_usual(self) -> Result<T, ErrorGuaranteed> {
+        self.tell();
+        let usual = || self.usual.unwrap_or_else(|| panic!("`{}` has no default", self.row.name));
+        self.got.map(|got| got.unwrap_or_else(usual))
     }
 }
 
@@ -342,6 +386,63 @@ impl<T> Field<'_, '_, Vec<T>> {
             )
         })
     }
+}
+
+/// A value of one kind that a key may have.
+pub trait Value: Shown + Clone {
+    /// Reads it.
+    ///
+    /// # Errors
+    /// The fault is reported.
+    fn read(item: &Item<'_>) -> Result<Self, ErrorGuaranteed>;
+    /// Holds it to the key's range, if the kind has ranges.
+    fn held<'s, 'r>(field: Field<'s, 'r, Self>, _range: Option<[Self; 2]>) -> Field<'s, 'r, Self> {
+        field
+    }
+}
+
+impl<T: Worded> Value for T {
+    fn read(item: &Item<'_>) -> Result<T, ErrorGuaranteed> {
+        item.choice(T::WORDS)
+    }
+}
+impl Value for bool {
+    fn read(item: &Item<'_>) -> Result<bool, ErrorGuaranteed> {
+        item.flag()
+    }
+}
+impl Value for String {
+    fn read(item: &Item<'_>) -> Result<String, ErrorGuaranteed> {
+        item.text()
+    }
+}
+
+/// Kinds that can be held to a range, and how each is read.
+macro_rules! ranged {
+    ($($t:ty, $read:expr;)*) => {
+        $(impl $crate::read::job::section::Value for $t {
+            fn read(item: &$crate::read::job::section::Item<'_>) -> Result<$t, $crate::base::diag::ErrorGuaranteed> {
+                $read(item)
+            }
+            fn held<'s, 'r>(
+                field: $crate::read::job::section::Field<'s, 'r, $t>,
+                range: Option<[$t; 2]>,
+            ) -> $crate::read::job::section::Field<'s, 'r, $t> {
+                match range {
+                    Some([low, high]) => field.within(low..=high),
+                    None => field,
+                }
+            }
+        })*
+    };
+}
+pub(super) use ranged;
+ranged! {
+    Mm, Item::length;
+    Angle, Item::angle;
+    Ml, Item::volume;
+    f64, Item::number;
+    u64, Item::integer;
 }
 
 /// What can be held to a range and shown to the maker.
@@ -428,6 +529,11 @@ impl<'r> Item<'r> {
     /// As the maker wrote it.
     pub fn written(&self) -> &'r str {
         self.reader.text.get(self.value.span()).unwrap_or_default()
+    }
+    /// As the maker wrote it, on one line.
+    fn flowing(&self) -> String {
+        let text = self.as_text().unwrap_or_else(|| self.written());
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
     }
     /// The text as it stands, if it is text.
     pub fn as_text(&self) -> Option<&'r str> {

@@ -5,6 +5,7 @@
 pub mod model;
 pub mod usual;
 pub mod codes;
+pub(super) mod rows;
 mod rates;
 mod products;
 mod steps;

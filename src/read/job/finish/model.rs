@@ -3,8 +3,9 @@
 //! Every rate is a [`Rate`]: a value and the [`Basis`] it stands on, so that the maker's sheet can say which numbers
 //! are the maker's own and which are common practice. Defaults marked so have no source; they are meant to be edited.
 //!
-//! Imports: base, read::job::model.
+//! Imports: base, read::job::{keys, model}.
 
+use super::super::keys::Worded;
 use super::super::model::FilmId;
 use crate::base::moment::{Day, DayOfWeek, Minutes, Moment};
 use crate::base::money::{Money, Share};
@@ -199,24 +200,9 @@ pub enum StepKind {
 }
 
 impl StepKind {
-    /// All kinds with their names in the job.
-    pub const NAMES: [(&'static str, StepKind); 12] = [
-        ("wash", StepKind::Wash),
-        ("sand", StepKind::Sand),
-        ("paint", StepKind::Paint),
-        ("adhesive", StepKind::Adhesive),
-        ("glitter", StepKind::Glitter),
-        ("glue seal", StepKind::GlueSeal),
-        ("clear coat", StepKind::Clear),
-        ("seal film", StepKind::Seal),
-        ("thin coat", StepKind::Level),
-        ("film", StepKind::Film),
-        ("base disc", StepKind::BaseDisc),
-        ("cure", StepKind::Cure),
-    ];
     /// Its name in the job.
     pub fn name(self) -> &'static str {
-        Self::NAMES.iter().find(|(_, k)| *k == self).map_or("step", |(n, _)| n)
+        self.word()
     }
     /// A clear coat of any thickness?
     pub fn is_clear(self) -> bool {
@@ -449,4 +435,43 @@ impl PriceSpec {
             Gain::Markup(m) => m.margin_of_markup(),
         }
     }
+}
+
+impl Worded for Basis {
+    const WORDS: &'static [(&'static str, Basis)] = &[
+        ("data sheet", Basis::DataSheet),
+        ("own measurement", Basis::OwnMeasurement),
+        ("common practice", Basis::CommonPractice),
+        ("entered", Basis::Entered),
+    ];
+}
+impl Worded for ProductKind {
+    const WORDS: &'static [(&'static str, ProductKind)] = &[
+        ("two-part resin", ProductKind::TwoPartResin),
+        ("uv resin", ProductKind::UvResin),
+        ("isocyanate clear coat", ProductKind::IsocyanateClear),
+        ("paint", ProductKind::Paint),
+        ("glue", ProductKind::Glue),
+        ("glitter", ProductKind::Glitter),
+    ];
+}
+impl Worded for FilmCharge {
+    const WORDS: &'static [(&'static str, FilmCharge)] =
+        &[("bought", FilmCharge::Bought), ("pieces", FilmCharge::Pieces)];
+}
+impl Worded for StepKind {
+    const WORDS: &'static [(&'static str, StepKind)] = &[
+        ("wash", StepKind::Wash),
+        ("sand", StepKind::Sand),
+        ("paint", StepKind::Paint),
+        ("adhesive", StepKind::Adhesive),
+        ("glitter", StepKind::Glitter),
+        ("glue seal", StepKind::GlueSeal),
+        ("clear coat", StepKind::Clear),
+        ("seal film", StepKind::Seal),
+        ("thin coat", StepKind::Level),
+        ("film", StepKind::Film),
+        ("base disc", StepKind::BaseDisc),
+        ("cure", StepKind::Cure),
+    ];
 }

@@ -1,22 +1,19 @@
 //! `[finish.price]`: what things cost and what the maker earns, in exact decimals.
 //!
-//! Imports: base, read::job::{codes, section, model, films}, read::job::finish::{model, codes, rates, products}.
+//! Imports: base, read::job::{codes, keys, model, section, films}, read::job::finish::{model, codes, rows, rates}.
 
 use super::super::codes as job_codes;
 use super::super::films::Films;
+use super::super::keys::Key;
 use super::super::model::{FilmId, FilmSpec, Stock};
 use super::super::section::{Item, Section};
 use super::codes;
-use super::model::{FilmCharge, FilmPrice, Gain, PriceSpec};
-use super::products::any_price;
-use super::rates::{day_count, money, percent};
+use super::model::{FilmPrice, Gain, PriceSpec};
+use super::rates::day_count;
+use super::rows::{film_price, price as rows};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
-use crate::base::money::{Decimal, Money, Share};
+use crate::base::money::{Money, Share};
 use std::collections::BTreeMap;
-
-fn hundred(of: i64) -> Share {
-    Share::percent(Decimal::from(of))
-}
 
 /// Reads the table; `specs` are the job's films, if they could be read.
 pub(super) fn price(
@@ -24,27 +21,21 @@ pub(super) fn price(
     films: &Films,
     specs: Option<&[FilmSpec]>,
 ) -> Result<PriceSpec, ErrorGuaranteed> {
-    let cost = |key: &'static str| section.field(key, money).within(any_price()).or(Money::ZERO);
-    let share = |key: &'static str, most: i64| {
-        section.field(key, percent).within(Share::ZERO..=hundred(most)).or(Share::ZERO)
-    };
-    let currency =
-        section.field("currency", currency).required("the currency of all prices", "currency = \"EUR\"");
-    let hour =
-        section.field("hour", money).within(any_price()).required("what an hour of yours costs", "hour = 18");
-    let (blank, consumables, packing) = (cost("blank"), cost("consumables"), cost("packing"));
+    let cost = |key: &'static Key<Money>| section.key(key).or_usual();
+    let share = |key: &'static Key<Share>| section.key(key).or_usual();
+    let currency = section.own(&rows::CURRENCY, currency).required();
+    let hour = section.key(&rows::HOUR).required();
+    let (blank, consumables, packing) = (cost(&rows::BLANK), cost(&rows::CONSUMABLES), cost(&rows::PACKING));
     let film_prices = film_prices(section, films, specs);
-    let words = [("bought", FilmCharge::Bought), ("pieces", FilmCharge::Pieces)];
-    let charge = section.choice("charge", &words).or(FilmCharge::Bought);
-    let waste = section.field("waste", percent).within(Share::ZERO..=hundred(500)).or(hundred(15));
-    let (overhead, reject) = (share("overhead", 1000), share("reject", 90));
-    let (fee_fixed, fee) = (cost("fee-fixed"), share("fee", 1000));
+    let charge = section.key(&rows::CHARGE).or_usual();
+    let waste = share(&rows::WASTE);
+    let (overhead, reject) = (share(&rows::OVERHEAD), share(&rows::REJECT));
+    let (fee_fixed, fee) = (cost(&rows::FEE_FIXED), share(&rows::FEE));
     let gain = gain(section);
-    let tax = share("tax", 100);
-    let cent = Money(Decimal::new(1, 2));
-    let round_to = section.field("round-to", money).within(cent..=Money(Decimal::from(1000))).or(cent);
+    let tax = share(&rows::TAX);
+    let round_to = cost(&rows::ROUND_TO);
     let breaks = breaks(section);
-    let valid = section.field("valid", day_count).within(1..=3650).or(30);
+    let valid = section.own(&rows::VALID, day_count).within(1..=3650).or(30);
     let left = match (&fee, &gain) {
         (Ok(fee), Ok(gain)) => left(section, *fee, *gain),
         _ => Ok(()),
@@ -80,8 +71,8 @@ fn currency(item: &Item<'_>) -> Result<String, ErrorGuaranteed> {
 }
 
 fn gain(section: &Section<'_>) -> Result<Gain, ErrorGuaranteed> {
-    let margin = section.field("margin", percent).within(Share::ZERO..=hundred(1000)).optional();
-    let markup = section.field("markup", percent).within(Share::ZERO..=hundred(100_000)).optional();
+    let margin = section.key(&rows::MARGIN).optional();
+    let markup = section.key(&rows::MARKUP).optional();
     match (margin?, markup?) {
         (Some(m), None) => Ok(Gain::Margin(m)),
         (None, Some(m)) => Ok(Gain::Markup(m)),
@@ -127,7 +118,10 @@ fn breaks(section: &Section<'_>) -> Result<Vec<u32>, ErrorGuaranteed> {
                 .help("correct the number"),
         ))
     };
-    let mut list = section.list("breaks", one).counting(0..=20, "numbers of cups").or(Vec::new())?;
+    let mut list = section
+        .own(&rows::BREAKS, |item| item.list(one))
+        .counting(0..=20, "numbers of cups")
+        .or(Vec::new())?;
     list.sort_unstable();
     list.dedup();
     Ok(list)
@@ -138,11 +132,13 @@ fn film_prices(
     films: &Films,
     specs: Option<&[FilmSpec]>,
 ) -> Result<BTreeMap<FilmId, FilmPrice>, ErrorGuaranteed> {
-    let Some(table) = section.table("films").optional()? else { return Ok(BTreeMap::new()) };
+    let Some(table) = section.own(&rows::FILMS, Item::section).optional()? else {
+        return Ok(BTreeMap::new());
+    };
     let mut read = Vec::new();
     for (name, item) in table.own_keys() {
         let film = films.by_name(&name, &item);
-        let price = item.section().and_then(|s| {
+        let price = item.section().map(Section::quiet).and_then(|s| {
             let price = film_price(&s, film.ok(), specs);
             s.done();
             price
@@ -157,8 +153,9 @@ fn film_price(
     film: Option<FilmId>,
     specs: Option<&[FilmSpec]>,
 ) -> Result<FilmPrice, ErrorGuaranteed> {
-    let one = |key: &'static str| section.field(key, money).within(any_price()).optional();
-    let (sheet, metre, area) = (one("per-sheet"), one("per-metre"), one("per-square-metre"));
+    let one = |key: &'static Key<Money>| section.key(key).optional();
+    let (sheet, metre, area) =
+        (one(&film_price::PER_SHEET), one(&film_price::PER_METRE), one(&film_price::PER_SQUARE_METRE));
     let stock = film.and_then(|f| specs.and_then(|s| s.get(f.0))).map(|f| f.stock);
     let wrong = match (stock, &sheet, &metre) {
         (Some(Stock::Roll { .. }), Ok(Some(_)), _) => {
@@ -180,9 +177,7 @@ fn film_price(
         (Some(p), None, None) => Ok(FilmPrice::PerSheet(p)),
         (None, Some(p), None) => Ok(FilmPrice::PerMetre(p)),
         (None, None, Some(p)) => Ok(FilmPrice::PerSquareMetre(p)),
-        (None, None, None) => {
-            Err(section.missing("per-square-metre", "what the film costs", "per-square-metre = 14.50"))
-        }
+        (None, None, None) => Err(section.missing(&film_price::PER_SQUARE_METRE)),
         _ => Err(section.reader().push(
             section
                 .fault(&job_codes::ONE_OF, "per-square-metre", "the film has more than one price")

@@ -1,51 +1,33 @@
 //! `[[finish.product]]`: coatings and powders with the numbers of their data sheets.
 //!
-//! Imports: base, read::job::{codes, section}, read::job::finish::{model, usual, codes, rates}.
+//! Imports: base, read::job::{codes, keys, section}, read::job::finish::{model, usual, codes, rows, rates}.
 
 use super::super::codes as job_codes;
+use super::super::keys::{Key, Own, Part};
 use super::super::section::{Item, Section};
 use super::codes;
 use super::model::{Basis, MixSpec, Product, ProductKind, Rate};
-use super::rates::{Part, basis, content, mapped, minutes, money, part, rate_or};
+use super::rates::{basis, content, mapped, rate_or};
+use super::rows::product as rows;
 use super::usual::usual_product;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
-use crate::base::moment::Minutes;
-use crate::base::money::{Decimal, Money};
-use crate::base::units::{Grams, Ml};
+use crate::base::money::Money;
 
-/// Kinds of product by their names in the job.
-pub(super) const KINDS: &[(&str, ProductKind)] = &[
-    ("two-part resin", ProductKind::TwoPartResin),
-    ("uv resin", ProductKind::UvResin),
-    ("isocyanate clear coat", ProductKind::IsocyanateClear),
-    ("paint", ProductKind::Paint),
-    ("glue", ProductKind::Glue),
-    ("glitter", ProductKind::Glitter),
-];
-
-/// Longest time that a product may take for anything.
-const LONGEST: Minutes = Minutes::days(90);
 /// How far the ratio by weight may be off what volumes and densities give, as a part: data sheets round to a whole part
 /// in a hundred and densities to two decimals.
 const AGREES: f64 = 0.03;
 
-/// Prices from nothing to a million.
-pub(super) fn any_price() -> std::ops::RangeInclusive<Money> {
-    Money::ZERO..=Money(Decimal::from(1_000_000))
-}
-
 /// Reads one product.
 pub(super) fn product(section: &Section<'_>, taken: &[String]) -> Result<Product, ErrorGuaranteed> {
-    let name = section.text("name").held(|n, at| {
+    let name = section.key(&rows::NAME).held(|n, at| {
         taken.contains(n).then(|| {
             Diagnostic::fault(&codes::NAME_TAKEN, at.clone(), "another product has this name already")
                 .measured(n)
                 .help("give each product its own name")
         })
     });
-    let name = name.required("what it is called", "name = \"clear resin\"");
-    let kind =
-        section.choice("kind", KINDS).required("what kind of product it is", "kind = \"two-part resin\"");
+    let name = name.required();
+    let kind = section.key(&rows::KIND).required();
     let basis = basis(section);
     // Everything is asked for whatever the kind, so that one slip is one fault.
     let read_as = kind.unwrap_or(ProductKind::TwoPartResin);
@@ -67,22 +49,20 @@ pub(super) fn product(section: &Section<'_>, taken: &[String]) -> Result<Product
 /// Mixing ratio, densities, measures, smallest batch, pot life.
 fn mixed(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), ErrorGuaranteed> {
     if !p.kind.two_part() {
-        p.density = rate_or(section, "density", on, 0.1..=10.0, Item::number, p.density)?;
+        p.density = rate_or(section, &rows::DENSITY_OF_ONE, on, p.density)?;
         return Ok(());
     }
-    let by_volume = pair(section, "mix", "parts of A and of B by volume");
-    let by_weight = pair(section, "mix-by-weight", "parts of A and of B by weight");
-    let density = pair(section, "density", "the densities of A and of B in g/ml");
+    let by_volume = pair(section, &rows::MIX, "parts of A and of B by volume");
+    let by_weight = pair(section, &rows::MIX_BY_WEIGHT, "parts of A and of B by weight");
+    let density = pair(section, &rows::DENSITY, "the densities of A and of B in g/ml");
     let mut mix = p.mix.expect("two parts are mixed");
-    let whole = Minutes(1)..=Minutes::hours(72);
     let usual_life = p.pot_life.expect("what is mixed has a pot life");
-    let pot_life = rate_or(section, "pot-life", on, whole, minutes, usual_life);
-    let smallest = rate_or(section, "smallest", on, Ml(0.0)..=Ml(5000.0), Item::volume, p.smallest);
+    let pot_life = rate_or(section, &rows::POT_LIFE, on, usual_life);
+    let smallest = rate_or(section, &rows::SMALLEST, on, p.smallest);
     let tolerance = mapped(mix.tolerance, Part);
-    let tolerance = rate_or(section, "ratio-tolerance", on, Part(0.001)..=Part(0.2), part, tolerance);
-    let volume = rate_or(section, "volume-step", on, Ml(0.01)..=Ml(100.0), Item::volume, mix.volume_step);
-    let scale = Grams(0.001)..=Grams(50.0);
-    let weight = rate_or(section, "weight-step", on, scale, super::rates::grams, mix.weight_step);
+    let tolerance = rate_or(section, &rows::RATIO_TOLERANCE, on, tolerance);
+    let volume = rate_or(section, &rows::VOLUME_STEP, on, mix.volume_step);
+    let weight = rate_or(section, &rows::WEIGHT_STEP, on, mix.weight_step);
     ratio(section, &mut mix, on, by_volume?, by_weight?, density?)?;
     mix.tolerance = mapped(tolerance?, |t| t.0);
     mix.volume_step = volume?;
@@ -95,7 +75,7 @@ fn mixed(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), ErrorG
 
 type Pair = Option<[f64; 2]>;
 
-fn pair(section: &Section<'_>, key: &'static str, of: &str) -> Result<Pair, ErrorGuaranteed> {
+fn pair(section: &Section<'_>, key: &'static Key<Own>, of: &str) -> Result<Pair, ErrorGuaranteed> {
     let positive = |item: &Item<'_>| {
         let n = item.number()?;
         if n > 0.0 && n <= 1e4 {
@@ -109,7 +89,7 @@ fn pair(section: &Section<'_>, key: &'static str, of: &str) -> Result<Pair, Erro
                 .help("correct the value"),
         ))
     };
-    let list = section.list(key, positive).counting(2..=2, of).optional()?;
+    let list = section.own(key, |item| item.list(positive)).counting(2..=2, of).optional()?;
     Ok(list.map(|l| [l[0], l[1]]))
 }
 
@@ -158,22 +138,20 @@ fn ratio(
     }
     // A product of two parts that is named without its ratio is mixed by guess.
     if volume.is_none() && weight.is_none() {
-        let what = "how its two parts are mixed: parts of A and of B by volume";
-        return Err(section.missing("mix", what, "mix = [2, 1]"));
+        return Err(section.missing(&rows::MIX));
     }
     Ok(())
 }
 
 fn waits(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), ErrorGuaranteed> {
-    let any = || Minutes(0)..=LONGEST;
-    let turning = rate_or(section, "turning", on, any(), minutes, p.turning);
-    let from = rate_or(section, "recoat-from", on, any(), minutes, p.recoat_from);
+    let turning = rate_or(section, &rows::TURNING, on, p.turning);
+    let from = rate_or(section, &rows::RECOAT_FROM, on, p.recoat_from);
     let until = match section.item("recoat-until") {
         Some(item) if item.as_text() == Some("none") => Ok(None),
-        _ => super::rates::rate(section, "recoat-until", on, any(), minutes).map(|r| r.or(p.recoat_until)),
+        _ => super::rates::rate(section, &rows::RECOAT_UNTIL, on).map(|r| r.or(p.recoat_until)),
     };
-    let hard = rate_or(section, "hard", on, any(), minutes, p.hard_after);
-    let cured = rate_or(section, "cured", on, any(), minutes, p.cured_after);
+    let hard = rate_or(section, &rows::HARD, on, p.hard_after);
+    let cured = rate_or(section, &rows::CURED, on, p.cured_after);
     (p.turning, p.recoat_from, p.recoat_until) = (turning?, from?, until?);
     (p.hard_after, p.cured_after) = (hard?, cured?);
     if let Some(until) = p.recoat_until.filter(|u| u.value < p.recoat_from.value) {
@@ -190,8 +168,8 @@ fn waits(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), ErrorG
 }
 
 fn pack(section: &Section<'_>) -> Result<Option<(Money, super::model::Content)>, ErrorGuaranteed> {
-    let price = section.field("price", money).within(any_price()).optional();
-    let pack = section.field("pack", content).held(|c, at| {
+    let price = section.key(&rows::PRICE_OF_PACK).optional();
+    let pack = section.own(&rows::PACK, content).held(|c, at| {
         let (amount, ok) = match c {
             super::model::Content::Volume(v) => (v.to_string(), v.0 > 0.0 && v.0 <= 1e6),
             super::model::Content::Weight(g) => (g.to_string(), g.0 > 0.0 && g.0 <= 1e6),
@@ -206,9 +184,7 @@ fn pack(section: &Section<'_>) -> Result<Option<(Money, super::model::Content)>,
     match (price?, pack.optional()?) {
         (Some(price), Some(pack)) => Ok(Some((price, pack))),
         (None, None) => Ok(None),
-        (Some(_), None) => {
-            Err(section.missing("pack", "what the pack at that price holds", "pack = \"1 l\""))
-        }
-        (None, Some(_)) => Err(section.missing("price", "what the pack costs", "price = 24.90")),
+        (Some(_), None) => Err(section.missing(&rows::PACK)),
+        (None, Some(_)) => Err(section.missing(&rows::PRICE_OF_PACK)),
     }
 }

@@ -2,67 +2,69 @@
 //!
 //! A rate is a bare value, or `{ is = 35, basis = "own measurement" }`; a table may say a basis for all its rates.
 //!
-//! Imports: base, read::job::{quantity, section}, read::job::finish::model.
+//! Imports: base, read::job::{quantity, keys, section}, read::job::finish::{model, rows}.
 
+use super::super::keys::{Key, Part, Seconds};
 use super::super::quantity;
-use super::super::section::{Item, Ranged, Reader, Section};
-use super::model::{Basis, Content, Rate};
+use super::super::section::{Item, Ranged, Reader, Section, Value, ranged};
+use super::model::{Basis, Content, Rate, usual};
+use super::rows;
 use crate::base::diag::ErrorGuaranteed;
 use crate::base::moment::{Day, Minutes, Moment};
 use crate::base::money::{Decimal, Money, Share, parsed};
 use crate::base::units::Grams;
 use std::ops::RangeInclusive;
 
-/// Words for what a number stands on.
-const BASES: &[(&str, Basis)] = &[
-    ("data sheet", Basis::DataSheet),
-    ("own measurement", Basis::OwnMeasurement),
-    ("common practice", Basis::CommonPractice),
-    ("entered", Basis::Entered),
-];
-
-/// A time in seconds.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
-pub(super) struct Seconds(pub f64);
+ranged! {
+    Seconds, seconds;
+    Minutes, minutes;
+    Grams, grams;
+    Money, money;
+    Share, percent;
+    Part, part;
+}
 
 /// What all rates of a table stand on that do not say it themselves.
 pub(super) fn basis(section: &Section<'_>) -> Result<Basis, ErrorGuaranteed> {
-    section.choice("basis", BASES).or(Basis::Entered)
+    section.key(&rows::BASIS).or_usual()
 }
 
 /// A rate within a range, if the maker wrote one.
-pub(super) fn rate<'r, T: Ranged>(
-    section: &Section<'r>,
-    key: &'static str,
+pub(super) fn rate<T: Value>(
+    section: &Section<'_>,
+    key: &'static Key<T>,
     basis: Basis,
-    range: RangeInclusive<T>,
-    read: impl FnOnce(&Item<'r>) -> Result<T, ErrorGuaranteed>,
 ) -> Result<Option<Rate<T>>, ErrorGuaranteed> {
-    match section.item(key) {
+    match section.item(key.row.name) {
         Some(item) if item.is_table() => {
             let inner = item.section()?;
-            let value = inner.field("is", read).within(range).required("its value", "is = 1");
-            let basis = inner.choice("basis", BASES).or(basis);
+            let value = inner.own(&rows::rate::IS, T::read);
+            let value = T::held(value, key.range.clone()).required();
+            let basis = inner.key(&rows::rate::BASIS).or(basis);
             inner.done();
             Ok(Some(Rate { value: value?, basis: basis? }))
         }
-        _ => {
-            let value = section.field(key, read).within(range).optional()?;
-            Ok(value.map(|value| Rate { value, basis }))
-        }
+        _ => Ok(section.key(key).optional()?.map(|value| Rate { value, basis })),
     }
 }
 
 /// A rate, or its default.
-pub(super) fn rate_or<'r, T: Ranged>(
-    section: &Section<'r>,
-    key: &'static str,
+pub(super) fn rate_or<T: Value>(
+    section: &Section<'_>,
+    key: &'static Key<T>,
     basis: Basis,
-    range: RangeInclusive<T>,
-    read: impl FnOnce(&Item<'r>) -> Result<T, ErrorGuaranteed>,
     default: Rate<T>,
 ) -> Result<Rate<T>, ErrorGuaranteed> {
-    Ok(rate(section, key, basis, range, read)?.unwrap_or(default))
+    Ok(rate(section, key, basis)?.unwrap_or(default))
+}
+
+/// A rate, or the row's default, which is common practice.
+pub(super) fn rate_usual<T: Value + Copy>(
+    section: &Section<'_>,
+    key: &'static Key<T>,
+    basis: Basis,
+) -> Result<Rate<T>, ErrorGuaranteed> {
+    rate_or(section, key, basis, usual(key.usual()))
 }
 
 /// The other value of a rate on the same basis.
@@ -152,10 +154,6 @@ pub(super) fn percent(item: &Item<'_>) -> Result<Share, ErrorGuaranteed> {
 pub(super) fn part(item: &Item<'_>) -> Result<Part, ErrorGuaranteed> {
     item.number().map(|n| Part(n / 100.0))
 }
-
-/// A part of 1, shown in percent.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
-pub(super) struct Part(pub f64);
 
 /// A date and a time.
 pub(super) fn moment(item: &Item<'_>) -> Result<Moment, ErrorGuaranteed> {

@@ -1,16 +1,17 @@
 //! `[[finish.step]]` and `[[finish.band]]`: what is done, in order, and where.
 //!
-//! Imports: base, read::job::{section, films}, read::job::finish::{model, usual, codes, rates, products}.
+//! Imports: base, read::job::{keys, section, films}, read::job::finish::{model, usual, codes, rows, rates}.
 
 use super::super::films::Films;
+use super::super::keys::Worded;
 use super::super::section::{Item, Section, suggestion};
 use super::codes;
 use super::model::{Basis, ColourBand, Dose, Over, ProductId, ProductKind, StepKind, StepSpec};
-use super::rates::{Part, basis, grams, mapped, minutes, part, rate, rate_or};
+use super::rates::{basis, mapped, rate, rate_or};
+use super::rows::{band as band_rows, step as rows, weighed as weighed_rows};
 use super::usual::{product_kind_of, usual_step};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
-use crate::base::moment::Minutes;
-use crate::base::units::{Grams, Ml, Mm, Mm2};
+use crate::base::units::{Grams, Mm2};
 
 /// What steps may name: products with their kinds, bands. Those that could not be read still answer to their names.
 #[derive(Debug, Default)]
@@ -19,28 +20,26 @@ pub(super) struct Names {
     pub bands: Vec<String>,
 }
 
-/// Hands-on time that one step may take.
-const DAY: std::ops::RangeInclusive<Minutes> = Minutes(0)..=Minutes::hours(24);
 /// Keys that only coats have.
 const OF_COATS: &[&str] = &["with", "over", "thickness", "volume", "grams", "weighed", "layer", "loss"];
 
 /// Reads one step.
 pub(super) fn step(section: &Section<'_>, names: &Names, films: &Films) -> Result<StepSpec, ErrorGuaranteed> {
-    let kind = section.choice("do", &StepKind::NAMES).required("what is done in it", "do = \"clear coat\"");
+    let kind = section.key(&rows::DO).required();
     let on = basis(section);
     let kept = kind.map_or(Ok(()), |kind| keys_of(section, kind));
     let mut step = usual_step(kind.unwrap_or(StepKind::Clear));
     let basis = on.unwrap_or(Basis::Entered);
-    let product = section.field("with", |item| product(item, names, kind.ok())).optional();
-    let over = section.field("over", |item| over(item, names)).or(Over::Wall);
+    let product = section.own(&rows::WITH, |item| product(item, names, kind.ok())).optional();
+    let over = section.own(&rows::OVER, |item| over(item, names)).or(Over::Wall);
     let dose = dose(section, basis);
-    let layer = rate_or(section, "layer", basis, Mm(0.0)..=Mm(5.0), Item::length, step.layer);
-    let loss = rate(section, "loss", basis, Part(0.0)..=Part(0.9), part);
-    let set_up = rate_or(section, "set-up", basis, DAY, minutes, step.set_up);
-    let each = rate_or(section, "each", basis, DAY, minutes, step.each);
-    let wait = rate(section, "wait", basis, Minutes(0)..=Minutes::days(90), minutes);
-    let named = section.list("films", |item| films.named(item)).optional();
-    let done = section.flag("done").or(false);
+    let layer = rate_or(section, &rows::LAYER, basis, step.layer);
+    let loss = rate(section, &rows::LOSS, basis);
+    let set_up = rate_or(section, &rows::SET_UP, basis, step.set_up);
+    let each = rate_or(section, &rows::EACH, basis, step.each);
+    let wait = rate(section, &rows::WAIT, basis);
+    let named = section.own(&rows::FILMS, |item| item.list(|item| films.named(item))).optional();
+    let done = section.key(&rows::DONE).or_usual();
     kind?;
     on?;
     kept?;
@@ -96,10 +95,9 @@ fn product(item: &Item<'_>, names: &Names, step: Option<StepKind>) -> Result<Pro
         && !fits(step, product)
     {
         let message = format!("\"{name}\" is not what a \"{}\" step is done with", step.name());
-        let word =
-            |k: ProductKind| super::products::KINDS.iter().find(|(_, x)| *x == k).map_or("", |(w, _)| *w);
+        let word = |k: ProductKind| k.word();
         let fitting: Vec<&str> =
-            super::products::KINDS.iter().filter(|(_, k)| fits(step, *k)).map(|(w, _)| *w).collect();
+            ProductKind::WORDS.iter().filter(|(_, k)| fits(step, *k)).map(|(w, _)| *w).collect();
         return Err(item.reader().push(
             Diagnostic::fault(&codes::WRONG_PRODUCT, item.at().clone(), message)
                 .measured(word(product))
@@ -136,10 +134,10 @@ fn over(item: &Item<'_>, names: &Names) -> Result<Over, ErrorGuaranteed> {
 }
 
 fn dose(section: &Section<'_>, on: Basis) -> Result<Option<Dose>, ErrorGuaranteed> {
-    let thickness = rate(section, "thickness", on, Mm(0.001)..=Mm(5.0), Item::length);
-    let volume = rate(section, "volume", on, Ml(0.1)..=Ml(2000.0), Item::volume);
-    let per_area = rate(section, "grams", on, Grams(0.01)..=Grams(200.0), grams);
-    let weighed = section.field("weighed", weighed).optional();
+    let thickness = rate(section, &rows::THICKNESS, on);
+    let volume = rate(section, &rows::VOLUME, on);
+    let per_area = rate(section, &rows::GRAMS, on);
+    let weighed = section.own(&rows::WEIGHED, weighed).optional();
     let all = [
         ("thickness", thickness?.map(Dose::Thickness)),
         ("volume", volume?.map(Dose::Volume)),
@@ -161,12 +159,10 @@ fn dose(section: &Section<'_>, on: Basis) -> Result<Option<Dose>, ErrorGuarantee
 }
 
 fn weighed(item: &Item<'_>) -> Result<Dose, ErrorGuaranteed> {
-    let s = item.section()?;
-    let any = || Grams(0.0)..=Grams(10_000.0);
-    let before =
-        s.field("before", grams).within(any()).required("the weight of the cup before", "before = 312.4");
-    let after = s.field("after", grams).within(any()).required("its weight after", "after = 321.0");
-    let area = s.number("area-cm2").within(0.5..=5000.0).optional();
+    let s = item.section()?.quiet();
+    let before = s.key(&weighed_rows::BEFORE).required();
+    let after = s.key(&weighed_rows::AFTER).required();
+    let area = s.key(&weighed_rows::AREA).optional();
     s.done();
     let (before, after, area) = (before?, after?, area?);
     if after <= before {
@@ -190,7 +186,7 @@ fn lighter(item: &Item<'_>, before: Grams, after: Grams) -> ErrorGuaranteed {
 
 /// Reads one band.
 pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<ColourBand, ErrorGuaranteed> {
-    let name = section.text("name").held(|n, at| {
+    let name = section.key(&band_rows::NAME).held(|n, at| {
         let reserved = n == "wall" || n == "base";
         (reserved || taken.contains(n)).then(|| {
             let message = if reserved {
@@ -203,16 +199,12 @@ pub(super) fn band(section: &Section<'_>, taken: &[String]) -> Result<ColourBand
                 .help("give the band a name of its own")
         })
     });
-    let name = name.required("what it is called", "name = \"gold foot\"");
-    let wall = || Mm(0.0)..=Mm(500.0);
-    let from = section
-        .length("from")
-        .within(wall())
-        .required("its lower edge, up the wall from the base edge", "from = 0");
-    let to = section.length("to").within(wall()).required("its upper edge", "to = 40");
-    let low = section.length("fade-low").within(wall()).or(Mm::ZERO);
-    let high = section.length("fade-high").within(wall()).or(Mm::ZERO);
-    let colour = section.field("colour", crate::read::job::films::colour).optional();
+    let name = name.required();
+    let from = section.key(&band_rows::FROM).required();
+    let to = section.key(&band_rows::TO).required();
+    let low = section.key(&band_rows::FADE_LOW).or_usual();
+    let high = section.key(&band_rows::FADE_HIGH).or_usual();
+    let colour = section.own(&band_rows::COLOUR, crate::read::job::films::colour).optional();
     let band =
         ColourBand { name: name?, from: from?, to: to?, fade_low: low?, fade_high: high?, colour: colour? };
     let show = |mm| section.reader().show(mm);

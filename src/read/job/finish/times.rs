@@ -1,31 +1,31 @@
 //! `[finish.times]`: when the maker works, and how long things take.
 //!
-//! Imports: base, read::job::section, read::job::finish::{model, codes, rates}.
+//! Imports: base, read::job::{keys, section}, read::job::finish::{model, codes, rows, rates}.
 
+use super::super::keys::Seconds;
 use super::super::section::{Item, Section};
 use super::codes;
 use super::model::{Basis, Rate, Times, WorkSpan};
-use super::rates::{Seconds, basis, day, mapped, minutes, moment, rate_or, seconds};
+use super::rates::{basis, day, mapped, moment, rate_or};
+use super::rows::times as rows;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
-use crate::base::moment::{DayOfWeek, Minutes};
+use crate::base::moment::DayOfWeek;
 
 /// Reads the table.
 pub(super) fn times(section: &Section<'_>) -> Result<Times, ErrorGuaranteed> {
     let usual = Times::default();
     let on = basis(section);
     let basis = on.unwrap_or(Basis::Entered);
-    let start = section.field("start", moment).optional();
-    let due = section.field("due", day).optional();
+    let start = section.own(&rows::START, moment).optional();
+    let due = section.own(&rows::DUE, day).optional();
     let hours = hours(section, basis);
-    let off = section.list("off", day).counting(0..=400, "days").or(Vec::new());
-    let seats = rate_or(section, "seats", basis, 1..=100, Item::integer, mapped(usual.seats, u64::from));
-    let quick = || Seconds(0.0)..=Seconds(3600.0);
-    let weed = rate_or(section, "weed", basis, quick(), seconds, mapped(usual.weed_s, Seconds));
-    let place = rate_or(section, "place", basis, quick(), seconds, mapped(usual.place_s, Seconds));
-    let long = || Minutes(0)..=Minutes::hours(100);
-    let sheet = rate_or(section, "sheet", basis, long(), minutes, usual.sheet);
-    let order = rate_or(section, "order", basis, long(), minutes, usual.order);
-    let abrade = rate_or(section, "abrade", basis, long(), minutes, usual.abrade);
+    let off = section.own(&rows::OFF, |item| item.list(day)).counting(0..=400, "days").or(Vec::new());
+    let seats = rate_or(section, &rows::SEATS, basis, mapped(usual.seats, u64::from));
+    let weed = rate_or(section, &rows::WEED, basis, mapped(usual.weed_s, Seconds));
+    let place = rate_or(section, &rows::PLACE, basis, mapped(usual.place_s, Seconds));
+    let sheet = rate_or(section, &rows::SHEET, basis, usual.sheet);
+    let order = rate_or(section, &rows::ORDER, basis, usual.order);
+    let abrade = rate_or(section, &rows::ABRADE, basis, usual.abrade);
     on?;
     Ok(Times {
         start: start?,
@@ -42,7 +42,8 @@ pub(super) fn times(section: &Section<'_>) -> Result<Times, ErrorGuaranteed> {
 }
 
 fn hours(section: &Section<'_>, basis: Basis) -> Result<Option<Rate<Vec<WorkSpan>>>, ErrorGuaranteed> {
-    let lists = section.list("hours", spans).counting(1..=50, "spans of hours").optional()?;
+    let lists =
+        section.own(&rows::HOURS, |item| item.list(spans)).counting(1..=50, "spans of hours").optional()?;
     let Some(lists) = lists else { return Ok(None) };
     let mut all: Vec<(usize, WorkSpan)> =
         lists.into_iter().enumerate().flat_map(|(i, l)| l.into_iter().map(move |s| (i, s))).collect();

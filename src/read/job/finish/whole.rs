@@ -1,18 +1,19 @@
 //! `[finish]` as a whole: its tables in the order in which they need each other.
 //!
-//! Imports: base, read::job, read::job::{section, model, films}, read::job::finish::{model, usual, rates, products,
-//! steps, times, price, base}.
+//! Imports: base, read::job, read::job::{model, rows, section, films}, read::job::finish::{model, usual, rows, rates,
+//! products, steps, times, price, base}.
 
 use super::super::films::Films;
 use super::super::model::FilmSpec;
+use super::super::rows as job_rows;
 use super::super::section::{Item, Section};
-use super::model::{Basis, FinishSpec, MOST_CUPS, StepKind};
-use super::rates::{Part, basis, mapped, part, rate_or};
+use super::model::{Basis, FinishSpec, StepKind};
+use super::rates::{basis, mapped, rate_usual};
+use super::rows;
 use super::steps::Names;
 use super::usual::{FILM_ON_BARE_CUP, usual_step};
 use super::{base, price, products, steps, times};
 use crate::base::diag::ErrorGuaranteed;
-use crate::base::units::Mm;
 
 /// Reads `[finish]`; `None` if the job has none.
 pub(in super::super) fn read(
@@ -20,7 +21,7 @@ pub(in super::super) fn read(
     films: &Films,
     specs: Option<&[FilmSpec]>,
 ) -> Result<Option<FinishSpec>, ErrorGuaranteed> {
-    let Some(section) = root.table("finish").optional()? else { return Ok(None) };
+    let Some(section) = root.table(&job_rows::FINISH).optional()? else { return Ok(None) };
     let spec = whole(&section, films, specs);
     section.done();
     spec.map(Some)
@@ -34,18 +35,18 @@ fn whole(
     let mut spec = FinishSpec::empty();
     let on = basis(section);
     let basis = on.unwrap_or(Basis::Entered);
-    let cups = section.integer("cups").within(1..=MOST_CUPS).or(1);
-    let loss = rate_or(section, "loss", basis, Part(0.0)..=Part(0.9), part, mapped(spec.loss, Part));
-    let sanding =
-        rate_or(section, "sanding-margin", basis, Mm(0.0)..=Mm(3.0), Item::length, spec.sanding_margin);
-    let spelling = section.list("spelling", Item::text).counting(0..=60, "texts").or(Vec::new());
+    let cups = section.key(&rows::CUPS).or_usual();
+    let loss = rate_usual(section, &rows::LOSS, basis);
+    let sanding = rate_usual(section, &rows::SANDING_MARGIN, basis);
+    let spelling =
+        section.own(&rows::SPELLING, |item| item.list(Item::text)).counting(0..=60, "texts").or(Vec::new());
     let mut names = Names::default();
     let products = products(section, &mut names);
     let bands = bands(section, &mut names);
     let steps = steps_of(section, &names, films);
-    let times = one(section, "times", times::times);
-    let base = one(section, "base", |s| base::base(s, films));
-    let price = one(section, "price", |s| price::price(s, films, specs));
+    let times = section.inner(&rows::TIMES, times::times);
+    let base = section.inner(&rows::BASE, |s| base::base(s, films));
+    let price = section.inner(&rows::PRICE_TABLE, |s| price::price(s, films, specs));
     on?;
     spec.cups = cups? as u32;
     spec.loss = mapped(loss?, |p| p.0);
@@ -69,21 +70,9 @@ fn whole(
     Ok(spec)
 }
 
-/// A table of its own, its unknown keys reported.
-fn one<'r, T>(
-    section: &Section<'r>,
-    key: &'static str,
-    read: impl FnOnce(&Section<'r>) -> Result<T, ErrorGuaranteed>,
-) -> Result<Option<T>, ErrorGuaranteed> {
-    let Some(s) = section.table(key).optional()? else { return Ok(None) };
-    let read = read(&s);
-    s.done();
-    read.map(Some)
-}
-
 fn products(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::Product>, ErrorGuaranteed> {
     let mut all = Vec::new();
-    for s in section.tables("product") {
+    for s in section.tables(&rows::PRODUCT) {
         all.push(s.and_then(|s| {
             let taken: Vec<String> = names.products.iter().map(|(n, _)| n.clone()).collect();
             let product = products::product(&s, &taken);
@@ -99,7 +88,7 @@ fn products(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model
 
 fn bands(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::ColourBand>, ErrorGuaranteed> {
     let mut all = Vec::new();
-    for s in section.tables("band") {
+    for s in section.tables(&rows::BAND) {
         all.push(s.and_then(|s| {
             let band = steps::band(&s, &names.bands);
             names.bands.push(s.item("name").and_then(|n| n.as_text()).unwrap_or_default().trim().to_owned());
@@ -120,6 +109,6 @@ fn steps_of(
         s.done();
         step
     };
-    let all: Vec<_> = section.tables("step").into_iter().map(|s| s.and_then(read)).collect();
+    let all: Vec<_> = section.tables(&rows::STEP).into_iter().map(|s| s.and_then(read)).collect();
     all.into_iter().collect()
 }

@@ -81,8 +81,8 @@ pub fn paper(plan: &Verified, rows: &[Row], drawn: Drawn, views: &[View]) -> Pap
     blocks.extend(words::blocks(plan));
     blocks.push(Block::Section("settings".to_owned(), "Settings to make it again".to_owned()));
     blocks.extend(settings::blocks(plan.job()));
-    if !plan.job().written.0.is_empty() {
-        let text = plan.job().written.0.clone();
+    if !plan.job().written.text.is_empty() {
+        let text = plan.job().written.text.clone();
         blocks.push(Block::File("The job file as it was read".to_owned(), text));
     }
     let date = plan.job().date.as_deref().unwrap_or("no date given");

@@ -1,193 +1,74 @@
 //! All settings of a job as a table: with the art files beside it, enough to make the cup again.
 //!
-//! Imports: base, read::job, write::{ink, papers}.
+//! Imports: read::job, write::papers.
 
-use crate::base::units::{Angle, LengthUnit, Mm};
-use crate::read::job::{
-    Adapt, ArtSize, Grain, Ground, Job, Lie, Placing, Sheen, SpotShape, SpotTurn, Stock, Turning,
-};
-use crate::write::ink::decimal::rounded;
+use crate::read::job::Job;
+use crate::read::job::keys::Setting;
 use crate::write::papers::{Block, Grid};
 
-/// Lengths to a thousandth of a millimetre: nothing is lost that a job can say.
-fn mm(v: Mm) -> String {
-    format!("{} mm", rounded(v.0, 3))
-}
-fn deg(a: Angle) -> String {
-    format!("{}\u{b0}", rounded(a.deg(), 3))
-}
+/// Tables that stand on their own; the keys of others are told with the table that holds them.
+const HEADED: &[&str] = &["cup", "film", "decal", "motif", "accent", "finish", "print"];
+/// Tables of `finish` that stand on their own.
+const OF_FINISH: &[&str] = &["product", "band", "step", "times", "base", "price"];
 
 /// Keys and values, section by section.
 pub fn blocks(job: &Job) -> Vec<Block> {
     let mut out = vec![Block::Text(
-        "What the job file said, defaults included, in millimetres and degrees. The same settings, art files, seed and version of the program give the same kit, byte for byte."
+        "What the job file said, and what holds where it said nothing. The same settings, art files, seed and version of the program give the same kit, byte for byte."
             .to_owned(),
     )];
-    let mut section = |caption: String, list: Vec<(String, String)>| {
-        let mut grid = Grid::new(&caption, &["setting", "value"]);
-        list.into_iter().for_each(|(k, v)| grid.row([k, v]));
-        out.push(Block::Table(grid));
+    let program = Setting {
+        table: String::new(),
+        key: "program".into(),
+        value: concat!("frusta ", env!("CARGO_PKG_VERSION")).into(),
+        said: true,
     };
-    section("job".to_owned(), whole(job));
-    section("cup".to_owned(), cup(job));
-    for f in &job.films {
-        section(format!("film {}", f.name), film(f));
-    }
-    for (i, m) in job.motifs.iter().enumerate() {
-        section(format!("motif {}: {}", i + 1, m.art), motif(job, m));
-    }
-    for (i, a) in job.accents.iter().enumerate() {
-        section(format!("accent {}", i + 1), accent(job, a));
-    }
-    section("print".to_owned(), print(job));
-    out
-}
-
-fn pair(k: &str, v: impl Into<String>) -> (String, String) {
-    (k.to_owned(), v.into())
-}
-
-fn whole(job: &Job) -> Vec<(String, String)> {
-    vec![
-        pair("title", job.title.clone()),
-        pair("date", job.date.clone().unwrap_or_else(|| "none".to_owned())),
-        pair("unit", if job.unit == LengthUnit::In { "in" } else { "mm" }),
-        pair("seed", job.seed.0.to_string()),
-        pair("program", concat!("frusta ", env!("CARGO_PKG_VERSION"))),
-    ]
-}
-
-fn cup(job: &Job) -> Vec<(String, String)> {
-    let c = &job.cup;
-    let rings: Vec<String> =
-        c.rings.iter().map(|r| format!("{} up: {} round", mm(r.slant), mm(r.girth))).collect();
-    let mut out = vec![
-        pair("rings", rings.join("; ")),
-        pair("wall", mm(c.wall)),
-        pair("tape", mm(c.tape)),
-        pair("keep-clear", format!("rim {}, base {}", mm(c.keep_clear.rim), mm(c.keep_clear.base))),
-        pair("seam", deg(c.seam)),
-        pair("lap", mm(c.lap)),
-        pair("build-up", mm(c.build_up)),
-    ];
-    if let Some(h) = &c.handle {
-        let message =
-            format!("at {}, {} wide, from {} to {}", deg(h.azimuth), mm(h.width), mm(h.from), mm(h.to));
-        out.push(pair("handle", message));
-    }
-    if let Some(v) = c.capacity {
-        out.push(pair("capacity", format!("{} ml", rounded(v.0, 2))));
-    }
-    out
-}
-
-fn film(f: &crate::read::job::FilmSpec) -> Vec<(String, String)> {
-    let stock = match f.stock {
-        Stock::Sheet { width, height } => pair("sheet", format!("{} x {}", mm(width), mm(height))),
-        Stock::Roll { width, longest } => pair("roll", format!("{}, longest cut {}", mm(width), mm(longest))),
-    };
-    let grain = match f.grain {
-        Grain::Free => "free",
-        Grain::Half => "half",
-        Grain::Fixed => "fixed",
-    };
-    let sheen = match f.sheen {
-        Sheen::Gloss => "gloss",
-        Sheen::Matt => "matt",
-        Sheen::Metallic => "metallic",
-        Sheen::Pearl => "pearl",
-    };
-    vec![
-        pair("colour", f.colour.to_string()),
-        stock,
-        pair("margin", mm(f.margin)),
-        pair("spacing", mm(f.spacing)),
-        pair("weed", mm(f.weed)),
-        pair("thickness", mm(f.thickness)),
-        pair("mirrored", f.mirrored.to_string()),
-        pair("grain", grain),
-        pair("sheen", sheen),
-    ]
-}
-
-fn motif(job: &Job, m: &crate::read::job::MotifSpec) -> Vec<(String, String)> {
-    let size = match m.size {
-        ArtSize::Width(v) => format!("{} wide", mm(v)),
-        ArtSize::Height(v) => format!("{} high", mm(v)),
-        ArtSize::Own => "as drawn".to_owned(),
-    };
-    let placing = match &m.placing {
-        Placing::Pinned(poses) => poses
-            .iter()
-            .map(|p| format!("azimuth {}, up {}, turn {}", deg(p.azimuth), mm(p.slant), deg(p.turn)))
-            .collect::<Vec<_>>()
-            .join("; "),
-        Placing::Spread { copies, turning } => {
-            let turning = match turning {
-                Turning::Upright => "upright".to_owned(),
-                Turning::Within(a) => format!("within {}", deg(*a)),
-                Turning::Free => "free".to_owned(),
-            };
-            format!("{copies} copies, {turning}")
+    let all: Vec<&Setting> = job.written.settings.iter().chain([&program]).collect();
+    let mut sections: Vec<(String, Vec<(String, &Setting)>)> = Vec::new();
+    for setting in all {
+        let (head, key) = placed(setting);
+        match sections.iter_mut().find(|(h, _)| *h == head) {
+            Some((_, rows)) => rows.push((key, setting)),
+            None => sections.push((head, vec![(key, setting)])),
         }
-    };
-    vec![
-        pair("size", size),
-        pair("film", job.films[m.film.0].name.clone()),
-        pair("placing", placing),
-        pair("clearance", mm(m.clearance)),
-        pair("border", mm(m.border)),
-    ]
+    }
+    for (head, rows) in sections {
+        let mut grid = Grid::new(&caption(&head, &rows), &["setting", "value", "from"]);
+        for (key, setting) in rows {
+            grid.row([key, setting.value.clone(), if setting.said { "job" } else { "default" }.to_owned()]);
+        }
+        out.push(Block::Table(grid));
+    }
+    out
 }
 
-fn accent(job: &Job, a: &crate::read::job::AccentSpec) -> Vec<(String, String)> {
-    let shapes: Vec<String> = a
-        .shapes
-        .iter()
-        .map(|s| match s {
-            SpotShape::Family(name) => name.clone(),
-            SpotShape::Own(files) => files.join(", "),
-        })
-        .collect();
-    let films: Vec<String> =
-        a.films.iter().map(|(f, share)| format!("{} {}", job.films[f.0].name, rounded(*share, 4))).collect();
-    let adapt = match a.adapt {
-        Adapt::AsDrawn => "as drawn".to_owned(),
-        Adapt::Flex(part) => format!("flex {} %", rounded(part * 100.0, 3)),
-        Adapt::Mosaic => "mosaic".to_owned(),
+/// The section in which a setting is told, and its key there.
+fn placed(setting: &Setting) -> (String, String) {
+    let parts: Vec<&str> = setting.table.split('.').filter(|p| !p.is_empty()).collect();
+    let name = |part: &str| part.split('[').next().unwrap_or_default().to_owned();
+    let heads = match parts.as_slice() {
+        [finish, second, ..] if name(finish) == "finish" && OF_FINISH.contains(&name(second).as_str()) => 2,
+        [first, ..] if HEADED.contains(&name(first).as_str()) => 1,
+        _ => 0,
     };
-    let turn = match a.turn {
-        SpotTurn::Free => "free",
-        SpotTurn::Upright => "upright",
-        SpotTurn::Along => "along",
-    };
-    vec![
-        pair("shapes", shapes.join(", ")),
-        pair("smallest", mm(a.smallest)),
-        pair("largest", mm(a.largest)),
-        pair("gap", mm(a.gap)),
-        pair("films", films.join(", ")),
-        pair("adapt", adapt),
-        pair("turn", turn),
-    ]
+    let key = parts[heads..].iter().copied().chain([setting.key.as_str()]).collect::<Vec<_>>().join(".");
+    (parts[..heads].join("."), key)
 }
 
-fn print(job: &Job) -> Vec<(String, String)> {
-    let p = &job.print;
-    let lie = match p.lie {
-        Lie::Either => "either",
-        Lie::Portrait => "portrait",
-        Lie::Landscape => "landscape",
+/// A section's heading: `film 2: straw`.
+fn caption(head: &str, rows: &[(String, &Setting)]) -> String {
+    if head.is_empty() {
+        return "job".to_owned();
+    }
+    let Some((path, place)) = head.strip_suffix(']').and_then(|h| h.rsplit_once('[')) else {
+        return head.replace('.', " ");
     };
-    let ground = match p.ground {
-        Ground::Transparent => "transparent".to_owned(),
-        Ground::Plain(c) => c.to_string(),
-    };
-    vec![
-        pair("papers", p.papers.iter().map(|p| p.name()).collect::<Vec<_>>().join(", ")),
-        pair("orientation", lie),
-        pair("bars", format!("short side {}, long side {}", mm(p.bars.short), mm(p.bars.long))),
-        pair("ground", ground),
-        pair("cup-colour", p.cup.to_string()),
-    ]
+    let number = place.parse::<usize>().map_or_else(|_| place.to_owned(), |n| (n + 1).to_string());
+    let called = ["name", "do", "art", "text", "family", "families"];
+    let name = called.iter().find_map(|k| rows.iter().find(|(key, s)| key == k && s.said));
+    let path = path.replace('.', " ");
+    match name {
+        Some((_, s)) => format!("{path} {number}: {}", s.value),
+        None => format!("{path} {number}"),
+    }
 }

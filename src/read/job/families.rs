@@ -1,13 +1,14 @@
-//! The built-in families of spots: smooth closed curves of 10 to 14 nodes, drawn at a size of 1.
+//! The built-in families of spots: smooth closed curves, drawn at a size of 1. One row a family: its name, what it
+//! looks like, how small and how supple it is, and its drawing.
 //!
 //! A family is drawn as a dense closed polyline (a polar curve, or the envelope of a disc that runs along a spine
-//! while its radius changes), then a curve of few nodes is put through it. Broken rings are lobes inside a hull.
+//! while its radius changes) and the number of nodes, 10 to 14, of the curve that is put through it. Broken rings are
+//! lobes inside a hull.
 //!
-//! Imports: base, outline, make::accent::outline.
+//! Imports: base, read::job::keys.
 
-use super::outline::{CubicLoop, V, add, dot, len, mul, sub, unit};
+use super::keys::Worded;
 use crate::base::random::Random;
-use crate::outline::plane::ring_area;
 use std::f64::consts::{PI, TAU};
 
 /// Turn of a spine, radians, below which it is drawn straight: its middle would bulge by an eighth of that
@@ -16,104 +17,173 @@ const STRAIGHT_SPINE: f64 = 1e-6;
 /// Step of the spine's parameter to both sides over which the slope of a radius is taken.
 const DIFFERENCE: f64 = 1e-4;
 
-/// A family.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Family {
-    /// A rounded stone.
-    Pebble,
-    /// A livelier stone with soft bulges.
-    Blob,
-    /// Kidney-shaped.
-    Bean,
-    /// Slim, thicker at one end.
-    Seed,
-    /// Round with one rounded tip.
-    Drop,
-    /// A sickle with rounded tips.
-    Crescent,
-    /// A broken ring of two or three lobes round a centre.
-    Ring,
-    /// Five soft petals in one outline.
-    StarFlower,
-    /// Slim at its foot, wide and a little notched at its far end.
-    Petal,
+/// A point or a vector, in shares of a spot's size.
+type V = [f64; 2];
+fn add(a: V, b: V) -> V {
+    [a[0] + b[0], a[1] + b[1]]
+}
+fn sub(a: V, b: V) -> V {
+    [a[0] - b[0], a[1] - b[1]]
+}
+fn mul(a: V, k: f64) -> V {
+    [a[0] * k, a[1] * k]
+}
+fn len(a: V) -> f64 {
+    (a[0] * a[0] + a[1] * a[1]).sqrt()
+}
+
+/// A family of spots.
+#[derive(Clone, Copy)]
+pub struct Row {
+    /// Its name in a job.
+    pub name: &'static str,
+    /// What it looks like.
+    pub about: &'static str,
+    /// Smallest size that reads as its family; narrow features may ask for more.
+    pub least: f64,
+    /// How much of the allowed bend it takes: strong bends make sickles wrap round their neighbours.
+    pub supple: f64,
+    draw: fn(&mut Random) -> Drawn,
+}
+
+/// All families, in the order of the manual.
+pub const FAMILIES: &[Row] = &[
+    Row {
+        name: "pebble",
+        about: "A rounded stone.",
+        least: 4.0,
+        supple: 1.0,
+        draw: |r| plain(pebble(r), 12),
+    },
+    Row {
+        name: "blob",
+        about: "A livelier stone with soft bulges.",
+        least: 4.0,
+        supple: 1.0,
+        draw: |r| plain(blob(r), 12),
+    },
+    Row { name: "bean", about: "Kidney-shaped.", least: 6.5, supple: 0.8, draw: |r| plain(bean(r), 12) },
+    Row {
+        name: "seed",
+        about: "Slim, thicker at one end.",
+        least: 7.0,
+        supple: 0.8,
+        draw: |r| plain(seed(r), 12),
+    },
+    Row {
+        name: "drop",
+        about: "Round with one rounded tip.",
+        least: 7.0,
+        supple: 0.65,
+        draw: |r| plain(drop_shape(r), 12),
+    },
+    Row {
+        name: "crescent",
+        about: "A sickle with rounded tips.",
+        least: 9.0,
+        supple: 0.5,
+        draw: |r| plain(crescent(r), 14),
+    },
+    Row {
+        name: "ring",
+        about: "A broken ring of two or three lobes round a centre.",
+        least: 8.0,
+        supple: 0.0,
+        draw: |r| broken_ring(2 + r.below(2), r),
+    },
+    Row {
+        name: "star-flower",
+        about: "Five soft petals in one outline.",
+        least: 5.5,
+        supple: 0.5,
+        draw: |r| Drawn { hull: star_flower(r), parts: vec![] },
+    },
+    Row {
+        name: "petal",
+        about: "Slim at its foot, wide and a little notched at its far end.",
+        least: 5.5,
+        supple: 0.8,
+        draw: |r| plain(petal(r), 12),
+    },
+];
+
+/// A family by its place in [`FAMILIES`].
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Family(usize);
+
+impl std::fmt::Debug for Family {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.row().name)
+    }
+}
+
+impl Worded for Family {
+    const WORDS: &'static [(&'static str, Family)] = &{
+        let mut words = [("", Family(0)); FAMILIES.len()];
+        let mut i = 0;
+        while i < words.len() {
+            words[i] = (FAMILIES[i].name, Family(i));
+            i += 1;
+        }
+        words
+    };
 }
 
 impl Family {
-    /// All, in the order of the manual.
-    pub const ALL: [Family; 9] = [
-        Family::Pebble,
-        Family::Blob,
-        Family::Bean,
-        Family::Seed,
-        Family::Drop,
-        Family::Crescent,
-        Family::Ring,
-        Family::StarFlower,
-        Family::Petal,
-    ];
-    /// Its name in a job.
-    pub fn name(self) -> &'static str {
-        match self {
-            Family::Pebble => "pebble",
-            Family::Blob => "blob",
-            Family::Bean => "bean",
-            Family::Seed => "seed",
-            Family::Drop => "drop",
-            Family::Crescent => "crescent",
-            Family::Ring => "ring",
-            Family::StarFlower => "star-flower",
-            Family::Petal => "petal",
-        }
+    /// All of them.
+    pub fn all() -> impl Iterator<Item = Family> {
+        (0..FAMILIES.len()).map(Family)
     }
     /// By its name.
     pub fn named(name: &str) -> Option<Family> {
-        Family::ALL.into_iter().find(|f| f.name() == name)
+        FAMILIES.iter().position(|f| f.name == name).map(Family)
     }
-    /// Smallest size that reads as its family; narrow features may ask for more.
-    pub(super) fn least(self) -> f64 {
-        match self {
-            Family::Pebble | Family::Blob => 4.0,
-            Family::Petal | Family::StarFlower => 5.5,
-            Family::Bean => 6.5,
-            Family::Seed | Family::Drop => 7.0,
-            Family::Ring => 8.0,
-            Family::Crescent => 9.0,
-        }
+    /// Its row.
+    pub fn row(self) -> &'static Row {
+        &FAMILIES[self.0]
     }
-    /// How much of the allowed bend it takes: strong bends make sickles wrap round their neighbours.
-    pub(super) fn supple(self) -> f64 {
-        match self {
-            Family::Pebble | Family::Blob => 1.0,
-            Family::Bean | Family::Petal | Family::Seed => 0.8,
-            Family::Drop => 0.65,
-            Family::Crescent | Family::StarFlower => 0.5,
-            Family::Ring => 0.0,
-        }
+    /// Its name in a job.
+    pub fn name(self) -> &'static str {
+        self.row().name
     }
     /// One of its shapes.
-    pub(super) fn draw(self, random: &mut Random) -> Drawn {
-        let plain =
-            |dense: Vec<V>, nodes: usize| Drawn { hull: CubicLoop::through(&dense, nodes), parts: vec![] };
-        match self {
-            Family::Pebble => plain(pebble(random), 12),
-            Family::Blob => plain(blob(random), 12),
-            Family::Bean => plain(bean(random), 12),
-            Family::Seed => plain(seed(random), 12),
-            Family::Drop => plain(drop(random), 12),
-            Family::Crescent => plain(crescent(random), 14),
-            Family::StarFlower => Drawn { hull: star_flower(random), parts: vec![] },
-            Family::Petal => plain(petal(random), 12),
-            Family::Ring => broken_ring(2 + random.below(2), random),
-        }
+    pub fn draw(self, random: &mut Random) -> Drawn {
+        (self.row().draw)(random)
     }
 }
 
+/// A closed polyline, dense, and where the nodes of the curve through it lie.
+#[derive(Clone, Debug)]
+pub struct Dense {
+    /// Its points, counter-clockwise.
+    pub ring: Vec<[f64; 2]>,
+    /// The nodes.
+    pub nodes: Nodes,
+}
+
+/// Where the nodes of a curve through a dense polyline lie.
+#[derive(Clone, Debug)]
+pub enum Nodes {
+    /// So many, where they serve best.
+    Count(usize),
+    /// At these places, in points from the first.
+    At(Vec<f64>),
+}
+
 /// What a family draws: the outline that packs, and the parts that are cut where they are not the outline itself.
-pub(super) struct Drawn {
-    pub hull: CubicLoop,
+#[derive(Clone, Debug)]
+pub struct Drawn {
+    /// The outline that packs.
+    pub hull: Dense,
     /// Curves and whether they take the tint.
-    pub parts: Vec<(CubicLoop, bool)>,
+    pub parts: Vec<(Dense, bool)>,
+}
+
+fn through(ring: Vec<V>, nodes: usize) -> Dense {
+    Dense { ring, nodes: Nodes::Count(nodes) }
+}
+fn plain(ring: Vec<V>, nodes: usize) -> Drawn {
+    Drawn { hull: through(ring, nodes), parts: vec![] }
 }
 
 const DENSE: usize = 240;
@@ -156,13 +226,13 @@ fn blob(r: &mut Random) -> Vec<V> {
 }
 
 /// Five round petals: the second wave flattens their tips and sharpens the valleys between.
-fn star_flower(r: &mut Random) -> CubicLoop {
+fn star_flower(r: &mut Random) -> Dense {
     let depth = r.between(0.13, 0.17);
     let uneven = (r.between(0.0, 0.025), r.between(0.0, TAU));
     let dense =
         polar(|a| waves(&[(5.0, depth, 0.0), (10.0, -0.16 * depth, 0.0), (2.0, uneven.0, uneven.1)], a));
     // A node on each tip and in each valley.
-    CubicLoop::through_at(&dense, (0..10).map(|k| DENSE as f64 * f64::from(k) / 10.0).collect())
+    Dense { ring: dense, nodes: Nodes::At((0..10).map(|k| DENSE as f64 * f64::from(k) / 10.0).collect()) }
 }
 
 /// An egg of length 1 along x: half-width `wide`, `heavy` at its right end, tips blunted by `blunt`, then bent.
@@ -253,7 +323,7 @@ fn seed(r: &mut Random) -> Vec<V> {
     egg(r.between(0.205, 0.24), r.between(0.2, 0.3), r.between(0.16, 0.26), bend, 0.0)
 }
 
-fn drop(r: &mut Random) -> Vec<V> {
+fn drop_shape(r: &mut Random) -> Vec<V> {
     let (turn, fat, tip) = (r.between(-0.5, 0.5), r.between(0.52, 0.62), r.between(0.125, 0.14));
     let hollow = r.between(0.05, 0.25);
     along_spine(turn, |t| tip + (fat - tip) * t * (1.0 - hollow + hollow * t))
@@ -311,24 +381,8 @@ fn broken_ring(lobes: usize, r: &mut Random) -> Drawn {
             })
             .map(shape)
             .collect();
-        parts.push((CubicLoop::through(&dense, 14), false));
+        parts.push((through(dense, 14), false));
     }
-    parts.push((CubicLoop::through(&polar(|a| centre * hull(a)), 8), true));
-    Drawn { hull: CubicLoop::through(&polar(hull), 12), parts }
-}
-
-/// Turns a drawing so that its longest extent lies along x.
-pub(super) fn lengthwise(ring: &[V]) -> f64 {
-    let mut best = (0.0, [1.0, 0.0]);
-    for (i, a) in ring.iter().enumerate() {
-        for b in &ring[i + 1..] {
-            let d = sub(*b, *a);
-            if dot(d, d) > best.0 {
-                best = (dot(d, d), d);
-            }
-        }
-    }
-    let d = unit(best.1);
-    debug_assert!(ring_area(ring) > 0.0);
-    libm::atan2(d[1], d[0])
+    parts.push((through(polar(|a| centre * hull(a)), 8), true));
+    Drawn { hull: through(polar(hull), 12), parts }
 }
