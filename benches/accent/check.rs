@@ -1,6 +1,6 @@
 //! Random scenes, filled and measured again by another method: all pairs of flattened curves over three seam copies.
 
-use crate::accent_scene::{Scene, wishes};
+use crate::accent_scene::{Scene, task, wishes};
 use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::frame::{Plane, Point};
 use frusta::base::random::Random;
@@ -40,7 +40,7 @@ pub fn scenes(count: u64) {
         let spec =
             AccentSpec { gap: Mm(r.between(1.0, 4.0)), largest: Mm(largest), ..wishes(&families, adapt) };
         let mut diagnostics = Diagnostics::new();
-        let f = fill(&room, &spec, &[], Seed(i), 0, &KeyPath::of("accent"), &mut diagnostics);
+        let f = fill(&task(&room, &spec, i, &KeyPath::of("accent")), &mut diagnostics);
         let (margin, width) = worst(&room, &spec, &f);
         spots += f.spots.len();
         undecided += f.saturation.undecided;

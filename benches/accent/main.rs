@@ -12,10 +12,10 @@ mod clock;
 mod draw;
 mod plain;
 
-use accent_scene::{HARVEST, wishes};
+use accent_scene::{HARVEST, task, wishes};
 use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::frame::{Plane, Point, Rigid};
-use frusta::base::units::{Angle, Mm, Seed};
+use frusta::base::units::{Angle, Mm};
 use frusta::make::accent::{Fill, Measures, MovingFill, fill, measure, prove};
 use frusta::make::free_area::FreeArea;
 use frusta::read::job::{AccentSpec, Adapt};
@@ -146,7 +146,7 @@ fn timed(room: &FreeArea, spec: &AccentSpec, seed: u64, runs: usize) -> (Fill, f
     for _ in 0..runs {
         let t = cpu();
         let mut diagnostics = Diagnostics::new();
-        let f = fill(room, spec, &[], Seed(seed), 0, &KeyPath::of("accent"), &mut diagnostics);
+        let f = fill(&task(room, spec, seed, &KeyPath::of("accent")), &mut diagnostics);
         best = best.min(cpu() - t);
         diagnostics.iter().for_each(|d| println!("{}: {}", d.severity, d.message));
         out = Some(f);
@@ -206,11 +206,11 @@ fn proof() {
             let room = scene(k);
             let mut diagnostics = Diagnostics::new();
             let at = KeyPath::of("accent");
-            let fill = fill(&room, &spec, &[], Seed(1 + k), 0, &at, &mut diagnostics);
+            let fill = fill(&task(&room, &spec, 1 + k, &at), &mut diagnostics);
             let (mut ms, mut again) = (f64::INFINITY, Default::default());
             for _ in 0..3 {
                 let t = cpu();
-                again = prove(&room, &spec, &[], Seed(1 + k), &fill, &at, &mut diagnostics);
+                again = prove(&task(&room, &spec, 1 + k, &at), &fill, &mut diagnostics);
                 ms = ms.min(cpu() - t);
             }
             println!(
@@ -244,7 +244,7 @@ fn drag() {
         let which = 12;
         let start = room.obstacles[which].region.clone();
         let Some(mut follow) =
-            MovingFill::new(&room, &spec, &[], Seed(1), 0, which, &KeyPath::of("accent"), &mut diagnostics)
+            MovingFill::new(&task(&room, &spec, 1, &KeyPath::of("accent")), which, &mut diagnostics)
         else {
             return;
         };
@@ -262,8 +262,8 @@ fn drag() {
             }
         }
         times.sort_by(f64::total_cmp);
-        let released = fill(follow.room(), &spec, &[], Seed(1), 0, &KeyPath::of("accent"), &mut diagnostics);
-        let fresh = fill(follow.room(), &spec, &[], Seed(1), 0, &KeyPath::of("accent"), &mut diagnostics);
+        let released = fill(&task(follow.room(), &spec, 1, &KeyPath::of("accent")), &mut diagnostics);
+        let fresh = fill(&task(follow.room(), &spec, 1, &KeyPath::of("accent")), &mut diagnostics);
         println!(
             "drag, {adapt:?}: {} spots, median {:.1} ms, p95 {:.1} ms, least spare {:.4} mm, release equals fresh: {}",
             released.spots.len(),

@@ -324,7 +324,7 @@ fn runs_of(tracks: &[&Track], lp: &BoundaryLoop, ex: &Exact) -> (Vec<Run>, Vec<P
             straight_to(&mut runs, start, end, points.len());
         } else {
             let inner = lp.inner(piece, track.edges.len());
-            stretches(track, piece, start, end, &inner, points.len(), &mut runs);
+            stretches(track, piece, [start, end], (&inner, points.len()), &mut runs);
             points.extend(inner.iter().map(|p| p.1));
         }
         points.push(end);
@@ -365,10 +365,8 @@ fn add(runs: &mut Vec<Run>, run: Run) {
 fn stretches(
     track: &Track,
     piece: &TrackStretch,
-    start: Point,
-    end: Point,
-    inner: &[(f64, Point)],
-    base: usize,
+    [start, end]: [Point; 2],
+    (inner, base): (&[(f64, Point)], usize),
     runs: &mut Vec<Run>,
 ) {
     let forward = piece.forward();

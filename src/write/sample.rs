@@ -142,16 +142,8 @@ fn holes_first<F: crate::base::frame::Frame>(r: Region<F>) -> Region<F> {
     Region::trusted(c)
 }
 
-/// The plan: `seam` in degrees, `lap` in mm.
-pub fn plan(seam: f64, lap: f64) -> Verified {
-    let mut cup_spec = spec(270.177, 207.345, 165.3, seam);
-    cup_spec.lap = Mm(lap);
-    let cup = cup(270.177, 207.345, 165.3, seam);
-    let films = vec![
-        film("beet", [0x8e, 0x1c, 0x4a], false),
-        film("leaf", [0x2f, 0x7d, 0x32], true),
-        film("straw", [0xd9, 0xb4, 0x4a], false),
-    ];
+/// Leaves in two rows, and seeds wherever they are clear of them.
+fn pieces(cup: &Cup) -> Vec<Piece> {
     let mut pieces: Vec<Piece> = Vec::new();
     let mut add = |kind, name: &str, film, outline: Region<Art>, azimuth: f64, slant: f64, turn: f64| {
         let outline = centred(outline);
@@ -196,6 +188,20 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
             }
         }
     }
+    pieces
+}
+
+/// The plan: `seam` in degrees, `lap` in mm.
+pub fn plan(seam: f64, lap: f64) -> Verified {
+    let mut cup_spec = spec(270.177, 207.345, 165.3, seam);
+    cup_spec.lap = Mm(lap);
+    let cup = cup(270.177, 207.345, 165.3, seam);
+    let films = vec![
+        film("beet", [0x8e, 0x1c, 0x4a], false),
+        film("leaf", [0x2f, 0x7d, 0x32], true),
+        film("straw", [0xd9, 0xb4, 0x4a], false),
+    ];
+    let pieces = pieces(&cup);
     let sheets = sheets(&pieces, &films);
     let job = Job {
         title: "Prize cup of the harvest fair".to_owned(),

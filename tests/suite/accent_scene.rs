@@ -1,8 +1,10 @@
 //! Scenes for the accent fill: a cup and invented motifs, drawn from a seed.
 
+use frusta::base::diag::KeyPath;
 use frusta::base::frame::{Plane, Point, Rigid};
 use frusta::base::random::Random;
 use frusta::base::units::{Angle, Mm, Seed};
+use frusta::make::accent::FillTask;
 use frusta::make::cup::{Development, Frustum, WallPoint, Zone};
 use frusta::make::free_area::{FreeArea, Obstacle};
 use frusta::outline::{Clearance, FillRule, Region};
@@ -134,4 +136,9 @@ pub fn wishes(families: &[&str], adapt: Adapt) -> AccentSpec {
         polish: false,
         share_by: ShareBy::Count,
     }
+}
+
+/// A fill without outlines of the maker's own.
+pub fn task<'a>(room: &'a FreeArea, spec: &'a AccentSpec, seed: u64, at: &'a KeyPath) -> FillTask<'a> {
+    FillTask { room, spec, own: &[], seed: Seed(seed), accent: 0, at }
 }

@@ -87,7 +87,7 @@ pub fn nasty() -> Vec<Artwork> {
         let paths: Vec<BezPath> = ds.iter().map(|d| BezPath::from_svg(d).expect(name)).collect();
         out.push(Artwork { name: name.to_owned(), region: Region::filled(paths, rule) });
     };
-    use FillRule::{EvenOdd, NonZero};
+    use FillRule::NonZero;
     put("sharp star", &["M0 20L2 3L19 6L4 -2L12 -17L0 -5L-12 -17L-4 -2L-19 6L-2 3Z"], NonZero);
     put("needle", &["M0 0L60 0.4L0 0.8Z"], NonZero);
     put("slit 0.3", &["M0 0H30V20H15.3V3H15V20H0Z"], NonZero);
@@ -114,6 +114,17 @@ pub fn nasty() -> Vec<Artwork> {
         ],
         NonZero,
     );
+    out.extend(crossing_and_holed());
+    out
+}
+
+fn crossing_and_holed() -> Vec<Artwork> {
+    let mut out: Vec<Artwork> = Vec::new();
+    let mut put = |name: &str, ds: &[&str], rule: FillRule| {
+        let paths: Vec<BezPath> = ds.iter().map(|d| BezPath::from_svg(d).expect(name)).collect();
+        out.push(Artwork { name: name.to_owned(), region: Region::filled(paths, rule) });
+    };
+    use FillRule::{EvenOdd, NonZero};
     put("loop", &["M0 0C60 40 -30 40 30 0Z"], NonZero);
     put("loop odd", &["M0 0C90 50 -60 50 30 0Z"], EvenOdd);
     put("cusp", &["M0 0C30 30 0 30 30 0L15 -10Z"], NonZero);
@@ -161,6 +172,12 @@ pub fn nasty() -> Vec<Artwork> {
         ],
         EvenOdd,
     );
+    put("waves", &[&waves()], NonZero);
+    put("spiral", &[&spiral()], NonZero);
+    out
+}
+
+fn waves() -> String {
     let mut wave = String::from("M0 0");
     for k in 0..12 {
         let x = 4.0 * k as f64;
@@ -173,8 +190,11 @@ pub fn nasty() -> Vec<Artwork> {
             x + 4.0
         );
     }
-    wave += "V-12H0Z";
-    put("waves", &[&wave], NonZero);
+    wave + "V-12H0Z"
+}
+
+/// A band that winds outwards.
+fn spiral() -> String {
     let mut spiral = String::from("M0 0");
     for k in 1..200 {
         let a = 0.15 * k as f64;
@@ -184,9 +204,7 @@ pub fn nasty() -> Vec<Artwork> {
         let a = 0.15 * k as f64;
         spiral += &format!("L{:.4} {:.4}", (a * 0.8 + 1.2) * a.cos(), (a * 0.8 + 1.2) * a.sin());
     }
-    spiral += "Z";
-    put("spiral", &[&spiral], NonZero);
-    out
+    spiral + "Z"
 }
 
 /// All artworks.

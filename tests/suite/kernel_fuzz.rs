@@ -28,11 +28,20 @@ pub struct Tally {
 
 /// One hostile outline: closed paths about the origin, about `size` wide.
 fn outline(dice: &mut Dice, size: f64) -> Vec<BezPath> {
-    let spot = |dice: &mut Dice| [dice.range(-0.5, 0.5) * size, dice.range(-0.5, 0.5) * size];
-    let on_grid = |dice: &mut Dice| {
-        [(dice.below(9) as f64 - 4.0) * size / 8.0, (dice.below(9) as f64 - 4.0) * size / 8.0]
-    };
     match dice.below(9) {
+        k @ 0..5 => one_contour(dice, size, k),
+        k => contours(dice, size, k),
+    }
+}
+
+fn spot(dice: &mut Dice, size: f64) -> [f64; 2] {
+    [dice.range(-0.5, 0.5) * size, dice.range(-0.5, 0.5) * size]
+}
+
+/// Polygons and curves that double back on themselves.
+fn one_contour(dice: &mut Dice, size: f64, which: usize) -> Vec<BezPath> {
+    let spot = |dice: &mut Dice| spot(dice, size);
+    match which {
         0 => {
             let n = 3 + dice.below(7);
             vec![polyline_path(&(0..n).map(|_| spot(dice)).collect::<Vec<_>>())]
@@ -74,7 +83,7 @@ fn outline(dice: &mut Dice, size: f64) -> Vec<BezPath> {
             }
             vec![polyline_path(&corners)]
         }
-        4 => {
+        _ => {
             // Hair: a cubic that folds back nearly upon itself.
             let thin = dice.range(-1e-4, 1e-4);
             let mut p = BezPath::new();
@@ -85,6 +94,16 @@ fn outline(dice: &mut Dice, size: f64) -> Vec<BezPath> {
             p.close_path();
             vec![p]
         }
+    }
+}
+
+/// Several contours that nearly or exactly meet.
+fn contours(dice: &mut Dice, size: f64, which: usize) -> Vec<BezPath> {
+    let spot = |dice: &mut Dice| spot(dice, size);
+    let on_grid = |dice: &mut Dice| {
+        [(dice.below(9) as f64 - 4.0) * size / 8.0, (dice.below(9) as f64 - 4.0) * size / 8.0]
+    };
+    match which {
         5 => (0..1 + dice.below(3))
             .map(|_| {
                 // Rectangles on a coarse grid: edges and corners coincide often.

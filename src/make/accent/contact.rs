@@ -98,7 +98,7 @@ pub(super) fn grow_to_contact(
     for step in 0..rules.steps {
         pose.ring_into(t, every, &mut ring);
         let radius = t.radius * pose.size;
-        let worst = gather(world, guide, &pose, radius, &ring, rules, but, &mut bounds);
+        let worst = gather((world, guide, but), (&pose, radius), &ring, rules, &mut bounds);
         if worst >= -0.01 {
             let before = best.map_or(0.0, |b| b.size);
             let gained = (pose.size - before).max(0.0);
@@ -159,15 +159,11 @@ pub(super) fn exact(world: &ObstacleGrid, ring: &[V], need: f64, but: Option<Own
 }
 
 /// Bounds from all corners that are near anything; gives the least margin over the distance to keep.
-#[allow(clippy::too_many_arguments, reason = "an inner loop of one caller")]
 fn gather(
-    world: &ObstacleGrid,
-    guide: Option<&DistanceField>,
-    pose: &Pose,
-    radius: f64,
+    (world, guide, but): (&ObstacleGrid, Option<&DistanceField>, Option<Owner>),
+    (pose, radius): (&Pose, f64),
     ring: &[V],
     rules: &Rules,
-    but: Option<Owner>,
     bounds: &mut Vec<Bound>,
 ) -> f64 {
     bounds.clear();

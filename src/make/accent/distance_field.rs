@@ -292,7 +292,7 @@ impl DistanceField {
         let [x0, y0, x1, y1] = points_box(ring);
         let (lo, hi) = ([x0, y0], [x1, y1]);
         let Some((from, to)) = self.window(lo, hi, reach) else { return };
-        self.spread(owner, ring, from, to, reach, more as f32);
+        self.spread(owner, ring, [from, to], reach, more as f32);
         self.blot(owner, ring, lo, hi);
         if self.tree[1].0 > f32::NEG_INFINITY {
             self.refresh(from, (to.0 + 1, to.1 + 1));
@@ -300,15 +300,7 @@ impl DistanceField {
     }
     /// Lowers the distances of a window to those from a closed outline. Points about a pixel apart stand for it; squares are
     /// kept in a window of their own, so that the root is drawn once a pixel.
-    fn spread(
-        &mut self,
-        owner: u32,
-        ring: &[V],
-        from: (usize, usize),
-        to: (usize, usize),
-        reach: f64,
-        more: f32,
-    ) {
+    fn spread(&mut self, owner: u32, ring: &[V], [from, to]: [(usize, usize); 2], reach: f64, more: f32) {
         let (w, h) = (to.0 - from.0 + 1, to.1 - from.1 + 1);
         let mut squares = std::mem::take(&mut self.squares);
         squares.clear();

@@ -87,6 +87,13 @@ struct Bound {
     inverse: f64,
 }
 
+/// How far a sample wants to go outwards, which way that is, and how much of a growth goes that way.
+struct Wish {
+    want: f64,
+    outward: V,
+    growth: f64,
+}
+
 /// Evens the gaps of a fill, and puts small spots into what stays too narrow for rigid ones. `bare` is the raster
 /// before the first spot; gives the raster after the last.
 pub(super) fn relax_gaps(
@@ -255,7 +262,7 @@ impl<'a> SpotBender<'a> {
         let give = Give { cap: give.cap * t.supple, ..*give };
         let mut spot = start.clone();
         self.extra.clear();
-        self.step(world, t, &mut spot, &give, give.share, None);
+        self.step(world, t, &mut spot, (&give, give.share), None);
         // Half of the way where all of it is too much: for bounds that are straight, or for the narrowest place.
         [1.0, 0.4].into_iter().find_map(|part| {
             let mut spot = between(&start, &spot, part);
@@ -326,7 +333,7 @@ impl<'a> SpotBender<'a> {
                 let knot = libm::floor(at) as usize % t.hull.nodes.len();
                 self.extra.push(t.frame.sample(&t.hull, knot, at - libm::floor(at)));
             }
-            self.step(world, t, spot, give, 0.0, me);
+            self.step(world, t, spot, (give, 0.0), me);
         }
         None
     }
@@ -343,22 +350,53 @@ impl<'a> SpotBender<'a> {
         let mut spot = Bent { pose: at, bends: vec![0.0; t.hull.nodes.len()] };
         self.extra.clear();
         for _ in 0..3 {
-            self.step(world, t, &mut spot, &give, 0.0, None);
+            self.step(world, t, &mut spot, (&give, 0.0), None);
         }
         let ring = self.mended(world, t, &mut spot, &give, None)?;
         let holds = extent(&ring) >= self.kit.least(t) * 0.98 && likely_wide_enough(t, &spot);
         holds.then(|| home(world, SpotCandidate { template, pose: spot.pose, bends: spot.bends, ring }))
     }
-    /// One linear step; gives by how much the distances before it were short.
+    /// One linear step towards even gaps, by `share` of what each has too much.
     fn step(
         &mut self,
         world: &ObstacleGrid,
         t: &Template,
         spot: &mut Bent,
-        give: &Give,
-        share: f64,
+        (give, share): (&Give, f64),
         me: Option<Owner>,
     ) {
+        let size = spot.pose.size;
+        let radius = t.radius * size;
+        let wants = self.wishes(world, t, spot, (give, share), me);
+        let m = t.frame.samples.len() as f64;
+        let (mut shift, mut growth) = ([0.0; 2], 0.0);
+        for Wish { want, outward, .. } in &wants {
+            shift = add(shift, mul(*outward, 2.0 * want / m));
+            growth += want / m;
+        }
+        if share == 0.0 {
+            (shift, growth) = ([0.0; 2], 0.0);
+        }
+        growth = growth.min((self.kit.largest / size - 1.0) * radius);
+        self.bends_wished(t, &wants, (shift, growth), share);
+        let mut x = [shift[0], shift[1], 0.0, growth];
+        self.solve(t, spot, give, &mut x, radius);
+        for (u, v) in spot.bends.iter_mut().zip(&self.v) {
+            *u = (*u + v / size).clamp(-give.cap, give.cap);
+        }
+        spot.pose.at = add(spot.pose.at, [x[0], x[1]]);
+        spot.pose.turn += x[2] / radius;
+        spot.pose.size = (size * (1.0 + x[3] / radius)).clamp(self.kit.least(t), self.kit.largest);
+    }
+    /// How far each sample of the outline wants to go outwards; the bounds of the step go to `self.bounds`.
+    fn wishes(
+        &mut self,
+        world: &ObstacleGrid,
+        t: &Template,
+        spot: &Bent,
+        (give, share): (&Give, f64),
+        me: Option<Owner>,
+    ) -> Vec<Wish> {
         let n = t.hull.nodes.len();
         let size = spot.pose.size;
         let (c, s) = (libm::cos(spot.pose.turn), libm::sin(spot.pose.turn));
@@ -367,12 +405,8 @@ impl<'a> SpotBender<'a> {
         let need = self.kit.need + SPARE;
         let reach = need + SIGHT;
         self.bounds.clear();
-        self.v.clear();
-        self.v.resize(n, 0.0);
         let normals: Vec<V> = t.frame.normals.iter().map(|p| turned(*p)).collect();
-        let (mut shift, mut growth) = ([0.0; 2], 0.0);
-        let m = t.frame.samples.len() as f64;
-        let mut wants: Vec<(f64, V, f64)> = Vec::with_capacity(t.frame.samples.len());
+        let mut wants: Vec<Wish> = Vec::with_capacity(t.frame.samples.len());
         // A sample's nearest is no farther than that of the sample before, plus the way between.
         let (mut before, mut look) = (spot.pose.at, reach);
         for sample in t.frame.samples.iter().chain(&self.extra) {
@@ -415,34 +449,28 @@ impl<'a> SpotBender<'a> {
             }
             let part = if still { share.max(if share > 0.0 { 0.9 } else { 0.0 }) } else { share };
             let want = (part * (room - need)).clamp(-STRIDE, STRIDE);
-            wants.push((want, outward, dot(r, outward) / radius));
-            shift = add(shift, mul(outward, 2.0 * want / m));
-            growth += want / m;
+            wants.push(Wish { want, outward, growth: dot(r, outward) / radius });
         }
-        if share == 0.0 {
-            (shift, growth) = ([0.0; 2], 0.0);
+        wants
+    }
+    /// What shift and growth leave of the wishes, as bends of the knots, to `self.v`.
+    fn bends_wished(&mut self, t: &Template, wants: &[Wish], (shift, growth): (V, f64), share: f64) {
+        let n = t.hull.nodes.len();
+        self.v.clear();
+        self.v.resize(n, 0.0);
+        if share <= 0.0 {
+            return;
         }
-        growth = growth.min((self.kit.largest / size - 1.0) * radius);
-        let mut x = [shift[0], shift[1], 0.0, growth];
-        if share > 0.0 {
-            let mut sum = vec![0.0; n];
-            for (sample, (want, outward, g)) in t.frame.samples.iter().zip(&wants) {
-                let rest = want - dot(shift, *outward) - growth * g;
-                for (j, w) in sample.weight.iter().enumerate() {
-                    let k = (sample.knot + n + j - 1) % n;
-                    self.v[k] += w * rest;
-                    sum[k] += w;
-                }
+        let mut sum = vec![0.0; n];
+        for (sample, wish) in t.frame.samples.iter().zip(wants) {
+            let rest = wish.want - dot(shift, wish.outward) - growth * wish.growth;
+            for (j, w) in sample.weight.iter().enumerate() {
+                let k = (sample.knot + n + j - 1) % n;
+                self.v[k] += w * rest;
+                sum[k] += w;
             }
-            self.v.iter_mut().zip(&sum).for_each(|(v, s)| *v /= s.max(LEAST_WEIGHT));
         }
-        self.solve(t, spot, give, &mut x, radius);
-        for (u, v) in spot.bends.iter_mut().zip(&self.v) {
-            *u = (*u + v / size).clamp(-give.cap, give.cap);
-        }
-        spot.pose.at = add(spot.pose.at, [x[0], x[1]]);
-        spot.pose.turn += x[2] / radius;
-        spot.pose.size = (size * (1.0 + x[3] / radius)).clamp(self.kit.least(t), self.kit.largest);
+        self.v.iter_mut().zip(&sum).for_each(|(v, s)| *v /= s.max(LEAST_WEIGHT));
     }
     /// Projects the wishes in `x` and `self.v` onto all bounds.
     fn solve(&mut self, t: &Template, spot: &Bent, give: &Give, x: &mut [f64; 4], radius: f64) {

@@ -6,16 +6,16 @@
 //! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, template, cell, greedy, flex,
 //! prove, patch, check, work}.
 
+use super::Fill;
 use super::flex::{Give, RelaxRules, SpotBender};
 use super::greedy::{SpotCandidate, lift, paint, paint_wish};
 use super::outline::{V, len, sub};
 use super::patch::Patch;
 use super::prove::Saturation;
 use super::template::Template;
-use super::work::{FillStage, Work, finished, work};
-use super::{Fill, check};
-use crate::base::diag::{Diagnostics, KeyPath};
-use crate::base::frame::{Art, Plane};
+use super::work::{FillStage, FillTask, Work, finished, work};
+use crate::base::diag::Diagnostics;
+use crate::base::frame::Plane;
 use crate::base::random::Random;
 use crate::base::tolerance::ACCENT_FLATTEN;
 use crate::base::units::Seed;
@@ -40,20 +40,10 @@ pub struct MovingFill {
 
 impl MovingFill {
     /// The fill as [`super::fill`] makes it, ready to follow obstacle `which` of the room. `None` with faults.
-    #[allow(clippy::too_many_arguments, reason = "those of `fill` and one more")]
-    pub fn new(
-        room: &FreeArea,
-        spec: &AccentSpec,
-        own: &[Region<Art>],
-        seed: Seed,
-        accent: usize,
-        which: usize,
-        at: &KeyPath,
-        diagnostics: &mut Diagnostics,
-    ) -> Option<MovingFill> {
-        let height = room.zone.high - room.zone.low;
-        let library = check::library(spec, own, height, seed, at, diagnostics).ok()?;
-        let Work { stage, drafts, shapes, .. } = work(room, spec, &library, seed, accent, at, diagnostics);
+    pub fn new(task: &FillTask<'_>, which: usize, diagnostics: &mut Diagnostics) -> Option<MovingFill> {
+        let FillTask { room, spec, seed, accent, .. } = *task;
+        let library = task.library(diagnostics).ok()?;
+        let Work { stage, drafts, shapes, .. } = work(task, &library, diagnostics);
         let without: Vec<usize> = (0..stage.obstacles.len()).filter(|i| *i != which).collect();
         let mut bare = stage.bare_field(&library, spec);
         for i in without {

@@ -158,7 +158,7 @@ pub(super) fn fill(
         if d < stop {
             return;
         }
-        match best_at(kit, world, field, p, random, tries, drafts) {
+        match best_at(kit, (world, field), p, random, tries, drafts) {
             Some(draft) => {
                 place(world, Some(field), kit.first + drafts.len(), &draft.ring);
                 drafts.push(draft);
@@ -191,8 +191,7 @@ fn rays(kit: &FillParams, field: &DistanceField, p: V) -> [f64; 2 * RAYS] {
 /// The best of the library at a void.
 fn best_at(
     kit: &FillParams,
-    world: &ObstacleGrid,
-    field: &DistanceField,
+    (world, field): (&ObstacleGrid, &DistanceField),
     p: V,
     random: &mut Random,
     tries: usize,

@@ -34,15 +34,14 @@ pub use follow::MovingFill;
 pub use measure::{Measures, measure};
 pub use pieces::{fills, pieces};
 pub use prove::Saturation;
-pub use work::fill;
+pub use work::{FillTask, fill};
 
-use crate::base::diag::{Diagnostics, KeyPath};
+use crate::base::diag::Diagnostics;
 use crate::base::frame::{Art, Plane, Rigid};
 use crate::base::tolerance::ACCENT_FLATTEN;
 use crate::base::units::{Mm, Seed};
-use crate::make::free_area::FreeArea;
 use crate::outline::Region;
-use crate::read::job::{AccentSpec, Family, FilmId, WallPose};
+use crate::read::job::{Family, FilmId, WallPose};
 use greedy::FillParams;
 use template::Template;
 use work::FillStage;
@@ -79,16 +78,9 @@ pub struct Fill {
 ///
 /// What [`fill`] found full is found full again, but for poses whose room differs by less than
 /// [`ACCENT_FLATTEN`] from what the proof asks.
-pub fn prove(
-    room: &FreeArea,
-    spec: &AccentSpec,
-    own: &[Region<Art>],
-    seed: Seed,
-    fill: &Fill,
-    at: &KeyPath,
-    diagnostics: &mut Diagnostics,
-) -> Saturation {
-    let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, diagnostics) else {
+pub fn prove(task: &FillTask<'_>, fill: &Fill, diagnostics: &mut Diagnostics) -> Saturation {
+    let FillTask { room, spec, .. } = *task;
+    let Ok(library) = task.library(diagnostics) else {
         return Saturation::default();
     };
     let mut stage = FillStage::new(room, spec, &library);

@@ -2,7 +2,7 @@
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::work.
 
-use super::work::fill;
+use super::work::{FillTask, fill};
 use super::{Fill, Spot};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::Angle;
@@ -29,7 +29,9 @@ pub fn fills(
     let mut fills = Vec::new();
     for (i, spec) in job.accents.iter().enumerate() {
         let at = KeyPath::root().key("accent").index(i);
-        let made = fill(free, spec, materials.spot_outlines(i)?, job.seed, i, &at, diagnostics);
+        let own = materials.spot_outlines(i)?;
+        let task = FillTask { room: free, spec, own, seed: job.seed, accent: i, at: &at };
+        let made = fill(&task, diagnostics);
         for spot in &made.spots {
             let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));
             free.obstacles

@@ -241,9 +241,48 @@ impl Prover<'_, '_> {
         (listed, whole): (&[u16], bool),
     ) -> Option<SpotCandidate> {
         self.told.boxes += 1;
-        let (world, field, shape) = (self.world, self.field, &self.shapes[i]);
-        let (c, s) = (libm::cos(turn), libm::sin(turn));
+        let shape = &self.shapes[i];
         let off = half * SQRT_2;
+        let reach = off + shape.far * wide;
+        let small = reach < 0.35;
+        let turned = (libm::cos(turn), libm::sin(turn));
+        let (mut tight, mut feasible) = self.tight_places(i, (at, off), (turned, wide), (listed, whole))?;
+        tight.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let list: Vec<u16> = tight.iter().map(|t| t.1).collect();
+        // Where nothing was tight a short list would refute nothing.
+        let next = (list.as_slice(), !whole || list.is_empty());
+        feasible &= small;
+        let finest = reach < FINEST * ACCENT_SLACK.get();
+        if (feasible || reach < 0.35)
+            && let Some(found) = self.tried(i, Pose { at, turn, size: shape.least }, reach, feasible)
+        {
+            return Some(found);
+        }
+        if finest {
+            self.told.undecided += 1;
+            return None;
+        }
+        // The larger of the two uncertainties is halved.
+        if off >= shape.template.radius * shape.least * wide {
+            let q = half / 2.0;
+            return [[-q, -q], [q, -q], [-q, q], [q, q]]
+                .into_iter()
+                .find_map(|o| self.poses(i, (add(at, o), q), (turn, wide), next));
+        }
+        let w = wide / 2.0;
+        [turn - w, turn + w].into_iter().find_map(|t| self.poses(i, (at, half), (t, w), next))
+    }
+    /// The places of an outline that have too little room at the middle of a box of poses, by how much, and whether the
+    /// middle itself may hold; `None` if no pose of the box can hold.
+    #[allow(clippy::type_complexity, reason = "two halves of one inner loop")]
+    fn tight_places(
+        &mut self,
+        i: usize,
+        (at, off): (V, f64),
+        ((c, s), wide): ((f64, f64), f64),
+        (listed, whole): (&[u16], bool),
+    ) -> Option<(Vec<(f64, u16)>, bool)> {
+        let (world, field, shape) = (self.world, self.field, &self.shapes[i]);
         let reach = off + shape.far * wide;
         let small = reach < 0.35;
         let n = shape.discs.all.len() as u16;
@@ -300,53 +339,32 @@ impl Prover<'_, '_> {
             }
         }
         self.open = open;
-        tight.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let list: Vec<u16> = tight.iter().map(|t| t.1).collect();
-        // Where nothing was tight a short list would refute nothing.
-        let next = (list.as_slice(), !whole || list.is_empty());
-        feasible &= small;
+        Some((tight, feasible))
+    }
+    /// A spot grown from the middle of a box of poses, if one holds there.
+    fn tried(&self, i: usize, start: Pose, reach: f64, feasible: bool) -> Option<SpotCandidate> {
+        let (world, shape) = (self.world, &self.shapes[i]);
         let finest = reach < FINEST * ACCENT_SLACK.get();
-        if feasible || reach < 0.35 {
-            let rules = crate::make::accent::contact::Rules {
-                most: (1.3 * shape.least).min(self.kit.largest),
-                steps: if feasible { 6 } else { 3 },
-                ..self.kit.rules(shape.template)
-            };
-            if feasible || (0.17..0.35).contains(&reach) || finest {
-                let start = Pose { at, turn, size: shape.least };
-                let ring = start.ring(shape.template);
-                // What is asked here has the slack on top: at the finest size what nearly has it holds by itself.
-                if (feasible || finest) && world.holds(&ring, self.kit.need, None) {
-                    let grown = grow_to_contact(world, None, shape.template, start, &rules, None);
-                    let (pose, ring) = grown.unwrap_or((start, ring));
-                    return Some(home(
-                        world,
-                        SpotCandidate { template: shape.index, pose, ring, bends: Vec::new() },
-                    ));
-                }
-                if let Some((pose, ring)) = grow_to_contact(world, None, shape.template, start, &rules, None)
-                    && (self.kit.turn == SpotTurn::Free || world.holds(&ring, self.kit.need, None))
-                {
-                    return Some(home(
-                        world,
-                        SpotCandidate { template: shape.index, pose, ring, bends: Vec::new() },
-                    ));
-                }
-            }
-        }
-        if finest {
-            self.told.undecided += 1;
+        if !(feasible || (0.17..0.35).contains(&reach) || finest) {
             return None;
         }
-        // The larger of the two uncertainties is halved.
-        if off >= shape.template.radius * shape.least * wide {
-            let q = half / 2.0;
-            return [[-q, -q], [q, -q], [-q, q], [q, q]]
-                .into_iter()
-                .find_map(|o| self.poses(i, (add(at, o), q), (turn, wide), next));
+        let rules = crate::make::accent::contact::Rules {
+            most: (1.3 * shape.least).min(self.kit.largest),
+            steps: if feasible { 6 } else { 3 },
+            ..self.kit.rules(shape.template)
+        };
+        let spot = |(pose, ring)| {
+            home(world, SpotCandidate { template: shape.index, pose, ring, bends: Vec::new() })
+        };
+        let ring = start.ring(shape.template);
+        let grown = || grow_to_contact(world, None, shape.template, start, &rules, None);
+        // What is asked here has the slack on top: at the finest size what nearly has it holds by itself.
+        if (feasible || finest) && world.holds(&ring, self.kit.need, None) {
+            return Some(spot(grown().unwrap_or((start, ring))));
         }
-        let w = wide / 2.0;
-        [turn - w, turn + w].into_iter().find_map(|t| self.poses(i, (at, half), (t, w), next))
+        grown()
+            .filter(|(_, ring)| self.kit.turn == SpotTurn::Free || world.holds(ring, self.kit.need, None))
+            .map(spot)
     }
 }
 

@@ -2,16 +2,17 @@
 
 use super::work::{FillStage, Work, work};
 use super::*;
+use crate::base::diag::KeyPath;
 use crate::base::frame::Point;
 use crate::base::random::Random;
 use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::base::units::Angle;
 use crate::make::accent::outline::V;
 use crate::make::cup::{Development, Frustum, WallPoint, Zone};
-use crate::make::free_area::Obstacle;
+use crate::make::free_area::{FreeArea, Obstacle};
 use crate::outline::Clearance;
 use crate::outline::plane::{nearest_on_segment, ring_contains};
-use crate::read::job::Adapt;
+use crate::read::job::{AccentSpec, Adapt};
 use crate::read::job::{ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
@@ -37,6 +38,11 @@ pub(super) fn wishes(families: &[&str], gap: f64) -> AccentSpec {
     adapting(families, gap, Adapt::AsDrawn)
 }
 
+/// A fill without outlines of the maker's own.
+pub(super) fn task<'a>(room: &'a FreeArea, spec: &'a AccentSpec, seed: u64, at: &'a KeyPath) -> FillTask<'a> {
+    FillTask { room, spec, own: &[], seed: Seed(seed), accent: 0, at }
+}
+
 fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
     AccentSpec {
         shapes: families.iter().map(|f| SpotShape::Family(Family::named(f).expect("a family"))).collect(),
@@ -53,7 +59,7 @@ fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
 
 fn run(room: &FreeArea, spec: &AccentSpec, seed: u64) -> (Fill, Diagnostics) {
     let mut diagnostics = Diagnostics::new();
-    let f = fill(room, spec, &[], Seed(seed), 0, &KeyPath::of("accent"), &mut diagnostics);
+    let f = fill(&task(room, spec, seed, &KeyPath::of("accent")), &mut diagnostics);
     (f, diagnostics)
 }
 
@@ -145,8 +151,7 @@ fn a_fill_follows_a_drag() {
     let spec = adapting(&["pebble", "blob"], 2.0, Adapt::Flex(0.15));
     let mut diagnostics = Diagnostics::new();
     let at = KeyPath::of("accent");
-    let mut follow =
-        MovingFill::new(&room, &spec, &[], Seed(5), 0, 1, &at, &mut diagnostics).expect("no faults");
+    let mut follow = MovingFill::new(&task(&room, &spec, 5, &at), 1, &mut diagnostics).expect("no faults");
     assert_eq!(follow.fill().spots.len(), run(&room, &spec, 5).0.spots.len());
     let start = room.obstacles[1].region.clone();
     let mut changed = 0;
@@ -172,12 +177,12 @@ fn every_fill_is_proven_full() {
         // From the outlines alone, in a grid of its own.
         let mut diagnostics = Diagnostics::new();
         let spec = adapting(&["pebble", "crescent"], 2.0, adapt);
-        let again = prove(&room, &spec, &[], Seed(6), &fill, &KeyPath::of("accent"), &mut diagnostics);
+        let again = prove(&task(&room, &spec, 6, &KeyPath::of("accent")), &fill, &mut diagnostics);
         assert_eq!((again.shapes, again.added, again.undecided), (32, 0, 0), "{adapt:?}");
         // It finds what a spot leaves that is taken out.
         let mut less = fill.clone();
         less.spots.remove(5);
-        let again = prove(&room, &spec, &[], Seed(6), &less, &KeyPath::of("accent"), &mut diagnostics);
+        let again = prove(&task(&room, &spec, 6, &KeyPath::of("accent")), &less, &mut diagnostics);
         assert!(again.added > 0 && again.undecided == 0, "{adapt:?}");
     }
 }
@@ -279,7 +284,7 @@ fn faults_are_all_named() {
     spec.shapes.push(SpotShape::Own(vec!["bow.svg".into()]));
     let bow: Region<Art> = Region::polygon(&[[0.0, 0.0], [9.0, 8.0], [9.0, 0.0], [0.0, 9.0]]);
     let mut diagnostics = Diagnostics::new();
-    fill(&room, &spec, &[bow], Seed(1), 0, &KeyPath::of("accent"), &mut diagnostics);
+    fill(&FillTask { own: &[bow], ..task(&room, &spec, 1, &KeyPath::of("accent")) }, &mut diagnostics);
     let codes: Vec<_> = diagnostics.iter().map(|d| d.code.id).collect();
     assert_eq!(codes, ["accent/gap-too-wide", "accent/family-too-large", "accent/outline-crosses"]);
 }
@@ -293,7 +298,7 @@ fn a_lifted_spot_leaves_the_raster_as_painted_without_it() {
     let (at, mut diagnostics) = (KeyPath::of("accent"), Diagnostics::new());
     let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut diagnostics).expect("no faults");
     let bare = FillStage::new(&room, &spec, &library).field;
-    let Work { mut stage, drafts, .. } = work(&room, &spec, &library, Seed(5), 0, &at, &mut diagnostics);
+    let Work { mut stage, drafts, .. } = work(&task(&room, &spec, 5, &at), &library, &mut diagnostics);
     let kit = stage.kit(&spec, &library);
     let (mut lowered, gone) = (0, [3, 8, 20]);
     for i in gone {
@@ -333,7 +338,7 @@ fn what_lies_near_is_what_all_edges_say() {
     let spec = wishes(&["pebble", "blob"], 2.0);
     let (at, mut diagnostics) = (KeyPath::of("accent"), Diagnostics::new());
     let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut diagnostics).expect("no faults");
-    let Work { stage, drafts, .. } = work(&room, &spec, &library, Seed(5), 0, &at, &mut diagnostics);
+    let Work { stage, drafts, .. } = work(&task(&room, &spec, 5, &at), &library, &mut diagnostics);
     let world = &stage.world;
     let spots = drafts.iter().map(|d| (vec![d.ring.clone()], 0.0));
     let all: Vec<(Vec<Vec<V>>, f64)> = stage.obstacles.iter().cloned().chain(spots).collect();

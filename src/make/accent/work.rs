@@ -10,7 +10,7 @@ use super::prove::Saturation;
 use super::template::Template;
 use super::{Fill, Spot};
 use super::{check, films, flex, mosaic, obstacle_grid, patch, prove};
-use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::random::Random;
 use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD};
@@ -26,25 +26,41 @@ const PARTS: usize = 10;
 /// The same before spots are bent.
 const BEFORE_BENDS: f64 = 0.8;
 
+/// What is to be filled, and how.
+#[derive(Clone, Copy, Debug)]
+pub struct FillTask<'a> {
+    /// The wall and what stands on it.
+    pub room: &'a FreeArea,
+    /// What the job wishes.
+    pub spec: &'a AccentSpec,
+    /// The maker's outlines, in the order in which `spec.shapes` names them.
+    pub own: &'a [Region<Art>],
+    /// Everything random comes from it.
+    pub seed: Seed,
+    /// The fill's place in the job.
+    pub accent: usize,
+    /// Its key path.
+    pub at: &'a KeyPath,
+}
+
+impl FillTask<'_> {
+    /// The shapes that the wishes ask for.
+    pub(super) fn library(&self, diagnostics: &mut Diagnostics) -> Result<Vec<Template>, ErrorGuaranteed> {
+        let height = self.room.zone.high - self.room.zone.low;
+        check::library(self.spec, self.own, height, self.seed, self.at, diagnostics)
+    }
+}
+
 /// Fills the free wall with spots; the same room, spec and seed give the same fill.
 ///
-/// `own` holds the maker's outlines in the order in which `spec.shapes` names them. `accent` is the fill's place in
-/// the job, `at` its key path. What is wrong goes to `diagnostics`; with a fault there are no spots.
+/// What is wrong goes to `diagnostics`; with a fault there are no spots.
 /// Every distance asked for is kept with [`CLEAR_GUARD`] to spare, so that it holds on the curves as written.
-pub fn fill(
-    room: &FreeArea,
-    spec: &AccentSpec,
-    own: &[Region<Art>],
-    seed: Seed,
-    accent: usize,
-    at: &KeyPath,
-    diagnostics: &mut Diagnostics,
-) -> Fill {
-    let Ok(library) = check::library(spec, own, room.zone.high - room.zone.low, seed, at, diagnostics) else {
+pub fn fill(task: &FillTask<'_>, diagnostics: &mut Diagnostics) -> Fill {
+    let FillTask { room, spec, at, .. } = *task;
+    let Ok(library) = task.library(diagnostics) else {
         return Fill::empty();
     };
-    let Work { stage, drafts, shapes, saturation, mut random } =
-        work(room, spec, &library, seed, accent, at, diagnostics);
+    let Work { stage, drafts, shapes, saturation, mut random } = work(task, &library, diagnostics);
     if saturation.undecided > 0 {
         let message = "the fill is not proven to be full";
         let note = Diagnostic::note(&check::UNPROVEN, at.clone(), message);
@@ -72,15 +88,8 @@ pub(super) struct Work {
     pub(super) random: Random,
 }
 
-pub(super) fn work(
-    room: &FreeArea,
-    spec: &AccentSpec,
-    library: &[Template],
-    seed: Seed,
-    accent: usize,
-    at: &KeyPath,
-    diagnostics: &mut Diagnostics,
-) -> Work {
+pub(super) fn work(task: &FillTask<'_>, library: &[Template], diagnostics: &mut Diagnostics) -> Work {
+    let FillTask { room, spec, seed, accent, at, .. } = *task;
     let mut stage = FillStage::new(room, spec, library);
     let mut random = Random::new(seed, "accent", accent as u64);
     let mut drafts = Vec::new();

@@ -21,12 +21,11 @@ pub struct Keys {
     pub hinge: Option<[Point<Art>; 2]>,
 }
 
-/// Keys clear of a silhouette by `gap`: above it, else below it, else beside it, wherever they lie on the wall.
+/// Keys of a size, clear of a silhouette by `gap`: above it, else below it, else beside it, wherever they lie on the wall.
 /// Reports [`NO_KEYS`] as a fault if there is no such place.
 pub fn keys(
     silhouette: Bounds<Art>,
-    size: Mm,
-    gap: Mm,
+    (size, gap): (Mm, Mm),
     development: &Development,
     pose: &Rigid<Art, Plane>,
     at: &KeyPath,

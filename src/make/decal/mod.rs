@@ -202,7 +202,7 @@ fn one(
     let keys = match spec.keys {
         Some(size) => {
             let gap = spec.films().iter().map(|f| films[f.0].spacing).fold(Mm(2.0), Mm::max);
-            keys::keys(base.bounds(), size, gap, &cup.development, &pose, at, diagnostics)
+            keys::keys(base.bounds(), (size, gap), &cup.development, &pose, at, diagnostics)
         }
         None => Keys::default(),
     };

@@ -160,7 +160,7 @@ fn keys_are_the_same_for_all_layers_clear_of_them_and_on_the_wall() {
         let pose = dev.pose(WallPose { azimuth: Angle::ZERO, slant: Mm(slant), turn: Angle::ZERO });
         let b = crate::outline::Bounds { min: Point::mm(-20.0, -half), max: Point::mm(20.0, half) };
         let mut diagnostics = Diagnostics::new();
-        let k = keys::keys(b, Mm(15.0), Mm(2.0), &dev, &pose, &KeyPath::root(), &mut diagnostics);
+        let k = keys::keys(b, (Mm(15.0), Mm(2.0)), &dev, &pose, &KeyPath::root(), &mut diagnostics);
         assert_eq!(k.hinge.expect("a hinge")[0].y, hinge);
         assert!(diagnostics.is_empty());
     }

@@ -104,7 +104,7 @@ impl<'a> Filler<'a> {
                 return false;
             }
             if let Some((turn, x, y)) = self.best_on(sheet, solid) {
-                self.put(sheet, item, solid, turn, x, y);
+                self.put(sheet, item, solid, (turn, x, y));
                 return true;
             }
         }
@@ -145,7 +145,7 @@ impl<'a> Filler<'a> {
         }
         best.map(|(_, turn, x, y)| (turn, x, y))
     }
-    fn put(&mut self, sheet: usize, item: usize, solid: usize, turn: usize, x: i32, y: i32) {
+    fn put(&mut self, sheet: usize, item: usize, solid: usize, (turn, x, y): (usize, i32, i32)) {
         let masks = self.masks[self.at[solid] + turn].as_ref().expect("asked before put");
         let lattice = &mut self.sheets[sheet];
         lattice.grid.occupy(&masks.takes, x, y);

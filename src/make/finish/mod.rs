@@ -186,26 +186,33 @@ pub fn finish(
     base: Option<BaseDisc>,
     diagnostics: &mut Diagnostics,
 ) -> Finish {
+    let made = Decorated { job, cup, pieces, sheets };
     match &job.finish {
-        Some(spec) => planned(job, spec, cup, pieces, sheets, base, diagnostics),
+        Some(spec) => planned(&made, spec, base, diagnostics),
         None => {
             let mut all = Diagnostics::new();
-            let finish = planned(job, &FinishSpec::default(), cup, pieces, sheets, base, &mut all);
+            let finish = planned(&made, &FinishSpec::default(), base, &mut all);
             diagnostics.extend(all.into_vec().into_iter().filter(|d| d.severity != Severity::Note));
             finish
         }
     }
 }
 
+/// What is on the cup when the finishing begins.
+struct Decorated<'a> {
+    job: &'a Job,
+    cup: &'a Cup,
+    pieces: &'a [Piece],
+    sheets: &'a [SheetLayout],
+}
+
 fn planned(
-    job: &Job,
+    made: &Decorated<'_>,
     spec: &FinishSpec,
-    cup: &Cup,
-    pieces: &[Piece],
-    sheets: &[SheetLayout],
     base: Option<BaseDisc>,
     diagnostics: &mut Diagnostics,
 ) -> Finish {
+    let Decorated { job, cup, pieces, sheets } = *made;
     let used = coat::film_use(pieces, sheets);
     let spec = &without_lost_bands(spec, cup, diagnostics);
     let steps = coat::steps(job, spec, cup, &used);

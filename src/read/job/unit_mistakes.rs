@@ -177,94 +177,119 @@ fn near_pi(readings: &AsTyped) -> Option<usize> {
     }
 }
 
-/// All slips worth trying, likeliest first.
-fn slips(cup: &Section<'_>, readings: &AsTyped) -> Vec<Slip> {
-    let reader = cup.reader();
-    let mut all = Vec::new();
-    let typed = |i: usize| match readings.said {
-        Said::Girths => readings.rings[i].girth,
-        Said::Diameters => readings.rings[i].girth / PI,
-    };
-    let kind = match readings.said {
-        Said::Girths => ("girth", "a diameter typed as a girth", PI),
-        Said::Diameters => ("diameter", "a girth typed as a diameter", 1.0 / PI),
-    };
-    let inches = reader.unit.get() == crate::base::units::LengthUnit::In;
-    let (factor, unit) = if inches { (1.0 / 25.4, "mm") } else { (25.4, "in") };
-    let shown = |i: usize| reader.typed(typed(i));
-    let other = |i: usize, f: f64| reader.show(typed(i) * f);
-    for i in 0..readings.rings.len() {
-        let one = |f: f64| readings.with_girths(|j, g| if i == j { g * f } else { g });
-        all.push(Slip {
-            about: vec![i],
-            message: format!("this looks like {}", kind.1),
-            help: format!("a {} of {} fits the other readings; write that if so", kind.0, other(i, kind.2)),
-            undone: one(kind.2),
-        });
-        all.push(Slip {
-            about: vec![i],
-            message: format!(
-                "this looks like {} typed as {}",
-                unit_word(unit),
-                unit_word(if inches { "in" } else { "mm" })
-            ),
-            help: format!("write \"{} {unit}\" if so", shown(i)),
-            undone: one(factor),
-        });
-        if !inches {
-            all.push(Slip {
-                about: vec![i],
-                message: "this looks like centimetres typed as millimetres".into(),
-                help: format!("write \"{} cm\" if so", shown(i)),
-                undone: one(10.0),
-            });
+/// What slips are told with: the words for what was typed, and its other unit.
+struct Wording<'a> {
+    cup: &'a Section<'a>,
+    readings: &'a AsTyped,
+    inches: bool,
+}
+
+impl Wording<'_> {
+    fn typed(&self, i: usize) -> Mm {
+        match self.readings.said {
+            Said::Girths => self.readings.rings[i].girth,
+            Said::Diameters => self.readings.rings[i].girth / PI,
         }
     }
-    let every = |f: f64| readings.with_girths(|_, g| g * f);
-    all.push(Slip {
-        about: vec![],
-        message: match readings.said {
-            Said::Girths => "these look like diameters typed as girths".into(),
-            Said::Diameters => "these look like girths typed as diameters".into(),
-        },
-        help: match readings.said {
-            Said::Girths => "if so, say them as `[cup.diameters]` with `rim`, `base` and `slant`".into(),
-            Said::Diameters => "if so, say them as `rings`, each with `up` and `girth`".into(),
-        },
-        undone: every(kind.2),
-    });
-    if readings.said == Said::Girths {
-        all.push(Slip {
-            about: vec![],
-            message: "these look like radii typed as girths".into(),
-            help: "if so, say them as `[cup.diameters]`, each twice as large".into(),
-            undone: every(TAU),
-        });
+    /// What it is, what it may be instead, and the factor between.
+    fn kind(&self) -> (&'static str, &'static str, f64) {
+        match self.readings.said {
+            Said::Girths => ("girth", "a diameter typed as a girth", PI),
+            Said::Diameters => ("diameter", "a girth typed as a diameter", 1.0 / PI),
+        }
     }
-    all.push(Slip {
-        about: vec![],
-        message: format!(
-            "these look like {} while the job's unit is {}",
-            unit_word(unit),
-            if inches { "in" } else { "mm" }
-        ),
-        help: format!("write each with its unit, such as \"{} {unit}\", or set the job's `unit`", shown(0)),
-        undone: every(factor).with_heights(factor),
-    });
-    all.push(Slip {
-        about: vec![],
-        message: format!("these look like {}, while the heights are in the job's unit", unit_word(unit)),
-        help: format!("write each with its unit, such as \"{} {unit}\"", shown(0)),
-        undone: every(factor),
-    });
-    if !inches {
-        all.push(Slip {
-            about: vec![],
-            message: "these look like centimetres typed as millimetres".into(),
-            help: format!("write each with its unit, such as \"{} cm\"", shown(0)),
-            undone: every(10.0).with_heights(10.0),
-        });
+    /// The factor to the other unit, and its sign.
+    fn other(&self) -> (f64, &'static str) {
+        if self.inches { (1.0 / 25.4, "mm") } else { (25.4, "in") }
     }
+    fn own(&self) -> &'static str {
+        if self.inches { "in" } else { "mm" }
+    }
+    fn shown(&self, i: usize) -> String {
+        self.cup.reader().typed(self.typed(i))
+    }
+    /// Slips of one reading.
+    fn of_one(&self, i: usize) -> Vec<Slip> {
+        let one = |f: f64| self.readings.with_girths(|j, g| if i == j { g * f } else { g });
+        let (word, mistake, by) = self.kind();
+        let (factor, unit) = self.other();
+        let fits = self.cup.reader().show(self.typed(i) * by);
+        let slip = |message: String, help: String, undone| Slip { about: vec![i], message, help, undone };
+        let mut all = vec![
+            slip(
+                format!("this looks like {mistake}"),
+                format!("a {word} of {fits} fits the other readings; write that if so"),
+                one(by),
+            ),
+            slip(
+                format!("this looks like {} typed as {}", unit_word(unit), unit_word(self.own())),
+                format!("write \"{} {unit}\" if so", self.shown(i)),
+                one(factor),
+            ),
+        ];
+        if !self.inches {
+            let message = "this looks like centimetres typed as millimetres".to_owned();
+            all.push(slip(message, format!("write \"{} cm\" if so", self.shown(i)), one(10.0)));
+        }
+        all
+    }
+    /// Slips of all readings together.
+    fn of_all(&self) -> Vec<Slip> {
+        let every = |f: f64| self.readings.with_girths(|_, g| g * f);
+        let (factor, unit) = self.other();
+        let shown = self.shown(0);
+        let slip = |message: &str, help: String, undone| Slip {
+            about: vec![],
+            message: message.to_owned(),
+            help,
+            undone,
+        };
+        let by = self.kind().2;
+        let mut all = match self.readings.said {
+            Said::Girths => vec![
+                slip(
+                    "these look like diameters typed as girths",
+                    "if so, say them as `[cup.diameters]` with `rim`, `base` and `slant`".into(),
+                    every(by),
+                ),
+                slip(
+                    "these look like radii typed as girths",
+                    "if so, say them as `[cup.diameters]`, each twice as large".into(),
+                    every(TAU),
+                ),
+            ],
+            Said::Diameters => vec![slip(
+                "these look like girths typed as diameters",
+                "if so, say them as `rings`, each with `up` and `girth`".into(),
+                every(by),
+            )],
+        };
+        let units = unit_word(unit);
+        let each = format!("write each with its unit, such as \"{shown} {unit}\"");
+        all.push(slip(
+            &format!("these look like {units} while the job's unit is {}", self.own()),
+            format!("{each}, or set the job's `unit`"),
+            every(factor).with_heights(factor),
+        ));
+        let message = format!("these look like {units}, while the heights are in the job's unit");
+        all.push(slip(&message, each, every(factor)));
+        if !self.inches {
+            all.push(slip(
+                "these look like centimetres typed as millimetres",
+                format!("write each with its unit, such as \"{shown} cm\""),
+                every(10.0).with_heights(10.0),
+            ));
+        }
+        all
+    }
+}
+
+/// All slips worth trying, likeliest first.
+fn slips(cup: &Section<'_>, readings: &AsTyped) -> Vec<Slip> {
+    let inches = cup.reader().unit.get() == crate::base::units::LengthUnit::In;
+    let words = Wording { cup, readings, inches };
+    let mut all: Vec<Slip> = (0..readings.rings.len()).flat_map(|i| words.of_one(i)).collect();
+    all.extend(words.of_all());
     all
 }
 

@@ -305,7 +305,7 @@ pub fn note(g: &mut Group, (left, top): (f64, f64), width: f64) {
 pub fn column(g: &mut Group, entries: &[Entry], (x, top): (f64, f64)) {
     let mut y = top - ROW * 0.6;
     for (j, head) in HEADS.iter().enumerate() {
-        cell(g, j, head, 1.9, x, y, true);
+        cell(g, j, head, (1.9, true), (x, y));
     }
     g.stroke(segment((x, y - 1.0), (x + CELLS[7], y - 1.0)), Stroke::solid(INK, 0.2));
     for entry in entries {
@@ -317,7 +317,7 @@ pub fn column(g: &mut Group, entries: &[Entry], (x, top): (f64, f64)) {
                     g.fill(rectangle(x, y - 1.0, x + CELLS[7], y + ROW - 1.0), TINT);
                 }
                 for (j, t) in texts.iter().enumerate() {
-                    cell(g, j, t, 2.4, x, y, j == 0);
+                    cell(g, j, t, (2.4, j == 0), (x, y));
                 }
             }
         }
@@ -325,7 +325,7 @@ pub fn column(g: &mut Group, entries: &[Entry], (x, top): (f64, f64)) {
 }
 
 /// One cell, set smaller where its text is wide.
-fn cell(g: &mut Group, j: usize, words: &str, size: f64, x: f64, y: f64, bold: bool) {
+fn cell(g: &mut Group, j: usize, words: &str, (size, bold): (f64, bool), (x, y): (f64, f64)) {
     let face = if bold { Face::Bold } else { Face::Regular };
     let room = match j {
         0 => CELLS[0],

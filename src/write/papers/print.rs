@@ -43,8 +43,8 @@ pub fn pdf(p: &Paper, size: (f64, f64)) -> Vec<u8> {
         shown: Vec::new(),
         placed: Vec::new(),
     };
-    f.lines(Face::Bold, 6.2, 7.6, &p.title, 0.0, INK);
-    f.lines(Face::Regular, EM, LINE, &p.line, 0.0, INK);
+    f.lines((Face::Bold, 6.2, 7.6), &p.title, 0.0, INK);
+    f.lines((Face::Regular, EM, LINE), &p.line, 0.0, INK);
     for b in &p.blocks {
         f.block(b);
     }
@@ -81,7 +81,7 @@ impl Flow<'_> {
             self.turn_page();
         }
     }
-    fn lines(&mut self, face: Face, em: f64, step: f64, message: &str, indent: f64, colour: Rgb) {
+    fn lines(&mut self, (face, em, step): (Face, f64, f64), message: &str, indent: f64, colour: Rgb) {
         for l in letters::broken(face, em, message, self.width() - indent) {
             self.room(step);
             self.y -= step;
@@ -94,7 +94,7 @@ impl Flow<'_> {
             Block::Section(_, message) => {
                 self.room(24.0);
                 self.y -= 4.0;
-                self.lines(Face::Bold, 4.8, 6.4, message, 0.0, INK);
+                self.lines((Face::Bold, 4.8, 6.4), message, 0.0, INK);
                 let y = self.y + 0.4;
                 self.g.stroke(segment((EDGE, y), (self.size.0 - EDGE, y)), Stroke::solid(INK, 0.4));
                 self.y -= 1.6;
@@ -102,10 +102,10 @@ impl Flow<'_> {
             Block::Heading(message) => {
                 self.room(16.0);
                 self.y -= 1.6;
-                self.lines(Face::Bold, EM, LINE, message, 0.0, INK);
+                self.lines((Face::Bold, EM, LINE), message, 0.0, INK);
             }
             Block::Text(message) => {
-                self.lines(Face::Regular, EM, LINE, message, 0.0, INK);
+                self.lines((Face::Regular, EM, LINE), message, 0.0, INK);
                 self.y -= 1.2;
             }
             Block::Caution(title, message) => self.caution(title, message, 0.0),
@@ -113,7 +113,7 @@ impl Flow<'_> {
                 for p in points {
                     self.room(LINE);
                     self.g.text(&Text::new("\u{2022}", EM), (EDGE + 1.0, self.y - EM));
-                    self.lines(Face::Regular, EM, LINE, p, 5.0, INK);
+                    self.lines((Face::Regular, EM, LINE), p, 5.0, INK);
                 }
                 self.y -= 1.2;
             }
@@ -141,9 +141,9 @@ impl Flow<'_> {
         self.y -= 0.8;
         let (y, side) = (self.y - 4.4, 4.0);
         self.g.mark(rectangle(EDGE, y, EDGE + side, y + side), Some(PAPER), Some(Stroke::solid(INK, 0.35)));
-        self.lines(Face::Bold, EM, LINE, &t.message, 7.0, INK);
+        self.lines((Face::Bold, EM, LINE), &t.message, 7.0, INK);
         for m in &t.more {
-            self.lines(Face::Regular, 3.1, 4.3, m, 7.0, INK);
+            self.lines((Face::Regular, 3.1, 4.3), m, 7.0, INK);
         }
         for (title, message) in &t.cautions {
             self.caution(title, message, 7.0);
@@ -153,13 +153,11 @@ impl Flow<'_> {
     /// Lines as they are; one too long for the page goes on with a deeper indent.
     fn file(&mut self, name: &str, text: &str) {
         self.room(16.0);
-        self.lines(Face::Bold, EM, LINE, name, 0.0, INK);
+        self.lines((Face::Bold, EM, LINE), name, 0.0, INK);
         for line in text.lines() {
             let indent = line.chars().take_while(|c| *c == ' ').count() as f64 * 1.4;
             self.lines(
-                Face::Regular,
-                2.6,
-                3.5,
+                (Face::Regular, 2.6, 3.5),
                 if line.trim().is_empty() { "\u{a0}" } else { line },
                 indent,
                 INK,
@@ -189,7 +187,7 @@ impl Flow<'_> {
             columns.iter_mut().for_each(|c| *c = c.min(limit));
         }
         self.room(20.0);
-        self.lines(Face::Bold, SMALL + 0.2, 4.6, &grid.caption, 0.0, INK);
+        self.lines((Face::Bold, SMALL + 0.2, 4.6), &grid.caption, 0.0, INK);
         let heads: Vec<String> = grid.heads.iter().map(|h| h.0.clone()).collect();
         self.table_row(grid, &columns, gap, &heads, true);
         for (i, row) in grid.rows.iter().enumerate() {

@@ -50,10 +50,8 @@ fn a_job_without_the_section_has_none_and_an_empty_one_is_the_usual_way() {
     assert_eq!(spec("[finish]"), FinishSpec::default());
 }
 
-#[test]
-fn everything_that_can_be_said_is_read() {
-    let s = spec(
-        r#"
+/// Everything that a job can say of finishing.
+const EVERYTHING: &str = r#"
 [finish]
 cups = 6
 loss = { is = 30, basis = "own measurement" }
@@ -146,8 +144,11 @@ markup = 25
 round-to = 0.5
 breaks = [12, 1, 6, 6]
 valid = "60 d"
-"#,
-    );
+"#;
+
+#[test]
+fn everything_that_can_be_said_is_read() {
+    let s = spec(EVERYTHING);
     assert_eq!((s.cups, s.loss), (6, Rate { value: 0.3, basis: Basis::OwnMeasurement }));
     assert_eq!(s.sanding_margin, Rate { value: Mm(0.2), basis: Basis::Entered });
     let p = &s.products[0];
@@ -223,6 +224,10 @@ fn each_fault_has_its_code_its_place_and_its_mend() {
     one("[finish.times]\nstart = \"tomorrow\"", "job/unreadable", "finish.times.start");
     one("[finish.times]\nsheet = 10", "job/wrong-kind", "finish.times.sheet");
     one("[finish.times]\nsheet = \"90 s\"", "job/unreadable", "finish.times.sheet");
+}
+
+#[test]
+fn each_fault_of_bands_steps_and_products_has_its_code_and_its_place() {
     one("[[finish.band]]\nname = \"a\"\nfrom = 40\nto = 10", "finish/band-upside-down", "finish.band[0].to");
     one(
         "[[finish.band]]\nname = \"a\"\nfrom = 0\nto = 10\nfade-low = 11",

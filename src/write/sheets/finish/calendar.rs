@@ -37,7 +37,7 @@ pub fn text(plan: &Verified, calendar: &Calendar) -> String {
         let day = ready.day();
         let span =
             Span { from: (";VALUE=DATE", day.compact()), to: (";VALUE=DATE", day.plus_days(1).compact()) };
-        job.event(&mut w, &format!("ready-{}", i + 1), &span, &title, &message, Free::Free);
+        job.event(&mut w, &format!("ready-{}", i + 1), &span, (&title, &message), Free::Free);
     }
     w.line("END", "VCALENDAR");
     w.out
@@ -78,19 +78,19 @@ impl Job<'_> {
         let key = format!("load-{}-step-{}", e.load, e.step);
         for (i, s) in e.sessions.iter().enumerate() {
             let span = Span { from: ("", s.from.compact()), to: ("", s.to.compact()) };
-            self.event(w, &format!("{key}-work-{}", i + 1), &span, &title, &message, Free::Busy);
+            self.event(w, &format!("{key}-work-{}", i + 1), &span, (&title, &message), Free::Busy);
         }
         if let Some(free) = e.turner_free.filter(|f| *f > e.ends) {
             let span = Span { from: ("", e.ends.compact()), to: ("", free.compact()) };
             let title = format!("{} on the turner{}", cups(e.cups), self.of_load(e.load));
             let message = format!("after step {} ({}); keep turning until {free}", e.step, e.name);
-            self.event(w, &format!("{key}-turning"), &span, &title, &message, Free::Free);
+            self.event(w, &format!("{key}-turning"), &span, (&title, &message), Free::Free);
         } else if e.sessions.is_empty() && e.next_from > e.ends {
             let span = Span { from: ("", e.ends.compact()), to: ("", e.next_from.compact()) };
-            self.event(w, &format!("{key}-waiting"), &span, &title, &message, Free::Free);
+            self.event(w, &format!("{key}-waiting"), &span, (&title, &message), Free::Free);
         }
     }
-    fn event(&self, w: &mut Lines, key: &str, span: &Span, title: &str, message: &str, free: Free) {
+    fn event(&self, w: &mut Lines, key: &str, span: &Span, (title, message): (&str, &str), free: Free) {
         w.line("BEGIN", "VEVENT");
         // Unique in the world as far as title, seed and date make it; the same job gives the same ids again.
         let id = fingerprint(&[&self.plan.job().title, &self.plan.job().seed.0.to_string(), self.stamp]);
