@@ -14,7 +14,8 @@ pub enum Of {
 }
 
 /// Seconds computed, so that a busy machine does not count; the clock's where Linux is not.
-/// (`/proc/thread-self/schedstat` will not do: it moves on in steps of 4 ms, and the least of several runs is then 0.)
+/// (`/proc/thread-self/schedstat` will not do: it moves on in steps of 4 ms, and the least of several runs is
+/// then 0.)
 pub fn seconds(of: Of) -> f64 {
     #[cfg(target_os = "linux")]
     {

@@ -1,6 +1,7 @@
 //! A script name of twelve letters in three layers: shaped, united, offset, checked and written.
 //!
-//! `cargo bench --bench decal [-- RUNS]`; the target is 30 ms for the whole. Times are the best of several runs.
+//! `cargo bench --bench decal [-- RUNS]`; the target is 30 ms for the whole. Times are the best of several
+//! runs.
 
 use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::units::Mm;

@@ -1,7 +1,8 @@
 //! The main job from text to the bytes of the kit, stage by stage: counts first, then time, then memory.
 //!
-//! The peer is a general-purpose SVG library (usvg) that does nothing but parse the same art once and the kit's SVGs
-//! once, in the same run: the ratio says how much the whole job costs beside merely reading what goes in and comes out.
+//! The peer is a general-purpose SVG library (usvg) that does nothing but parse the same art once and the
+//! kit's SVGs once, in the same run: the ratio says how much the whole job costs beside merely reading what
+//! goes in and comes out.
 //!
 //! `cargo bench --bench job` (targets: the demonstration below 1 s and 200 MB, the small job below 0.1 s)
 

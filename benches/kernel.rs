@@ -85,7 +85,8 @@ fn offsets(part: &str, verbose: bool) {
             }
             if verbose || took > 0.2 || e.worst() > 0.0105 || !k.is_empty() {
                 println!(
-                    "{:30} d {d:5} nodes {:4} off {:.4} at {:.3?} missed {:.4} at {:.3?} kinks {} {:.3?} rough {} in {:.1} ms, peer {:.1} ms",
+                    "{:30} d {d:5} nodes {:4} off {:.4} at {:.3?} missed {:.4} at {:.3?} kinks {} {:.3?} \
+                        rough {} in {:.1} ms, peer {:.1} ms",
                     art.name,
                     got.nodes(),
                     e.off,
@@ -125,7 +126,8 @@ fn offsets(part: &str, verbose: bool) {
         errors.iter().filter(|e| **e > 0.02).count()
     );
     println!(
-        "median segment {:.3} mm, under 0.1 mm {:.1} %, kinks above 1 degree {kinks} of {joints} joints, {rough} stretches stay polylines",
+        "median segment {:.3} mm, under 0.1 mm {:.1} %, kinks above 1 degree {kinks} of {joints} joints, \
+            {rough} stretches stay polylines",
         lengths[lengths.len() / 2],
         share(lengths.iter().filter(|l| **l < 0.1).count(), lengths.len())
     );
@@ -184,14 +186,16 @@ fn booleans() {
     }
     errors.sort_by(f64::total_cmp);
     println!(
-        "{count} booleans: nodes {nodes}, {:.1} % of i_overlay's {peer_nodes}; time {:.0} ms, {:.2} times its {:.0} ms",
+        "{count} booleans: nodes {nodes}, {:.1} % of i_overlay's {peer_nodes}; time {:.0} ms, {:.2} times \
+            its {:.0} ms",
         100.0 * nodes as f64 / peer_nodes as f64,
         time * 1e3,
         time / peer_time,
         peer_time * 1e3
     );
     println!(
-        "off the source curves: median {:.6} p95 {:.6} worst {:.6}, above 0.001: {}; {rough} stretches stay polylines",
+        "off the source curves: median {:.6} p95 {:.6} worst {:.6}, above 0.001: {}; {rough} stretches stay \
+            polylines",
         errors[errors.len() / 2],
         errors[errors.len() * 95 / 100],
         errors[errors.len() - 1],
@@ -208,8 +212,8 @@ fn rings(out: &mut String, rings: &Shape) {
     }
 }
 
-/// Lines `art NAME RINGS`, `offset D NODES SECONDS RINGS`, `pair RINGS RINGS`, `boolean OP NODES SECONDS AREA`,
-/// columns separated by tabs.
+/// Lines `art NAME RINGS`, `offset D NODES SECONDS RINGS`, `pair RINGS RINGS`, `boolean OP NODES SECONDS
+/// AREA`, columns separated by tabs.
 fn cases(file: &str) {
     let all = corpus::corpus();
     let mut out = String::new();

@@ -1,9 +1,10 @@
-//! Laying out film: lengths, sheets, cut order and times. Counts first; `tests/outside/nest_peer.py` runs the published
-//! search on the same instances in the same run.
+//! Laying out film: lengths, sheets, cut order and times. Counts first; `tests/outside/nest_peer.py` runs the
+//! published search on the same instances in the same run.
 //!
-//! Run: `cargo bench --bench nest`; one of `table`, `order`, `anytime [SECONDS]`, `classic [SECONDS] [NAME TURNS]`,
-//! `random [JOBS]` after `--`. Times are processor time of all threads, the least of several runs: on a busy machine wall
-//! time says more about the others. Only `anytime` and `classic` are ended by the clock on the wall.
+//! Run: `cargo bench --bench nest`; one of `table`, `order`, `anytime [SECONDS]`, `classic [SECONDS] [NAME
+//! TURNS]`, `random [JOBS]` after `--`. Times are processor time of all threads, the least of several runs:
+//! on a busy machine wall time says more about the others. Only `anytime` and `classic` are ended by the
+//! clock on the wall.
 
 #[path = "../tests/suite/nest.rs"]
 #[allow(dead_code, unused_imports, reason = "only its fixtures are used here")]
@@ -72,10 +73,12 @@ fn many() -> Vec<Piece> {
     (0..6).flat_map(again).collect()
 }
 
-/// First layouts (checked exactly), then the whole of `lay_out` with cut order and aids, and the usual search.
+/// First layouts (checked exactly), then the whole of `lay_out` with cut order and aids, and the usual
+/// search.
 fn table() {
     println!(
-        "layout                              pieces sheets  last sheet  first layout     all of it  processor time"
+        "layout                              pieces sheets  last sheet  first layout     all of it  \
+            processor time"
     );
     let pieces = suite::strip_mix();
     timed("strip-mix, as drawn, quick", &pieces, &roll(Grain::Fixed), Effort::Quick, 5);
@@ -135,10 +138,12 @@ fn anytime(seconds: u64) {
     println!("end  {:8.2} mm, {:.2} s of processor", sheets[0].height.0, processor());
 }
 
-/// Width of a classic strip here, mm: what is added to outlines is then a few parts in ten thousand of a piece.
+/// Width of a classic strip here, mm: what is added to outlines is then a few parts in ten thousand of a
+/// piece.
 const CLASSIC: f64 = 500.0;
 
-/// Density on classic strips (fixtures/nest/classic.json says where they are from) after so many seconds each.
+/// Density on classic strips (fixtures/nest/classic.json says where they are from) after so many seconds
+/// each.
 fn classic(seconds: u64, name: Option<&str>, turns: Option<&str>) {
     let all: serde_json::Value =
         serde_json::from_str(include_str!("../fixtures/nest/classic.json")).expect("JSON");
@@ -188,7 +193,8 @@ fn random(jobs: usize) {
 /// Cut order alone: travel against nearest neighbour over the outlines as drawn, the bound, and the time.
 fn cut_order() {
     println!(
-        "cut order       outlines     travel  of nearest neighbour  of the bound  before what holds it  processor"
+        "cut order       outlines     travel  of nearest neighbour  of the bound  before what holds it  \
+            processor"
     );
     let (few, many) = (suite::strip_mix(), many()[..620].to_vec());
     for (name, pieces, grain) in [

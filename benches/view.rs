@@ -1,6 +1,6 @@
-//! Pictures of the finished demonstration cup: three stills of 420 x 560 (1260 x 560 together), the animated turn, the
-//! turning page's triangles. Counts first. The peer is resvg drawing the application map of the same cup, the same pieces flat, at
-//! 1260 x 560 in the same run.
+//! Pictures of the finished demonstration cup: three stills of 420 x 560 (1260 x 560 together), the animated
+//! turn, the turning page's triangles. Counts first. The peer is resvg drawing the application map of the
+//! same cup, the same pieces flat, at 1260 x 560 in the same run.
 //!
 //! Run: `cargo bench --bench view`.
 

@@ -1,8 +1,10 @@
-//! Widths, gaps, bends, mends and clearances: how good, how long, over words, flower-like motifs and nasty shapes.
+//! Widths, gaps, bends, mends and clearances: how good, how long, over words, flower-like motifs and nasty
+//! shapes.
 //!
-//! `cargo bench --bench width` prints counts and times (`-- bend [FILE]` those of bends alone, and writes the artworks with more
-//! segments than before for tests/outside/bend_bound.py; `-- round` corners rounded and starts of contours); `cargo bench --bench width -- peer FILE` writes outlines,
-//! questions, answers and times for tests/outside/width_peer.py, which puts shapely beside them in the same run.
+//! `cargo bench --bench width` prints counts and times (`-- bend [FILE]` those of bends alone, and writes the
+//! artworks with more segments than before for tests/outside/bend_bound.py; `-- round` corners rounded and
+//! starts of contours); `cargo bench --bench width -- peer FILE` writes outlines, questions, answers and
+//! times for tests/outside/width_peer.py, which puts shapely beside them in the same run.
 #[path = "../tests/suite/kernel_corpus.rs"]
 mod corpus;
 #[path = "../tests/suite/kernel_round.rs"]
@@ -107,7 +109,8 @@ fn bends(all: &[Artwork]) -> String {
             worst = worst.max(bend_error(&r, &got, &map));
         }
         println!(
-            "bend along {radius} mm: nodes {before} -> {after} ({:.1} %), artworks with more nodes {more} of {}, worst error {worst:.5} mm, {:.0} ms ({:.1} s with the check)",
+            "bend along {radius} mm: nodes {before} -> {after} ({:.1} %), artworks with more nodes {more} \
+                of {}, worst error {worst:.5} mm, {:.0} ms ({:.1} s with the check)",
             100.0 * after as f64 / before as f64,
             all.len(),
             took * 1e3,
@@ -187,7 +190,8 @@ fn crowd(all: &[Artwork]) {
     let (ms, pairs) = best(3, || index.pairs(Mm(3.0)).len());
     let edges: usize = flats.iter().flat_map(|f| &f.rings).map(Vec::len).sum();
     println!(
-        "3,000 regions of {edges} edges and {} copies over the seam: built in {build:.0} ms, all {pairs} pairs within 3 mm in {ms:.0} ms",
+        "3,000 regions of {edges} edges and {} copies over the seam: built in {build:.0} ms, all {pairs} \
+            pairs within 3 mm in {ms:.0} ms",
         index.copies() - index.len()
     );
 }

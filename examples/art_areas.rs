@@ -1,7 +1,7 @@
-//! Reads SVG files (one path a line on standard input) and prints one JSON line for each: the part of the page that
-//! its outline covers, how many outlines and nodes it has, what is not cut, or the fault with its words, and the
-//! seconds that its thread computed. The outside check `tests/outside/art_areas.py` holds these areas against another
-//! renderer.
+//! Reads SVG files (one path a line on standard input) and prints one JSON line for each: the part of the
+//! page that its outline covers, how many outlines and nodes it has, what is not cut, or the fault with its
+//! words, and the seconds that its thread computed. The outside check `tests/outside/art_areas.py` holds
+//! these areas against another renderer.
 //!
 //! ```sh
 //! ls art/*.svg | cargo run --release --example art_areas

@@ -1,5 +1,5 @@
-//! The whole job through the library, without the command line: reads a job folder, makes the kit in memory and
-//! says what it would write. `cargo run --release --example kit -- demo-data/harvest-fair`
+//! The whole job through the library, without the command line: reads a job folder, makes the kit in memory
+//! and says what it would write. `cargo run --release --example kit -- demo-data/harvest-fair`
 
 use frusta::base::diag::Diagnostics;
 use frusta::read::job::{Effort, read_job};

@@ -1,6 +1,6 @@
-//! Letters a text in fonts and grows it, and prints what came of it as one JSON line a font: metrics, advances, boxes,
-//! and the outlines as fine polylines. The outside check `tests/outside/decal_fonts.py` holds the numbers against
-//! fontTools, HarfBuzz and GEOS.
+//! Letters a text in fonts and grows it, and prints what came of it as one JSON line a font: metrics,
+//! advances, boxes, and the outlines as fine polylines. The outside check `tests/outside/decal_fonts.py`
+//! holds the numbers against fontTools, HarfBuzz and GEOS.
 //!
 //! ```sh
 //! cargo run --release --example lettering -- "Best in show" font.ttf other.otf "Kaushan Script"

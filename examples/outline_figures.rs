@@ -124,8 +124,8 @@ fn short(path: &BezPath) -> String {
     rounded.collect::<BezPath>().to_svg()
 }
 
-/// A figure of a box (left, bottom, right, top, mm), five pixels a millimetre: rustdoc takes it as it is, because no
-/// line is empty and the first is the opening tag alone.
+/// A figure of a box (left, bottom, right, top, mm), five pixels a millimetre: rustdoc takes it as it is,
+/// because no line is empty and the first is the opening tag alone.
 fn drawn([x0, y0, x1, y1]: [f64; 4], groups: [Group; 2], title: &str) -> String {
     let (width, height) = (x1 - x0, y1 - y0);
     let document = Document::new()

@@ -1,7 +1,7 @@
 //! `frusta` computes the whole job of decorating a tapered cup with cut film.
 //!
-//! A job's text and the files that it names go in; a kit comes out: cut files, wrap template, application map, pictures,
-//! sheets for people. Nothing is written before every distance was measured a second time.
+//! A job's text and the files that it names go in; a kit comes out: cut files, wrap template, application
+//! map, pictures, sheets for people. Nothing is written before every distance was measured a second time.
 //!
 //! ```
 //! use frusta::{InMemory, kit_of};
@@ -30,15 +30,16 @@
 //! assert!(faults[0].to_string().contains("motif[0].width"));
 //! ```
 //!
-//! Read the modules in this order: it is the order in which the work flows, and a module names only what stands
-//! above it (each says so in its `Imports:` line; `tests/suite/architecture` holds it).
+//! Read the modules in this order: it is the order in which the work flows, and a module names only what
+//! stands above it (each says so in its `Imports:` line; `tests/suite/architecture` holds it).
 //!
 //! - [`base`]: words every module speaks: quantities, diagnostics, frames, tolerances, random streams.
 //! - [`outline`]: regions of lines and cubics: booleans, offsets, widths, clearances.
 //! - [`read`]: text and bytes to nouns: the job file, and the materials that it names.
 //! - [`make`]: one stage a module: cup, decal, motif, accent, film, finish, plan, verify.
 //! - [`mod@write`]: a verified plan to bytes: cut files, template, map, pictures, manifest.
-//! - [`edge`]: files, terminal, clock; the only place that touches them. The command line is the feature `cli`.
+//! - [`edge`]: files, terminal, clock; the only place that touches them. The command line is the feature
+//!   `cli`.
 
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
@@ -58,7 +59,8 @@ pub use read::materials::Materials;
 pub use read::source::{InMemory, Source};
 pub use write::{Kit, KitFile, kit};
 
-/// Makes the kit of a job in memory: its text read, its materials had through `source`, planned, verified, written.
+/// Makes the kit of a job in memory: its text read, its materials had through `source`, planned, verified,
+/// written.
 ///
 /// # Errors
 /// Everything that is wrong, with at least one fault among it.

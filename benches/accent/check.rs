@@ -1,4 +1,5 @@
-//! Random scenes, filled and measured again by another method: all pairs of flattened curves over three seam copies.
+//! Random scenes, filled and measured again by another method: all pairs of flattened curves over three seam
+//! copies.
 
 use crate::accent_scene::{Scene, task, wishes};
 use frusta::base::diag::{Diagnostics, KeyPath};
@@ -11,7 +12,8 @@ use frusta::make::free_area::FreeArea;
 use frusta::outline::{Bounds, Clearance, Region};
 use frusta::read::job::{AccentSpec, Adapt};
 
-/// Fills this many scenes: steep and nearly straight cups, wider at the base too, crowded and sparse, gaps 1 to 4 mm.
+/// Fills this many scenes: steep and nearly straight cups, wider at the base too, crowded and sparse, gaps 1
+/// to 4 mm.
 pub fn scenes(count: u64) {
     let (mut spots, mut broken, mut least, mut narrow, mut undecided, mut added) =
         (0, 0, f64::INFINITY, f64::INFINITY, 0, 0);
@@ -59,7 +61,8 @@ pub fn scenes(count: u64) {
         if (i + 1) % 100 == 0 || i + 1 == count {
             let done = i + 1;
             println!(
-                "{done} scenes, {spots} spots: {broken} broken; least spare {least:.4} mm, narrowest {narrow:.3} mm; proofs added {added}, undecided {undecided}"
+                "{done} scenes, {spots} spots: {broken} broken; least spare {least:.4} mm, narrowest \
+                    {narrow:.3} mm; proofs added {added}, undecided {undecided}"
             );
         }
     }

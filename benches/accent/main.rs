@@ -1,8 +1,8 @@
 //! Accent fills measured: evenness and time on the scene of the notes.
 //!
-//! `cargo bench --bench accent` holds every row of the table to its targets on five scenes (`-- table 8 flex`: one row on
-//! eight); `-- curve`, `-- drag`, `-- proof`, `-- scenes 1000`, `-- row flex` (for a profiler) and `-- draw FOLDER`
-//! (pictures) do what they say.
+//! `cargo bench --bench accent` holds every row of the table to its targets on five scenes (`-- table 8
+//! flex`: one row on eight); `-- curve`, `-- drag`, `-- proof`, `-- scenes 1000`, `-- row flex` (for a
+//! profiler) and `-- draw FOLDER` (pictures) do what they say.
 
 #[path = "../../tests/suite/accent_scene.rs"]
 mod accent_scene;
@@ -103,7 +103,8 @@ fn table(scenes: u64, only: &str) {
         let (w, ms, undecided) = worst;
         let good = |met: bool| if met { "met" } else { "MISSED" };
         println!(
-            "{:20} worst: band {:.3} {}  sd {:.3} {}  p95 {:.2} {}  void {:.2} {}  {ms:.0} ms {}  undecided {undecided}",
+            "{:20} worst: band {:.3} {}  sd {:.3} {}  p95 {:.2} {}  void {:.2} {}  {ms:.0} ms {}  undecided \
+                {undecided}",
             row.name,
             w.band,
             good(w.band >= row.band),
@@ -198,7 +199,8 @@ fn curve() {
     }
 }
 
-/// The proof alone, from the outlines of finished fills, on the five scenes: 50 ms at about 150 spots are asked for.
+/// The proof alone, from the outlines of finished fills, on the five scenes: 50 ms at about 150 spots are
+/// asked for.
 fn proof() {
     for row in &ROWS {
         let spec = row.spec();
@@ -214,7 +216,8 @@ fn proof() {
                 ms = ms.min(cpu() - t);
             }
             println!(
-                "{:10} {k}: {} spots, {} shapes, {} boxes, {} added, {} undecided: {ms:.1} ms with the grid and the raster",
+                "{:10} {k}: {} spots, {} shapes, {} boxes, {} added, {} undecided: {ms:.1} ms with the grid \
+                    and the raster",
                 row.name,
                 fill.spots.len(),
                 again.shapes,
@@ -265,7 +268,8 @@ fn drag() {
         let released = fill(&task(follow.room(), &spec, 1, &KeyPath::of("accent")), &mut diagnostics);
         let fresh = fill(&task(follow.room(), &spec, 1, &KeyPath::of("accent")), &mut diagnostics);
         println!(
-            "drag, {adapt:?}: {} spots, median {:.1} ms, p95 {:.1} ms, least spare {:.4} mm, release equals fresh: {}",
+            "drag, {adapt:?}: {} spots, median {:.1} ms, p95 {:.1} ms, least spare {:.4} mm, release equals \
+                fresh: {}",
             released.spots.len(),
             times[30],
             times[56],
@@ -282,7 +286,8 @@ fn cpu() -> f64 {
 
 fn print_row(name: &str, m: &Measures, fill: &Fill, ms: f64) {
     println!(
-        "{name:12} n {:4}  E {:6.0}  coverage {:.3}  band {:.3}  gap {:.2} sd {:.3} p95 {:.2}  void {:.2}  {ms:5.0} ms  proof: {} boxes, {} added, {} undecided",
+        "{name:12} n {:4}  E {:6.0}  coverage {:.3}  band {:.3}  gap {:.2} sd {:.3} p95 {:.2}  void {:.2}  \
+            {ms:5.0} ms  proof: {} boxes, {} added, {} undecided",
         m.spots,
         m.free.0,
         m.coverage,

@@ -1,4 +1,5 @@
-//! Two plain ways to fill a wall, to compare with: darts with a distance field, and maximal Poisson-disk discs.
+//! Two plain ways to fill a wall, to compare with: darts with a distance field, and maximal Poisson-disk
+//! discs.
 
 use frusta::base::frame::{Art, Plane, Point};
 use frusta::base::random::Random;
@@ -71,7 +72,8 @@ impl<'a> Wall<'a> {
 }
 
 /// Darts: random places; each takes the largest disc that the distance there allows.
-/// With `equal`, all discs have the smallest size and darts go on until 20,000 in a row have missed: maximal in practice.
+/// With `equal`, all discs have the smallest size and darts go on until 20,000 in a row have missed: maximal
+/// in practice.
 pub fn darts(room: &FreeArea, spec: &AccentSpec, equal: bool) -> Fill {
     let (least, most) = (spec.smallest.get() / 2.0, spec.largest.get() / 2.0);
     let most = if equal { 1.25 * least } else { most };

@@ -1,7 +1,8 @@
 //! What is wrong, where, how much, and how to mend it.
 //!
 //! A [`Diagnostic`] carries a [`Code`] (explained at length by `frusta explain`), a [`KeyPath`] into the job,
-//! what was measured, what is allowed and the mend. [`Diagnostics`] gathers all of them: nothing stops at the first.
+//! what was measured, what is allowed and the mend. [`Diagnostics`] gathers all of them: nothing stops at the
+//! first.
 //!
 //! Imports: none.
 
@@ -191,7 +192,8 @@ impl Diagnostic {
     }
 }
 
-/// `fault at motif[2].width: it is too large (found 900 mm, allowed up to 500 mm); make it smaller [job/out-of-range]`.
+/// `fault at motif[2].width: it is too large (found 900 mm, allowed up to 500 mm); make it smaller
+/// [job/out-of-range]`.
 impl fmt::Display for Diagnostic {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.severity)?;
@@ -277,7 +279,8 @@ mod tests {
         let d =
             Diagnostic::fault(&ODD, KeyPath::root().key("motif").index(2).key("width"), "it is too large");
         let d = d.measured("900 mm").allowed("up to 500 mm").help("make it smaller").file("job.toml");
-        let want = "fault in job.toml at motif[2].width: it is too large (found 900 mm, allowed up to 500 mm); make it \
+        let want = "fault in job.toml at motif[2].width: it is too large (found 900 mm, allowed up to 500 \
+            mm); make it \
                     smaller [odd]";
         let error: &dyn std::error::Error = &d;
         assert_eq!(error.to_string(), want);

@@ -1,4 +1,5 @@
-//! Frames: which plane a point lies in. Frames change only through [`Rigid`] (and `develop`/`wrap` of the cup).
+//! Frames: which plane a point lies in. Frames change only through [`Rigid`] (and `develop`/`wrap` of the
+//! cup).
 //!
 //! All planar frames are in millimetres with y up; y is flipped only when a file is written.
 //!

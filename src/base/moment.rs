@@ -1,7 +1,7 @@
 //! Dates and times of a maker's day, as the wall clock shows them: no time zone, no clock is ever asked.
 //!
-//! Home of the crate `jiff`. Durations are counted on the wall clock; over a change to or from summer time they are
-//! an hour off, which no coating notices.
+//! Home of the crate `jiff`. Durations are counted on the wall clock; over a change to or from summer time
+//! they are an hour off, which no coating notices.
 //!
 //! Imports: none.
 

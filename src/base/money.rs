@@ -163,8 +163,8 @@ pub fn parsed(text: &str) -> Option<Decimal> {
     (d.abs() <= Decimal::from(1_000_000_000_000u64)).then(|| d.normalize())
 }
 
-/// A measured amount (area, volume, hours) where it enters an account: rounded to so many decimals, half away from
-/// zero, so that the same account can be redone on paper from the printed amounts. Not finite: zero.
+/// A measured amount (area, volume, hours) where it enters an account: rounded to so many decimals, half away
+/// from zero, so that the same account can be redone on paper from the printed amounts. Not finite: zero.
 pub fn amount(value: f64, decimals: u32) -> Decimal {
     Decimal::from_f64(value)
         .unwrap_or_default()
@@ -196,7 +196,8 @@ mod tests {
         assert_eq!(Money(d("-2.675")).to_string(), "-2.68");
     }
 
-    /// A markup of 100 percent is a margin of 50; of 25 percent, 20 (the usual table of any accounting primer).
+    /// A markup of 100 percent is a margin of 50; of 25 percent, 20 (the usual table of any accounting
+    /// primer).
     #[test]
     fn markup_and_margin_follow_the_table() {
         for (markup, margin) in [("1", "0.5"), ("0.25", "0.2"), ("0", "0"), ("3", "0.75")] {

@@ -14,8 +14,8 @@ use super::units::Mm;
 /// The chords of a convex outline lie inside it, so a measured distance may be too large by up to twice this.
 pub const FLATTEN: Mm = Mm(0.002);
 
-/// Largest distance between a curve and its chords when outlines are looked at for crossings: what passes more closely
-/// than twice this may be taken to cross.
+/// Largest distance between a curve and its chords when outlines are looked at for crossings: what passes
+/// more closely than twice this may be taken to cross.
 pub const PASSING: Mm = Mm(0.0005);
 
 /// Coordinates are snapped to this grid before every boolean; a point moves by at most `GRID / sqrt 2`.
@@ -27,8 +27,8 @@ pub const FIT: Mm = Mm(0.01);
 /// Decimals of a millimetre written to files; a written point is off by at most `WRITE`.
 pub const DECIMALS: usize = 3;
 
-/// Shortest segment of a finished outline: a cutter stutters at shorter ones (common practice, no source). What makes
-/// outlines takes [`SHORTEST_MADE`], so that decimals cannot make one shorter.
+/// Shortest segment of a finished outline: a cutter stutters at shorter ones (common practice, no source).
+/// What makes outlines takes [`SHORTEST_MADE`], so that decimals cannot make one shorter.
 pub const SHORTEST: Mm = Mm(0.02);
 
 /// What makers take for [`SHORTEST`]: both ends of a segment move by up to [`WRITE`].
@@ -41,8 +41,8 @@ pub const WRITE: Mm = Mm(0.000_708);
 /// both outlines flattened (2 FLATTEN), written (2 WRITE), read back and flattened again.
 pub const CLEAR_GUARD: Mm = Mm(0.006);
 
-/// What is added to every offset between two layers of a decal, so that the curves as written keep what was asked:
-/// two fitted offsets ([`FIT`] each) and [`CLEAR_GUARD`].
+/// What is added to every offset between two layers of a decal, so that the curves as written keep what was
+/// asked: two fitted offsets ([`FIT`] each) and [`CLEAR_GUARD`].
 pub const LAYER_GUARD: Mm = Mm(0.026);
 
 /// Largest distance between a registration key on one layer of a decal and the same key on another, mm.
@@ -63,48 +63,52 @@ pub const LARGEST_COORDINATE: Mm = Mm(1e5);
 /// Area below which a ring is a speck that no blade can cut (0.01 mm x 0.1 mm); it is listed, not cut.
 pub const SPECK_MM2: f64 = 1e-3;
 
-/// Largest distance, in x and in y, between a point of the plan and the same point read back from a written file:
-/// half a unit of the last decimal, and the reader's 32-bit floats on sheets up to 3 m (1.2e-4 mm), twice over.
+/// Largest distance, in x and in y, between a point of the plan and the same point read back from a written
+/// file: half a unit of the last decimal, and the reader's 32-bit floats on sheets up to 3 m (1.2e-4 mm),
+/// twice over.
 pub const READ_BACK: Mm = Mm(0.000_9);
 
 /// Largest distance between a curve and the chords that stand for it when film is laid out on a lattice;
 /// masks are grown by it, and what comes out is checked again at [`FLATTEN`].
 pub const NEST_FLATTEN: Mm = Mm(0.01);
 
-/// How exactly what is left over of a sheet is outlined: what was cut is grown by it, so that a leftover never holds
-/// film that is gone; nothing is cut along this outline.
+/// How exactly what is left over of a sheet is outlined: what was cut is grown by it, so that a leftover
+/// never holds film that is gone; nothing is cut along this outline.
 pub const LEFTOVER: Mm = Mm(0.1);
 
-/// Largest distance between an accent spot's curve and the chords that stand for it while the fill is made; the fill
-/// adds it to every distance once for each of two spots, so that the curves keep what the chords kept.
+/// Largest distance between an accent spot's curve and the chords that stand for it while the fill is made;
+/// the fill adds it to every distance once for each of two spots, so that the curves keep what the chords
+/// kept.
 pub const ACCENT_FLATTEN: Mm = Mm(0.005);
 
-/// Floating-point slack of a quotient that is rounded up to whole steps (measures, minutes, coats): an amount that is
-/// a whole number of steps but for the last digits is not one step more.
+/// Floating-point slack of a quotient that is rounded up to whole steps (measures, minutes, coats): an amount
+/// that is a whole number of steps but for the last digits is not one step more.
 pub const WHOLE_STEPS: f64 = 1e-9;
 
-/// Difference of a circumference below which a surface is the one that the layout was made for: a fifth of a careful
-/// tape reading.
+/// Difference of a circumference below which a surface is the one that the layout was made for: a fifth of a
+/// careful tape reading.
 pub const SAME_SURFACE: Mm = Mm(0.1);
 
-/// How much more than the gap the proof of a full fill asks for: a spot that would fit with this to spare is found.
+/// How much more than the gap the proof of a full fill asks for: a spot that would fit with this to spare is
+/// found.
 pub const ACCENT_SLACK: Mm = Mm(0.02);
 
-/// Largest distance between an outline grown for the film search and the one with fewer corners that stands for it;
-/// it is added before corners are left out, so that nothing asked for is lost.
+/// Largest distance between an outline grown for the film search and the one with fewer corners that stands
+/// for it; it is added before corners are left out, so that nothing asked for is lost.
 pub const THIN: Mm = Mm(0.015);
 
-/// How far aside of its place at most an outline is asked for overlaps in the film search, in x and in y, so that no
-/// edges of two pieces lie on one line; outlines are grown by it, so that two of them make up for both together.
+/// How far aside of its place at most an outline is asked for overlaps in the film search, in x and in y, so
+/// that no edges of two pieces lie on one line; outlines are grown by it, so that two of them make up for
+/// both together.
 pub const ASIDE: Mm = Mm(0.004);
 
-/// Largest distance, where the cup is turned by hand, between an outline and the chords that stand for it, and between
-/// the wall and the flat triangles that lie below it. With [`SHOWN_STEP`] an edge on the page lies within 0.03 mm of the
-/// piece's along the wall, and within 0.02 mm below it.
+/// Largest distance, where the cup is turned by hand, between an outline and the chords that stand for it,
+/// and between the wall and the flat triangles that lie below it. With [`SHOWN_STEP`] an edge on the page
+/// lies within 0.03 mm of the piece's along the wall, and within 0.02 mm below it.
 pub const SHOWN: Mm = Mm(0.02);
 
-/// Steps of the corners of those triangles, round the widest girth and up the wall, at most; a corner moves by at most
-/// `SHOWN_STEP / sqrt 2`.
+/// Steps of the corners of those triangles, round the widest girth and up the wall, at most; a corner moves
+/// by at most `SHOWN_STEP / sqrt 2`.
 pub const SHOWN_STEP: Mm = Mm(0.01);
 // Guards of arithmetic: no bounds on what is made, but on what a formula can still be asked.
 

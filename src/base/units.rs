@@ -237,7 +237,8 @@ mod tests {
         }
     }
 
-    /// Source: US gallon of 231 cubic inches / 128; imperial gallon 4.54609 l / 160 (UK Weights and Measures Act).
+    /// Source: US gallon of 231 cubic inches / 128; imperial gallon 4.54609 l / 160 (UK Weights and Measures
+    /// Act).
     #[test]
     fn fluid_ounces_follow_their_gallons() {
         approx::assert_relative_eq!(Ml::US_FLUID_OUNCE.0, 231.0 * 2.54f64.powi(3) / 128.0, epsilon = 1e-12);

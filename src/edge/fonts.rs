@@ -1,4 +1,5 @@
-//! Fonts by the name of their family: in the job's folder `fonts/` first, then where the system keeps its own.
+//! Fonts by the name of their family: in the job's folder `fonts/` first, then where the system keeps its
+//! own.
 //!
 //! fontdb lives here only.
 //!
@@ -11,8 +12,8 @@ use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-/// Finds a font by its family ("Lobster Two"), or by family and style ("Lobster Two Bold"); case, spaces and hyphens do
-/// not count. Of a family the upright regular one is taken.
+/// Finds a font by its family ("Lobster Two"), or by family and style ("Lobster Two Bold"); case, spaces and
+/// hyphens do not count. Of a family the upright regular one is taken.
 ///
 /// # Errors
 /// [`Missing`] with the nearest names when there is none.

@@ -1,4 +1,5 @@
-//! [`Piece`]: one thing that is cut from film and placed on the cup, the noun shared by sheets, map and manifest.
+//! [`Piece`]: one thing that is cut from film and placed on the cup, the noun shared by sheets, map and
+//! manifest.
 //!
 //! Imports: base, outline, read::job.
 
@@ -59,8 +60,8 @@ pub struct Piece {
     pub pose: Rigid<Art, Plane>,
     /// Least distance to every other piece's outline on the wall; between two pieces the larger counts.
     pub clearance: Mm,
-    /// Marks cut with it in the same frame, laid on the cup to align it and peeled off again: on the sheets, but no part
-    /// of what stays on the wall. Empty for all but layers of decals.
+    /// Marks cut with it in the same frame, laid on the cup to align it and peeled off again: on the sheets,
+    /// but no part of what stays on the wall. Empty for all but layers of decals.
     pub keys: Region<Art>,
 }
 

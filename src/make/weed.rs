@@ -1,4 +1,5 @@
-//! Can a blade cut it and a person weed it: where finished outlines, or the waste in them, are too narrow for their film.
+//! Can a blade cut it and a person weed it: where finished outlines, or the waste in them, are too narrow for
+//! their film.
 //!
 //! ```text
 //!    __________        ________
@@ -23,32 +24,40 @@ use std::collections::BTreeMap;
 pub const THIN: Code = Code {
     id: "weed/too-thin",
     title: "a part of a piece is too thin to be weeded",
-    explain: "Film narrower than the film's smallest weedable feature (`weed`) tears or comes up with the waste. Each \
-              place is told with its width, and stands in the manifest. Make the motif larger, thicken the drawing \
+    explain: "Film narrower than the film's smallest weedable feature (`weed`) tears or comes up with the \
+        waste. Each \
+              place is told with its width, and stands in the manifest. Make the motif larger, thicken the \
+              drawing \
               there, or give the film a smaller `weed` if you have weeded finer parts of it before.",
 };
 /// Waste within a piece is narrower than its film allows.
 pub const TIGHT: Code = Code {
     id: "weed/too-tight",
     title: "a gap or a hole in a piece is too narrow to be weeded",
-    explain: "Waste in slits, counters and small holes has to come out in one piece: where it is narrower than the \
-              film's smallest weedable feature (`weed`) it tears, or lifts the edge beside it. Open the gap in the \
+    explain: "Waste in slits, counters and small holes has to come out in one piece: where it is narrower \
+        than the \
+              film's smallest weedable feature (`weed`) it tears, or lifts the edge beside it. Open the gap \
+              in the \
               drawing, close it altogether, or make the motif larger.",
 };
 /// An outline has stretches that stay polylines.
 pub const STEPPED: Code = Code {
     id: "weed/stepped",
     title: "a stretch of an outline is cut in short straight steps",
-    explain: "Where two curves of an outline pass each other within a hundredth of a millimetre, smooth curves could cross: \
-              the outline there is cut as a chain of short lines instead. Its shape is right within 0.01 mm, but a blade \
+    explain: "Where two curves of an outline pass each other within a hundredth of a millimetre, smooth \
+        curves could cross: \
+              the outline there is cut as a chain of short lines instead. Its shape is right within 0.01 \
+              mm, but a blade \
               meets more corners than it need. Move the two edges apart in the drawing, or join them.",
 };
 /// Narrow places of a motif were mended.
 pub const MENDED: Code = Code {
     id: "weed/mended",
     title: "narrow places of a motif were thickened or filled",
-    explain: "The motif says `mend = true`: where it is narrower than its film's smallest weedable feature, film is added \
-              there and nowhere else. Look at the piece on the sheet's picture. What is narrow even then is told as before.",
+    explain: "The motif says `mend = true`: where it is narrower than its film's smallest weedable feature, \
+        film is added \
+              there and nowhere else. Look at the piece on the sheet's picture. What is narrow even then is \
+              told as before.",
 };
 
 /// All codes of this module.
@@ -119,8 +128,8 @@ pub struct NarrowPlace {
 
 /// Looks at every outline once; copies of a motif share theirs.
 ///
-/// Each outline with narrow places gives one warning for film and one for waste, with the narrowest place; all places
-/// are returned, by piece, film before waste, narrowest first.
+/// Each outline with narrow places gives one warning for film and one for waste, with the narrowest place;
+/// all places are returned, by piece, film before waste, narrowest first.
 pub fn check(pieces: &[Piece], films: &[FilmSpec], diagnostics: &mut Diagnostics) -> Vec<NarrowPlace> {
     WidthReport::default().check(pieces, films, diagnostics)
 }
@@ -271,7 +280,8 @@ mod tests {
     use crate::outline::Region;
     use approx::assert_abs_diff_eq;
 
-    /// Two plates of 10 by 10 mm joined by a bridge of 4 by `bridge` mm, with a slit of `slit` mm cut into the left one.
+    /// Two plates of 10 by 10 mm joined by a bridge of 4 by `bridge` mm, with a slit of `slit` mm cut into
+    /// the left one.
     fn plates(bridge: f64, slit: f64) -> Region<Art> {
         let box_of =
             |x0: f64, y0: f64, x1: f64, y1: f64| Region::polygon(&[[x0, y0], [x1, y0], [x1, y1], [x0, y1]]);
@@ -323,8 +333,8 @@ mod tests {
         assert!(diagnostics[0].message.contains("a bridge of film"), "{}", diagnostics[0].message);
     }
 
-    /// No artwork of the kernel's corpus gives way to steps any more (`cargo bench --bench kernel -- offset`), so the
-    /// outline only says that two of its stretches did.
+    /// No artwork of the kernel's corpus gives way to steps any more (`cargo bench --bench kernel --
+    /// offset`), so the outline only says that two of its stretches did.
     #[test]
     fn an_outline_cut_in_steps_is_told() {
         let plan = sample::plan(&[(0.0, 0.0)]);

@@ -1,8 +1,9 @@
-//! A region through a smooth map of the plane: curves in, few curves out, within a stated distance of the true image.
+//! A region through a smooth map of the plane: curves in, few curves out, within a stated distance of the
+//! true image.
 //!
-//! Between corners each contour is sampled where the map bends it, the samples and their directions (through the
-//! map's derivative) are mapped exactly, and lines and cubics are fitted to them across the joints of the original.
-//! Moving control points instead would be off by millimetres.
+//! Between corners each contour is sampled where the map bends it, the samples and their directions (through
+//! the map's derivative) are mapped exactly, and lines and cubics are fitted to them across the joints of the
+//! original. Moving control points instead would be off by millimetres.
 //!
 //! Imports: base, outline::{curve, region, fit, chain, map, mapped}.
 
@@ -42,8 +43,9 @@ const LOOKS: u32 = 24;
 /// Times that a run is sampled twice as finely because its fit strays.
 const ROUNDS: u32 = 5;
 impl<F: Frame> Region<F> {
-    /// The image under a smooth map, within `tolerance` of it; corners stay corners, smooth joints stay smooth.
-    /// A map that mirrors is allowed: contours are then turned round so that the area stays on their left.
+    /// The image under a smooth map, within `tolerance` of it; corners stay corners, smooth joints stay
+    /// smooth. A map that mirrors is allowed: contours are then turned round so that the area stays on their
+    /// left.
     ///
     /// # Errors
     /// Where the map's derivative changes its handedness or is not finite.
@@ -188,7 +190,8 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
         if made.segs.len() <= made.want {
             return Ok(made);
         }
-        // More than there were: each segment for itself, by its own handles mapped and adjusted if they do, else fitted.
+        // More than there were: each segment for itself, by its own handles mapped and adjusted if they do,
+        // else fitted.
         let mut each: Vec<Seg> = Vec::new();
         for (k, (feet, seg)) in runs.iter().zip(sources).enumerate() {
             let free = [k == 0 && free[0], k == last && free[1]];
@@ -206,8 +209,8 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
         Ok(made)
     }
 
-    /// A chain with free joints of as many segments as there were; if there is none, of as few more as there is one.
-    /// It may spend nearly the whole tolerance.
+    /// A chain with free joints of as many segments as there were; if there is none, of as few more as there
+    /// is one. It may spend nearly the whole tolerance.
     fn fewer(&mut self, made: &mut Stretch) -> Result<(), At> {
         made.feet = self.finer(&made.feet, &made.sources)?;
         let middles = self.between(&made.feet, &made.sources, 3)?;
@@ -263,8 +266,8 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
         Ok(true)
     }
 
-    /// The whole contour in one search, corners free to move within the tolerance too, with those chains of fewer
-    /// segments that by themselves came nearly within it.
+    /// The whole contour in one search, corners free to move within the tolerance too, with those chains of
+    /// fewer segments that by themselves came nearly within it.
     fn whole(&mut self, stretches: &[Stretch]) -> Result<Option<Vec<Seg>>, At> {
         let smooth_touch = |s: &Stretch| s.fixed && !s.free[0];
         let chains: Vec<&[Seg]> =
@@ -354,8 +357,8 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
         Some(out)
     }
 
-    /// Lines and cubics through images; between images too within the tolerance, or more of them are taken, and they
-    /// are followed closer.
+    /// Lines and cubics through images; between images too within the tolerance, or more of them are taken,
+    /// and they are followed closer.
     fn fitted(
         &mut self,
         mut feet: Vec<ParamSample>,
@@ -383,9 +386,10 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
         Ok(out.into_iter().map(|fit| fit.0).collect())
     }
 
-    /// The segment with its handles taken through the map's derivative, then moved to come nearest to the images: along
-    /// their tangents, or at a corner, where nothing has to be smooth, either way. Gauss-Newton on the residuals along
-    /// the normals, those that are largest weighing more each time (Lawson); if it is near enough.
+    /// The segment with its handles taken through the map's derivative, then moved to come nearest to the
+    /// images: along their tangents, or at a corner, where nothing has to be smooth, either way. Gauss-Newton
+    /// on the residuals along the normals, those that are largest weighing more each time (Lawson); if it is
+    /// near enough.
     fn by_handles(
         &mut self,
         seg: &Seg,
@@ -463,8 +467,8 @@ impl<M: Fn(f64, f64) -> Image> CurveMapper<M> {
     }
 }
 
-/// Segments cut where they turn on the spot (a corner of the outline), and for each piece how many segments it counts
-/// as: what comes after the cut came for nothing.
+/// Segments cut where they turn on the spot (a corner of the outline), and for each piece how many segments
+/// it counts as: what comes after the cut came for nothing.
 fn cut_at_cusps(segs: &[Seg]) -> (Vec<Seg>, Vec<usize>) {
     let (mut out, mut weights) = (Vec::with_capacity(segs.len()), Vec::with_capacity(segs.len()));
     for seg in segs {

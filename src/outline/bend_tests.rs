@@ -10,8 +10,8 @@ use proptest::prelude::*;
 
 type R = Region<Art>;
 const TOLERANCE: Mm = Mm(0.01);
-/// What [`apart`] itself may be off: both sides are flattened within 2e-5, one of them before it is stretched by a fifth
-/// at most; chords of .05 mm lie within 4e-6 of their arc.
+/// What [`apart`] itself may be off: both sides are flattened within 2e-5, one of them before it is stretched
+/// by a fifth at most; chords of .05 mm lie within 4e-6 of their arc.
 const MEASURED: f64 = 5e-5;
 
 fn svg(d: &str) -> R {
@@ -75,7 +75,8 @@ fn bending_along_the_taper_keeps_the_tolerance_and_the_nodes() {
             let got: Region<Plane> = r.bent(&map, TOLERANCE).unwrap();
             let off = apart(&got.flat(Mm(2e-5)), &dense(r, &map));
             assert!(off <= TOLERANCE.0, "off by {off} at curvature {curvature}");
-            // A single cubic that waves over 120 mm cannot turn along an arc besides: the wave takes one more each.
+            // A single cubic that waves over 120 mm cannot turn along an arc besides: the wave takes one more
+            // each.
             let wave = r.nodes() == 4 && r.bounds().min.x == -60.0;
             let most = if wave { 8 } else { r.nodes() };
             assert!(got.nodes() <= most, "{} nodes of {} at {curvature}", got.nodes(), r.nodes());
@@ -87,8 +88,8 @@ fn bending_along_the_taper_keeps_the_tolerance_and_the_nodes() {
     }
 }
 
-/// Outlines as sparse as can be: a cubic for half a disc, waves whose handles cross, a cubic with a cusp within. Their
-/// images take no more, corners and joints moving within the tolerance where they must.
+/// Outlines as sparse as can be: a cubic for half a disc, waves whose handles cross, a cubic with a cusp
+/// within. Their images take no more, corners and joints moving within the tolerance where they must.
 #[test]
 fn sparse_outlines_bend_without_a_node_more() {
     let mut waves = String::from("M-24 3.75V-8.25H24V3.75");
@@ -102,7 +103,8 @@ fn sparse_outlines_bend_without_a_node_more() {
     for (d, nodes) in [
         (dumb_bell, 6),
         (
-            "M-19.99340 0.41245C-19.99778 0.27628 -20 0.13895 -20 0C-20 -13.2 0 -13.2 0 0C0 13.06105 -19.58116 13.19854 -19.99340 0.41245Z",
+            "M-19.99340 0.41245C-19.99778 0.27628 -20 0.13895 -20 0C-20 -13.2 0 -13.2 0 0C0 13.06105 \
+                -19.58116 13.19854 -19.99340 0.41245Z",
             3,
         ),
         ("M-15 -6.25C15 23.75 -15 23.75 15 -6.25L0 -16.25Z", 4),

@@ -1,7 +1,8 @@
 //! Union, intersection, difference and exclusive-or of regions, keeping their curves.
 //!
-//! Outlines are flattened, cut and joined by i_overlay with every edge's origin carried along, and each stretch of
-//! the result is given back as the exact part of the curve it came from; corners are exact meeting points.
+//! Outlines are flattened, cut and joined by i_overlay with every edge's origin carried along, and each
+//! stretch of the result is given back as the exact part of the curve it came from; corners are exact meeting
+//! points.
 //!
 //! Imports: base, outline::{path, curve, region, flatten, trace, joint, cover, budget, crossings}.
 
@@ -84,7 +85,8 @@ impl std::fmt::Display for BadOutline {
         let Self { path, element, found } = self;
         write!(
             f,
-            "path {path}, element {element}: coordinate {found}; allowed up to {LARGEST_COORDINATE} either way"
+            "path {path}, element {element}: coordinate {found}; allowed up to {LARGEST_COORDINATE} either \
+                way"
         )
     }
 }
@@ -105,14 +107,14 @@ pub(super) fn flaw(path: &BezPath) -> Option<(usize, f64)> {
     })
 }
 
-/// Chord error of the second look at outlines that touch, graze or run along each other: curves that do not meet
-/// though their polylines do are brought together over at most this.
+/// Chord error of the second look at outlines that touch, graze or run along each other: curves that do not
+/// meet though their polylines do are brought together over at most this.
 const CLOSE: f64 = FLATTEN.0 / 8.0;
 
 impl<F: Frame> Region<F> {
     /// The area that closed paths fill; open ones are closed by a line. Overlaps and crossings are resolved.
-    /// Paths with a coordinate that no outline may have are left out: where numbers come from outside the program,
-    /// call [`Region::try_filled`], which says which.
+    /// Paths with a coordinate that no outline may have are left out: where numbers come from outside the
+    /// program, call [`Region::try_filled`], which says which.
     pub fn filled(paths: impl IntoIterator<Item = BezPath>, rule: FillRule) -> Self {
         freely(|effort| Self::filled_within(paths, rule, effort))
     }
@@ -150,8 +152,8 @@ impl<F: Frame> Region<F> {
     /// # Errors
     /// [`TooHard`] if it would cost more steps than `effort` has left.
     pub fn op_within(&self, other: &Self, op: Op, effort: &mut WorkBudget) -> Result<Self, TooHard> {
-        // Nothing of either outside the other's box is in both; of what is taken away, nothing outside the box of what
-        // it is taken from counts.
+        // Nothing of either outside the other's box is in both; of what is taken away, nothing outside the
+        // box of what it is taken from counts.
         let a = self.tracks_near((op == Op::Intersection).then_some(other), effort)?;
         let meets = matches!(op, Op::Intersection | Op::Difference);
         let b = other.tracks_near(meets.then_some(self), effort)?;
@@ -350,8 +352,8 @@ fn draft_of(tracks: &[&Track], lp: &BoundaryLoop, ex: &Exact) -> CurvedRing {
     CurvedRing { spans, points, ring: lp.ring.clone(), ..CurvedRing::default() }
 }
 
-/// Takes short steps back out: where two stretches of one outline overlap end to end, too flat upon each other for the
-/// grid to tell (the inner sides of strokes do), both are cut in the middle of the overlap.
+/// Takes short steps back out: where two stretches of one outline overlap end to end, too flat upon each
+/// other for the grid to tell (the inner sides of strokes do), both are cut in the middle of the overlap.
 fn without_spurs(spans: &mut Vec<Span>) {
     let mut k = 0;
     while spans.len() > 3 && k < spans.len() {
@@ -541,7 +543,8 @@ mod tests {
         assert!(a.op(&b, Op::Union).nodes() <= 14, "curves are kept: {} nodes", a.op(&b, Op::Union).nodes());
     }
 
-    /// The lens of two circles: r^2 acos(..) + R^2 acos(..) - a square root (MathWorld, Circle-Circle Intersection).
+    /// The lens of two circles: r^2 acos(..) + R^2 acos(..) - a square root (MathWorld, Circle-Circle
+    /// Intersection).
     #[test]
     fn the_lens_of_two_discs_has_its_closed_form_area() {
         let (r, s, d) = (10.0, 7.0, 8.0);

@@ -191,7 +191,8 @@ impl Outline {
         }
         (k, t)
     }
-    /// From two places, downhill on the exact curves to where they are nearest to each other, by at most `reach`.
+    /// From two places, downhill on the exact curves to where they are nearest to each other, by at most
+    /// `reach`.
     pub(super) fn closest(&self, p: OutlinePlace, q: OutlinePlace, reach: f64) -> (Point, Point) {
         let (rp, rq) = (self.edges[p.edge as usize].ring, self.edges[q.edge as usize].ring);
         let (mut a, mut b) = (self.on_curve(p), self.on_curve(q));

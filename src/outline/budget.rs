@@ -1,8 +1,8 @@
 //! A bound on what booleans may cost, counted in steps before each is begun: never in seconds.
 //!
-//! i_overlay cuts space into columns, sorts what lies in a column upwards, and looks at every two pieces of edges at one
-//! height; where edges meet, both are cut, and everything is looked at again until nothing moves. The same columns are
-//! gone through here once, and what is found is charged:
+//! i_overlay cuts space into columns, sorts what lies in a column upwards, and looks at every two pieces of
+//! edges at one height; where edges meet, both are cut, and everything is looked at again until nothing
+//! moves. The same columns are gone through here once, and what is found is charged:
 //!
 //! | for each | steps |
 //! |---|---|
@@ -147,7 +147,8 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// Truth: all pairs of edges. Every two that meet are paid for at least once, so the bound holds for what costs most.
+        /// Truth: all pairs of edges. Every two that meet are paid for at least once, so the bound holds for
+        /// what costs most.
         #[test]
         fn all_meetings_are_paid_for(p in prop::collection::vec((0.0..90.0f64, 0.0..90.0f64), 4..60)) {
             let edges: Vec<[f64; 4]> = p.windows(2).map(|w| {

@@ -1,10 +1,11 @@
 //! The best chain of a given number of cubics along a smooth way: all joints free.
 //!
-//! [`follow`](super::fit::follow) pins every joint to the way and its tangent, and takes as many cubics as that
-//! needs. Here the number is given, and what is looked for is the chain that comes nearest: joints may leave the way
-//! by the tolerance, turn, and slide along it, but stay smooth. Levenberg-Marquardt steps on the residuals along the
-//! way's normals; the largest deviation is brought down through rising powers of the residuals (2 to 256), whose
-//! least sums tend to the Chebyshev fit (Descloux, SIAM J. Numer. Anal. 11, 1963).
+//! [`follow`](super::fit::follow) pins every joint to the way and its tangent, and takes as many cubics as
+//! that needs. Here the number is given, and what is looked for is the chain that comes nearest: joints may
+//! leave the way by the tolerance, turn, and slide along it, but stay smooth. Levenberg-Marquardt steps on
+//! the residuals along the way's normals; the largest deviation is brought down through rising powers of the
+//! residuals (2 to 256), whose least sums tend to the Chebyshev fit (Descloux, SIAM J. Numer. Anal. 11,
+//! 1963).
 //!
 //! Imports: base, outline::{curve, fit}.
 
@@ -49,7 +50,8 @@ pub(super) struct SmoothStretch<'a> {
     pub(super) samples: &'a [FitSample],
     /// Ends where it begins.
     pub(super) closed: bool,
-    /// Of an open way. Corners at its ends: handles there may point anywhere. Else they keep the way's tangent.
+    /// Of an open way. Corners at its ends: handles there may point anywhere. Else they keep the way's
+    /// tangent.
     pub(super) free: [bool; 2],
     /// What kind of joint lies before each cubic, if not all are smooth.
     pub(super) kinds: &'a [Kind],
@@ -109,9 +111,9 @@ struct ChainFoot {
     u: f64,
 }
 
-/// As many cubics as `start` has, smooth where they join, and their largest distance from a sample; `start` says which
-/// samples each follows at first. The search ends as soon as that is within `tolerance`. None if there is nothing to
-/// search, or what is found runs back.
+/// As many cubics as `start` has, smooth where they join, and their largest distance from a sample; `start`
+/// says which samples each follows at first. The search ends as soon as that is within `tolerance`. None if
+/// there is nothing to search, or what is found runs back.
 pub(super) fn chain(way: SmoothStretch, start: &[Fitted], tolerance: f64) -> Option<(Vec<CubicBez>, f64)> {
     let k = start.len();
     if k == 0 || k > MOST || way.samples.len() < 4 * k {
@@ -151,7 +153,8 @@ fn sum(off: &[f64], scale: f64, power: i32) -> f64 {
     off.iter().map(|r| (r.abs() / scale).powi(power)).sum()
 }
 
-/// A chain looked at: its cubics, every sample's foot, how far off along the normal, and the largest distance.
+/// A chain looked at: its cubics, every sample's foot, how far off along the normal, and the largest
+/// distance.
 struct Look {
     chain: Chain,
     cubics: Vec<CubicBez>,
@@ -161,8 +164,8 @@ struct Look {
 }
 
 impl Look {
-    /// The cubics and how far they stray, if they go forward throughout: feet in order, and between them the way of the
-    /// samples.
+    /// The cubics and how far they stray, if they go forward throughout: feet in order, and between them the
+    /// way of the samples.
     fn told(self, samples: &[FitSample]) -> Option<(Vec<CubicBez>, f64)> {
         let ahead = self.feet.windows(2).zip(samples.windows(2)).all(|(f, s)| {
             let (a, b) = (f[0], f[1]);
@@ -219,7 +222,8 @@ impl<'a> ChainSearch<'a> {
         let corners = (first..count).filter(corner).map(|i| (i - first, way.samples[start[i].1].p)).collect();
         ChainSearch { way, count, now: Chain { joints, handles: [a.p1 - a.p0, z.p2 - z.p3] }, feet, corners }
     }
-    /// Which joint lies at the start of a cubic; none at the start of an open way. The joint at its end likewise.
+    /// Which joint lies at the start of a cubic; none at the start of an open way. The joint at its end
+    /// likewise.
     fn joints_of(&self, cubic: usize) -> [Option<usize>; 2] {
         if self.way.closed {
             [Some(cubic), Some((cubic + 1) % self.count)]
@@ -337,7 +341,8 @@ impl<'a> ChainSearch<'a> {
         let mut right = vec![0.0; size];
         let mut row = Vec::with_capacity(2 * JOINT);
         let mut weigh = |row: &[(usize, f64)], r: f64| {
-            // Newton's step for a sum of powers p: the second derivative has p - 1 times the weight of the first.
+            // Newton's step for a sum of powers p: the second derivative has p - 1 times the weight of the
+            // first.
             let w = (r.abs() / look.worst).max(1e-3).powi(power - 2);
             let r = r / f64::from(power - 1);
             for &(i, x) in row {
@@ -496,8 +501,8 @@ mod tests {
         (0..=n).map(at).collect()
     }
 
-    /// With its ends and their tangents held, the best cubic of a quarter circle is off by 1.96e-4 of the radius either
-    /// way (Dokken, Daehlen, Lyche and Morken, CAGD 7, 1990).
+    /// With its ends and their tangents held, the best cubic of a quarter circle is off by 1.96e-4 of the
+    /// radius either way (Dokken, Daehlen, Lyche and Morken, CAGD 7, 1990).
     #[test]
     fn one_cubic_comes_as_near_to_a_quarter_circle_as_any_can() {
         let samples = arc(std::f64::consts::FRAC_PI_2, 200);

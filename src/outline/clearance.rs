@@ -58,7 +58,8 @@ impl<F: Frame> Clearance<F> {
         let hit = self.tree.nearest(p.x, p.y, within.0 * within.0, |_| false)?;
         Some(Nearest { distance: Mm(hit.d2.sqrt()), at: Point::mm(hit.x, hit.y) })
     }
-    /// Least distance between two regions if it is below `within`: zero where they overlap or one holds the other.
+    /// Least distance between two regions if it is below `within`: zero where they overlap or one holds the
+    /// other.
     pub fn distance(&self, other: &Self, within: Mm) -> Option<Mm> {
         self.distance_near(other, within, &mut Witness::default())
     }
@@ -156,7 +157,8 @@ mod tests {
     }
 
     proptest! {
-        /// A moved index against one built afresh from the moved outline: the same edges, so the same distances.
+        /// A moved index against one built afresh from the moved outline: the same edges, so the same
+        /// distances.
         #[test]
         fn a_moved_index_measures_as_a_fresh_one(turn in -4.0..4.0f64, dx in -20.0..20.0f64, dy in -20.0..20.0f64) {
             use crate::base::frame::Plane;

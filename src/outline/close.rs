@@ -1,8 +1,8 @@
 //! Gaps closed and small holes filled, on request, with a report of every place.
 //!
-//! Closing by a width is growing by half of it and shrinking back (the closing of mathematical morphology: Serra,
-//! Image Analysis and Mathematical Morphology, 1982): what no disc of that width reaches from outside is filled. It
-//! contains the original, and nothing wider is touched.
+//! Closing by a width is growing by half of it and shrinking back (the closing of mathematical morphology:
+//! Serra, Image Analysis and Mathematical Morphology, 1982): what no disc of that width reaches from outside
+//! is filled. It contains the original, and nothing wider is touched.
 //!
 //! Imports: base, outline::{region, boolean, moving}.
 
@@ -45,8 +45,9 @@ impl<F: Frame> Region<F> {
         self.grown_closed(Mm::ZERO, Join::Round, width)
     }
 
-    /// Grown by a distance (none or outwards), and then gaps narrower than `width` closed; says what was closed that the
-    /// distance alone would have left open. A mitre ends where that of the distance alone would.
+    /// Grown by a distance (none or outwards), and then gaps narrower than `width` closed; says what was
+    /// closed that the distance alone would have left open. A mitre ends where that of the distance alone
+    /// would.
     #[must_use]
     pub fn grown_closed(&self, by: Mm, join: Join, width: Mm) -> (Self, Vec<Closed<F>>) {
         let plain = if by > Mm::ZERO { self.offset(by, join) } else { self.cleaned() };
@@ -66,9 +67,10 @@ impl<F: Frame> Region<F> {
         (Region::union_of(std::iter::once(&plain).chain(&patches)), report)
     }
 
-    /// Offset by `by + half` and then by `-half`: the offset by `by`, but a disc of radius `half` reaches all along its
-    /// outline, from outside if `half` is positive (notches and gaps are closed), from inside if negative (points and
-    /// necks are opened). A mitre of the wider offset, cut back, ends where that of the offset itself would.
+    /// Offset by `by + half` and then by `-half`: the offset by `by`, but a disc of radius `half` reaches all
+    /// along its outline, from outside if `half` is positive (notches and gaps are closed), from inside if
+    /// negative (points and necks are opened). A mitre of the wider offset, cut back, ends where that of the
+    /// offset itself would.
     #[must_use]
     pub fn there_and_back(&self, by: Mm, join: Join, half: Mm) -> Self {
         let out = by + half;
@@ -159,8 +161,8 @@ mod tests {
         rect(-10.0, 0.0, -gap / 2.0, 8.0).op(&rect(gap / 2.0, 0.0, 10.0, 8.0), Op::Union)
     }
 
-    /// A strait of width g and length l between straight sides: filled but for a segment of the disc at either end,
-    /// r^2 asin(g / 2r) - (g / 2) sqrt(r^2 - g^2 / 4).
+    /// A strait of width g and length l between straight sides: filled but for a segment of the disc at
+    /// either end, r^2 asin(g / 2r) - (g / 2) sqrt(r^2 - g^2 / 4).
     #[test]
     fn a_strait_is_filled_but_for_the_disc_at_either_end() {
         for gap in [0.2, 0.6, 0.9] {

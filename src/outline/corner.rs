@@ -1,7 +1,8 @@
 //! Sharp corners: where they are, and rounding them by a small radius; parts and holes too small to handle.
 //!
-//! A corner is a turn of the outline within a stretch shorter than a blade's own tip, whether one joint makes it or
-//! a few close together. Rounding rolls a ball into it until it touches both sides and puts its arc in between.
+//! A corner is a turn of the outline within a stretch shorter than a blade's own tip, whether one joint makes
+//! it or a few close together. Rounding rolls a ball into it until it touches both sides and puts its arc in
+//! between.
 //!
 //! Imports: base, outline::{tree, curve, region, boundary}.
 
@@ -49,8 +50,8 @@ pub struct Corner<F: Frame> {
 pub struct Rounding<F: Frame> {
     /// The corner as it was.
     pub corner: Corner<F>,
-    /// The radius it has now; none if not even a quarter of the radius asked for finds room between its sides, or it
-    /// would take more than forty times that of them (needles of less than three degrees).
+    /// The radius it has now; none if not even a quarter of the radius asked for finds room between its
+    /// sides, or it would take more than forty times that of them (needles of less than three degrees).
     pub radius: Option<Mm>,
 }
 
@@ -67,7 +68,8 @@ pub struct Island<F: Frame> {
 
 /// Turns closer together than this are one corner to a blade, mm.
 const TOGETHER: f64 = 0.06;
-/// Where the outline goes on within that stretch as it came, but for this share of the turn, it is a jog and no corner.
+/// Where the outline goes on within that stretch as it came, but for this share of the turn, it is a jog and
+/// no corner.
 const JOG: f64 = 0.25;
 /// Two sides of a corner meet at an angle of at least this much less than straight to be rounded (radians).
 const STRAIGHT: f64 = 0.01;
@@ -113,9 +115,10 @@ impl<F: Frame> Region<F> {
         out
     }
 
-    /// The region with every corner sharper than `limit` rounded by `radius`: both ways, tips lose a little area and
-    /// notches gain a little. Where the sides leave no room the radius is halved, twice at most; everything farther
-    /// from a corner than where its arc touches the sides stays as it is, to the bit. Says what became of each corner.
+    /// The region with every corner sharper than `limit` rounded by `radius`: both ways, tips lose a little
+    /// area and notches gain a little. Where the sides leave no room the radius is halved, twice at most;
+    /// everything farther from a corner than where its arc touches the sides stays as it is, to the bit. Says
+    /// what became of each corner.
     ///
     /// An arc of up to a quarter turn is one cubic, within 2.8e-4 of its radius.
     #[must_use]
@@ -123,7 +126,8 @@ impl<F: Frame> Region<F> {
         self.rounded_where(limit, radius, |_| true, |_| true)
     }
 
-    /// As [`Region::rounded`], of corners that are picked, with arcs that touch the sides within where they may.
+    /// As [`Region::rounded`], of corners that are picked, with arcs that touch the sides within where they
+    /// may.
     pub(super) fn rounded_where(
         &self,
         limit: Angle,
@@ -275,7 +279,8 @@ impl Cut {
     }
 }
 
-/// Places along the sides of a corner, outwards from it: segment and parameter, point, tangent of the contour.
+/// Places along the sides of a corner, outwards from it: segment and parameter, point, tangent of the
+/// contour.
 fn side(segs: &[Seg], corner: f64, ahead: bool, reach: f64) -> Vec<(f64, At, Vec2)> {
     let n = segs.len() as f64;
     let mut out = Vec::new();
@@ -309,7 +314,8 @@ fn side(segs: &[Seg], corner: f64, ahead: bool, reach: f64) -> Vec<(f64, At, Vec
     out
 }
 
-/// A ball of this radius rolled into a corner from outside until it touches both sides, if there is room for it.
+/// A ball of this radius rolled into a corner from outside until it touches both sides, if there is room for
+/// it.
 fn roll(segs: &[Seg], c: &Turn, r: f64, outline: &Outline) -> Option<Cut> {
     let bend = c.by.abs();
     if bend < STRAIGHT {

@@ -54,7 +54,8 @@ fn a_blunted_tip_is_one_corner() {
     approx::assert_abs_diff_eq!(found[0].angle.deg(), 20.0, epsilon = 0.01);
 }
 
-/// Case 1: letters of one font have a jog of 0.01 mm where two strokes meet; a corner of 56 degrees was told in it.
+/// Case 1: letters of one font have a jog of 0.01 mm where two strokes meet; a corner of 56 degrees was told
+/// in it.
 #[test]
 fn a_jog_as_small_as_a_blades_tip_is_no_corner() {
     let stepped = |high: f64| {
@@ -94,7 +95,8 @@ proptest! {
     ) {
         let a = degrees.to_radians();
         let shape = wedge(a, 40.0).moved(&Rigid::<Art, Art>::new(Angle::degrees(turn), Point::mm(1.0, -7.0)));
-        // The other two corners are blunter than 86 degrees only for small angles: limit just above the tip's.
+        // The other two corners are blunter than 86 degrees only for small angles: limit just above the
+        // tip's.
         let (round, report) = shape.rounded(Angle::radians(a + 1e-6), Mm(r));
         let tip = report.iter().find(|t| (t.corner.angle.rad() - a).abs() < 1e-5).unwrap();
         prop_assert_eq!(tip.radius, Some(Mm(r)));

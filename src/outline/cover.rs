@@ -1,9 +1,9 @@
 //! Leaves out of a union what lies deep under other regions, before anything is cut.
 //!
-//! Shaded drawings paint thousands of regions one upon another: their outlines cross a million times, but hardly any
-//! crossing is a corner of the union. Space is divided into squares; those that one region covers wholly, a margin
-//! round them included, are the *cover*, joined into larger squares, its [`Block`]s. Whatever stretch of an outline runs
-//! through the inside of a block goes by the block's middle instead:
+//! Shaded drawings paint thousands of regions one upon another: their outlines cross a million times, but
+//! hardly any crossing is a corner of the union. Space is divided into squares; those that one region covers
+//! wholly, a margin round them included, are the *cover*, joined into larger squares, its [`Block`]s.
+//! Whatever stretch of an outline runs through the inside of a block goes by the block's middle instead:
 //!
 //! ```text
 //!   +---\---+      +---\---+
@@ -25,8 +25,8 @@ const FEW: usize = 4000;
 const SQUARES: (usize, usize) = (16, 512);
 /// Squares that all edges together may pass: long hatches get larger squares.
 const PASSED: i64 = 4_000_000;
-/// How far an edge of the union is from every block, in steps of the grid: the exact curves of a result are looked for
-/// near their chords, and must find no border there.
+/// How far an edge of the union is from every block, in steps of the grid: the exact curves of a result are
+/// looked for near their chords, and must find no border there.
 const MARGIN: f64 = 8.0 * FLATTEN.0 / GRID.0;
 /// Coordinates are whole steps of the grid below this, so that products of two are exact enough.
 const FARTHEST: i64 = 1 << 30;
@@ -126,7 +126,8 @@ impl Squares {
             look(row, self.at(0, p.min(q) - margin - 1.0), self.at(0, p.max(q) + margin + 1.0));
         }
     }
-    /// Squares that one region covers with a margin: in every row, between the edges of a region where it winds.
+    /// Squares that one region covers with a margin: in every row, between the edges of a region where it
+    /// winds.
     fn covered(&self, rings: &[Vec<Place>], owner: &[u32]) -> Covered {
         let mut steps = vec![0i32; (self.n + 1) * self.n];
         let mut passed: Vec<(u32, u32, u32, i32)> = Vec::new();
@@ -201,7 +202,8 @@ impl Covered {
     }
     /// The outline, the cover to its left, with corners only where it turns.
     fn outline(&self, squares: &Squares) -> Vec<Track> {
-        // From each corner of squares: does a step to the right, up, left, down have the cover to its left alone?
+        // From each corner of squares: does a step to the right, up, left, down have the cover to its left
+        // alone?
         let m = self.n + 1;
         let mut steps = vec![[false; 4]; m * m];
         for (at, out) in steps.iter_mut().enumerate() {
@@ -272,7 +274,8 @@ struct Blocks {
     all: Vec<Block>,
 }
 
-/// A stretch of an edge: from which share of it to which, where that is, and the block whose inside it runs through.
+/// A stretch of an edge: from which share of it to which, where that is, and the block whose inside it runs
+/// through.
 #[derive(Clone, Copy)]
 struct Stretch {
     edge: usize,

@@ -1,6 +1,6 @@
-//! The last gate of booleans and offsets: stretches of curve that cross another give way to the polyline that they
-//! stand for, span by span; an outline that strays as a whole gives way altogether. Every stretch that gives way is
-//! counted ([`Region::rough`]). Smooth where it can be, sound always.
+//! The last gate of booleans and offsets: stretches of curve that cross another give way to the polyline that
+//! they stand for, span by span; an outline that strays as a whole gives way altogether. Every stretch that
+//! gives way is counted ([`Region::rough`]). Smooth where it can be, sound always.
 //!
 //! Imports: base, outline::{plane, tree, curve, region, flatten, fit}.
 
@@ -72,9 +72,10 @@ pub(super) fn resolve_crossings(mut drafts: Vec<CurvedRing>, within: f64) -> Pas
         }
     }
     let mut round = 0;
-    // Fits that stand for curves which pass each other closely cross where the curves do not: they follow closer.
-    // A polyline put in for one curve may meet the curve beside it: again, then whole outlines. Each round makes a
-    // fit closer, of which there is an end, or at least one outline a polyline; polylines do not cross.
+    // Fits that stand for curves which pass each other closely cross where the curves do not: they follow
+    // closer. A polyline put in for one curve may meet the curve beside it: again, then whole outlines. Each
+    // round makes a fit closer, of which there is an end, or at least one outline a polyline; polylines do
+    // not cross.
     while round < drafts.len() + 4 {
         let crossing = crossing(&drafts);
         if crossing.is_empty() {
@@ -109,8 +110,8 @@ fn hair(path: &BezPath) -> bool {
 /// Times closer that a fit follows its samples where it crosses another.
 const CLOSER: f64 = 6.0;
 
-/// Fits the spans named anew, closer to what they stand for; those that are as close as they can be stay. Says if
-/// there were any.
+/// Fits the spans named anew, closer to what they stand for; those that are as close as they can be stay.
+/// Says if there were any.
 fn closer(drafts: &mut [CurvedRing], named: &BTreeSet<(usize, usize)>) -> bool {
     let mut any = false;
     for (d, draft) in drafts.iter_mut().enumerate() {
@@ -147,8 +148,9 @@ pub(super) fn crosses(drafts: &[CurvedRing]) -> bool {
     !crossing(drafts).is_empty()
 }
 
-/// Is the outline somewhere else than its polyline? Joints and fits are checked where they are made; this catches
-/// what they might overlook: the area between curve and polyline is at most their distance times the length.
+/// Is the outline somewhere else than its polyline? Joints and fits are checked where they are made; this
+/// catches what they might overlook: the area between curve and polyline is at most their distance times the
+/// length.
 fn strays(d: &CurvedRing, within: f64) -> bool {
     if d.spans.is_empty() {
         return true;
@@ -164,8 +166,8 @@ fn strays(d: &CurvedRing, within: f64) -> bool {
     let b = path.bounding_box();
     let out = [x0 - b.x0, y0 - b.y0, b.x1 - x1, b.y1 - y1];
     let area = (path.area() - ring_area(&d.ring)).abs();
-    // The tip where two curves meet under a small angle lies far from that of their chords. Written so that what is no
-    // number strays.
+    // The tip where two curves meet under a small angle lies far from that of their chords. Written so that
+    // what is no number strays.
     !(area <= within * length && out.iter().all(|o| o.abs() <= 16.0 * within))
 }
 
@@ -206,8 +208,8 @@ fn densify(drafts: &mut [CurvedRing], named: &BTreeSet<(usize, usize)>) {
 }
 
 impl<F: Frame> Region<F> {
-    /// The region itself if no contour crosses itself or another, looked at as finely as the final verifying does;
-    /// else the same curves cut where they cross.
+    /// The region itself if no contour crosses itself or another, looked at as finely as the final verifying
+    /// does; else the same curves cut where they cross.
     #[must_use]
     pub fn resolve_crossings(self) -> Self {
         if self.crosses() { self.recut() } else { self }
@@ -233,8 +235,8 @@ struct Chords {
     bounds: PlaneBox,
 }
 
-/// Segments (outline, number) that cross themselves or another: those whose boxes meet, by a tree of boxes, then the
-/// chords that lie in both boxes. (A sweep along one axis looks at every two of a hatch's lines.)
+/// Segments (outline, number) that cross themselves or another: those whose boxes meet, by a tree of boxes,
+/// then the chords that lie in both boxes. (A sweep along one axis looks at every two of a hatch's lines.)
 fn crossing(drafts: &[CurvedRing]) -> BTreeSet<(usize, usize)> {
     let mut all: Vec<Chords> = Vec::new();
     for (outline, d) in drafts.iter().enumerate() {

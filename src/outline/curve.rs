@@ -1,4 +1,5 @@
-//! One segment of a contour, a line or a cubic, and what is asked of it: points, tangents, parts, nearest places.
+//! One segment of a contour, a line or a cubic, and what is asked of it: points, tangents, parts, nearest
+//! places.
 //!
 //! Imports: base.
 
@@ -39,7 +40,8 @@ impl Seg {
         out
     }
 
-    /// A cubic whose handles lie on its chord, in order, is that chord: a line has fewer numbers and is exact.
+    /// A cubic whose handles lie on its chord, in order, is that chord: a line has fewer numbers and is
+    /// exact.
     fn cubic_or_line(c: CubicBez) -> Seg {
         let chord = c.p3 - c.p0;
         let len = chord.hypot();
@@ -167,7 +169,8 @@ impl Seg {
     }
 }
 
-/// The parameter of the place of a segment nearest to a point: downhill from `t` by Newton's steps, each halved until it helps.
+/// The parameter of the place of a segment nearest to a point: downhill from `t` by Newton's steps, each
+/// halved until it helps.
 pub(super) fn nearest_on(seg: &Seg, t: f64, to: Point) -> f64 {
     if let Seg::Line(a, b) = seg {
         return ((to - *a).dot(*b - *a) / (*b - *a).hypot2()).clamp(0.0, 1.0);

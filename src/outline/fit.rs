@@ -1,9 +1,10 @@
-//! Few lines and cubics through a densely sampled smooth curve: tangents kept, distance bounded, work bounded.
+//! Few lines and cubics through a densely sampled smooth curve: tangents kept, distance bounded, work
+//! bounded.
 //!
-//! Between two corners a curve is known by [`FitSample`]s (point, tangent, arc length). The longest stretch that one
-//! cubic with the curve's own end tangents can follow is found by doubling and halving; its two arm lengths come
-//! from Gauss-Newton steps on the residuals along the curve's normals. Own code because kurbo's `fit_to_bezpath`
-//! accepts hairpins and can run for ever (see DEVELOPERS.md).
+//! Between two corners a curve is known by [`FitSample`]s (point, tangent, arc length). The longest stretch
+//! that one cubic with the curve's own end tangents can follow is found by doubling and halving; its two arm
+//! lengths come from Gauss-Newton steps on the residuals along the curve's normals. Own code because kurbo's
+//! `fit_to_bezpath` accepts hairpins and can run for ever (see DEVELOPERS.md).
 //!
 //! Imports: base, outline::curve.
 
@@ -164,8 +165,9 @@ fn try_one(run: &[FitSample], i: usize, j: usize, tolerance: f64) -> Option<Arms
     (leads_on(&c, from.t + to.t) && holds(&c, &run[i..=j], tolerance)).then_some(Arms::Cubic(a, b))
 }
 
-/// Does a cubic never run back? Its derivative is a mean of the control polygon's sides: if those go forward, so does
-/// it. Without this a cubic may run past its end and come back over itself, near all samples all the same.
+/// Does a cubic never run back? Its derivative is a mean of the control polygon's sides: if those go forward,
+/// so does it. Without this a cubic may run past its end and come back over itself, near all samples all the
+/// same.
 fn leads_on(c: &CubicBez, way: Vec2) -> bool {
     [c.p1 - c.p0, c.p2 - c.p1, c.p3 - c.p2].iter().all(|side| side.dot(way) > 0.0)
 }

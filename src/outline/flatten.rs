@@ -63,7 +63,8 @@ impl<F: Frame> Flat<F> {
     }
 }
 
-/// Fewer corners, none of those left out farther than `by` from what stays (Ramer 1972, Douglas and Peucker 1973).
+/// Fewer corners, none of those left out farther than `by` from what stays (Ramer 1972, Douglas and Peucker
+/// 1973).
 pub fn thinned(ring: &[[f64; 2]], by: f64) -> Ring {
     let n = ring.len();
     let far = |from: usize| {

@@ -77,8 +77,8 @@ pub(super) fn exact(tracks: &[&Track], lp: &BoundaryLoop, slack: Slack) -> Exact
     Exact { pieces, joints, moved }
 }
 
-/// Outlines that touch in one corner of the polylines touch in one point: joints there that differ by rounding alone
-/// are made equal.
+/// Outlines that touch in one corner of the polylines touch in one point: joints there that differ by
+/// rounding alone are made equal.
 pub(super) fn shared(all: &mut [Exact]) {
     let mut known: BTreeMap<(i64, i64), Vec<Point>> = BTreeMap::new();
     for ex in all {
@@ -93,8 +93,8 @@ pub(super) fn shared(all: &mut [Exact]) {
     }
 }
 
-/// Takes pieces out that are shorter than the polylines' error can make them, where their neighbours meet without
-/// them or nearly so.
+/// Takes pieces out that are shorter than the polylines' error can make them, where their neighbours meet
+/// without them or nearly so.
 fn without_crumbs(tracks: &[&Track], pieces: &mut Vec<TrackStretch>, slack: Slack) {
     let chords = slack.chords;
     let mut k = 0;
@@ -134,9 +134,9 @@ fn extent(tracks: &[&Track], p: &TrackStretch) -> f64 {
     corners.chain([p.to]).fold(0.0, |far, q| far.max((q - p.from).hypot()))
 }
 
-/// How many pieces from number `k` on run back together, as one may (see [`doubles_back`]): up to three strides, or
-/// none. Filler in a row is one stride, however many edges it has: an outline that grows about a cusp can follow the
-/// filler of the cusp's flank all the way back, a few microns beside what covers it.
+/// How many pieces from number `k` on run back together, as one may (see [`doubles_back`]): up to three
+/// strides, or none. Filler in a row is one stride, however many edges it has: an outline that grows about a
+/// cusp can follow the filler of the cusp's flank all the way back, a few microns beside what covers it.
 fn backward(tracks: &[&Track], pieces: &[TrackStretch], k: usize, slack: Slack) -> usize {
     let n = pieces.len();
     let piece = |i: usize| &pieces[i % n];
@@ -161,8 +161,8 @@ fn backward(tracks: &[&Track], pieces: &[TrackStretch], k: usize, slack: Slack) 
     0
 }
 
-/// Does a short piece run back between neighbours that go the other way? Two curves overlap end to end there, too
-/// flat upon each other for the grid to tell, as the inner sides of strokes do.
+/// Does a short piece run back between neighbours that go the other way? Two curves overlap end to end there,
+/// too flat upon each other for the grid to tell, as the inner sides of strokes do.
 fn doubles_back(tracks: &[&Track], a: &TrackStretch, c: &TrackStretch) -> bool {
     if a.filler || c.filler {
         return false;
@@ -223,8 +223,9 @@ fn same_place(tracks: &[&Track], a: &TrackStretch, b: &TrackStretch) -> bool {
 /// Of two stretches that should meet, one that is this many times longer than the other stays where it is.
 const LONGER: f64 = 1.5;
 
-/// Ends of two curves that do not meet, though their polylines do: both are brought to the point midway, each cut
-/// where it passes that point, so that what is left of the gap lies across the curves and neither doubles back.
+/// Ends of two curves that do not meet, though their polylines do: both are brought to the point midway, each
+/// cut where it passes that point, so that what is left of the gap lies across the curves and neither doubles
+/// back.
 fn brought_together(tracks: &[&Track], a: &TrackStretch, b: &TrackStretch) -> (f64, f64, Point, f64) {
     let (pa, pb) = (end_of(tracks, a), start_of(tracks, b));
     let m = match (a.filler, b.filler) {
@@ -302,7 +303,8 @@ fn meet(tracks: &[&Track], a: &TrackStretch, b: &TrackStretch, reach: f64) -> Op
     None
 }
 
-/// How far a place may move along its track without leaving its smooth stretch: a few edges, never into filler.
+/// How far a place may move along its track without leaving its smooth stretch: a few edges, never into
+/// filler.
 fn room(track: &Track, s: f64, forward: bool) -> (f64, f64) {
     // The edge the piece ends on.
     let own = if forward && s.fract() == 0.0 { s as i64 - 1 } else { s.floor() as i64 };

@@ -40,8 +40,8 @@ pub fn sinc(z: f64) -> f64 {
     if z.abs() < SMALL_ARGUMENT { 1.0 - z * z / 6.0 } else { libm::sin(z) / z }
 }
 
-/// Lays the x axis along an arc of this curvature (1/mm; positive: the ends rise) and keeps distances from it:
-/// x' = x sinc(t) - y sin(t), y' = x (t/2) sinc(t/2)^2 + y cos(t), t = x * curvature. Straight for 0.
+/// Lays the x axis along an arc of this curvature (1/mm; positive: the ends rise) and keeps distances from
+/// it: x' = x sinc(t) - y sin(t), y' = x (t/2) sinc(t/2)^2 + y cos(t), t = x * curvature. Straight for 0.
 ///
 /// The baseline keeps its length; a parallel at height y is stretched by 1 - y * curvature.
 pub fn along_arc(curvature: f64) -> impl Fn(f64, f64) -> Image {

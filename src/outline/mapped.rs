@@ -1,4 +1,5 @@
-//! The images of a contour's points under a map of the plane, with their directions, as close together as they bend.
+//! The images of a contour's points under a map of the plane, with their directions, as close together as
+//! they bend.
 //!
 //! Imports: outline::{curve, fit, map}.
 
@@ -8,7 +9,8 @@ use super::map::Image;
 use kurbo::{Point as At, Vec2};
 use std::collections::BTreeSet;
 
-/// Speed along an image, mm a unit of its parameter, below which the image stands still there and is not stepped along.
+/// Speed along an image, mm a unit of its parameter, below which the image stands still there and is not
+/// stepped along.
 pub(super) const LEAST_PACE: f64 = 1e-9;
 /// Turn between two samples, radians, that is rounding of a straight image: such a stretch is not halved.
 const NO_TURN: f64 = 1e-9;

@@ -18,22 +18,25 @@ const AT_END: f64 = 1e-6;
 pub enum Join {
     /// An arc: every point of the offset is exactly the distance away.
     Round,
-    /// Straight on to a point; where that would reach farther than this many times the distance, cut off square there.
-    /// Every point of the outline is at least the distance away; a limit below 1 counts as 1.
+    /// Straight on to a point; where that would reach farther than this many times the distance, cut off
+    /// square there. Every point of the outline is at least the distance away; a limit below 1 counts as 1.
     Mitre(f64),
 }
 
-/// Inner corners that turn by less are cut where the moved sides cross before anything is united (radians, 11 degrees).
+/// Inner corners that turn by less are cut where the moved sides cross before anything is united (radians, 11
+/// degrees).
 const SMALL_TURN: f64 = 0.2;
 
-/// The outlines moved out by `by`, not yet united; those that the distance closes up for certain are left out.
+/// The outlines moved out by `by`, not yet united; those that the distance closes up for certain are left
+/// out.
 pub(super) fn moved_out(contours: &[Vec<Seg>], by: f64, join: Join, chords: f64) -> Vec<Track> {
     let lasting = contours.iter().filter(|c| !c.is_empty() && !closes_up(c, by));
     lasting.map(|c| Mover::new(by, join, chords).run(c)).collect()
 }
 
-/// Does the offset go inwards, farther than half the contour's narrower extent? Then no point inside the contour is
-/// that far from it: a hole fills, a disc vanishes. Saves the crossings of outlines turned inside out.
+/// Does the offset go inwards, farther than half the contour's narrower extent? Then no point inside the
+/// contour is that far from it: a hole fills, a disc vanishes. Saves the crossings of outlines turned inside
+/// out.
 fn closes_up(contour: &[Seg], by: f64) -> bool {
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     let mut area = 0.0;
@@ -59,8 +62,8 @@ fn closes_up(contour: &[Seg], by: f64) -> bool {
     area * by < 0.0 && by.abs() > 0.5 * narrow
 }
 
-/// Builds one moved outline: the convolution of the outline with a circle, but for shortcuts that add to the winding
-/// number only where the result is covered anyway.
+/// Builds one moved outline: the convolution of the outline with a circle, but for shortcuts that add to the
+/// winding number only where the result is covered anyway.
 struct Mover {
     by: f64,
     join: Join,
@@ -106,8 +109,9 @@ impl Mover {
         }
         Track { segs: segs.to_vec(), by: self.by, edges: self.edges }
     }
-    /// At an inner corner of little turn the moved sides are so nearly one that their chords would cross again and
-    /// again. They are cut where they themselves cross, and what ran on and back is never made. Says if so.
+    /// At an inner corner of little turn the moved sides are so nearly one that their chords would cross
+    /// again and again. They are cut where they themselves cross, and what ran on and back is never made.
+    /// Says if so.
     fn mitred_inwards(&self, segs: &[Seg], feet: &mut [Vec<OutlineFoot>], k: usize) -> bool {
         let next = (k + 1) % segs.len();
         let (a, b) = (feet[k][feet[k].len() - 1], feet[next][0]);
@@ -178,8 +182,8 @@ impl Mover {
             }
         }
     }
-    /// Where the moved curve turns back: its speed is the segment's times `1 + by * curvature`. A step ends there, so
-    /// that all that leads on is known as such.
+    /// Where the moved curve turns back: its speed is the segment's times `1 + by * curvature`. A step ends
+    /// there, so that all that leads on is known as such.
     fn cusp(&self, seg: &Seg, a: f64, b: f64) -> Option<f64> {
         let pace = |t: f64| {
             let (v, bend) = (seg.speed(t), seg.bend(t));
@@ -236,8 +240,8 @@ impl Mover {
         }
         let pa = q + n0 * self.by;
         if turn < -NO_TURN {
-            // An arc backwards, within what others cover. Where it is long, two radii do in its stead: they add one
-            // to the winding number of the sector, which is covered.
+            // An arc backwards, within what others cover. Where it is long, two radii do in its stead: they
+            // add one to the winding number of the sector, which is covered.
             self.push(pa, Kind::Filler);
             if self.by.abs() * turn * turn > 0.8 * self.chords {
                 self.push(q, Kind::Filler);
@@ -270,7 +274,8 @@ impl Mover {
                 if half * limit >= 1.0 {
                     self.push(q + mean * (self.by / (2.0 * half * half)), Kind::Straight);
                 } else {
-                    // Cut off square to the mean normal at `limit` times the distance: never nearer than the distance.
+                    // Cut off square to the mean normal at `limit` times the distance: never nearer than the
+                    // distance.
                     let on = self.by.abs() * (limit - half) / libm::sqrt(1.0 - half * half);
                     let ahead = |n: Vec2| Vec2::new(-n.y, n.x);
                     self.push(pa + ahead(n0) * on, Kind::Straight);

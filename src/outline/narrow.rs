@@ -1,10 +1,11 @@
 //! Narrow places of a region, and of the gaps in it and between its parts: where, how narrow, how long.
 //!
-//! At places along the outline the largest ball is found that touches there and holds nothing of the outline: from
-//! a ball a little wider than the limit, shrunk to the nearest point of the outline inside it until none is left
-//! (shrinking ball: Ma, Bae and Choi, The Visual Computer 28, 2012). A ball narrower than the limit that touches on
-//! two nearly opposite sides stands at a narrow place. Balls that follow each other along the outline, or face each
-//! other across, make one place; from its narrowest ball the two contact points walk downhill on the exact curves.
+//! At places along the outline the largest ball is found that touches there and holds nothing of the outline:
+//! from a ball a little wider than the limit, shrunk to the nearest point of the outline inside it until none
+//! is left (shrinking ball: Ma, Bae and Choi, The Visual Computer 28, 2012). A ball narrower than the limit
+//! that touches on two nearly opposite sides stands at a narrow place. Balls that follow each other along the
+//! outline, or face each other across, make one place; from its narrowest ball the two contact points walk
+//! downhill on the exact curves.
 //!
 //! **Corners, tips and ends.** Where the two sides lean towards each other by more than 28 degrees (1 in 4 a
 //! side) the film thickens fast enough: that is a corner ([`super::corner`] finds those), not a narrow place.
@@ -36,7 +37,8 @@ const SAME_WIDTH: f64 = 1e-4;
 /// How a narrow place lies in its region.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum NarrowKind {
-    /// Something wider, or more of the same, lies on both sides: a bridge, a thin stroke; of gaps, a slit or strait.
+    /// Something wider, or more of the same, lies on both sides: a bridge, a thin stroke; of gaps, a slit or
+    /// strait.
     Neck,
     /// It ends there: a long tip or spur; of gaps, the far end of a slit or notch.
     Tip,
@@ -49,7 +51,8 @@ pub enum NarrowKind {
 pub struct Narrow<F: Frame> {
     /// How it lies.
     pub kind: NarrowKind,
-    /// Its least width: the distance between the two contact points; for a tip, one limit's length from its end.
+    /// Its least width: the distance between the two contact points; for a tip, one limit's length from its
+    /// end.
     pub width: Mm,
     /// The points on either side where it is narrowest.
     pub at: [Point<F>; 2],
@@ -80,7 +83,8 @@ impl<F: Frame> Narrow<F> {
 
 /// Cosine of half the angle by which two sides may lean towards each other: tan = 1/4.
 const LEAN: f64 = 0.970_142_500_145_332;
-/// Balls are looked at up to this many times the limit: between two of them the outline may come this much closer.
+/// Balls are looked at up to this many times the limit: between two of them the outline may come this much
+/// closer.
 const SLACK: f64 = 1.06;
 /// Chords of a part or hole that is too small as a whole, mm: a twentieth of [`FLATTEN`].
 const FINE: f64 = 0.05 * FLATTEN.0;
@@ -95,8 +99,8 @@ pub struct Widths<F: Frame> {
 }
 
 impl<F: Frame> Region<F> {
-    /// Where the region is narrower than `limit`, narrowest first. Exact on the curves (1e-6 mm), but for tips, whose
-    /// width is that of the ball nearest to one limit from the end.
+    /// Where the region is narrower than `limit`, narrowest first. Exact on the curves (1e-6 mm), but for
+    /// tips, whose width is that of the ball nearest to one limit from the end.
     pub fn narrow(&self, limit: Mm) -> Vec<Narrow<F>> {
         Widths::new(self).narrow(limit)
     }
@@ -361,8 +365,8 @@ impl<'a> NarrowSearch<'a> {
         lists.into_values().collect()
     }
 
-    /// The place that a group of balls stands at, if it really is narrower than the limit; a stroke may have an end
-    /// that is narrower still.
+    /// The place that a group of balls stands at, if it really is narrower than the limit; a stroke may have
+    /// an end that is narrower still.
     fn measured<F: Frame>(&self, balls: &[Ball], follows: &[bool], group: &[usize]) -> Vec<Narrow<F>> {
         let mut order: Vec<usize> = group.to_vec();
         order.sort_by(|&a, &b| balls[a].width.total_cmp(&balls[b].width).then(a.cmp(&b)));
@@ -452,8 +456,8 @@ impl<'a> NarrowSearch<'a> {
         lines.iter().filter(|l| !l.is_empty()).map(|l| l.iter().map(told).collect()).collect()
     }
 
-    /// From a ball's contact points to the narrowest place near it: never round a corner to the outline's other side,
-    /// and never to where something else comes between.
+    /// From a ball's contact points to the narrowest place near it: never round a corner to the outline's
+    /// other side, and never to where something else comes between.
     fn downhill(&self, ball: &Ball) -> (NarrowKind, Pair) {
         let o = self.outline;
         let (mut p, mut q) = (ball.m, ball.q);

@@ -23,7 +23,8 @@ fn svg(d: &str) -> R {
 fn turned(r: &R, degrees: f64) -> R {
     r.moved(&Rigid::<Art, Art>::new(Angle::degrees(degrees), Point::mm(3.7, -11.3)))
 }
-/// A plate with two round bites that leave a neck: the discs' centres are farther apart than their radii by `neck`.
+/// A plate with two round bites that leave a neck: the discs' centres are farther apart than their radii by
+/// `neck`.
 fn bitten(neck: f64, r0: f64, r1: f64) -> R {
     let plate = rect(-30.0, -30.0, 30.0, 30.0);
     let bites = disc(-0.5 * neck - r0, 1.3, r0).op(&disc(0.5 * neck + r1, 1.3, r1), Op::Union);

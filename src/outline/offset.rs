@@ -1,10 +1,10 @@
 //! Outward and inward offsets of whole regions: smooth curves, few nodes.
 //!
 //! Every flattened point of an outline is moved straight out by the distance; steps that would run backwards
-//! (inside of a bend tighter than the distance) are replaced by the strip that the edge sweeps. The union of the
-//! moved outline (winding number above zero) is then exactly the offset of the flattened outline, and every stretch
-//! of its boundary knows its source: the exact offset of a segment, or an arc about a corner. Corners are where the
-//! exact offsets meet; between corners lines and cubics are fitted to them.
+//! (inside of a bend tighter than the distance) are replaced by the strip that the edge sweeps. The union of
+//! the moved outline (winding number above zero) is then exactly the offset of the flattened outline, and
+//! every stretch of its boundary knows its source: the exact offset of a segment, or an arc about a corner.
+//! Corners are where the exact offsets meet; between corners lines and cubics are fitted to them.
 //!
 //! Imports: base, outline::{plane, curve, region, flatten, clearance, trace, joint, fit, crossings, moving}.
 
@@ -40,7 +40,8 @@ const SPACING: f64 = 0.2;
 const SHARE: f64 = 0.93;
 
 impl<F: Frame> Region<F> {
-    /// Grown (positive) or shrunk (negative) by a distance; within [`FIT`] of the true offset, in lines and cubics.
+    /// Grown (positive) or shrunk (negative) by a distance; within [`FIT`] of the true offset, in lines and
+    /// cubics.
     #[must_use]
     pub fn offset(&self, by: Mm, join: Join) -> Self {
         let clean = self.cleaned();
@@ -67,7 +68,8 @@ impl<F: Frame> Flat<F> {
     pub fn offset(&self, by: Mm, join: Join) -> Self {
         self.offset_within(by, join, FLATTEN)
     }
-    /// The same, round joins within `chords` of the true arc: fewer corners where film is only counted, not cut.
+    /// The same, round joins within `chords` of the true arc: fewer corners where film is only counted, not
+    /// cut.
     #[must_use]
     pub fn offset_within(&self, by: Mm, join: Join, chords: Mm) -> Self {
         let clean = self.cleaned();
@@ -84,8 +86,8 @@ impl<F: Frame> Flat<F> {
     }
 }
 
-/// At an inner corner that turns by little, the sides overlap by `d` times the turn and are `d turn^2 / 2` apart:
-/// as long as that is below the chords' error they may not be seen to cross.
+/// At an inner corner that turns by little, the sides overlap by `d` times the turn and are `d turn^2 / 2`
+/// apart: as long as that is below the chords' error they may not be seen to cross.
 fn slack(by: f64) -> Slack {
     Slack { chords: CHORDS, back: libm::sqrt(3.0 * CHORDS * by.abs()).max(BACK) }
 }
@@ -159,7 +161,8 @@ fn smooth(tracks: &[&Track], lp: &BoundaryLoop, ex: &Exact, slack: Slack) -> Cur
     CurvedRing { spans, points, ring: lp.ring.clone(), runs: followed }
 }
 
-/// A ring as lines, without corners that lie within a quarter of the chords' error of what is left; three at least.
+/// A ring as lines, without corners that lie within a quarter of the chords' error of what is left; three at
+/// least.
 fn plain(ring: &Ring) -> Vec<Span> {
     let mut kept: Vec<Point> = ring.iter().map(|p| Point::new(p[0], p[1])).collect();
     while kept.len() > 3 {
@@ -208,8 +211,8 @@ fn doubles_back(runs: &[Run], k: usize) -> bool {
     step.dot(before[before.len() - 1].t) < -least && step.dot(after[0].t) < -least
 }
 
-/// Takes samples out that do not lead on: behind the one before, or so near that they have no direction to speak of.
-/// The first and the last stay.
+/// Takes samples out that do not lead on: behind the one before, or so near that they have no direction to
+/// speak of. The first and the last stay.
 fn calm(samples: &mut Vec<FitSample>) {
     /// Shorter steps have no direction to speak of, mm.
     const NEAR: f64 = 0.1 * CHORDS;
@@ -360,8 +363,8 @@ fn add(runs: &mut Vec<Run>, run: Run) {
     }
 }
 
-/// Samples of the exact curve along a piece: at each edge's ends and in its middle. `inner` are the corners of the
-/// ring along it, of which `base` come before.
+/// Samples of the exact curve along a piece: at each edge's ends and in its middle. `inner` are the corners
+/// of the ring along it, of which `base` come before.
 fn stretches(
     track: &Track,
     piece: &TrackStretch,

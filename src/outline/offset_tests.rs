@@ -54,9 +54,9 @@ fn a_mitre_reaches_its_tip_and_no_farther_than_its_limit() {
     );
 }
 
-/// A regular polygon of n sides at distance a from its middle, mitred, is one at a + d: area n (a + d)^2 tan(pi/n).
-/// Cut off at `limit` times d, each corner loses its tip: a triangle e = d (1 / cos h - limit) high and 2 e / tan h wide,
-/// with h = pi / n, half the turn.
+/// A regular polygon of n sides at distance a from its middle, mitred, is one at a + d: area n (a + d)^2
+/// tan(pi/n). Cut off at `limit` times d, each corner loses its tip: a triangle e = d (1 / cos h - limit)
+/// high and 2 e / tan h wide, with h = pi / n, half the turn.
 #[test]
 fn mitres_of_regular_polygons_have_their_closed_form() {
     for n in [3u32, 4, 5, 6, 8, 12] {

@@ -1,7 +1,8 @@
 //! Thousands of regions on a plane that repeats itself: which are near, how near, which hold a point.
 //!
-//! The plane of a rolled-out cup repeats itself under a turn about the apex (or a shift). Regions are given once; the
-//! copies that can come within reach of the others are made here, so that a question never has to think of the seam.
+//! The plane of a rolled-out cup repeats itself under a turn about the apex (or a shift). Regions are given
+//! once; the copies that can come within reach of the others are made here, so that a question never has to
+//! think of the seam.
 //!
 //! Imports: base, outline::{plane, tree, flatten, clearance}.
 
@@ -44,8 +45,9 @@ struct TurnedCopy<F: Frame> {
 }
 
 impl<F: Frame> PeriodicIndex<F> {
-    /// Regions, the turns under which the plane repeats itself, the first of them none, and the farthest distance
-    /// that will be asked for. Copies that stay farther than that from every region as given are not made.
+    /// Regions, the turns under which the plane repeats itself, the first of them none, and the farthest
+    /// distance that will be asked for. Copies that stay farther than that from every region as given are not
+    /// made.
     pub fn new(regions: &[Flat<F>], turns: &[Rigid<F, F>], reach: Mm) -> Self {
         let bounds: Vec<Span> = regions.iter().map(span_of).collect();
         let base = Tree::new(bounds.clone());
@@ -87,7 +89,8 @@ impl<F: Frame> PeriodicIndex<F> {
     pub fn copies(&self) -> usize {
         self.copies.len()
     }
-    /// The nearest region to a point, zero inside it, if nearer than `within` (no more than the reach is looked at).
+    /// The nearest region to a point, zero inside it, if nearer than `within` (no more than the reach is
+    /// looked at).
     pub fn nearest(&self, p: Point<F>, within: Mm) -> Option<Neighbour> {
         let mut best = None;
         let within = within.min(self.reach);
@@ -115,7 +118,8 @@ impl<F: Frame> PeriodicIndex<F> {
         out.sort_unstable();
         out
     }
-    /// The nearest region to a shape, if nearer than `within`; those for which `skip` is true are passed over.
+    /// The nearest region to a shape, if nearer than `within`; those for which `skip` is true are passed
+    /// over.
     pub fn nearest_to(
         &self,
         shape: &Clearance<F>,
@@ -139,8 +143,8 @@ impl<F: Frame> PeriodicIndex<F> {
         let me = &self.copies[*self.own.get(region)?];
         self.nearest_to(&me.shape, within, |r, t| r == region && t == 0)
     }
-    /// All pairs nearer than `within`, ordered: the first as given, the second perhaps turned. Two regions as given come
-    /// once; over the seam each is met by the other's copy, so such a pair comes from both sides.
+    /// All pairs nearer than `within`, ordered: the first as given, the second perhaps turned. Two regions as
+    /// given come once; over the seam each is met by the other's copy, so such a pair comes from both sides.
     pub fn pairs(&self, within: Mm) -> Vec<(usize, Neighbour)> {
         let within = within.min(self.reach);
         let w2 = within.0 * within.0;

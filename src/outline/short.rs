@@ -16,9 +16,9 @@ const ACCURACY: f64 = 1e-4;
 const BACK: f64 = -0.9994;
 
 impl<F: Frame> Region<F> {
-    /// The same outline without segments shorter than [`SHORTEST`] and without needles as short as that: their ends are
-    /// drawn together in the middle, and what joins them keeps its direction. No point moves by more than [`SHORTEST`];
-    /// a contour where that cannot be, or that would cross itself, stays as it is.
+    /// The same outline without segments shorter than [`SHORTEST`] and without needles as short as that:
+    /// their ends are drawn together in the middle, and what joins them keeps its direction. No point moves
+    /// by more than [`SHORTEST`]; a contour where that cannot be, or that would cross itself, stays as it is.
     #[must_use]
     pub fn without_short_segments(&self) -> Self {
         let mut changed = false;
@@ -55,7 +55,8 @@ fn short(s: &Seg) -> bool {
     length(s) < SHORTEST_MADE.0
 }
 
-/// Does side `k` end in a point from which the next runs straight back, one of the two no longer than the shortest?
+/// Does side `k` end in a point from which the next runs straight back, one of the two no longer than the
+/// shortest?
 fn needle(segs: &[Seg], k: usize) -> bool {
     let (a, b) = (&segs[k], &segs[(k + 1) % segs.len()]);
     a.tangent(1.0).dot(b.tangent(0.0)) < BACK && length(a).min(length(b)) < 2.0 * SHORTEST_MADE.0
@@ -164,7 +165,8 @@ mod tests {
     }
 
     proptest! {
-        /// Property: a polygon with crumbs anywhere keeps its place within the shortest, and has none afterwards.
+        /// Property: a polygon with crumbs anywhere keeps its place within the shortest, and has none
+        /// afterwards.
         #[test]
         fn crumbs_anywhere(at in proptest::collection::vec((0.0..1.0f64, 0.0005..0.019f64), 1..12), r in 3.0..40.0f64) {
             let mut corners: Vec<f64> = (0..7).map(|k| f64::from(k) / 7.0).collect();

@@ -25,7 +25,8 @@ const SAMPLES: usize = 8;
 /// Which of them are offered as starts.
 const OFFERED: [usize; 3] = [2, 4, 6];
 
-/// At most `most` places spread along a contour, those with the least bend within `reach` (mm) on either side.
+/// At most `most` places spread along a contour, those with the least bend within `reach` (mm) on either
+/// side.
 pub fn start_places(path: &BezPath, reach: f64, most: usize) -> Vec<StartPlace> {
     let segments: Vec<PathSeg> = path.segments().collect();
     // Direction at samples along the contour: (arc length, direction).
@@ -98,8 +99,8 @@ impl Turning {
         if 2.0 * reach >= self.total {
             return self.turn.iter().sum();
         }
-        // The samples within reach are first, first + 1, ..., round the end if need be; before them one that turns
-        // towards the first.
+        // The samples within reach are first, first + 1, ..., round the end if need be; before them one that
+        // turns towards the first.
         let (lo, hi) = (s - reach, s + reach);
         let low = if lo < 0.0 { lo + self.total } else { lo };
         let first = self.arc.partition_point(|a| *a < low);
@@ -127,8 +128,8 @@ pub fn started_at(path: &BezPath, segment: usize, t: f64) -> BezPath {
     out
 }
 
-/// The same closed contour as an open path whose end runs on past the start by `by` along the contour (at most once
-/// round).
+/// The same closed contour as an open path whose end runs on past the start by `by` along the contour (at
+/// most once round).
 pub fn run_on(path: &BezPath, by: f64) -> BezPath {
     let segments: Vec<PathSeg> = path.segments().collect();
     let mut out = BezPath::new();

@@ -1,7 +1,7 @@
 //! The area that a stroked path paints: width, dashes, caps, joins and dots as SVG defines them.
 //!
-//! kurbo does the work; two defects of its version 0.13.1 are mended here: subpaths and dashes of no length vanish
-//! (with round or square caps they are dots), and some cubics give an outline that is not finite.
+//! kurbo does the work; two defects of its version 0.13.1 are mended here: subpaths and dashes of no length
+//! vanish (with round or square caps they are dots), and some cubics give an outline that is not finite.
 //!
 //! Imports: base, outline::path.
 
@@ -21,7 +21,8 @@ pub struct StrokeStyle {
     pub join: StrokeJoin,
     /// Mitre length over width above which a mitre is cut to a bevel.
     pub mitre_limit: f64,
-    /// Lengths of dash, gap, dash, ...; empty is a whole line. None negative; an odd list is run through twice.
+    /// Lengths of dash, gap, dash, ...; empty is a whole line. None negative; an odd list is run through
+    /// twice.
     pub dashes: Vec<f64>,
     /// Where in the pattern the stroke starts.
     pub dash_offset: f64,

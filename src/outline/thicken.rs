@@ -1,8 +1,8 @@
 //! Narrow places mended: film thickened, gaps merged or opened, there and nowhere else.
 //!
-//! A bar as wide as the limit is laid along the middle of a narrow place, on into what is wider on both sides, and
-//! united with the region (or taken from it, to open a gap); where its sides leave the old outline the new corners are
-//! rounded. What is farther than one limit from the bar's middle line is not touched.
+//! A bar as wide as the limit is laid along the middle of a narrow place, on into what is wider on both
+//! sides, and united with the region (or taken from it, to open a gap); where its sides leave the old outline
+//! the new corners are rounded. What is farther than one limit from the bar's middle line is not touched.
 //!
 //! Imports: base, outline::{tree, curve, region, clearance, fit, boolean, stroke, corner, narrow}.
 
@@ -118,8 +118,8 @@ impl<F: Frame> Region<F> {
 }
 
 impl<F: Frame> Mended<F> {
-    /// The bar's area outside the region as it was (inside, for opening): what the film gains or loses there, within
-    /// the small change that rounding the new corners makes.
+    /// The bar's area outside the region as it was (inside, for opening): what the film gains or loses there,
+    /// within the small change that rounding the new corners makes.
     pub fn area(&self, was: &Region<F>, how: Mend) -> Mm2 {
         let kept = if how == Mend::Open { Op::Intersection } else { Op::Difference };
         self.bar.op(was, kept).area()
@@ -181,8 +181,8 @@ impl<F: Frame> MiddleLines<'_, F> {
         (hole, middle)
     }
 
-    /// The middle lines without those that lie on each other (a stroke is seen from either side), and which of their
-    /// ends are free, not on another line.
+    /// The middle lines without those that lie on each other (a stroke is seen from either side), and which
+    /// of their ends are free, not on another line.
     fn apart(&self, place: &Narrow<F>) -> Vec<(Vec<Step>, [bool; 2])> {
         let mut lines: Vec<&Vec<Middle<F>>> = place.lines.iter().collect();
         let length = |l: &[Middle<F>]| l.windows(2).map(|w| w[0].at.distance(w[1].at).0).sum::<f64>();
@@ -218,8 +218,8 @@ impl<F: Frame> MiddleLines<'_, F> {
         taken
     }
 
-    /// On into what is as wide as the limit, at both ends; or until the bar's round end covers the end of a stroke.
-    /// What is to be filled is only lengthened to where it ends.
+    /// On into what is as wide as the limit, at both ends; or until the bar's round end covers the end of a
+    /// stroke. What is to be filled is only lengthened to where it ends.
     fn lengthen(&self, line: &mut Vec<Step>, free: [bool; 2]) {
         let area = self.how == Mend::Thicken;
         let step = 0.05 * self.limit;

@@ -1,8 +1,9 @@
 //! Booleans of polylines whose edges remember where they came from.
 //!
-//! A [`Track`] is a closed polyline with, for each edge, the exact curve it stands for. i_overlay cuts and joins the
-//! edges, carrying an edge's number along; what comes out are [`BoundaryLoop`]s of [`TrackStretch`]s: stretches of tracks, so that
-//! the exact curve of every stretch is known and no nearest-place search is needed.
+//! A [`Track`] is a closed polyline with, for each edge, the exact curve it stands for. i_overlay cuts and
+//! joins the edges, carrying an edge's number along; what comes out are [`BoundaryLoop`]s of
+//! [`TrackStretch`]s: stretches of tracks, so that the exact curve of every stretch is known and no
+//! nearest-place search is needed.
 //!
 //! Imports: base, outline::{plane, curve}.
 
@@ -169,8 +170,8 @@ pub(super) struct BoundaryLoop {
 }
 
 impl BoundaryLoop {
-    /// The corners of the ring strictly within a piece, each with its place on the piece's track, in the sense of
-    /// travel; `n` is the number of the track's edges.
+    /// The corners of the ring strictly within a piece, each with its place on the piece's track, in the
+    /// sense of travel; `n` is the number of the track's edges.
     pub(super) fn inner(&self, piece: &TrackStretch, n: usize) -> Vec<(f64, Point)> {
         let (lo, hi) = (piece.s0.min(piece.s1), piece.s0.max(piece.s1));
         let n = n as f64;
@@ -310,7 +311,8 @@ impl Maps<'_> {
                 let (lo, hi) = (from.min(to), from.max(to));
                 let calm =
                     (lo.floor() as i64..=hi.floor() as i64).all(|i| !matches!(track.kind(i), Kind::Filler));
-                // All that lies between must be nothing: a ring that touches itself comes back to a place too.
+                // All that lies between must be nothing: a ring that touches itself comes back to a place
+                // too.
                 let here = track.before(from).0;
                 let near = |p: Point| (p - here).hypot() <= 2.0 * self.grid;
                 let still = (lo.ceil() as i64..=hi.floor() as i64).all(|i| near(track.corner(i)));

@@ -51,8 +51,9 @@ impl Tree {
         let ids: Vec<u32> = keys.into_iter().map(|k| k.1).collect();
         Tree { spans: ids.iter().map(|&i| spans[i as usize]).collect(), ids, nodes }
     }
-    /// The same edges, each end put elsewhere: the tree keeps its shape and boxes them anew, which costs far less
-    /// than sorting them again. Good boxes where the edges keep their places among each other, as when all are turned.
+    /// The same edges, each end put elsewhere: the tree keeps its shape and boxes them anew, which costs far
+    /// less than sorting them again. Good boxes where the edges keep their places among each other, as when
+    /// all are turned.
     pub(super) fn moved(&self, put: impl Fn([f64; 2]) -> [f64; 2]) -> Tree {
         let spans: Vec<Span> = self
             .spans
@@ -121,8 +122,9 @@ impl Tree {
         }
         (best.id != u32::MAX).then_some(best)
     }
-    /// Calls `look` for every span whose box is nearer to a box than the square root of `within2`, nearer ones first
-    /// where that is cheap; it is given the square in force and answers with the one to go on with.
+    /// Calls `look` for every span whose box is nearer to a box than the square root of `within2`, nearer
+    /// ones first where that is cheap; it is given the square in force and answers with the one to go on
+    /// with.
     pub(super) fn visit(&self, b: &Span, within2: f64, mut look: impl FnMut(u32, f64) -> f64) {
         let mut best = within2;
         let mut stack = [(0f64, 0u32); DEEP];
@@ -182,8 +184,8 @@ impl Tree {
         }
         inside
     }
-    /// Square of the distance of one edge, its ends put elsewhere as [`Tree::moved`] would, from one of another tree; both by
-    /// where they stand in the trees.
+    /// Square of the distance of one edge, its ends put elsewhere as [`Tree::moved`] would, from one of
+    /// another tree; both by where they stand in the trees.
     pub(super) fn pair2(
         &self,
         (i, j): (u32, u32),
@@ -194,9 +196,10 @@ impl Tree {
         let (a, b) = (put([e[0], e[1]]), put([e[2], e[3]]));
         Some(edge_edge2(&[a[0], a[1], b[0], b[1]], f))
     }
-    /// Square of the least distance between the edges of two trees, if below `within2`; 0 where edges cross. `hint` is
-    /// where two edges that may be near stand in the trees, such as the nearest before one of the trees was moved a
-    /// little; it becomes the nearest pair. A good one saves most of the search and none changes what is found.
+    /// Square of the least distance between the edges of two trees, if below `within2`; 0 where edges cross.
+    /// `hint` is where two edges that may be near stand in the trees, such as the nearest before one of the
+    /// trees was moved a little; it becomes the nearest pair. A good one saves most of the search and none
+    /// changes what is found.
     pub(super) fn apart(&self, other: &Tree, within2: f64, hint: &mut Option<(u32, u32)>) -> Option<f64> {
         let (a, b) = (self.nodes.first()?, other.nodes.first()?);
         let mut best = within2;

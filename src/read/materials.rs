@@ -1,5 +1,5 @@
-//! [`Materials`]: everything that a job names (art, fonts, offcuts, own spot outlines, the base's mark), read and checked
-//! once, before anything is planned.
+//! [`Materials`]: everything that a job names (art, fonts, offcuts, own spot outlines, the base's mark), read
+//! and checked once, before anything is planned.
 //!
 //! ```
 //! use frusta::read::{job::read_job, materials::Materials, source::InMemory};
@@ -29,7 +29,8 @@ use std::collections::BTreeMap;
 pub const NO_FILE: Code = Code {
     id: "job/file-missing",
     title: "a file that the job names cannot be had",
-    explain: "Art and fonts lie beside the job file, in its folder or below it, and are named by their path from there. The \
+    explain: "Art and fonts lie beside the job file, in its folder or below it, and are named by their path \
+        from there. The \
               file is missing, cannot be read, lies outside the job's folder, or is larger than 16 MiB.",
 };
 
@@ -41,7 +42,8 @@ type Had<T> = Result<T, ErrorGuaranteed>;
 /// What is left of a sheet of an earlier job: the name of its file, and its outline at its own size.
 pub type OffcutOutline = (String, Region<Art>);
 
-/// Everything that a job names, each thing read once; what could not be had has said why in [`Self::diagnostics`].
+/// Everything that a job names, each thing read once; what could not be had has said why in
+/// [`Self::diagnostics`].
 #[derive(Debug, Default)]
 pub struct Materials {
     art: BTreeMap<String, Had<Artwork>>,
@@ -91,7 +93,8 @@ impl Materials {
         held(self.fonts.get(&key(name)), &key(name))
     }
 
-    /// The maker's own spot outlines of a fill, in the order in which its shapes name them; the fill scales them.
+    /// The maker's own spot outlines of a fill, in the order in which its shapes name them; the fill scales
+    /// them.
     ///
     /// # Errors
     /// One of them could not be read.
@@ -117,7 +120,8 @@ impl Materials {
         self.art.len()
     }
 
-    /// Reads all drawings that were not read before, side by side; what is found in them is told in the order asked.
+    /// Reads all drawings that were not read before, side by side; what is found in them is told in the order
+    /// asked.
     fn read_art(&mut self, wanted: Vec<(&str, KeyPath)>, source: &dyn Source, diagnostics: &mut Diagnostics) {
         let mut new = Vec::<(&str, KeyPath, Result<Vec<u8>, Missing>)>::new();
         for (name, at) in wanted {

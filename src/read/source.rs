@@ -25,7 +25,8 @@ pub trait Source {
     /// All bytes of a file, refusing files larger than `limit` bytes.
     ///
     /// # Errors
-    /// [`Missing`] when there is no such file, it cannot be read, lies outside the job's folder or is too large.
+    /// [`Missing`] when there is no such file, it cannot be read, lies outside the job's folder or is too
+    /// large.
     fn bytes(&self, name: &str, limit: u64) -> Result<Vec<u8>, Missing>;
 
     /// A font by the name of its family, if this source can look for one.

@@ -1,8 +1,9 @@
 //! One table of what a kit holds, and the run that follows it.
 //!
-//! A [`Row`] names a file, says when it is there and what it is, and points to its writer; the writer reads back what it
-//! wrote, by a parser that had no part in writing. Order, progress, the list of the manifest, `.frusta-kit` and README's
-//! table follow from [`TABLE`]. A new writer is a file of its own in its room, and one row here.
+//! A [`Row`] names a file, says when it is there and what it is, and points to its writer; the writer reads
+//! back what it wrote, by a parser that had no part in writing. Order, progress, the list of the manifest,
+//! `.frusta-kit` and README's table follow from [`TABLE`]. A new writer is a file of its own in its room, and
+//! one row here.
 //!
 //! Imports: base, read::job, make::verify, write, write::{ink, cut, papers, template, map, view, sheets, manifest,
 //! read_back}.
@@ -65,7 +66,8 @@ pub const TABLE: &[Row] = &[
     Row {
         file: "cut/<film>-<n>.svg",
         when: When::Each("film sheet"),
-        holds: "one film sheet each: closed paths in cut order, one group a piece with its number as id, true \
+        holds: "one film sheet each: closed paths in cut order, one group a piece with its number as id, \
+            true \
                 millimetres; the check bars lie in a group marked *do-not-cut*",
         writer: Writer::Plain(cut_files),
         group: 0,
@@ -73,7 +75,8 @@ pub const TABLE: &[Row] = &[
     Row {
         file: "weeding/<film>-<n>.svg",
         when: When::Each("film sheet"),
-        holds: "a picture of each sheet: each piece with its number, weeding aids, lengths and times; not to be cut",
+        holds: "a picture of each sheet: each piece with its number, weeding aids, lengths and times; not \
+            to be cut",
         writer: Writer::Plain(weeding_files),
         group: 0,
     },
@@ -108,7 +111,8 @@ pub const TABLE: &[Row] = &[
     Row {
         file: "map/map.svg",
         when: When::Always,
-        holds: "where each numbered piece goes, at 1:1, with a table: sheet, mm and inch round from the front line at \
+        holds: "where each numbered piece goes, at 1:1, with a table: sheet, mm and inch round from the \
+            front line at \
                 that height, up from the base, turn",
         writer: Writer::Plain(map_svg),
         group: 5,
@@ -130,14 +134,16 @@ pub const TABLE: &[Row] = &[
     Row {
         file: "view/decal-<n>.svg",
         when: When::Each("decal"),
-        holds: "each decal at true size: its layers with registration keys and hinge line, and how they go on",
+        holds: "each decal at true size: its layers with registration keys and hinge line, and how they go \
+            on",
         writer: Writer::Plain(decal_files),
         group: 8,
     },
     Row {
         file: "job-sheet.html",
         when: When::Always,
-        holds: "readings and what they mean, films and sheets with pictures and weeding notes, what to buy, findings \
+        holds: "readings and what they mean, films and sheets with pictures and weeding notes, what to buy, \
+            findings \
                 with places, steps to tick with their cautions, all settings",
         writer: Writer::Shown(job_sheet_page),
         group: 9,
@@ -194,7 +200,8 @@ pub const TABLE: &[Row] = &[
     Row {
         file: "finish/maker-sheet.html",
         when: When::Always,
-        holds: "what to buy, each coat with its mixing amounts, times and cautions, the calendar, the account, and what \
+        holds: "what to buy, each coat with its mixing amounts, times and cautions, the calendar, the \
+            account, and what \
                 every rate stands on",
         writer: Writer::Shown(maker_sheet_file),
         group: 17,
@@ -318,8 +325,8 @@ pub(super) fn run(
     emit: &(dyn Fn(&KitFile) + Sync),
 ) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
     let desk = Desk { plan, rows: rows::rows(plan), places: label::places(plan), emit };
-    // Papers do not depend on each other: threads change the time, not the bytes. Pictures come first: what they make
-    // hangs on each other longest, and the rest fills the gaps.
+    // Papers do not depend on each other: threads change the time, not the bytes. Pictures come first: what
+    // they make hangs on each other longest, and the rest fills the gaps.
     let (shown, (plain, parts)) = rayon::join(
         || Shown::of(&desk, prepared).map(|shown| (made_by(|w| w.shown(&desk, &shown)), shown)),
         || {

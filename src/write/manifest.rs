@@ -1,4 +1,5 @@
-//! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed decimals.
+//! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed
+//! decimals.
 //!
 //! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{ink, cut, map, view, sheets}.
 

@@ -30,8 +30,10 @@ use ink::{letters, pdf};
 pub const LETTERS: Code = Code {
     id: "write/unknown-letters",
     title: "a text has letters that the printed papers cannot show",
-    explain: "Templates, maps and pictures draw text as outlines from a face that is part of the program and holds \
-              Latin letters. Other letters are drawn as a lozenge with a question mark. The job sheet and the \
+    explain: "Templates, maps and pictures draw text as outlines from a face that is part of the program \
+        and holds \
+              Latin letters. Other letters are drawn as a lozenge with a question mark. The job sheet and \
+              the \
               manifest carry the text as it is.",
 };
 
@@ -59,12 +61,14 @@ pub struct Kit {
 /// All files of a plan.
 ///
 /// # Errors
-/// Faults with code `write/read-back-differs` when a written SVG, read back by an independent parser, is not the plan.
+/// Faults with code `write/read-back-differs` when a written SVG, read back by an independent parser, is not
+/// the plan.
 pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
     kit_with_progress(plan, None, &|_| {})
 }
 
-/// What a kit shows of the cup whatever it wears, made ahead: by itself a part of what [`kit_with_progress`] makes.
+/// What a kit shows of the cup whatever it wears, made ahead: by itself a part of what [`kit_with_progress`]
+/// makes.
 pub struct Prepared(view::bare::Bare);
 
 impl Prepared {
@@ -79,8 +83,8 @@ impl Prepared {
     }
 }
 
-/// Like [`kit()`], but calls `emit` for each file once it is verified (any thread, any order). The files are valid only if
-/// the call returns `Ok`. What was prepared is taken if it is this plan's.
+/// Like [`kit()`], but calls `emit` for each file once it is verified (any thread, any order). The files are
+/// valid only if the call returns `Ok`. What was prepared is taken if it is this plan's.
 ///
 /// # Errors
 /// Those of [`kit()`].

@@ -1,5 +1,5 @@
-//! Reads every written SVG back with parsers that share nothing with the writer (roxmltree for the rules of the file,
-//! usvg for the geometry, from the physical size down) and compares with the plan.
+//! Reads every written SVG back with parsers that share nothing with the writer (roxmltree for the rules of
+//! the file, usvg for the geometry, from the physical size down) and compares with the plan.
 //!
 //! Imports: base, outline, make::{piece, film, finish, verify}, write::{ink, cut, template, map, sheets}.
 
@@ -26,15 +26,18 @@ use std::collections::BTreeMap;
 pub const DIFFERS: Code = Code {
     id: "write/read-back-differs",
     title: "a written file, read back, differs from the plan",
-    explain: "Every SVG is read back with an independent parser before the kit is moved into place, and its outlines \
-              are compared with the plan. This one differs, so nothing was written. The job is not at fault: please \
+    explain: "Every SVG is read back with an independent parser before the kit is moved into place, and its \
+        outlines \
+              are compared with the plan. This one differs, so nothing was written. The job is not at \
+              fault: please \
               report it with the job file.",
 };
 
 /// CSS pixels in a millimetre: 96 an inch (CSS Values and Units, absolute lengths).
 const PX: f64 = 96.0 / 25.4;
 
-/// What a file says: paths by the id of the group (or path) that holds them, millimetres from the lower left corner.
+/// What a file says: paths by the id of the group (or path) that holds them, millimetres from the lower left
+/// corner.
 struct ReadBack {
     width: f64,
     height: f64,
@@ -67,7 +70,8 @@ fn read(file: &str, bytes: &[u8]) -> Result<ReadBack, Diagnostic> {
     Ok(out)
 }
 
-/// Units, viewBox, no transform, no style, one id once: what a cutter's software needs to take the size as it is.
+/// Units, viewBox, no transform, no style, one id once: what a cutter's software needs to take the size as it
+/// is.
 fn keeps_the_rules(file: &str, xml: &usvg::roxmltree::Document<'_>) -> Result<(), Diagnostic> {
     let root = xml.root_element();
     let size = |name: &str| root.attribute(name).and_then(|v| v.strip_suffix("mm")).unwrap_or_default();
@@ -113,7 +117,8 @@ fn walk(group: &usvg::Group, id: &str, height: f64, out: &mut ReadBack) {
     }
 }
 
-/// In millimetres, y up, through the transform from viewBox to physical size that the reader worked out itself.
+/// In millimetres, y up, through the transform from viewBox to physical size that the reader worked out
+/// itself.
 fn absolute(p: &usvg::Path, height: f64) -> BezPath {
     let t = p.abs_transform();
     let at = |q: resvg::tiny_skia::Point| {

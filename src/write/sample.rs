@@ -1,5 +1,5 @@
-//! A plan built by hand for the tests of the writers: three films (one mirrored), motifs with holes, spots, a piece
-//! over the seam, a spare.
+//! A plan built by hand for the tests of the writers: three films (one mirrored), motifs with holes, spots, a
+//! piece over the seam, a spare.
 //!
 //! Imports: base, read::job, make.
 

@@ -66,7 +66,8 @@ fn a_file_that_says_something_else_is_not_let_through() {
     }
 }
 
-/// Numbers on map, sheets, table and manifest agree piece by piece; XML read by roxmltree, JSON by serde_json.
+/// Numbers on map, sheets, table and manifest agree piece by piece; XML read by roxmltree, JSON by
+/// serde_json.
 #[test]
 fn numbers_agree_piece_by_piece() {
     let plan = plan(180.0, 0.0);
@@ -150,7 +151,8 @@ fn papers_hold_all_their_marks() {
     }
 }
 
-/// Case 1: a length of roll that is no whole number of thousandths; y was flipped with it, but read with the page's.
+/// Case 1: a length of roll that is no whole number of thousandths; y was flipped with it, but read with the
+/// page's.
 #[test]
 fn case_1_a_sheet_of_any_length_reads_back() {
     for part in [0.000_1, 0.000_3, 0.000_499, 0.000_501, 0.000_9] {
@@ -162,8 +164,8 @@ fn case_1_a_sheet_of_any_length_reads_back() {
     }
 }
 
-/// Truth: turning the job by half a turn and the camera with it changes nothing. The seam runs through the middle of one
-/// of the two pictures, and pieces lie over it.
+/// Truth: turning the job by half a turn and the camera with it changes nothing. The seam runs through the
+/// middle of one of the two pictures, and pieces lie over it.
 #[test]
 fn a_cup_turned_with_its_camera_looks_the_same() {
     use super::view::{camera::Camera, still};
@@ -189,7 +191,8 @@ fn a_cup_turned_with_its_camera_looks_the_same() {
     assert!(film > 500, "the discs are seen: {film} pixels");
 }
 
-/// The job sheet tells every finding, names every sheet, and has a box for every step; the same on page and in print.
+/// The job sheet tells every finding, names every sheet, and has a box for every step; the same on page and
+/// in print.
 #[test]
 fn the_job_sheet_leaves_nothing_out() {
     use crate::base::diag::{Code, KeyPath};
@@ -244,7 +247,8 @@ fn zones_share_the_pieces_out() {
     assert_eq!(seen.len(), plan.pieces().len());
 }
 
-/// Truth: the table. Every file is of one row, rows that are always there are there, files stand in the table's order.
+/// Truth: the table. Every file is of one row, rows that are always there are there, files stand in the
+/// table's order.
 #[test]
 fn a_kit_holds_what_its_table_says() {
     let plan = plan(180.0, 0.0);

@@ -25,7 +25,8 @@ pub struct Scene {
     pub seed: u64,
 }
 
-/// The cup of the notes: 86 mm rim, 66 mm base, 165 mm tall; about 30 motifs of 16 to 50 mm, about 15,600 mm2.
+/// The cup of the notes: 86 mm rim, 66 mm base, 165 mm tall; about 30 motifs of 16 to 50 mm, about 15,600
+/// mm2.
 pub const HARVEST: Scene = Scene {
     rim: 86.0,
     base: 66.0,

@@ -1,4 +1,5 @@
-//! Decals from the job's text to the kit: faults of every kind, promises measured again, and what the files say.
+//! Decals from the job's text to the kit: faults of every kind, promises measured again, and what the files
+//! say.
 
 use frusta::base::diag::{Diagnostics, Severity};
 use frusta::base::frame::{Art, Point, Rigid};

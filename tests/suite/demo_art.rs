@@ -1,4 +1,5 @@
-//! The drawings of the demonstration jobs are what their maker promises: each one piece of film, nothing left out.
+//! The drawings of the demonstration jobs are what their maker promises: each one piece of film, nothing left
+//! out.
 //!
 //! Truth: properties that the drawings were made to have (checked by eye and by raster when drawn).
 

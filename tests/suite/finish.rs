@@ -1,7 +1,7 @@
 //! Finishing as a maker meets it: what `check` and `make` say, what the kit holds, faults with their places.
 //!
-//! Numbers are compared between what the program says in words, in JSON, in the manifest and on the pages; what they
-//! should be is held by the closed forms of the library's tests and by `tests/outside/finish_*.py`.
+//! Numbers are compared between what the program says in words, in JSON, in the manifest and on the pages;
+//! what they should be is held by the closed forms of the library's tests and by `tests/outside/finish_*.py`.
 
 use assert_cmd::Command;
 use serde_json::Value;

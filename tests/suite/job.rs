@@ -154,7 +154,8 @@ fn defaults_are_those_that_the_book_of_the_job_says() {
 
 #[test]
 fn an_inch_job_is_the_same_job() {
-    let text = "unit = 'in'\n[cup]\nwall = '6 1/2'\nrings = [{ up = 0, girth = '8 5/32' }, { up = 6.5, girth = '27 cm' }]\n\
+    let text = "unit = 'in'\n[cup]\nwall = '6 1/2'\nrings = [{ up = 0, girth = '8 5/32' }, { up = 6.5, \
+        girth = '27 cm' }]\n\
                 [[film]]\nname = 'white'\nsheet = [12, '8 in']\n";
     let job = job(text);
     assert_eq!(job.unit, LengthUnit::In);
@@ -260,7 +261,8 @@ fn each_slip_is_told_with_its_mend() {
 fn cup(unit: &str, rings: [(f64, f64); 2], capacity: &str) -> Vec<String> {
     let [(u1, g1), (u2, g2)] = rings;
     let text = format!(
-        "unit = '{unit}'\n[cup]\nwall = {u2}\nrings = [{{ up = {u1}, girth = {g1} }}, {{ up = {u2}, girth = {g2} }}]\n\
+        "unit = '{unit}'\n[cup]\nwall = {u2}\nrings = [{{ up = {u1}, girth = {g1} }}, {{ up = {u2}, girth = \
+            {g2} }}]\n\
          {capacity}\n[[film]]\nname = 'w'\nsheet = ['300 mm', '200 mm']\n[[motif]]\nart = 'a.svg'\n"
     );
     read_job(&text).diagnostics.iter().map(told).collect()
@@ -333,7 +335,8 @@ fn a_middle_reading_off_by_pi_is_named() {
 fn a_slant_shorter_than_half_the_difference_of_diameters_is_no_cup() {
     let diameters = |slant: f64| {
         let text = format!(
-            "[cup.diameters]\nrim = 190\nbase = 90\nslant = {slant}\n[[film]]\nname = 'w'\nsheet = [300, 200]\n\
+            "[cup.diameters]\nrim = 190\nbase = 90\nslant = {slant}\n[[film]]\nname = 'w'\nsheet = [300, \
+                200]\n\
              [[motif]]\nart = 'a.svg'\n"
         );
         read_job(&text).diagnostics.iter().map(told).collect::<Vec<_>>()
@@ -362,7 +365,8 @@ fn cup_of(cup: &str) -> Result<CupSpec, Vec<String>> {
 #[test]
 fn repeats_at_one_height_are_taken_with_their_spread() {
     let cup = cup_of(
-        "wall = 165\nrings = [{ up = 0, girth = [207, 208] }, { up = 165, girth = 270 }, { up = 165.5, girth = 271 }, \
+        "wall = 165\nrings = [{ up = 0, girth = [207, 208] }, { up = 165, girth = 270 }, { up = 165.5, \
+            girth = 271 }, \
          { up = 165, girth = 270.5 }]",
     )
     .expect("a cup");
@@ -412,12 +416,15 @@ fn a_handle_a_little_over_the_rim_ends_at_the_rim() {
     );
 }
 
-/// Readings that are a wall between them but none at its edges: said by the reader, so that every fit is of a cup.
+/// Readings that are a wall between them but none at its edges: said by the reader, so that every fit is of a
+/// cup.
 #[test]
 fn a_line_that_makes_no_cup_at_an_edge_is_refused() {
-    let told =
-        cup_of("wall = 200\nrings = [{ up = 150, girth = 170 }, { up = 200, girth = 320 }, { up = 199, girth = 316 }]")
-            .unwrap_err();
+    let told = cup_of(
+        "wall = 200\nrings = [{ up = 150, girth = 170 }, { up = 200, girth = 320 }, { up = 199, \
+            girth = 316 }]",
+    )
+    .unwrap_err();
     assert!(
         told.iter().any(|f| f.starts_with("fault cup/leans-too-far") && f.contains("at least 20 mm")),
         "{told:#?}"
@@ -539,7 +546,8 @@ proptest! {
     fn the_unit_of_the_job_does_not_change_the_cup(base in 55.0..80.0f64, more in 0.0..20.0f64, wall in 80.0..170.0f64) {
         let (b, r) = (base * PI, (base + more) * PI);
         let text = |unit: &str, f: f64| format!(
-            "unit = '{unit}'\n[cup]\nwall = {}\nrings = [{{ up = 0, girth = {} }}, {{ up = {}, girth = {} }}]\n\
+            "unit = '{unit}'\n[cup]\nwall = {}\nrings = [{{ up = 0, girth = {} }}, {{ up = {}, girth = {} \
+                }}]\n\
              [[film]]\nname = 'w'\nsheet = ['300 mm', '200 mm']\n", wall / f, b / f, wall / f, r / f);
         let (mm, inch) = (job(&text("mm", 1.0)).cup, job(&text("in", 25.4)).cup);
         prop_assert!((mm.wall.0 - inch.wall.0).abs() < 1e-9 && (mm.rings[1].girth.0 - inch.rings[1].girth.0).abs() < 1e-9);

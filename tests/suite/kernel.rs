@@ -1,4 +1,5 @@
-//! The outline kernel against closed forms, random and hostile cases, another library's cases, and its own corpus.
+//! The outline kernel against closed forms, random and hostile cases, another library's cases, and its own
+//! corpus.
 
 use super::kernel_corpus::{self as corpus, Artwork, Dice, Truth};
 use super::{kernel_fuzz, kernel_round};
@@ -7,14 +8,16 @@ use frusta::base::units::Mm;
 use frusta::outline::{BezPath, Clearance, CurveSeg, FillRule, Join, KurboShape, Op, Region, polyline_path};
 use std::f64::consts::{PI, TAU};
 
-/// Truth: the closed form for a ball between straight sides, and joints found by another way than the maker's.
+/// Truth: the closed form for a ball between straight sides, and joints found by another way than the
+/// maker's.
 #[test]
 fn corners_of_the_corpus_are_rounded_and_its_contours_start_away_from_corners() {
     let all = corpus::corpus();
     let r = kernel_round::rounds(&all);
     assert!(r.left.is_empty() && r.reached.is_empty() && r.wound.is_empty(), "{r:#?}");
     assert!(r.whole >= 486 && r.less + r.none <= 10 && r.moved > 10_000, "{r:#?}");
-    // An arc of half a turn less the angle is two cubics at most, and one piece of a side may become a piece more.
+    // An arc of half a turn less the angle is two cubics at most, and one piece of a side may become a piece
+    // more.
     assert!(r.nodes[1] - r.nodes[0] <= 2 * (r.whole + r.less), "{r:#?}");
     let s = kernel_round::starts(&all);
     assert!(s.clear == s.contours && s.contours >= 554 && s.changed.is_empty(), "{s:#?}");
@@ -32,8 +35,8 @@ fn random_and_hostile_cases_give_valid_and_right_answers() {
     assert!(share <= 0.0002, "{} of {} points wrong: {:?}", t.wrong.len(), t.points, t.wrong);
 }
 
-/// Cases of the crate i_overlay (source and licence in tests/outside/kernel_foreign.py) with its expected areas.
-/// The count of right cases may grow, never fall.
+/// Cases of the crate i_overlay (source and licence in tests/outside/kernel_foreign.py) with its expected
+/// areas. The count of right cases may grow, never fall.
 #[test]
 fn another_librarys_boolean_cases_have_its_areas() {
     const RIGHT: usize = 132;
@@ -50,8 +53,8 @@ fn another_librarys_boolean_cases_have_its_areas() {
 
 /// One line of the fixture: name, rule, subject, clip, areas.
 pub fn foreign(line: &str) -> Result<(), String> {
-    // A thousandth of a millimetre a unit, so that every corner lies on the kernel's grid and slivers of a unit are
-    // no hair; where that is too large for an outline, a step of the grid.
+    // A thousandth of a millimetre a unit, so that every corner lies on the kernel's grid and slivers of a
+    // unit are no hair; where that is too large for an outline, a step of the grid.
     let far =
         line.split(['\t', '|', ' ']).take_while(|v| !v.contains('.')).filter_map(|v| v.parse::<f64>().ok());
     let unit = if far.fold(0.0f64, |m, v| m.max(v.abs())) < 1e8 { 1e-3 } else { 1e-4 };
@@ -83,7 +86,8 @@ fn disc(x: f64, y: f64, r: f64) -> Region<Art> {
     Region::disc(Point::mm(x, y), Mm(r))
 }
 
-/// Steiner's formula for convex shapes: A + P d + pi d^2 outwards (Steiner 1840; Schneider, Convex Bodies, 4.1).
+/// Steiner's formula for convex shapes: A + P d + pi d^2 outwards (Steiner 1840; Schneider, Convex Bodies,
+/// 4.1).
 #[test]
 fn offsets_of_random_convex_polygons_follow_steiner() {
     let mut dice = Dice(1840);
@@ -232,8 +236,8 @@ mod diagnostics {
         assert!(r.offset(Mm(1.0), Join::Round).area().0 > r.area().0 + 50.0);
     }
 
-    /// 2: kurbo's strokes run back over themselves at inner joints by microns; each such spur cost the outline its
-    /// curves.
+    /// 2: kurbo's strokes run back over themselves at inner joints by microns; each such spur cost the
+    /// outline its curves.
     #[test]
     fn case_2_inner_sides_of_strokes_stay_curves() {
         use frusta::outline::subpaths;
@@ -253,7 +257,8 @@ mod diagnostics {
         assert!(r.nodes() < 60, "{} nodes", r.nodes());
     }
 
-    /// 3: i_overlay 9.1 does not return on contours that nearly coincide unless they are snapped to a grid first.
+    /// 3: i_overlay 9.1 does not return on contours that nearly coincide unless they are snapped to a grid
+    /// first.
     #[test]
     fn case_3_contours_that_nearly_coincide_come_back() {
         let ring = |off: f64| {
@@ -282,8 +287,8 @@ mod diagnostics {
         }
     }
 
-    /// 5: a piece that went round a triangle of three edges and came back was taken for a crumb: a union lost 0.45 mm2
-    /// (random case 35174 made small).
+    /// 5: a piece that went round a triangle of three edges and came back was taken for a crumb: a union lost
+    /// 0.45 mm2 (random case 35174 made small).
     #[test]
     fn case_5_a_part_joined_at_one_point_stays_in_a_union() {
         let (a, b) = super::kernel_fuzz::pair(35174);
@@ -296,7 +301,8 @@ mod diagnostics {
     #[test]
     fn case_6_a_crescent_with_long_handles_grows() {
         let r = filled(
-            "M-3.2902874,-6.0844042C0.442215,6.3141531 8.1425332,-6.5014932 -1.2005363,7.6821405L1.3612188,1.4369599\
+            "M-3.2902874,-6.0844042C0.442215,6.3141531 8.1425332,-6.5014932 \
+                -1.2005363,7.6821405L1.3612188,1.4369599\
              C-3.2758731,1.9165268 -0.664155,5.6341025 -3.2902874,-6.0844042Z",
         );
         assert!(r.offset(Mm(7.8837), Join::Round).area().0 > r.area().0 + PI * 7.8837 * 7.8837);
@@ -307,12 +313,18 @@ mod diagnostics {
     fn case_7_kurbos_winding_number_is_wrong_beside_a_crescent() {
         let d = "M2.834163484768519,4.637218182072329C3.3344301979276163,4.134339655870408 3.625686174521164,\
                  3.447537493978177 3.625686174521164,2.7192646308908732C3.625686174521164,1.7477649484192406 \
-                 3.1073972638646774,0.8500622221626786 2.266053859075726,0.36431238092686113C1.424710454286776,\
-                 -0.1214374603089543 0.3881326329738024,-0.12143746030895386 -0.4532107718151467,0.3643123809268629\
-                 C-0.659660556831648,0.48350621988028053 -0.846658619225287,0.627504521844494 -1.0113203975511085,\
-                 0.7913110797525895C-0.8442425237755418,0.623360918930551 -0.6538513763017497,0.4759257906294689 \
-                 -0.4432107718151467,0.3543123809268629C0.3981326329738024,-0.13143746030895387 1.434710454286776,\
-                 -0.1314374603089543 2.2760538590757258,0.3543123809268611C3.117397263864677,0.8400622221626786 \
+                 3.1073972638646774,0.8500622221626786 \
+                 2.266053859075726,0.36431238092686113C1.424710454286776,\
+                 -0.1214374603089543 0.3881326329738024,-0.12143746030895386 \
+                 -0.4532107718151467,0.3643123809268629\
+                 C-0.659660556831648,0.48350621988028053 -0.846658619225287,0.627504521844494 \
+                 -1.0113203975511085,\
+                 0.7913110797525895C-0.8442425237755418,0.623360918930551 \
+                 -0.6538513763017497,0.4759257906294689 \
+                 -0.4432107718151467,0.3543123809268629C0.3981326329738024,-0.13143746030895387 \
+                 1.434710454286776,\
+                 -0.1314374603089543 \
+                 2.2760538590757258,0.3543123809268611C3.117397263864677,0.8400622221626786 \
                  3.635686174521164,1.7377649484192406 3.635686174521164,2.7092646308908734C3.635686174521164,\
                  3.442376635476571 3.340546731796653,4.133464988601175 2.834163484768519,4.637218182072329Z";
         let path = BezPath::from_svg(d).expect("path data");
@@ -335,10 +347,11 @@ mod diagnostics {
         assert_eq!(truth.kinks(&inner, 0.0175), Vec::<[f64; 2]>::new());
     }
 
-    /// 9: about a cusp the offset followed filler back over itself, and seven stretches stayed polylines with 99 kinks.
+    /// 9: about a cusp the offset followed filler back over itself, and seven stretches stayed polylines with
+    /// 99 kinks.
     ///
-    /// Closed form: about its middle the cubic is (120 u^3, -90 u^2) exactly, with the normal (1, 2 u) / sqrt(1 + 4 u^2);
-    /// the offset of its flank meets the circle about the cusp where |q|^2 + 2 d q.n = 0.
+    /// Closed form: about its middle the cubic is (120 u^3, -90 u^2) exactly, with the normal (1, 2 u) /
+    /// sqrt(1 + 4 u^2); the offset of its flank meets the circle about the cusp where |q|^2 + 2 d q.n = 0.
     #[test]
     fn case_9_a_cusp_grows_smoothly_and_its_corner_is_where_flank_and_circle_meet() {
         let cusp = filled("M0 0C30 30 0 30 30 0L15 -10Z");

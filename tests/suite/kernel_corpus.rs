@@ -1,4 +1,5 @@
-//! What the outline kernel is measured with: words, flower-like motifs, nasty shapes, and the truth of an offset.
+//! What the outline kernel is measured with: words, flower-like motifs, nasty shapes, and the truth of an
+//! offset.
 //!
 //! Shared by the tests and by benches/kernel.rs.
 #![allow(dead_code, clippy::needless_range_loop)]
@@ -232,8 +233,9 @@ impl Error {
     }
 }
 
-/// The true offset of one artwork, from the definition: a point belongs to its boundary exactly if its distance to
-/// the outline is the distance asked for (and it lies on the right side). No library's buffer is asked.
+/// The true offset of one artwork, from the definition: a point belongs to its boundary exactly if its
+/// distance to the outline is the distance asked for (and it lies on the right side). No library's buffer is
+/// asked.
 pub struct Truth {
     source: Clearance<Art>,
     inside: Clearance<Art>,
@@ -264,7 +266,8 @@ impl Truth {
                 if turn.abs() > 0.02 {
                     corners.push((ring[i], (-u[0]).atan2(u[1]), turn));
                 } else {
-                    // The vertices lie on the curve; the mean of the edges' normals is the curve's within the square of the turn.
+                    // The vertices lie on the curve; the mean of the edges' normals is the curve's within the
+                    // square of the turn.
                     since += v[2];
                     if since > 0.03 {
                         let m = [u[0] + v[0], u[1] + v[1]];
@@ -312,8 +315,8 @@ impl Truth {
             }
         }
         let got = Clearance::new(result.clone());
-        // A boundary counts if there is something beyond it: where the outline is exactly twice the distance wide,
-        // what remains has no width, and either answer is right.
+        // A boundary counts if there is something beyond it: where the outline is exactly twice the distance
+        // wide, what remains has no width, and either answer is right.
         let beyond = by + 1e-3 * by.signum();
         let mut look = |q: [f64; 2], n: [f64; 2]| {
             let at = |by: f64| Point::mm(q[0] + by * n[0], q[1] + by * n[1]);
@@ -343,11 +346,12 @@ impl Truth {
     }
     /// Joints of the result that turn by more than `limit` radians where the true boundary is smooth.
     ///
-    /// The true boundary has a corner exactly where the nearest place of the outline jumps. Walking through the joint
-    /// along the result, as far as a corner of this turn may be displaced by the error allowed, the direction to the
-    /// nearest place is followed. It turns as the boundary does: an interval is halved towards the half that turns
-    /// more in the joint's own sense (a boundary that bends the other way beside a corner must not hide it) until it
-    /// is plain whether a jump is left (a true corner) or nothing (a kink of the result).
+    /// The true boundary has a corner exactly where the nearest place of the outline jumps. Walking through
+    /// the joint along the result, as far as a corner of this turn may be displaced by the error allowed, the
+    /// direction to the nearest place is followed. It turns as the boundary does: an interval is halved
+    /// towards the half that turns more in the joint's own sense (a boundary that bends the other way beside
+    /// a corner must not hide it) until it is plain whether a jump is left (a true corner) or nothing (a kink
+    /// of the result).
     pub fn kinks(&self, result: &Region<Art>, limit: f64) -> Vec<[f64; 2]> {
         let mut diagnostics = Vec::new();
         for path in result.contours() {
@@ -367,7 +371,8 @@ impl Truth {
             let n = self.source.nearest(at, Mm(1e9)).expect("an outline");
             (n.at.x - at.x, n.at.y - at.y)
         };
-        // From one direction to another, positive in the joint's own sense; a point or a slit turns either way.
+        // From one direction to another, positive in the joint's own sense; a point or a slit turns either
+        // way.
         let change = |a: (f64, f64), b: (f64, f64)| {
             let by = (a.0 * b.1 - a.1 * b.0).atan2(a.0 * b.0 + a.1 * b.1);
             if turn.abs() > 2.0 { by.abs() } else { by * turn.signum() }

@@ -1,7 +1,7 @@
 //! Random and hostile outlines for the outline kernel, and what must hold of every answer.
 //!
-//! Truth: the winding number of the raw input paths by definition (no boolean of ours), distances likewise, and the
-//! identity |A u B| + |A n B| = |A| + |B|. A case is known by its number alone.
+//! Truth: the winding number of the raw input paths by definition (no boolean of ours), distances likewise,
+//! and the identity |A u B| + |A n B| = |A| + |B|. A case is known by its number alone.
 #![allow(dead_code)]
 
 use super::kernel_corpus::Dice;
@@ -207,8 +207,8 @@ fn winding(r: &Region<Art>, p: Point<Art>) -> i32 {
     winding_of(&r.flat(Mm(0.005)), p)
 }
 
-/// Winding number by definition, on chords: edges that cross the ray to the right, up counts one, down counts minus
-/// one. (kurbo's own is wrong for some points beside cubics: `case_7` of kernel.rs.)
+/// Winding number by definition, on chords: edges that cross the ray to the right, up counts one, down counts
+/// minus one. (kurbo's own is wrong for some points beside cubics: `case_7` of kernel.rs.)
 fn winding_of(flat: &Flat<Art>, p: Point<Art>) -> i32 {
     let mut w = 0;
     for ring in &flat.rings {

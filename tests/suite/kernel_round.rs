@@ -1,4 +1,5 @@
-//! Rounded corners and start points over the corpus, measured; the bench `width -- round` prints the same figures.
+//! Rounded corners and start points over the corpus, measured; the bench `width -- round` prints the same
+//! figures.
 
 use super::corpus::{Artwork, joints};
 use frusta::base::frame::{Art, Point};
@@ -62,8 +63,8 @@ fn one(a: &Artwork, told: &mut Rounds) {
             told.left.push(format!("{} {:?} {:.1}", a.name, c.at, c.angle.deg()));
         }
     }
-    // A tip is what no ball within reaches, a notch what no ball outside does. Where balls can lie their middles are a
-    // radius or more from the outline: polylines offset.
+    // A tip is what no ball within reaches, a notch what no ball outside does. Where balls can lie their
+    // middles are a radius or more from the outline: polylines offset.
     let flat = a.region.flat(FINE);
     let [within, outside] = [-RADIUS, RADIUS].map(|by| Clearance::new(flat.offset(by, Join::Round)));
     let index = Clearance::new(round.flat(FINE));
@@ -92,7 +93,8 @@ pub struct Starts {
     pub missed: Vec<String>,
     /// Area or length changed by starting there.
     pub changed: Vec<String>,
-    /// Sum of the bends within the reach of the starts, and of those of the contours' own first points (radians).
+    /// Sum of the bends within the reach of the starts, and of those of the contours' own first points
+    /// (radians).
     pub bend: [f64; 2],
 }
 

@@ -1,5 +1,5 @@
-//! One row a key: what the reader asks for is what the rows say, every example can be typed, and the complete job in
-//! `examples/every-key.toml` is made from the rows (`FRUSTA_BLESS=1` writes it anew).
+//! One row a key: what the reader asks for is what the rows say, every example can be typed, and the complete
+//! job in `examples/every-key.toml` is made from the rows (`FRUSTA_BLESS=1` writes it anew).
 
 use frusta::read::job::keys::{AnyKey, Table};
 use frusta::read::job::{Family, tables};
@@ -27,7 +27,8 @@ fn base(path: &str) -> &'static str {
 }
 
 /// The films that examples name.
-const FILMS: &str = "[[film]]\nname = \"white\"\nsheet = [300, 200]\n[[film]]\nname = \"straw\"\nroll = 305\n[[film]]\nname = \"leaf-green\"\nsheet = [300, 200]\n[[film]]\nname = \"red\"\nsheet = [300, 200]\n";
+const FILMS: &str = "[[film]]\nname = \"white\"\nsheet = [300, 200]\n[[film]]\nname = \"straw\"\nroll = \
+    305\n[[film]]\nname = \"leaf-green\"\nsheet = [300, 200]\n[[film]]\nname = \"red\"\nsheet = [300, 200]\n";
 
 fn table(path: &str) -> &'static Table {
     tables().into_iter().find(|t| t.path == path).expect("a table")
@@ -105,8 +106,8 @@ fn every_example_can_be_typed() {
     assert!(keys >= 160, "{keys} keys");
 }
 
-/// A key that is no row is refused, and what the refusal calls known are rows of that table: the reader asks for nothing
-/// else. Together the ways of writing a table ask for all of its rows.
+/// A key that is no row is refused, and what the refusal calls known are rows of that table: the reader asks
+/// for nothing else. Together the ways of writing a table ask for all of its rows.
 #[test]
 fn the_reader_asks_for_the_rows_and_for_nothing_else() {
     let mut asked: BTreeMap<&str, BTreeSet<String>> = BTreeMap::new();
@@ -140,8 +141,8 @@ fn the_reader_asks_for_the_rows_and_for_nothing_else() {
     }
 }
 
-/// A key of the job is spelled once in the sources, in its row; so is a family of spots. A new one is a row and what
-/// makes use of it.
+/// A key of the job is spelled once in the sources, in its row; so is a family of spots. A new one is a row
+/// and what makes use of it.
 #[test]
 fn names_are_spelled_once() {
     fn sources(dir: &Path, out: &mut Vec<String>) {
@@ -210,8 +211,10 @@ fn line(key: &dyn AnyKey, on: bool) -> String {
 
 fn every_key() -> String {
     let mut out = String::from(
-        "# Every key of a job, made from the program's own table of keys; `frusta explain film.margin` says the same of one.\n\
-         # Copy what you need: take the # before a key away, and before the heading of its table. As it stands, the job\n\
+        "# Every key of a job, made from the program's own table of keys; `frusta explain film.margin` says \
+            the same of one.\n\
+         # Copy what you need: take the # before a key away, and before the heading of its table. As it \
+         stands, the job\n\
          # makes a wrap template.\n",
     );
     for table in tables() {
@@ -254,7 +257,8 @@ fn the_complete_job_is_made_from_the_rows() {
     assert!(read.job.is_some(), "{:?}", read.diagnostics);
 }
 
-/// What the settings page says is every key that was read, said or left to its default: decals and finish too.
+/// What the settings page says is every key that was read, said or left to its default: decals and finish
+/// too.
 #[test]
 fn every_setting_is_told() {
     let text = std::fs::read_to_string(

@@ -122,8 +122,8 @@ fn assert_on_leftover(piece: &Flat<Sheet>, shape: &Flat<Sheet>, margin: f64, num
     }
 }
 
-/// The cut is the piece turned over if the film is mirrored, turned as the grain allows, and moved: worked out here
-/// from its polylines.
+/// The cut is the piece turned over if the film is mirrored, turned as the grain allows, and moved: worked
+/// out here from its polylines.
 fn assert_turned_as_allowed(piece: &Piece, film: &FilmSpec, placed: &Placed, flat: &Flat<Sheet>) {
     let (c, s, x, y) = placed.pose.parts();
     match film.grain {
@@ -159,7 +159,8 @@ fn the_reference_instance_is_laid_soundly_on_a_strip() {
     }
 }
 
-/// Truth: the published search's own binary (spyrrow 0.9.0) needs 154.1 mm after 11.5 s and 139.5 mm after 162 s.
+/// Truth: the published search's own binary (spyrrow 0.9.0) needs 154.1 mm after 11.5 s and 139.5 mm after
+/// 162 s.
 #[test]
 fn the_improving_search_beats_the_first_layout_and_is_the_same_on_one_thread() {
     let pieces = strip_mix();
@@ -189,8 +190,8 @@ pub struct RandomJob {
     effort: Effort,
 }
 
-/// A made-up job: pieces of several kinds, any spacing, margin, turning, sheet or roll and effort, some mirrored, with
-/// spares, sheets of other sizes in stock and leftovers with holes.
+/// A made-up job: pieces of several kinds, any spacing, margin, turning, sheet or roll and effort, some
+/// mirrored, with spares, sheets of other sizes in stock and leftovers with holes.
 pub fn random_job(seed: u64) -> RandomJob {
     use frusta::base::random::Random;
     use frusta::outline::Op;
@@ -251,7 +252,8 @@ fn random_leftover(r: &mut frusta::base::random::Random, k: usize) -> Offcut {
     Offcut::new(&format!("left-{k}.svg"), &shape)
 }
 
-/// Lays a random job out and checks it by the second method; how many pieces it has, and how many lie on leftovers.
+/// Lays a random job out and checks it by the second method; how many pieces it has, and how many lie on
+/// leftovers.
 pub fn check_random_job(seed: u64) -> [usize; 2] {
     let RandomJob { pieces, film, left, effort } = random_job(seed);
     let mut diagnostics = Diagnostics::new();
@@ -465,8 +467,8 @@ fn what_lies_in_a_hole_is_cut_before_what_holds_it() {
     assert_sound(&pieces, &film, &sheets);
 }
 
-/// Nearest neighbour with free start over every outline as drawn, what lies inside first: the yardstick of the trade
-/// literature (Rosenkrantz, Stearns and Lewis 1977 for the method).
+/// Nearest neighbour with free start over every outline as drawn, what lies inside first: the yardstick of
+/// the trade literature (Rosenkrantz, Stearns and Lewis 1977 for the method).
 pub fn travel_by_nearest_neighbour(pieces: &[Piece], sheet: &SheetLayout) -> f64 {
     let mut points = Vec::new();
     for p in &sheet.placed {
@@ -478,8 +480,9 @@ pub fn travel_by_nearest_neighbour(pieces: &[Piece], sheet: &SheetLayout) -> f64
     tour::length(&points, &tour::nearest_neighbour(&points, &Vec::new()))
 }
 
-/// Lower bound on every open way over the points (Held and Karp 1970, 1971: minimum 1-trees, node weights moved by
-/// subgradient steps); the one more node of the 1-tree stands for the blade's rest, at no distance from all.
+/// Lower bound on every open way over the points (Held and Karp 1970, 1971: minimum 1-trees, node weights
+/// moved by subgradient steps); the one more node of the 1-tree stands for the blade's rest, at no distance
+/// from all.
 pub fn held_karp(points: &[[f64; 2]], aim: f64) -> f64 {
     let n = points.len();
     let mut weight = vec![0.0; n];
@@ -537,7 +540,8 @@ fn the_bound_is_met_where_the_best_way_is_plain() {
     approx::assert_abs_diff_eq!(held_karp(&line, 12.0), 12.0, epsilon = 0.1);
 }
 
-/// What lies in a hole is cut before what holds it, and an opening before its outline; how many pieces lie in holes.
+/// What lies in a hole is cut before what holds it, and an opening before its outline; how many pieces lie in
+/// holes.
 pub fn assert_inner_first(placed: &[Placed]) -> usize {
     let flats: Vec<_> = placed.iter().map(|p| p.cuts.flat(FLATTEN)).collect();
     let held = order::held(&flats);

@@ -83,7 +83,8 @@ fn with_a_frame_only_what_lies_outside_it_is_left() {
     let sheets = laid(&discs(6, 12.0), &film, Effort::Quick);
     let frame = sheets[0].aids.frame.unwrap();
     let left: f64 = leftovers(&sheets[0], &film).iter().map(|l| l.area().0).sum();
-    // Rows and columns beyond the frame that are wide enough: the right and upper sides, not the margin strips.
+    // Rows and columns beyond the frame that are wide enough: the right and upper sides, not the margin
+    // strips.
     let (right, up) = (200.0 - frame.max.x.max(0.0), 150.0 - frame.max.y);
     assert!(right.max(up) > LEAST.0 + 8.0);
     assert!(left <= 200.0 * 150.0 - frame.width().0 * frame.height().0 + 1.0, "{left}");

@@ -2,8 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Packages that stand twice or more in the lock file, and who wants the older ones. Those that have an i_ are one engine
-/// of boolean operations; "off" are named by an option that is not taken, so that they are in the file and not built.
+/// Packages that stand twice or more in the lock file, and who wants the older ones. Those that have an i_
+/// are one engine of boolean operations; "off" are named by an option that is not taken, so that they are in
+/// the file and not built.
 const TWICE: &[(&str, &str)] = &[
     ("float_next_after", "geo is a major version ahead of lyon_tessellation; one function each"),
     ("getrandom", "off: rust_decimal's options for random decimals"),

@@ -1,8 +1,8 @@
 //! Small papers as they were last read by a person: a change of their bytes is seen in review.
 //!
-//! The truth comes first and is not in the snapshots: what was drawn is measured against the closed forms of a square
-//! and of the frustum's sector (radius = C s / (C1 - C2): any textbook of descriptive geometry). `cargo insta review` or
-//! `INSTA_UPDATE=always` takes a change that is meant.
+//! The truth comes first and is not in the snapshots: what was drawn is measured against the closed forms of
+//! a square and of the frustum's sector (radius = C s / (C1 - C2): any textbook of descriptive geometry).
+//! `cargo insta review` or `INSTA_UPDATE=always` takes a change that is meant.
 
 use kurbo::{BezPath, PathEl, Point, Shape};
 use std::fs;
@@ -58,8 +58,9 @@ fn a_sheet_and_a_template_are_as_they_were_read() {
     }
     insta::assert_snapshot!("cut", sheet);
 
-    // Keep-clear bands: rings about the sector's apex, 200 x 100 / 40 = 500 mm below the base edge; 6 mm at the base edge
-    // and 20 mm at the rim if a job does not say otherwise. y points down, the front stands upright on the apex.
+    // Keep-clear bands: rings about the sector's apex, 200 x 100 / 40 = 500 mm below the base edge; 6 mm at
+    // the base edge and 20 mm at the rim if a job does not say otherwise. y points down, the front stands
+    // upright on the apex.
     let template = fs::read_to_string(kit.join("template/wrap.svg")).expect("a template");
     let bands = paths(&template, "keep-clear");
     let (left, whole) = (bands[0].elements()[0].end_point().expect("its start"), bands[0].bounding_box());

@@ -47,8 +47,8 @@ fn case_1_every_job_that_broke_a_promise_is_made() {
     assert!(count >= 6, "{count} cases");
 }
 
-/// Case 2: walls that sweep over more than half a turn of the plane (steeper than 30 degrees), either way round: spots,
-/// pins, spread motifs and a handle.
+/// Case 2: walls that sweep over more than half a turn of the plane (steeper than 30 degrees), either way
+/// round: spots, pins, spread motifs and a handle.
 #[test]
 fn case_2_steep_walls_are_made() {
     for lean in [29.5f64, 30.5, 35.0, 40.0, 44.5] {
@@ -62,7 +62,8 @@ fn case_2_steep_walls_are_made() {
                  {{ up = 80, girth = {rim:.2} }}]\nwall = 80\nkeep-clear = {{ rim = 20, base = 4 }}\n\
                  handle = {{ at = 90, width = 30, from = 10, to = 50 }}\n\
                  [[film]]\nname = \"a\"\nsheet = [400, 300]\n\
-                 [[motif]]\nart = \"art/robin.svg\"\nwidth = 22\nfilm = \"a\"\nposes = [{{ azimuth = 0, up = 32 }}, \
+                 [[motif]]\nart = \"art/robin.svg\"\nwidth = 22\nfilm = \"a\"\nposes = [{{ azimuth = 0, up \
+                 = 32 }}, \
                  {{ azimuth = 178, up = 32 }}]\n\
                  [[motif]]\nart = \"art/apple-blossom.svg\"\nwidth = 12\nfilm = \"a\"\ncopies = 3\n\
                  [[accent]]\nfamilies = [\"pebble\"]\nsmallest = 6\nlargest = 9\ngap = 2\nfilm = \"a\"\n"
@@ -72,8 +73,8 @@ fn case_2_steep_walls_are_made() {
     }
 }
 
-/// Case 3: a corner past the mitre limit is cut off outside the distance. Truth: the definition of an offset: no point of
-/// the outline is nearer than the distance.
+/// Case 3: a corner past the mitre limit is cut off outside the distance. Truth: the definition of an offset:
+/// no point of the outline is nearer than the distance.
 #[test]
 fn case_3_mitred_corners_past_their_limit_keep_the_distance() {
     for tip in [4.0f64, 12.0, 25.0, 60.0] {

@@ -131,8 +131,9 @@ fn calculated_answers_of_exercises_without_one() {
     }
 }
 
-/// Circular segments (matheass manual; web sketches page; handbook table at unit radius): the developed parallel is an
-/// arc whose chord and rise must be the handbook's. A cup is built whose rim develops to that arc.
+/// Circular segments (matheass manual; web sketches page; handbook table at unit radius): the developed
+/// parallel is an arc whose chord and rise must be the handbook's. A cup is built whose rim develops to that
+/// arc.
 #[test]
 fn developed_parallels_are_the_handbooks_arcs() {
     let segments = examples();
@@ -186,7 +187,8 @@ fn developed_parallels_are_the_handbooks_arcs() {
     assert!(checked >= 30, "{checked}");
 }
 
-/// Chord, rise and length of a developed parallel of this sector radius and sweep, read off the development itself.
+/// Chord, rise and length of a developed parallel of this sector radius and sweep, read off the development
+/// itself.
 fn arc_of(radius: f64, angle: f64) -> (f64, f64, f64) {
     use frusta::base::units::Angle;
     use frusta::make::cup::{Development, WallPoint};

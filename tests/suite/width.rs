@@ -1,4 +1,5 @@
-//! Widths, bends and mends over words in six open fonts and flower-like motifs; each answer is held to another method.
+//! Widths, bends and mends over words in six open fonts and flower-like motifs; each answer is held to
+//! another method.
 
 use crate::kernel_corpus::{Artwork, flowers, words};
 use frusta::base::frame::{Art, Plane, Point, Rigid};

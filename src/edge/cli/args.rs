@@ -6,7 +6,8 @@ use crate::make::film::Effort;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
-/// From a tape-measured tapered cup and your art to cut film, wrap template, application map and finishing plan.
+/// From a tape-measured tapered cup and your art to cut film, wrap template, application map and finishing
+/// plan.
 ///
 /// A job is a text file, job.toml, beside the art that it names. Start with `frusta new my-cup`.
 #[derive(Debug, Parser)]
@@ -14,7 +15,8 @@ use std::path::PathBuf;
     name = "frusta",
     version,
     disable_help_subcommand = true,
-    after_help = "Exit codes: 0 done, 1 the job is at fault, 2 not understood, 3 a file could not be read or written."
+    after_help = "Exit codes: 0 done, 1 the job is at fault, 2 not understood, 3 a file could not be read \
+        or written."
 )]
 pub struct Typed {
     /// What to do.
@@ -74,8 +76,8 @@ pub enum Command {
         /// Do everything but write.
         #[arg(short = 'n', long)]
         dry_run: bool,
-        /// Write even if the folder holds files that are not the kit's, or that you changed. Files with other names
-        /// than the new kit's stay where they are.
+        /// Write even if the folder holds files that are not the kit's, or that you changed. Files with other
+        /// names than the new kit's stay where they are.
         #[arg(short, long)]
         force: bool,
         // How hard film is searched.
@@ -100,7 +102,8 @@ pub enum Command {
         /// The height straight up, if the wall was not measured.
         #[arg(long, value_name = "LENGTH")]
         height: Option<String>,
-        /// The readings are girths: the tape round the cup. Found out if not said, where only one makes a cup.
+        /// The readings are girths: the tape round the cup. Found out if not said, where only one makes a
+        /// cup.
         #[arg(long, conflicts_with = "diameters")]
         girths: bool,
         /// The readings are diameters: straight across.
@@ -122,7 +125,8 @@ pub enum Command {
         #[arg(short, long)]
         force: bool,
     },
-    /// Explain a code that stands in brackets in a message, such as cup/unit-slip, or a key of the job, such as film.margin; without either, list all codes.
+    /// Explain a code that stands in brackets in a message, such as cup/unit-slip, or a key of the job, such
+    /// as film.margin; without either, list all codes.
     Explain {
         /// The code or key.
         code: Option<String>,

@@ -194,7 +194,8 @@ mod tests {
         assert!(seen.len() > 50);
     }
 
-    /// A `CODES` list that nobody gathers would leave its codes unexplained: every id in the sources is found here.
+    /// A `CODES` list that nobody gathers would leave its codes unexplained: every id in the sources is found
+    /// here.
     #[test]
     fn no_code_of_the_sources_is_left_out() {
         fn walk(dir: &std::path::Path, ids: &mut BTreeSet<String>) {

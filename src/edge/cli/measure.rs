@@ -110,7 +110,8 @@ pub fn run(job: &Path, voice: OutputMode) -> io::Result<Exit> {
     Ok(exit)
 }
 
-/// What was found about the cup; faults elsewhere in the job are counted, since they do not touch what is answered.
+/// What was found about the cup; faults elsewhere in the job are counted, since they do not touch what is
+/// answered.
 fn about_the_cup(diagnostics: Diagnostics) -> Vec<Diagnostic> {
     let of_cup = |d: &Diagnostic| matches!(d.at.0.first(), Some(Step::Key(k)) if k == "cup" || k == "unit");
     let (mut kept, others): (Vec<_>, Vec<_>) = diagnostics.into_vec().into_iter().partition(of_cup);
@@ -196,7 +197,8 @@ fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Resu
     match r.taper {
         Taper::NotDistinguishable => writeln!(
             out,
-            "  The taper, {taper}, cannot be told from none: the readings leave {} open. Read again, further apart.",
+            "  The taper, {taper}, cannot be told from none: the readings leave {} open. Read again, \
+                further apart.",
             say(r.taper_uncertainty)
         )?,
         Taper::WiderAtRim => {
@@ -214,7 +216,8 @@ fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Resu
     )?;
     writeln!(
         out,
-        "  Laid from one end, they miss each other along the seam by up to {}; laid from the middle both ways, by {}.",
+        "  Laid from one end, they miss each other along the seam by up to {}; laid from the middle both \
+            ways, by {}.",
         say(r.seam.step_from_one_end),
         if r.seam.step_from_middle.0 > 0.0 { say(r.seam.step_from_middle) } else { "nothing".into() }
     )?;
@@ -230,13 +233,15 @@ fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Resu
         ),
         Some(bow) if bow.one_cone => writeln!(
             out,
-            "  The wall is straight as far as the tape tells: the ring farthest off the others, at {}, is off by {}.",
+            "  The wall is straight as far as the tape tells: the ring farthest off the others, at {}, is \
+                off by {}.",
             say(bow.at),
             say(bow.off.abs())
         ),
         Some(bow) => writeln!(
             out,
-            "  The readings do not lie on one cone: at {} up the wall {} by {}{}. A whole wrap must give by {:.1} percent, a small motif by far less.",
+            "  The readings do not lie on one cone: at {} up the wall {} by {}{}. A whole wrap must give by \
+                {:.1} percent, a small motif by far less.",
             say(bow.at),
             if bow.off.0 > 0.0 { "bulges" } else { "is waisted" },
             say(bow.bulge.abs()),

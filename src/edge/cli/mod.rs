@@ -53,7 +53,8 @@ pub fn main() -> ExitCode {
         Ok(Ok(exit)) => exit.into(),
         Ok(Err(_)) => {
             words::tell(
-                "this is a defect of frusta, not of the job; nothing was written. Please report it with the job's folder.",
+                "this is a defect of frusta, not of the job; nothing was written. Please report it with the \
+                    job's folder.",
             );
             ExitCode::from(101)
         }

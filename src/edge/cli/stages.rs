@@ -269,7 +269,8 @@ impl ProgressReporter {
         self.show(name);
     }
 
-    /// Shows a line in the place of the last one: nothing in the first moment, then ten times a second at most.
+    /// Shows a line in the place of the last one: nothing in the first moment, then ten times a second at
+    /// most.
     fn show(&mut self, message: &str) {
         let now = Instant::now();
         let soon = self.shown.map_or(now - self.started < Duration::from_millis(300), |t| {

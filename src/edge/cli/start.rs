@@ -96,7 +96,8 @@ mod tests {
     use super::FILES;
     use crate::read::job::read_job;
 
-    /// What the first job only mentions must work as it stands there: taken out of its comments, it is a sound job.
+    /// What the first job only mentions must work as it stands there: taken out of its comments, it is a
+    /// sound job.
     #[test]
     fn the_finish_section_in_comments_is_sound() {
         let (head, tail) = FILES[0].1.split_once("# [finish]").expect("the section is there");

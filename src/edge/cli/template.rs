@@ -103,7 +103,8 @@ impl Order {
 }
 
 impl Order {
-    /// The wall that goes with two girths and a height: what cannot be read stays as it was typed, and is told there.
+    /// The wall that goes with two girths and a height: what cannot be read stays as it was typed, and is
+    /// told there.
     fn slant_of_girths(&self) -> String {
         let unit = if self.inches { LengthUnit::In } else { LengthUnit::Mm };
         let mm = |v: &str| match v.trim().parse::<f64>() {

@@ -103,7 +103,8 @@ pub fn counted(diagnostics: &[Diagnostic]) -> String {
     }
 }
 
-/// One diagnostic in words: what, where with the line of the job, what was found, what is allowed, and the mend.
+/// One diagnostic in words: what, where with the line of the job, what was found, what is allowed, and the
+/// mend.
 fn rendered(text: &Text, d: &Diagnostic) -> String {
     let (level, name) = match d.severity {
         Severity::Fault => (Level::ERROR, "fault"),

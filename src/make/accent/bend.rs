@@ -1,9 +1,9 @@
 //! [`BendBasis`]: how a shape gives way, by a displacement of each node along its normal, without a refit.
 //!
-//! A bent curve keeps its nodes. Node k moves by u_k along its normal; its handles follow with the slope of the
-//! displacement there (differences of the neighbours over the arc between), so a smooth curve stays smooth. Every
-//! point of the curve is linear in the u of four nodes: that makes a spot's contact with its neighbours a small
-//! linear problem in its shift, turn, growth and bends alike.
+//! A bent curve keeps its nodes. Node k moves by u_k along its normal; its handles follow with the slope of
+//! the displacement there (differences of the neighbours over the arc between), so a smooth curve stays
+//! smooth. Every point of the curve is linear in the u of four nodes: that makes a spot's contact with its
+//! neighbours a small linear problem in its shift, turn, growth and bends alike.
 //!
 //! Imports: base, make::accent::outline.
 

@@ -1,4 +1,5 @@
-//! [`Cell`]: the pieces of outlines in one cell of the grid, exact and again in blocks that are asked together.
+//! [`Cell`]: the pieces of outlines in one cell of the grid, exact and again in blocks that are asked
+//! together.
 //!
 //! Imports: outline, make::accent::outline.
 
@@ -43,7 +44,8 @@ impl Segment {
 /// Segments that one look at a [`Block`] measures.
 const LANES: usize = 4;
 
-/// A few segments of a cell side by side, from the cell's corner: good to a millionth of a millimetre, and asked together.
+/// A few segments of a cell side by side, from the cell's corner: good to a millionth of a millimetre, and
+/// asked together.
 #[derive(Clone, Copy, Debug)]
 struct Block {
     ax: [f32; LANES],

@@ -23,13 +23,15 @@ const NO_SHAPE: Code = Code {
 const TOO_NARROW: Code = Code {
     id: "accent/family-too-large",
     title: "a shape is too thin to be cut at the sizes allowed",
-    explain: "Every shape knows the smallest size at which nothing of it is narrower than 1.2 mm, less than which film \
+    explain: "Every shape knows the smallest size at which nothing of it is narrower than 1.2 mm, less than \
+        which film \
               tears when it is weeded. Allow larger spots, or choose a plumper shape.",
 };
 const OWN_CROSSES: Code = Code {
     id: "accent/outline-crosses",
     title: "an outline of your own crosses itself",
-    explain: "A spot is cut along its outline; where the outline crosses itself the blade would cut the film twice and \
+    explain: "A spot is cut along its outline; where the outline crosses itself the blade would cut the \
+        film twice and \
               leave loose crumbs. Join the shape into one outline in the program that drew it.",
 };
 const OWN_EMPTY: Code = Code {
@@ -40,18 +42,21 @@ const OWN_EMPTY: Code = Code {
 const OWN_MISSING: Code = Code {
     id: "accent/outline-missing",
     title: "an outline of your own was not read",
-    explain: "The fill names more SVG files than outlines could be read. Another message says what was wrong with the file.",
+    explain: "The fill names more SVG files than outlines could be read. Another message says what was \
+        wrong with the file.",
 };
 const GAP_TOO_WIDE: Code = Code {
     id: "accent/gap-too-wide",
     title: "the gap leaves no wall between the bands",
-    explain: "Spots keep the gap from both bands. If twice the gap and the smallest spot are higher than the wall between the \
+    explain: "Spots keep the gap from both bands. If twice the gap and the smallest spot are higher than \
+        the wall between the \
               bands, none can stand anywhere. Make the gap smaller.",
 };
 const NO_ROOM: Code = Code {
     id: "accent/no-room",
     title: "no spot fits anywhere",
-    explain: "The largest round space left between motifs, bands and handle is smaller than the smallest spot with its gap. \
+    explain: "The largest round space left between motifs, bands and handle is smaller than the smallest \
+        spot with its gap. \
               Make the gap or the smallest size smaller, or take a motif away.",
 };
 
@@ -59,8 +64,10 @@ const NO_ROOM: Code = Code {
 pub const UNPROVEN: Code = Code {
     id: "accent/not-proven-full",
     title: "the proof that no more spots fit left places undecided",
-    explain: "After the fill every pose of every shape at its smallest size is either shown to touch something or filled. \
-              Poses within a fiftieth of a millimetre of fitting can stay undecided: there may be a spot too few, never \
+    explain: "After the fill every pose of every shape at its smallest size is either shown to touch \
+        something or filled. \
+              Poses within a fiftieth of a millimetre of fitting can stay undecided: there may be a spot \
+              too few, never \
               one too many or too near. Another seed or a slightly larger smallest size often settles them.",
 };
 
@@ -201,7 +208,8 @@ pub(super) fn no_room(
     let widest = Mm(2.0 * widest.max(0.0));
     let wanted = Mm(2.0 * kit.slimmest());
     let message = format!(
-        "No spot fits: the widest round space left is {widest} across, the slimmest spot with its gap of {} needs {wanted}; {} are missing.",
+        "No spot fits: the widest round space left is {widest} across, the slimmest spot with its gap of {} \
+            needs {wanted}; {} are missing.",
         spec.gap,
         Mm((wanted - widest).get().max(0.0))
     );

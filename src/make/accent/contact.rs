@@ -1,8 +1,9 @@
-//! [`grow_to_contact`]: a shape grows from a void until it is held by its neighbours, shifting and turning as it grows.
+//! [`grow_to_contact`]: a shape grows from a void until it is held by its neighbours, shifting and turning as
+//! it grows.
 //!
-//! Each step is a small linear problem: the nearest outline of each corner bounds how far that corner may go along
-//! the direction away from it; growth is pushed for, the rest yields (projected Gauss-Seidel on the dual). Steps that
-//! bite are taken back by the next one, and only a pose whose exact distances hold is kept.
+//! Each step is a small linear problem: the nearest outline of each corner bounds how far that corner may go
+//! along the direction away from it; growth is pushed for, the rest yields (projected Gauss-Seidel on the
+//! dual). Steps that bite are taken back by the next one, and only a pose whose exact distances hold is kept.
 //!
 //! Imports: base, make::accent::{outline, template, cell, obstacle_grid, distance_field}.
 

@@ -1,4 +1,5 @@
-//! [`DistanceField`]: a raster of distances, the guide to where room is left; nothing is accepted on its word.
+//! [`DistanceField`]: a raster of distances, the guide to where room is left; nothing is accepted on its
+//! word.
 //!
 //! Blocks of pixels with a tournament tree of their best values give the next void in a few steps.
 //!
@@ -153,7 +154,8 @@ impl DistanceField {
             .map(|i| at(self.origin, self.pixel, i % self.nx, i / self.nx))
             .collect()
     }
-    /// One of the pixels of the turn whose distance is at least `d`: of each block alike, then of its pixels alike.
+    /// One of the pixels of the turn whose distance is at least `d`: of each block alike, then of its pixels
+    /// alike.
     pub fn any_at_least(&self, d: f64, random: &mut Random) -> Option<V> {
         let blocks: Vec<usize> = (0..self.peaks.len()).filter(|&b| f64::from(self.peaks[b]) >= d).collect();
         if blocks.is_empty() {
@@ -180,8 +182,8 @@ impl DistanceField {
     pub fn settled(&mut self) {
         self.changed = UNCHANGED;
     }
-    /// Brings this raster to the state of another of the same wall, of which `changed` has since been changed here or
-    /// there (see [`Self::changed`]).
+    /// Brings this raster to the state of another of the same wall, of which `changed` has since been changed
+    /// here or there (see [`Self::changed`]).
     pub fn take_over(&mut self, from: &DistanceField, [x0, y0, x1, y1]: [usize; 4]) {
         for y in y0..y1 {
             let row = y * self.nx + x0..y * self.nx + x1;
@@ -192,7 +194,8 @@ impl DistanceField {
         self.tree.copy_from_slice(&from.tree);
         self.peaks.copy_from_slice(&from.peaks);
     }
-    /// The window in which pixels were changed since [`Self::settled`]: columns and rows, ends not among them.
+    /// The window in which pixels were changed since [`Self::settled`]: columns and rows, ends not among
+    /// them.
     pub fn changed(&self) -> [usize; 4] {
         self.changed
     }
@@ -200,7 +203,8 @@ impl DistanceField {
         let c = &mut self.changed;
         *c = [c[0].min(from.0), c[1].min(from.1), c[2].max(to.0), c[3].max(to.1)];
     }
-    /// How uneven what is left free is in a window: the squares of all distances above `d`, summed over the turn.
+    /// How uneven what is left free is in a window: the squares of all distances above `d`, summed over the
+    /// turn.
     pub fn unevenness(&self, d: f64, [x0, y0, x1, y1]: [usize; 4]) -> f64 {
         let d = d as f32;
         let more = |(v, own): (&f32, &bool)| if *own && *v > d { (v - d) * (v - d) } else { 0.0 };
@@ -209,8 +213,8 @@ impl DistanceField {
             .map(|row| f64::from(self.d[row.clone()].iter().zip(&self.own[row]).map(more).sum::<f32>()))
             .sum()
     }
-    /// Takes outlines out again whose owner has left the world: pixels that were nearest to them are measured anew.
-    /// `bare` is the raster of what never leaves.
+    /// Takes outlines out again whose owner has left the world: pixels that were nearest to them are measured
+    /// anew. `bare` is the raster of what never leaves.
     pub fn lift(&mut self, owner: u32, ring: &[V], world: &ObstacleGrid, bare: &DistanceField) {
         let [x0, y0, x1, y1] = points_box(ring);
         let (lo, hi) = ([x0, y0], [x1, y1]);
@@ -257,7 +261,8 @@ impl DistanceField {
         self.dead.fill(false);
         self.ready();
     }
-    /// The direction in which a void is longest: of eight, the one with the most room a little way off on both sides.
+    /// The direction in which a void is longest: of eight, the one with the most room a little way off on
+    /// both sides.
     pub fn lengthwise(&self, p: V) -> f64 {
         let mut best = (f64::NEG_INFINITY, 0.0);
         for k in 0..8 {
@@ -286,7 +291,8 @@ impl DistanceField {
         (v(x, y) * (1.0 - fx) + v(x + 1, y) * fx) * (1.0 - fy)
             + (v(x, y + 1) * (1.0 - fx) + v(x + 1, y + 1) * fx) * fy
     }
-    /// Lowers the distances round a closed outline (less `more`, what it wants beyond the gap) and blots out its inside.
+    /// Lowers the distances round a closed outline (less `more`, what it wants beyond the gap) and blots out
+    /// its inside.
     pub fn paint(&mut self, owner: u32, ring: &[V], more: f64) {
         let reach = self.cap + more;
         let [x0, y0, x1, y1] = points_box(ring);
@@ -298,8 +304,8 @@ impl DistanceField {
             self.refresh(from, (to.0 + 1, to.1 + 1));
         }
     }
-    /// Lowers the distances of a window to those from a closed outline. Points about a pixel apart stand for it; squares are
-    /// kept in a window of their own, so that the root is drawn once a pixel.
+    /// Lowers the distances of a window to those from a closed outline. Points about a pixel apart stand for
+    /// it; squares are kept in a window of their own, so that the root is drawn once a pixel.
     fn spread(&mut self, owner: u32, ring: &[V], [from, to]: [(usize, usize); 2], reach: f64, more: f32) {
         let (w, h) = (to.0 - from.0 + 1, to.1 - from.1 + 1);
         let mut squares = std::mem::take(&mut self.squares);

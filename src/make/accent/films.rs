@@ -10,8 +10,8 @@ use crate::outline::plane::ring_area;
 use crate::read::job::{AccentSpec, FilmId, ShareBy};
 use std::collections::BTreeMap;
 
-/// A film for each draft. By count, counts follow the shares within one spot; by area, areas follow them within about
-/// half of a large spot.
+/// A film for each draft. By count, counts follow the shares within one spot; by area, areas follow them
+/// within about half of a large spot.
 pub(super) fn choose(
     spec: &AccentSpec,
     drafts: &[SpotCandidate],

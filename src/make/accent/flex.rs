@@ -1,9 +1,10 @@
 //! [`relax_gaps`]: spots shift, turn, grow and bend until the gaps round them are even.
 //!
-//! Spots take their turns. Each wants its outline to go outwards by its share of what every gap has too much; what all
-//! of that has in common becomes a shift and a growth, the rest bends. The nearest outline of each sample bounds how
-//! far that sample may go; caps and slopes bound the bends (the least change under linear bounds: projected
-//! Gauss-Seidel on the dual). A move counts only when the exact distances of the bent curve hold.
+//! Spots take their turns. Each wants its outline to go outwards by its share of what every gap has too much;
+//! what all of that has in common becomes a shift and a growth, the rest bends. The nearest outline of each
+//! sample bounds how far that sample may go; caps and slopes bound the bends (the least change under linear
+//! bounds: projected Gauss-Seidel on the dual). A move counts only when the exact distances of the bent curve
+//! hold.
 //!
 //! Imports: base, read::job, make::accent::{outline, bend, template, cell, obstacle_grid, distance_field, contact,
 //! greedy}.
@@ -94,8 +95,8 @@ struct Wish {
     growth: f64,
 }
 
-/// Evens the gaps of a fill, and puts small spots into what stays too narrow for rigid ones. `bare` is the raster
-/// before the first spot; gives the raster after the last.
+/// Evens the gaps of a fill, and puts small spots into what stays too narrow for rigid ones. `bare` is the
+/// raster before the first spot; gives the raster after the last.
 pub(super) fn relax_gaps(
     kit: &FillParams,
     world: &mut ObstacleGrid,
@@ -156,7 +157,8 @@ pub(super) fn widen(
     }
 }
 
-/// Small spots that give way to where they are put, in voids down to the width of a spot that is worth its weeding.
+/// Small spots that give way to where they are put, in voids down to the width of a spot that is worth its
+/// weeding.
 fn insert_deformable(
     kit: &FillParams,
     world: &mut ObstacleGrid,
@@ -263,7 +265,8 @@ impl<'a> SpotBender<'a> {
         let mut spot = start.clone();
         self.extra.clear();
         self.step(world, t, &mut spot, (&give, give.share), None);
-        // Half of the way where all of it is too much: for bounds that are straight, or for the narrowest place.
+        // Half of the way where all of it is too much: for bounds that are straight, or for the narrowest
+        // place.
         [1.0, 0.4].into_iter().find_map(|part| {
             let mut spot = between(&start, &spot, part);
             let ring = self.mended(world, t, &mut spot, &give, None)?;
@@ -550,7 +553,8 @@ fn between(from: &Bent, to: &Bent, part: f64) -> Bent {
     }
 }
 
-/// By this many points a segment; see [`outline::as_wide_as`](super::outline::as_wide_as). A little to spare is for what lies between points.
+/// By this many points a segment; see [`outline::as_wide_as`](super::outline::as_wide_as). A little to spare
+/// is for what lies between points.
 fn wide_enough(t: &Template, spot: &Bent) -> bool {
     wide(t, spot, 12, 1.03)
 }

@@ -1,7 +1,7 @@
 //! [`MovingFill`]: a fill that follows one obstacle while it is dragged, by filling anew only round it.
 //!
-//! What it shows on the way is a fill in its own right (every distance holds), but not the one that the seed gives:
-//! on release the whole fill is made from scratch with [`super::fill`], and only that is kept.
+//! What it shows on the way is a fill in its own right (every distance holds), but not the one that the seed
+//! gives: on release the whole fill is made from scratch with [`super::fill`], and only that is kept.
 //!
 //! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, template, cell, greedy, flex,
 //! prove, patch, check, work}.
@@ -39,7 +39,8 @@ pub struct MovingFill {
 }
 
 impl MovingFill {
-    /// The fill as [`super::fill`] makes it, ready to follow obstacle `which` of the room. `None` with faults.
+    /// The fill as [`super::fill`] makes it, ready to follow obstacle `which` of the room. `None` with
+    /// faults.
     pub fn new(task: &FillTask<'_>, which: usize, diagnostics: &mut Diagnostics) -> Option<MovingFill> {
         let FillTask { room, spec, seed, accent, .. } = *task;
         let library = task.library(diagnostics).ok()?;

@@ -1,4 +1,5 @@
-//! The first fill: again and again the largest void, the shape and turn that fill it best, settled and placed.
+//! The first fill: again and again the largest void, the shape and turn that fill it best, settled and
+//! placed.
 //!
 //! Imports: base, outline, read::job, make::accent::{outline, template, obstacle_grid, distance_field,
 //! contact}.
@@ -108,7 +109,8 @@ pub(super) fn paint_wish(world: &ObstacleGrid, field: &mut DistanceField, id: us
     copies(world, ring, |copy| field.paint(id as u32, copy, more));
 }
 
-/// Takes a draft that has left the world out of the field, with its copies. `bare` is the raster of what never leaves.
+/// Takes a draft that has left the world out of the field, with its copies. `bare` is the raster of what
+/// never leaves.
 pub(super) fn lift(
     world: &ObstacleGrid,
     field: &mut DistanceField,
@@ -168,7 +170,8 @@ pub(super) fn fill(
     }
 }
 
-/// Free length from a place in each direction (the round written twice), until the distance field falls to what must be kept.
+/// Free length from a place in each direction (the round written twice), until the distance field falls to
+/// what must be kept.
 fn rays(kit: &FillParams, field: &DistanceField, p: V) -> [f64; 2 * RAYS] {
     let mut out = [0.0; 2 * RAYS];
     for k in 0..RAYS {

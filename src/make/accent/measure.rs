@@ -1,7 +1,7 @@
 //! How even a fill is.
 //!
-//! E is the area at least the gap away from motifs and bands, F the same at half the gap. *Band* is the area of the
-//! spots grown by half the gap over F: 1 is the limit, reached when only an even channel is left.
+//! E is the area at least the gap away from motifs and bands, F the same at half the gap. *Band* is the area
+//! of the spots grown by half the gap over F: 1 is the limit, reached when only an even channel is left.
 //!
 //! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, cell, obstacle_grid,
 //! distance_field}.
@@ -46,8 +46,8 @@ pub struct Measures {
 /// Pixel of the measuring raster, mm.
 const PIXEL: f64 = 0.5;
 
-/// Measures a finished fill from its outlines as they are cut, in a grid and a raster of its own. A broken ring counts
-/// by the hull of its parts. Wishes of obstacles beyond the gap are left out of the figures.
+/// Measures a finished fill from its outlines as they are cut, in a grid and a raster of its own. A broken
+/// ring counts by the hull of its parts. Wishes of obstacles beyond the gap are left out of the figures.
 pub fn measure(room: &FreeArea, spec: &AccentSpec, fill: &Fill) -> Measures {
     let gap = spec.gap.get();
     let mut world = ObstacleGrid::new(&room.development, &room.zone, gap, spec.largest.get() + gap + 8.0);
@@ -102,7 +102,8 @@ fn hull(spot: &Spot) -> Vec<V> {
     spot.hull.moved(&spot.pose).flat(FLATTEN).rings.into_iter().next().unwrap_or_default()
 }
 
-/// Area grown by a distance: A + P d + pi d^2 (Steiner), exact where no hollow of the outline is tighter than d.
+/// Area grown by a distance: A + P d + pi d^2 (Steiner), exact where no hollow of the outline is tighter than
+/// d.
 fn grown_area(ring: &[V], by: f64) -> f64 {
     ring_area(ring) + perimeter(ring) * by + std::f64::consts::PI * by * by
 }

@@ -1,4 +1,5 @@
-//! [`cells`], [`relax_cells`]: spots of an evened fill drawn anew so that they fill all room but an even channel.
+//! [`cells`], [`relax_cells`]: spots of an evened fill drawn anew so that they fill all room but an even
+//! channel.
 //!
 //! Imports: base, make::accent::{outline, template, cell, obstacle_grid, greedy, flex}.
 
@@ -13,8 +14,9 @@ use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
 const APART: f64 = 1.5;
 pub(super) const NODES: [usize; 2] = [8, 24];
 
-/// Cells from the outlines of an evened fill: each is drawn again at even gaps, with its nodes where it turns now.
-/// Gives two shapes a draft: first all as they would be drawn anew, then all as they are, which the drafts take.
+/// Cells from the outlines of an evened fill: each is drawn again at even gaps, with its nodes where it turns
+/// now. Gives two shapes a draft: first all as they would be drawn anew, then all as they are, which the
+/// drafts take.
 pub(super) fn cells(kit: &FillParams, world: &ObstacleGrid, drafts: &mut [SpotCandidate]) -> Vec<Template> {
     let mut out = Vec::with_capacity(2 * drafts.len());
     let mut plain = Vec::with_capacity(drafts.len());
@@ -77,7 +79,8 @@ pub(super) fn cells(kit: &FillParams, world: &ObstacleGrid, drafts: &mut [SpotCa
     out
 }
 
-/// Nodes of a cell: one about every [`APART`], so that a large cell can follow its neighbours and a small one has few.
+/// Nodes of a cell: one about every [`APART`], so that a large cell can follow its neighbours and a small one
+/// has few.
 fn nodes(ring: &[V], size: f64) -> usize {
     ((perimeter(ring) * size / APART) as usize).clamp(NODES[0], NODES[1])
 }

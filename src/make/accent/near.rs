@@ -1,7 +1,8 @@
-//! [`Near`]: how far everything is, about one place: a lattice of distances, each asked of the world when first wanted.
+//! [`Near`]: how far everything is, about one place: a lattice of distances, each asked of the world when
+//! first wanted.
 //!
-//! A proof asks about thousands of poses round one place. What it asks lies near some point of the lattice, and a distance
-//! changes by no more than the way: most questions are settled without asking the world.
+//! A proof asks about thousands of poses round one place. What it asks lies near some point of the lattice,
+//! and a distance changes by no more than the way: most questions are settled without asking the world.
 //!
 //! Imports: base, make::accent::{outline, obstacle_grid, distance_field}.
 
@@ -13,7 +14,8 @@ use crate::make::accent::obstacle_grid::ObstacleGrid;
 /// Between points of the lattice, mm.
 pub(super) const STEP: f64 = 0.4;
 
-/// Signed distance to the nearest outline or band, never more than `cap`; below 0 inside outlines and off the wall.
+/// Signed distance to the nearest outline or band, never more than `cap`; below 0 inside outlines and off the
+/// wall.
 pub(super) fn distance(world: &ObstacleGrid, field: &DistanceField, p: V, cap: f64) -> f64 {
     let band = world.band(p);
     if band <= 0.0 {
@@ -42,8 +44,8 @@ impl Near {
         let low = (n - 1) as f64 * STEP / 2.0;
         Near { origin: [at[0] - low, at[1] - low], n, cap, d: vec![f64::NAN; n * n] }
     }
-    /// What the distance at a point is at most, at least, and about: at most infinite where it is not told apart.
-    /// The point lies within the reach.
+    /// What the distance at a point is at most, at least, and about: at most infinite where it is not told
+    /// apart. The point lies within the reach.
     #[inline]
     pub fn between(&mut self, world: &ObstacleGrid, field: &DistanceField, p: V) -> (f64, f64, f64) {
         let g = [(p[0] - self.origin[0]) / STEP, (p[1] - self.origin[1]) / STEP];
@@ -56,7 +58,8 @@ impl Near {
         }
         let d = self.d[i];
         let (dx, dy) = ((g[0] - x as f64).abs(), (g[1] - y as f64).abs());
-        // No shorter than the way: their difference counts for 0.414 of it at 45 degrees, and for less elsewhere.
+        // No shorter than the way: their difference counts for 0.414 of it at 45 degrees, and for less
+        // elsewhere.
         let way = (dx.max(dy) + 0.4143 * dx.min(dy)) * STEP + MEASURE.get();
         (if d < self.cap { d + way } else { f64::INFINITY }, d - way, d)
     }

@@ -1,8 +1,9 @@
 //! [`ObstacleGrid`]: all outlines that a spot must stay clear of, over the seam, in a grid of segments.
 //!
-//! The wall is periodic: each outline is entered with its exact rotations by -1, 0 and 1 turns as far as they come
-//! near the half-open turn of azimuths [-180, 180) degrees. Copies farther away are left out, because on a steep
-//! cone the plane folds onto itself there. The bands are not entered: the distance to them is the slant left.
+//! The wall is periodic: each outline is entered with its exact rotations by -1, 0 and 1 turns as far as they
+//! come near the half-open turn of azimuths [-180, 180) degrees. Copies farther away are left out, because on
+//! a steep cone the plane folds onto itself there. The bands are not entered: the distance to them is the
+//! slant left.
 //!
 //! Imports: base, outline, make::cup, make::accent::{outline, cell}.
 
@@ -123,7 +124,8 @@ impl ObstacleGrid {
             }
         }
     }
-    /// Azimuth of a point, from -180 to 180 degrees (in radians) on the turn itself and beyond it next to the seam.
+    /// Azimuth of a point, from -180 to 180 degrees (in radians) on the turn itself and beyond it next to the
+    /// seam.
     pub fn azimuth(&self, p: V) -> f64 {
         self.development.wrap(Point::mm(p[0], p[1])).azimuth.rad()
     }
@@ -242,7 +244,8 @@ impl ObstacleGrid {
             self.cells[c as usize].leave(owner, corner);
         }
     }
-    /// Nearest outline to a point that is nearer than `reach` (its own wish taken off), `but` one owner's copy.
+    /// Nearest outline to a point that is nearer than `reach` (its own wish taken off), `but` one owner's
+    /// copy.
     pub fn nearest(&self, p: V, reach: f64, but: Option<Owner>) -> Option<Hit> {
         let but = but.unwrap_or(Owner(u32::MAX));
         let side = self.cell;
@@ -324,7 +327,8 @@ impl ObstacleGrid {
         }
         best
     }
-    /// Is a closed polyline at least `need` away from everything (bands among it), each outline's own wish added?
+    /// Is a closed polyline at least `need` away from everything (bands among it), each outline's own wish
+    /// added?
     pub fn holds(&self, ring: &[V], need: f64, but: Option<Owner>) -> bool {
         let mut good = true;
         self.short_of(ring, need, but, &mut |_| {
@@ -333,12 +337,12 @@ impl ObstacleGrid {
         });
         good
     }
-    /// Tells where a closed polyline is nearer than `need` to anything (bands among it), each outline's own wish
-    /// added: corner number and part of the edge after it. Stops when told so.
+    /// Tells where a closed polyline is nearer than `need` to anything (bands among it), each outline's own
+    /// wish added: corner number and part of the edge after it. Stops when told so.
     ///
-    /// Distances between polylines are distances from a corner to an edge. Corners of the ring are asked for their
-    /// nearest edge, as far as what is known of their neighbours does not settle it; corners of others matter only
-    /// to edges (of length L) whose ends are nearer than sqrt(need^2 + L^2/4).
+    /// Distances between polylines are distances from a corner to an edge. Corners of the ring are asked for
+    /// their nearest edge, as far as what is known of their neighbours does not settle it; corners of others
+    /// matter only to edges (of length L) whose ends are nearer than sqrt(need^2 + L^2/4).
     pub fn short_of(&self, ring: &[V], need: f64, but: Option<Owner>, tell: &mut dyn FnMut(f64) -> bool) {
         let n = ring.len();
         for (i, p) in ring.iter().enumerate() {

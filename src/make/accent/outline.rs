@@ -154,7 +154,8 @@ impl CubicLoop {
         }
         worst
     }
-    /// Steps a segment whose chords stay within the tolerance of the fill at a size: the sag falls with their square.
+    /// Steps a segment whose chords stay within the tolerance of the fill at a size: the sag falls with their
+    /// square.
     pub fn steps(&self, size: f64) -> usize {
         let sag = 1.1 * self.sag(4) * 16.0 * size;
         (libm::ceil((sag / ACCENT_FLATTEN.get()).sqrt()) as usize).clamp(2, 64)
@@ -188,7 +189,8 @@ impl CubicLoop {
         }
         CubicLoop::through_at(dense, at)
     }
-    /// The same with a node at each of these places of the polyline (corner number and part of the edge after it).
+    /// The same with a node at each of these places of the polyline (corner number and part of the edge after
+    /// it).
     pub fn through_at(dense: &[V], mut at: Vec<f64>) -> CubicLoop {
         let (n, count) = (dense.len(), at.len());
         let step = |i: usize| len(sub(dense[(i + 1) % n], dense[i]));
@@ -308,11 +310,11 @@ pub(super) fn incircle(ring: &[V]) -> (V, f64) {
     best
 }
 
-/// Cosine of the angle by which the two touches of a ball must at least differ, seen from its middle, for the ball to
-/// stand at a narrow place: 100 degrees.
+/// Cosine of the angle by which the two touches of a ball must at least differ, seen from its middle, for the
+/// ball to stand at a narrow place: 100 degrees.
 const OPPOSED: f64 = -0.173_648_177_666_930_35;
-/// The same where a place between two sampled points must not be missed: 75 degrees. At a tight tip neighbouring points lie
-/// up to 15 degrees apart as seen from the ball, on either side.
+/// The same where a place between two sampled points must not be missed: 75 degrees. At a tight tip
+/// neighbouring points lie up to 15 degrees apart as seen from the ball, on either side.
 const WARY: f64 = 0.258_819_045_102_520_74;
 
 /// Smallest width: twice the least radius of a circle inside that touches the outline at two places whose
@@ -322,13 +324,14 @@ pub(super) fn width(ring: &[V]) -> f64 {
     least_ball(ring, f64::INFINITY, OPPOSED)
 }
 
-/// Is the smallest width at least `limit`? Wary: places that would only count at a slightly larger angle count here.
+/// Is the smallest width at least `limit`? Wary: places that would only count at a slightly larger angle
+/// count here.
 pub(super) fn as_wide_as(ring: &[V], limit: f64) -> bool {
     least_ball(ring, limit, WARY) >= limit
 }
 
-/// The least width below `limit`, or the limit; see [`width`]. Every ball starts at what is still asked for: where no
-/// point of the outline lies in it, that place is wide enough, and one look settles it.
+/// The least width below `limit`, or the limit; see [`width`]. Every ball starts at what is still asked for:
+/// where no point of the outline lies in it, that place is wide enough, and one look settles it.
 fn least_ball(ring: &[V], limit: f64, opposed: f64) -> f64 {
     let n = ring.len();
     let mut least = limit;

@@ -82,8 +82,8 @@ impl Patch<'_> {
     }
 }
 
-/// Polishes a rigid fill: again and again a neighbourhood is taken out and filled anew, and kept if what is left free
-/// is more even then.
+/// Polishes a rigid fill: again and again a neighbourhood is taken out and filled anew, and kept if what is
+/// left free is more even then.
 pub(super) fn polished(
     kit: &FillParams,
     world: &mut ObstacleGrid,

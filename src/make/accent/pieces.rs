@@ -16,7 +16,8 @@ use crate::read::materials::Materials;
 /// Width of the columns in which spots are numbered: about what a hand covers without turning the cup.
 const COLUMN: Angle = Angle::radians(std::f64::consts::TAU / 12.0);
 
-/// Fills one after another: each keeps clear of the spots of those before it, which become obstacles of `free`.
+/// Fills one after another: each keeps clear of the spots of those before it, which become obstacles of
+/// `free`.
 ///
 /// # Errors
 /// A fill has no room, or its own outlines could not be read.
@@ -42,8 +43,9 @@ pub fn fills(
     diagnostics.check().map(|()| fills)
 }
 
-/// Spots get their numbers column by column from the seam round, each column from the base up, so that numbers next to
-/// each other on the sheet list are next to each other on the cup. The first gets number `first`.
+/// Spots get their numbers column by column from the seam round, each column from the base up, so that
+/// numbers next to each other on the sheet list are next to each other on the cup. The first gets number
+/// `first`.
 pub fn pieces(job: &Job, cup: &Cup, fills: &[Fill], first: u32) -> Vec<Piece> {
     let mut spots: Vec<(usize, &Spot)> = Vec::new();
     for (i, fill) in fills.iter().enumerate() {

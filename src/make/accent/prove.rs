@@ -1,12 +1,13 @@
-//! [`saturate`]: proof that no shape of the library fits anywhere any more, by branch and bound over place and turn.
+//! [`saturate`]: proof that no shape of the library fits anywhere any more, by branch and bound over place
+//! and turn.
 //!
-//! A box of poses (a square of places, an interval of turns) is refuted when some disc inside the shape stays too near
-//! to an outline for every pose of the box: a disc of radius r round the point m of the shape moves by at most
-//! h sqrt 2 + |m| w within the box (h and w its half-widths), and needs the distance asked for plus r. Discs of radius
-//! 0 on the outline make the refutation exact in the limit. The distance asked for is taken [`ACCENT_SLACK`] larger
-//! here than what is accepted, so that a box on the border is decided one way or the other at a finite size
-//! (exact saturation by subdividing place and turn: Zhang, arXiv 1803.08348; Ciesla et al., arXiv 1911.12626).
-//! A pose that does fit is settled and placed.
+//! A box of poses (a square of places, an interval of turns) is refuted when some disc inside the shape stays
+//! too near to an outline for every pose of the box: a disc of radius r round the point m of the shape moves
+//! by at most h sqrt 2 + |m| w within the box (h and w its half-widths), and needs the distance asked for
+//! plus r. Discs of radius 0 on the outline make the refutation exact in the limit. The distance asked for is
+//! taken [`ACCENT_SLACK`] larger here than what is accepted, so that a box on the border is decided one way
+//! or the other at a finite size (exact saturation by subdividing place and turn: Zhang, arXiv 1803.08348;
+//! Ciesla et al., arXiv 1911.12626). A pose that does fit is settled and placed.
 //!
 //! Imports: base, outline, read::job, make::accent::{outline, template, obstacle_grid, distance_field,
 //! near, contact,
@@ -56,9 +57,11 @@ struct ProofShape<'a> {
     far: f64,
 }
 
-/// Half of a square's side, as a part of the distance asked for, at which turns are asked about: discs move little then.
+/// Half of a square's side, as a part of the distance asked for, at which turns are asked about: discs move
+/// little then.
 const SQUARE: f64 = 0.1;
-/// Squares whose middles lie no farther than this from the first of them, in x and y, share what was asked of the world, mm.
+/// Squares whose middles lie no farther than this from the first of them, in x and y, share what was asked of
+/// the world, mm.
 const TOGETHER: f64 = 4.0;
 /// Boxes below this half-width, mm, that are still open are undecided: a tenth of the slack.
 const FINEST: f64 = 0.1;
@@ -185,8 +188,8 @@ struct Prover<'a, 'b> {
 }
 
 impl Prover<'_, '_> {
-    /// Refutes all shapes with their origin in a square, or gives one that fits: by their largest discs alone, down to
-    /// squares that are small beside the distance asked for, then by intervals of turns.
+    /// Refutes all shapes with their origin in a square, or gives one that fits: by their largest discs
+    /// alone, down to squares that are small beside the distance asked for, then by intervals of turns.
     fn square(&mut self, at: V, half: f64, open: &[usize]) -> Option<SpotCandidate> {
         let (world, field) = (self.world, self.field);
         self.told.boxes += 1;
@@ -230,9 +233,10 @@ impl Prover<'_, '_> {
     }
     /// The same for one shape and an interval of turns.
     ///
-    /// `listed` are the discs that may refute the box. One that had room at the middle of the box around cannot: from there
-    /// to here it moves by as much as its reach within the box has shrunk. So every second box is asked with the short
-    /// list that the one around found, tightest first; the next ones ask these first, and then (`whole`) the others.
+    /// `listed` are the discs that may refute the box. One that had room at the middle of the box around
+    /// cannot: from there to here it moves by as much as its reach within the box has shrunk. So every second
+    /// box is asked with the short list that the one around found, tightest first; the next ones ask these
+    /// first, and then (`whole`) the others.
     fn poses(
         &mut self,
         i: usize,
@@ -272,8 +276,8 @@ impl Prover<'_, '_> {
         let w = wide / 2.0;
         [turn - w, turn + w].into_iter().find_map(|t| self.poses(i, (at, half), (t, w), next))
     }
-    /// The places of an outline that have too little room at the middle of a box of poses, by how much, and whether the
-    /// middle itself may hold; `None` if no pose of the box can hold.
+    /// The places of an outline that have too little room at the middle of a box of poses, by how much, and
+    /// whether the middle itself may hold; `None` if no pose of the box can hold.
     #[allow(clippy::type_complexity, reason = "two halves of one inner loop")]
     fn tight_places(
         &mut self,
@@ -373,14 +377,15 @@ struct Discs {
     all: Vec<Disc>,
     /// How many come before the points of the outline.
     inner: u16,
-    /// How many come before the points that only small boxes are asked with. Of those before, any first ones stand about
-    /// evenly round the outline.
+    /// How many come before the points that only small boxes are asked with. Of those before, any first ones
+    /// stand about evenly round the outline.
     coarse: u16,
     /// Length of the outline.
     around: f64,
 }
 
-/// Points of the outline that a box is asked with stand so far apart, as a part of how far they move within it.
+/// Points of the outline that a box is asked with stand so far apart, as a part of how far they move within
+/// it.
 const SPARSE: f64 = 0.5;
 
 impl Discs {
@@ -436,16 +441,17 @@ fn spread(points: Vec<V>) -> Vec<V> {
     order.into_iter().map(|i| points[i as usize]).collect()
 }
 
-/// How far an outline may bulge between two stations, and how far what pokes in between may come nearer, as parts of the
-/// slack; a tenth is left for the finest boxes.
+/// How far an outline may bulge between two stations, and how far what pokes in between may come nearer, as
+/// parts of the slack; a tenth is left for the finest boxes.
 const BULGE: f64 = 0.6;
 const POKE: f64 = 0.3;
 
-/// Places on an outline that stand for all of it: where all of these are at least `need` + [`ACCENT_SLACK`] from
-/// everything, the outline is nowhere nearer than `need`.
+/// Places on an outline that stand for all of it: where all of these are at least `need` + [`ACCENT_SLACK`]
+/// from everything, the outline is nowhere nearer than `need`.
 ///
-/// Between two of them, s apart, the outline bulges by at most [`BULGE`] of the slack (measured at the corners left out),
-/// and what pokes in between comes nearer by at most s^2 / (8 need), held to [`POKE`]; longer edges are divided.
+/// Between two of them, s apart, the outline bulges by at most [`BULGE`] of the slack (measured at the
+/// corners left out), and what pokes in between comes nearer by at most s^2 / (8 need), held to [`POKE`];
+/// longer edges are divided.
 fn boundary_samples(ring: &[V], need: f64) -> Vec<V> {
     let slack = ACCENT_SLACK.get();
     let (bulge, apart) = (BULGE * slack, (8.0 * need * POKE * slack).sqrt());
@@ -477,8 +483,8 @@ mod tests {
     use crate::read::job::AccentSpec;
     use crate::read::job::Family;
 
-    /// What the doc of [`boundary_samples`] says, measured for every family: each point of the outline lies near the chord of the
-    /// two stations about it, and no chord is too long.
+    /// What the doc of [`boundary_samples`] says, measured for every family: each point of the outline lies
+    /// near the chord of the two stations about it, and no chord is too long.
     #[test]
     fn stations_stand_for_the_whole_outline() {
         for (family, need) in Family::all().flat_map(|f| [(f, 1.0), (f, 2.0), (f, 6.0)]) {

@@ -244,7 +244,8 @@ fn films_get_their_shares_by_area() {
     }
 }
 
-/// With a turn that follows the nearest outline or the generator, too, nothing is left undecided, and what is there holds.
+/// With a turn that follows the nearest outline or the generator, too, nothing is left undecided, and what is
+/// there holds.
 #[test]
 fn fills_with_a_turn_of_their_own_are_proven_too() {
     for turn in [SpotTurn::Along, SpotTurn::Upright] {
@@ -289,8 +290,8 @@ fn faults_are_all_named() {
     assert_eq!(codes, ["accent/gap-too-wide", "accent/family-too-large", "accent/outline-crosses"]);
 }
 
-/// A spot lifted out of the raster leaves what a raster painted without it shows: never more, and less only by what the
-/// points that stand for outlines there miss.
+/// A spot lifted out of the raster leaves what a raster painted without it shows: never more, and less only
+/// by what the points that stand for outlines there miss.
 #[test]
 fn a_lifted_spot_leaves_the_raster_as_painted_without_it() {
     let room = room(40.0, 30.0, 80.0, 5, 5);
@@ -330,8 +331,8 @@ fn a_lifted_spot_leaves_the_raster_as_painted_without_it() {
     assert!(lowered > 0);
 }
 
-/// What the lattice of distances says lies on either side of what all edges say, one by one: on the wall, within outlines,
-/// beyond the bands and over the seam.
+/// What the lattice of distances says lies on either side of what all edges say, one by one: on the wall,
+/// within outlines, beyond the bands and over the seam.
 #[test]
 fn what_lies_near_is_what_all_edges_say() {
     let room = room(40.0, 30.0, 80.0, 5, 5);

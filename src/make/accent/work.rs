@@ -1,4 +1,5 @@
-//! The fill in the making: the free wall made ready, filled, evened, proven; and its candidates turned into spots.
+//! The fill in the making: the free wall made ready, filled, evened, proven; and its candidates turned into
+//! spots.
 //!
 //! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, template, obstacle_grid,
 //! distance_field, greedy, flex, mosaic, prove, patch, films, check}.

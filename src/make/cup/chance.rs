@@ -1,7 +1,7 @@
 //! How far chance alone goes: the chi-square distribution's upper tail and its points.
 //!
-//! Source: closed forms of the incomplete gamma function at whole and half numbers (Abramowitz and Stegun 26.4.4 and
-//! 26.4.5, from memory), held to the handbook's table in the tests.
+//! Source: closed forms of the incomplete gamma function at whole and half numbers (Abramowitz and Stegun
+//! 26.4.4 and 26.4.5, from memory), held to the handbook's table in the tests.
 //!
 //! Imports: none.
 
@@ -50,7 +50,8 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
 
-    /// NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4, upper 1 percent (values from memory).
+    /// NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4, upper 1 percent (values from
+    /// memory).
     #[test]
     fn points_are_those_of_the_handbook() {
         let table = [6.635, 9.210, 11.345, 13.277, 15.086, 16.812, 18.475, 20.090, 21.666, 23.209];

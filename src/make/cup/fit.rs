@@ -1,7 +1,7 @@
 //! Tape readings to a cone by least squares, its zone, and what is said of it.
 //!
-//! The job's reader is the one judge of shape, bands and handle; here they are taken as they are. What remains to be
-//! refused is a wall that no cone fits.
+//! The job's reader is the one judge of shape, bands and handle; here they are taken as they are. What
+//! remains to be refused is a wall that no cone fits.
 //!
 //! Imports: base, outline, read::job, make::cup, make::cup::{frustum, zone, readings}.
 
@@ -17,44 +17,58 @@ use crate::read::job::{CupSpec, GirthLine, Handle};
 pub const NOT_ONE_CONE: Code = Code {
     id: "cup/not-one-cone",
     title: "the readings do not lie on one cone",
-    explain: "On a straight-sided cup the circumference grows evenly with height. All readings together are tested \
-              (chi-square at 1 percent: one true cone in a hundred is suspected), with the errors of the tape and of the \
-              rings' heights. Where one ring alone explains it, that ring is named, rim and base included: measure it \
-              again. With three rings a bad reading cannot be told from a bulge. A ring that is off by e means a bulge of \
-              e/(2 pi); a whole wrap must stretch or shorten by e/girth there, a motif of a few centimetres by far less. \
+    explain: "On a straight-sided cup the circumference grows evenly with height. All readings together are \
+        tested \
+              (chi-square at 1 percent: one true cone in a hundred is suspected), with the errors of the \
+              tape and of the \
+              rings' heights. Where one ring alone explains it, that ring is named, rim and base included: \
+              measure it \
+              again. With three rings a bad reading cannot be told from a bulge. A ring that is off by e \
+              means a bulge of \
+              e/(2 pi); a whole wrap must stretch or shorten by e/girth there, a motif of a few centimetres \
+              by far less. \
               What is told of gaps includes how far the readings are off the cone.",
 };
 /// No cone fits.
 pub const NO_CONE: Code = Code {
     id: "cup/no-cone-fits",
     title: "no cone fits the wall",
-    explain: "The readings lie so far off every cone that a wrap cut to one would have to stretch or shorten by more than \
-              film takes without heat: 1 percent, taken until it is measured (a default, no source). A template would \
-              promise what it cannot keep, so none is made. Measure the ring that is named again, and all heights. If the \
-              readings stand, the wall has a foot, a belly or a waist: take as the wall only the part that is straight \
+    explain: "The readings lie so far off every cone that a wrap cut to one would have to stretch or \
+        shorten by more than \
+              film takes without heat: 1 percent, taken until it is measured (a default, no source). A \
+              template would \
+              promise what it cannot keep, so none is made. Measure the ring that is named again, and all \
+              heights. If the \
+              readings stand, the wall has a foot, a belly or a waist: take as the wall only the part that \
+              is straight \
               (rings and `wall` of that part, measured from its lower end) and lay film there.",
 };
 /// Rim narrower than base.
 pub const NARROW_RIM: Code = Code {
     id: "cup/narrower-at-rim",
     title: "the rim is narrower than the base",
-    explain: "Most cups are wider at the rim; where the readings say otherwise, rim and base are easily swapped. `up` is \
-              counted from the base edge, the cup standing on its base. If the cup really narrows upwards, all is well: \
+    explain: "Most cups are wider at the rim; where the readings say otherwise, rim and base are easily \
+        swapped. `up` is \
+              counted from the base edge, the cup standing on its base. If the cup really narrows upwards, \
+              all is well: \
               the template is made for it as it was measured.",
 };
 /// Readings close together used far out.
 pub const REACHES_FAR: Code = Code {
     id: "cup/rings-too-close",
     title: "the rings are close together and the wall reaches far beyond them",
-    explain: "Outside the rings the error of the tape grows: rings 60 mm apart used out to 160 mm turn 0.5 mm readings into \
+    explain: "Outside the rings the error of the tape grows: rings 60 mm apart used out to 160 mm turn 0.5 \
+        mm readings into \
               1.6 mm. Measure at, or beyond, both edges of the art.",
 };
 /// Repeats stray.
 pub const REPEATS: Code = Code {
     id: "cup/repeats-stray",
     title: "readings at one height differ by more than the tape is said to stray",
-    explain: "Where a ring was read several times, the repeats themselves show how far one reading strays. When that is \
-              more than `tape` says (tested at 1 percent), what they show is used instead. Lay the tape square to the \
+    explain: "Where a ring was read several times, the repeats themselves show how far one reading strays. \
+        When that is \
+              more than `tape` says (tested at 1 percent), what they show is used instead. Lay the tape \
+              square to the \
               axis, with the same pull each time, or say the larger `tape`.",
 };
 
@@ -102,8 +116,14 @@ pub fn tell(spec: &CupSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Result<
     if r.taper == Taper::NarrowerAtRim {
         let d = Diagnostic::warning(&NARROW_RIM, KeyPath::of("cup"), "the rim is narrower than the base");
         diagnostics.push(
-            d.measured(format!("{} round at the rim, {} at the base", cup.measured.upper, cup.measured.lower))
-                .help("if rim and base were swapped, swap them: `up` is counted from the base edge; if not, all is well"),
+            d.measured(format!(
+                "{} round at the rim, {} at the base",
+                cup.measured.upper, cup.measured.lower
+            ))
+            .help(
+                "if rim and base were swapped, swap them: `up` is counted from the base edge; if not, \
+                    all is well",
+            ),
         );
     }
     fits
@@ -136,9 +156,14 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
             Diagnostic::fault(&NO_CONE, at, "no cone fits this wall: a wrap cut to one would not lie on it");
         return Err(diagnostics.push(
             d.measured(measured)
-                .allowed(format!("up to {:.0} percent, what film takes without heat", readings::TAKE_UP * 100.0))
+                .allowed(format!(
+                    "up to {:.0} percent, what film takes without \
+                    heat",
+                    readings::TAKE_UP * 100.0
+                ))
                 .help(format!(
-                    "{again}; if they stand, give as the wall only the part of it that is straight, with its own rings"
+                    "{again}; if they stand, give as the wall only the part of it that is straight, with \
+                        its own rings"
                 )),
         ));
     }
@@ -147,7 +172,8 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
             .measured(measured)
             .allowed(format!("within {} for the ring farthest off, of readings like these", bow.uncertainty))
             .help(format!(
-                "{again}; if they stand, the wall {} there by {}: small motifs lie on it, a whole wrap gaps as is told",
+                "{again}; if they stand, the wall {} there by {}: small motifs lie on it, a whole wrap gaps \
+                    as is told",
                 if bow.off.0 > 0.0 { "bulges out" } else { "is waisted" },
                 bow.bulge.abs()
             )),
@@ -212,7 +238,8 @@ mod tests {
         (fit(s, &mut diagnostics).expect("fits"), diagnostics)
     }
 
-    /// Four cups measured beforehand: sweep and apex radius, printed for cups whose girths are rounded here to 0.1 mm.
+    /// Four cups measured beforehand: sweep and apex radius, printed for cups whose girths are rounded here
+    /// to 0.1 mm.
     #[test]
     fn sweeps_of_four_measured_cups() {
         for (c1, c2, s, sweep, radius) in [
@@ -228,7 +255,8 @@ mod tests {
         }
     }
 
-    /// Rings 60 mm apart used out to 160 mm: sd 1.6 mm from 0.5 mm readings (derived, checked numerically beforehand).
+    /// Rings 60 mm apart used out to 160 mm: sd 1.6 mm from 0.5 mm readings (derived, checked numerically
+    /// beforehand).
     #[test]
     fn extrapolation_costs_what_the_error_chain_says() {
         let (cup, diagnostics) = fitted(&spec(&[(0.0, 207.0), (60.0, 230.0)], 160.0));
@@ -273,7 +301,8 @@ mod tests {
         assert_eq!(cup.readings.taper, Taper::WiderAtRim);
     }
 
-    /// Check case 9 of the notes (own computation beforehand): a rim read 5 mm too long is named, not its neighbour.
+    /// Check case 9 of the notes (own computation beforehand): a rim read 5 mm too long is named, not its
+    /// neighbour.
     #[test]
     fn a_bad_end_reading_is_named_itself() {
         let rings = [(0.0, 188.0), (27.5, 199.75), (55.0, 211.5), (82.5, 223.25), (110.0, 240.0)];
@@ -300,7 +329,8 @@ mod tests {
         assert!(diagnostics.iter().any(|d| d.code == &NO_CONE && !d.help.is_empty()));
     }
 
-    /// Heights marked 1 mm off on a taper of sine 0.15 are 2 pi 0.15 of girth: no alarm for what they explain (note 0.5).
+    /// Heights marked 1 mm off on a taper of sine 0.15 are 2 pi 0.15 of girth: no alarm for what they explain
+    /// (note 0.5).
     #[test]
     fn errors_of_the_marks_are_in_the_sum() {
         let k = std::f64::consts::TAU * 0.15;

@@ -73,8 +73,8 @@ impl Frustum {
     }
     /// By how much a coat of this thickness lengthens every circumference: 2 pi b cos(half-angle).
     ///
-    /// A coat grows along the normal of the wall, which on a cone leans by the half-angle from the radius; the foot of
-    /// the normal keeps its slant. On an upright wall it is the 2 pi b of a cylinder.
+    /// A coat grows along the normal of the wall, which on a cone leans by the half-angle from the radius;
+    /// the foot of the normal keeps its slant. On an upright wall it is the 2 pi b of a cylinder.
     pub fn growth(&self, thickness: Mm) -> Mm {
         thickness * (TAU * self.half_angle().cos())
     }
@@ -118,9 +118,10 @@ impl Development {
     }
     /// Can what lies about azimuth `there`, turned `n` times round, meet what lies about azimuth `here`?
     ///
-    /// The wall is a sector of a plane that winds about the apex. Where it sweeps over more than half a turn, a copy one turn
-    /// further may come to lie where other film lies, though on the cup they are far apart: the two are on different
-    /// windings. They can meet only if their middles are less than half a turn *of the plane* apart.
+    /// The wall is a sector of a plane that winds about the apex. Where it sweeps over more than half a turn,
+    /// a copy one turn further may come to lie where other film lies, though on the cup they are far apart:
+    /// the two are on different windings. They can meet only if their middles are less than half a turn *of
+    /// the plane* apart.
     pub fn can_meet(&self, here: Angle, there: Angle, n: i32) -> bool {
         (there.rad() + TAU * f64::from(n) - here.rad()).abs() * self.k.abs() < PI
     }
@@ -164,7 +165,8 @@ impl Development {
         let r = libm::hypot(b + k * p.y, k * p.x);
         Mm((2.0 * b * p.y + k * (p.x * p.x + p.y * p.y)) / (r + b))
     }
-    /// One full turn of the cup, n times: a rotation by n sweeps about the apex, without the apex in the formula.
+    /// One full turn of the cup, n times: a rotation by n sweeps about the apex, without the apex in the
+    /// formula.
     pub fn turned(&self, n: i32) -> Rigid<Plane, Plane> {
         self.rotated(Angle::TURN * f64::from(n))
     }
@@ -174,12 +176,14 @@ impl Development {
         let at = self.develop(WallPoint { azimuth: by, slant: Mm::ZERO });
         Rigid::new(Angle::radians(-self.k * by.rad()), at)
     }
-    /// Puts a piece's frame on the plane: its origin at the pose, its y axis `turn` counter-clockwise from the generator.
+    /// Puts a piece's frame on the plane: its origin at the pose, its y axis `turn` counter-clockwise from
+    /// the generator.
     pub fn pose(&self, pose: WallPose) -> Rigid<Art, Plane> {
         let at = self.develop(WallPoint { azimuth: pose.azimuth, slant: pose.slant });
         Rigid::new(pose.turn - Angle::radians(self.k * pose.azimuth.rad()), at)
     }
-    /// The wall pose of a frame on the plane: the inverse of [`Self::pose`]; azimuth and turn wrapped to a half-open turn.
+    /// The wall pose of a frame on the plane: the inverse of [`Self::pose`]; azimuth and turn wrapped to a
+    /// half-open turn.
     pub fn wall_pose(&self, frame: &Rigid<Art, Plane>) -> WallPose {
         let p = self.wrap(frame.origin());
         let turn = frame.turn() + Angle::radians(self.k * p.azimuth.rad());
@@ -237,7 +241,8 @@ mod tests {
         }
         #[test]
         fn lengths_along_the_wall_are_kept(f in frusta(), a in -3.0..3.0f64, t in 0.05..0.95f64) {
-            // A development is an isometry: small steps along parallel and generator keep their length and right angle.
+            // A development is an isometry: small steps along parallel and generator keep their length and
+            // right angle.
             let d = Development::new(f);
             let h = 1e-4;
             let at = |da: f64, ds: f64| d.develop(WallPoint { azimuth: Angle::radians(a + da), slant: Mm(f.slant.0 * t + ds) });

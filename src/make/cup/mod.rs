@@ -20,7 +20,8 @@ use serde::Serialize;
 pub struct Cup {
     /// The bare wall as measured.
     pub measured: Frustum,
-    /// The surface that the film goes on: the bare wall and the build-up. Template and layout are made for it.
+    /// The surface that the film goes on: the bare wall and the build-up. Template and layout are made for
+    /// it.
     pub surface: Frustum,
     /// The surface rolled out.
     pub development: Development,
@@ -30,7 +31,8 @@ pub struct Cup {
     pub readings: Readings,
 }
 
-/// What the tape readings are worth, as the maker sees it. Worst cases hold for 95 of 100 cups measured like this.
+/// What the tape readings are worth, as the maker sees it. Worst cases hold for 95 of 100 cups measured like
+/// this.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Readings {
     /// Each reading against the fitted cone.
@@ -107,7 +109,8 @@ pub enum Taper {
     NarrowerAtRim,
 }
 
-/// What three heights or more say of the wall: the test of the whole, and the ring farthest off the others' line.
+/// What three heights or more say of the wall: the test of the whole, and the ring farthest off the others'
+/// line.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Bow {
     /// Height along the wall.

@@ -1,9 +1,9 @@
 //! What the readings are worth: intervals of the wrap, the test for one cone, the ring to read again.
 //!
-//! An interval is two standard uncertainties of the fitted girth, from readings, marks and what all readings share. Where
-//! the readings do not lie on one cone it is widened by sqrt(chi-square / degrees) (the Birge ratio), and it is never
-//! smaller than the largest distance of a reading from the cone (and, not on one cone, two standard uncertainties of a
-//! reading more): what the readings show is not promised away.
+//! An interval is two standard uncertainties of the fitted girth, from readings, marks and what all readings
+//! share. Where the readings do not lie on one cone it is widened by sqrt(chi-square / degrees) (the Birge
+//! ratio), and it is never smaller than the largest distance of a reading from the cone (and, not on one
+//! cone, two standard uncertainties of a reading more): what the readings show is not promised away.
 //!
 //! Imports: base, read::job, make::cup, make::cup::{frustum, chance}.
 
@@ -43,8 +43,8 @@ pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum) -> Readings {
         })
         .collect();
     let bow = bow(spec, line);
-    // Two rings lie on their line but for rounding, which is no distance that a reading shows. Off the cone, the wall
-    // at a ring is its distance away and the error of that reading more.
+    // Two rings lie on their line but for rounding, which is no distance that a reading shows. Off the cone,
+    // the wall at a ring is its distance away and the error of that reading more.
     let floor = bow.map_or(0.0, |b| {
         let strays = COVERAGE * libm::hypot(line.reading_sd().0, spec.common.0);
         b.worst.0 + if b.one_cone { 0.0 } else { strays }
@@ -94,8 +94,8 @@ impl Residual {
     }
 }
 
-/// Chi-square of all rings at 1 percent; then the ring farthest off by its studentised residual, ends included, named if
-/// it passes the two-sided point of 1 percent over the number of rings (Bonferroni).
+/// Chi-square of all rings at 1 percent; then the ring farthest off by its studentised residual, ends
+/// included, named if it passes the two-sided point of 1 percent over the number of rings (Bonferroni).
 fn bow(spec: &CupSpec, line: &GirthLine) -> Option<Bow> {
     let n = spec.rings.len();
     if n < 3 {

@@ -38,7 +38,8 @@ impl Zone {
 const ARC_STEP: f64 = 0.1;
 
 impl Development {
-    /// Appends the parallel at a slant, from one azimuth to another, as cubics; the path must stand at its start.
+    /// Appends the parallel at a slant, from one azimuth to another, as cubics; the path must stand at its
+    /// start.
     pub fn parallel_to(&self, path: &mut BezPath, from: Angle, to: Angle, slant: Mm) {
         let k = self.frustum().sine();
         let steps = ((k * (to - from).rad()).abs() / ARC_STEP).ceil().max(1.0);
@@ -63,8 +64,9 @@ impl Development {
             );
         }
     }
-    /// A window of the wall between two azimuths and two slants, as a region of the plane: parallels are cubics,
-    /// generators straight lines. The whole band from seam to seam is `band(seam - 180, seam + 180, ..)` degrees.
+    /// A window of the wall between two azimuths and two slants, as a region of the plane: parallels are
+    /// cubics, generators straight lines. The whole band from seam to seam is `band(seam - 180, seam + 180,
+    /// ..)` degrees.
     pub fn band(&self, from: Angle, to: Angle, low: Mm, high: Mm) -> Region<Plane> {
         let at = |azimuth, slant| {
             let p = self.develop(WallPoint { azimuth, slant });

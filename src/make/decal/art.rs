@@ -1,4 +1,5 @@
-//! [`FlatArt`]: what a decal shows, before it is laid on the taper: parts that move and take their film as wholes.
+//! [`FlatArt`]: what a decal shows, before it is laid on the taper: parts that move and take their film as
+//! wholes.
 //!
 //! Imports: base, outline, read::{job, art, letter}, make::decal::codes.
 

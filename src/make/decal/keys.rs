@@ -1,7 +1,8 @@
-//! Registration keys: two marks at the same places in the waste of every layer, and the hinge line along them.
+//! Registration keys: two marks at the same places in the waste of every layer, and the hinge line along
+//! them.
 //!
-//! The left one is a triangle and the right one a square, so a layer cannot go on turned over; their upper edges lie
-//! on the hinge line, along which the tape goes that holds a layer while its backing comes off.
+//! The left one is a triangle and the right one a square, so a layer cannot go on turned over; their upper
+//! edges lie on the hinge line, along which the tape goes that holds a layer while its backing comes off.
 //!
 //! Imports: base, outline, make::cup, make::decal::codes.
 
@@ -21,8 +22,8 @@ pub struct Keys {
     pub hinge: Option<[Point<Art>; 2]>,
 }
 
-/// Keys of a size, clear of a silhouette by `gap`: above it, else below it, else beside it, wherever they lie on the wall.
-/// Reports [`NO_KEYS`] as a fault if there is no such place.
+/// Keys of a size, clear of a silhouette by `gap`: above it, else below it, else beside it, wherever they lie
+/// on the wall. Reports [`NO_KEYS`] as a fault if there is no such place.
 pub fn keys(
     silhouette: Bounds<Art>,
     (size, gap): (Mm, Mm),

@@ -1,7 +1,8 @@
 //! How art lies on the taper: as drawn, each letter upright on its parallel, or bent with the wall.
 //!
-//! All of it happens in the decal's own frame, whose origin goes to the decal's place on the wall and whose y axis is
-//! the generator there: what is laid stays congruent with the wall, and offsets made afterwards are true ones.
+//! All of it happens in the decal's own frame, whose origin goes to the decal's place on the wall and whose y
+//! axis is the generator there: what is laid stays congruent with the wall, and offsets made afterwards are
+//! true ones.
 //!
 //! Imports: base, outline, read::job, make::cup, make::decal::{codes, art}.
 
@@ -58,8 +59,8 @@ impl<'a> Ground<'a> {
         art.parts.iter().map(&mut lay).collect()
     }
 
-    /// Level lines become parallels, upright lines generators; lengths along the level line through the middle stay.
-    /// At slant s the plane turns by -k x / r0 and stretches by r(s) / r0 along the parallel.
+    /// Level lines become parallels, upright lines generators; lengths along the level line through the
+    /// middle stay. At slant s the plane turns by -k x / r0 and stretches by r(s) / r0 along the parallel.
     fn bent(&self, x: f64, y: f64) -> Image {
         let f = self.development.frustum();
         let radius = f.radius(self.at.slant).0;
@@ -72,8 +73,8 @@ impl<'a> Ground<'a> {
         Image { at: [p.x, p.y], dx: [stretch * c, stretch * s], dy: [-s, c] }
     }
 
-    /// A letter over `foot` goes where its baseline's parallel is, as far round as the line is long, and stands on the
-    /// generator there.
+    /// A letter over `foot` goes where its baseline's parallel is, as far round as the line is long, and
+    /// stands on the generator there.
     fn upright(&self, foot: Point<Art>) -> Rigid<Art, Art> {
         let slant = self.at.slant + Mm(foot.y);
         let radius = self.development.frustum().radius(slant);
@@ -83,8 +84,8 @@ impl<'a> Ground<'a> {
         to_foot.then(&pose).then(&self.home)
     }
 
-    /// How far a straight line departs from its parallel at its ends: w^2 / (8 R), R the radius of the developed wall
-    /// at its height. Positive where the ends stand nearer to the rim than the middle.
+    /// How far a straight line departs from its parallel at its ends: w^2 / (8 R), R the radius of the
+    /// developed wall at its height. Positive where the ends stand nearer to the rim than the middle.
     pub fn departure(&self, line: Stretch) -> Mm {
         let slant = self.at.slant + line.foot;
         let radius = self.development.frustum().radius(slant).0;

@@ -61,7 +61,8 @@ pub struct Decal {
     pub thickness: Mm,
     /// Area as thick as that.
     pub thickest_area: Mm2,
-    /// The farthest that a straight line of it departs from level at its ends; zero where the art follows the wall.
+    /// The farthest that a straight line of it departs from level at its ends; zero where the art follows the
+    /// wall.
     pub departure: Mm,
     /// How far its lowest layer reaches up and down the wall.
     pub reach: Extent,
@@ -241,8 +242,9 @@ fn place(
     match spec.up {
         Up::At(slant) => Ok(pose(slant)),
         Up::Centred => {
-            // Moving a decal changes what it reaches by little more than the move: three steps leave nothing to see.
-            // Its box stands for its outline as long as only the middle counts; offsets add the same on both sides.
+            // Moving a decal changes what it reaches by little more than the move: three steps leave nothing
+            // to see. Its box stands for its outline as long as only the middle counts; offsets add the same
+            // on both sides.
             let mut slant = middle;
             for _ in 0..3 {
                 let ground = Ground::new(&cup.development, pose(slant));
@@ -281,7 +283,8 @@ fn level(
     if worst.0.abs() > spec.level {
         let way = if worst.0 > Mm::ZERO { "rim" } else { "base" };
         let message = format!(
-            "a straight line {:.1} wide departs from level: its ends stand {:.2} nearer to the {way} than its middle",
+            "a straight line {:.1} wide departs from level: its ends stand {:.2} nearer to the {way} than \
+                its middle",
             worst.1,
             worst.0.abs()
         );

@@ -66,8 +66,8 @@ impl Layer {
     }
 }
 
-/// The layers, base first, and what the automatic mend changed, if it is asked for. A layer is mended before the one
-/// below it is made, so that the layers stay nested.
+/// The layers, base first, and what the automatic mend changed, if it is asked for. A layer is mended before
+/// the one below it is made, so that the layers stay nested.
 pub fn stack(
     spec: &DecalSpec,
     parts: &[DecalPart],
@@ -155,13 +155,14 @@ fn grown(above: &Region<Art>, by: Mm, join: Join, close: Mm) -> Region<Art> {
     Region::union_of([&closed, &kept(above, by, plain)])
 }
 
-/// What is taken out under a layer: no nearer to its edge than the overlap, nothing narrower than can be weeded.
+/// What is taken out under a layer: no nearer to its edge than the overlap, nothing narrower than can be
+/// weeded.
 fn hollow(above: &Region<Art>, overlap: Mm, weed: Mm) -> Region<Art> {
     kept(above, overlap, |guard| above.there_and_back(-(overlap + guard), Join::Round, -weed / 2.0))
 }
 
-/// The outline that `make` gives with a guard on its distance: [`LAYER_GUARD`], or as much more as the outline, measured,
-/// still lacks.
+/// The outline that `make` gives with a guard on its distance: [`LAYER_GUARD`], or as much more as the
+/// outline, measured, still lacks.
 fn kept(above: &Region<Art>, asked: Mm, make: impl Fn(Mm) -> Region<Art>) -> Region<Art> {
     let mut guard = LAYER_GUARD;
     let mut made = make(guard);
@@ -176,8 +177,8 @@ fn kept(above: &Region<Art>, asked: Mm, make: impl Fn(Mm) -> Region<Art>) -> Reg
     made
 }
 
-/// How much nearer two outlines come than asked, with what keeps it true when written; zero if they do not. Of two
-/// polylines that do not cross, one has a corner where they are nearest: corners of either are asked.
+/// How much nearer two outlines come than asked, with what keeps it true when written; zero if they do not.
+/// Of two polylines that do not cross, one has a corner where they are nearest: corners of either are asked.
 fn shortfall(above: &Region<Art>, made: &Region<Art>, asked: Mm) -> Mm {
     let asked = asked + CLEAR_GUARD;
     let (one, other) = (Clearance::new(above.flat(FLATTEN)), Clearance::new(made.flat(FLATTEN)));
@@ -224,8 +225,8 @@ pub fn thickest_by_looking(layers: &[Layer], films: &[FilmSpec]) -> (Mm, Mm2) {
     best
 }
 
-/// Goes through the ways in which films lie over each other, top first; a way without area, or that cannot come
-/// to more than the best so far, is left.
+/// Goes through the ways in which films lie over each other, top first; a way without area, or that cannot
+/// come to more than the best so far, is left.
 fn deepest(rest: &[(Mm, &Region<Art>)], under: Option<&Region<Art>>, so_far: Mm, best: &mut (Mm, Mm2)) {
     let most: Mm = so_far + rest.iter().map(|(t, _)| *t).sum();
     if most <= best.0 {

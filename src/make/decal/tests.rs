@@ -166,7 +166,8 @@ fn keys_are_the_same_for_all_layers_clear_of_them_and_on_the_wall() {
     }
 }
 
-/// Truth: the wall itself. A letter's foot lies as high as its baseline, as far round as the line is long there.
+/// Truth: the wall itself. A letter's foot lies as high as its baseline, as far round as the line is long
+/// there.
 #[test]
 fn upright_letters_stand_on_their_parallel() {
     let m = words("up = 90\nlies = \"upright\"\nazimuth = 40");
@@ -244,7 +245,8 @@ fn a_window_holds_the_whole_decal() {
 fn films_of_a_split_top_lie_side_by_side_and_make_up_the_whole() {
     for split in ["word", "letter"] {
         let layers = format!(
-            "layers = [{{ film = \"damson\", offset = 2 }}, {{ films = [\"straw\", \"leaf\"], split = \"{split}\" }}]"
+            "layers = [{{ film = \"damson\", offset = 2 }}, {{ films = [\"straw\", \"leaf\"], split = \
+                \"{split}\" }}]"
         );
         let text = "[[decal]]\ntext = \"Best in show\"\nfont = \"Kaushan Script\"\nwidth = 70\nup = 80\n";
         let m = made(&format!("{text}{layers}"), "");
@@ -263,7 +265,8 @@ fn a_hollow_layer_keeps_its_overlap_and_thins_the_stack() {
     let svg = r##"<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30"><rect width="40" height="30"/></svg>"##;
     let with = |overlap: &str| {
         let layers = format!(
-            "layers = [{{ film = \"damson\", offset = 2{overlap} }}, {{ film = \"straw\", offset = 1{overlap} }}, {{ film = \"leaf\" }}]"
+            "layers = [{{ film = \"damson\", offset = 2{overlap} }}, {{ film = \"straw\", offset = \
+                1{overlap} }}, {{ film = \"leaf\" }}]"
         );
         made(&format!("[[decal]]\nart = \"a.svg\"\nwidth = 40\nup = 70\n{layers}"), svg)
     };
@@ -274,8 +277,8 @@ fn a_hollow_layer_keeps_its_overlap_and_thins_the_stack() {
     approx::assert_abs_diff_eq!(looked.0.0, one(&whole).thickness.0, epsilon = 1e-12);
     approx::assert_abs_diff_eq!(looked.1.0, one(&whole).thickest_area.0, epsilon = 0.05);
     let d = one(&hollow);
-    // Base and middle overlap along the middle's edge, middle and top along the top's; base ends 3 mm inside the middle,
-    // that is 2 mm inside the top: all three lie over each other there.
+    // Base and middle overlap along the middle's edge, middle and top along the top's; base ends 3 mm inside
+    // the middle, that is 2 mm inside the top: all three lie over each other there.
     approx::assert_abs_diff_eq!(d.thickness.0, 0.23, epsilon = 1e-12);
     assert!(d.thickest_area.0 < one(&whole).thickest_area.0);
     let film = &d.layers[0].films[0].1;
@@ -313,7 +316,8 @@ fn what_a_decal_must_not_touch_is_a_fault_that_says_by_how_much() {
     let azimuth: f64 = d.help.split("azimuth = ").nth(1).unwrap().split(';').next().unwrap().parse().unwrap();
     assert!(words(&format!("up = 80\nazimuth = {azimuth}")).decals.is_ok(), "{}", d.help);
     let two = format!(
-        "[[decal]]\ntext = \"Fair\"\nwidth = 30\nup = 60\n{LAYERS}\n[[decal]]\ntext = \"Fair\"\nwidth = 30\nup = 60\nazimuth = 8\n{LAYERS}"
+        "[[decal]]\ntext = \"Fair\"\nwidth = 30\nup = 60\n{LAYERS}\n[[decal]]\ntext = \"Fair\"\nwidth = \
+            30\nup = 60\nazimuth = 8\n{LAYERS}"
     );
     let m = made(&two, "");
     assert!(m.diagnostics.iter().any(|d| d.code.id == "decal/too-near"), "{:#?}", m.diagnostics);
@@ -354,7 +358,8 @@ fn colours_of_a_drawing_take_their_films() {
     );
 }
 
-/// Truth: the wall. Bent art, wrapped back onto it point by point, is the art as drawn, within the fit's error.
+/// Truth: the wall. Bent art, wrapped back onto it point by point, is the art as drawn, within the fit's
+/// error.
 #[test]
 fn bent_art_wrapped_back_is_the_art_as_drawn() {
     let m = words("up = 95\nlies = \"bent\"\nazimuth = -50");

@@ -1,10 +1,10 @@
 //! The automatic mend: film too narrow to weed is thickened, gaps too narrow are filled, only there.
 //!
-//! Where a filled gap opens again its bar leaves sharp notches beside it, and no waste can be picked out of a notch: it is
-//! filled with the fillet that a disc as wide as the limit leaves when it is rolled into it.
+//! Where a filled gap opens again its bar leaves sharp notches beside it, and no waste can be picked out of a
+//! notch: it is filled with the fillet that a disc as wide as the limit leaves when it is rolled into it.
 //!
-//! Thicker film can leave less of a gap beside it, so both are done again until nothing is narrow, a few rounds at
-//! most; what is narrow even then is told like any other narrow place.
+//! Thicker film can leave less of a gap beside it, so both are done again until nothing is narrow, a few
+//! rounds at most; what is narrow even then is told like any other narrow place.
 //!
 //! Imports: base, outline.
 
@@ -42,7 +42,8 @@ impl Changed {
 /// Rounds at most.
 const ROUNDS: usize = 3;
 
-/// The region with nothing narrower than `limit` left if that can be had; `others` is what must not be covered.
+/// The region with nothing narrower than `limit` left if that can be had; `others` is what must not be
+/// covered.
 pub fn mended(
     region: &Region<Art>,
     limit: Mm,
@@ -74,13 +75,14 @@ pub fn mended(
     (now, did)
 }
 
-/// With the notches at `places` filled as far as a disc of that radius cannot roll into them; and how many were.
+/// With the notches at `places` filled as far as a disc of that radius cannot roll into them; and how many
+/// were.
 fn filleted(region: &Region<Art>, radius: Mm, places: Vec<Point<Art>>) -> (Region<Art>, usize) {
     if places.is_empty() {
         return (region.clone(), 0);
     }
-    // Closed by a little less: along the walls its outline lies in the film, so that what is laid over a notch crosses
-    // them and never runs along them.
+    // Closed by a little less: along the walls its outline lies in the film, so that what is laid over a
+    // notch crosses them and never runs along them.
     let closed = region.there_and_back(-LAYER_GUARD, Join::Round, radius + LAYER_GUARD);
     let added = closed.op(region, Op::Difference);
     let parts: Vec<Region<Art>> = added
@@ -105,8 +107,8 @@ mod tests {
     use crate::base::tolerance::GRID;
     use crate::read::job::decals::SHARPEST;
 
-    /// Two bars that meet at 12 degrees: a crotch too narrow to weed. Truth: nothing sharper than the limit is left, no
-    /// gap is narrower than the limit, and nothing farther than the crotch has changed.
+    /// Two bars that meet at 12 degrees: a crotch too narrow to weed. Truth: nothing sharper than the limit
+    /// is left, no gap is narrower than the limit, and nothing farther than the crotch has changed.
     #[test]
     fn a_crotch_gets_a_fillet_and_no_sharp_notch() {
         let bar = |turn: f64| {

@@ -1,8 +1,8 @@
 //! Weeding aids: a frame round the used area, and lines that split the waste without coming near a piece.
 //!
-//! Lines run level and upright at about the distance asked for; each is moved a little to where most of it is clear
-//! of pieces, and only its clear stretches are cut. Where a line meets the points nearer than the distance to an edge
-//! is exact (a segment's surrounding is convex: a span).
+//! Lines run level and upright at about the distance asked for; each is moved a little to where most of it is
+//! clear of pieces, and only its clear stretches are cut. Where a line meets the points nearer than the
+//! distance to an edge is exact (a segment's surrounding is convex: a span).
 //!
 //! Imports: base, outline, read::job, make::film::{sheet, raster}.
 
@@ -20,7 +20,8 @@ const SHORTEST: f64 = 5.0;
 const SHIFT: f64 = 1.0;
 const FARTHEST: f64 = 0.3;
 
-/// The aids that a film asks for. A leftover of a shape of its own gets none: nobody knows what lies beside it.
+/// The aids that a film asks for. A leftover of a shape of its own gets none: nobody knows what lies beside
+/// it.
 pub fn of(sheet: &SheetLayout, film: &FilmSpec) -> Aids {
     let mut aids = Aids::default();
     if sheet.placed.is_empty() || sheet.stock.shape.is_some() {
@@ -117,7 +118,8 @@ fn free(outlines: &[Ring], x: [f64; 2], y: f64, clear: f64) -> Vec<[f64; 2]> {
 mod tests {
     use super::*;
 
-    /// Truth: a disc of radius 10 about the origin keeps a level line at height 6 off by sqrt(12^2 - 6^2) at 2 mm.
+    /// Truth: a disc of radius 10 about the origin keeps a level line at height 6 off by sqrt(12^2 - 6^2) at
+    /// 2 mm.
     #[test]
     fn a_line_stops_short_of_a_disc_by_the_distance() {
         let n = 4000;

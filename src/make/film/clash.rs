@@ -1,7 +1,9 @@
-//! Do two grown outlines overlap, and how deep: the question that the improving search asks millions of times.
+//! Do two grown outlines overlap, and how deep: the question that the improving search asks millions of
+//! times.
 //!
-//! Edges stand in blocks of eight, each with its box: blocks whose boxes meet are asked edge against eight edges in
-//! 32-bit floats (a layout counts only once the gate has measured it in 64). Depth is told by the discs of both.
+//! Edges stand in blocks of eight, each with its box: blocks whose boxes meet are asked edge against eight
+//! edges in 32-bit floats (a layout counts only once the gate has measured it in 64). Depth is told by the
+//! discs of both.
 //!
 //! Imports: make::film::grown.
 
@@ -16,7 +18,8 @@ pub struct CollisionShape {
     from: Vec<[f32; 2]>,
     to: Vec<[f32; 2]>,
     discs: Vec<[f32; 3]>,
-    /// Lengths by which the depth of an overlap counts: the side of a square as large as its hull, and its extent.
+    /// Lengths by which the depth of an overlap counts: the side of a square as large as its hull, and its
+    /// extent.
     pub bulk: f32,
     /// Longest extent.
     pub extent: f32,
@@ -210,8 +213,8 @@ impl EdgeBlocks {
         }
         inside
     }
-    /// How deep two overlapping forms lie in each other, mm: above zero, and falling smoothly as they part (the
-    /// overlap proxy of Gardeyn and Wauters).
+    /// How deep two overlapping forms lie in each other, mm: above zero, and falling smoothly as they part
+    /// (the overlap proxy of Gardeyn and Wauters).
     pub fn depth(&self, o: &EdgeBlocks, soft: f32) -> f32 {
         let mut sum = 0.0f32;
         for i in 0..self.px.len() {

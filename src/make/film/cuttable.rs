@@ -14,19 +14,22 @@ use crate::read::job::FilmId;
 pub(super) const BAD_OUTLINE: Code = Code {
     id: "film/outline-cannot-be-cut",
     title: "A piece's outline encloses nothing, or lies too far out",
-    explain: "Film is laid out by the area that an outline encloses. An outline without area, or with coordinates \
+    explain: "Film is laid out by the area that an outline encloses. An outline without area, or with \
+        coordinates \
               beyond a hundred metres, is a slip in the art or in a unit.",
 };
 pub(super) const CROSSING: Code = Code {
     id: "film/outline-crosses-itself",
     title: "A piece's outline crosses itself",
-    explain: "The blade would cut through the piece where its outline crosses itself. Draw the outline without the \
+    explain: "The blade would cut through the piece where its outline crosses itself. Draw the outline \
+        without the \
               crossing, or as two outlines.",
 };
 pub(super) const BAD_LEFTOVER: Code = Code {
     id: "film/leftover-cannot-be-used",
     title: "A leftover encloses nothing, or lies too far out",
-    explain: "The file of a leftover says what is there of a sheet, at its own size. One without area, or with \
+    explain: "The file of a leftover says what is there of a sheet, at its own size. One without area, or \
+        with \
               coordinates beyond a hundred metres, says nothing that can be cut from.",
 };
 
@@ -95,8 +98,8 @@ pub(super) fn uncrossed(
     ))
 }
 
-/// Where two edges of the polylines cross, the leftmost first: edges in order of their left ends, each asked against
-/// those that start before it ends.
+/// Where two edges of the polylines cross, the leftmost first: edges in order of their left ends, each asked
+/// against those that start before it ends.
 fn crossing<F: Frame>(flat: &Flat<F>) -> Option<[f64; 2]> {
     let edge = |r: &[[f64; 2]], i: usize| (r[i], r[(i + 1) % r.len()]);
     let mut edges: Vec<([f64; 2], [f64; 2])> =

@@ -59,7 +59,8 @@ struct Lattice {
     /// Highest row and column a corner can be at, before the piece's own size is taken off.
     span: [f64; 2],
     spots: Vec<Spot>,
-    /// First row that a solid at a turn may still find free; rows below were refused, and film is never taken up.
+    /// First row that a solid at a turn may still find free; rows below were refused, and film is never taken
+    /// up.
     first: Vec<i32>,
 }
 

@@ -1,4 +1,5 @@
-//! The exact check that a layout passes before it replaces the last good one: f64 distances between polylines.
+//! The exact check that a layout passes before it replaces the last good one: f64 distances between
+//! polylines.
 //!
 //! Imports: base, outline, make::film::{stock, solid, fill}.
 
@@ -77,7 +78,8 @@ fn outside(
     found
 }
 
-/// Are all edges of a leftover at least `m` from those of a piece inside it, which holds none of the leftover's holes?
+/// Are all edges of a leftover at least `m` from those of a piece inside it, which holds none of the
+/// leftover's holes?
 fn edges_clear(shape: &Clearance<Sheet>, piece: &Flat<Sheet>, m: Mm) -> bool {
     // The leftover's complement as a region: then a piece inside is apart from it, or has the distance zero.
     let b = shape.flat().bounds().grown(Mm(m.0 + 1.0)).joined(&piece.bounds().grown(Mm(m.0 + 1.0)));

@@ -1,9 +1,9 @@
 //! [`Grown`]: an outline grown by half the spacing, so that keeping the spacing is not overlapping.
 //!
-//! Polylines of a solid are offset, and then thinned to few corners; what thinning may take away is added first, so a
-//! grown outline always holds the true offset. Discs that fill it from the inside stand for its bulk: how deep two
-//! outlines lie in each other is told by their discs (the poles of inaccessibility of Gardeyn and Wauters 2025,
-//! arXiv 2509.13329).
+//! Polylines of a solid are offset, and then thinned to few corners; what thinning may take away is added
+//! first, so a grown outline always holds the true offset. Discs that fill it from the inside stand for its
+//! bulk: how deep two outlines lie in each other is told by their discs (the poles of inaccessibility of
+//! Gardeyn and Wauters 2025, arXiv 2509.13329).
 //!
 //! Imports: base, outline, make::film::solid.
 

@@ -1,9 +1,9 @@
 //! Pieces on film sheets: nesting, cut order, weeding aids, what to buy.
 //!
 //! [`lay_out`] is the way in. A film's pieces become [`solid`]s; [`fill`] lays them bottom-left on bit rows
-//! ([`raster`]); [`tighten`] improves what they give ([`overlap`] resolves overlaps, [`shrink`] makes the strip
-//! shorter); [`gate`] re-measures every layout in f64; [`order`] puts each sheet into cut order; [`aids`] adds frame
-//! and lines; [`offcut`] says what is left over and [`bill`] what to buy.
+//! ([`raster`]); [`tighten`] improves what they give ([`overlap`] resolves overlaps, [`shrink`] makes the
+//! strip shorter); [`gate`] re-measures every layout in f64; [`order`] puts each sheet into cut order;
+//! [`aids`] adds frame and lines; [`offcut`] says what is left over and [`bill`] what to buy.
 //!
 //! Imports: read::job.
 

@@ -24,8 +24,10 @@ use std::ops::ControlFlow;
 const TOO_LARGE: Code = Code {
     id: "film/piece-too-large",
     title: "A piece fits on no sheet of its film",
-    explain: "The piece, turned as the film's grain allows, is larger than the usable part of every sheet (the \
-              sheet less its margin all round). Make the piece smaller, allow turning, or name a larger sheet.",
+    explain: "The piece, turned as the film's grain allows, is larger than the usable part of every sheet \
+        (the \
+              sheet less its margin all round). Make the piece smaller, allow turning, or name a larger \
+              sheet.",
 };
 const OUT_OF_STOCK: Code = Code {
     id: "film/stock-used-up",
@@ -35,13 +37,15 @@ const OUT_OF_STOCK: Code = Code {
 const STOPPED: Code = Code {
     id: "film/stopped-early",
     title: "The search for a tighter layout was stopped",
-    explain: "The sheets are complete and checked; with more time they might have become fewer or shorter. Another \
+    explain: "The sheets are complete and checked; with more time they might have become fewer or shorter. \
+        Another \
               run without a stop gives the layout that the effort setting promises.",
 };
 const NOT_KEPT: Code = Code {
     id: "film/layout-not-kept",
     title: "A layout failed its own check",
-    explain: "Every layout is measured again exactly before it counts. This one did not keep its spacing or margin, \
+    explain: "Every layout is measured again exactly before it counts. This one did not keep its spacing or \
+        margin, \
               which is a mistake of the program, not of the job: nothing is written. Please report it.",
 };
 
@@ -81,9 +85,9 @@ pub fn lay_out(
 /// Lays all pieces out on their films: each sheet in cut order, every piece exactly once, spares beside them.
 /// `leftovers` are those of each film, in the order of the films; they are used first, then what is in stock.
 ///
-/// Pieces keep their film's spacing from each other and its margin from the edge, turn only as its grain allows,
-/// and are mirrored if it is cut from the back. `progress` is called after each step; a `Break` keeps the best
-/// layout so far. The same pieces, films and effort give the same sheets.
+/// Pieces keep their film's spacing from each other and its margin from the edge, turn only as its grain
+/// allows, and are mirrored if it is cut from the back. `progress` is called after each step; a `Break` keeps
+/// the best layout so far. The same pieces, films and effort give the same sheets.
 ///
 /// # Errors
 /// A piece that fits on no sheet, an outline without area or far out: each is reported.
@@ -95,8 +99,8 @@ pub fn lay_out_on(
     diagnostics: &mut Diagnostics,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<Vec<SheetLayout>, ErrorGuaranteed> {
-    // Films are apart from each other: their first layouts are made side by side, and so are their sheets at the end.
-    // What is told keeps the order of the films.
+    // Films are apart from each other: their first layouts are made side by side, and so are their sheets at
+    // the end. What is told keeps the order of the films.
     let firsts: Vec<(Diagnostics, Result<First, ErrorGuaranteed>)> = films
         .par_iter()
         .enumerate()
@@ -448,7 +452,8 @@ const FEW: u64 = 200;
 /// Places weighed that make one step of the progress.
 const STEP: u64 = 10_000;
 
-/// Copies of small pieces beyond those asked for: as many as the film's part of them, spread evenly over their sizes.
+/// Copies of small pieces beyond those asked for: as many as the film's part of them, spread evenly over
+/// their sizes.
 fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece> {
     let extent = |p: &Piece| {
         let b = p.cut().bounds();

@@ -1,8 +1,8 @@
 //! What is left over of a sheet, as polygons with holes that the next job can use.
 //!
-//! Without a weeding frame that is all film outside the pieces: they are lifted out and the rest stays on its backing
-//! until it is used. With a frame, what lies inside it is weeded away. Strips too narrow to be cut from again (their
-//! margins would meet) are not counted, nor are scraps.
+//! Without a weeding frame that is all film outside the pieces: they are lifted out and the rest stays on its
+//! backing until it is used. With a frame, what lies inside it is weeded away. Strips too narrow to be cut
+//! from again (their margins would meet) are not counted, nor are scraps.
 //!
 //! Imports: base, outline, read::job, make::film::sheet.
 
@@ -41,7 +41,8 @@ pub fn leftovers(sheet: &SheetLayout, film: &FilmSpec) -> Vec<Region<Sheet>> {
     parts
 }
 
-/// The pieces of a sheet with their openings filled, and the spacing round them; grown by all that was thinned away.
+/// The pieces of a sheet with their openings filled, and the spacing round them; grown by all that was
+/// thinned away.
 fn filled(sheet: &SheetLayout, spacing: Mm) -> Flat<Sheet> {
     let outer = |r: &Ring| ring_area(r) > 0.0;
     let rings = sheet.placed.iter().flat_map(|p| p.cuts.flat(NEST_FLATTEN).rings).filter(outer);

@@ -62,17 +62,20 @@ pub fn starts(placed: &[Placed]) -> Vec<[f64; 2]> {
     placed.iter().flat_map(|p| p.cuts.contours()).filter_map(start).collect()
 }
 
-/// Blade-up travel over all outlines of a sheet in the order they stand, from the first start point to the last.
+/// Blade-up travel over all outlines of a sheet in the order they stand, from the first start point to the
+/// last.
 pub fn travel(placed: &[Placed]) -> Mm {
     let stops: Vec<Stop> = starts(placed).into_iter().map(Stop::at).collect();
     Mm(tour::length(&stops, &(0..stops.len()).collect::<Vec<_>>()))
 }
 
-/// Puts the pieces of a sheet into cut order with start points chosen: what lies in a hole before what holds it,
-/// then the least blade-up travel that nearest neighbour, 2-opt and Or-opt find; outlines of a piece stay together.
+/// Puts the pieces of a sheet into cut order with start points chosen: what lies in a hole before what holds
+/// it, then the least blade-up travel that nearest neighbour, 2-opt and Or-opt find; outlines of a piece stay
+/// together.
 ///
-/// Start points lie on smooth stretches, away from corners; for an order they are chosen together, at the least
-/// travel exactly (a shortest way through their layers). Order and start points take turns while both gain.
+/// Start points lie on smooth stretches, away from corners; for an order they are chosen together, at the
+/// least travel exactly (a shortest way through their layers). Order and start points take turns while both
+/// gain.
 pub fn sort(placed: &mut Vec<Placed>) {
     if placed.is_empty() {
         return;
@@ -126,7 +129,8 @@ const KICKS: u64 = 6;
 const MORE_KICKS: u64 = 100;
 /// Start points offered for each outline.
 const STARTS: usize = 16;
-/// A blade trails its axle by up to 0.5 mm; starts keep twice that from a corner (common practice, no source).
+/// A blade trails its axle by up to 0.5 mm; starts keep twice that from a corner (common practice, no
+/// source).
 const CORNER_REACH: f64 = 1.0;
 /// Bend within that reach that still counts as smooth.
 const SMOOTH: f64 = 0.5;
@@ -137,7 +141,8 @@ fn start_choices(contour: &BezPath) -> Vec<StartPlace> {
     all.into_iter().filter(|s| s.bend <= least.max(SMOOTH)).collect()
 }
 
-/// Start points of least travel for an order: a shortest way through the layers of places, one layer an outline.
+/// Start points of least travel for an order: a shortest way through the layers of places, one layer an
+/// outline.
 fn choose_starts(way: &[usize], places: &[Vec<Vec<StartPlace>>]) -> (f64, Vec<Vec<usize>>) {
     let layers: Vec<(usize, usize)> =
         way.iter().flat_map(|&i| (0..places[i].len()).map(move |k| (i, k))).collect();

@@ -1,9 +1,9 @@
-//! Overlaps resolved: pieces are taken up one by one and put down where they overlap least, and pairs that keep
-//! overlapping weigh more and more (guided local search).
+//! Overlaps resolved: pieces are taken up one by one and put down where they overlap least, and pairs that
+//! keep overlapping weigh more and more (guided local search).
 //!
-//! Source: Gardeyn and Wauters 2025, arXiv 2509.13329; the weights, samples and steps are theirs, the collision
-//! test is not. Two workers go through the overlapping pieces in orders of their own and the better one is taken:
-//! two whatever the machine, so that the same job gives the same sheets.
+//! Source: Gardeyn and Wauters 2025, arXiv 2509.13329; the weights, samples and steps are theirs, the
+//! collision test is not. Two workers go through the overlapping pieces in orders of their own and the better
+//! one is taken: two whatever the machine, so that the same job gives the same sheets.
 //!
 //! Imports: base, read::job, make::film::clash.
 
@@ -149,14 +149,16 @@ impl<'a> Layout<'a> {
     }
 }
 
-/// How far aside of its place a piece is asked for overlaps: each a little else, so that edges of two pieces do not lie
-/// on one line (two equal bars on one line, one shifted along the other, have edges that touch and none that cross).
+/// How far aside of its place a piece is asked for overlaps: each a little else, so that edges of two pieces
+/// do not lie on one line (two equal bars on one line, one shifted along the other, have edges that touch and
+/// none that cross).
 fn jitter(i: usize) -> [f64; 2] {
     // Multiples of two irrational numbers fall evenly (Weyl 1916).
     [ASIDE.0 * (i as f64 * 0.618_033_988_75).fract(), ASIDE.0 * (i as f64 * 0.754_877_666_25).fract()]
 }
 
-/// How much two forms overlap, if they do: depth times the side of what they are, so that large pieces count more.
+/// How much two forms overlap, if they do: depth times the side of what they are, so that large pieces count
+/// more.
 fn overlap(f: &CollisionShape, a: &EdgeBlocks, g: &CollisionShape, b: &EdgeBlocks) -> f32 {
     a.depth(b, SOFT * f.extent.max(g.extent)) * (f.bulk * g.bulk).sqrt()
 }
@@ -224,7 +226,8 @@ impl<'a> Worker<'a> {
             self.turned = Some((form, cs));
         }
     }
-    /// Weighted overlap of a piece at a place, which is first moved into the room; at least `bound` if it is more.
+    /// Weighted overlap of a piece at a place, which is first moved into the room; at least `bound` if it is
+    /// more.
     fn weigh(&mut self, i: usize, p: ShapePose, bound: f32, w: &Weights) -> (ShapePose, f32) {
         self.weighed += 1;
         self.turn_home(i, p.cs);
@@ -392,8 +395,8 @@ impl<'a> OverlapResolver<'a> {
             w.layout.clone_from(&first[0].layout);
         }
     }
-    /// Resolves overlaps; the least overlap found, zero if none is left. The layout found is then [`OverlapResolver::layout`].
-    /// `go_on` is asked after every pass.
+    /// Resolves overlaps; the least overlap found, zero if none is left. The layout found is then
+    /// [`OverlapResolver::layout`]. `go_on` is asked after every pass.
     pub fn separate(&mut self, patience: Patience, go_on: &mut dyn FnMut(u64) -> bool) -> f64 {
         let mut least = (self.layout().total(), self.layout().places.clone());
         let top = self.layout().top;
@@ -459,8 +462,9 @@ mod tests {
     use super::super::grown::Grown;
     use super::*;
 
-    /// Case 1: two equal bars on one line, one shifted along it, have edges that touch and none that cross; the search
-    /// took them for apart, and stood still on strips of bars. Truth: bars of 30 mm overlap when shifted by less.
+    /// Case 1: two equal bars on one line, one shifted along it, have edges that touch and none that cross;
+    /// the search took them for apart, and stood still on strips of bars. Truth: bars of 30 mm overlap when
+    /// shifted by less.
     #[test]
     fn case_1_bars_on_one_line_overlap() {
         let (c, w, h) = (0.02, 30.0, 10.0);

@@ -1,9 +1,10 @@
 //! Bit rows: where a piece may go on a sheet, decided for 64 columns at a time.
 //!
 //! Points of a lattice with step r stand for the sheet. A placed piece *occupies* the lattice points within
-//! `r / sqrt 2` of it; a piece to be placed *asks for* the points within `s + r / sqrt 2` of it. If a point p of the
-//! one and a point q of the other were `s` or less apart, the lattice point nearest to p would be in both sets: so
-//! disjoint sets prove a distance above s. Pieces are placed at whole lattice steps, so both sets move with them.
+//! `r / sqrt 2` of it; a piece to be placed *asks for* the points within `s + r / sqrt 2` of it. If a point p
+//! of the one and a point q of the other were `s` or less apart, the lattice point nearest to p would be in
+//! both sets: so disjoint sets prove a distance above s. Pieces are placed at whole lattice steps, so both
+//! sets move with them.
 //!
 //! The question "does any of L neighbouring columns hold film" is answered by two rows of doubled windows:
 //! level k of a row has bit x set if any of x .. x + 2^k - 1 is.
@@ -120,8 +121,8 @@ fn push_runs(bits: &[u64], row: i32, left: i32, runs: &mut Vec<Run>) {
     }
 }
 
-/// The least whole number that is not below; for numbers of 32 bits. The processor's own rounding is not in all
-/// processors that the program runs on, and a call of the library's takes longer than all else here.
+/// The least whole number that is not below; for numbers of 32 bits. The processor's own rounding is not in
+/// all processors that the program runs on, and a call of the library's takes longer than all else here.
 #[inline]
 fn ceil(v: f64) -> i32 {
     let near = v as i32;
@@ -362,7 +363,8 @@ mod tests {
                     let p = crate::base::frame::Point::mm(f64::from(col) * step, f64::from(row) * step);
                     let gap = if near.contains(p) { 0.0 } else { near.nearest(p, crate::base::units::Mm(1e3)).unwrap().distance.0 };
                     let held = mask.runs.iter().any(|r| r.row == row && col >= r.from && col < r.from + r.len);
-                    prop_assert!((gap <= d) == held || (gap - d).abs() < 1e-8, "{row} {col} {gap} {d} {held}");
+                    prop_assert!((gap <= d) == held || (gap - d).abs() < 1e-8, "{row} {col} {gap} {d} \
+                        {held}");
                 }
             }
         }

@@ -1,7 +1,7 @@
 //! The strip made shorter step by step: cut short, overlaps resolved, and again.
 //!
-//! Source: Gardeyn and Wauters 2025, arXiv 2509.13329: explore (large steps; where one fails, two large pieces are
-//! swapped and it is tried again), then compress (ever smaller steps from the best).
+//! Source: Gardeyn and Wauters 2025, arXiv 2509.13329: explore (large steps; where one fails, two large
+//! pieces are swapped and it is tried again), then compress (ever smaller steps from the best).
 //!
 //! Imports: base, make::film::{clash, overlap}.
 

@@ -1,4 +1,5 @@
-//! [`Solid`]: an outline prepared for laying out: flattened once, turned by each allowed angle, found again by shape.
+//! [`Solid`]: an outline prepared for laying out: flattened once, turned by each allowed angle, found again
+//! by shape.
 //!
 //! Imports: base, outline, read::job.
 

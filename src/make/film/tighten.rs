@@ -1,7 +1,7 @@
 //! The improving search on a film's sheets: the last one made shorter, or done without.
 //!
-//! A layout replaces the one before only when the gate has measured it in 64-bit floats. Work is counted in places
-//! weighed; leftovers with shapes of their own keep the layout that the fill gave them.
+//! A layout replaces the one before only when the gate has measured it in 64-bit floats. Work is counted in
+//! places weighed; leftovers with shapes of their own keep the layout that the fill gave them.
 //!
 //! Imports: base, outline, read::job, make::film::{stock, solid, fill, gate, grown, clash, overlap, shrink}.
 
@@ -86,7 +86,8 @@ impl Tighten<'_> {
         let whole = judge.whole;
         (BinLayout { blank: sheet.blank, spots: Self::spots(&sheet.spots, &places) }, whole)
     }
-    /// All pieces on one sheet less, if the search finds room for those of the last one; and whether it ran to its end.
+    /// All pieces on one sheet less, if the search finds room for those of the last one; and whether it ran
+    /// to its end.
     pub fn fewer(
         &self,
         sheets: &[BinLayout],
@@ -109,7 +110,8 @@ impl Tighten<'_> {
         }
         (Some(shared.into_iter().map(|s| s.0).collect()), true)
     }
-    /// Which pieces of the last sheet go to which other, by the room that is left there; none if they are too full.
+    /// Which pieces of the last sheet go to which other, by the room that is left there; none if they are too
+    /// full.
     fn shared_out(&self, last: &BinLayout, rest: &[BinLayout]) -> Option<Vec<(BinLayout, Vec<usize>)>> {
         let grown = |item: usize| {
             let g = Grown::new(&self.solids[self.items[item]], self.demand.spacing);
@@ -136,7 +138,8 @@ impl Tighten<'_> {
         }
         Some(out)
     }
-    /// A sheet with more pieces pressed in among those it has, or whether the search ran to its end without finding one.
+    /// A sheet with more pieces pressed in among those it has, or whether the search ran to its end without
+    /// finding one.
     fn pressed_in(
         &self,
         sheet: &BinLayout,

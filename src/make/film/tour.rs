@@ -1,9 +1,11 @@
-//! The shortest way over stops with some that must come before others: of few stops the very shortest, of many nearest
-//! neighbour with free start, then 2-opt and Or-opt over neighbour lists, then kicks (a swap of two neighbouring stretches, improved where it cut and
-//! taken back if the way got longer). The way is open: it starts and ends where it likes.
+//! The shortest way over stops with some that must come before others: of few stops the very shortest, of
+//! many nearest neighbour with free start, then 2-opt and Or-opt over neighbour lists, then kicks (a swap of
+//! two neighbouring stretches, improved where it cut and taken back if the way got longer). The way is open:
+//! it starts and ends where it likes.
 //!
-//! Sources: Held and Karp 1962 (the shortest way by subsets); Croes 1958 (2-opt); Or 1976 (Or-opt); Bentley 1992 (neighbour lists, a queue of stops to look at);
-//! Martin, Otto and Felten 1991 (the double bridge as a kick).
+//! Sources: Held and Karp 1962 (the shortest way by subsets); Croes 1958 (2-opt); Or 1976 (Or-opt); Bentley
+//! 1992 (neighbour lists, a queue of stops to look at); Martin, Otto and Felten 1991 (the double bridge as a
+//! kick).
 //!
 //! Imports: base.
 
@@ -99,8 +101,8 @@ pub fn nearest_neighbour(s: &[Stop], before: &Before) -> Vec<usize> {
     ways.min_by(|a, b| length(s, a).total_cmp(&length(s, b))).unwrap_or_default()
 }
 
-/// The shortest way over all of few stops that keeps every pair in order: for each set of stops visited and the last of
-/// them the shortest way so far. None if no order keeps them.
+/// The shortest way over all of few stops that keeps every pair in order: for each set of stops visited and
+/// the last of them the shortest way so far. None if no order keeps them.
 fn shortest(s: &[Stop], before: &Before) -> Option<Vec<usize>> {
     let n = s.len();
     let mut needs = vec![0usize; n];
@@ -141,8 +143,8 @@ fn shortest(s: &[Stop], before: &Before) -> Option<Vec<usize>> {
     Some(way)
 }
 
-/// Puts few stops in their best order; improves a longer way by 2-opt and Or-opt until neither helps, then by so many
-/// kicks. Pairs stay in order.
+/// Puts few stops in their best order; improves a longer way by 2-opt and Or-opt until neither helps, then by
+/// so many kicks. Pairs stay in order.
 pub fn improve(s: &[Stop], before: &Before, way: &mut Vec<usize>, kicks: u64, random: &mut Random) {
     if way.len() < 3 {
         return;
@@ -179,9 +181,11 @@ struct TourSearch<'a> {
     /// Stops at which a gain may be found, and whether a stop is among them.
     queue: Vec<usize>,
     queued: Vec<bool>,
-    /// Is a stop left elsewhere than it is entered? A stretch that holds such stops has another length turned round.
+    /// Is a stop left elsewhere than it is entered? A stretch that holds such stops has another length turned
+    /// round.
     lopsided: Vec<bool>,
-    /// How much longer the way is from its start to each place when it is walked backwards, as far as it is summed up.
+    /// How much longer the way is from its start to each place when it is walked backwards, as far as it is
+    /// summed up.
     back: Vec<f64>,
     /// The way before the kick, to go back to.
     kept: Vec<usize>,
@@ -267,8 +271,8 @@ impl<'a> TourSearch<'a> {
     fn edge(&self, i: usize, j: usize) -> f64 {
         if i >= self.way.len() || j >= self.way.len() { 0.0 } else { self.travel(self.way[i], self.way[j]) }
     }
-    /// How much longer the travel inside a stretch is when it is turned round: sums are kept up to where the way was
-    /// last changed.
+    /// How much longer the travel inside a stretch is when it is turned round: sums are kept up to where the
+    /// way was last changed.
     fn turned(&mut self, from: usize, to: usize) -> f64 {
         while self.back.len() <= to {
             let k = self.back.len();
@@ -309,7 +313,8 @@ impl<'a> TourSearch<'a> {
             if d >= behind.max(ahead) {
                 break;
             }
-            // v and c end up next to each other: v .. c turned from v's successor, or c .. v to its predecessor.
+            // v and c end up next to each other: v .. c turned from v's successor, or c .. v to its
+            // predecessor.
             let found = if i < j {
                 self.reverse_if_shorter(i + 1, j) || (j > 0 && self.reverse_if_shorter(i, j - 1))
             } else {
@@ -343,7 +348,8 @@ impl<'a> TourSearch<'a> {
         let within = |v: usize| (from..=to).contains(&self.at[v]);
         self.before.iter().all(|&(a, b)| !(within(a) && within(b)))
     }
-    /// Moves of a stretch of one to three stops that starts or ends at `v` next to a neighbour, either way round.
+    /// Moves of a stretch of one to three stops that starts or ends at `v` next to a neighbour, either way
+    /// round.
     fn or_opt(&mut self, v: usize) -> bool {
         let n = self.way.len();
         for len in 1..=MOVED.min(n - 1) {
@@ -395,7 +401,8 @@ impl<'a> TourSearch<'a> {
         }
         false
     }
-    /// Pairs in order after a shift: none from the stretch to what it passes over, none inside if it is turned.
+    /// Pairs in order after a shift: none from the stretch to what it passes over, none inside if it is
+    /// turned.
     fn shift_keeps(&self, from: usize, len: usize, to: usize, turned: bool) -> bool {
         let moved = |v: usize| (from..from + len).contains(&self.at[v]);
         let passed = |v: usize| if to > from { from + len..to } else { to..from }.contains(&self.at[v]);
@@ -404,8 +411,8 @@ impl<'a> TourSearch<'a> {
             !(moved(ahead) && passed(behind) || turned && moved(a) && moved(b))
         })
     }
-    /// Moves a stretch so that it stands before what is at place `to` now; false (and nothing changed) if that would
-    /// break a pair.
+    /// Moves a stretch so that it stands before what is at place `to` now; false (and nothing changed) if
+    /// that would break a pair.
     fn shift(&mut self, from: usize, len: usize, to: usize, turned: bool) -> bool {
         let (lo, hi) = if to > from { (from, to) } else { (to, from + len) };
         let place = if to > from { to - len } else { to };
@@ -480,8 +487,8 @@ mod tests {
     }
 
     proptest! {
-        /// Truth: all orders of seven stops tried. (Case 1: kicks alone left one of some thousand ways more than a
-        /// quarter too long.)
+        /// Truth: all orders of seven stops tried. (Case 1: kicks alone left one of some thousand ways more
+        /// than a quarter too long.)
         #[test]
         fn ways_are_whole_in_order_and_few_stops_in_their_best(
             p in prop::collection::vec((0.0..99.0f64, 0.0..99.0f64, prop::bool::weighted(0.3)), 7)

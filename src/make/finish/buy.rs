@@ -1,4 +1,5 @@
-//! What the whole order takes: film by sheets or metres, coatings by what is poured, in packs if the job names them.
+//! What the whole order takes: film by sheets or metres, coatings by what is poured, in packs if the job
+//! names them.
 //!
 //! Imports: base, read::job, make::finish::{schedule, coat}.
 

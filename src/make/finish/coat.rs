@@ -172,7 +172,8 @@ fn cover(job: &Job, spec: &FinishSpec, bare: &Frustum, on: &Frustum, over: Over)
     }
 }
 
-/// Thickness whose layer on a growing surface has this volume: area t + growth t^2 / 2 = V, without cancellation.
+/// Thickness whose layer on a growing surface has this volume: area t + growth t^2 / 2 = V, without
+/// cancellation.
 fn thickness_of(volume: Ml, c: &Cover) -> Mm {
     let v = volume.0 * 1000.0;
     Mm(2.0 * v / (c.area.0 + libm::sqrt(c.area.0 * c.area.0 + 2.0 * c.growth.0 * v)))
@@ -214,7 +215,8 @@ fn layer(step: &StepSpec, c: &Cover, loss: f64, product: Option<&Product>) -> La
     }
 }
 
-/// Earliest and latest next step after one, by what the next one is; none of the list: until the cup can be used.
+/// Earliest and latest next step after one, by what the next one is; none of the list: until the cup can be
+/// used.
 fn wait(spec: &FinishSpec, i: usize) -> (Minutes, Option<Minutes>) {
     let step = &spec.steps[i];
     let next = spec.steps.get(i + 1);
@@ -255,8 +257,8 @@ fn films_of(spec: &FinishSpec, step: &StepSpec, used: &BTreeMap<FilmId, FilmUse>
     used.keys().filter(|f| !named(f)).copied().collect()
 }
 
-/// Hands-on time of a film step for a cup: drivers are pieces to weed, pieces to place, sheets to cut. Pieces for the
-/// base are weeded and placed in the step that puts the disc on.
+/// Hands-on time of a film step for a cup: drivers are pieces to weed, pieces to place, sheets to cut. Pieces
+/// for the base are weeded and placed in the step that puts the disc on.
 fn film_minutes(spec: &FinishSpec, films: &[FilmId], used: &BTreeMap<FilmId, FilmUse>) -> (usize, Minutes) {
     let of = |f: &FilmId| used.get(f).copied().unwrap_or_default();
     let placed: usize = films.iter().map(|f| of(f).placed - of(f).on_base).sum();

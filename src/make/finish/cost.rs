@@ -25,7 +25,8 @@ use std::collections::BTreeMap;
 pub const NO_PRICE: Code = Code {
     id: "finish/no-price",
     title: "something that is used has no price",
-    explain: "A cost that leaves something out is worse than none. Give each film its price under finish.price.films and \
+    explain: "A cost that leaves something out is worse than none. Give each film its price under \
+        finish.price.films and \
               each product its price and pack size, 0 if it costs nothing.",
 };
 
@@ -99,7 +100,8 @@ fn line(item: impl Into<String>, amount: Decimal, unit: &'static str, each: Mone
     Line { item: item.into(), amount, unit, each, total: each * amount }
 }
 
-/// Film by what it is charged: bought in whole, or the pieces and a share for waste, in the unit that its price is for.
+/// Film by what it is charged: bought in whole, or the pieces and a share for waste, in the unit that its
+/// price is for.
 fn film_line(name: &str, u: &FilmUse, price: FilmPrice, spec: &PriceSpec, cups: Decimal) -> Line {
     let item = format!("film {name}");
     let bought = spec.charge == FilmCharge::Bought;
@@ -168,7 +170,8 @@ fn lines(input: &Inputs, price: &PriceSpec, cups: u32) -> Vec<Line> {
     lines
 }
 
-/// The account of so many good cups; `None` if fees and margin leave nothing (a fault of the job, said when it is read).
+/// The account of so many good cups; `None` if fees and margin leave nothing (a fault of the job, said when
+/// it is read).
 pub fn account(input: &Inputs, price: &PriceSpec, cups: u32) -> Option<Account> {
     let n = Decimal::from(cups);
     let mut lines = lines(input, price, cups);

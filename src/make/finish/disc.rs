@@ -1,4 +1,5 @@
-//! The disc on the base: outer ring and centre in two finishes, the maker's mark in the middle with its own cut outline.
+//! The disc on the base: outer ring and centre in two finishes, the maker's mark in the middle with its own
+//! cut outline.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece}.
 
@@ -18,7 +19,8 @@ use std::f64::consts::PI;
 pub const NO_ROOM: Code = Code {
     id: "finish/base-no-room",
     title: "the parts of the base disc do not fit on the base",
-    explain: "Ring, gap and centre must fit inside the flat of the base less its clear edge, and the maker's mark inside \
+    explain: "Ring, gap and centre must fit inside the flat of the base less its clear edge, and the \
+        maker's mark inside \
               the centre.",
 };
 
@@ -26,7 +28,8 @@ pub const NO_ROOM: Code = Code {
 pub const WIDER: Code = Code {
     id: "finish/base-wider-than-cup",
     title: "the flat of the base is wider than the cup at its base edge",
-    explain: "The flat lies within the base edge, so it cannot be wider than the wall's girth there divided by pi. Either \
+    explain: "The flat lies within the base edge, so it cannot be wider than the wall's girth there divided \
+        by pi. Either \
               finish.base.across or the reading at the base edge is wrong: measure both again.",
 };
 
@@ -111,7 +114,8 @@ pub fn base_disc(spec: &BaseSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> O
     let with_ring = spec.ring > Mm::ZERO;
     let ring_inner = if with_ring { disc - spec.ring * 2.0 } else { Mm::ZERO };
     let centre = if with_ring { ring_inner - spec.gap.value * 2.0 } else { disc };
-    // A centre too small to weed is no centre: the narrowest strip that the spot rules allow, 3 mm (common practice).
+    // A centre too small to weed is no centre: the narrowest strip that the spot rules allow, 3 mm (common
+    // practice).
     let least = Mm(3.0);
     if centre < least {
         diagnostics.push(
@@ -145,8 +149,8 @@ fn annulus(outer: Mm, inner: Mm) -> Region<Art> {
 }
 
 impl BaseDisc {
-    /// Adds the maker's mark: art of any size and place, scaled to the size asked for, its bounding box centred, the
-    /// cut outline grown round it by the border. A fault if it does not fit inside the centre.
+    /// Adds the maker's mark: art of any size and place, scaled to the size asked for, its bounding box
+    /// centred, the cut outline grown round it by the border. A fault if it does not fit inside the centre.
     pub fn add_mark(&mut self, spec: &MarkSpec, art: &Region<Art>, diagnostics: &mut Diagnostics) {
         let at = KeyPath::of("finish.base.mark");
         let b = art.bounds();

@@ -42,8 +42,8 @@ pub struct Mix {
 /// How many steps more than needed are tried for a better ratio.
 const TRIED: u32 = 400;
 
-/// The least whole number of steps of A, from `least` up, whose rounded B keeps the ratio within the tolerance; the
-/// best of those tried if none does. Returns A and B in steps and how far the ratio is off.
+/// The least whole number of steps of A, from `least` up, whose rounded B keeps the ratio within the
+/// tolerance; the best of those tried if none does. Returns A and B in steps and how far the ratio is off.
 fn steps(least: f64, ratio: f64, tolerance: f64) -> (f64, f64, f64) {
     let first = libm::ceil(least - WHOLE_STEPS).max(1.0);
     let mut best = (first, f64::NAN, f64::INFINITY);
@@ -64,13 +64,15 @@ fn steps(least: f64, ratio: f64, tolerance: f64) -> (f64, f64, f64) {
 /// A batch of at least `needed` and at least `smallest`.
 ///
 /// By weight the ratio of B to A is (b density_b)/(a density_a), a and b being parts by volume.
-/// If no batch within 400 steps keeps the tolerance, the nearest is given: `off_by_volume` says how far off it is.
+/// If no batch within 400 steps keeps the tolerance, the nearest is given: `off_by_volume` says how far off
+/// it is.
 pub fn mix(needed: Ml, smallest: Ml, spec: &MixSpec) -> Mix {
     let want = needed.max(smallest);
     let ratio = spec.b.value / spec.a.value;
     let by_weight = ratio * spec.density_b.value / spec.density_a.value;
     let tolerance = spec.tolerance.value;
-    // Rounding B down must not leave less than is wanted: so the first A that gives enough is searched upward.
+    // Rounding B down must not leave less than is wanted: so the first A that gives enough is searched
+    // upward.
     let step = spec.volume_step.value.0;
     let mut least = want.0 / (1.0 + ratio) / step;
     let (mut a, mut b, mut off) = steps(least, ratio, tolerance);
@@ -114,8 +116,9 @@ mod tests {
         }
     }
 
-    /// Two published systems of 2:1 by volume are 100:47 and 100:44 by weight: their densities stand as 0.94 and
-    /// 0.88 to 1 (the ratio of the printed weights to 2:1; the data sheets' densities themselves were not seen).
+    /// Two published systems of 2:1 by volume are 100:47 and 100:44 by weight: their densities stand as 0.94
+    /// and 0.88 to 1 (the ratio of the printed weights to 2:1; the data sheets' densities themselves were not
+    /// seen).
     #[test]
     fn two_to_one_by_volume_is_not_two_to_one_by_weight() {
         for (db, want) in [(0.94 * 1.15, 47.0), (0.88 * 1.15, 44.0)] {

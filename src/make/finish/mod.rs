@@ -1,8 +1,8 @@
 //! From decorated to finished: surfaces, coats, mixing, calendar, base, cost, cautions.
 //!
-//! [`finish`] computes all of it from the job's own geometry: areas from the fitted cup, the film to be buried from the
-//! outlines of the pieces, film used from the sheets, hours from the pieces and coats. Every rate is the job's or a
-//! default that says what it stands on.
+//! [`finish`] computes all of it from the job's own geometry: areas from the fitted cup, the film to be
+//! buried from the outlines of the pieces, film used from the sheets, hours from the pieces and coats. Every
+//! rate is the job's or a default that says what it stands on.
 //!
 //! Imports: base, read::job, make::{cup, piece, film}.
 
@@ -42,28 +42,32 @@ pub use surface::{GuideRing, Surfaces};
 pub const BAND: Code = Code {
     id: "finish/band-off-the-wall",
     title: "a band reaches beyond the wall",
-    explain: "Bands of colour or glitter lie on the wall between the base edge and the rim; keep the rim's band free of \
+    explain: "Bands of colour or glitter lie on the wall between the base edge and the rim; keep the rim's \
+        band free of \
               them as well if the cup is drunk from.",
 };
 /// No start.
 pub const NO_START: Code = Code {
     id: "finish/no-start",
     title: "there is no calendar without a start",
-    explain: "Nothing is taken from the clock. Give finish.times.start a date and a time to get a calendar and a date of \
+    explain: "Nothing is taken from the clock. Give finish.times.start a date and a time to get a calendar \
+        and a date of \
               delivery.",
 };
 /// The handle is not counted.
 pub const HANDLE: Code = Code {
     id: "finish/handle-not-counted",
     title: "the handle is not in the coated area",
-    explain: "Areas are those of the wall; a handle's own surface is not measured. If it is coated too, raise the loss or \
+    explain: "Areas are those of the wall; a handle's own surface is not measured. If it is coated too, \
+        raise the loss or \
               give the coat's volume.",
 };
 /// A band's coat under film.
 pub const LIFTED: Code = Code {
     id: "finish/band-lifts-film",
     title: "a band lies under the film",
-    explain: "The layout is made for one build-up over the whole wall. Where a band of glitter or paint lies under film, \
+    explain: "The layout is made for one build-up over the whole wall. Where a band of glitter or paint \
+        lies under film, \
               the wall is larger by 2 pi times its thickness only there.",
 };
 
@@ -174,8 +178,8 @@ pub fn under_film(job: &Job, cup: &Cup) -> Mm {
     coat::under_film(&coat::steps(job, &spec, cup, &BTreeMap::new()))
 }
 
-/// Plans the finishing of a job whose pieces and sheets are known. Never fails: what could not be planned is left out
-/// and a fault says why.
+/// Plans the finishing of a job whose pieces and sheets are known. Never fails: what could not be planned is
+/// left out and a fault says why.
 ///
 /// A job that says nothing of finishing gets the usual plan, and only what could spoil it is told.
 pub fn finish(
@@ -251,7 +255,8 @@ fn planned(
     }
 }
 
-/// Bands are held to the wall here, where it is known; one that is not on it is cut to it, and a fault says so.
+/// Bands are held to the wall here, where it is known; one that is not on it is cut to it, and a fault says
+/// so.
 fn without_lost_bands(spec: &FinishSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> FinishSpec {
     let mut spec = spec.clone();
     let wall = cup.measured.slant;

@@ -1,10 +1,11 @@
 //! When each step is done: working hours, recoat windows, one pair of hands and so many seats on the turner.
 //!
-//! Time is cut into slots of five minutes. For one load of cups, the starts from which each step can be reached are
-//! found step by step (a start is reachable if some reachable end of the step before lies within the recoat window
-//! before it); the earliest end of the last step is then traced back. So a step is put off when that is what lets the
-//! step after it meet its window. Loads follow one another in order, each into what the ones before left free: the
-//! first finish of each load is best for that load, the whole is good, not proved best.
+//! Time is cut into slots of five minutes. For one load of cups, the starts from which each step can be
+//! reached are found step by step (a start is reachable if some reachable end of the step before lies within
+//! the recoat window before it); the earliest end of the last step is then traced back. So a step is put off
+//! when that is what lets the step after it meet its window. Loads follow one another in order, each into
+//! what the ones before left free: the first finish of each load is best for that load, the whole is good,
+//! not proved best.
 //!
 //! Imports: base, read::job.
 
@@ -22,38 +23,46 @@ const DAY: usize = 1440 / SLOT as usize;
 pub const WINDOW: Code = Code {
     id: "finish/window-not-met",
     title: "no working hours meet a recoat window",
-    explain: "A next coat must go on between the earliest and the latest recoat time of the one before. With the \
-              working hours given there is no time of any week at which the first could be put on so that the second \
-              falls into working hours. Lengthen the hours, work on another day, put fewer cups on the turner at once, \
+    explain: "A next coat must go on between the earliest and the latest recoat time of the one before. \
+        With the \
+              working hours given there is no time of any week at which the first could be put on so that \
+              the second \
+              falls into working hours. Lengthen the hours, work on another day, put fewer cups on the \
+              turner at once, \
               or plan to wash and abrade between the two coats (a sand step).",
 };
 /// A step longer than any session.
 pub const TOO_LONG: Code = Code {
     id: "finish/step-too-long",
     title: "a step does not fit into one session of work",
-    explain: "A coat must be put on in one go. With the number of cups on the turner the step takes longer than the \
+    explain: "A coat must be put on in one go. With the number of cups on the turner the step takes longer \
+        than the \
               longest span of working hours. Lengthen that span or put fewer cups on the turner.",
 };
 /// Washed and abraded because a window was missed.
 pub const MISSED: Code = Code {
     id: "finish/window-missed",
     title: "a recoat window is missed with other work in the way",
-    explain: "The window could be met with these hours, but not with all the other steps and cups. The step is planned \
+    explain: "The window could be met with these hours, but not with all the other steps and cups. The step \
+        is planned \
               later, with time to wash and abrade first, as the data sheet of most resins asks.",
 };
 /// No time at all.
 pub const NO_TIME: Code = Code {
     id: "finish/no-time",
     title: "the work does not fit into the calendar",
-    explain: "Working hours and days off leave no time for a step within the time looked at. Check days off and hours.",
+    explain: "Working hours and days off leave no time for a step within the time looked at. Check days off \
+        and hours.",
 };
 
 /// Ready too late.
 pub const LATE: Code = Code {
     id: "finish/late",
     title: "the order is not ready when it is due",
-    explain: "Steps, waiting times, working hours and days off put the last cup's readiness after finish.times.due. Start \
-              earlier, work longer hours, put more cups on the turner, or agree on a later date. Curing times are the \
+    explain: "Steps, waiting times, working hours and days off put the last cup's readiness after \
+        finish.times.due. Start \
+              earlier, work longer hours, put more cups on the turner, or agree on a later date. Curing \
+              times are the \
               product's: do not shorten them.",
 };
 
@@ -288,7 +297,8 @@ fn place(tasks: &[Task], work: &[usize], missed: &[bool], view: &View) -> Result
         out[k] = (start, end);
         if k > 0 {
             let Some((lo, hi)) = window(&tasks[k - 1], missed[k], start, n) else { return Err(k) };
-            // Where a window closes, the coat before is put on as late as possible: the next follows soon after it opens.
+            // Where a window closes, the coat before is put on as late as possible: the next follows soon
+            // after it opens.
             range = (lo, hi, tasks[k - 1].until.is_none() || missed[k]);
         }
     }
@@ -308,7 +318,8 @@ fn some_monday() -> Moment {
     Day::FIRST_MONDAY_OF_2024.at(0)
 }
 
-/// Could the second task ever start within the window after the first, in a week without other work or days off?
+/// Could the second task ever start within the window after the first, in a week without other work or days
+/// off?
 fn can_follow(first: &Task, second: &Task, cups: u32, times: &Times) -> bool {
     let mut grid = Grid::new(times, some_monday(), false);
     let (_, until) = first.window();
@@ -325,7 +336,8 @@ fn longest_span(times: &Times) -> Minutes {
     Minutes(times.hours.value.iter().map(|s| s.to - s.from).max().unwrap_or(0))
 }
 
-/// Could so many cups at once be worked at all in these hours, in some week without other work? Faults say what not.
+/// Could so many cups at once be worked at all in these hours, in some week without other work? Faults say
+/// what not.
 pub fn possible(tasks: &[Task], cups: u32, times: &Times, diagnostics: &mut Diagnostics) -> bool {
     let mut fits = true;
     let longest = longest_span(times);
@@ -361,7 +373,8 @@ pub fn possible(tasks: &[Task], cups: u32, times: &Times, diagnostics: &mut Diag
     fits
 }
 
-/// The calendar of so many cups, taken in loads of as many as the turner holds; `None` if it cannot be: faults say why.
+/// The calendar of so many cups, taken in loads of as many as the turner holds; `None` if it cannot be:
+/// faults say why.
 pub fn schedule(
     tasks: &[Task],
     cups: u32,

@@ -28,7 +28,8 @@ struct Cell {
     pieces: Vec<u32>,
 }
 
-/// An overlap no wider than the fit error of cut curves is a butt joint, not a step: 2 area / perimeter is its width.
+/// An overlap no wider than the fit error of cut curves is a butt joint, not a step: 2 area / perimeter is
+/// its width.
 fn real(flat: &Flat<Plane>) -> bool {
     let region: Region<Plane> = flat.to_region();
     2.0 * flat.area().abs() > FIT.0 * region.perimeter().0
@@ -45,8 +46,8 @@ struct Over {
     flat: Flat<Plane>,
 }
 
-/// Goes through the ways in which layers lie over a cell, the highest way first; a way that cannot come higher than the
-/// best so far, by more than the grid, is left.
+/// Goes through the ways in which layers lie over a cell, the highest way first; a way that cannot come
+/// higher than the best so far, by more than the grid, is left.
 fn climb(cell: Cell, over: &[&Over], best: &mut FilmStack) {
     let most = |over: &[&Over]| cell.height + over.iter().map(|o| o.height).sum::<Mm>();
     if most(over) <= best.height + Mm(GRID.0) {
@@ -72,8 +73,8 @@ fn climb(cell: Cell, over: &[&Over], best: &mut FilmStack) {
     }
 }
 
-/// The highest stack. Layers of decals are overlaid piece by piece, also across the seam; motifs and spots keep their
-/// distance from everything, so each counts alone; pieces of the base are not on the wall.
+/// The highest stack. Layers of decals are overlaid piece by piece, also across the seam; motifs and spots
+/// keep their distance from everything, so each counts alone; pieces of the base are not on the wall.
 pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, development: &Development) -> FilmStack {
     let mut best = FilmStack::default();
     let mut consider = |height: Mm, numbers: &[u32]| {
@@ -210,7 +211,8 @@ mod tests {
                 }
             }
             prop_assert!(got >= deepest - 1e-12);
-            // The highest stack is real: all its pieces have a point in common for the grid of their own middle.
+            // The highest stack is real: all its pieces have a point in common for the grid of their own
+            // middle.
             prop_assert!(got <= discs.iter().map(|(_, _, _, f)| gauge(FilmId(*f)).0).sum::<f64>() + 1e-12);
         }
     }

@@ -41,7 +41,8 @@ pub fn band_area(f: &Frustum, from: Mm, to: Mm) -> Mm2 {
 
 /// Area of a band, each strip counted by how much of it is covered: the integral of cover times girth.
 ///
-/// Cover grows evenly over a fade, so each of the three parts is a quadratic: Simpson's rule gives it exactly.
+/// Cover grows evenly over a fade, so each of the three parts is a quadratic: Simpson's rule gives it
+/// exactly.
 pub fn covered_area(f: &Frustum, band: &ColourBand) -> Mm2 {
     let part = |from: Mm, to: Mm, c0: f64, c1: f64| {
         let mid = (from + to) * 0.5;
@@ -68,7 +69,8 @@ pub fn base_area(lower_girth: Mm, across: Option<Mm>) -> Mm2 {
     Mm2(PI * r.0 * r.0)
 }
 
-/// A line round the cup where a band or its fade begins or ends: the template shows it as an arc at this slant.
+/// A line round the cup where a band or its fade begins or ends: the template shows it as an arc at this
+/// slant.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct GuideRing {
     /// The band and which of its lines.

@@ -39,8 +39,8 @@ fn ids(diagnostics: &[Diagnostic]) -> Vec<&str> {
     diagnostics.iter().filter(|d| d.severity != Severity::Note).map(|d| d.code.id).collect()
 }
 
-/// Tapered cups of 22 US fl oz: rim 85 to 92 mm, base 0.72 to 0.85 of it, outside 1.15 to 1.35 of the capacity (the
-/// plausible range of the reference notes), the height following from the volume.
+/// Tapered cups of 22 US fl oz: rim 85 to 92 mm, base 0.72 to 0.85 of it, outside 1.15 to 1.35 of the
+/// capacity (the plausible range of the reference notes), the height following from the volume.
 fn cups_of_22_ounces() -> Vec<Frustum> {
     let mut cups = Vec::new();
     for rim in [85.0, 88.0, 92.0] {
@@ -56,8 +56,9 @@ fn cups_of_22_ounces() -> Vec<Frustum> {
     cups
 }
 
-/// Common practice, no source: on a 22 US fl oz tapered cup a full clear coat takes 20 to 25 ml, a coat to seal film
-/// 15 to 20 ml, a thin levelling coat about 10 ml. The middle cup must land inside; all plausible ones within a tenth.
+/// Common practice, no source: on a 22 US fl oz tapered cup a full clear coat takes 20 to 25 ml, a coat to
+/// seal film 15 to 20 ml, a thin levelling coat about 10 ml. The middle cup must land inside; all plausible
+/// ones within a tenth.
 #[test]
 fn defaults_land_on_common_practice() {
     let all: Vec<[f64; 3]> = cups_of_22_ounces()
@@ -79,8 +80,8 @@ fn defaults_land_on_common_practice() {
     }
 }
 
-/// Closed form: the shell between a cone and the one a thickness off along the normal is that thickness times the middle
-/// surface, whose girths are longer by 2 pi (distance along the normal) cos(half-angle).
+/// Closed form: the shell between a cone and the one a thickness off along the normal is that thickness times
+/// the middle surface, whose girths are longer by 2 pi (distance along the normal) cos(half-angle).
 #[test]
 fn coats_on_coats_cover_the_grown_surface() {
     let mut s = spec(&[StepKind::Clear, StepKind::Clear]);
@@ -195,7 +196,8 @@ fn film_is_buried_by_as_many_coats_as_it_says() {
     assert_eq!((burial.coats_to_add, ids(&diagnostics).len()), (0, 0));
 }
 
-/// 2 pi b (derived), times the cosine of the wall's lean: on this cup 0.4 mm lengthen every circumference by 2.50 mm.
+/// 2 pi b (derived), times the cosine of the wall's lean: on this cup 0.4 mm lengthen every circumference by
+/// 2.50 mm.
 #[test]
 fn the_layout_must_be_made_for_the_surface_the_film_goes_on() {
     let s = spec(&[StepKind::Clear, StepKind::Film, StepKind::Seal]);

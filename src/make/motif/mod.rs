@@ -1,5 +1,5 @@
-//! Motif poses on the developed wall: pinned ones exactly where told, the rest spread evenly over what is free,
-//! clear of each other, of bands and handle, and over the seam.
+//! Motif poses on the developed wall: pinned ones exactly where told, the rest spread evenly over what is
+//! free, clear of each other, of bands and handle, and over the seam.
 //!
 //! Imports: base, outline, read::job, make::{cup, free_area}.
 
@@ -24,23 +24,28 @@ use rayon::prelude::*;
 pub const PINNED_CLASH: Code = Code {
     id: "motif/pinned-clash",
     title: "a pinned motif is too near something, or outside of the free wall",
-    explain: "A pinned motif goes exactly where the job says. Here that is inside a keep-clear band or the handle's window, or \
-              nearer to another motif (perhaps over the seam) than its clearance. Move it by the millimetres that are \
+    explain: "A pinned motif goes exactly where the job says. Here that is inside a keep-clear band or the \
+        handle's window, or \
+              nearer to another motif (perhaps over the seam) than its clearance. Move it by the \
+              millimetres that are \
               lacking, make it smaller, or ask for less clearance.",
 };
 /// Motifs do not fit.
 pub const NO_FIT: Code = Code {
     id: "motif/no-room",
     title: "the motifs do not all fit on the free wall",
-    explain: "After every motif was moved to where it has most room, some are still nearer to a neighbour or a band than their \
-              clearance. Take away copies, make motifs smaller, or ask for less clearance. Pinned motifs may cut the wall \
+    explain: "After every motif was moved to where it has most room, some are still nearer to a neighbour \
+        or a band than their \
+              clearance. Take away copies, make motifs smaller, or ask for less clearance. Pinned motifs \
+              may cut the wall \
               into pieces too small for the rest.",
 };
 /// A motif is larger than the wall.
 pub const TOO_LARGE: Code = Code {
     id: "motif/too-large",
     title: "a motif is larger than the free wall",
-    explain: "The wall between the keep-clear bands is lower than the motif, or the motif would meet itself round the cup.",
+    explain: "The wall between the keep-clear bands is lower than the motif, or the motif would meet itself \
+        round the cup.",
 };
 
 /// All codes of this module.
@@ -145,8 +150,8 @@ fn check_sizes(
     diagnostics.check()
 }
 
-/// Motifs that cannot all fit by area alone are refused before any is tried. Outlines grown by half the least clearance
-/// lie beside each other, all of them within the free wall grown by as much at rim and base.
+/// Motifs that cannot all fit by area alone are refused before any is tried. Outlines grown by half the least
+/// clearance lie beside each other, all of them within the free wall grown by as much at rim and base.
 fn check_area(
     motifs: &[Motif],
     room: &FreeArea,

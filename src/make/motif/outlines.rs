@@ -1,4 +1,5 @@
-//! Motifs ready to be placed: art at its size, with its border, thickened for its film; and their pieces once placed.
+//! Motifs ready to be placed: art at its size, with its border, thickened for its film; and their pieces once
+//! placed.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, weed, decal, motif}.
 

@@ -43,8 +43,8 @@ impl Body {
     }
 }
 
-/// The outer rings with no more corners than the search needs: art that was flattened before it came here has a
-/// hundred times as many, and every pose that is tried would pay for them.
+/// The outer rings with no more corners than the search needs: art that was flattened before it came here has
+/// a hundred times as many, and every pose that is tried would pay for them.
 fn guide(flat: &Flat<Art>) -> Flat<Art> {
     let outer = flat.rings.iter().filter(|r| ring_area(r) > 0.0);
     Flat::new(outer.map(|r| thinned(r, COARSE.0)).collect(), flat.error + COARSE)
@@ -117,7 +117,8 @@ pub(super) struct PlacementIndex<'a> {
     nearest: RefCell<Nearest>,
 }
 
-/// Where the last pose that was tried was nearest to each outline: the next pose of the same body is mostly a step away.
+/// Where the last pose that was tried was nearest to each outline: the next pose of the same body is mostly a
+/// step away.
 #[derive(Default)]
 struct Nearest {
     of: usize,
@@ -272,7 +273,8 @@ impl<'a> PlacementIndex<'a> {
         (sum < most).then_some(sum)
     }
 
-    /// The terms of the energy, none larger than the true one: the bands', those of what is fixed, those of what stands.
+    /// The terms of the energy, none larger than the true one: the bands', those of what is fixed, those of
+    /// what stands.
     fn least_terms(
         &self,
         body: &Body,
@@ -324,8 +326,8 @@ impl<'a> PlacementIndex<'a> {
         order
     }
 
-    /// What does not move, copy by copy: clearance and outline, or nothing where a copy is on another winding of the plane
-    /// than the pose.
+    /// What does not move, copy by copy: clearance and outline, or nothing where a copy is on another winding
+    /// of the plane than the pose.
     fn fixed(&self, pose: WallPose) -> impl Iterator<Item = Option<(Mm, &Clearance<Plane>)>> {
         self.fixed.iter().flat_map(move |f| {
             let one = move |(c, n)| self.meets(pose, f.middle, n).then_some((f.clearance, c));
@@ -357,8 +359,8 @@ impl<'a> PlacementIndex<'a> {
         (Mm(high.0 - most), Mm(least - low.0))
     }
 
-    /// The worst clash of a pose, measured on the fine outlines with the guard that keeps it true when written.
-    /// `skip` is its own place in the order of standing.
+    /// The worst clash of a pose, measured on the fine outlines with the guard that keeps it true when
+    /// written. `skip` is its own place in the order of standing.
     pub(super) fn violation(
         &self,
         skip: usize,

@@ -1,4 +1,5 @@
-//! Spreading: each motif to the place with most room, largest first, then all pushed apart until nothing gains.
+//! Spreading: each motif to the place with most room, largest first, then all pushed apart until nothing
+//! gains.
 //!
 //! Imports: base, read::job, make::motif, make::motif::placements.
 
@@ -65,7 +66,8 @@ pub(super) fn spread(
     items.iter().zip(poses).map(|(&(motif, copy), pose)| Placement { motif, copy, pose }).collect()
 }
 
-/// Largest first; copies of one motif dealt in turn with the others of its size, so that each finds a region of its own.
+/// Largest first; copies of one motif dealt in turn with the others of its size, so that each finds a region
+/// of its own.
 fn items(motifs: &[Motif], bodies: &[Body]) -> Vec<(usize, usize)> {
     let mut items = Vec::new();
     for (m, motif) in motifs.iter().enumerate() {
@@ -100,7 +102,8 @@ fn first_places(
     items: &[(usize, usize)],
     random: &mut Random,
 ) -> Vec<WallPose> {
-    // Additive recurrence of the plastic number (M. Roberts' R2): offers cover the wall evenly from any start.
+    // Additive recurrence of the plastic number (M. Roberts' R2): offers cover the wall evenly from any
+    // start.
     const R2: (f64, f64) = (0.754_877_666_246_693, 0.569_840_290_998_053);
     let (low, high) = wall.low_high();
     let (mut u, mut v) = (random.unit(), random.unit());
@@ -137,7 +140,8 @@ fn first_places(
     poses
 }
 
-/// A slant such that equal areas of wall get equal shares: girth is linear in slant, so its inverse is a root.
+/// A slant such that equal areas of wall get equal shares: girth is linear in slant, so its inverse is a
+/// root.
 fn slant_by_area(wall: &PlacementIndex, low: f64, high: f64, share: f64) -> Mm {
     if high <= low {
         return Mm((low + high) / 2.0);
@@ -149,7 +153,8 @@ fn slant_by_area(wall: &PlacementIndex, low: f64, high: f64, share: f64) -> Mm {
     Mm(low + t * (high - low))
 }
 
-/// Pattern search: each motif in turn tries eight directions (and two turns, where it may) and takes what lowers its energy.
+/// Pattern search: each motif in turn tries eight directions (and two turns, where it may) and takes what
+/// lowers its energy.
 fn push_apart(
     motifs: &[Motif],
     bodies: &[Body],

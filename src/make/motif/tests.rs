@@ -1,4 +1,5 @@
-//! Truths: distances re-measured by all pairs over the seam; bands by the wall's own coordinates; faults name millimetres.
+//! Truths: distances re-measured by all pairs over the seam; bands by the wall's own coordinates; faults name
+//! millimetres.
 
 use super::*;
 use crate::base::frame::{Plane, Point};
@@ -68,7 +69,8 @@ proptest! {
         let room = room(lower + taper * slant, lower, slant);
         let motifs = [spread_motif(9.0, 6, Turning::Free), spread_motif(6.0, 6, Turning::Upright)];
         let mut diagnostics = Diagnostics::new();
-        let laying = lay(&motifs, &room, Seed(seed), &mut diagnostics).expect("they fit with much room to spare");
+        let laying = lay(&motifs, &room, Seed(seed), &mut diagnostics).expect("they fit with much room to \
+            spare");
         prop_assert_eq!(laying.laid.len(), 12);
         assert_clear(&motifs, &room, &laying);
         let again = lay(&motifs, &room, Seed(seed), &mut Diagnostics::new()).unwrap();
@@ -170,8 +172,8 @@ fn a_thinned_ring_stays_within_its_tolerance() {
     assert!(ring.iter().map(off).fold(0.0, f64::max) <= 0.15);
 }
 
-/// The twin of what a wall remembers of the last pose: a wall that remembers nothing gives the same energies, and refuses
-/// the same poses whatever the limit.
+/// The twin of what a wall remembers of the last pose: a wall that remembers nothing gives the same energies,
+/// and refuses the same poses whatever the limit.
 #[test]
 fn what_is_remembered_of_a_pose_changes_no_energy() {
     let room = room(270.0, 207.0, 165.0);

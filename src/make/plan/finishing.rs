@@ -1,4 +1,5 @@
-//! What finishing asks of a run before and among the other stages: the build-up of the layout, the disc for the base.
+//! What finishing asks of a run before and among the other stages: the build-up of the layout, the disc for
+//! the base.
 //!
 //! Imports: base, read::job, make::{cup, finish, plan}.
 
@@ -9,8 +10,8 @@ use crate::make::cup;
 use crate::make::finish::{self, Finish};
 use crate::read::job::Job;
 
-/// The job with the build-up that its layout is made for: what the maker says, else what the coats before the first
-/// film come to on the cup as measured.
+/// The job with the build-up that its layout is made for: what the maker says, else what the coats before the
+/// first film come to on the cup as measured.
 pub(super) fn with_build_up(job: &Job) -> Job {
     let mut job = job.clone();
     if job.cup.build_up == Mm::ZERO

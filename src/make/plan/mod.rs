@@ -30,8 +30,8 @@ use crate::read::job::Job;
 /// What one run of the stages made.
 #[derive(Clone, Debug)]
 pub struct Plan {
-    /// The job it was made from; [`crate::read::job::CupSpec::build_up`] is what the layout was made for, from the
-    /// job's coats if the job does not name it.
+    /// The job it was made from; [`crate::read::job::CupSpec::build_up`] is what the layout was made for,
+    /// from the job's coats if the job does not name it.
     pub job: Job,
     /// The cup.
     pub cup: Cup,

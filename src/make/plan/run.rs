@@ -30,8 +30,8 @@ pub enum Stage {
     Film(film::Progress),
 }
 
-/// Runs all stages: the same job and materials give the same plan. `progress` is told where the run is; a `Break` while
-/// film is searched keeps the best so far.
+/// Runs all stages: the same job and materials give the same plan. `progress` is told where the run is; a
+/// `Break` while film is searched keeps the best so far.
 ///
 /// # Errors
 /// Faults of any stage, gathered as far as the stages can go on without each other.
@@ -50,7 +50,8 @@ pub fn run(
     let cup = cup::fit(&job.cup, diagnostics);
     diagnostics.extend(materials.diagnostics.iter().cloned());
     emit("decals");
-    // Motifs and decals do not depend on each other: threads change the time, not what is found nor its order.
+    // Motifs and decals do not depend on each other: threads change the time, not what is found nor its
+    // order.
     let (mut of_motifs, mut of_decals) = (Diagnostics::new(), Diagnostics::new());
     let (motifs, decals) = rayon::join(
         || motif::motifs(job, materials, &mut of_motifs),
@@ -64,7 +65,8 @@ pub fn run(
     let obstacles = decals.iter().map(Decal::obstacle).collect();
     let mut free = FreeArea { development: cup.development, zone: cup.zone.clone(), obstacles };
     emit("motifs");
-    // Laying keeps one thread busy, and where a motif goes changes nothing of its outline: widths are measured meanwhile.
+    // Laying keeps one thread busy, and where a motif goes changes nothing of its outline: widths are
+    // measured meanwhile.
     let outlines: Vec<(&Region<Art>, Mm)> =
         motifs.iter().zip(&job.motifs).map(|(m, spec)| (&m.outline, job.films[spec.film.0].weed)).collect();
     let (placed, widths) = rayon::join(

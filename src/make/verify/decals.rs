@@ -1,7 +1,7 @@
 //! Promises of decals: every layer reaches out beyond the one above it, and the keys coincide.
 //!
-//! The maker offsets curves and never asks for a distance; here the finished outlines are flattened finely and the
-//! distance of each corner to the other layer is asked.
+//! The maker offsets curves and never asks for a distance; here the finished outlines are flattened finely
+//! and the distance of each corner to the other layer is asked.
 //!
 //! Imports: base, outline, make::{piece, film, plan, verify}, make::verify::measure.
 
@@ -38,7 +38,8 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
     }
 }
 
-/// From the top down: what a layer covers if it were not hollow, and how far the one below reaches out beyond it.
+/// From the top down: what a layer covers if it were not hollow, and how far the one below reaches out beyond
+/// it.
 fn nested(
     plan: &Plan,
     decal: usize,
@@ -88,8 +89,9 @@ fn nested(
     }
 }
 
-/// Least distance between the edges of a layer and those of the one above it, if below `within`. Of two polylines that
-/// do not cross, one has a corner there: corners of either are asked, each only for what is nearer than the best so far.
+/// Least distance between the edges of a layer and those of the one above it, if below `within`. Of two
+/// polylines that do not cross, one has a corner there: corners of either are asked, each only for what is
+/// nearer than the best so far.
 fn least(one: &Clearance<Art>, other: &Clearance<Art>, within: Mm) -> Option<Mm> {
     let mut best = within;
     for (corners, index) in [(one, other), (other, one)] {
@@ -102,7 +104,8 @@ fn least(one: &Clearance<Art>, other: &Clearance<Art>, within: Mm) -> Option<Mm>
     (best < within).then_some(best)
 }
 
-/// The same marks on every piece of a decal, on the wall and, carried back from each sheet, in the decal's own frame.
+/// The same marks on every piece of a decal, on the wall and, carried back from each sheet, in the decal's
+/// own frame.
 fn keys(plan: &Plan, decal: usize, pieces: &[&Piece], broken: &mut Vec<Diagnostic>) {
     let want = corners(&pieces[0].keys);
     if plan.job.decals[decal].keys.is_some() && want.len() != 2 {
@@ -130,12 +133,14 @@ fn keys(plan: &Plan, decal: usize, pieces: &[&Piece], broken: &mut Vec<Diagnosti
     }
 }
 
-/// How far the keys on a sheet, carried back by its pose, are from where they should be: the best contour for each.
+/// How far the keys on a sheet, carried back by its pose, are from where they should be: the best contour for
+/// each.
 fn off_on_sheet(sheet: &SheetLayout, placed: &Placed, want: &[Vec<Point<Art>>]) -> Mm {
     let cuts = placed.cuts.moved(&placed.pose.inverse());
     let cuts = if sheet.mirrored { cuts.mirrored() } else { cuts };
     let have = corners(&cuts);
-    // A contour whose box is elsewhere is no key: passed over, unless all are, so that the fault can say how far.
+    // A contour whose box is elsewhere is no key: passed over, unless all are, so that the fault can say how
+    // far.
     let best = |key: &Vec<Point<Art>>| {
         let of = |near: bool| {
             let same = |c: &&Vec<Point<Art>>| !near || boxes_apart(c, key) <= KEYS;
@@ -168,8 +173,8 @@ fn boxes_apart<F: Frame>(a: &[Point<F>], b: &[Point<F>]) -> Mm {
     Mm((0..4).map(|i| (a[i] - b[i]).abs()).fold(0.0, f64::max))
 }
 
-/// How far two contours are from each other, corner to outline both ways: one of them may start, and have one more
-/// corner, anywhere on its outline.
+/// How far two contours are from each other, corner to outline both ways: one of them may start, and have one
+/// more corner, anywhere on its outline.
 fn farthest_of<F: Frame>(a: &[Point<F>], b: &[Point<F>]) -> Mm {
     let plain = |c: &[Point<F>]| -> Ring { c.iter().map(|p| [p.x, p.y]).collect() };
     let (a, b) = (plain(a), plain(b));

@@ -1,10 +1,13 @@
-//! [`measure`]: the edges of many outlines in runs, sorted into square cells; every near pair is measured once.
+//! [`measure`]: the edges of many outlines in runs, sorted into square cells; every near pair is measured
+//! once.
 //!
-//! The makers ask trees of boxes, outline by outline; this asks a grid, run by run, so a slip in one is not in both.
+//! The makers ask trees of boxes, outline by outline; this asks a grid, run by run, so a slip in one is not
+//! in both.
 //!
-//! Edges that cross by no more than the error of both their chords may only touch, or belong to curves that pass each
-//! other closely. Whether the outline crosses itself there is decided by its area: where it winds about some place more
-//! than once, or the wrong way, what an odd number of its rings holds is not what its rings enclose in sum.
+//! Edges that cross by no more than the error of both their chords may only touch, or belong to curves that
+//! pass each other closely. Whether the outline crosses itself there is decided by its area: where it winds
+//! about some place more than once, or the wrong way, what an odd number of its rings holds is not what its
+//! rings enclose in sum.
 //!
 //! Imports: base, make::verify::measure.
 
@@ -20,8 +23,8 @@ pub(super) struct Entry {
     pub owner: u32,
     /// Edges from corner to corner of closed rings; each ring closes on itself.
     pub rings: Vec<Vec<[f64; 2]>>,
-    /// Where its middle lies on the winding of the plane, radians: outlines half a turn apart or more are on different
-    /// windings and never meet, wherever they are drawn. 0 on sheets.
+    /// Where its middle lies on the winding of the plane, radians: outlines half a turn apart or more are on
+    /// different windings and never meet, wherever they are drawn. 0 on sheets.
     pub winding: f64,
     /// Measured against others, but never against its like: copies over the seam.
     pub copy: bool,
@@ -39,7 +42,8 @@ pub(super) struct Near {
 /// What the grid found.
 #[derive(Debug, Default)]
 pub(super) struct Found {
-    /// Pairs of owners (a < b, or a == b over the seam) nearer than the reach, with their least distance, in order.
+    /// Pairs of owners (a < b, or a == b over the seam) nearer than the reach, with their least distance, in
+    /// order.
     pub near: Vec<Near>,
     /// Owners whose outline crosses itself.
     pub crossing: Vec<u32>,
@@ -74,8 +78,8 @@ type Slot = (i32, i32, u32);
 
 /// Measures all pairs of edges of different outlines up to `reach`, and crossings within each outline.
 ///
-/// `near` holds each pair's least distance; pairs of edges whose boxes are farther apart than the least found so far
-/// are passed over, since no edge of theirs can be nearer.
+/// `near` holds each pair's least distance; pairs of edges whose boxes are farther apart than the least found
+/// so far are passed over, since no edge of theirs can be nearer.
 pub(super) fn measure(entries: &[Entry], reach: f64) -> Found {
     let runs = runs(entries, reach);
     let mut slots: Vec<Slot> = Vec::with_capacity(runs.len() * 4);
@@ -249,7 +253,8 @@ fn boxed(e: &[f64; 4]) -> [f64; 4] {
     [e[0].min(e[2]), e[1].min(e[3]), e[0].max(e[2]), e[1].max(e[3])]
 }
 
-/// How far two boxes are apart along the worse axis: no more than what lies in them; 0 or less where they meet.
+/// How far two boxes are apart along the worse axis: no more than what lies in them; 0 or less where they
+/// meet.
 fn apart_boxes(a: &[f64; 4], b: &[f64; 4]) -> f64 {
     (a[0] - b[2]).max(b[0] - a[2]).max((a[1] - b[3]).max(b[1] - a[3]))
 }
@@ -298,7 +303,8 @@ fn winds_elsewise(rings: &[Vec<[f64; 2]>]) -> bool {
     (held - sum.abs()).abs() > MEASURE.0 * length
 }
 
-/// Squared distance of two edges by the parameters of the nearest points (Ericson, Real-Time Collision Detection, 5.1.9).
+/// Squared distance of two edges by the parameters of the nearest points (Ericson, Real-Time Collision
+/// Detection, 5.1.9).
 fn edge_distance2(e: &[f64; 4], f: &[f64; 4]) -> f64 {
     if cross(e, f) {
         return 0.0;
@@ -391,7 +397,8 @@ mod tests {
     /// Case 1: foreign drawings whose outlines touch themselves were refused once they were turned.
     #[test]
     fn an_outline_that_touches_itself_does_not_cross_however_it_is_turned() {
-        // A corner in the middle of an edge; two rings that share a corner; and the same with corners pushed through.
+        // A corner in the middle of an edge; two rings that share a corner; and the same with corners pushed
+        // through.
         let touching = |by: f64| {
             let bar =
                 vec![[0.0, 0.0], [9.0, 0.0], [9.0, 4.0], [5.0, 4.0], [3.7, -by], [2.0, 4.0], [0.0, 4.0]];

@@ -1,7 +1,7 @@
 //! Re-measures every promise by a second method; only it makes a [`Verified`] plan.
 //!
-//! The makers measure with trees of boxes on chords within `FLATTEN`; here all outlines are flattened again, four
-//! times finer, and measured edge by edge in a grid; areas and insides come from the geo crate.
+//! The makers measure with trees of boxes on chords within `FLATTEN`; here all outlines are flattened again,
+//! four times finer, and measured edge by edge in a grid; areas and insides come from the geo crate.
 //!
 //! Imports: base, read::job, make::{cup, piece, weed, decal, film, finish, plan}.
 
@@ -29,9 +29,12 @@ use serde::Serialize;
 pub const BROKEN: Code = Code {
     id: "verify/promise-broken",
     title: "a finished plan does not keep a promise",
-    explain: "Before anything is written, every distance, place and count of the plan is measured again by another method. One \
-              of them came out wrong. Nothing was written. This is a defect of the program, not of the job: please \
-              report it with the job file. Until it is mended, another seed or a slightly larger clearance often helps.",
+    explain: "Before anything is written, every distance, place and count of the plan is measured again by \
+        another method. One \
+              of them came out wrong. Nothing was written. This is a defect of the program, not of the job: \
+              please \
+              report it with the job file. Until it is mended, another seed or a slightly larger clearance \
+              often helps.",
 };
 
 /// All codes of this module.

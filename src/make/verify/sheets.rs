@@ -1,4 +1,5 @@
-//! Promises on the sheets: every piece once, on its film, whole, inside the margin, and clear of its neighbours.
+//! Promises on the sheets: every piece once, on its film, whole, inside the margin, and clear of its
+//! neighbours.
 //!
 //! Imports: base, outline, make::{piece, film, plan, verify}, make::verify::{measure, grid}.
 

@@ -88,7 +88,8 @@ fn entries(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>]) -> Vec<Entry> 
     let all = flats.iter().fold(Bounds::EMPTY, |b, f| b.joined(&f.bounds()));
     let mut out = Vec::new();
     for (piece, flat) in pieces.iter().zip(flats) {
-        // Upper layers of a decal lie within its base, which is held to that; their own edges are held on the sheets.
+        // Upper layers of a decal lie within its base, which is held to that; their own edges are held on the
+        // sheets.
         if matches!(piece.kind, Kind::Layer { layer, .. } if layer > 0) {
             continue;
         }
@@ -105,8 +106,8 @@ fn entries(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>]) -> Vec<Entry> 
     out
 }
 
-/// The middle of an outline's angles about the apex, from the front line, counted on round the seam: half the sum of the
-/// least and the greatest of its corners.
+/// The middle of an outline's angles about the apex, from the front line, counted on round the seam: half the
+/// sum of the least and the greatest of its corners.
 fn winding(plan: &Plan, flat: &Flat<Plane>) -> f64 {
     let d = &plan.cup.development;
     let angle = |p: &[f64; 2]| d.wrap(Point::mm(p[0], p[1])).azimuth.rad() * plan.cup.surface.sine();

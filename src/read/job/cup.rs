@@ -22,9 +22,11 @@ const LEAST_GIRTH: Mm = Mm(20.0);
 const ONE_HEIGHT: Mm = Mm(1.0);
 /// Repeats may differ by this part of themselves; more is a slip of one of them.
 const REPEATS_WITHIN: f64 = 0.05;
-/// Thickest of usual tapes, assumed as the bound where `tape-thickness` is not said (common practice, no source).
+/// Thickest of usual tapes, assumed as the bound where `tape-thickness` is not said (common practice, no
+/// source).
 const TAPE_THICKNESS: Mm = Mm(0.3);
-/// How far the slack of a tape or wrap laid round varies, as a standard uncertainty (common practice, no source).
+/// How far the slack of a tape or wrap laid round varies, as a standard uncertainty (common practice, no
+/// source).
 const SLACK: Mm = Mm(0.15);
 /// Least wall that the bands must leave.
 const LEAST_WALL: Mm = Mm(5.0);
@@ -93,8 +95,9 @@ fn tape_only(cup: &Section<'_>, said: Said, thickness: Option<Mm>) -> Result<Opt
     ))
 }
 
-/// What all girths share, as a standard uncertainty. A tape lies with its middle half its thickness t off the wall, so
-/// that each girth reads pi t too long: taken off where said, else a bound whose root mean square is pi t / sqrt 3.
+/// What all girths share, as a standard uncertainty. A tape lies with its middle half its thickness t off the
+/// wall, so that each girth reads pi t too long: taken off where said, else a bound whose root mean square is
+/// pi t / sqrt 3.
 fn common(said: Said, thickness: Option<Mm>) -> Mm {
     match (said, thickness) {
         (Said::Diameters, _) => Mm::ZERO,
@@ -199,7 +202,10 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
         cup.reader().push(
             cup.warning(&codes::RINGS, "rings", "the readings span less than half the wall")
                 .measured(format!("{} of {}", cup.reader().show(span), cup.reader().show(wall)))
-                .help("read near the base edge and near the rim: what lies outside is stretched from what lies between"),
+                .help(
+                    "read near the base edge and near the rim: what lies outside is stretched from what \
+                    lies between",
+                ),
         );
     }
     let readings = AsTyped {

@@ -34,7 +34,8 @@ use crate::outline::Join;
 const MOST_LINES: usize = 20;
 const MOST_LAYERS: usize = 8;
 
-/// Reads one `[[decal]]`. `films` are the films' own smallest weedable sizes by their place, where they could be read.
+/// Reads one `[[decal]]`. `films` are the films' own smallest weedable sizes by their place, where they could
+/// be read.
 pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<DecalSpec, ErrorGuaranteed> {
     let shows = shows(&section);
     let lies = section.key(&rows::LIES).or_usual();

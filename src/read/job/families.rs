@@ -1,9 +1,9 @@
-//! The built-in families of spots: smooth closed curves, drawn at a size of 1. One row a family: its name, what it
-//! looks like, how small and how supple it is, and its drawing.
+//! The built-in families of spots: smooth closed curves, drawn at a size of 1. One row a family: its name,
+//! what it looks like, how small and how supple it is, and its drawing.
 //!
-//! A family is drawn as a dense closed polyline (a polar curve, or the envelope of a disc that runs along a spine
-//! while its radius changes) and the number of nodes, 10 to 14, of the curve that is put through it. Broken rings are
-//! lobes inside a hull.
+//! A family is drawn as a dense closed polyline (a polar curve, or the envelope of a disc that runs along a
+//! spine while its radius changes) and the number of nodes, 10 to 14, of the curve that is put through it.
+//! Broken rings are lobes inside a hull.
 //!
 //! Imports: base, read::job::keys.
 
@@ -170,7 +170,8 @@ pub enum Nodes {
     At(Vec<f64>),
 }
 
-/// What a family draws: the outline that packs, and the parts that are cut where they are not the outline itself.
+/// What a family draws: the outline that packs, and the parts that are cut where they are not the outline
+/// itself.
 #[derive(Clone, Debug)]
 pub struct Drawn {
     /// The outline that packs.
@@ -235,7 +236,8 @@ fn star_flower(r: &mut Random) -> Dense {
     Dense { ring: dense, nodes: Nodes::At((0..10).map(|k| DENSE as f64 * f64::from(k) / 10.0).collect()) }
 }
 
-/// An egg of length 1 along x: half-width `wide`, `heavy` at its right end, tips blunted by `blunt`, then bent.
+/// An egg of length 1 along x: half-width `wide`, `heavy` at its right end, tips blunted by `blunt`, then
+/// bent.
 fn egg(wide: f64, heavy: f64, blunt: f64, bend: f64, notch: f64) -> Vec<V> {
     let at = |i: usize| {
         let a = TAU * i as f64 / DENSE as f64;
@@ -345,7 +347,8 @@ fn broken_ring(lobes: usize, r: &mut Random) -> Drawn {
     let terms =
         [(2.0, r.between(0.0, 0.05), r.between(0.0, TAU)), (3.0, r.between(0.0, 0.03), r.between(0.0, TAU))];
     let hull = |a: f64| waves(&terms, a);
-    // Radii as shares of the hull's: lobe from 0.65 to a hair's breadth of it, centre to 0.33; the break is as wide as the channel.
+    // Radii as shares of the hull's: lobe from 0.65 to a hair's breadth of it, centre to 0.33; the break is
+    // as wide as the channel.
     let (inner, outer, centre) = (0.65, 0.99, 0.33);
     let rho = (outer - inner) / 2.0;
     let middle = (outer + inner) / 2.0;
@@ -366,7 +369,8 @@ fn broken_ring(lobes: usize, r: &mut Random) -> Drawn {
         let arc = to - from;
         let length = middle * arc;
         let ring = along_spine(arc, |_| rho / length);
-        // The spine of length 1 lies about its chord's middle with its heading along x; its circle's middle is above.
+        // The spine of length 1 lies about its chord's middle with its heading along x; its circle's middle
+        // is above.
         let radius = 1.0 / arc;
         let up = libm::cos(arc / 2.0) * radius;
         let turn = (from + to) / 2.0 + PI / 2.0;

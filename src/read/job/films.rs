@@ -10,8 +10,8 @@ use super::section::{Field, Item, Section, suggestion};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
 
-/// Colours of films that say none, in turn: told apart with every kind of colour sight (smallest CIEDE2000 over
-/// normal sight and three deficiencies 21.7) and at least 3:1 on near-white paper.
+/// Colours of films that say none, in turn: told apart with every kind of colour sight (smallest CIEDE2000
+/// over normal sight and three deficiencies 21.7) and at least 3:1 on near-white paper.
 const COLOURS: [[u8; 3]; 7] = [
     [0x0a, 0x00, 0x5e],
     [0xc4, 0x83, 0x09],

@@ -1,5 +1,6 @@
-//! What a key of the job is: one row of a table says its name, kind, range, default, a sentence and an example. Reader
-//! messages, `explain`, the settings page and the complete example job are made from the rows in `rows`.
+//! What a key of the job is: one row of a table says its name, kind, range, default, a sentence and an
+//! example. Reader messages, `explain`, the settings page and the complete example job are made from the rows
+//! in `rows`.
 //!
 //! ```text
 //! MARGIN: Mm = Key::new("margin", "Film left along every edge of a sheet.", "5")

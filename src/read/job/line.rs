@@ -1,10 +1,11 @@
 //! [`GirthLine`]: the line through the readings, girth against height, by weighted least squares.
 //!
-//! Girth is linear in slant height on a cone: `C(s) = a + b s`. A reading of `k` repeats strays by `tape / sqrt k`; its
-//! height strays by `marks`, which on a wall of slope `b` is `b marks` of girth. With weights `w = v / (tape^2/k + (b
-//! marks)^2)`, `v` the least of those variances, `W` their sum, `m` the weighted mean height and `S` the weighted sum of
-//! squares about it, `cov C(s), C(t) = v (1/W + (s - m)(t - m)/S)`. Source: weighted least squares, any textbook of
-//! statistics. Readings of equal worth have weights of exactly 1: ordinary least squares, bit for bit.
+//! Girth is linear in slant height on a cone: `C(s) = a + b s`. A reading of `k` repeats strays by `tape /
+//! sqrt k`; its height strays by `marks`, which on a wall of slope `b` is `b marks` of girth. With weights `w
+//! = v / (tape^2/k + (b marks)^2)`, `v` the least of those variances, `W` their sum, `m` the weighted mean
+//! height and `S` the weighted sum of squares about it, `cov C(s), C(t) = v (1/W + (s - m)(t - m)/S)`.
+//! Source: weighted least squares, any textbook of statistics. Readings of equal worth have weights of
+//! exactly 1: ordinary least squares, bit for bit.
 //!
 //! Imports: base, read::job::model.
 
@@ -24,7 +25,8 @@ pub struct GirthLine {
 }
 
 impl GirthLine {
-    /// Through rings of different heights, two or more; `tape` strays one reading, `marks` the height of a ring.
+    /// Through rings of different heights, two or more; `tape` strays one reading, `marks` the height of a
+    /// ring.
     pub fn through(rings: &[Ring], tape: Mm, marks: Mm) -> GirthLine {
         let equal = vec![1.0; rings.len()];
         let slope = GirthLine::weighted(rings, &equal).b;

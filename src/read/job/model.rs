@@ -350,8 +350,8 @@ pub enum Lie {
     Landscape,
 }
 
-/// What the printer makes of the two bars of 100 mm: measured on a print made without a correction. By the sides of
-/// the paper, so that they hold whichever way it lies.
+/// What the printer makes of the two bars of 100 mm: measured on a print made without a correction. By the
+/// sides of the paper, so that they hold whichever way it lies.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PrinterBars {
     /// Length of the bar along the shorter side.

@@ -1,11 +1,12 @@
-//! How hard to look for a tight layout, and what a film's section says about cutting: what is in stock, spares,
-//! weeding aids and the cutter's rates.
+//! How hard to look for a tight layout, and what a film's section says about cutting: what is in stock,
+//! spares, weeding aids and the cutter's rates.
 //!
 //! Imports: base.
 
 use crate::base::units::Mm;
 
-/// How much work goes into a layout; counted in steps, never seconds, so that the same job gives the same sheets.
+/// How much work goes into a layout; counted in steps, never seconds, so that the same job gives the same
+/// sheets.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Effort {
     /// A first layout, pieces as drawn where they may be.

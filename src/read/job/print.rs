@@ -1,4 +1,5 @@
-//! `[print]`: papers, which way they lie, what the maker's printer makes of the bars, and the ground of pictures.
+//! `[print]`: papers, which way they lie, what the maker's printer makes of the bars, and the ground of
+//! pictures.
 //!
 //! Imports: base, read::job::{codes, keys, model, rows, section, films}.
 

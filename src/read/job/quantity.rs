@@ -11,8 +11,8 @@ struct Written<'t> {
     unit: &'t str,
 }
 
-/// Millimetres in one of each unit that a length may have. Sources: an inch is 25.4 mm, a foot 12 inches, a yard
-/// 36 inches (international yard and pound agreement of 1959).
+/// Millimetres in one of each unit that a length may have. Sources: an inch is 25.4 mm, a foot 12 inches, a
+/// yard 36 inches (international yard and pound agreement of 1959).
 const LENGTHS: &[(&[&str], f64)] = &[
     (&["mm", "millimetre", "millimetres", "millimeter", "millimeters"], 1.0),
     (&["cm", "centimetre", "centimetres", "centimeter", "centimeters"], 10.0),
@@ -49,8 +49,8 @@ const TIMES: &[(&[&str], f64)] = &[
     (&["w", "week", "weeks"], 604_800.0),
 ];
 
-/// Grams in one of each unit that a weight may have. A pound is 453.59237 g (international yard and pound agreement of
-/// 1959).
+/// Grams in one of each unit that a weight may have. A pound is 453.59237 g (international yard and pound
+/// agreement of 1959).
 const WEIGHTS: &[(&[&str], f64)] = &[
     (&["", "g", "gram", "grams", "gramme", "grammes"], 1.0),
     (&["mg"], 0.001),

@@ -158,7 +158,8 @@ impl<'r> Section<'r> {
         let got = self.item(key.row.name).map(|item| item.section()).transpose();
         Field { section: self, row: &key.row, usual: None, got, shown: None, usually: key.row.in_words() }
     }
-    /// A table read by a function that asks for its keys; those that nobody asked for are reported. `None` without one.
+    /// A table read by a function that asks for its keys; those that nobody asked for are reported. `None`
+    /// without one.
     pub fn inner<K: Shown, T>(
         &self,
         key: &'static Key<K>,

@@ -1,9 +1,10 @@
-//! Slips of unit in the cup's readings: found by asking which single slip would explain readings that make no cup.
+//! Slips of unit in the cup's readings: found by asking which single slip would explain readings that make no
+//! cup.
 //!
-//! The readings as typed are judged first. If they make a plausible cup (and agree with the stated capacity, if
-//! there is one), nothing is said. Else each likely slip is undone in turn, and the first that gives a
-//! plausible cup is reported: as a fault when the readings as typed cannot be right, as a warning when they are only
-//! unusual. A capacity that agrees with the readings as typed settles every doubt in their favour.
+//! The readings as typed are judged first. If they make a plausible cup (and agree with the stated capacity,
+//! if there is one), nothing is said. Else each likely slip is undone in turn, and the first that gives a
+//! plausible cup is reported: as a fault when the readings as typed cannot be right, as a warning when they
+//! are only unusual. A capacity that agrees with the readings as typed settles every doubt in their favour.
 //!
 //! Imports: base, read::job::{codes, section, readings}.
 
@@ -52,8 +53,8 @@ impl AsTyped {
             && self.rings.iter().all(|r| (60.0..=1500.0).contains(&r.girth.0))
     }
     /// Would one meet a cup like this? Bounds are wide round cups on sale (common practice, no source): 45 ml
-    /// measures to 2.5 l steins, walls 0.4 to 3.2 diameters long, rim 0.6 to 2.2 times the base, readings on one
-    /// cone within 6 percent.
+    /// measures to 2.5 l steins, walls 0.4 to 3.2 diameters long, rim 0.6 to 2.2 times the base, readings on
+    /// one cone within 6 percent.
     fn plausible(&self) -> bool {
         if !self.possible() {
             return false;
@@ -69,7 +70,8 @@ impl AsTyped {
     fn everyday_taper(&self) -> bool {
         (0.78..=1.75).contains(&(self.girth(self.wall) / self.girth(Mm::ZERO)))
     }
-    /// Leans more than walls on sale mostly do, as typed: bowls and saucers, where rim and base may well differ threefold.
+    /// Leans more than walls on sale mostly do, as typed: bowls and saucers, where rim and base may well
+    /// differ threefold.
     fn steep(&self) -> bool {
         let (a, b) = (self.rings[0], self.rings[self.rings.len() - 1]);
         (b.girth - a.girth).abs() / TAU / (b.slant - a.slant) > STEEP_DEG.to_radians().sin()
@@ -78,8 +80,8 @@ impl AsTyped {
     fn confirmed(&self) -> bool {
         self.rings.len() > 2 && self.off_cone() < 0.03
     }
-    /// The size and shape of most cups that are decorated (common practice, no source): 150 to 1,200 ml, walls of 0.8 to
-    /// 2.6 diameters.
+    /// The size and shape of most cups that are decorated (common practice, no source): 150 to 1,200 ml,
+    /// walls of 0.8 to 2.6 diameters.
     fn everyday_size(&self) -> bool {
         let slender = self.wall.0 / ((self.girth(Mm::ZERO).0 + self.girth(self.wall).0) / TAU);
         (0.8..=2.6).contains(&slender) && (150.0..=1200.0).contains(&self.volume().0)
@@ -101,7 +103,8 @@ enum Agreement {
     Impossible,
 }
 
-/// Outside over nominal is 1.1 to 1.4 on cups sold with both figures; double walls reach higher, brim capacities lower.
+/// Outside over nominal is 1.1 to 1.4 on cups sold with both figures; double walls reach higher, brim
+/// capacities lower.
 fn agreement(volume: Ml, capacity: Ml) -> Agreement {
     match volume / capacity {
         r if (1.02..=1.75).contains(&r) => Agreement::Good,

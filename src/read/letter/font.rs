@@ -14,8 +14,8 @@ use std::borrow::Cow;
 /// Largest font file, bytes.
 pub const LARGEST_FONT: u64 = 20 * 1024 * 1024;
 
-/// Fonts that need no file: an upright sans, a script, a round display face. All under the SIL Open Font Licence
-/// 1.1; the licences lie beside them in `fonts/`.
+/// Fonts that need no file: an upright sans, a script, a round display face. All under the SIL Open Font
+/// Licence 1.1; the licences lie beside them in `fonts/`.
 const EMBEDDED: [(&str, &[u8]); 3] = [
     ("Source Sans Pro Bold", include_bytes!("fonts/SourceSansPro-Bold.otf")),
     ("Kaushan Script", include_bytes!("fonts/KaushanScript-Regular.otf")),

@@ -1,5 +1,5 @@
-//! Text to outlines: shaped as the font asks (kerning, ligatures, marks, right-to-left), sized, laid in lines and
-//! united line by line, because the letters of a script overlap.
+//! Text to outlines: shaped as the font asks (kerning, ligatures, marks, right-to-left), sized, laid in lines
+//! and united line by line, because the letters of a script overlap.
 //!
 //! Imports: base, outline, read::job.
 
@@ -81,7 +81,8 @@ struct Shaped {
 /// Letters words in a font.
 ///
 /// # Errors
-/// Reports [`TEXT`] for text that cannot be lettered and [`NO_GLYPH`] for every character that the font lacks.
+/// Reports [`TEXT`] for text that cannot be lettered and [`NO_GLYPH`] for every character that the font
+/// lacks.
 pub fn letter(
     words: &Words,
     font: &Font,
@@ -206,7 +207,8 @@ fn check_text(lines: &[String], at: &KeyPath, diagnostics: &mut Diagnostics) -> 
     ok
 }
 
-/// Letters of the right-to-left scripts (Unicode blocks Hebrew to Arabic Extended-A, and the presentation forms).
+/// Letters of the right-to-left scripts (Unicode blocks Hebrew to Arabic Extended-A, and the presentation
+/// forms).
 fn is_right_to_left(c: char) -> bool {
     matches!(u32::from(c), 0x590..=0x8ff | 0xfb1d..=0xfdff | 0xfe70..=0xfeff)
 }
@@ -258,7 +260,8 @@ fn shape(
             g.draw(DrawSettings::unhinted(Size::unscaled(), LocationRef::default()), &mut pen).is_ok()
         });
         let nothing = pen.0.elements().is_empty() && !c.is_whitespace() && pos.x_advance > 0;
-        // A glyph of several colours may have an outline too: that of its background, or of nothing that is seen.
+        // A glyph of several colours may have an outline too: that of its background, or of nothing that is
+        // seen.
         let coloured = colours.get(skrifa::GlyphId::new(info.glyph_id)).is_some();
         if (info.glyph_id == 0 || !drawn || nothing || coloured) && !lacking.contains(&c) {
             lacking.push(c);

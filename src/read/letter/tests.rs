@@ -20,7 +20,8 @@ fn lettered(text: &str, name: &str, size: LetterSize) -> Lettering {
         .unwrap_or_else(|_| panic!("{diagnostics:?}"))
 }
 
-/// Source: HarfBuzz itself through uharfbuzz 0.5x (PyPI), on the same font files: glyphs and their summed advance.
+/// Source: HarfBuzz itself through uharfbuzz 0.5x (PyPI), on the same font files: glyphs and their summed
+/// advance.
 #[test]
 fn glyphs_and_advances_are_those_of_harfbuzz() {
     for (name, text, glyphs, advance) in [

@@ -55,7 +55,8 @@ impl OffcutFile<'_> {
         let film = &plan.job().films[self.sheet.film.0];
         let title = format!("{}: left over of {sheet}", plan.job().title);
         let message = format!(
-            "Film {}, {:.0} mm2, from {:.1} mm right and {:.1} mm up of the corner of {sheet}. Keep it on its backing. A \
+            "Film {}, {:.0} mm2, from {:.1} mm right and {:.1} mm up of the corner of {sheet}. Keep it on \
+                its backing. A \
              job uses it first when its [[film]] says leftovers = [\"FILE\"].",
             film.name,
             self.shape.area().0,

@@ -1,4 +1,5 @@
-//! One cut file a film sheet: a group a piece, in cut order, and nothing else but a check bar marked not to be cut.
+//! One cut file a film sheet: a group a piece, in cut order, and nothing else but a check bar marked not to
+//! be cut.
 //!
 //! Imports: base, outline, make::{film, verify}, write::ink.
 
@@ -33,7 +34,8 @@ pub fn sheet_name(plan: &Verified, sheet: &SheetLayout) -> String {
     format!("{}-{}", plan.job().films[sheet.film.0].name, sheet.index)
 }
 
-/// The ids of a sheet's groups, in cut order: `p12`, and `p12-spare`, `p12-spare-2` for copies that are not on the map.
+/// The ids of a sheet's groups, in cut order: `p12`, and `p12-spare`, `p12-spare-2` for copies that are not
+/// on the map.
 pub fn group_ids(sheet: &SheetLayout) -> Vec<String> {
     let mut spares: BTreeMap<u32, u32> = BTreeMap::new();
     let name = |p: &crate::make::film::Placed| {
@@ -53,7 +55,8 @@ pub fn file(plan: &Verified, sheet: &SheetLayout) -> Vec<u8> {
     let flip = Flip::of(sheet.height.0);
     let title = format!("{}: cut from {}, sheet {}", plan.job().title, film.name, sheet.index);
     let message = format!(
-        "{} pieces{}{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true. Outlines are as \
+        "{} pieces{}{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true. \
+            Outlines are as \
          they shall be: the blade is not compensated in this file, the machine does that.{}",
         sheet.placed.len(),
         if sheet.mirrored { ", mirrored to be cut from the back" } else { "" },
@@ -133,8 +136,8 @@ pub fn bars(sheet: &SheetLayout, margin: f64) -> [BezPath; 2] {
     [size_bar((inset, inset), length, false, tick), size_bar((inset, inset), length, true, tick)]
 }
 
-/// Says in the upper margin, outside of all that is cut, that the sheet is mirrored; none where the margin is too
-/// narrow for letters.
+/// Says in the upper margin, outside of all that is cut, that the sheet is mirrored; none where the margin is
+/// too narrow for letters.
 pub fn mirror_words(sheet: &SheetLayout, margin: f64) -> Option<BezPath> {
     const SAYS: &str = "MIRRORED - cut from the back";
     let size = (margin * 0.6).min(3.0);

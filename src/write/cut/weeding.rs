@@ -1,4 +1,5 @@
-//! A picture of each sheet for weeding: every piece with its number, cut order, weeding aids, and what the sheet takes.
+//! A picture of each sheet for weeding: every piece with its number, cut order, weeding aids, and what the
+//! sheet takes.
 //!
 //! Imports: base, outline, make::{film, verify}, write::ink, write::cut::sheet.
 

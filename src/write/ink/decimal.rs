@@ -9,8 +9,8 @@ use crate::base::units::{Angle, Mm};
 const UNIT: f64 = 1000.0;
 const _: () = assert!(DECIMALS == 3);
 
-/// The nearest whole number, halves away from zero: the standard library's `round` without its call, for a number that
-/// a million times a kit is written with.
+/// The nearest whole number, halves away from zero: the standard library's `round` without its call, for a
+/// number that a million times a kit is written with.
 #[inline]
 pub fn whole(v: f64) -> i64 {
     let n = v as i64;

@@ -1,4 +1,5 @@
-//! [`Drawing`]: marks on a page in millimetres, y up, before anyone decides whether it becomes SVG, PDF or pixels.
+//! [`Drawing`]: marks on a page in millimetres, y up, before anyone decides whether it becomes SVG, PDF or
+//! pixels.
 //!
 //! Imports: base, outline, read::job, write::ink::letters.
 
@@ -118,8 +119,8 @@ pub struct Group {
     pub marks: Vec<Mark>,
     /// Painted over the marks.
     pub words: Vec<Words>,
-    /// In SVG, is text written as text (tables: to be searched, copied and read aloud) and not as outlines (what a
-    /// cutter's or printer's software must not set in another face)?
+    /// In SVG, is text written as text (tables: to be searched, copied and read aloud) and not as outlines
+    /// (what a cutter's or printer's software must not set in another face)?
     pub live: bool,
 }
 

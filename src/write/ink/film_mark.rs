@@ -7,8 +7,9 @@ use crate::base::frame::{Frame, Page};
 use crate::outline::{BezPath, Bounds, Flat};
 use crate::read::job::{FilmId, Rgb};
 
-/// Colours told apart by normal and colour-blind eyes (smallest CIEDE2000 over normal vision and three deficiencies
-/// 21.7), each with a contrast of at least 3:1 on paper; after them they come again with other hatches.
+/// Colours told apart by normal and colour-blind eyes (smallest CIEDE2000 over normal vision and three
+/// deficiencies 21.7), each with a contrast of at least 3:1 on paper; after them they come again with other
+/// hatches.
 const COLOURS: [Rgb; 7] = [
     Rgb([0x0a, 0x00, 0x5e]),
     Rgb([0xc4, 0x83, 0x09]),
@@ -69,8 +70,8 @@ pub fn hatch<F: Frame>(film: FilmId, region: &Flat<F>, keep_out: Option<Bounds<P
     out
 }
 
-/// Scan lines along a direction: along = c x + s y, across = -s x + c y. They lie on one grid for the whole page, so
-/// neighbouring pieces look like one ground.
+/// Scan lines along a direction: along = c x + s y, across = -s x + c y. They lie on one grid for the whole
+/// page, so neighbouring pieces look like one ground.
 fn push_lines<F: Frame>(
     out: &mut BezPath,
     region: &Flat<F>,

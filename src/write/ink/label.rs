@@ -1,6 +1,7 @@
 //! Where a piece's number stands: the middle of the largest circle that its outline holds.
 //!
-//! A rigid motion carries the circle along, so it is found once a piece and serves map, zones, sheets and pictures.
+//! A rigid motion carries the circle along, so it is found once a piece and serves map, zones, sheets and
+//! pictures.
 //!
 //! Imports: base, outline, make::{piece, verify}, write::ink::{letters, drawing}.
 
@@ -121,8 +122,8 @@ impl Cell {
     }
 }
 
-/// Quadrants are searched best first until none can hold a circle larger by a twentieth of a millimetre or a twentieth
-/// part.
+/// Quadrants are searched best first until none can hold a circle larger by a twentieth of a millimetre or a
+/// twentieth part.
 pub fn roomiest<F: Frame>(flat: &Flat<F>) -> Roomiest<F> {
     let b = flat.bounds();
     if b.is_empty() {
@@ -156,8 +157,8 @@ pub fn roomiest<F: Frame>(flat: &Flat<F>) -> Roomiest<F> {
 
 /// Distance to the nearest edge, negative outside; edges and crossings in one pass.
 ///
-/// Not [`plane`](crate::outline::plane)'s questions: crossings are counted by a product instead of a quotient, whose
-/// rounding differs, and places of labels are kept to the last digit.
+/// Not [`plane`](crate::outline::plane)'s questions: crossings are counted by a product instead of a
+/// quotient, whose rounding differs, and places of labels are kept to the last digit.
 fn room<F: Frame>(flat: &Flat<F>, x: f64, y: f64) -> f64 {
     let (mut best, mut inside) = (f64::INFINITY, false);
     for ring in &flat.rings {

@@ -1,8 +1,9 @@
-//! Text as outlines, so that a template prints the same on every machine and no cutter software swaps the face.
+//! Text as outlines, so that a template prints the same on every machine and no cutter software swaps the
+//! face.
 //!
-//! The two faces (Noto Sans at weights 400 and 650, cut down to Latin letters, figures and punctuation; SIL Open Font
-//! License, see `face/OFL.txt`) are part of the program: no system font is ever looked for. All figures are equally
-//! wide, so columns line up.
+//! The two faces (Noto Sans at weights 400 and 650, cut down to Latin letters, figures and punctuation; SIL
+//! Open Font License, see `face/OFL.txt`) are part of the program: no system font is ever looked for. All
+//! figures are equally wide, so columns line up.
 //!
 //! Imports: outline.
 

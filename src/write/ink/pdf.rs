@@ -1,8 +1,8 @@
-//! PDF documents: pages of marks and words, with the program's own two faces inside, so that text can be searched and
-//! copied and no viewer sets it in another face.
+//! PDF documents: pages of marks and words, with the program's own two faces inside, so that text can be
+//! searched and copied and no viewer sets it in another face.
 //!
-//! No scale but the page's own: no UserUnit, and viewers are told not to fit pages to paper. Bytes are the same for the
-//! same pages.
+//! No scale but the page's own: no UserUnit, and viewers are told not to fit pages to paper. Bytes are the
+//! same for the same pages.
 //!
 //! Imports: base, outline, read::job, write::ink::{decimal, letters, drawing}.
 
@@ -107,8 +107,8 @@ impl Book {
         x.finish();
         Shared(id)
     }
-    /// A page of a size in millimetres as printed. One unit of its content is `scale` points: a millimetre of a true printer, or
-    /// what makes one of the maker's.
+    /// A page of a size in millimetres as printed. One unit of its content is `scale` points: a millimetre of
+    /// a true printer, or what makes one of the maker's.
     pub fn page(&mut self, size: (f64, f64), content: Content, shown: &[(&str, Shared)]) {
         let (id, stream) = (self.fresh(), self.fresh());
         self.pages.push(id);
@@ -190,8 +190,8 @@ impl FontParts {
 /// Packed as PDF streams are.
 pub fn packed(bytes: &[u8]) -> Vec<u8> {
     use std::io::Write;
-    // Of zlib-rs, level 2: a tenth smaller than level 1 of miniz_oxide on our content, in less than half the time. Level 1
-    // takes half of that again and leaves a third more.
+    // Of zlib-rs, level 2: a tenth smaller than level 1 of miniz_oxide on our content, in less than half the
+    // time. Level 1 takes half of that again and leaves a third more.
     let mut z =
         flate2::write::ZlibEncoder::new(Vec::with_capacity(bytes.len() / 2), flate2::Compression::new(2));
     // Writing to memory cannot fail.

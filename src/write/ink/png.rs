@@ -65,8 +65,8 @@ impl Part {
     }
 }
 
-/// An animation (APNG) that goes on for ever, each picture shown for so many thousandths of a second: a whole picture,
-/// then what becomes of one part of it.
+/// An animation (APNG) that goes on for ever, each picture shown for so many thousandths of a second: a whole
+/// picture, then what becomes of one part of it.
 pub fn animated(
     (width, height): (usize, usize),
     first: &[u8],

@@ -1,5 +1,6 @@
 //! Documents of SVG: millimetres on width and height, the same numbers in the viewBox, no transform, absolute
-//! coordinates, fixed decimals. The `svg` crate escapes and orders; path data is our own, as the crate's is 32-bit.
+//! coordinates, fixed decimals. The `svg` crate escapes and orders; path data is our own, as the crate's is
+//! 32-bit.
 //!
 //! Imports: outline, write::ink::{decimal, letters, drawing}.
 

@@ -1,4 +1,5 @@
-//! Where each numbered piece goes on the wall: the rows of its table, the whole wall, zone by zone, and the page.
+//! Where each numbered piece goes on the wall: the rows of its table, the whole wall, zone by zone, and the
+//! page.
 //!
 //! Imports: base.
 

@@ -54,7 +54,8 @@ fn films(plan: &Verified) -> String {
     let tall = plan.job().films.len() as f64 * 8.0;
     let _ = writeln!(
         out,
-        "<svg class=\"key\" viewBox=\"0 0 100 {tall}\" role=\"img\" aria-label=\"Letter and hatch of each film\">"
+        "<svg class=\"key\" viewBox=\"0 0 100 {tall}\" role=\"img\" aria-label=\"Letter and hatch of each \
+            film\">"
     );
     for (i, f) in plan.job().films.iter().enumerate() {
         let id = FilmId(i);
@@ -104,7 +105,8 @@ fn zone(plan: &Verified, w: &Window<'_>) -> String {
     let count = if w.rows.len() == 1 { "1 piece".to_owned() } else { format!("{} pieces", w.rows.len()) };
     let mut out = format!(
         "<section class=\"zone\" aria-labelledby=\"{0}\">\n<h2 id=\"{0}\">{1}: {count}</h2>\n\
-         <svg viewBox=\"0 0 {2:.2} {3:.2}\" role=\"img\" aria-label=\"Map of the zone {1}\" font-family=\"Noto Sans, sans-serif\">\n",
+         <svg viewBox=\"0 0 {2:.2} {3:.2}\" role=\"img\" aria-label=\"Map of the zone {1}\" \
+         font-family=\"Noto Sans, sans-serif\">\n",
         id(w),
         w.zone.name(),
         w.size.0,
@@ -133,7 +135,9 @@ fn zone(plan: &Verified, w: &Window<'_>) -> String {
         let (x, y, size) = s.label(ON_SCREEN).place();
         let _ = writeln!(
             out,
-            "<text x=\"{x:.2}\" y=\"{:.2}\" font-size=\"{size:.2}\" font-weight=\"bold\" text-anchor=\"middle\" fill=\"#291915\" stroke=\"#fff\" stroke-width=\"{:.2}\" paint-order=\"stroke\">{}</text>",
+            "<text x=\"{x:.2}\" y=\"{:.2}\" font-size=\"{size:.2}\" font-weight=\"bold\" \
+                text-anchor=\"middle\" fill=\"#291915\" stroke=\"#fff\" stroke-width=\"{:.2}\" \
+                paint-order=\"stroke\">{}</text>",
             w.size.1 - y,
             size * 0.28,
             s.piece.number

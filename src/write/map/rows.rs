@@ -95,7 +95,8 @@ pub fn rows(plan: &Verified) -> Vec<Row> {
         .collect()
 }
 
-/// Rows of the wall zone by zone in reading order, numbers rising within each; zones without pieces are left out.
+/// Rows of the wall zone by zone in reading order, numbers rising within each; zones without pieces are left
+/// out.
 pub fn by_zone(rows: &[Row]) -> Vec<(MapZone, Vec<&Row>)> {
     MapZone::all()
         .map(|z| (z, rows.iter().filter(|r| r.zone == z && !r.on_base).collect::<Vec<_>>()))

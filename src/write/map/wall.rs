@@ -1,5 +1,5 @@
-//! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG and as
-//! pages to print.
+//! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG
+//! and as pages to print.
 //!
 //! Imports: base, outline, read::job, make::{piece, verify}, write::{ink, papers, template, map}, write::map::{rows,
 //! zones}.
@@ -49,7 +49,9 @@ pub fn body(plan: &Verified, places: &[Roomiest<Art>]) -> (Drawing, Band) {
     let mut d = Drawing {
         title: format!("{}: application map", plan.job().title),
         message: format!(
-            "{} pieces, each drawn where it goes with its number; the table gives height up the wall from the base edge and distance round from the front line at that height, both to the middle of the piece.",
+            "{} pieces, each drawn where it goes with its number; the table gives height up the wall from \
+                the base edge and distance round from the front line at that height, both to the middle of \
+                the piece.",
             plan.on_wall().count()
         ),
         width: 0.0,
@@ -247,7 +249,8 @@ pub const COLUMN: f64 = 93.5;
 const CELLS: [f64; 8] = [7.5, 12.5, 14.5, 46.5, 58.0, 70.0, 83.5, 91.0];
 const HEADS: [&str; 8] = ["no.", "film", "sheet", "up mm", "up in", "round mm", "round in", "turn\u{b0}"];
 /// What the columns mean.
-pub const NOTE: &str = "up: along the wall from the base edge. round: from the front line at that height, R to the right, L to the left. Both to the middle of the piece. turn: counter-clockwise from upright.";
+pub const NOTE: &str = "up: along the wall from the base edge. round: from the front line at that height, R \
+    to the right, L to the left. Both to the middle of the piece. turn: counter-clockwise from upright.";
 
 /// The lines of a zone.
 pub fn entries(zone: rows::MapZone, list: &[&Row]) -> Vec<Entry> {
@@ -396,8 +399,8 @@ pub fn leaves<'a>(
     windows.par_iter().map(leaf).collect()
 }
 
-/// The map on a paper: the whole at true size over as few pages as it takes; then, if numbers are crowded, a page for
-/// each zone, drawn larger, with its table; else the table alone.
+/// The map on a paper: the whole at true size over as few pages as it takes; then, if numbers are crowded, a
+/// page for each zone, drawn larger, with its table; else the table alone.
 pub fn pdf(plan: &Verified, rows: &[Row], leaves: &[Leaf<'_>], body: &tiles::Body, paper: Paper) -> Vec<u8> {
     let mut book = Book::new(&body.title);
     tiles::tiled(&mut book, body, paper, &plan.job().print);
@@ -467,8 +470,8 @@ impl Fit {
         let table_under = under >= 1.1;
         Fit { form, scale: if table_under { under } else { alone }, table_under }
     }
-    /// The better of upright and level, unless the maker says which: with its table on the page before without, then as
-    /// large as can be, upright when both are alike.
+    /// The better of upright and level, unless the maker says which: with its table on the page before
+    /// without, then as large as can be, upright when both are alike.
     fn best(plan: &Verified, paper: Paper, size: (f64, f64), entries: usize) -> Fit {
         let print = &plan.job().print;
         let on = |level| {

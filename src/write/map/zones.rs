@@ -1,4 +1,5 @@
-//! The map in zones: an eighth of the wall each, its quarter line upright, drawn large enough for every number.
+//! The map in zones: an eighth of the wall each, its quarter line upright, drawn large enough for every
+//! number.
 //!
 //! Imports: base, outline, read::job, make::{piece, verify}, write::{ink, template, map}, write::map::rows.
 
@@ -19,8 +20,8 @@ use rayon::prelude::*;
 
 /// Numbers smaller than this (em, mm) cannot be read at arm's length: common practice, no source.
 const LEGIBLE: f64 = 1.9;
-/// Sizes of numbers in a zone: in print, and on the page, where a zone fills a narrow screen at about three pixels a
-/// millimetre.
+/// Sizes of numbers in a zone: in print, and on the page, where a zone fills a narrow screen at about three
+/// pixels a millimetre.
 const SIZES: (f64, f64) = (2.3, 3.6);
 /// The same on the page, where a zone is shown larger.
 pub const ON_SCREEN: (f64, f64) = (3.3, 4.6);

@@ -1,4 +1,5 @@
-//! Papers to read and to tick: one [`Block`] after another, written as a self-contained HTML page and as PDF pages.
+//! Papers to read and to tick: one [`Block`] after another, written as a self-contained HTML page and as PDF
+//! pages.
 //!
 //! Imports: write::ink.
 

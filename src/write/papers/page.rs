@@ -44,7 +44,8 @@ pub fn head(title: &str) -> String {
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; \
+         style-src 'unsafe-inline'\">\n\
          <title>{}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n",
         escaped(title)
     )
@@ -126,7 +127,8 @@ fn tick(out: &mut String, t: &Tick, n: usize) {
 /// A table; wide ones are moved sideways by themselves.
 pub fn table(out: &mut String, grid: &Grid) {
     out.push_str(&format!(
-        "<section class=\"wide\" aria-label=\"{0}\" tabindex=\"0\">\n<table>\n<caption>{0}</caption>\n<thead><tr>",
+        "<section class=\"wide\" aria-label=\"{0}\" \
+            tabindex=\"0\">\n<table>\n<caption>{0}</caption>\n<thead><tr>",
         escaped(&grid.caption)
     ));
     for (h, right) in &grid.heads {
@@ -148,7 +150,8 @@ pub fn table(out: &mut String, grid: &Grid) {
 
 fn figure(out: &mut String, f: &Figure) {
     out.push_str(&format!(
-        "<figure><img src=\"{}\" width=\"{}\" height=\"{}\" alt=\"{}\"><figcaption>{}</figcaption></figure>\n",
+        "<figure><img src=\"{}\" width=\"{}\" height=\"{}\" \
+            alt=\"{}\"><figcaption>{}</figcaption></figure>\n",
         data_uri("image/png", &f.png),
         f.size.0,
         f.size.1,

@@ -1,4 +1,5 @@
-//! A drawing printed at true size on sheets of paper: tiles with overlap, crosses, page letters and check bars, as PDF.
+//! A drawing printed at true size on sheets of paper: tiles with overlap, crosses, page letters and check
+//! bars, as PDF.
 //!
 //! Bytes are the same for the same drawing.
 //!
@@ -28,8 +29,8 @@ const RING: f64 = 2.0;
 /// Length of the bars.
 pub const BAR: f64 = 100.0;
 
-/// A paper as it lies in the printer, and the maker's printer's correction: all lengths but `paper` are millimetres as
-/// they come out.
+/// A paper as it lies in the printer, and the maker's printer's correction: all lengths but `paper` are
+/// millimetres as they come out.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PrintedPage {
     /// Width and height of the paper itself.
@@ -88,7 +89,8 @@ impl PrintedPage {
             }
         };
         let words = format!(
-            "measure this bar: 100 mm, {across} side of the paper{}. Print at 100 %; \"fit to page\" spoils it",
+            "measure this bar: 100 mm, {across} side of the paper{}. Print at 100 %; \"fit to page\" spoils \
+                it",
             told(across)
         );
         g.text(&Text::new(&words, 2.6), (left + 2.0, EDGE + 3.4));
@@ -114,7 +116,8 @@ pub struct Tiling {
 }
 
 impl Tiling {
-    /// As the maker wants the paper to lie; if either will do, as takes fewer pages, upright when both take the same.
+    /// As the maker wants the paper to lie; if either will do, as takes fewer pages, upright when both take
+    /// the same.
     pub fn new(paper: Paper, ink: Bounds<Page>, lie: Lie, bars: PrinterBars) -> Tiling {
         let upright = Tiling::on(PrintedPage::new(paper, false, bars), ink);
         let level = Tiling::on(PrintedPage::new(paper, true, bars), ink);
@@ -147,8 +150,8 @@ impl Tiling {
         let (up, window) = ((self.count.1 - 1 - row) as f64, self.form.window());
         (self.start.0 + column as f64 * (window.0 - OVERLAP), self.start.1 + up * (window.1 - OVERLAP))
     }
-    /// Where the crosses stand, in the drawing: two on every joint, in the middle of the overlap, seen on both pages.
-    /// They keep off the drawing where the window leaves room beside it.
+    /// Where the crosses stand, in the drawing: two on every joint, in the middle of the overlap, seen on
+    /// both pages. They keep off the drawing where the window leaves room beside it.
     pub fn crosses(&self) -> Vec<(f64, f64)> {
         let (mut out, window) = (Vec::new(), self.form.window());
         let (low, high) = (self.ink.min, self.ink.max);
@@ -167,7 +170,8 @@ impl Tiling {
     }
 }
 
-/// Places of a joint's two crosses along it: in the free strips before and after the ink, if they are wide enough.
+/// Places of a joint's two crosses along it: in the free strips before and after the ink, if they are wide
+/// enough.
 fn along_joint(from: f64, length: f64, low: f64, high: f64) -> [f64; 2] {
     let to = from + length;
     let first = if low - from >= 2.0 * CROSS + 2.0 { (from + low) / 2.0 } else { from + length * 0.15 };
@@ -289,7 +293,8 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// Windows overlap by what is said, cover the drawing, and every cross is seen on exactly the pages that share it.
+        /// Windows overlap by what is said, cover the drawing, and every cross is seen on exactly the pages
+        /// that share it.
         #[test]
         fn pages_cover_the_drawing_and_share_their_crosses(
             w in 20.0..700.0f64, h in 20.0..400.0f64, paper in 0usize..5, lie in 0usize..3,
@@ -311,7 +316,8 @@ mod tests {
                 prop_assert!(seen.count() >= 2);
             }
         }
-        /// A printer that makes `part` of every length prints the corrected page true: points x part = points of a true print.
+        /// A printer that makes `part` of every length prints the corrected page true: points x part = points
+        /// of a true print.
         #[test]
         fn the_correction_undoes_the_printer(short in 90.0..110.0f64, long in 90.0..110.0f64, level: bool) {
             let bars = PrinterBars { short: Mm(short), long: Mm(long) };

@@ -1,4 +1,5 @@
-//! One paper a decal, at true size: each layer with its keys and hinge line, all of them together, and how they go on.
+//! One paper a decal, at true size: each layer with its keys and hinge line, all of them together, and how
+//! they go on.
 //!
 //! Imports: base, outline, read::job, make::{weed, decal, verify}, write::{ink, map}.
 
@@ -73,7 +74,9 @@ pub fn drawing(plan: &Verified, which: usize, rows: &[Row]) -> Drawing {
     groups.push(g);
     Drawing {
         title: format!("{}: decal \"{}\"", plan.job().title, decal.title),
-        message: "At true size. Each layer as seen from the front, base first, with its registration keys and the hinge line along their upper edges.".into(),
+        message: "At true size. Each layer as seen from the front, base first, with its registration keys \
+            and the hinge line along their upper edges."
+            .into(),
         width,
         height,
         groups,
@@ -239,16 +242,20 @@ pub fn steps(plan: &Verified, decal: &Decal, rows: &[Row], width: f64) -> Vec<(S
             keys("; the keys stay on the wall", "")
         ),
         keys(
-            "Each further layer: put its keys on those below, tape it along the hinge line, fold it back, take off the backing, rub it down from the hinge.",
-            "Each further layer: lay it on the one below with an even border, taped along one edge first, and rub it down from there.",
+            "Each further layer: put its keys on those below, tape it along the hinge line, fold it back, \
+                take off the backing, rub it down from the hinge.",
+            "Each further layer: lay it on the one below with an even border, taped along one edge first, \
+                and rub it down from there.",
         ),
         keys("When the top is on, lift off all keys.", "Rub down once more."),
     ];
     let stacked = vec![
         weed,
         keys(
-            "On the bench: tape the base down on its backing along the hinge line; bring each layer down on it by the keys and rub it flat.",
-            "On the bench: tape the base down on its backing; bring each layer down on it with an even border and rub it flat.",
+            "On the bench: tape the base down on its backing along the hinge line; bring each layer down on \
+                it by the keys and rub it flat.",
+            "On the bench: tape the base down on its backing; bring each layer down on it with an even \
+                border and rub it flat.",
         ),
         format!(
             "{}Lift the whole stack with transfer tape and lay it with {there}.",

@@ -31,7 +31,8 @@ impl Band {
         band.shift(at.x - low.x, at.y - low.y);
         band
     }
-    /// The band with the line of an azimuth upright in its middle, the foot of that line at the page's origin.
+    /// The band with the line of an azimuth upright in its middle, the foot of that line at the page's
+    /// origin.
     pub fn facing(cup: &Cup, middle: Angle) -> Band {
         let development = cup.development;
         let upright = development.rotated(-middle);
@@ -57,7 +58,8 @@ impl Band {
     pub fn at(&self, azimuth: Angle, slant: Mm) -> Point<Page> {
         self.to_page.apply(self.development.develop(WallPoint { azimuth, slant }))
     }
-    /// The direction "right along the parallel" at an azimuth, as (cosine, sine): text set along it reads rim up.
+    /// The direction "right along the parallel" at an azimuth, as (cosine, sine): text set along it reads rim
+    /// up.
     pub fn level(&self, azimuth: Angle) -> (f64, f64) {
         let turn = (self.middle - azimuth) * self.development.frustum().sine();
         (turn.cos(), turn.sin())
@@ -90,7 +92,8 @@ impl Band {
         let (left, right) = self.ends();
         self.development.band(left, right, low, high).moved(&self.to_page)
     }
-    /// The true outline of the template: the whole wall, and the lap as a straight strip beyond the right end.
+    /// The true outline of the template: the whole wall, and the lap as a straight strip beyond the right
+    /// end.
     pub fn outline(&self) -> Region<Page> {
         if self.lap.0 <= 0.0 {
             return self.strip(Mm::ZERO, self.wall);
@@ -107,7 +110,8 @@ impl Band {
         path.close_path();
         Region::trusted([path])
     }
-    /// Where a motion of the plane puts something on the page, turned by whole turns so that its origin is nearest the middle.
+    /// Where a motion of the plane puts something on the page, turned by whole turns so that its origin is
+    /// nearest the middle.
     pub fn place<F: crate::base::frame::Frame>(&self, pose: &Rigid<F, Plane>) -> Rigid<F, Page> {
         let w = self.development.wrap(pose.origin());
         let turns = ((self.nearest_turn(w.azimuth) - w.azimuth).rad() / std::f64::consts::TAU).round() as i32;
@@ -139,7 +143,8 @@ mod tests {
 
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(300))]
-        /// Truth: (C1 + C2) s / 2, by Green's theorem on the curves as drawn. Near-cylinders, steep cones, inverted tapers.
+        /// Truth: (C1 + C2) s / 2, by Green's theorem on the curves as drawn. Near-cylinders, steep cones,
+        /// inverted tapers.
         #[test]
         fn the_outline_has_the_lateral_area(
             lower in 90.0..500.0f64, slant in 30.0..250.0f64, seam in -180.0..180.0f64,

@@ -50,7 +50,8 @@ pub fn body(plan: &Verified, band: &Band) -> Drawing {
         outline(band),
     ];
     let message = format!(
-        "Wrap template at true size for a cup with {} round the rim, {} round the base edge and {} of wall. {}",
+        "Wrap template at true size for a cup with {} round the rim, {} round the base edge and {} of wall. \
+            {}",
         cup.surface.upper,
         cup.surface.lower,
         cup.surface.slant,
@@ -180,7 +181,8 @@ fn height_rings(band: &Band) -> Group {
     g
 }
 
-/// Edges of colour and glitter bands and of their fades, with the tape reading there: full cover solid, no cover dotted.
+/// Edges of colour and glitter bands and of their fades, with the tape reading there: full cover solid, no
+/// cover dotted.
 fn guide_rings(plan: &Verified, band: &Band) -> Group {
     let mut g = Group::new("guide-rings", "Where colour and glitter bands begin, fade and end");
     let (left, right) = band.ends();
@@ -233,7 +235,8 @@ struct Named {
     stroke: Stroke,
 }
 
-/// Front line, quarter lines and the line opposite the seam, with their words; lines on the seam are left to it.
+/// Front line, quarter lines and the line opposite the seam, with their words; lines on the seam are left to
+/// it.
 fn named_lines(band: &Band) -> Vec<Named> {
     let quiet = Stroke { colour: INK, width: 0.2, dash: Dash::Dashed };
     let front = Stroke { colour: FRONT, width: 0.4, dash: Dash::Solid };
@@ -322,7 +325,8 @@ fn foot(plan: &Verified, width: f64) -> Group {
     g.text(&Text::new(title.first().map_or("", String::as_str), 5.6).bold(), (x, corner.1 + 24.0));
     let date = plan.job().date.as_ref().map_or(String::new(), |d| format!(", {d}"));
     let readings = format!(
-        "wrap template at true size{date} - round the rim {:.1} mm, round the base edge {:.1} mm, wall {:.1} mm",
+        "wrap template at true size{date} - round the rim {:.1} mm, round the base edge {:.1} mm, wall \
+            {:.1} mm",
         c.upper.0, c.lower.0, c.slant.0
     )
     .replace(" - ", " \u{2013} ");

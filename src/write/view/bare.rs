@@ -1,5 +1,5 @@
-//! [`Bare`]: what pictures show of a cup before it wears anything. It hangs on cup and ground alone, so that it can be made
-//! while other stages run.
+//! [`Bare`]: what pictures show of a cup before it wears anything. It hangs on cup and ground alone, so that
+//! it can be made while other stages run.
 //!
 //! Imports: read::job, make::cup, write::view::{camera, still, turn, sides}.
 
@@ -64,8 +64,8 @@ mod tests {
     use crate::read::job::{Ground, Rgb};
     use crate::write::view;
 
-    /// The twin of what is made ahead: pictures made from nothing, byte for byte; and what was made for another cup or
-    /// another ground is not taken.
+    /// The twin of what is made ahead: pictures made from nothing, byte for byte; and what was made for
+    /// another cup or another ground is not taken.
     #[test]
     fn pictures_from_what_was_made_ahead_are_those_from_nothing() {
         let plan = crate::write::sample::plan(180.0, 0.0);

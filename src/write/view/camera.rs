@@ -1,13 +1,14 @@
 //! Where a point of the wall is seen: a camera that looks at the middle of the cup from a distance.
 //!
-//! World: y up from the base, x to the viewer's right of the front, z towards the viewer of the front; millimetres.
-//! With a the azimuth less the camera's, r and y radius and height of a wall point, H the cup's height, e the camera's
-//! elevation, D its distance from the middle and s pixels a millimetre there:
+//! World: y up from the base, x to the viewer's right of the front, z towards the viewer of the front;
+//! millimetres. With a the azimuth less the camera's, r and y radius and height of a wall point, H the cup's
+//! height, e the camera's elevation, D its distance from the middle and s pixels a millimetre there:
 //! ```text
 //! X = r sin a     V = (y - H/2) cos e - r cos a sin e     W = (y - H/2) sin e + r cos a cos e
 //! px = cx + s D X / (D - W)      py = cy - s D V / (D - W)
 //! ```
-//! Source: central projection, any textbook of computer graphics. A circle is seen as an ellipse, a generator as a line.
+//! Source: central projection, any textbook of computer graphics. A circle is seen as an ellipse, a generator
+//! as a line.
 //!
 //! Imports: base, make::cup.
 
@@ -134,8 +135,8 @@ impl Eye {
         let k = c.scale * c.distance / (c.distance - w);
         (c.cx + k * r * sin, c.cy - k * v)
     }
-    /// Cosine of the azimuth, from the camera's, at which the wall turns away: the same at every height, for the tangent
-    /// planes through the eye touch the cone along generators.
+    /// Cosine of the azimuth, from the camera's, at which the wall turns away: the same at every height, for
+    /// the tangent planes through the eye touch the cone along generators.
     pub fn horizon(&self, body: &Body) -> f64 {
         ((body.base + body.flare() * self.y) / self.z).clamp(-1.0, 1.0)
     }
@@ -151,8 +152,8 @@ impl Eye {
         // Forward is (0, -sin, -cos), up is (0, cos, -sin).
         (u, v * self.cos - self.sin, -v * self.sin - self.cos)
     }
-    /// [`Self::meet`] on the near side for neighbours in a row, the first pixel's middle at `px`: sines and heights. Without
-    /// branches, so that several are reckoned at once.
+    /// [`Self::meet`] on the near side for neighbours in a row, the first pixel's middle at `px`: sines and
+    /// heights. Without branches, so that several are reckoned at once.
     pub fn meet_row(&self, body: &Body, px: f64, py: f64, sines: &mut [f64], heights: &mut [f64]) {
         let eye = *self;
         let body = *body;
@@ -161,8 +162,9 @@ impl Eye {
             (*sine, *height) = (s, y);
         }
     }
-    /// Where the ray through a pixel meets the cone: sine and cosine of the azimuth from the camera's, and height. On the
-    /// near side, or (`far`) on the other. A ray that misses touches: the nearest generator of the horizon.
+    /// Where the ray through a pixel meets the cone: sine and cosine of the azimuth from the camera's, and
+    /// height. On the near side, or (`far`) on the other. A ray that misses touches: the nearest generator of
+    /// the horizon.
     #[inline]
     pub fn meet(&self, body: &Body, px: f64, py: f64, far: bool) -> (f64, f64, f64) {
         let (dx, dy, dz) = self.ray(px, py);
@@ -185,7 +187,8 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// The two formulas are each other's inverse: projection by hand, meeting by solving the cone's quadratic.
+        /// The two formulas are each other's inverse: projection by hand, meeting by solving the cone's
+        /// quadratic.
         #[test]
         fn a_pixel_of_a_wall_point_meets_the_wall_there(
             base in 25.0..60.0f64, flare in -0.3..0.4f64, height in 60.0..220.0f64,

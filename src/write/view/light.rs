@@ -1,5 +1,5 @@
-//! How wall and film take the light: one light over the viewer's left shoulder that turns with the camera, so that a
-//! view's shade hangs on the azimuth from the camera alone.
+//! How wall and film take the light: one light over the viewer's left shoulder that turns with the camera, so
+//! that a view's shade hangs on the azimuth from the camera alone.
 //!
 //! A hint, not a measurement: what colours look like is for the maker's eye.
 //!

@@ -1,12 +1,13 @@
 //! [`Mesh`]: the pieces as triangles on the wall, for the turning page: true outlines at any zoom.
 //!
-//! A corner is two whole numbers: steps of a [`Lattice`] round (not wrapped: a piece over the seam is one piece) and steps
-//! up along the wall. Outlines are cut by generators into strips so narrow that a flat triangle between any three points
-//! of one lies within [`SHOWN`] below the wall: r (1 - cos(width / 2)) at the widest radius r, for the part of the cone
-//! beyond the plane through a strip's two generators is convex and holds the triangle. lyon's sweep makes each strip's
-//! triangles, on the strip rolled out: there, and not in steps, lines are as straight as they are in space (on a steep
-//! cone the two differ by a tenth of a millimetre in the middle of a long line). What triangles cover is held to the area
-//! that the outline bounds there before anybody sees them.
+//! A corner is two whole numbers: steps of a [`Lattice`] round (not wrapped: a piece over the seam is one
+//! piece) and steps up along the wall. Outlines are cut by generators into strips so narrow that a flat
+//! triangle between any three points of one lies within [`SHOWN`] below the wall: r (1 - cos(width / 2)) at
+//! the widest radius r, for the part of the cone beyond the plane through a strip's two generators is convex
+//! and holds the triangle. lyon's sweep makes each strip's triangles, on the strip rolled out: there, and not
+//! in steps, lines are as straight as they are in space (on a steep cone the two differ by a tenth of a
+//! millimetre in the middle of a long line). What triangles cover is held to the area that the outline bounds
+//! there before anybody sees them.
 //!
 //! Imports: base, outline, read::job, make::{cup, piece, plan, verify}, write, write::view, write::view::skin.
 
@@ -139,8 +140,8 @@ pub fn rings(piece: &Piece, development: &Development, lattice: Lattice) -> Vec<
     flat.rings.iter().map(ring).filter(|r| r.len() > 2).collect()
 }
 
-/// Where a straight line of the plane crosses generators between strips, and its end. A line of the plane is a geodesic
-/// of the wall: a chord of it in space lies below it, not beside it.
+/// Where a straight line of the plane crosses generators between strips, and its end. A line of the plane is
+/// a geodesic of the wall: a chord of it in space lies below it, not beside it.
 fn crossed(a: Point<Plane>, b: Point<Plane>, d: &Development, lattice: Lattice, out: &mut Vec<Corner>) {
     let slant = d.frustum().slant;
     let steps = |p: Point<Plane>| lattice.steps(d.wrap(p), slant);
@@ -170,8 +171,9 @@ fn crossed(a: Point<Plane>, b: Point<Plane>, d: &Development, lattice: Lattice, 
 /// lyon's own slack, in parts of a step; 32-bit numbers of a few thousand steps are finer.
 const NEAR: f32 = 0.01;
 
-/// A strip rolled out, its middle generator upright: straight lines are the plane's, and the unit is [`SHOWN_STEP`], for
-/// lyon takes a corner that is nearer to a line than a part of one to lie on it ([`NEAR`]).
+/// A strip rolled out, its middle generator upright: straight lines are the plane's, and the unit is
+/// [`SHOWN_STEP`], for lyon takes a corner that is nearer to a line than a part of one to lie on it
+/// ([`NEAR`]).
 struct Rolled<'a> {
     development: &'a Development,
     lattice: Lattice,
@@ -193,14 +195,15 @@ impl Rolled<'_> {
     }
 }
 
-/// What of the outlines lies in one strip: closed lines that wind about its points as often as the outlines do.
+/// What of the outlines lies in one strip: closed lines that wind about its points as often as the outlines
+/// do.
 struct Part {
     lines: Vec<Vec<Corner>>,
 }
 
 impl Part {
-    /// Lines lie in one strip each, so what lies beside the strip is left out; where an outline leaves and comes back, it
-    /// does so at one generator, and the straight way along it winds about nothing within.
+    /// Lines lie in one strip each, so what lies beside the strip is left out; where an outline leaves and
+    /// comes back, it does so at one generator, and the straight way along it winds about nothing within.
     fn of(rings: &[Vec<Corner>], low: i32, high: i32) -> Part {
         let mut lines = Vec::new();
         for ring in rings {
@@ -253,8 +256,8 @@ impl Part {
     }
 }
 
-/// Triangles counter-clockwise, and twice the area of all. A sweep turns all of them one way; which, a needle's own area
-/// cannot tell.
+/// Triangles counter-clockwise, and twice the area of all. A sweep turns all of them one way; which, a
+/// needle's own area cannot tell.
 fn turned(triangles: impl Iterator<Item = [Corner; 3]>, rolled: &Rolled) -> (Vec<[Corner; 3]>, f64) {
     let mut all: Vec<[Corner; 3]> = triangles.filter(|[a, b, c]| a != b && b != c && c != a).collect();
     let areas = || all.iter().map(|t| twice(&t.map(|c| rolled.out(c))));
@@ -353,7 +356,8 @@ pub(crate) mod tests {
         (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x)
     }
 
-    /// Twice the area in square steps: whole numbers, whatever the shape of triangles between the same corners.
+    /// Twice the area in square steps: whole numbers, whatever the shape of triangles between the same
+    /// corners.
     fn ring2(ring: &[Corner]) -> i64 {
         let n = ring.len();
         let cross =
@@ -366,10 +370,10 @@ pub(crate) mod tests {
         SHOWN.0 + SHOWN_STEP.0 * std::f64::consts::FRAC_1_SQRT_2
     }
 
-    /// All that is promised of one piece. Truths: the outline's own area (Green's theorem on its curves), even-odd
-    /// crossing of its fine polylines, the cone's equation in space. In whole steps the areas are the same number, but for
-    /// so many half square steps: where chords of a tip or a bridge cross, or corners that are rounded do, what is folded counts
-    /// in one of the two.
+    /// All that is promised of one piece. Truths: the outline's own area (Green's theorem on its curves),
+    /// even-odd crossing of its fine polylines, the cone's equation in space. In whole steps the areas are
+    /// the same number, but for so many half square steps: where chords of a tip or a bridge cross, or
+    /// corners that are rounded do, what is folded counts in one of the two.
     pub(crate) fn held(piece: &Piece, d: &Development, folded: i64) {
         let (f, l) = (d.frustum(), Lattice::of(d.frustum()));
         let m = mesh(piece, d, l).expect("triangles");
@@ -390,7 +394,8 @@ pub(crate) mod tests {
         );
         // Needles are narrower than the numbers of a sweep are fine.
         assert!(plane.iter().all(|t| turn(*t) > -1e-3), "a triangle is turned the other way");
-        // A lattice of points, none of them on an edge: one triangle about each that is inside, none about the others.
+        // A lattice of points, none of them on an edge: one triangle about each that is inside, none about
+        // the others.
         let (b, n) = (flat.bounds(), 23);
         for i in 0..n * n {
             let part = |k: usize| (k as f64 + 0.5377) / n as f64;
@@ -486,7 +491,8 @@ pub(crate) mod tests {
         }
     }
 
-    /// Found by 12000 random pieces: in steps a long line on a steep cone bends, and a triangle lay over an opening's edge.
+    /// Found by 12000 random pieces: in steps a long line on a steep cone bends, and a triangle lay over an
+    /// opening's edge.
     #[test]
     fn case_1_long_lines_on_a_steep_cone_are_straight_on_the_wall() {
         let d = Development::new(Frustum { upper: Mm(547.3637), lower: Mm(283.0953), slant: Mm(143.3232) });

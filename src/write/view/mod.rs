@@ -40,7 +40,8 @@ pub struct View {
     pub png: Vec<u8>,
 }
 
-/// What the manifest says of a view: a point of the wall is found again on the picture by the formula of [`camera`].
+/// What the manifest says of a view: a point of the wall is found again on the picture by the formula of
+/// [`camera`].
 #[derive(Clone, Debug, Serialize)]
 pub struct ViewPart {
     /// Path within the kit.

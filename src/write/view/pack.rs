@@ -1,10 +1,10 @@
 //! Meshes in few bytes: a walk round each connected part, and two bits a triangle.
 //!
-//! Triangles that hang together along a tree make one polygon; a walk round it meets its corners in order, and the
-//! triangles are told as a stack machine's moves: 0 puts the next corner on a stack; 1 makes a triangle of the three
-//! topmost and takes the middle one off. A polygon of n corners takes n moves 0 and n - 2 moves 1 (a triangulation of a
-//! polygon is a binary tree: Euler 1758, Catalan 1838). Where triangles close a ring about a hole, the walk goes through
-//! it along one edge, twice.
+//! Triangles that hang together along a tree make one polygon; a walk round it meets its corners in order,
+//! and the triangles are told as a stack machine's moves: 0 puts the next corner on a stack; 1 makes a
+//! triangle of the three topmost and takes the middle one off. A polygon of n corners takes n moves 0 and n -
+//! 2 moves 1 (a triangulation of a polygon is a binary tree: Euler 1758, Catalan 1838). Where triangles close
+//! a ring about a hole, the walk goes through it along one edge, twice.
 //!
 //! Imports: write::view::mesh.
 
@@ -248,8 +248,8 @@ mod tests {
         assert_eq!(sorted(got), sorted(want));
     }
 
-    /// Truth: Euler's formula. n triangles of a part with h holes have n + 2 - 2 h corners, each hole adds an edge that
-    /// is walked twice: n + 2 corners on the walk.
+    /// Truth: Euler's formula. n triangles of a part with h holes have n + 2 - 2 h corners, each hole adds an
+    /// edge that is walked twice: n + 2 corners on the walk.
     #[test]
     fn a_walk_has_two_corners_more_than_triangles() {
         let plan = Verified::unchecked(crate::make::plan::sample::plan(&[(0.0, 60.0)]));

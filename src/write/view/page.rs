@@ -1,6 +1,6 @@
-//! `turn.html`: the cup to turn by hand, in one file that asks no network: the pieces as triangles on the wall, a
-//! hand-written WebGL 2 program that shows them by the stills' camera and light, and the stills themselves for where there
-//! is no WebGL.
+//! `turn.html`: the cup to turn by hand, in one file that asks no network: the pieces as triangles on the
+//! wall, a hand-written WebGL 2 program that shows them by the stills' camera and light, and the stills
+//! themselves for where there is no WebGL.
 //!
 //! Imports: read::job, make::verify, write::{ink, view}, write::view::{light, still, mesh, pack}.
 
@@ -100,7 +100,8 @@ fn rounded(v: f64) -> f64 {
 
 fn figure(v: &View) -> String {
     format!(
-        "<figure><img src=\"{}\" width=\"{}\" height=\"{}\" alt=\"{}\"><figcaption>{}</figcaption></figure>\n",
+        "<figure><img src=\"{}\" width=\"{}\" height=\"{}\" \
+            alt=\"{}\"><figcaption>{}</figcaption></figure>\n",
         data_uri("image/png", &v.png),
         v.picture.width,
         v.picture.height,

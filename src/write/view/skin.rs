@@ -1,5 +1,5 @@
-//! The pieces as the cup wears them: outlines as fine polylines of wall points, in painting order, and the whole wall as
-//! a grid of film numbers.
+//! The pieces as the cup wears them: outlines as fine polylines of wall points, in painting order, and the
+//! whole wall as a grid of film numbers.
 //!
 //! Imports: base, make::{cup, piece, verify}, write::view::camera.
 
@@ -12,8 +12,8 @@ use crate::make::verify::Verified;
 use rayon::prelude::*;
 use std::f64::consts::{PI, TAU};
 
-/// Chords of outlines in pictures. A tenth of a pixel would do for the eye, but chords of 0.03 mm take more than a
-/// hundredth of the area of a spot of 4 mm: 2/3 of the chord's height all along its edge.
+/// Chords of outlines in pictures. A tenth of a pixel would do for the eye, but chords of 0.03 mm take more
+/// than a hundredth of the area of a spot of 4 mm: 2/3 of the chord's height all along its edge.
 const CHORD: Mm = Mm(0.01);
 /// Longest edge: a chord of it lies within 0.03 mm of a wall of 40 mm radius.
 const EDGE: f64 = 3.0;
@@ -82,8 +82,8 @@ fn patch(p: &Piece, development: &Development, body: &Body) -> Patch {
     Patch { film: p.film.0, rings: rings.collect() }
 }
 
-/// The wall as a grid: columns round from the back, rows up from the base, each cell the number of the film that covers
-/// its middle, from 1; 0 is the bare cup.
+/// The wall as a grid: columns round from the back, rows up from the base, each cell the number of the film
+/// that covers its middle, from 1; 0 is the bare cup.
 #[derive(Clone, Debug)]
 pub struct Skin {
     /// Columns round.
@@ -181,7 +181,8 @@ mod tests {
         }
     }
 
-    /// A job moved round by half a turn gives the same grid moved by half its width: the seam leaves no trace.
+    /// A job moved round by half a turn gives the same grid moved by half its width: the seam leaves no
+    /// trace.
     #[test]
     fn the_seam_leaves_no_trace() {
         let at = |azimuths: [f64; 2]| {

@@ -1,5 +1,6 @@
 //! One view of the cup: outlines projected point by point and filled smoothly, shade by shade.
-//! Past 600 lines: a bare cup and what dresses it share one field of shades, and the tests hold each to the plain way.
+//! Past 600 lines: a bare cup and what dresses it share one field of shades, and the tests hold each to the
+//! plain way.
 //!
 //! Imports: read::job, make::{cup, verify}, write::view::{camera, light, skin}.
 
@@ -90,8 +91,8 @@ impl Scene {
 /// Steps of the wall's colours.
 const RINGS: usize = 256;
 
-/// The cup's colour with the bands that have one, each over those before it, as thick as its fades make it; from base edge
-/// to rim, so many mm along the wall.
+/// The cup's colour with the bands that have one, each over those before it, as thick as its fades make it;
+/// from base edge to rim, so many mm along the wall.
 fn wall<'a>(long: f64, cup: Rgb, bands: impl Iterator<Item = &'a ColourBand>) -> Vec<[f32; 3]> {
     let bands: Vec<_> = bands.filter_map(|b| b.colour.map(|c| (b, floats(c)))).collect();
     let rings = if bands.is_empty() { 1 } else { RINGS };

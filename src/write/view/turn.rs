@@ -1,7 +1,7 @@
 //! The cup turning once round, as an animated PNG to send to a customer.
 //!
-//! The ray of a pixel meets the wall at the same height and the same azimuth from the camera in every frame: that is
-//! worked out once, and a frame only looks up the grid of films at another azimuth.
+//! The ray of a pixel meets the wall at the same height and the same azimuth from the camera in every frame:
+//! that is worked out once, and a frame only looks up the grid of films at another azimuth.
 //!
 //! Imports: base, read::job, write::ink, write::view::{camera, light, skin, still}.
 
@@ -116,13 +116,13 @@ struct Turn<'a> {
 struct Coat {
     width: usize,
     height: usize,
-    /// Of the cells taken together: sums of red, green and blue where there is film, and how many have film. Sums rather
-    /// than means: whole numbers of half the size.
+    /// Of the cells taken together: sums of red, green and blue where there is film, and how many have film.
+    /// Sums rather than means: whole numbers of half the size.
     cells: Vec<[u16; 4]>,
     /// The sheen of the last of them that has film.
     sheens: Vec<u8>,
-    /// Has any of a cell, its neighbour to the right and the two below film? Most pixels show none. A bit a cell: all of them
-    /// stay in the fastest memory.
+    /// Has any of a cell, its neighbour to the right and the two below film? Most pixels show none. A bit a
+    /// cell: all of them stay in the fastest memory.
     near: Vec<u64>,
     /// The mean of each sum: sixteen divisions a pixel took longer than all the rest.
     means: Vec<f32>,
@@ -169,12 +169,13 @@ impl Coat {
         let foot = (top as usize + 1).min(self.height - 1);
         ([(top as usize * self.width) as u32, (foot * self.width) as u32], y - top)
     }
-    /// Between the four cells about a place: colour times cover, cover, and the sheen of the last that has film; nothing
-    /// where none has. `column` is half a column or more, and less than two rounds.
+    /// Between the four cells about a place: colour times cover, cover, and the sheen of the last that has
+    /// film; nothing where none has. `column` is half a column or more, and less than two rounds.
     #[inline]
     fn at(&self, column: f32, rows: [u32; 2], ty: f32) -> Option<([f32; 4], u8)> {
         let x = column - 0.5;
-        // No column is below half a one, and none takes more than 31 bits: the cast that need not look is the fastest.
+        // No column is below half a one, and none takes more than 31 bits: the cast that need not look is the
+        // fastest.
         let x0 = x as i32 as usize;
         let tx = x - x0 as i32 as f32;
         let left = if x0 >= self.width { x0 - self.width } else { x0 };
@@ -197,7 +198,8 @@ impl Coat {
     }
 }
 
-/// Where any of a cell, its neighbour to the right (round the seam) and the two below (none below the last row) has film.
+/// Where any of a cell, its neighbour to the right (round the seam) and the two below (none below the last
+/// row) has film.
 fn near(cells: &[[u16; 4]], width: usize, height: usize) -> Vec<u64> {
     let mut out = vec![0u64; cells.len().div_ceil(64)];
     let mut set = |i: usize, any: bool| out[i / 64] |= u64::from(any) << (i % 64);

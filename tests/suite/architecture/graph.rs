@@ -222,7 +222,8 @@ fn walk(dir: &Path, out: &mut BTreeMap<Vec<String>, File>) {
     }
 }
 
-/// Opens the groups of a path that begins at `i`: `a::{b, c::d}` gives `a::b` and `a::c::d`; returns the place after it.
+/// Opens the groups of a path that begins at `i`: `a::{b, c::d}` gives `a::b` and `a::c::d`; returns the
+/// place after it.
 fn open(tokens: &[String], mut i: usize, mut so_far: Vec<String>, out: &mut Vec<Vec<String>>) -> usize {
     let colons =
         |i: usize| tokens.get(i).is_some_and(|t| t == ":") && tokens.get(i + 1).is_some_and(|t| t == ":");

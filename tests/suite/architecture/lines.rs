@@ -6,8 +6,8 @@ use std::collections::BTreeMap;
 /// Columns of a header line.
 const WIDE: usize = 120;
 
-/// What a file imports, in the words of its header: other floors by their rooms (`base` and `outline` as a whole), own
-/// floors by what stands beside it, folders above by their door.
+/// What a file imports, in the words of its header: other floors by their rooms (`base` and `outline` as a
+/// whole), own floors by what stands beside it, folders above by their door.
 pub fn imports(graph: &Graph, file: &File) -> String {
     let order: Vec<&String> = graph.files[&Vec::new()].children.iter().collect();
     let mut groups: BTreeMap<(usize, String), Vec<(usize, String)>> = BTreeMap::new();

@@ -1,5 +1,6 @@
-//! The order of the house, held by lexing the sources: a module names only modules that stand above it, no circle, each
-//! file says truly what it imports, only `edge` touches the outside, each third-party crate has one home and is used.
+//! The order of the house, held by lexing the sources: a module names only modules that stand above it, no
+//! circle, each file says truly what it imports, only `edge` touches the outside, each third-party crate has
+//! one home and is used.
 //!
 //! `FRUSTA_BLESS=1 cargo test --test suite architecture` writes the `Imports:` lines anew.
 
@@ -11,7 +12,8 @@ use graph::{File, Graph, declares, root};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 
-/// Third-party crates and the one module (with what stands below it) that may name them; a second home has its reason.
+/// Third-party crates and the one module (with what stands below it) that may name them; a second home has
+/// its reason.
 const HOMES: &[(&str, &[&str])] = &[
     ("kurbo", &["outline"]),
     ("i_overlay", &["outline"]),
@@ -56,8 +58,8 @@ fn name(module: &[String]) -> String {
     if module.is_empty() { "lib".into() } else { module.join("::") }
 }
 
-/// Modules stand in the order of their declarations; a file names what stands above it, and of the doors of the folders
-/// that it lies in only nouns (types and constants), so that no function is called back.
+/// Modules stand in the order of their declarations; a file names what stands above it, and of the doors of
+/// the folders that it lies in only nouns (types and constants), so that no function is called back.
 #[test]
 fn modules_name_only_what_stands_above_them() {
     let graph = Graph::read();
@@ -176,7 +178,8 @@ fn each_crate_has_one_home() {
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
-/// Every crate of the manifest has a home and is named there; every home is of a crate that is in the manifest.
+/// Every crate of the manifest has a home and is named there; every home is of a crate that is in the
+/// manifest.
 #[test]
 fn every_dependency_has_a_home_and_is_used() {
     let manifest = fs::read_to_string(root().join("Cargo.toml")).expect("Cargo.toml");

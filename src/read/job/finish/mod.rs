@@ -1,4 +1,5 @@
-//! The `[finish]` section: what it says ([`model`]), what it is when it says nothing ([`mod@usual`]), and its reader.
+//! The `[finish]` section: what it says ([`model`]), what it is when it says nothing ([`mod@usual`]), and its
+//! reader.
 //!
 //! Imports: none.
 

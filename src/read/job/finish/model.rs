@@ -1,7 +1,8 @@
 //! What a job says about finishing: steps in order, products, bands, base, hours and prices.
 //!
-//! Every rate is a [`Rate`]: a value and the [`Basis`] it stands on, so that the maker's sheet can say which numbers
-//! are the maker's own and which are common practice. Defaults marked so have no source; they are meant to be edited.
+//! Every rate is a [`Rate`]: a value and the [`Basis`] it stands on, so that the maker's sheet can say which
+//! numbers are the maker's own and which are common practice. Defaults marked so have no source; they are
+//! meant to be edited.
 //!
 //! Imports: base, read::job::{keys, model}.
 
@@ -121,7 +122,8 @@ pub struct MixSpec {
     pub density_a: Rate<f64>,
     /// Grams per millilitre of B.
     pub density_b: Rate<f64>,
-    /// How far the ratio may be off after rounding to what the maker can measure, as a part (0.02 is 2 percent).
+    /// How far the ratio may be off after rounding to what the maker can measure, as a part (0.02 is 2
+    /// percent).
     pub tolerance: Rate<f64>,
     /// Smallest step of the measuring cup.
     pub volume_step: Rate<Ml>,

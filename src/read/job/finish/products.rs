@@ -13,8 +13,8 @@ use super::usual::usual_product;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::money::Money;
 
-/// How far the ratio by weight may be off what volumes and densities give, as a part: data sheets round to a whole part
-/// in a hundred and densities to two decimals.
+/// How far the ratio by weight may be off what volumes and densities give, as a part: data sheets round to a
+/// whole part in a hundred and densities to two decimals.
 const AGREES: f64 = 0.03;
 
 /// Reads one product.

@@ -1,6 +1,8 @@
-//! Values with what they stand on, durations, weights, money and shares: what this section reads beyond lengths.
+//! Values with what they stand on, durations, weights, money and shares: what this section reads beyond
+//! lengths.
 //!
-//! A rate is a bare value, or `{ is = 35, basis = "own measurement" }`; a table may say a basis for all its rates.
+//! A rate is a bare value, or `{ is = 35, basis = "own measurement" }`; a table may say a basis for all its
+//! rates.
 //!
 //! Imports: base, read::job::{quantity, keys, section}, read::job::finish::{model, rows}.
 

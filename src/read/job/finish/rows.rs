@@ -21,17 +21,43 @@ const NOW: Minutes = Minutes(0);
 const BY_KIND: &str = "by its kind";
 
 table! { "finish", false, "Coats, hours and prices; a value is bare, or `{ is = 35, basis = \"own measurement\" }`.";
-    BASIS: Basis = Key::new("basis", "What the values of this table stand on that do not say it themselves.", "\"entered\"").or(Basis::Entered);
+    BASIS: Basis = Key::new(
+        "basis",
+        "What the values of this table stand on that do not say it themselves.",
+        "\"entered\"",
+    )
+        .or(Basis::Entered);
     CUPS: u64 = Key::new("cups", "Good cups ordered.", "1").within(1, MOST_CUPS).or(1);
-    LOSS: Part = Key::new("loss", "Part of a mixed coating that does not stay on the cup, in percent.", "35").within(Part(0.0), Part(0.9)).or(Part(defaults::LOSS));
-    SANDING_MARGIN: Mm = Key::new("sanding-margin", "What may be sanded off the last coat without reaching film.", "0.15").within(Mm(0.0), Mm(3.0)).or(defaults::SANDING);
-    SPELLING: Own = Key::new("spelling", "Words on the cup that the customer is to check letter by letter.", "[\"Marrow\"]").kind("a list of texts").allowed("up to 60").usually("none");
+    LOSS: Part = Key::new("loss", "Part of a mixed coating that does not stay on the cup, in percent.", "35")
+        .within(Part(0.0), Part(0.9)).or(Part(defaults::LOSS));
+    SANDING_MARGIN: Mm = Key::new(
+        "sanding-margin",
+        "What may be sanded off the last coat without reaching film.",
+        "0.15",
+    )
+        .within(Mm(0.0), Mm(3.0)).or(defaults::SANDING);
+    SPELLING: Own = Key::new(
+        "spelling",
+        "Words on the cup that the customer is to check letter by letter.",
+        "[\"Marrow\"]",
+    )
+        .kind("a list of texts").allowed("up to 60").usually("none");
     PRODUCT: Own = Key::new("product", "Coatings and powders, a table each.", "[]").kind("tables");
     BAND: Own = Key::new("band", "Colour and glitter bands by height, a table each.", "[]").kind("tables");
-    STEP: Own = Key::new("step", "What is done, in order, a table each; without any, film on the bare blank and its coats.", "[]").kind("tables");
+    STEP: Own = Key::new(
+        "step",
+        "What is done, in order, a table each; without any, film on the bare blank and its coats.",
+        "[]",
+    )
+        .kind("tables");
     TIMES: Own = Key::new("times", "When you work, and how long things take.", "{}").kind("a table");
     BASE: Own = Key::new("base", "The disc on the base and your mark.", "{}").kind("a table").usually("none");
-    PRICE_TABLE: Own = Key::new("price", "What things cost and what you earn; without it there is no quote.", "{}").kind("a table").usually("none");
+    PRICE_TABLE: Own = Key::new(
+        "price",
+        "What things cost and what you earn; without it there is no quote.",
+        "{}",
+    )
+        .kind("a table").usually("none");
 }
 pub mod rate {
     //! Keys of a value that says its basis.
@@ -43,25 +69,66 @@ pub mod product {
     //! Keys of a product.
     use super::*;
     table! { "finish.product", true, "A coating or powder with the numbers of its data sheet.";
-        BASIS: Basis = Key::new("basis", "What the values of this table stand on that do not say it themselves.", "\"data sheet\"").or(Basis::Entered);
+        BASIS: Basis = Key::new(
+            "basis",
+            "What the values of this table stand on that do not say it themselves.",
+            "\"data sheet\"",
+        )
+            .or(Basis::Entered);
         NAME: String = Key::needed("name", "what it is called", "What it is called.", "\"clear resin\"");
-        KIND: ProductKind = Key::new("kind", "What kind of product it is: cautions and times follow from it.", "\"two-part resin\"").lacks("what kind of product it is");
-        MIX: Own = Key::new("mix", "Parts of A and of B by volume.", "[1, 1]").kind("two numbers").allowed("more than 0, up to 10000")
+        KIND: ProductKind = Key::new(
+            "kind",
+            "What kind of product it is: cautions and times follow from it.",
+            "\"two-part resin\"",
+        )
+            .lacks("what kind of product it is");
+        MIX: Own = Key::new("mix", "Parts of A and of B by volume.", "[1, 1]")
+            .kind("two numbers").allowed("more than 0, up to 10000")
             .lacks("how its two parts are mixed: parts of A and of B by volume");
-        MIX_BY_WEIGHT: Own = Key::new("mix-by-weight", "Parts of A and of B by weight.", "[100, 88]").kind("two numbers").allowed("more than 0, up to 10000");
-        DENSITY: Own = Key::new("density", "Grams per millilitre; of A and of B, where two parts are mixed.", "[1.13, 1]").kind("a number, or two").allowed("0.1 to 10").usually(BY_KIND);
-        POT_LIFE: Minutes = Key::new("pot-life", "How long a mixed batch can be worked.", "\"30 min\"").within(Minutes(1), Minutes::hours(72)).usually(BY_KIND);
-        SMALLEST: Ml = Key::new("smallest", "Smallest amount that may be mixed at once.", "10").within(Ml(0.0), Ml(5000.0)).usually(BY_KIND);
-        RATIO_TOLERANCE: Part = Key::new("ratio-tolerance", "How far the mixing ratio may be off, in percent.", "2").within(Part(0.001), Part(0.2)).usually(BY_KIND);
-        VOLUME_STEP: Ml = Key::new("volume-step", "Smallest step of your measuring cup.", "1").within(Ml(0.01), Ml(100.0)).usually(BY_KIND);
-        WEIGHT_STEP: Grams = Key::new("weight-step", "Smallest step of your scale.", "0.1").within(Grams(0.001), Grams(50.0)).usually(BY_KIND);
-        TURNING: Minutes = Key::new("turning", "How long the cup must keep turning.", "\"5 h\"").within(NOW, LONGEST).usually(BY_KIND);
-        RECOAT_FROM: Minutes = Key::new("recoat-from", "Earliest next coat, after this one was put on.", "\"8 h\"").within(NOW, LONGEST).usually(BY_KIND);
-        RECOAT_UNTIL: Minutes = Key::new("recoat-until", "Latest next coat without washing and abrading first, or \"none\".", "\"24 h\"").within(NOW, LONGEST).usually(BY_KIND);
-        HARD: Minutes = Key::new("hard", "When it can be sanded or take film.", "\"24 h\"").within(NOW, LONGEST).usually(BY_KIND);
-        CURED: Minutes = Key::new("cured", "When the cup can be used.", "\"5 d\"").within(NOW, LONGEST).usually(BY_KIND);
-        PRICE_OF_PACK: Money = Key::new("price", "What a pack costs.", "24.90").within(PRICE[0], PRICE[1]).lacks("what the pack costs");
-        PACK: Own = Key::new("pack", "What a pack holds, by volume or by weight.", "\"1 l\"").kind("a volume or a weight").lacks("what the pack at that price holds");
+        MIX_BY_WEIGHT: Own = Key::new("mix-by-weight", "Parts of A and of B by weight.", "[100, 88]")
+            .kind("two numbers").allowed("more than 0, up to 10000");
+        DENSITY: Own = Key::new(
+            "density",
+            "Grams per millilitre; of A and of B, where two parts are mixed.",
+            "[1.13, 1]",
+        )
+            .kind("a number, or two").allowed("0.1 to 10").usually(BY_KIND);
+        POT_LIFE: Minutes = Key::new("pot-life", "How long a mixed batch can be worked.", "\"30 min\"")
+            .within(Minutes(1), Minutes::hours(72)).usually(BY_KIND);
+        SMALLEST: Ml = Key::new("smallest", "Smallest amount that may be mixed at once.", "10")
+            .within(Ml(0.0), Ml(5000.0)).usually(BY_KIND);
+        RATIO_TOLERANCE: Part = Key::new(
+            "ratio-tolerance",
+            "How far the mixing ratio may be off, in percent.",
+            "2",
+        )
+            .within(Part(0.001), Part(0.2)).usually(BY_KIND);
+        VOLUME_STEP: Ml = Key::new("volume-step", "Smallest step of your measuring cup.", "1")
+            .within(Ml(0.01), Ml(100.0)).usually(BY_KIND);
+        WEIGHT_STEP: Grams = Key::new("weight-step", "Smallest step of your scale.", "0.1")
+            .within(Grams(0.001), Grams(50.0)).usually(BY_KIND);
+        TURNING: Minutes = Key::new("turning", "How long the cup must keep turning.", "\"5 h\"")
+            .within(NOW, LONGEST).usually(BY_KIND);
+        RECOAT_FROM: Minutes = Key::new(
+            "recoat-from",
+            "Earliest next coat, after this one was put on.",
+            "\"8 h\"",
+        )
+            .within(NOW, LONGEST).usually(BY_KIND);
+        RECOAT_UNTIL: Minutes = Key::new(
+            "recoat-until",
+            "Latest next coat without washing and abrading first, or \"none\".",
+            "\"24 h\"",
+        )
+            .within(NOW, LONGEST).usually(BY_KIND);
+        HARD: Minutes = Key::new("hard", "When it can be sanded or take film.", "\"24 h\"")
+            .within(NOW, LONGEST).usually(BY_KIND);
+        CURED: Minutes = Key::new("cured", "When the cup can be used.", "\"5 d\"")
+            .within(NOW, LONGEST).usually(BY_KIND);
+        PRICE_OF_PACK: Money = Key::new("price", "What a pack costs.", "24.90")
+            .within(PRICE[0], PRICE[1]).lacks("what the pack costs");
+        PACK: Own = Key::new("pack", "What a pack holds, by volume or by weight.", "\"1 l\"")
+            .kind("a volume or a weight").lacks("what the pack at that price holds");
     }
     /// Density of a product of one part.
     pub static DENSITY_OF_ONE: Key<f64> =
@@ -73,11 +140,19 @@ pub mod band {
     const WALL: [Mm; 2] = [Mm(0.0), Mm(500.0)];
     table! { "finish.band", true, "A colour or glitter band by height, fading out at its edges.";
         NAME: String = Key::needed("name", "what it is called", "What it is called.", "\"gold foot\"");
-        FROM: Mm = Key::new("from", "Its lower edge, up the wall from the base edge.", "0").within(WALL[0], WALL[1]).lacks("its lower edge, up the wall from the base edge");
+        FROM: Mm = Key::new("from", "Its lower edge, up the wall from the base edge.", "0")
+            .within(WALL[0], WALL[1]).lacks("its lower edge, up the wall from the base edge");
         TO: Mm = Key::new("to", "Its upper edge.", "40").within(WALL[0], WALL[1]).lacks("its upper edge");
-        FADE_LOW: Mm = Key::new("fade-low", "Within the band, above its lower edge: the cover grows evenly to full.", "0").within(WALL[0], WALL[1]).or(Mm(0.0));
-        FADE_HIGH: Mm = Key::new("fade-high", "Within the band, below its upper edge.", "10").within(WALL[0], WALL[1]).or(Mm(0.0));
-        COLOUR: Own = Key::new("colour", "Its colour in pictures.", "\"#c48309\"").kind("a colour").usually("not shown");
+        FADE_LOW: Mm = Key::new(
+            "fade-low",
+            "Within the band, above its lower edge: the cover grows evenly to full.",
+            "0",
+        )
+            .within(WALL[0], WALL[1]).or(Mm(0.0));
+        FADE_HIGH: Mm = Key::new("fade-high", "Within the band, below its upper edge.", "10")
+            .within(WALL[0], WALL[1]).or(Mm(0.0));
+        COLOUR: Own = Key::new("colour", "Its colour in pictures.", "\"#c48309\"")
+            .kind("a colour").usually("not shown");
     }
 }
 pub mod step {
@@ -85,20 +160,49 @@ pub mod step {
     use super::*;
     const DAY: [Minutes; 2] = [Minutes(0), Minutes::hours(24)];
     table! { "finish.step", true, "What is done, in order.";
-        BASIS: Basis = Key::new("basis", "What the values of this table stand on that do not say it themselves.", "\"entered\"").or(Basis::Entered);
+        BASIS: Basis = Key::new(
+            "basis",
+            "What the values of this table stand on that do not say it themselves.",
+            "\"entered\"",
+        )
+            .or(Basis::Entered);
         DO: StepKind = Key::new("do", "What is done.", "\"clear coat\"").lacks("what is done in it");
-        WITH: Own = Key::new("with", "The product, by its name.", "\"clear resin\"").kind("a product's name").usually("the first of its kind");
-        OVER: Own = Key::new("over", "Where a coat goes: \"wall\", \"base\", or a band's name.", "\"wall\"").kind("a word, or a band's name").usually("wall");
-        THICKNESS: Mm = Key::new("thickness", "Thickness of the coat; or `volume`, `grams`, `weighed`.", "0.4").within(Mm(0.001), Mm(5.0)).usually("by what is done");
-        VOLUME: Ml = Key::new("volume", "How much is put on in all, loss included.", "\"20 ml\"").within(Ml(0.1), Ml(2000.0));
-        GRAMS: Grams = Key::new("grams", "Grams to 100 cm2 that stay on the cup.", "1.2").within(Grams(0.01), Grams(200.0));
-        WEIGHED: Own = Key::new("weighed", "Learned from one cup weighed before and after.", "{ before = 312.4, after = 321 }").kind("a table");
-        LAYER: Mm = Key::new("layer", "Thickness of the dry layer where the amount does not say it.", "0.2").within(Mm(0.0), Mm(5.0)).usually("by what is done");
-        LOSS: Part = Key::new("loss", "Loss of this step, in percent, if it differs from the job's.", "35").within(Part(0.0), Part(0.9)).usually("the job's");
-        SET_UP: Minutes = Key::new("set-up", "Hands-on time to set up, once a load.", "\"12 min\"").within(DAY[0], DAY[1]).usually("by what is done");
-        EACH: Minutes = Key::new("each", "Hands-on time for each cup.", "\"8 min\"").within(DAY[0], DAY[1]).usually("by what is done");
-        WAIT: Minutes = Key::new("wait", "Waiting time before the next step, if it differs from the product's.", "\"8 h\"").within(NOW, LONGEST).usually("the product's");
-        FILMS: Own = Key::new("films", "Films of a film step.", "[\"white\"]").kind("a list of films").usually("all that no other step names");
+        WITH: Own = Key::new("with", "The product, by its name.", "\"clear resin\"")
+            .kind("a product's name").usually("the first of its kind");
+        OVER: Own = Key::new("over", "Where a coat goes: \"wall\", \"base\", or a band's name.", "\"wall\"")
+            .kind("a word, or a band's name").usually("wall");
+        THICKNESS: Mm = Key::new(
+            "thickness",
+            "Thickness of the coat; or `volume`, `grams`, `weighed`.",
+            "0.4",
+        )
+            .within(Mm(0.001), Mm(5.0)).usually("by what is done");
+        VOLUME: Ml = Key::new("volume", "How much is put on in all, loss included.", "\"20 ml\"")
+            .within(Ml(0.1), Ml(2000.0));
+        GRAMS: Grams = Key::new("grams", "Grams to 100 cm2 that stay on the cup.", "1.2")
+            .within(Grams(0.01), Grams(200.0));
+        WEIGHED: Own = Key::new(
+            "weighed",
+            "Learned from one cup weighed before and after.",
+            "{ before = 312.4, after = 321 }",
+        )
+            .kind("a table");
+        LAYER: Mm = Key::new("layer", "Thickness of the dry layer where the amount does not say it.", "0.2")
+            .within(Mm(0.0), Mm(5.0)).usually("by what is done");
+        LOSS: Part = Key::new("loss", "Loss of this step, in percent, if it differs from the job's.", "35")
+            .within(Part(0.0), Part(0.9)).usually("the job's");
+        SET_UP: Minutes = Key::new("set-up", "Hands-on time to set up, once a load.", "\"12 min\"")
+            .within(DAY[0], DAY[1]).usually("by what is done");
+        EACH: Minutes = Key::new("each", "Hands-on time for each cup.", "\"8 min\"")
+            .within(DAY[0], DAY[1]).usually("by what is done");
+        WAIT: Minutes = Key::new(
+            "wait",
+            "Waiting time before the next step, if it differs from the product's.",
+            "\"8 h\"",
+        )
+            .within(NOW, LONGEST).usually("the product's");
+        FILMS: Own = Key::new("films", "Films of a film step.", "[\"white\"]")
+            .kind("a list of films").usually("all that no other step names");
         DONE: bool = Key::new("done", "Already on the cup when it was measured.", "false").or(false);
     }
 }
@@ -107,9 +211,12 @@ pub mod weighed {
     use super::*;
     const ANY: [Grams; 2] = [Grams(0.0), Grams(10_000.0)];
     table! { "finish.step.weighed", false, "One cup weighed before and after.";
-        BEFORE: Grams = Key::new("before", "Its weight before.", "312.4").within(ANY[0], ANY[1]).lacks("the weight of the cup before");
-        AFTER: Grams = Key::new("after", "Its weight after.", "321").within(ANY[0], ANY[1]).lacks("its weight after");
-        AREA: f64 = Key::new("area-cm2", "What was covered on it, in cm2.", "250").within(0.5, 5000.0).usually("the surface here");
+        BEFORE: Grams = Key::new("before", "Its weight before.", "312.4")
+            .within(ANY[0], ANY[1]).lacks("the weight of the cup before");
+        AFTER: Grams = Key::new("after", "Its weight after.", "321")
+            .within(ANY[0], ANY[1]).lacks("its weight after");
+        AREA: f64 = Key::new("area-cm2", "What was covered on it, in cm2.", "250")
+            .within(0.5, 5000.0).usually("the surface here");
     }
 }
 pub mod times {
@@ -118,17 +225,47 @@ pub mod times {
     const QUICK: [Seconds; 2] = [Seconds(0.0), Seconds(3600.0)];
     const LONG: [Minutes; 2] = [Minutes(0), Minutes::hours(100)];
     table! { "finish.times", false, "When you work, and how long things take.";
-        BASIS: Basis = Key::new("basis", "What the values of this table stand on that do not say it themselves.", "\"own measurement\"").or(Basis::Entered);
-        START: Own = Key::new("start", "When work can begin; without it there is no calendar.", "\"2026-09-01 09:00\"").kind("a date and a time").usually("not said");
-        DUE: Own = Key::new("due", "The day on which the order must be ready.", "2026-09-12").kind("a date").usually("not said");
-        HOURS: Own = Key::new("hours", "Your working hours of a week.", "[\"mon-fri 18:00-21:30\", \"sat 9-13\"]").kind("a list of spans").allowed("1 to 50").usually("mon-fri 9:00-18:00");
-        OFF: Own = Key::new("off", "Days off.", "[2026-09-07]").kind("a list of dates").allowed("up to 400").usually("none");
+        BASIS: Basis = Key::new(
+            "basis",
+            "What the values of this table stand on that do not say it themselves.",
+            "\"own measurement\"",
+        )
+            .or(Basis::Entered);
+        START: Own = Key::new(
+            "start",
+            "When work can begin; without it there is no calendar.",
+            "\"2026-09-01 09:00\"",
+        )
+            .kind("a date and a time").usually("not said");
+        DUE: Own = Key::new("due", "The day on which the order must be ready.", "2026-09-12")
+            .kind("a date").usually("not said");
+        HOURS: Own = Key::new(
+            "hours",
+            "Your working hours of a week.",
+            "[\"mon-fri 18:00-21:30\", \"sat 9-13\"]",
+        )
+            .kind("a list of spans").allowed("1 to 50").usually("mon-fri 9:00-18:00");
+        OFF: Own = Key::new("off", "Days off.", "[2026-09-07]")
+            .kind("a list of dates").allowed("up to 400").usually("none");
         SEATS: u64 = Key::new("seats", "How many cups your turner holds.", "1").within(1, 100).usually("1");
-        WEED: Seconds = Key::new("weed", "To weed a piece.", "\"20 s\"").within(QUICK[0], QUICK[1]).usually("common practice");
-        PLACE: Seconds = Key::new("place", "To place a piece.", "\"40 s\"").within(QUICK[0], QUICK[1]).usually("common practice");
-        SHEET: Minutes = Key::new("sheet", "To load, cut and unload a sheet.", "\"6 min\"").within(LONG[0], LONG[1]).usually("common practice");
-        ORDER: Minutes = Key::new("order", "Once an order: measuring, layout, talking to the customer.", "\"45 min\"").within(LONG[0], LONG[1]).usually("common practice");
-        ABRADE: Minutes = Key::new("abrade", "To wash and abrade a cup when a recoat window was missed.", "\"15 min\"").within(LONG[0], LONG[1]).usually("common practice");
+        WEED: Seconds = Key::new("weed", "To weed a piece.", "\"20 s\"")
+            .within(QUICK[0], QUICK[1]).usually("common practice");
+        PLACE: Seconds = Key::new("place", "To place a piece.", "\"40 s\"")
+            .within(QUICK[0], QUICK[1]).usually("common practice");
+        SHEET: Minutes = Key::new("sheet", "To load, cut and unload a sheet.", "\"6 min\"")
+            .within(LONG[0], LONG[1]).usually("common practice");
+        ORDER: Minutes = Key::new(
+            "order",
+            "Once an order: measuring, layout, talking to the customer.",
+            "\"45 min\"",
+        )
+            .within(LONG[0], LONG[1]).usually("common practice");
+        ABRADE: Minutes = Key::new(
+            "abrade",
+            "To wash and abrade a cup when a recoat window was missed.",
+            "\"15 min\"",
+        )
+            .within(LONG[0], LONG[1]).usually("common practice");
     }
 }
 pub mod base {
@@ -139,48 +276,93 @@ pub mod base {
     /// Gap between ring and centre; common practice, no source.
     const GAP_USUAL: Mm = Mm(1.0);
     table! { "finish.base", false, "The disc on the base and your mark.";
-        BASIS: Basis = Key::new("basis", "What the values of this table stand on that do not say it themselves.", "\"entered\"").or(Basis::Entered);
-        ACROSS: Mm = Key::new("across", "Measured across the flat of the base.", "62").within(Mm(10.0), Mm(480.0)).usually("from the girth at the base edge");
-        INSET: Mm = Key::new("inset", "Kept clear inside the edge of the flat.", "1.5").within(Mm(0.0), Mm(50.0)).or(INSET_USUAL);
-        RING: Mm = Key::new("ring", "Width of the outer ring; 0 is one disc.", "0").within(Mm(0.0), Mm(200.0)).or(Mm(0.0));
-        GAP: Mm = Key::new("gap", "Gap between ring and centre.", "1").within(Mm(0.0), Mm(50.0)).or(GAP_USUAL);
-        FILM: Own = Key::new("film", "Film of the disc.", "\"white\"").kind("a film's name").usually("the job's only film").lacks("which film it is cut from");
-        RING_FILM: Own = Key::new("ring-film", "Film of the ring.", "\"straw\"").kind("a film's name").usually("that of the disc").lacks("which film it is cut from");
-        MARK: Own = Key::new("mark", "Your mark in the middle.", "{ art = \"art/mark.svg\", size = 20 }").kind("a table").usually("none");
+        BASIS: Basis = Key::new(
+            "basis",
+            "What the values of this table stand on that do not say it themselves.",
+            "\"entered\"",
+        )
+            .or(Basis::Entered);
+        ACROSS: Mm = Key::new("across", "Measured across the flat of the base.", "62")
+            .within(Mm(10.0), Mm(480.0)).usually("from the girth at the base edge");
+        INSET: Mm = Key::new("inset", "Kept clear inside the edge of the flat.", "1.5")
+            .within(Mm(0.0), Mm(50.0)).or(INSET_USUAL);
+        RING: Mm = Key::new("ring", "Width of the outer ring; 0 is one disc.", "0")
+            .within(Mm(0.0), Mm(200.0)).or(Mm(0.0));
+        GAP: Mm = Key::new("gap", "Gap between ring and centre.", "1")
+            .within(Mm(0.0), Mm(50.0)).or(GAP_USUAL);
+        FILM: Own = Key::new("film", "Film of the disc.", "\"white\"")
+            .kind("a film's name").usually("the job's only film").lacks("which film it is cut from");
+        RING_FILM: Own = Key::new("ring-film", "Film of the ring.", "\"straw\"")
+            .kind("a film's name").usually("that of the disc").lacks("which film it is cut from");
+        MARK: Own = Key::new("mark", "Your mark in the middle.", "{ art = \"art/mark.svg\", size = 20 }")
+            .kind("a table").usually("none");
     }
 }
 pub mod mark {
     //! Keys of the mark.
     use super::*;
     table! { "finish.base.mark", false, "Your mark in the middle of the base.";
-        ART: Own = Key::new("art", "The drawing: an SVG file in the job's folder.", "\"art/mark.svg\"").kind("a file").lacks("which drawing it is");
-        SIZE: Mm = Key::new("size", "Its longest extent.", "20").within(Mm(2.0), Mm(300.0)).lacks("its longest extent");
-        BORDER: Mm = Key::new("border", "Film left round the art.", "1").within(Mm(0.0), Mm(30.0)).or(Mm(1.0));
-        FILM: Own = Key::new("film", "Film it is cut from.", "\"straw\"").kind("a film's name").usually("that of the disc").lacks("which film it is cut from");
+        ART: Own = Key::new("art", "The drawing: an SVG file in the job's folder.", "\"art/mark.svg\"")
+            .kind("a file").lacks("which drawing it is");
+        SIZE: Mm = Key::new("size", "Its longest extent.", "20")
+            .within(Mm(2.0), Mm(300.0)).lacks("its longest extent");
+        BORDER: Mm = Key::new("border", "Film left round the art.", "1")
+            .within(Mm(0.0), Mm(30.0)).or(Mm(1.0));
+        FILM: Own = Key::new("film", "Film it is cut from.", "\"straw\"")
+            .kind("a film's name").usually("that of the disc").lacks("which film it is cut from");
     }
 }
 pub mod price {
     //! Keys of the prices.
     use super::*;
     table! { "finish.price", false, "What things cost and what you earn.";
-        CURRENCY: Own = Key::new("currency", "The currency of all prices: three capital letters of ISO 4217.", "\"EUR\"").kind("text").lacks("the currency of all prices");
-        HOUR: Money = Key::new("hour", "What an hour of yours costs.", "18").within(PRICE[0], PRICE[1]).lacks("what an hour of yours costs");
+        CURRENCY: Own = Key::new(
+            "currency",
+            "The currency of all prices: three capital letters of ISO 4217.",
+            "\"EUR\"",
+        )
+            .kind("text").lacks("the currency of all prices");
+        HOUR: Money = Key::new("hour", "What an hour of yours costs.", "18")
+            .within(PRICE[0], PRICE[1]).lacks("what an hour of yours costs");
         BLANK: Money = Key::new("blank", "A blank cup.", "9.50").within(PRICE[0], PRICE[1]).or(Money::ZERO);
-        CONSUMABLES: Money = Key::new("consumables", "Gloves, brushes, tape, mixing cups for one cup.", "1.20").within(PRICE[0], PRICE[1]).or(Money::ZERO);
-        PACKING: Money = Key::new("packing", "Box and padding for one cup.", "2").within(PRICE[0], PRICE[1]).or(Money::ZERO);
-        FILMS: Own = Key::new("films", "What each film costs.", "{ white = { per-square-metre = 14.50 } }").kind("a table of films");
-        CHARGE: FilmCharge = Key::new("charge", "By what film is charged: what is bought, or the area of the pieces.", "\"bought\"").or(FilmCharge::Bought);
-        WASTE: Share = Key::new("waste", "Added to the area of pieces for waste, in percent.", "15").within(Share::ZERO, percent(500)).or(percent(15));
-        OVERHEAD: Share = Key::new("overhead", "Rent, power, tools: percent of materials and labour.", "10").within(Share::ZERO, percent(1000)).or(Share::ZERO);
-        REJECT: Share = Key::new("reject", "Percent of cups that fail.", "5").within(Share::ZERO, percent(90)).or(Share::ZERO);
-        FEE_FIXED: Money = Key::new("fee-fixed", "Fee of the sale, once an order.", "0.30").within(PRICE[0], PRICE[1]).or(Money::ZERO);
-        FEE: Share = Key::new("fee", "Fee of the sale, in percent of the price.", "6.5").within(Share::ZERO, percent(1000)).or(Share::ZERO);
-        MARGIN: Share = Key::new("margin", "What you earn, in percent of the price; or `markup`.", "25").within(Share::ZERO, percent(1000)).usually("0 %");
-        MARKUP: Share = Key::new("markup", "What you earn, in percent of the cost; or `margin`.", "33").within(Share::ZERO, percent(100_000));
-        TAX: Share = Key::new("tax", "Tax added to the price, in percent.", "20").within(Share::ZERO, percent(100)).or(Share::ZERO);
-        ROUND_TO: Money = Key::new("round-to", "Prices are rounded up to a multiple of this.", "0.50").within(CENT, THOUSAND).or(CENT);
-        BREAKS: Own = Key::new("breaks", "Numbers of cups to name a price for.", "[1, 6, 12]").kind("a list of whole numbers").allowed("1 to 500, up to 20 of them").usually("none");
-        VALID: Own = Key::new("valid", "For how many days the quote holds.", "30").kind("a whole number, or days").allowed("1 to 3650").usually("30");
+        CONSUMABLES: Money = Key::new(
+            "consumables",
+            "Gloves, brushes, tape, mixing cups for one cup.",
+            "1.20",
+        )
+            .within(PRICE[0], PRICE[1]).or(Money::ZERO);
+        PACKING: Money = Key::new("packing", "Box and padding for one cup.", "2")
+            .within(PRICE[0], PRICE[1]).or(Money::ZERO);
+        FILMS: Own = Key::new("films", "What each film costs.", "{ white = { per-square-metre = 14.50 } }")
+            .kind("a table of films");
+        CHARGE: FilmCharge = Key::new(
+            "charge",
+            "By what film is charged: what is bought, or the area of the pieces.",
+            "\"bought\"",
+        )
+            .or(FilmCharge::Bought);
+        WASTE: Share = Key::new("waste", "Added to the area of pieces for waste, in percent.", "15")
+            .within(Share::ZERO, percent(500)).or(percent(15));
+        OVERHEAD: Share = Key::new("overhead", "Rent, power, tools: percent of materials and labour.", "10")
+            .within(Share::ZERO, percent(1000)).or(Share::ZERO);
+        REJECT: Share = Key::new("reject", "Percent of cups that fail.", "5")
+            .within(Share::ZERO, percent(90)).or(Share::ZERO);
+        FEE_FIXED: Money = Key::new("fee-fixed", "Fee of the sale, once an order.", "0.30")
+            .within(PRICE[0], PRICE[1]).or(Money::ZERO);
+        FEE: Share = Key::new("fee", "Fee of the sale, in percent of the price.", "6.5")
+            .within(Share::ZERO, percent(1000)).or(Share::ZERO);
+        MARGIN: Share = Key::new("margin", "What you earn, in percent of the price; or `markup`.", "25")
+            .within(Share::ZERO, percent(1000)).usually("0 %");
+        MARKUP: Share = Key::new("markup", "What you earn, in percent of the cost; or `margin`.", "33")
+            .within(Share::ZERO, percent(100_000));
+        TAX: Share = Key::new("tax", "Tax added to the price, in percent.", "20")
+            .within(Share::ZERO, percent(100)).or(Share::ZERO);
+        ROUND_TO: Money = Key::new("round-to", "Prices are rounded up to a multiple of this.", "0.50")
+            .within(CENT, THOUSAND).or(CENT);
+        BREAKS: Own = Key::new("breaks", "Numbers of cups to name a price for.", "[1, 6, 12]")
+            .kind("a list of whole numbers").allowed("1 to 500, up to 20 of them").usually("none");
+        VALID: Own = Key::new("valid", "For how many days the quote holds.", "30")
+            .kind("a whole number, or days").allowed("1 to 3650").usually("30");
     }
 }
 pub mod film_price {
@@ -188,7 +370,9 @@ pub mod film_price {
     use super::*;
     table! { "finish.price.films", true, "What a film costs; headed by the film's name.";
         PER_SHEET: Money = Key::new("per-sheet", "A sheet of it.", "2.40").within(PRICE[0], PRICE[1]);
-        PER_METRE: Money = Key::new("per-metre", "A running metre of the roll.", "4.20").within(PRICE[0], PRICE[1]);
-        PER_SQUARE_METRE: Money = Key::new("per-square-metre", "A square metre of it.", "14.50").within(PRICE[0], PRICE[1]).lacks("what the film costs");
+        PER_METRE: Money = Key::new("per-metre", "A running metre of the roll.", "4.20")
+            .within(PRICE[0], PRICE[1]);
+        PER_SQUARE_METRE: Money = Key::new("per-square-metre", "A square metre of it.", "14.50")
+            .within(PRICE[0], PRICE[1]).lacks("what the film costs");
     }
 }

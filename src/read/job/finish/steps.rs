@@ -13,7 +13,8 @@ use super::usual::{product_kind_of, usual_step};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Grams, Mm2};
 
-/// What steps may name: products with their kinds, bands. Those that could not be read still answer to their names.
+/// What steps may name: products with their kinds, bands. Those that could not be read still answer to their
+/// names.
 #[derive(Debug, Default)]
 pub(super) struct Names {
     pub products: Vec<(String, Option<ProductKind>)>,

@@ -1,7 +1,7 @@
 //! Defaults of finishing: what a product, a step and a whole job are when the job says nothing.
 //!
-//! All of them are common practice (no source) and meant to be edited. The thicknesses of the clear coats were chosen
-//! so that the volumes of common practice come out of them, not the other way round.
+//! All of them are common practice (no source) and meant to be edited. The thicknesses of the clear coats
+//! were chosen so that the volumes of common practice come out of them, not the other way round.
 //!
 //! Imports: base, read::job::finish, read::job::finish::model.
 
@@ -186,7 +186,8 @@ impl FinishSpec {
             spelling: Vec::new(),
         }
     }
-    /// Appends a step; if it needs a product and has none, gives it the first of its kind, assuming one if need be.
+    /// Appends a step; if it needs a product and has none, gives it the first of its kind, assuming one if
+    /// need be.
     pub fn add_step(&mut self, mut step: StepSpec) {
         if step.product.is_none()
             && let Some(kind) = product_kind_of(step.kind)

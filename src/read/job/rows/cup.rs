@@ -16,28 +16,59 @@ pub const RIM_BAND: Mm = Mm(20.0);
 const MARKS_USUAL: Mm = Mm(0.3);
 
 table! { "cup", false, "The cup as the tape says it: `rings` with `wall`, or `diameters`.";
-    RINGS: Own = Key::new("rings", "Girths read with a tape, each with its height up the wall.", "[{ up = 0, girth = 207.3 }, { up = 165, girth = 270.2 }]")
-        .kind("a list of tables").allowed("2 to 100 readings, at two heights or more").lacks("its girths at two heights or more");
+    RINGS: Own = Key::new(
+        "rings",
+        "Girths read with a tape, each with its height up the wall.",
+        "[{ up = 0, girth = 207.3 }, { up = 165, girth = 270.2 }]",
+    )
+        .kind("a list of tables").allowed("2 to 100 readings, at two heights or more")
+        .lacks("its girths at two heights or more");
     WALL: Mm = Key::new("wall", "Length of the wall from the base edge to the rim, measured along it.", "165")
-        .within(WALL_RANGE[0], WALL_RANGE[1]).lacks("the length of the wall, measured along it from base edge to rim");
-    DIAMETERS: Own = Key::new("diameters", "The cup by two diameters instead of rings.", "{ rim = 86, base = 66, height = 165 }")
+        .within(WALL_RANGE[0], WALL_RANGE[1])
+        .lacks("the length of the wall, measured along it from base edge to rim");
+    DIAMETERS: Own = Key::new(
+        "diameters",
+        "The cup by two diameters instead of rings.",
+        "{ rim = 86, base = 66, height = 165 }",
+    )
         .kind("a table").lacks("the diameters");
-    TAPE: Mm = Key::new("tape", "How far one reading of a girth (or diameter) strays, as a standard uncertainty.", "0.5")
+    TAPE: Mm = Key::new(
+        "tape",
+        "How far one reading of a girth (or diameter) strays, as a standard uncertainty.",
+        "0.5",
+    )
         .within(Mm(0.01), Mm(5.0)).or(Mm(0.5));
     MARKS: Mm = Key::new("marks", "How far the height of a ring strays, as a standard uncertainty.", "0.3")
         .within(Mm(0.0), Mm(10.0)).or(MARKS_USUAL);
-    TAPE_THICKNESS: Mm = Key::new("tape-thickness", "Thickness of the tape laid round: girths are read longer by pi times it, which is taken off.", "0.25")
+    TAPE_THICKNESS: Mm = Key::new(
+        "tape-thickness",
+        "Thickness of the tape laid round: girths are read longer by pi times it, which is taken off.",
+        "0.25",
+    )
         .within(Mm(0.0), Mm(2.0)).usually("not known: up to 0.3 mm is allowed for");
-    KEEP_CLEAR: Own = Key::new("keep-clear", "Bands of wall kept free of film.", "{ rim = 20, base = 6 }").kind("a table");
+    KEEP_CLEAR: Own = Key::new("keep-clear", "Bands of wall kept free of film.", "{ rim = 20, base = 6 }")
+        .kind("a table");
     SEAM: Angle = Key::new("seam", "Where the seam runs, from the front line.", "180")
         .within(LEAST_TURN, MOST_TURN).or(Angle::degrees(180.0));
     LAP: Mm = Key::new("lap", "By how much a wrap overlaps at the seam; 0 is butt.", "0")
         .within(Mm(0.0), Mm(30.0)).or(Mm(0.0));
-    BUILD_UP: Mm = Key::new("build-up", "Thickness of what lies under the film and was not there when the cup was measured.", "0")
+    BUILD_UP: Mm = Key::new(
+        "build-up",
+        "Thickness of what lies under the film and was not there when the cup was measured.",
+        "0",
+    )
         .within(Mm(0.0), Mm(10.0)).or(Mm(0.0));
-    CAPACITY: Ml = Key::new("capacity", "What the cup holds, as printed on it: checks the readings.", "\"600 ml\"")
+    CAPACITY: Ml = Key::new(
+        "capacity",
+        "What the cup holds, as printed on it: checks the readings.",
+        "\"600 ml\"",
+    )
         .within(Ml(15.0), Ml(6000.0)).usually("not said");
-    HANDLE: Own = Key::new("handle", "The window of wall that a handle takes.", "{ at = 180, width = 45, from = 25, to = 140 }")
+    HANDLE: Own = Key::new(
+        "handle",
+        "The window of wall that a handle takes.",
+        "{ at = 180, width = 45, from = 25, to = 140 }",
+    )
         .kind("a table").usually("no handle");
 }
 
@@ -47,8 +78,13 @@ pub mod ring {
     table! { "cup.rings", true, "One reading: a height and the girth there.";
         UP: Mm = Key::new("up", "How far up the wall from the base edge it was read, along the wall.", "0")
             .within(Mm(0.0), WALL_RANGE[1]).lacks("how far up the wall it was read");
-        GIRTH: Mm = Key::new("girth", "The circumference there; a list, where it was read several times.", "207.3")
-            .kind("a length, or a list of lengths").allowed("60 mm to 1500 mm").lacks("the circumference read there");
+        GIRTH: Mm = Key::new(
+            "girth",
+            "The circumference there; a list, where it was read several times.",
+            "207.3",
+        )
+            .kind("a length, or a list of lengths").allowed("60 mm to 1500 mm")
+            .lacks("the circumference read there");
     }
 }
 pub mod diameters {
@@ -56,11 +92,14 @@ pub mod diameters {
     use super::*;
     table! { "cup.diameters", false, "The cup by its outside diameters and its height.";
         RIM: Mm = Key::new("rim", "Outside diameter at the rim.", "86")
-            .within(Mm(0.5), Mm(20_000.0)).allowed("20 mm to 480 mm").lacks("the outside diameter at the rim");
+            .within(Mm(0.5), Mm(20_000.0)).allowed("20 mm to 480 mm")
+            .lacks("the outside diameter at the rim");
         BASE: Mm = Key::new("base", "Outside diameter at the base edge.", "66")
-            .within(Mm(0.5), Mm(20_000.0)).allowed("20 mm to 480 mm").lacks("the outside diameter at the base edge");
+            .within(Mm(0.5), Mm(20_000.0)).allowed("20 mm to 480 mm")
+            .lacks("the outside diameter at the base edge");
         SLANT: Mm = Key::new("slant", "Length of the wall, along it; or `height`.", "165.3")
-            .within(WALL_RANGE[0], WALL_RANGE[1]).lacks("the wall's length: along it (`slant`), or straight up (`height`)");
+            .within(WALL_RANGE[0], WALL_RANGE[1])
+            .lacks("the wall's length: along it (`slant`), or straight up (`height`)");
         HEIGHT: Mm = Key::new("height", "Height of the wall, straight up; or `slant`.", "165")
             .within(WALL_RANGE[0], WALL_RANGE[1]);
     }
@@ -69,7 +108,8 @@ pub mod keep_clear {
     //! Keys of the bands.
     use super::*;
     table! { "cup.keep-clear", false, "Bands of wall kept free of film.";
-        RIM: Mm = Key::new("rim", "Down from the rim: lips come here.", "20").within(Mm(0.0), Mm(300.0)).or(RIM_BAND);
+        RIM: Mm = Key::new("rim", "Down from the rim: lips come here.", "20")
+            .within(Mm(0.0), Mm(300.0)).or(RIM_BAND);
         BASE: Mm = Key::new("base", "Up from the base edge.", "6").within(Mm(0.0), Mm(300.0)).or(Mm(6.0));
     }
 }
@@ -79,7 +119,11 @@ pub mod handle {
     table! { "cup.handle", false, "The window of wall that a handle takes.";
         AT: Angle = Key::new("at", "Where its middle stands, from the front line.", "180")
             .within(LEAST_TURN, MOST_TURN).lacks("where it stands, from the front line");
-        WIDTH: Mm = Key::new("width", "How wide a window it takes, round the wall at its middle height.", "45")
+        WIDTH: Mm = Key::new(
+            "width",
+            "How wide a window it takes, round the wall at its middle height.",
+            "45",
+        )
             .within(Mm(1.0), Mm(300.0)).lacks("how wide a window it takes, round the wall");
         FROM: Mm = Key::new("from", "Its lower end, up the wall from the base edge.", "25")
             .within(Mm(0.0), WALL_RANGE[1]).lacks("its lower end, up the wall from the base edge");

@@ -13,16 +13,25 @@ use crate::base::units::LengthUnit;
 
 table! { "", false, "The whole job.";
     TITLE: String = Key::text("title", "Untitled", "What the job is called, in headings.", "\"Harvest fair\"");
-    DATE: Own = Key::new("date", "The day that stands on the sheets; the program never asks the clock.", "2026-09-12")
+    DATE: Own = Key::new(
+        "date",
+        "The day that stands on the sheets; the program never asks the clock.",
+        "2026-09-12",
+    )
         .kind("a date").usually("none");
     UNIT: LengthUnit = Key::new("unit", "The unit of lengths that say none.", "\"mm\"").or(LengthUnit::Mm);
-    SEED: u64 = Key::new("seed", "Everything random comes from this number: another one lays everything out anew.", "1")
+    SEED: u64 = Key::new(
+        "seed",
+        "Everything random comes from this number: another one lays everything out anew.",
+        "1",
+    )
         .within(0, i64::MAX as u64).or(1);
-    CUP: Own = Key::new("cup", "The cup.", "{ diameters = { rim = 86, base = 66, height = 165 } }").kind("a table")
-        .lacks("what the cup is");
+    CUP: Own = Key::new("cup", "The cup.", "{ diameters = { rim = 86, base = 66, height = 165 } }")
+        .kind("a table").lacks("what the cup is");
     FILM: Own = Key::new("film", "The films, a table each.", "[{ name = \"white\", sheet = [300, 200] }]")
         .kind("tables").allowed("1 to 40 films").lacks("what film it is cut from");
-    DECAL: Own = Key::new("decal", "Lettering or art in a stack of films, a table each.", "[]").kind("tables");
+    DECAL: Own = Key::new("decal", "Lettering or art in a stack of films, a table each.", "[]")
+        .kind("tables");
     MOTIF: Own = Key::new("motif", "Drawings cut from one film, a table each.", "[]").kind("tables");
     ACCENT: Own = Key::new("accent", "Fills of small spots, a table each.", "[]").kind("tables");
     FINISH: Own = Key::new("finish", "Coats, hours and prices.", "{}").kind("a table");

@@ -1,7 +1,8 @@
 //! `finish/calendar.ics`: work, waiting and readiness as RFC 5545 events in the maker's own (floating) time.
 //!
-//! The calendar's name is RFC 7986's. Lines end with CR LF and are folded at 75 octets between characters (3.1); texts are escaped (3.3.11). Time stamps,
-//! which the format wants in UTC, come from the job's date: no clock is asked.
+//! The calendar's name is RFC 7986's. Lines end with CR LF and are folded at 75 octets between characters
+//! (3.1); texts are escaped (3.3.11). Time stamps, which the format wants in UTC, come from the job's date:
+//! no clock is asked.
 //!
 //! Imports: base, make::{finish, verify}.
 

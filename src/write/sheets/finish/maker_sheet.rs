@@ -1,5 +1,5 @@
-//! `finish/maker-sheet.html`: the maker's own numbers: what to buy, each step with amounts, times and cautions, the
-//! calendar, the account and what every rate stands on. Not for the customer.
+//! `finish/maker-sheet.html`: the maker's own numbers: what to buy, each step with amounts, times and
+//! cautions, the calendar, the account and what every rate stands on. Not for the customer.
 //!
 //! Imports: base, make::{finish, verify}, write::ink, write::sheets::finish::page.
 
@@ -107,7 +107,8 @@ fn surfaces(f: &Finish) -> String {
     out += &t.done();
     if s.of_layout > Mm::ZERO {
         out += &format!(
-            "<p>Coats under the film: {:.3}. Template and layout are made for that surface, {:.2} longer round \
+            "<p>Coats under the film: {:.3}. Template and layout are made for that surface, {:.2} longer \
+                round \
              everywhere than the bare cup.</p>\n",
             s.under_film, s.growth
         );
@@ -137,7 +138,8 @@ fn surfaces(f: &Finish) -> String {
 
 fn buy(f: &Finish) -> String {
     let mut t = Table::new(
-        "For the whole order, loss and smallest batches included; film as laid out for one cup, times the cups",
+        "For the whole order, loss and smallest batches included; film as laid out for one cup, times the \
+            cups",
         &[("To have at hand", Words), ("amount", Number), ("packs", Number)],
     );
     for l in &f.buy {
@@ -183,7 +185,8 @@ fn amounts(s: &StepPlan) -> String {
             _ => String::new(),
         };
         out += &format!(
-            "<p>Each cup: {} to cover, layer {:.2}; {:.1} stay on, {:.1} with a loss of {:.0} %{weight}.</p>\n",
+            "<p>Each cup: {} to cover, layer {:.2}; {:.1} stay on, {:.1} with a loss of {:.0} \
+                %{weight}.</p>\n",
             cm2(s.area),
             s.thickness,
             s.stays,
@@ -326,7 +329,8 @@ fn costing(c: &Costing) -> String {
     sum("the customer pays", a.pays);
     let mut out = format!("<h2>Account</h2>\n{}", t.done());
     out += &format!(
-        "<p>Price = (cost + fixed fee) / (1 \u{2212} fee \u{2212} margin), margin {} of the price, rounded up.</p>\n",
+        "<p>Price = (cost + fixed fee) / (1 \u{2212} fee \u{2212} margin), margin {} of the price, rounded \
+            up.</p>\n",
         percent(a.margin)
     );
     if !c.breaks.is_empty() {
@@ -362,7 +366,8 @@ fn percent(s: crate::base::money::Share) -> String {
 
 fn rates(f: &Finish) -> String {
     let mut t = Table::new(
-        "Rates that stand on common practice have no source: replace them by your data sheets and your own measurements",
+        "Rates that stand on common practice have no source: replace them by your data sheets and your own \
+            measurements",
         &[("Rate", Words), ("value", Words), ("stands on", Words)],
     );
     for r in &f.rates {

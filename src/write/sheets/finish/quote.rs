@@ -191,13 +191,16 @@ fn approval(plan: &Verified) -> String {
         out += "<p>Are there words or names on the cup? Please write them here exactly as they are to stand: \
                 <span class=\"line\"></span></p>\n";
     } else {
-        out += "<p>Please check each letter, capital, accent and number. What you approve is what is cut.</p>\n\
+        out += "<p>Please check each letter, capital, accent and number. What you approve is what is \
+            cut.</p>\n\
                 <div class=\"wide\" role=\"group\" aria-label=\"Words to approve\" tabindex=\"0\">\n\
-                <table>\n<thead><tr><th scope=\"col\">On the cup</th><th scope=\"col\">right as it stands</th>\
+                <table>\n<thead><tr><th scope=\"col\">On the cup</th><th scope=\"col\">right as it \
+                stands</th>\
                 <th scope=\"col\">to be mended to</th></tr></thead>\n<tbody>\n";
         for word in words {
             out += &format!(
-                "<tr><th scope=\"row\" class=\"word\">{}</th><td><span class=\"tick\" role=\"img\" aria-label=\"box to tick\"></span></td>\
+                "<tr><th scope=\"row\" class=\"word\">{}</th><td><span class=\"tick\" role=\"img\" \
+                    aria-label=\"box to tick\"></span></td>\
                  <td><span class=\"line\"></span></td></tr>\n",
                 escaped(word)
             );

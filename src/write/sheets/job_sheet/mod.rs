@@ -1,5 +1,5 @@
-//! The job sheet: what was measured and what it means, what is cut from what, what was found, what to do in which order,
-//! and all settings needed to make the cup again; with the care card and the batch label.
+//! The job sheet: what was measured and what it means, what is cut from what, what was found, what to do in
+//! which order, and all settings needed to make the cup again; with the care card and the batch label.
 //!
 //! Imports: base, read::job, make::{film, finish, verify}, write::{ink, cut, papers, map, view}.
 
@@ -66,7 +66,8 @@ pub fn paper(plan: &Verified, rows: &[Row], drawn: Drawn, views: &[View]) -> Pap
         views.par_iter().filter(|v| matches!(v.name, "front" | "back" | "above")).map(view).collect(),
     )];
     blocks.push(Block::Text(
-        "All views, an animated turn (turn.png) and a page to turn the cup by hand (turn.html) lie in the folder \"view\"."
+        "All views, an animated turn (turn.png) and a page to turn the cup by hand (turn.html) lie in the \
+            folder \"view\"."
             .to_owned(),
     ));
     cup(plan, &mut blocks);

@@ -52,12 +52,14 @@ pub fn readings(plan: &Verified) -> Vec<String> {
     let r = &plan.cup().readings;
     let mut out = vec![
         format!(
-            "A wrap cut to the template may gap or overlap by up to {} mm at the rim and {} mm at the base edge (95 of 100 cups measured like this).",
+            "A wrap cut to the template may gap or overlap by up to {} mm at the rim and {} mm at the base \
+                edge (95 of 100 cups measured like this).",
             table_mm(r.rim),
             table_mm(r.base)
         ),
         format!(
-            "Started at the seam and worked once round, its ends may step by {} mm along the seam; started opposite the seam and worked both ways, not at all.",
+            "Started at the seam and worked once round, its ends may step by {} mm along the seam; started \
+                opposite the seam and worked both ways, not at all.",
             table_mm(r.seam.step_from_one_end)
         ),
     ];
@@ -80,7 +82,8 @@ pub fn readings(plan: &Verified) -> Vec<String> {
             "The readings lie on one cone, as well as the tape can tell.".to_owned()
         } else {
             format!(
-                "The readings do not lie on one cone: at {} up the wall {} by {} mm. A whole wrap must give by {:.1} percent, a small motif by far less. Measure again, that ring first.",
+                "The readings do not lie on one cone: at {} up the wall {} by {} mm. A whole wrap must give \
+                    by {:.1} percent, a small motif by far less. Measure again, that ring first.",
                 both(b.at),
                 if b.off.0 > 0.0 { "bulges out" } else { "is waisted" },
                 table_mm(b.bulge.abs()),
@@ -165,15 +168,15 @@ pub fn template_steps(plan: &Verified) -> Vec<Tick> {
         tick(
             "Print the wrap template and measure both bars",
             &[&format!(
-                "Folder \"template\", {}. Print at 100 %. Bars that are not 100 mm: type what they measure into the job under [print], as bars, and make the kit again.",
+                "Folder \"template\", {}. Print at 100 %. Bars that are not 100 mm: type what they measure \
+                    into the job under [print], as bars, and make the kit again.",
                 papers.join(" or ")
             )],
         ),
         tick(
             "Wrap the template round the cup",
-            &[
-                "Start opposite the seam and work both ways. Gaps at rim and base are what to add to the two girths (overlaps: to take off).",
-            ],
+            &["Start opposite the seam and work both ways. Gaps at rim and base are what to add to the \
+                    two girths (overlaps: to take off)."],
         ),
         tick(
             "Mark the front line on the cup with tape",
@@ -185,9 +188,11 @@ pub fn template_steps(plan: &Verified) -> Vec<Tick> {
 /// What the customer is told.
 pub const CARE: [&str; 6] = [
     "Wash by hand with mild soap and a soft cloth; do not soak, do not scrub.",
-    "Not for the dishwasher and not for the microwave, unless the maker says that the product data sheets allow it.",
+    "Not for the dishwasher and not for the microwave, unless the maker says that the product data sheets \
+        allow it.",
     "Keep it out of strong sun, off hot plates and away from solvents such as nail-polish remover.",
-    "Drink from the bare rim. If the coat chips or a piece comes loose, stop using the cup and ask the maker.",
+    "Drink from the bare rim. If the coat chips or a piece comes loose, stop using the cup and ask the \
+        maker.",
     "The coat needs its full time to harden: first use not before the date on the label.",
     "Not a toy. Keep it away from small children unless it was made and marked for them.",
 ];
