@@ -10,7 +10,7 @@ use frusta::read::job::{Effort, read_job};
 use frusta::read::source::{Missing, Source};
 use frusta::write::ink::{label, svg};
 use frusta::write::map::{rows, wall};
-use frusta::write::view::{self, bare::Bare, camera::Camera, skin::Skin, still};
+use frusta::write::view::{self, bare::Bare, camera::Camera, still, texture::UnwrappedTexture};
 use std::ops::ControlFlow;
 use std::time::Instant;
 
@@ -65,8 +65,8 @@ fn main() {
     });
     println!("{packed:9.1} ms  all five stills as PNG, {bytes} bytes");
     let (turned, bytes) = best(3, || {
-        let skin = Skin::new(&scene.patches, &scene.body, view::turn::COLUMNS);
-        view::turn::animated(&scene, &skin, &view::turn::Unworn::new(&scene)).expect("PNG").len()
+        let texture = UnwrappedTexture::new(&scene.patches, &scene.body, view::turn::COLUMNS);
+        view::turn::animated(&scene, &texture, &view::turn::BareTurn::new(&scene)).expect("PNG").len()
     });
     println!("{turned:9.1} ms  the animated turn, {} frames, {bytes} bytes", view::turn::FRAMES);
     let (tiled, meshes) = best(5, || view::mesh::meshes(&plan).expect("triangles"));

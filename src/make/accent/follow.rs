@@ -4,7 +4,7 @@
 //! gives: on release the whole fill is made from scratch with [`super::fill`], and only that is kept.
 //!
 //! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, template, cell, greedy, flex,
-//! prove, patch, check, work}.
+//! prove, patch, work}.
 
 use super::Fill;
 use super::flex::{Give, RelaxRules, SpotBender};

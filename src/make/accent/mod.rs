@@ -4,7 +4,7 @@
 //! of is entered into a grid (`obstacle_grid`) and a guiding raster (`distance_field`), voids are filled
 //! largest first (`greedy`, `grow_to_contact`), and the result is measured (`measure`).
 //!
-//! Imports: base, outline, read::job, make::free_area.
+//! Imports: base, outline, read::job.
 
 mod outline;
 pub mod bend;

@@ -5,8 +5,8 @@
 
 use super::camera::Camera;
 use super::sides::{SIZE, cameras};
-use super::still::{Naked, Picture, Scene};
-use super::turn::Unworn;
+use super::still::{BareRender, Picture, Scene};
+use super::turn::BareTurn;
 use crate::make::cup::Frustum;
 use crate::read::job::Job;
 use rayon::prelude::*;
@@ -16,9 +16,9 @@ pub struct Bare {
     /// What it was made of.
     scene: Scene,
     /// The stills' cup, once for each elevation, degrees.
-    stills: Vec<(f64, Naked)>,
+    stills: Vec<(f64, BareRender)>,
     /// The turn's.
-    pub turn: Unworn,
+    pub turn: BareTurn,
 }
 
 impl Bare {
@@ -29,9 +29,9 @@ impl Bare {
     /// Of a scene, whatever is worn in it.
     pub fn new(scene: &Scene) -> Bare {
         let heights = elevations(&cameras(scene, SIZE));
-        let naked = |c: &Camera| (c.elevation, Naked::new(scene, c, super::SIZE));
-        let (stills, turn) = rayon::join(|| heights.par_iter().map(naked).collect(), || Unworn::new(scene));
-        Bare { scene: scene.naked(), stills, turn }
+        let bare = |c: &Camera| (c.elevation, BareRender::new(scene, c, super::SIZE));
+        let (stills, turn) = rayon::join(|| heights.par_iter().map(bare).collect(), || BareTurn::new(scene));
+        Bare { scene: scene.undecorated(), stills, turn }
     }
     /// Is it the bare cup of a scene?
     pub fn fits(&self, scene: &Scene) -> bool {
@@ -41,7 +41,7 @@ impl Bare {
     /// The still of a scene that it fits.
     pub fn still(&self, scene: &Scene, camera: &Camera) -> Picture {
         match self.stills.iter().find(|s| s.0 == camera.elevation) {
-            Some((_, naked)) => naked.dressed(scene, camera),
+            Some((_, bare)) => bare.dressed(scene, camera),
             None => super::still::still(scene, camera, super::SIZE),
         }
     }

@@ -9,7 +9,7 @@
 //! millimetre in the middle of a long line). What triangles cover is held to the area that the outline bounds
 //! there before anybody sees them.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece, plan, verify}, write, write::view, write::view::skin.
+//! Imports: base, outline, read::job, make::{cup, piece, plan, verify}, write, write::view, write::view::texture.
 
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::{SHOWN, SHOWN_STEP};
@@ -93,7 +93,7 @@ impl std::fmt::Display for Untiled {
 pub fn meshes(plan: &Verified) -> Result<Vec<Mesh>, Untiled> {
     let lattice = Lattice::of(&plan.cup().surface);
     let one = |p: &&Piece| mesh(p, &plan.cup().development, lattice);
-    super::skin::order(plan).par_iter().map(one).collect()
+    super::texture::order(plan).par_iter().map(one).collect()
 }
 
 /// A piece in triangles.
@@ -526,7 +526,7 @@ pub(crate) mod tests {
     fn pieces_of_a_plan_are_covered() {
         for seam in [180.0, 20.0] {
             let plan = crate::write::sample::plan(seam, 0.0);
-            let all = super::super::skin::order(&plan);
+            let all = super::super::texture::order(&plan);
             assert!(all.len() > 5);
             all.iter().for_each(|p| held(p, &plan.cup().development, 0));
         }

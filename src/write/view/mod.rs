@@ -4,7 +4,7 @@
 
 pub mod camera;
 pub mod light;
-pub mod skin;
+pub mod texture;
 pub mod still;
 pub mod turn;
 pub mod raster;
@@ -23,7 +23,7 @@ use camera::Camera;
 use rayon::prelude::*;
 use serde::Serialize;
 use sides::VIEWS;
-use still::{Naked, Picture, Scene};
+use still::{BareRender, Picture, Scene};
 
 /// A still as it is written.
 #[derive(Clone, Debug)]
@@ -119,9 +119,9 @@ pub const PAGE: &str = "view/turn.html";
 /// Pictures of a scene by cameras; what cameras of one elevation see alike is worked out once.
 pub fn stills(scene: &Scene, cameras: &[Camera], size: (usize, usize)) -> Vec<Picture> {
     let heights = bare::elevations(cameras);
-    let naked: Vec<Naked> = heights.par_iter().map(|c| Naked::new(scene, c, size)).collect();
+    let undecorated: Vec<BareRender> = heights.par_iter().map(|c| BareRender::new(scene, c, size)).collect();
     let still = |c: &Camera| {
-        let own = heights.iter().zip(&naked).find(|(h, _)| h.elevation == c.elevation);
+        let own = heights.iter().zip(&undecorated).find(|(h, _)| h.elevation == c.elevation);
         own.map(|(_, n)| n.dressed(scene, c))
     };
     cameras.par_iter().filter_map(still).collect()
@@ -153,11 +153,11 @@ pub fn pictures(plan: &Verified, ready: Option<&Bare>) -> Result<Pictures, Troub
             &made
         }
     };
-    let grid = || skin::Skin::new(&scene.patches, &scene.body, turn::COLUMNS);
-    let ((views, meshes), skin) =
+    let grid = || texture::UnwrappedTexture::new(&scene.patches, &scene.body, turn::COLUMNS);
+    let ((views, meshes), texture) =
         rayon::join(|| rayon::join(|| views(&scene, bare), || mesh::meshes(plan)), grid);
     let (views, meshes) = (views?, meshes?);
-    let turn = || turn::animated(&scene, &skin, &bare.turn);
+    let turn = || turn::animated(&scene, &texture, &bare.turn);
     let (turn, page) = rayon::join(turn, || page::html(plan, &scene, &meshes, &views));
     let turn = turn?;
     Ok(Pictures { views, turn, page })

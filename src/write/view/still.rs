@@ -2,11 +2,11 @@
 //! Past 600 lines: a bare cup and what dresses it share one field of shades, and the tests hold each to the
 //! plain way.
 //!
-//! Imports: read::job, make::{cup, verify}, write::view::{camera, light, skin}.
+//! Imports: read::job, make::{cup, verify}, write::view::{camera, light, texture}.
 
 use super::camera::{Body, Camera, Eye};
 use super::light::{Shade, Shades, bare, floats};
-use super::skin::{Patch, Worn};
+use super::texture::{Patch, SurfacePoint};
 use crate::make::cup::Frustum;
 use crate::make::verify::Verified;
 use crate::read::job::finish::ColourBand;
@@ -51,7 +51,7 @@ pub struct Scene {
 impl Scene {
     /// Of a plan.
     pub fn new(plan: &Verified) -> Scene {
-        Scene { patches: super::skin::patches(plan), ..Scene::bare(plan.job(), &plan.cup().surface) }
+        Scene { patches: super::texture::patches(plan), ..Scene::bare(plan.job(), &plan.cup().surface) }
     }
     /// Of a job, with nothing on the wall yet.
     pub fn bare(job: &Job, surface: &Frustum) -> Scene {
@@ -76,7 +76,7 @@ impl Scene {
         }
     }
     /// The same without films and what is made of them.
-    pub fn naked(&self) -> Scene {
+    pub fn undecorated(&self) -> Scene {
         Scene {
             patches: Vec::new(),
             films: Vec::new(),
@@ -124,12 +124,12 @@ impl Scene {
 
 /// The picture that a camera takes.
 pub fn still(scene: &Scene, camera: &Camera, size: (usize, usize)) -> Picture {
-    Naked::new(scene, camera, size).dressed(scene, camera)
+    BareRender::new(scene, camera, size).dressed(scene, camera)
 }
 
 /// Render cache of the undecorated cup for one camera elevation; shading depends only on azimuth relative to
 /// the camera.
-pub struct Naked {
+pub struct BareRender {
     size: (usize, usize),
     /// The picture of it.
     bare: Vec<u8>,
@@ -225,16 +225,16 @@ impl Behind {
     }
 }
 
-impl Naked {
+impl BareRender {
     /// Of a scene, by any of the cameras.
-    pub fn new(scene: &Scene, camera: &Camera, (width, height): (usize, usize)) -> Naked {
+    pub fn new(scene: &Scene, camera: &Camera, (width, height): (usize, usize)) -> BareRender {
         let eye = camera.view();
         let shapes = Shapes::new(scene, camera, &eye);
         let cover = |path: &Option<Path>| mask(path.as_ref(), width, height);
         let (whole, mouth, inner) = (cover(&shapes.whole), cover(&shapes.mouth), cover(&shapes.inner));
         let row = |m, y| row_of(m, y, width);
         let behind = Behind::new(scene, &eye);
-        let mut out = Naked {
+        let mut out = BareRender {
             size: (width, height),
             bare: behind.picture((width, height)),
             rows: Vec::new(),
@@ -455,8 +455,9 @@ impl<'a> Window<'a> {
         let (sin, cos) = libm::sincos(azimuth);
         Window { eye, azimuth, sin, cos, horizon: libm::acos(least), least }
     }
-    fn push(&self, path: &mut PathBuilder, ring: &[Worn]) {
-        let turned = |w: &Worn| (w.sin * self.cos - w.cos * self.sin, w.cos * self.cos + w.sin * self.sin);
+    fn push(&self, path: &mut PathBuilder, ring: &[SurfacePoint]) {
+        let turned =
+            |w: &SurfacePoint| (w.sin * self.cos - w.cos * self.sin, w.cos * self.cos + w.sin * self.sin);
         let (mut some, mut all) = (false, true);
         for w in ring {
             let seen = turned(w).1 >= self.least;

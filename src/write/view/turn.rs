@@ -3,12 +3,12 @@
 //! The ray of a pixel meets the wall at the same height and the same azimuth from the camera in every frame:
 //! that is worked out once, and a frame only looks up the grid of films at another azimuth.
 //!
-//! Imports: base, read::job, write::ink, write::view::{camera, light, skin, still}.
+//! Imports: base, read::job, write::ink, write::view::{camera, light, texture, still}.
 
 use super::camera::Camera;
 use super::light::{Shade, Shades};
-use super::skin::Skin;
 use super::still::{Scene, still};
+use super::texture::UnwrappedTexture;
 use crate::base::units::Angle;
 use crate::read::job::Ground;
 use crate::write::ink::png::{self, Trouble};
@@ -29,8 +29,8 @@ const GATHER: usize = 3;
 ///
 /// # Errors
 /// What the PNG encoder says.
-pub fn animated(scene: &Scene, skin: &Skin, unworn: &Unworn) -> Result<Vec<u8>, Trouble> {
-    let turn = Turn::new(scene, skin, unworn);
+pub fn animated(scene: &Scene, texture: &UnwrappedTexture, bare_turn: &BareTurn) -> Result<Vec<u8>, Trouble> {
+    let turn = Turn::new(scene, texture, bare_turn);
     let part = turn.part();
     let later: Vec<Vec<u8>> = (1..FRAMES)
         .into_par_iter()
@@ -66,7 +66,7 @@ struct Seen {
 }
 
 /// The bare cup, as every frame shows it.
-pub struct Unworn {
+pub struct BareTurn {
     /// The picture.
     bare: Vec<u8>,
     /// Its pixels that show wall.
@@ -85,20 +85,20 @@ struct Wall {
     y: f64,
 }
 
-impl Unworn {
+impl BareTurn {
     /// Of a scene, whatever is worn in it.
-    pub fn new(scene: &Scene) -> Unworn {
+    pub fn new(scene: &Scene) -> BareTurn {
         let camera = Camera::fitted(&scene.body, Angle::ZERO, Angle::degrees(ELEVATION), SIZE, 10.0);
-        let naked = scene.naked();
+        let undecorated = scene.undecorated();
         let eye = camera.view();
-        let parts = super::still::wall_cover(&naked, &camera, SIZE);
+        let parts = super::still::wall_cover(&undecorated, &camera, SIZE);
         let seen = |(place, &part): (usize, &u8)| {
             let (px, py) = ((place % SIZE.0) as f64 + 0.5, (place / SIZE.0) as f64 + 0.5);
             let (sine, cos, y) = eye.meet(&scene.body, px, py, false);
             Wall { place, part, round: libm::atan2(sine, cos) / std::f64::consts::TAU, sine, y }
         };
         let wall = parts.iter().enumerate().filter(|(_, part)| **part > 0).map(seen).collect();
-        Unworn { bare: still(&naked, &camera, SIZE).rgba, wall }
+        BareTurn { bare: still(&undecorated, &camera, SIZE).rgba, wall }
     }
 }
 
@@ -132,8 +132,8 @@ struct Coat {
 const GATHERED: f32 = (GATHER * GATHER) as f32;
 
 impl Coat {
-    fn new(scene: &Scene, skin: &Skin) -> Coat {
-        let (width, height) = (skin.width / GATHER, (skin.height / GATHER).max(1));
+    fn new(scene: &Scene, texture: &UnwrappedTexture) -> Coat {
+        let (width, height) = (texture.width / GATHER, (texture.height / GATHER).max(1));
         // What a cell of the grid adds to sums, by its number.
         let films: Vec<([u16; 4], u8)> = std::iter::once(([0; 4], 0))
             .chain(scene.films.iter().map(|&([r, g, b], own)| ([r as u16, g as u16, b as u16, 1], own as u8)))
@@ -141,8 +141,8 @@ impl Coat {
         let mut cells = vec![[0u16; 4]; width * height];
         let mut sheens = vec![0u8; width * height];
         let fill = |(y, (cells, sheens)): (usize, (&mut [[u16; 4]], &mut [u8]))| {
-            for row in 0..GATHER.min(skin.height) {
-                let line = &skin.cells[(y * GATHER + row) * skin.width..][..width * GATHER];
+            for row in 0..GATHER.min(texture.height) {
+                let line = &texture.cells[(y * GATHER + row) * texture.width..][..width * GATHER];
                 for ((of, cell), sheen) in
                     line.chunks_exact(GATHER).zip(cells.iter_mut()).zip(sheens.iter_mut())
                 {
@@ -224,8 +224,8 @@ fn bit(bits: &[u64], i: usize) -> bool {
 }
 
 impl<'a> Turn<'a> {
-    fn new(scene: &'a Scene, skin: &Skin, unworn: &'a Unworn) -> Turn<'a> {
-        let coat = Coat::new(scene, skin);
+    fn new(scene: &'a Scene, texture: &UnwrappedTexture, bare_turn: &'a BareTurn) -> Turn<'a> {
+        let coat = Coat::new(scene, texture);
         let seen = |(shade, w): (usize, &Wall)| {
             let (rows, down) = coat.rows(((1.0 - w.y / scene.body.height) * coat.height as f64) as f32);
             let look = Look { column: (w.round * coat.width as f64) as f32, rows };
@@ -238,10 +238,10 @@ impl<'a> Turn<'a> {
             };
             (look, seen)
         };
-        let (looks, seen) = unworn.wall.iter().enumerate().map(seen).unzip();
-        let table = |t: &Shades| unworn.wall.iter().map(|w| t.at(w.sine)).collect();
+        let (looks, seen) = bare_turn.wall.iter().enumerate().map(seen).unzip();
+        let table = |t: &Shades| bare_turn.wall.iter().map(|w| t.at(w.sine)).collect();
         let shades = scene.shades.iter().map(table).collect();
-        Turn { scene, bare: &unworn.bare, looks, seen, shades, coat }
+        Turn { scene, bare: &bare_turn.bare, looks, seen, shades, coat }
     }
     /// The part of a frame that shows wall: nothing else changes.
     fn part(&self) -> png::Part {
@@ -287,14 +287,14 @@ mod tests {
     fn gathered_cells_are_the_sums_of_theirs() {
         let plan = crate::write::sample::plan(180.0, 0.0);
         let scene = Scene::new(&plan);
-        let skin = Skin::new(&scene.patches, &scene.body, COLUMNS);
-        let coat = Coat::new(&scene, &skin);
+        let texture = UnwrappedTexture::new(&scene.patches, &scene.body, COLUMNS);
+        let coat = Coat::new(&scene, &texture);
         let (mut mixed, mut full) = (0, 0);
         for (i, cell) in coat.cells.iter().enumerate() {
             let (x, y) = (i % coat.width * GATHER, i / coat.width * GATHER);
             let (mut sum, mut sheen) = ([0u16; 4], 0);
             for k in 0..GATHER * GATHER {
-                let c = skin.cells[(y + k / GATHER) * skin.width + x + k % GATHER];
+                let c = texture.cells[(y + k / GATHER) * texture.width + x + k % GATHER];
                 if c > 0 {
                     let (colour, own) = scene.films[usize::from(c) - 1];
                     (0..3).for_each(|k| sum[k] += colour[k] as u16);
@@ -318,9 +318,9 @@ mod tests {
     fn a_frame_is_the_still_from_there() {
         let plan = crate::write::sample::plan(180.0, 0.0);
         let scene = Scene::new(&plan);
-        let skin = Skin::new(&scene.patches, &scene.body, COLUMNS);
-        let unworn = Unworn::new(&scene);
-        let turn = Turn::new(&scene, &skin, &unworn);
+        let texture = UnwrappedTexture::new(&scene.patches, &scene.body, COLUMNS);
+        let bare_turn = BareTurn::new(&scene);
+        let turn = Turn::new(&scene, &texture, &bare_turn);
         for i in [0, 7, 12] {
             let azimuth = Angle::degrees(360.0 / FRAMES as f64 * i as f64);
             let camera = Camera::fitted(&scene.body, azimuth, Angle::degrees(ELEVATION), SIZE, 10.0);

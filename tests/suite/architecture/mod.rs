@@ -7,6 +7,7 @@
 mod graph;
 mod lexer;
 mod lines;
+mod sizes;
 
 use graph::{File, Graph, declares, root};
 use std::collections::{BTreeMap, BTreeSet};
@@ -241,4 +242,37 @@ fn files_say_why_they_are_long() {
     let silent: Vec<_> =
         long.filter(|f| !f.text.contains("Past 600 lines:")).map(|f| name(&f.module)).collect();
     assert!(silent.is_empty(), "past 600 lines without a reason: {silent:?}");
+}
+
+/// Functions that other crates' traits, or what is drawn at random, give their many arguments.
+const MANY_ARGUMENTS: &[&str] = &["curve_to", "batches_are_enough_measurable_and_in_ratio"];
+
+/// A function is short enough to be seen at once, and asks for little enough to be called by heart.
+#[test]
+fn functions_can_be_seen_at_once() {
+    fn walk(dir: &std::path::Path, wrong: &mut Vec<String>) {
+        for entry in fs::read_dir(dir).expect("a folder") {
+            let path = entry.expect("an entry").path();
+            if path.is_dir() {
+                walk(&path, wrong);
+                continue;
+            }
+            if path.extension().is_none_or(|x| x != "rs") {
+                continue;
+            }
+            for f in sizes::functions(&fs::read_to_string(&path).expect("text")) {
+                let many = f.arguments > sizes::ARGUMENTS && !MANY_ARGUMENTS.contains(&f.name.as_str());
+                if f.lines > sizes::LINES || many {
+                    let (name, lines, arguments) = (f.name, f.lines, f.arguments);
+                    wrong
+                        .push(format!("{}: {name} has {lines} lines, {arguments} arguments", path.display()));
+                }
+            }
+        }
+    }
+    let mut wrong = Vec::new();
+    for dir in ["src", "tests", "benches", "examples"] {
+        walk(&root().join(dir), &mut wrong);
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }

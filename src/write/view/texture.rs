@@ -20,7 +20,7 @@ const EDGE: f64 = 3.0;
 
 /// A point of an outline on the wall.
 #[derive(Clone, Copy, Debug)]
-pub struct Worn {
+pub struct SurfacePoint {
     /// Azimuth, not wrapped: a piece over the seam is one piece.
     pub azimuth: f64,
     /// Its sine.
@@ -39,7 +39,7 @@ pub struct Patch {
     /// Place of its film in the job.
     pub film: usize,
     /// Closed outlines.
-    pub rings: Vec<Vec<Worn>>,
+    pub rings: Vec<Vec<SurfacePoint>>,
 }
 
 /// The pieces of the wall, lowest first: what lies on another piece is painted after it.
@@ -63,7 +63,7 @@ fn patch(p: &Piece, development: &Development, body: &Body) -> Patch {
     let flat = p.outline.flat(CHORD);
     let (rise, k) = (body.height / body.slant, (body.rim - body.base) / body.slant);
     let rings = flat.rings.iter().map(|ring| {
-        let mut out: Vec<Worn> = Vec::with_capacity(ring.len());
+        let mut out: Vec<SurfacePoint> = Vec::with_capacity(ring.len());
         let mut last = ring[ring.len() - 1];
         for &q in ring {
             let parts = (libm::hypot(q[0] - last[0], q[1] - last[1]) / EDGE).ceil().max(1.0);
@@ -73,7 +73,7 @@ fn patch(p: &Piece, development: &Development, body: &Body) -> Patch {
                 let w = development.wrap(p.pose.apply(at));
                 let (azimuth, slant) = (w.azimuth.rad(), w.slant.0);
                 let (sin, cos) = libm::sincos(azimuth);
-                out.push(Worn { azimuth, sin, cos, r: body.base + k * slant, y: slant * rise });
+                out.push(SurfacePoint { azimuth, sin, cos, r: body.base + k * slant, y: slant * rise });
             }
             last = q;
         }
@@ -85,7 +85,7 @@ fn patch(p: &Piece, development: &Development, body: &Body) -> Patch {
 /// The wall as a grid: columns round from the back, rows up from the base, each cell the number of the film
 /// that covers its middle, from 1; 0 is the bare cup.
 #[derive(Clone, Debug)]
-pub struct Skin {
+pub struct UnwrappedTexture {
     /// Columns round.
     pub width: usize,
     /// Rows from base edge to rim.
@@ -94,9 +94,9 @@ pub struct Skin {
     pub cells: Vec<u8>,
 }
 
-impl Skin {
+impl UnwrappedTexture {
     /// With so many columns round; rows as high as columns are wide at half height.
-    pub fn new(patches: &[Patch], body: &Body, width: usize) -> Skin {
+    pub fn new(patches: &[Patch], body: &Body, width: usize) -> UnwrappedTexture {
         let girth = PI * (body.base + body.rim);
         let height = ((body.slant / girth * width as f64).round() as usize).max(8);
         let mut cells = vec![0u8; width * height];
@@ -104,7 +104,7 @@ impl Skin {
         for p in patches {
             let (mut low, mut high) = (height, 0);
             for ring in &p.rings {
-                let at = |w: &Worn| {
+                let at = |w: &SurfacePoint| {
                     (
                         (w.azimuth / TAU + 0.5) * width as f64 - 0.5,
                         (1.0 - w.y / body.height) * height as f64 - 0.5,
@@ -143,7 +143,7 @@ impl Skin {
                 cuts.clear();
             }
         }
-        Skin { width, height, cells }
+        UnwrappedTexture { width, height, cells }
     }
 }
 
@@ -165,16 +165,16 @@ mod tests {
     fn the_grid_covers_what_the_pieces_cover() {
         let plan = crate::write::sample::plan(180.0, 0.0);
         let body = Body::of(&plan.cup().surface);
-        let skin = Skin::new(&patches(&plan), &body, 2048);
+        let texture = UnwrappedTexture::new(&patches(&plan), &body, 2048);
         for film in 0..3 {
             let want: f64 =
                 plan.pieces().iter().filter(|p| p.film.0 == film).map(|p| p.outline.area().0).sum();
             let mut got = 0.0;
-            for row in 0..skin.height {
-                let t = 1.0 - (row as f64 + 0.5) / skin.height as f64;
-                let cell = TAU * (body.base + (body.rim - body.base) * t) / skin.width as f64 * body.slant
-                    / skin.height as f64;
-                let line = &skin.cells[row * skin.width..(row + 1) * skin.width];
+            for row in 0..texture.height {
+                let t = 1.0 - (row as f64 + 0.5) / texture.height as f64;
+                let cell = TAU * (body.base + (body.rim - body.base) * t) / texture.width as f64 * body.slant
+                    / texture.height as f64;
+                let line = &texture.cells[row * texture.width..(row + 1) * texture.width];
                 got += cell * line.iter().filter(|&&c| usize::from(c) == film + 1).count() as f64;
             }
             assert!((got / want - 1.0).abs() < 0.004, "{film}: {got} {want}");
@@ -189,7 +189,7 @@ mod tests {
             let at = [(azimuths[0], 60.0), (azimuths[1], 90.0)];
             let plan = Verified::unchecked(crate::make::plan::sample::plan(&at));
             let body = Body::of(&plan.cup().surface);
-            Skin::new(&patches(&plan), &body, 1440)
+            UnwrappedTexture::new(&patches(&plan), &body, 1440)
         };
         let (front, back) = (at([0.0, 8.0]), at([180.0, -172.0]));
         for row in 0..front.height {
