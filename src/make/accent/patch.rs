@@ -87,8 +87,7 @@ impl Patch<'_> {
 pub(super) fn polished(
     kit: &FillParams,
     world: &mut ObstacleGrid,
-    field: &mut DistanceField,
-    bare: &DistanceField,
+    (field, bare): (&mut DistanceField, &DistanceField),
     drafts: &mut Vec<SpotCandidate>,
     random: &mut Random,
     search: &PolishSearch,

@@ -194,7 +194,7 @@ impl FillStage {
         random: &mut Random,
         search: &patch::PolishSearch,
     ) {
-        patch::polished(kit, &mut self.world, &mut self.field, bare, drafts, random, search);
+        patch::polished(kit, &mut self.world, (&mut self.field, bare), drafts, random, search);
     }
     pub(super) fn kit<'a>(&self, spec: &AccentSpec, library: &'a [Template]) -> FillParams<'a> {
         FillParams {

@@ -150,7 +150,7 @@ impl Run<'_> {
         let from = self.spent();
         while self.spent() < 1.0 && !self.stopped {
             let part = ((self.spent() - from) / (1.0 - from)).clamp(0.0, 1.0);
-            let step = STEPS[0] * (STEPS[1] / STEPS[0]).powf(part);
+            let step = STEPS[0] * libm::pow(STEPS[1] / STEPS[0], part);
             let by = step * self.length();
             let best = self.best.0.clone();
             let places = self.squeezed(&best, by);

@@ -295,12 +295,66 @@ fn crossing_depth(e: &[f64; 4], f: &[f64; 4]) -> f64 {
 
 /// Do rings hold another area than they enclose in sum?
 fn winds_elsewise(rings: &[Vec<[f64; 2]>]) -> bool {
-    use geo::{Area, BooleanOps, Euclidean, Length};
+    use geo::{Area, Euclidean, Length};
     let all = geo::MultiPolygon::new(rings.iter().map(|r| filled(r)).collect());
     let length: f64 = all.iter().map(|p| Euclidean.length(p.exterior())).sum();
     let sum: f64 = all.iter().map(Area::signed_area).sum();
-    let held = all.union(&geo::MultiPolygon::new(Vec::new())).unsigned_area();
-    (held - sum.abs()).abs() > MEASURE.0 * length
+    (area_where(rings, |winding| winding % 2 != 0) - sum.abs()).abs() > MEASURE.0 * length
+}
+
+/// Area where the winding number of rings is one of some, by slabs: between two heights of corners and crossings edges do not cross, so that their
+/// order at the middle height is their order throughout, and a strip's width there is its mean width.
+fn area_where(rings: &[Vec<[f64; 2]>], inside: impl Fn(i32) -> bool) -> f64 {
+    // Lower end, upper end, and which way the ring runs.
+    let mut edges: Vec<([f64; 4], i32)> = Vec::new();
+    for ring in rings {
+        for k in 0..ring.len() {
+            let (a, b) = (ring[k], ring[(k + 1) % ring.len()]);
+            if a[1] < b[1] {
+                edges.push(([a[0], a[1], b[0], b[1]], 1));
+            } else if b[1] < a[1] {
+                edges.push(([b[0], b[1], a[0], a[1]], -1));
+            }
+        }
+    }
+    edges.sort_by(|a, b| a.0[1].total_cmp(&b.0[1]));
+    let mut heights: Vec<f64> = edges.iter().flat_map(|(e, _)| [e[1], e[3]]).collect();
+    for (k, (e, _)) in edges.iter().enumerate() {
+        for (f, _) in edges[k + 1..].iter().take_while(|(f, _)| f[1] < e[3]) {
+            if meet(e, f) {
+                let (d, g) =
+                    (orient(e[0], e[1], e[2], e[3], f[0], f[1]), orient(e[0], e[1], e[2], e[3], f[2], f[3]));
+                if d != g {
+                    heights.push(f[1] + (f[3] - f[1]) * (d / (d - g)).clamp(0.0, 1.0));
+                }
+            }
+        }
+    }
+    heights.sort_by(f64::total_cmp);
+    heights.dedup();
+    let (mut area, mut next) = (0.0, 0);
+    let mut active: Vec<([f64; 4], i32)> = Vec::new();
+    for slab in heights.windows(2) {
+        let middle = (slab[0] + slab[1]) / 2.0;
+        while next < edges.len() && edges[next].0[1] <= slab[0] {
+            active.push(edges[next]);
+            next += 1;
+        }
+        active.retain(|(e, _)| e[3] > middle);
+        let mut crossed: Vec<(f64, i32)> = active
+            .iter()
+            .map(|(e, way)| (e[0] + (e[2] - e[0]) * (middle - e[1]) / (e[3] - e[1]), *way))
+            .collect();
+        crossed.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut winding = 0;
+        for pair in crossed.windows(2) {
+            winding += pair[0].1;
+            if inside(winding) {
+                area += (pair[1].0 - pair[0].0) * (slab[1] - slab[0]);
+            }
+        }
+    }
+    area
 }
 
 /// Squared distance of two edges by the parameters of the nearest points (Ericson, Real-Time Collision
@@ -392,6 +446,39 @@ mod tests {
             // What crosses by less is told only if it encloses something.
             prop_assert!(crosses || found.crossing.is_empty() || winds_elsewise(&[ring]));
         }
+    }
+
+    proptest! {
+        /// By the even-odd rule it is the area of geo's union, which fills so (a test may ask the other engine).
+        #[test]
+        fn area_by_slabs_is_that_of_a_union(
+            corners in prop::collection::vec((-20.0..20.0f64, -20.0..20.0f64), 3..16),
+        ) {
+            use geo::{Area, BooleanOps};
+            let ring: Vec<[f64; 2]> = corners.iter().map(|(x, y)| [*x, *y]).collect();
+            let all = geo::MultiPolygon::new(vec![filled(&ring)]);
+            let want = geo::MultiPolygon::new(vec![]).union(&all).unsigned_area();
+            let got = area_where(&[ring], |winding| winding % 2 != 0);
+            prop_assert!((got - want).abs() < 1e-3 * want.max(1.0), "{got} {want}");
+        }
+    }
+
+    /// Two squares, one in the other: wound twice or once, or a hole.
+    #[test]
+    fn areas_of_squares_in_each_other() {
+        let square = |h: f64| vec![[-h, -h], [h, -h], [h, h], [-h, h]];
+        let hole: Vec<[f64; 2]> = square(1.0).into_iter().rev().collect();
+        approx::assert_relative_eq!(
+            area_where(&[square(2.0), square(1.0)], |w| w != 0),
+            16.0,
+            epsilon = 1e-12
+        );
+        approx::assert_relative_eq!(
+            area_where(&[square(2.0), hole.clone()], |w| w != 0),
+            12.0,
+            epsilon = 1e-12
+        );
+        assert!(winds_elsewise(&[square(2.0), square(1.0)]) && !winds_elsewise(&[square(2.0), hole]));
     }
 
     /// Case 1: foreign drawings whose outlines touch themselves were refused once they were turned.

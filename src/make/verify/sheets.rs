@@ -118,7 +118,7 @@ fn on_the_leftover(
 /// Weeding lines keep off all pieces: points along them, every half millimetre, against every edge near.
 fn aids(name: &str, sheet: &SheetLayout, clear: Mm, flats: &[Flat<Sheet>], broken: &mut Vec<Diagnostic>) {
     for (k, [a, b]) in sheet.aids.lines.iter().enumerate() {
-        let n = ((b[0] - a[0]).hypot(b[1] - a[1]) / 0.5).ceil().max(1.0);
+        let n = (libm::hypot(b[0] - a[0], b[1] - a[1]) / 0.5).ceil().max(1.0);
         let points = (0..=n as usize).map(|i| {
             let t = i as f64 / n;
             [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t]

@@ -49,6 +49,7 @@ fn arguments(head: &str) -> usize {
     let mut angles = 0_i32;
     let (mut count, mut begun, mut inside) = (0, false, false);
     let mut last = ' ';
+    let head = head.split_once("fn ").map_or(head, |(_, h)| h);
     for c in head.chars() {
         match c {
             '<' => angles += 1,
