@@ -269,6 +269,24 @@ impl Diagnostics {
     }
 }
 
+/// Why a character cannot stand in words that are shown or written: `None` if it can. Control characters steer
+/// terminals, marks of direction turn what follows round, and U+FFFE and its like are no characters in XML.
+/// Source: Unicode Standard Annex 9 (explicit formatting characters), Unicode 23.7 (noncharacters).
+pub fn disturbing(c: char) -> Option<&'static str> {
+    match c {
+        c if c.is_control() => Some("control characters"),
+        '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => Some("invisible marks that turn text round"),
+        '\u{fdd0}'..='\u{fdef}' => Some("codes that are no characters"),
+        c if u32::from(c) & 0xfffe == 0xfffe => Some("codes that are no characters"),
+        _ => None,
+    }
+}
+
+/// Words that can be shown: what would disturb is replaced by U+FFFD, but for ends of lines.
+pub fn undisturbed(text: &str) -> String {
+    text.chars().map(|c| if c != '\n' && disturbing(c).is_some() { '\u{fffd}' } else { c }).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -59,7 +59,7 @@ impl Source for Folder {
         // The size that the system states may change while reading: what arrives is what counts.
         file.take(limit.saturating_add(1)).read_to_end(&mut bytes).map_err(|e| missing(&e))?;
         if bytes.len() as u64 > limit {
-            return Err(Missing { why: format!("it has more than {limit} bytes") });
+            return Err(Missing { why: format!("it is larger than {} MiB", limit >> 20) });
         }
         Ok(bytes)
     }

@@ -74,7 +74,7 @@ fn read(path: &Path, limit: u64, beside: bool) -> Result<FontFile, Missing> {
         .read_to_end(&mut bytes)
         .map_err(missing)?;
     if bytes.len() as u64 > limit {
-        return Err(Missing { why: format!("its file has more than {limit} bytes") });
+        return Err(Missing { why: format!("its file is larger than {} MiB", limit >> 20) });
     }
     let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     Ok(FontFile { name, bytes, beside })

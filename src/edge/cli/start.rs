@@ -59,7 +59,7 @@ pub fn run(folder: &Path, voice: OutputMode) -> io::Result<Exit> {
             words::tell(&format!(
                 "measure your cup, write the readings into {}, and `frusta make {}`",
                 names[0],
-                folder.display()
+                words::typed(folder)
             ));
         }
     }

@@ -2,7 +2,7 @@
 //!
 //! Imports: base, read::job.
 
-use crate::base::diag::{Diagnostic, Severity};
+use crate::base::diag::{Diagnostic, Severity, disturbing, undisturbed};
 use crate::read::job::{Places, line_column};
 use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 use serde::Serialize;
@@ -123,7 +123,7 @@ fn rendered(text: &Text, d: &Diagnostic) -> String {
                 told = true;
             }
             group =
-                group.element(Snippet::source(text.text.as_str()).path(text.path.as_str()).annotation(mark));
+                group.element(Snippet::source(source(&text.text)).path(text.path.as_str()).annotation(mark));
         }
         _ if in_job => group = group.element(Origin::path(text.path.as_str())),
         _ => {}
@@ -147,9 +147,16 @@ fn line<'a>(level: Level<'static>, name: &'static str, message: &str) -> annotat
     level.with_name(name).message(wrapped(&plain(message), WIDTH - 16))
 }
 
+/// A job's text with what would disturb replaced by a sign of as many bytes, so that places stay; the renderer itself
+/// shows control characters as such.
+fn source(text: &str) -> String {
+    let seen = |c: char| if c.len_utf8() == 3 && disturbing(c).is_some() { '\u{fffd}' } else { c };
+    text.chars().map(seen).collect()
+}
+
 /// Text that cannot steer a terminal: the job and its art may come from somebody else.
 pub fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() && c != '\n' { '\u{fffd}' } else { c }).collect()
+    undisturbed(text)
 }
 
 /// Lines broken between words.
@@ -169,6 +176,13 @@ pub fn wrapped(text: &str, width: usize) -> String {
         lines.push(now);
     }
     lines.join("\n")
+}
+
+/// A path as it is typed: in quotes if it has blanks or other signs of the shell.
+pub fn typed(path: &Path) -> String {
+    let text = undisturbed(&path.display().to_string());
+    let plain = |c: char| c.is_alphanumeric() || "-_./\\:~+@%".contains(c);
+    if !text.is_empty() && text.chars().all(plain) { text } else { format!("\"{text}\"") }
 }
 
 /// A line on standard error.

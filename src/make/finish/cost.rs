@@ -223,7 +223,10 @@ pub fn costing(input: &Inputs, price: &PriceSpec, diagnostics: &mut Diagnostics)
         missing(
             KeyPath::of("finish.price.films").key(name),
             format!("film {name} is used and has no price"),
-            format!("write {name} = {{ per_sheet = .. }}, per_m or per_m2"),
+            format!(
+                "under [finish.price] write `films = {{ {name} = {{ per-square-metre = 14.50 }} }}`, or its price \
+                 by the sheet (`per-sheet`) or the metre of a roll (`per-metre`)"
+            ),
         );
     }
     for (j, p) in input.spec.products.iter().enumerate() {
@@ -234,7 +237,10 @@ pub fn costing(input: &Inputs, price: &PriceSpec, diagnostics: &mut Diagnostics)
             missing(
                 KeyPath::of("finish.product").index(j),
                 format!("{} is used and has no price", p.name),
-                format!("under [[finish.product]] name = \"{}\" write price and pack_ml or pack_g", p.name),
+                format!(
+                    "under [[finish.product]] name = \"{}\" write `price = 24.90` and `pack = \"1 l\"`",
+                    p.name
+                ),
             );
         }
     }

@@ -26,7 +26,7 @@ use super::path;
 use super::rows::art::SIZE;
 use super::rows::decal as rows;
 use super::section::{Item, Section};
-use crate::base::diag::{Diagnostic, ErrorGuaranteed};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed, undisturbed};
 use crate::base::units::Mm;
 use crate::outline::Join;
 
@@ -114,13 +114,7 @@ fn shows(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
 }
 
 fn lettering(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
-    let lines = section
-        .own(
-            &rows::TEXT,
-            |item| if item.is_list() { item.list(Item::text) } else { item.text().map(|t| vec![t]) },
-        )
-        .counting(1..=MOST_LINES, "lines")
-        .required();
+    let lines = section.own(&rows::TEXT, text_lines).counting(1..=MOST_LINES, "lines").required();
     let font = section.own(&rows::FONT, font).or(FontName::Family("Source Sans Pro Bold".into()));
     let align = section.key(&rows::ALIGN).or_usual();
     let letter_spacing = section.key(&rows::LETTER_SPACING).or_usual();
@@ -136,6 +130,26 @@ fn lettering(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
         },
         font: font?,
     })
+}
+
+/// A text, or a list of its lines.
+fn text_lines(item: &Item<'_>) -> Result<Vec<String>, ErrorGuaranteed> {
+    if item.is_list() {
+        return item.list(Item::text);
+    }
+    if let Some(text) = item.as_text().filter(|t| t.trim().contains('\n')) {
+        let lines: Vec<String> = text
+            .lines()
+            .filter(|l| !l.trim().is_empty())
+            .map(|l| format!("\"{}\"", undisturbed(l.trim())))
+            .collect();
+        return Err(item.unreadable(
+            "text on one line",
+            "it has an end of line",
+            &format!("[{}]", lines.join(", ")),
+        ));
+    }
+    item.text().map(|t| vec![t])
 }
 
 fn drawing(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {

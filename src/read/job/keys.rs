@@ -123,6 +123,8 @@ pub struct Row {
     allowed: &'static str,
     /// Default in words, where it is not one value.
     usually: &'static str,
+    /// The table under its heading, for a key of the job itself.
+    headed: &'static str,
     /// What lacks without it: "the job does not say ..."; empty: it need not be there.
     pub lacks: &'static str,
 }
@@ -148,7 +150,7 @@ impl<T: Copy + 'static> Key<T> {
 impl<T: 'static> Key<T> {
     /// A key by its name, with its sentence and an example of its value.
     pub(super) const fn new(name: &'static str, about: &'static str, example: &'static str) -> Key<T> {
-        let row = Row { name, about, example, kind: "", allowed: "", usually: "", lacks: "" };
+        let row = Row { name, about, example, kind: "", allowed: "", usually: "", headed: "", lacks: "" };
         Key { row, range: None, default: None }
     }
 }
@@ -167,6 +169,10 @@ impl Row {
     pub fn as_typed(&self) -> String {
         format!("{} = {}", self.name, self.example)
     }
+    /// What a job that lacks it is to have added: the key with its value, or a table under its heading.
+    pub fn as_added(&self) -> String {
+        if self.headed.is_empty() { format!("`{}`", self.as_typed()) } else { format!("\n{}", self.headed) }
+    }
     /// Its default in words, where it is not one value; empty if none is said.
     pub(super) fn in_words(&self) -> String {
         self.usually.to_owned()
@@ -180,6 +186,8 @@ impl Row {
         usually;
         /// What lacks without it.
         lacks;
+        /// The table under its heading.
+        headed;
     }
 }
 
@@ -193,7 +201,7 @@ macro_rules! worded {
         }
     };
 }
-worded!(kind, allowed, usually, lacks);
+worded!(kind, allowed, usually, lacks, headed);
 
 impl Key<String> {
     /// What lacks without it.
@@ -203,7 +211,7 @@ impl Key<String> {
         about: &'static str,
         example: &'static str,
     ) -> Key<String> {
-        let row = Row { name, about, example, kind: "", allowed: "", usually: "", lacks };
+        let row = Row { name, about, example, kind: "", allowed: "", usually: "", headed: "", lacks };
         Key { row, range: None, default: None }
     }
     /// Text that stands where a job says none.
@@ -213,7 +221,7 @@ impl Key<String> {
         about: &'static str,
         example: &'static str,
     ) -> Key<String> {
-        let row = Row { name, about, example, kind: "", allowed: "", usually, lacks: "" };
+        let row = Row { name, about, example, kind: "", allowed: "", usually, headed: "", lacks: "" };
         Key { row, range: None, default: None }
     }
 }

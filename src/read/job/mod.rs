@@ -7,6 +7,7 @@
 
 pub mod codes;
 pub mod document;
+mod syntax;
 pub mod quantity;
 pub mod keys;
 pub mod nest;
@@ -119,11 +120,12 @@ pub fn read_job(text: &str) -> ParsedJob {
     }
     let (root, slips) = DeTable::parse_recoverable(text);
     let places = Places::of(&root);
-    syntax(text, &slips, &mut diagnostics);
+    let torn = syntax::report(text, &slips, &mut diagnostics);
     let reader = Reader::new(text, !slips.is_empty(), diagnostics);
     let mut cup = None;
     let job = job(Section::new(&reader, KeyPath::root(), root.get_ref()), &mut cup);
     let (found, settings) = reader.into_found();
+    let found = found.into_vec().into_iter().filter(|d| !torn.explain(d, text, &places));
     let diagnostics = in_order(found, &places);
     // A slip of syntax may have swallowed a ring.
     let cup = cup.filter(|_| slips.is_empty());
@@ -131,31 +133,9 @@ pub fn read_job(text: &str) -> ParsedJob {
     ParsedJob { job: job.ok().filter(|_| !diagnostics.any_fault()).map(written), cup, diagnostics, places }
 }
 
-/// Slips of syntax, each at its place; a run of them on one line is one slip.
-fn syntax(text: &str, slips: &[toml::de::Error], diagnostics: &mut Diagnostics) {
-    let mut last_line = 0;
-    for slip in slips.iter().take(50) {
-        let span = slip.span().unwrap_or(text.len()..text.len());
-        let line = line_column(text, span.start).line;
-        if line == last_line {
-            continue;
-        }
-        last_line = line;
-        diagnostics.push(
-            Diagnostic::fault(
-                &codes::SYNTAX,
-                KeyPath::root(),
-                format!("this is not TOML: {}", slip.message()),
-            )
-            .help("look at this place and just before it")
-            .bytes(span),
-        );
-    }
-}
-
 /// By place in the text; those of one place in the order found.
-fn in_order(diagnostics: Diagnostics, places: &Places) -> Diagnostics {
-    let mut list = diagnostics.into_vec();
+fn in_order(found: impl Iterator<Item = Diagnostic>, places: &Places) -> Diagnostics {
+    let mut list: Vec<Diagnostic> = found.collect();
     list.sort_by_key(|d| d.bytes.clone().unwrap_or_else(|| places.locate(&d.at)).start);
     let mut sorted = Diagnostics::new();
     sorted.extend(list);

@@ -16,7 +16,7 @@
 use super::codes;
 use super::keys::{Key, Row, Setting, Shown, Worded};
 use super::quantity;
-use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
+use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath, disturbing, undisturbed};
 use crate::base::units::{Angle, LengthUnit, Ml, Mm, without_trailing_zeros};
 use std::cell::{Cell, RefCell};
 use std::ops::RangeInclusive;
@@ -204,11 +204,11 @@ impl<'r> Section<'r> {
     }
     fn lacks(&self, row: &Row) -> ErrorGuaranteed {
         let Row { name: key, lacks: what, .. } = row;
-        let example = row.as_typed();
+        let example = row.as_added();
         let place = if self.at.0.is_empty() { "the job".into() } else { format!("`{}`", self.at) };
         let d = self
             .fault(&codes::MISSING_KEY, key, format!("{place} does not say {what} (`{key}`)"))
-            .help(format!("add `{example}`"));
+            .help(format!("add {example}"));
         if self.reader.torn {
             // Syntax faults are reported already; what seems missing may only have been swallowed by them.
             return self.reader.diagnostics.borrow().check().expect_err("torn text has a fault");
@@ -654,8 +654,11 @@ impl<'r> Item<'r> {
         if t.trim().is_empty() {
             return Err(self.unreadable("text", "it is empty", "\"pea-pod.svg\""));
         }
-        if t.chars().any(char::is_control) {
-            return Err(self.unreadable("text on one line", "it has control characters", "\"pea-pod.svg\""));
+        if let Some(why) = t.chars().find_map(disturbing) {
+            let kept: String = t.chars().map(|c| if disturbing(c).is_some() { ' ' } else { c }).collect();
+            let kept = kept.split_whitespace().collect::<Vec<_>>().join(" ");
+            let why = if t.contains('\n') { "it has an end of line".into() } else { format!("it has {why}") };
+            return Err(self.unreadable("text on one line", &why, &format!("\"{kept}\"")));
         }
         Ok(t.trim().to_owned())
     }
@@ -729,8 +732,7 @@ impl<'r> Item<'r> {
 
 /// What was written, cut to a length that fits in a message.
 fn shortened(text: &str) -> String {
-    let line: String =
-        text.chars().take_while(|c| *c != '\n').map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let line: String = undisturbed(text.lines().next().unwrap_or_default());
     match line.char_indices().nth(60) {
         Some((end, _)) => format!("{}...", &line[..end]),
         None if line.len() < text.len() => format!("{line}..."),

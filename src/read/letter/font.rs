@@ -27,6 +27,12 @@ fn holds_pictures(font: &FontRef) -> bool {
     [b"CBDT", b"sbix", b"SVG ", b"COLR", b"EBDT"].iter().any(|t| font.table_data(Tag::new(t)).is_some())
 }
 
+/// Does the font name tables that its file does not hold whole?
+fn cut_short(font: &FontRef, bytes: usize) -> bool {
+    let ends = |r: &skrifa::raw::TableRecord| r.offset() as u64 + u64::from(r.length());
+    font.table_directory.table_records().iter().any(|r| ends(r) > bytes as u64)
+}
+
 /// A font that can be lettered with.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Font {
@@ -122,6 +128,10 @@ impl Font {
         }
         let fault = match FontRef::new(&bytes) {
             Err(e) => Some(bad(format!("this is no font that can be read: {e}"))),
+            Ok(f) if cut_short(&f, bytes.len()) => Some(bad_for(
+                "this font file is cut short: tables that it names lie beyond its end".into(),
+                "copy the file again from where it came",
+            )),
             Ok(f) if f.outline_glyphs().format().is_some() => None,
             Ok(f) if holds_pictures(&f) => Some(bad_for(
                 "this font holds pictures in colours, not outlines: a blade has nothing to follow".into(),

@@ -27,9 +27,11 @@ table! { "", false, "The whole job.";
     )
         .within(0, i64::MAX as u64).or(1);
     CUP: Own = Key::new("cup", "The cup.", "{ diameters = { rim = 86, base = 66, height = 165 } }")
-        .kind("a table").lacks("what the cup is");
+        .kind("a table").lacks("what the cup is")
+        .headed("[cup]\ndiameters = { rim = 86, base = 66, height = 165 }");
     FILM: Own = Key::new("film", "The films, a table each.", "[{ name = \"white\", sheet = [300, 200] }]")
-        .kind("tables").allowed("1 to 40 films").lacks("what film it is cut from");
+        .kind("tables").allowed("1 to 40 films").lacks("what film it is cut from")
+        .headed("[[film]]\nname = \"white\"\nsheet = [300, 200]");
     DECAL: Own = Key::new("decal", "Lettering or art in a stack of films, a table each.", "[]")
         .kind("tables");
     MOTIF: Own = Key::new("motif", "Drawings cut from one film, a table each.", "[]").kind("tables");
