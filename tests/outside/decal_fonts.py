@@ -9,10 +9,13 @@ fonts-hosny-amiri for a right-to-left script, fonts-lohit-deva for one that reor
 - HarfBuzz itself (uharfbuzz, PyPI): which glyphs, in which order, where, and how far the pen goes;
 - fontTools (PyPI): units of the em, advances of single letters (hmtx), line distance (OS/2 or hhea), the drawn height
   of the capital H, and the box of every glyph (glyf, CFF);
+- FriBidi (Debian's libfribidi-bin): in which order letters of two directions stand, in random lines of Hebrew, Latin,
+  numbers and signs (`--lines N`, 60 if not said; `--seed S`);
 - shapely (PyPI; GEOS): outlines grown and shrunk, by symmetric difference.
 Run from the project's folder; builds the example `lettering`.
 """
 import json
+import random
 import subprocess
 import sys
 from pathlib import Path
@@ -39,6 +42,10 @@ OTHER = {"fonts-hosny-amiri": ["\u062d\u0641\u0644\u0629 \u0627\u0644\u062d\u063
 UNITS = 1e-3  # font units: f32 in the program's font reader
 # A grown outline may be off by FIT (0.01 mm) everywhere, and is flattened here and there within 0.0004 mm.
 OFFSET = 0.0105
+
+
+PROFILE = sys.argv[sys.argv.index("--profile") + 1] if "--profile" in sys.argv else "release"
+LETTERING = f"target/{PROFILE}/examples/lettering"
 
 
 def fonts_of(package):
@@ -126,6 +133,30 @@ def check(name, path, text, ours, report):
         report.hold("offset, mean distance (mm)", off, 0.0, OFFSET, f"{where} by {grown['by']}")
 
 
+def two_directions(count, seed, report):
+    """Random lines: a glyph of each letter stands where FriBidi has the letter. DejaVu Sans has no Hebrew ligatures."""
+    dice = random.Random(seed)
+    words = ["\u05e9\u05dc\u05d5\u05dd", "\u05d7\u05d2", "\u05e7\u05e6\u05d9\u05e8", "Fair", "No", "2024", "3", "12:30", "7.5", "(", ")", "-", "&", ",", "!"]
+    font = next(f for f in fonts_of("fonts-dejavu-core") if "Sans" in f and "Mono" not in f)
+    for _ in range(count):
+        text = "".join(dice.choice(words) + dice.choice(["", " ", " "]) for _ in range(dice.randint(2, 7))).strip()
+        if not any("\u05d0" <= c <= "\u05ea" for c in text):
+            text = words[0] + " " + text
+        maps = subprocess.run(["fribidi", "--nopad", "--nobreak", "--vtol", "--novisual"], input=text + "\n", capture_output=True, text=True, check=True)
+        want = [len(text[:int(i)].encode()) for i in maps.stdout.split()]
+        out = subprocess.run([LETTERING, text, font], capture_output=True, text=True, check=True)
+        ours = json.loads(out.stdout)
+        if "faults" in ours:
+            report.faults.append(f"{text}: {ours['faults']}")
+            continue
+        got = [g["cluster"] for g in ours["glyphs"]]
+        report.hold("order of two directions", float(got == want), 1.0, 0.0, f"{text}: {got}, FriBidi {want}")
+
+
+def option(name, usual):
+    return int(sys.argv[sys.argv.index(name) + 1]) if name in sys.argv else usual
+
+
 def main():
     report = Report()
     jobs = [(n, p, LATIN + ["n", "H", "o"]) for n, p in EMBEDDED.items()]
@@ -137,16 +168,17 @@ def main():
         jobs += [(f, f, OTHER.get(package, LATIN + ["n"])) for f in files]
     if len(counted) < 5:
         report.faults.append(f"fonts of {len(counted)} packages found, five are needed: apt-get install {' '.join(PACKAGES)}")
-    subprocess.run(["cargo", "build", "--release", "-q", "--example", "lettering"], check=True)
+    subprocess.run(["cargo", "build", "--profile", PROFILE, "-q", "--example", "lettering"], check=True)
     for name, path, texts in jobs:
         for text in texts:
-            out = subprocess.run(["target/release/examples/lettering", text, str(name)], capture_output=True, text=True, check=True)
+            out = subprocess.run([LETTERING, text, str(name)], capture_output=True, text=True, check=True)
             check(name, path, text, json.loads(out.stdout), report)
+    two_directions(option("--lines", 60), option("--seed", 1), report)
     colour = fonts_of(COLOUR)
     if not colour:
         report.faults.append(f"no font of pictures found: apt-get install {COLOUR}")
     for file in colour:
-        out = subprocess.run(["target/release/examples/lettering", "\U0001f955", file], capture_output=True, text=True, check=True)
+        out = subprocess.run([LETTERING, "\U0001f955", file], capture_output=True, text=True, check=True)
         says = " ".join(json.loads(out.stdout).get("faults", []))
         report.hold("colour fonts refused", float("letter/bad-font" in says and "colours" in says), 1.0, 0.0, file)
     print(f"{len(jobs)} fonts, {len(counted)} packages")

@@ -198,19 +198,8 @@ fn check_text(lines: &[String], at: &KeyPath, diagnostics: &mut Diagnostics) -> 
             let message = format!("line {} holds a control character (U+{:04X})", i + 1, u32::from(c));
             fault(message, None, "take it out; give each line as a text of its own");
         }
-        let rtl = l.chars().any(is_right_to_left);
-        if rtl && l.chars().any(|c| c.is_alphabetic() && !is_right_to_left(c)) {
-            let message = format!("line {} mixes writing directions", i + 1);
-            fault(message, None, "put each direction on a line of its own");
-        }
     }
     ok
-}
-
-/// Letters of the right-to-left scripts (Unicode blocks Hebrew to Arabic Extended-A, and the presentation
-/// forms).
-fn is_right_to_left(c: char) -> bool {
-    matches!(u32::from(c), 0x590..=0x8ff | 0xfb1d..=0xfdff | 0xfe70..=0xfeff)
 }
 
 #[derive(Default)]
@@ -235,6 +224,47 @@ impl OutlinePen for Pen {
     }
 }
 
+/// A run of one direction in a line, and what the shaper needs to know of it.
+struct DirectedRun {
+    range: std::ops::Range<usize>,
+    right_to_left: bool,
+}
+
+/// The runs of a line from left to right, by the Unicode bidirectional algorithm (Unicode Standard Annex 9); the line's
+/// own direction is that of its first letter (rules P2 and P3). Numbers run from left to right in every line.
+fn directed_runs(text: &str) -> Vec<DirectedRun> {
+    let info = unicode_bidi::BidiInfo::new(text, None);
+    let mut out = Vec::new();
+    for paragraph in &info.paragraphs {
+        let (levels, runs) = info.visual_runs(paragraph, paragraph.range.clone());
+        out.extend(
+            runs.into_iter().map(|range| DirectedRun { right_to_left: levels[range.start].is_rtl(), range }),
+        );
+    }
+    out
+}
+
+/// Shapes a run: glyphs from left to right, their clusters as bytes of the line.
+fn shaped_run(text: &str, run: &DirectedRun, shaper: &harfrust::Shaper<'_>) -> harfrust::GlyphBuffer {
+    let mut line = harfrust::UnicodeBuffer::new();
+    line.push_str(text);
+    line.guess_segment_properties();
+    let mut buffer = harfrust::UnicodeBuffer::new();
+    buffer.set_pre_context(&text[..run.range.start]);
+    buffer.push_str(&text[run.range.clone()]);
+    buffer.set_post_context(&text[run.range.end..]);
+    buffer.guess_segment_properties();
+    // Digits and signs have no script of their own: they take the line's.
+    if !text[run.range.clone()].chars().any(char::is_alphabetic) {
+        buffer.set_script(line.script());
+    }
+    buffer.set_direction(match run.right_to_left {
+        true => harfrust::Direction::RightToLeft,
+        false => harfrust::Direction::LeftToRight,
+    });
+    shaper.shape(buffer, harfrust::ShapeOptions::new())
+}
+
 fn shape(
     text: &str,
     font: &Font,
@@ -245,15 +275,16 @@ fn shape(
     let Some(face) = font.face() else { return Ok(Vec::new()) };
     let data = harfrust::ShaperData::new(&face);
     let shaper = data.shaper(&face).build();
-    let mut buffer = harfrust::UnicodeBuffer::new();
-    buffer.push_str(text);
-    buffer.guess_segment_properties();
-    let shaped = shaper.shape(buffer, harfrust::ShapeOptions::new());
+    let runs: Vec<(usize, harfrust::GlyphBuffer)> =
+        directed_runs(text).iter().map(|run| (run.range.start, shaped_run(text, run, &shaper))).collect();
+    let glyphs = runs.iter().flat_map(|(start, shaped)| {
+        let placed = shaped.glyph_infos().iter().zip(shaped.glyph_positions());
+        placed.map(move |(info, pos)| (start + info.cluster as usize, info, pos))
+    });
     let outlines = face.outline_glyphs();
     let colours = face.color_glyphs();
     let (mut out, mut pen_x, mut lacking, mut fault) = (Vec::new(), 0.0, Vec::new(), Ok(()));
-    for (info, pos) in shaped.glyph_infos().iter().zip(shaped.glyph_positions()) {
-        let cluster = info.cluster as usize;
+    for (cluster, info, pos) in glyphs {
         let c = text[cluster..].chars().next().unwrap_or(' ');
         let mut pen = Pen::default();
         let drawn = outlines.get(skrifa::GlyphId::new(info.glyph_id)).is_some_and(|g| {

@@ -104,7 +104,7 @@ fn bad_text_is_a_clear_fault() {
         (" | ", "letter/text"),
         ("a\u{7}b", "letter/text"),
         (long.as_str(), "letter/text"),
-        ("abc \u{5d0}\u{5d1}", "letter/text"),
+        ("abc \u{5d0}\u{5d1}", "letter/no-glyph"),
         ("Fair \u{1f41d}", "letter/no-glyph"),
         ("\u{6f22}", "letter/no-glyph"),
     ] {
@@ -135,4 +135,31 @@ fn a_file_that_is_no_font_is_a_clear_fault() {
             .as_deref()
             .is_some_and(|a| a.contains("Fredoka One"))
     );
+}
+
+/// Source: Unicode Standard Annex 9, BidiTest.txt's rules as worked by hand: in a right-to-left line the number stands at
+/// the left, its digits from left to right; a Latin word within keeps its order; brackets stay round what they hold.
+#[test]
+fn case_1_numbers_in_a_right_to_left_line_run_from_left_to_right() {
+    let (alef, bet, gimel) = ('\u{5d0}', '\u{5d1}', '\u{5d2}');
+    let visual = |text: &str| -> String {
+        directed_runs(text)
+            .iter()
+            .flat_map(|run| {
+                let part: Vec<char> = text[run.range.clone()].chars().collect();
+                if run.right_to_left { part.into_iter().rev().collect::<Vec<_>>() } else { part }
+            })
+            .collect()
+    };
+    for (text, want) in [
+        (format!("{alef}{bet} 2024"), format!("2024 {bet}{alef}")),
+        (format!("{alef}{bet} 12:30 {gimel}"), format!("{gimel} 12:30 {bet}{alef}")),
+        (format!("{alef} Fair {bet}"), format!("{bet} Fair {alef}")),
+        (format!("Fair {alef}{bet} 7"), format!("Fair 7 {bet}{alef}")),
+        ("Fair 2024".to_owned(), "Fair 2024".to_owned()),
+        (format!("{alef}({bet})"), format!("){bet}({alef}")),
+        (String::new(), String::new()),
+    ] {
+        assert_eq!(visual(&text), want, "{text}");
+    }
 }

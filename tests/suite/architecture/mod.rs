@@ -26,6 +26,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("strsim", &["read::job", "edge"]),
     ("fontdb", &["edge"]),
     ("harfrust", &["read::letter"]),
+    ("unicode_bidi", &["read::letter"]),
     ("geo", &["make::verify"]),
     ("svg", &["write"]),
     ("pdf_writer", &["write"]),
