@@ -298,8 +298,7 @@ mod tests {
             Diagnostic::fault(&ODD, KeyPath::root().key("motif").index(2).key("width"), "it is too large");
         let d = d.measured("900 mm").allowed("up to 500 mm").help("make it smaller").file("job.toml");
         let want = "fault in job.toml at motif[2].width: it is too large (found 900 mm, allowed up to 500 \
-            mm); make it \
-                    smaller [odd]";
+            mm); make it smaller [odd]";
         let error: &dyn std::error::Error = &d;
         assert_eq!(error.to_string(), want);
         assert_eq!(Diagnostic::note(&ODD, KeyPath::root(), "so").to_string(), "note: so [odd]");

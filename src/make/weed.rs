@@ -25,39 +25,34 @@ pub const THIN: Code = Code {
     id: "weed/too-thin",
     title: "a part of a piece is too thin to be weeded",
     explain: "Film narrower than the film's smallest weedable feature (`weed`) tears or comes up with the \
-        waste. Each \
-              place is told with its width, and stands in the manifest. Make the motif larger, thicken the \
-              drawing \
-              there, or give the film a smaller `weed` if you have weeded finer parts of it before.",
+        waste. Each place is told with its width, and stands in the manifest. Make the motif larger, \
+        thicken the drawing there, or give the film a smaller `weed` if you have weeded finer parts of it \
+        before.",
 };
 /// Waste within a piece is narrower than its film allows.
 pub const TIGHT: Code = Code {
     id: "weed/too-tight",
     title: "a gap or a hole in a piece is too narrow to be weeded",
     explain: "Waste in slits, counters and small holes has to come out in one piece: where it is narrower \
-        than the \
-              film's smallest weedable feature (`weed`) it tears, or lifts the edge beside it. Open the gap \
-              in the \
-              drawing, close it altogether, or make the motif larger.",
+        than the film's smallest weedable feature (`weed`) it tears, or lifts the edge beside it. Open the \
+        gap in the drawing, close it altogether, or make the motif larger.",
 };
 /// An outline has stretches that stay polylines.
 pub const STEPPED: Code = Code {
     id: "weed/stepped",
     title: "a stretch of an outline is cut in short straight steps",
     explain: "Where two curves of an outline pass each other within a hundredth of a millimetre, smooth \
-        curves could cross: \
-              the outline there is cut as a chain of short lines instead. Its shape is right within 0.01 \
-              mm, but a blade \
-              meets more corners than it need. Move the two edges apart in the drawing, or join them.",
+        curves could cross: the outline there is cut as a chain of short lines instead. Its shape is right \
+        within 0.01 mm, but a blade meets more corners than it need. Move the two edges apart in the \
+        drawing, or join them.",
 };
 /// Narrow places of a motif were mended.
 pub const MENDED: Code = Code {
     id: "weed/mended",
     title: "narrow places of a motif were thickened or filled",
     explain: "The motif says `mend = true`: where it is narrower than its film's smallest weedable feature, \
-        film is added \
-              there and nowhere else. Look at the piece on the sheet's picture. What is narrow even then is \
-              told as before.",
+        film is added there and nowhere else. Look at the piece on the sheet's picture. What is narrow even \
+        then is told as before.",
 };
 
 /// All codes of this module.

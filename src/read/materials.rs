@@ -30,8 +30,8 @@ pub const NO_FILE: Code = Code {
     id: "job/file-missing",
     title: "a file that the job names cannot be had",
     explain: "Art and fonts lie beside the job file, in its folder or below it, and are named by their path \
-        from there. The \
-              file is missing, cannot be read, lies outside the job's folder, or is larger than 16 MiB.",
+        from there. The file is missing, cannot be read, lies outside the job's folder, or is larger than \
+        16 MiB.",
 };
 
 /// All codes of this module.

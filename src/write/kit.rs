@@ -67,8 +67,7 @@ pub const TABLE: &[Row] = &[
         file: "cut/<film>-<n>.svg",
         when: When::Each("film sheet"),
         holds: "one film sheet each: closed paths in cut order, one group a piece with its number as id, \
-            true \
-                millimetres; the check bars lie in a group marked *do-not-cut*",
+            true millimetres; the check bars lie in a group marked *do-not-cut*",
         writer: Writer::Plain(cut_files),
         group: 0,
     },
@@ -112,8 +111,7 @@ pub const TABLE: &[Row] = &[
         file: "map/map.svg",
         when: When::Always,
         holds: "where each numbered piece goes, at 1:1, with a table: sheet, mm and inch round from the \
-            front line at \
-                that height, up from the base, turn",
+            front line at that height, up from the base, turn",
         writer: Writer::Plain(map_svg),
         group: 5,
     },
@@ -143,8 +141,7 @@ pub const TABLE: &[Row] = &[
         file: "job-sheet.html",
         when: When::Always,
         holds: "readings and what they mean, films and sheets with pictures and weeding notes, what to buy, \
-            findings \
-                with places, steps to tick with their cautions, all settings",
+            findings with places, steps to tick with their cautions, all settings",
         writer: Writer::Shown(job_sheet_page),
         group: 9,
     },
@@ -201,8 +198,7 @@ pub const TABLE: &[Row] = &[
         file: "finish/maker-sheet.html",
         when: When::Always,
         holds: "what to buy, each coat with its mixing amounts, times and cautions, the calendar, the \
-            account, and what \
-                every rate stands on",
+            account, and what every rate stands on",
         writer: Writer::Shown(maker_sheet_file),
         group: 17,
     },

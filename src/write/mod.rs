@@ -31,10 +31,8 @@ pub const LETTERS: Code = Code {
     id: "write/unknown-letters",
     title: "a text has letters that the printed papers cannot show",
     explain: "Templates, maps and pictures draw text as outlines from a face that is part of the program \
-        and holds \
-              Latin letters. Other letters are drawn as a lozenge with a question mark. The job sheet and \
-              the \
-              manifest carry the text as it is.",
+        and holds Latin letters. Other letters are drawn as a lozenge with a question mark. The job sheet \
+        and the manifest carry the text as it is.",
 };
 
 /// All codes of this module.

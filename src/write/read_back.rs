@@ -27,10 +27,8 @@ pub const DIFFERS: Code = Code {
     id: "write/read-back-differs",
     title: "a written file, read back, differs from the plan",
     explain: "Every SVG is read back with an independent parser before the kit is moved into place, and its \
-        outlines \
-              are compared with the plan. This one differs, so nothing was written. The job is not at \
-              fault: please \
-              report it with the job file.",
+        outlines are compared with the plan. This one differs, so nothing was written. The job is not at \
+        fault: please report it with the job file.",
 };
 
 /// CSS pixels in a millimetre: 96 an inch (CSS Values and Units, absolute lengths).

@@ -366,8 +366,7 @@ fn cup_of(cup: &str) -> Result<CupSpec, Vec<String>> {
 fn repeats_at_one_height_are_taken_with_their_spread() {
     let cup = cup_of(
         "wall = 165\nrings = [{ up = 0, girth = [207, 208] }, { up = 165, girth = 270 }, { up = 165.5, \
-            girth = 271 }, \
-         { up = 165, girth = 270.5 }]",
+            girth = 271 }, { up = 165, girth = 270.5 }]",
     )
     .expect("a cup");
     assert_eq!(cup.rings.len(), 2);
@@ -421,8 +420,8 @@ fn a_handle_a_little_over_the_rim_ends_at_the_rim() {
 #[test]
 fn a_line_that_makes_no_cup_at_an_edge_is_refused() {
     let told = cup_of(
-        "wall = 200\nrings = [{ up = 150, girth = 170 }, { up = 200, girth = 320 }, { up = 199, \
-            girth = 316 }]",
+        "wall = 200\nrings = [{ up = 150, girth = 170 }, { up = 200, girth = 320 }, { up = 199, girth = 316 \
+            }]",
     )
     .unwrap_err();
     assert!(

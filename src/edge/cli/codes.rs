@@ -9,36 +9,30 @@ pub const CANNOT_READ: Code = Code {
     id: "files/cannot-read",
     title: "The job file cannot be read",
     explain: "The path leads to no file, or to one that may not be read. A job is named by its file, or by \
-        the folder that \
-              holds a file called job.toml.",
+        the folder that holds a file called job.toml.",
 };
 /// A file cannot be written.
 pub const CANNOT_WRITE: Code = Code {
     id: "files/cannot-write",
     title: "A file cannot be written",
     explain: "The disk is full, the folder may not be written to, or something else stands in the way. A \
-        kit is written \
-              whole or not at all: what was there before is there still.",
+        kit is written whole or not at all: what was there before is there still.",
 };
 /// A folder holds files of the maker's.
 pub const NOT_OURS: Code = Code {
     id: "files/not-the-kits",
     title: "The kit's folder holds files that are not the kit's",
     explain: "A kit takes the place of the one before it. Files that were added to the folder, or changed \
-        since they were \
-              written, might be work of yours, so nothing is written over them unasked. Name another folder \
-              with --out, \
-              move the files away, or say --force: then changed files are written over, and files with \
-              names of their \
-              own stay where they are.",
+        since they were written, might be work of yours, so nothing is written over them unasked. Name \
+        another folder with --out, move the files away, or say --force: then changed files are written \
+        over, and files with names of their own stay where they are.",
 };
 /// Bytes that are no text.
 pub const NOT_TEXT: Code = Code {
     id: "job/not-text",
     title: "The job file is not UTF-8 text",
     explain: "A job is a text file in UTF-8, which every present-day editor writes. The place named is the \
-        first byte that \
-              is not: save the file anew as UTF-8, or check that this is the job file.",
+        first byte that is not: save the file anew as UTF-8, or check that this is the job file.",
 };
 /// The kit would take the place of the job.
 pub const OVER_JOB: Code = Code {
@@ -52,16 +46,14 @@ pub const REST_AT_FAULT: Code = Code {
     id: "job/rest-at-fault",
     title: "The readings are sound, but other parts of the job are at fault",
     explain: "What the tape readings are worth depends on the cup alone, so it is told even while films, \
-        motifs or accents \
-              still have faults. `frusta check` shows those.",
+        motifs or accents still have faults. `frusta check` shows those.",
 };
 /// Arguments that are not understood.
 pub const USAGE: Code = Code {
     id: "usage/not-understood",
     title: "The command line is not understood",
     explain: "A command or an option is unknown, lacks its value, or has one that it does not take. `frusta \
-        --help` lists \
-              the commands, `frusta make --help` the options of one.",
+        --help` lists the commands, `frusta make --help` the options of one.",
 };
 /// A code that is none.
 pub const NO_CODE: Code = Code {

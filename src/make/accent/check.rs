@@ -24,15 +24,13 @@ const TOO_NARROW: Code = Code {
     id: "accent/family-too-large",
     title: "a shape is too thin to be cut at the sizes allowed",
     explain: "Every shape knows the smallest size at which nothing of it is narrower than 1.2 mm, less than \
-        which film \
-              tears when it is weeded. Allow larger spots, or choose a plumper shape.",
+        which film tears when it is weeded. Allow larger spots, or choose a plumper shape.",
 };
 const OWN_CROSSES: Code = Code {
     id: "accent/outline-crosses",
     title: "an outline of your own crosses itself",
     explain: "A spot is cut along its outline; where the outline crosses itself the blade would cut the \
-        film twice and \
-              leave loose crumbs. Join the shape into one outline in the program that drew it.",
+        film twice and leave loose crumbs. Join the shape into one outline in the program that drew it.",
 };
 const OWN_EMPTY: Code = Code {
     id: "accent/outline-empty",
@@ -49,15 +47,13 @@ const GAP_TOO_WIDE: Code = Code {
     id: "accent/gap-too-wide",
     title: "the gap leaves no wall between the bands",
     explain: "Spots keep the gap from both bands. If twice the gap and the smallest spot are higher than \
-        the wall between the \
-              bands, none can stand anywhere. Make the gap smaller.",
+        the wall between the bands, none can stand anywhere. Make the gap smaller.",
 };
 const NO_ROOM: Code = Code {
     id: "accent/no-room",
     title: "no spot fits anywhere",
     explain: "The largest round space left between motifs, bands and handle is smaller than the smallest \
-        spot with its gap. \
-              Make the gap or the smallest size smaller, or take a motif away.",
+        spot with its gap. Make the gap or the smallest size smaller, or take a motif away.",
 };
 
 /// All codes of this stage. The proof that no more spots fit is not whole.
@@ -65,10 +61,9 @@ pub const UNPROVEN: Code = Code {
     id: "accent/not-proven-full",
     title: "the proof that no more spots fit left places undecided",
     explain: "After the fill every pose of every shape at its smallest size is either shown to touch \
-        something or filled. \
-              Poses within a fiftieth of a millimetre of fitting can stay undecided: there may be a spot \
-              too few, never \
-              one too many or too near. Another seed or a slightly larger smallest size often settles them.",
+        something or filled. Poses within a fiftieth of a millimetre of fitting can stay undecided: there \
+        may be a spot too few, never one too many or too near. Another seed or a slightly larger smallest \
+        size often settles them.",
 };
 
 /// All codes of this stage.

@@ -18,58 +18,46 @@ pub const NOT_ONE_CONE: Code = Code {
     id: "cup/not-one-cone",
     title: "the readings do not lie on one cone",
     explain: "On a straight-sided cup the circumference grows evenly with height. All readings together are \
-        tested \
-              (chi-square at 1 percent: one true cone in a hundred is suspected), with the errors of the \
-              tape and of the \
-              rings' heights. Where one ring alone explains it, that ring is named, rim and base included: \
-              measure it \
-              again. With three rings a bad reading cannot be told from a bulge. A ring that is off by e \
-              means a bulge of \
-              e/(2 pi); a whole wrap must stretch or shorten by e/girth there, a motif of a few centimetres \
-              by far less. \
-              What is told of gaps includes how far the readings are off the cone.",
+        tested (chi-square at 1 percent: one true cone in a hundred is suspected), with the errors of the \
+        tape and of the rings' heights. Where one ring alone explains it, that ring is named, rim and base \
+        included: measure it again. With three rings a bad reading cannot be told from a bulge. A ring that \
+        is off by e means a bulge of e/(2 pi); a whole wrap must stretch or shorten by e/girth there, a \
+        motif of a few centimetres by far less. What is told of gaps includes how far the readings are off \
+        the cone.",
 };
 /// No cone fits.
 pub const NO_CONE: Code = Code {
     id: "cup/no-cone-fits",
     title: "no cone fits the wall",
     explain: "The readings lie so far off every cone that a wrap cut to one would have to stretch or \
-        shorten by more than \
-              film takes without heat: 1 percent, taken until it is measured (a default, no source). A \
-              template would \
-              promise what it cannot keep, so none is made. Measure the ring that is named again, and all \
-              heights. If the \
-              readings stand, the wall has a foot, a belly or a waist: take as the wall only the part that \
-              is straight \
-              (rings and `wall` of that part, measured from its lower end) and lay film there.",
+        shorten by more than film takes without heat: 1 percent, taken until it is measured (a default, no \
+        source). A template would promise what it cannot keep, so none is made. Measure the ring that is \
+        named again, and all heights. If the readings stand, the wall has a foot, a belly or a waist: take \
+        as the wall only the part that is straight (rings and `wall` of that part, measured from its lower \
+        end) and lay film there.",
 };
 /// Rim narrower than base.
 pub const NARROW_RIM: Code = Code {
     id: "cup/narrower-at-rim",
     title: "the rim is narrower than the base",
     explain: "Most cups are wider at the rim; where the readings say otherwise, rim and base are easily \
-        swapped. `up` is \
-              counted from the base edge, the cup standing on its base. If the cup really narrows upwards, \
-              all is well: \
-              the template is made for it as it was measured.",
+        swapped. `up` is counted from the base edge, the cup standing on its base. If the cup really \
+        narrows upwards, all is well: the template is made for it as it was measured.",
 };
 /// Readings close together used far out.
 pub const REACHES_FAR: Code = Code {
     id: "cup/rings-too-close",
     title: "the rings are close together and the wall reaches far beyond them",
     explain: "Outside the rings the error of the tape grows: rings 60 mm apart used out to 160 mm turn 0.5 \
-        mm readings into \
-              1.6 mm. Measure at, or beyond, both edges of the art.",
+        mm readings into 1.6 mm. Measure at, or beyond, both edges of the art.",
 };
 /// Repeats stray.
 pub const REPEATS: Code = Code {
     id: "cup/repeats-stray",
     title: "readings at one height differ by more than the tape is said to stray",
     explain: "Where a ring was read several times, the repeats themselves show how far one reading strays. \
-        When that is \
-              more than `tape` says (tested at 1 percent), what they show is used instead. Lay the tape \
-              square to the \
-              axis, with the same pull each time, or say the larger `tape`.",
+        When that is more than `tape` says (tested at 1 percent), what they show is used instead. Lay the \
+        tape square to the axis, with the same pull each time, or say the larger `tape`.",
 };
 
 /// All codes of this module.
@@ -121,8 +109,8 @@ pub fn tell(spec: &CupSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Result<
                 cup.measured.upper, cup.measured.lower
             ))
             .help(
-                "if rim and base were swapped, swap them: `up` is counted from the base edge; if not, \
-                    all is well",
+                "if rim and base were swapped, swap them: `up` is counted from the base edge; if not, all \
+                    is well",
             ),
         );
     }
@@ -157,8 +145,7 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
         return Err(diagnostics.push(
             d.measured(measured)
                 .allowed(format!(
-                    "up to {:.0} percent, what film takes without \
-                    heat",
+                    "up to {:.0} percent, what film takes without heat",
                     readings::TAKE_UP * 100.0
                 ))
                 .help(format!(

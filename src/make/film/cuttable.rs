@@ -15,22 +15,19 @@ pub(super) const BAD_OUTLINE: Code = Code {
     id: "film/outline-cannot-be-cut",
     title: "A piece's outline encloses nothing, or lies too far out",
     explain: "Film is laid out by the area that an outline encloses. An outline without area, or with \
-        coordinates \
-              beyond a hundred metres, is a slip in the art or in a unit.",
+        coordinates beyond a hundred metres, is a slip in the art or in a unit.",
 };
 pub(super) const CROSSING: Code = Code {
     id: "film/outline-crosses-itself",
     title: "A piece's outline crosses itself",
     explain: "The blade would cut through the piece where its outline crosses itself. Draw the outline \
-        without the \
-              crossing, or as two outlines.",
+        without the crossing, or as two outlines.",
 };
 pub(super) const BAD_LEFTOVER: Code = Code {
     id: "film/leftover-cannot-be-used",
     title: "A leftover encloses nothing, or lies too far out",
     explain: "The file of a leftover says what is there of a sheet, at its own size. One without area, or \
-        with \
-              coordinates beyond a hundred metres, says nothing that can be cut from.",
+        with coordinates beyond a hundred metres, says nothing that can be cut from.",
 };
 
 fn far<F: Frame>(b: &Bounds<F>) -> bool {

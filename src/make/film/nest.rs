@@ -25,9 +25,8 @@ const TOO_LARGE: Code = Code {
     id: "film/piece-too-large",
     title: "A piece fits on no sheet of its film",
     explain: "The piece, turned as the film's grain allows, is larger than the usable part of every sheet \
-        (the \
-              sheet less its margin all round). Make the piece smaller, allow turning, or name a larger \
-              sheet.",
+        (the sheet less its margin all round). Make the piece smaller, allow turning, or name a larger \
+        sheet.",
 };
 const OUT_OF_STOCK: Code = Code {
     id: "film/stock-used-up",
@@ -38,15 +37,13 @@ const STOPPED: Code = Code {
     id: "film/stopped-early",
     title: "The search for a tighter layout was stopped",
     explain: "The sheets are complete and checked; with more time they might have become fewer or shorter. \
-        Another \
-              run without a stop gives the layout that the effort setting promises.",
+        Another run without a stop gives the layout that the effort setting promises.",
 };
 const NOT_KEPT: Code = Code {
     id: "film/layout-not-kept",
     title: "A layout failed its own check",
     explain: "Every layout is measured again exactly before it counts. This one did not keep its spacing or \
-        margin, \
-              which is a mistake of the program, not of the job: nothing is written. Please report it.",
+        margin, which is a mistake of the program, not of the job: nothing is written. Please report it.",
 };
 
 /// All codes of this stage.

@@ -363,8 +363,7 @@ mod tests {
                     let p = crate::base::frame::Point::mm(f64::from(col) * step, f64::from(row) * step);
                     let gap = if near.contains(p) { 0.0 } else { near.nearest(p, crate::base::units::Mm(1e3)).unwrap().distance.0 };
                     let held = mask.runs.iter().any(|r| r.row == row && col >= r.from && col < r.from + r.len);
-                    prop_assert!((gap <= d) == held || (gap - d).abs() < 1e-8, "{row} {col} {gap} {d} \
-                        {held}");
+                    prop_assert!((gap <= d) == held || (gap - d).abs() < 1e-8, "{row} {col} {gap} {d} {held}");
                 }
             }
         }

@@ -27,8 +27,7 @@ pub const FIRST: Caution = Caution {
     id: "data-sheet-first",
     title: "Data sheet and local rules first",
     text: "The product's own data sheet and safety data sheet, local rules and licensed or official advice \
-        come before \
-           anything on this sheet. Where they differ, follow them.",
+        come before anything on this sheet. Where they differ, follow them.",
     sources: &["Safety data sheet of each product (REACH, Annex II, from memory)"],
 };
 /// Uncured resin.
@@ -36,8 +35,8 @@ pub const RESIN: Caution = Caution {
     id: "resin-skin",
     title: "Uncured resin: keep it off the skin",
     text: "Sensitisation to epoxy resin and hardener is permanent. Wear nitrile or butyl gloves (not latex) \
-        and change \
-           them when soiled, cover arms, ventilate, and wash skin with soap and water, never with solvent.",
+        and change them when soiled, cover arms, ventilate, and wash skin with soap and water, never with \
+        solvent.",
     sources: &[
         "HSE Research Report RR79, An assessment of skin sensitisation by the use of epoxy resin in the \
             construction industry",
@@ -51,8 +50,7 @@ pub const UV_RESIN: Caution = Caution {
     id: "uv-resin-skin",
     title: "Uncured UV resin: keep it off the skin",
     text: "Acrylates sensitise for good, and part-cured resin still does. Nitrile gloves, ventilation; \
-        harden all \
-           waste under the lamp before it goes in the bin.",
+        harden all waste under the lamp before it goes in the bin.",
     sources: &["EU-OSHA Facts 40, Skin sensitisers (acrylates and methacrylates)"],
 };
 /// UV lamp.
@@ -71,8 +69,7 @@ pub const DUST: Caution = Caution {
     id: "sanding-dust",
     title: "Sand wet, with a mask",
     text: "Sand wet so that no dust flies, wear a fitted mask (FFP2 / N95 or better) and eye protection, \
-        and wipe up; \
-           dust of resin that is not cured through can sensitise.",
+        and wipe up; dust of resin that is not cured through can sensitise.",
     sources: &[
         "HSE Research Report RR79, An assessment of skin sensitisation by the use of epoxy resin in the \
             construction industry",
@@ -84,8 +81,7 @@ pub const ISOCYANATE: Caution = Caution {
     id: "isocyanate",
     title: "Isocyanate clear coat: not at home",
     text: "Isocyanates cause asthma. Do not spray or brush them in a home workshop: leave it to a trained \
-        person with \
-           air-fed protection; in the EU, training is required before use.",
+        person with air-fed protection; in the EU, training is required before use.",
     sources: &[
         "REACH, Annex XVII, entry 74: diisocyanates (Regulation (EU) 2020/1149)",
         "HSE, Safety in motor vehicle repair: Working with isocyanate paints",
@@ -96,8 +92,7 @@ pub const BLADES: Caution = Caution {
     id: "blades",
     title: "Blades and hooks",
     text: "Cut away from the hand that holds, cap the blade and the weeding hook when they are put down, \
-        and put \
-           used blades in a sharps tin.",
+        and put used blades in a sharps tin.",
     sources: &["common practice, no source"],
 };
 /// Glitter.
@@ -105,8 +100,7 @@ pub const GLITTER: Caution = Caution {
     id: "glitter",
     title: "Glitter: eyes and lungs",
     text: "Pour low over a tray, wear a mask and glasses, and never blow off the loose glitter. Check that \
-        the glitter \
-           may be sold where you are.",
+        the glitter may be sold where you are.",
     sources: &["Regulation (EU) 2023/2055, synthetic polymer microparticles (loose plastic glitter)"],
 };
 /// Solvents and vapours.
@@ -122,8 +116,7 @@ pub const FOOD: Caution = Caution {
     id: "food-contact",
     title: "Keep rim and inside free",
     text: "No film, paint or resin inside the cup or within 20 mm of the rim unless the data sheet of the \
-        cured coat \
-           says it is fit for food contact and it is cured through as the sheet asks.",
+        cured coat says it is fit for food contact and it is cured through as the sheet asks.",
     sources: &[
         "ASTM C927, Lead and cadmium extracted from the lip and rim area of glass tumblers",
         "21 CFR 175.300, Resinous and polymeric coatings",
@@ -137,8 +130,8 @@ pub const SELLING: Caution = Caution {
     id: "selling",
     title: "Before it is sold or given to a child",
     text: "A cup meant for a child falls under stricter rules (toys, small parts, lead, phthalates): take \
-        official \
-           advice first. Mark each cup with a batch number and keep the record of products and batches.",
+        official advice first. Mark each cup with a batch number and keep the record of products and \
+        batches.",
     sources: &[
         "Regulation (EU) 2023/988 on general product safety",
         "US Consumer Product Safety Improvement Act, children's products (from memory)",

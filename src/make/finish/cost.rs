@@ -26,8 +26,7 @@ pub const NO_PRICE: Code = Code {
     id: "finish/no-price",
     title: "something that is used has no price",
     explain: "A cost that leaves something out is worse than none. Give each film its price under \
-        finish.price.films and \
-              each product its price and pack size, 0 if it costs nothing.",
+        finish.price.films and each product its price and pack size, 0 if it costs nothing.",
 };
 
 /// One line of the account.
@@ -224,8 +223,8 @@ pub fn costing(input: &Inputs, price: &PriceSpec, diagnostics: &mut Diagnostics)
             KeyPath::of("finish.price.films").key(name),
             format!("film {name} is used and has no price"),
             format!(
-                "under [finish.price] write `films = {{ {name} = {{ per-square-metre = 14.50 }} }}`, or its price \
-                 by the sheet (`per-sheet`) or the metre of a roll (`per-metre`)"
+                "under [finish.price] write `films = {{ {name} = {{ per-square-metre = 14.50 }} }}`, or its \
+                    price by the sheet (`per-sheet`) or the metre of a roll (`per-metre`)"
             ),
         );
     }

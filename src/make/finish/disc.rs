@@ -20,8 +20,7 @@ pub const NO_ROOM: Code = Code {
     id: "finish/base-no-room",
     title: "the parts of the base disc do not fit on the base",
     explain: "Ring, gap and centre must fit inside the flat of the base less its clear edge, and the \
-        maker's mark inside \
-              the centre.",
+        maker's mark inside the centre.",
 };
 
 /// Wider than the cup there.
@@ -29,8 +28,7 @@ pub const WIDER: Code = Code {
     id: "finish/base-wider-than-cup",
     title: "the flat of the base is wider than the cup at its base edge",
     explain: "The flat lies within the base edge, so it cannot be wider than the wall's girth there divided \
-        by pi. Either \
-              finish.base.across or the reading at the base edge is wrong: measure both again.",
+        by pi. Either finish.base.across or the reading at the base edge is wrong: measure both again.",
 };
 
 /// A part of the base disc.

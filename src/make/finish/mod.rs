@@ -43,32 +43,28 @@ pub const BAND: Code = Code {
     id: "finish/band-off-the-wall",
     title: "a band reaches beyond the wall",
     explain: "Bands of colour or glitter lie on the wall between the base edge and the rim; keep the rim's \
-        band free of \
-              them as well if the cup is drunk from.",
+        band free of them as well if the cup is drunk from.",
 };
 /// No start.
 pub const NO_START: Code = Code {
     id: "finish/no-start",
     title: "there is no calendar without a start",
     explain: "Nothing is taken from the clock. Give finish.times.start a date and a time to get a calendar \
-        and a date of \
-              delivery.",
+        and a date of delivery.",
 };
 /// The handle is not counted.
 pub const HANDLE: Code = Code {
     id: "finish/handle-not-counted",
     title: "the handle is not in the coated area",
     explain: "Areas are those of the wall; a handle's own surface is not measured. If it is coated too, \
-        raise the loss or \
-              give the coat's volume.",
+        raise the loss or give the coat's volume.",
 };
 /// A band's coat under film.
 pub const LIFTED: Code = Code {
     id: "finish/band-lifts-film",
     title: "a band lies under the film",
     explain: "The layout is made for one build-up over the whole wall. Where a band of glitter or paint \
-        lies under film, \
-              the wall is larger by 2 pi times its thickness only there.",
+        lies under film, the wall is larger by 2 pi times its thickness only there.",
 };
 
 /// Codes of this stage.

@@ -19,8 +19,7 @@ pub const SCRATCHES: Code = Code {
     id: "finish/sanded-under-film",
     title: "sanded right before film",
     explain: "Scratches of sanding show under clear film for good; under opaque film they let water creep \
-        in. Put a \
-              thin clear coat between the sanding and the film, or sand earlier.",
+        in. Put a thin clear coat between the sanding and the film, or sand earlier.",
 };
 /// Sanded right after film.
 pub const SANDED_FILM: Code = Code {
@@ -34,34 +33,27 @@ pub const NOT_BURIED: Code = Code {
     id: "finish/film-not-buried",
     title: "the clear coats over the film are too thin to bury it",
     explain: "To end with a smooth wall, the clear coats after the last film must together be thicker than \
-        the highest \
-              step of film (the thickness of all films that lie on each other at one place) and a margin \
-              for sanding. \
-              The step is taken from the outlines of this job's own pieces.",
+        the highest step of film (the thickness of all films that lie on each other at one place) and a \
+        margin for sanding. The step is taken from the outlines of this job's own pieces.",
 };
 /// The layout was made for another surface.
 pub const OTHER_SURFACE: Code = Code {
     id: "finish/build-up-differs",
     title: "template and layout were made for another surface than the film goes on",
     explain: "Coats under the film lengthen every circumference by 2 pi times their thickness (times the \
-        cosine of the \
-              wall's lean). Where the job says nothing, template and layout are made for the coats before \
-              the first film \
-              step. This job names cup.build-up itself, and its coats come to something else. Take \
-              cup.build-up out, set \
-              it to the sum given, or mark coats that were already on the cup when it was measured with \
-              done = true.",
+        cosine of the wall's lean). Where the job says nothing, template and layout are made for the coats \
+        before the first film step. This job names cup.build-up itself, and its coats come to something \
+        else. Take cup.build-up out, set it to the sum given, or mark coats that were already on the cup \
+        when it was measured with done = true.",
 };
 /// Film on a later, larger surface.
 pub const LARGER: Code = Code {
     id: "finish/later-film-on-larger-wall",
     title: "a later film goes on a larger wall than the template was made for",
     explain: "Template and layout are made for the surface of the first film step. Coats between that and a \
-        later film step \
-              enlarge the wall: single pieces only come to lie a little farther apart, but a piece that \
-              goes all the \
-              way round would not meet itself. Place such a film in the first film step, or make it in a \
-              job of its own.",
+        later film step enlarge the wall: single pieces only come to lie a little farther apart, but a \
+        piece that goes all the way round would not meet itself. Place such a film in the first film step, \
+        or make it in a job of its own.",
 };
 /// A disc without a step, or a step without a disc.
 pub const NO_DISC_STEP: Code = Code {
@@ -75,59 +67,52 @@ pub const OUT_OF_ORDER: Code = Code {
     id: "finish/out-of-order",
     title: "a step stands in a place where it does harm",
     explain: "Glitter needs wet glue under it and a seal over it; film needs a smooth surface; paint and \
-        glitter after \
-              film cover it; the base disc comes after the coats of the wall; nothing but waiting comes \
-              after curing.",
+        glitter after film cover it; the base disc comes after the coats of the wall; nothing but waiting \
+        comes after curing.",
 };
 /// Pieces but no film step.
 pub const NO_FILM_STEP: Code = Code {
     id: "finish/no-film-step",
     title: "the steps place no film, but the job has pieces",
     explain: "The list of steps says when each film goes on. A job with pieces needs a film step; a film \
-        step that names \
-              films places only those.",
+        step that names films places only those.",
 };
 /// Product at its defaults.
 pub const ASSUMED: Code = Code {
     id: "finish/product-assumed",
     title: "a product is assumed",
     explain: "The job names no product for a step, so mixing ratio, densities, windows and curing time are \
-        common \
-              practice, not those of your product. A wrong mixing ratio never hardens. Name the product and \
-              take its \
-              numbers from its data sheet.",
+        common practice, not those of your product. A wrong mixing ratio never hardens. Name the product \
+        and take its numbers from its data sheet.",
 };
 /// A batch is worked longer than it lives.
 pub const POT_LIFE: Code = Code {
     id: "finish/pot-life",
     title: "a batch would harden before it is used up",
     explain: "All cups of a load are coated from one batch. If that takes longer than the pot life, mix for \
-        fewer cups \
-              at a time.",
+        fewer cups at a time.",
 };
 /// Isocyanate at home.
 pub const ISOCYANATE: Code = Code {
     id: "finish/isocyanate",
     title: "an isocyanate clear coat is not for a home workshop",
     explain: "Isocyanates cause asthma. In the EU their use needs training (REACH, Annex XVII, entry 74). \
-        Let a licensed \
-              workshop do it, or use another clear coat.",
+        Let a licensed workshop do it, or use another clear coat.",
 };
 /// Sealed over a coat past its window.
 pub const PAST_WINDOW: Code = Code {
     id: "finish/seal-past-window",
     title: "film is sealed when the coat under it is past its recoat window",
     explain: "Film needs a hard coat under it; by then most resins no longer bond chemically to the next \
-        coat, and sanding \
-              would show. Wash with what the data sheet names before sealing, and try it on a spare cup.",
+        coat, and sanding would show. Wash with what the data sheet names before sealing, and try it on a \
+        spare cup.",
 };
 /// The ratio cannot be measured.
 pub const RATIO: Code = Code {
     id: "finish/ratio-not-measurable",
     title: "no batch keeps the mixing ratio with these measures",
     explain: "Rounded to the smallest step of measuring cup or scale, the two parts are farther from the \
-        ratio than allowed. \
-              Use a finer measure or mix by weight.",
+        ratio than allowed. Use a finer measure or mix by weight.",
 };
 
 /// How deep the film lies under its clear coats.

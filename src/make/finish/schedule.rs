@@ -24,28 +24,23 @@ pub const WINDOW: Code = Code {
     id: "finish/window-not-met",
     title: "no working hours meet a recoat window",
     explain: "A next coat must go on between the earliest and the latest recoat time of the one before. \
-        With the \
-              working hours given there is no time of any week at which the first could be put on so that \
-              the second \
-              falls into working hours. Lengthen the hours, work on another day, put fewer cups on the \
-              turner at once, \
-              or plan to wash and abrade between the two coats (a sand step).",
+        With the working hours given there is no time of any week at which the first could be put on so \
+        that the second falls into working hours. Lengthen the hours, work on another day, put fewer cups \
+        on the turner at once, or plan to wash and abrade between the two coats (a sand step).",
 };
 /// A step longer than any session.
 pub const TOO_LONG: Code = Code {
     id: "finish/step-too-long",
     title: "a step does not fit into one session of work",
     explain: "A coat must be put on in one go. With the number of cups on the turner the step takes longer \
-        than the \
-              longest span of working hours. Lengthen that span or put fewer cups on the turner.",
+        than the longest span of working hours. Lengthen that span or put fewer cups on the turner.",
 };
 /// Washed and abraded because a window was missed.
 pub const MISSED: Code = Code {
     id: "finish/window-missed",
     title: "a recoat window is missed with other work in the way",
     explain: "The window could be met with these hours, but not with all the other steps and cups. The step \
-        is planned \
-              later, with time to wash and abrade first, as the data sheet of most resins asks.",
+        is planned later, with time to wash and abrade first, as the data sheet of most resins asks.",
 };
 /// No time at all.
 pub const NO_TIME: Code = Code {
@@ -60,10 +55,8 @@ pub const LATE: Code = Code {
     id: "finish/late",
     title: "the order is not ready when it is due",
     explain: "Steps, waiting times, working hours and days off put the last cup's readiness after \
-        finish.times.due. Start \
-              earlier, work longer hours, put more cups on the turner, or agree on a later date. Curing \
-              times are the \
-              product's: do not shorten them.",
+        finish.times.due. Start earlier, work longer hours, put more cups on the turner, or agree on a \
+        later date. Curing times are the product's: do not shorten them.",
 };
 
 /// One step as the calendar sees it.

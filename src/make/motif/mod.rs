@@ -25,20 +25,16 @@ pub const PINNED_CLASH: Code = Code {
     id: "motif/pinned-clash",
     title: "a pinned motif is too near something, or outside of the free wall",
     explain: "A pinned motif goes exactly where the job says. Here that is inside a keep-clear band or the \
-        handle's window, or \
-              nearer to another motif (perhaps over the seam) than its clearance. Move it by the \
-              millimetres that are \
-              lacking, make it smaller, or ask for less clearance.",
+        handle's window, or nearer to another motif (perhaps over the seam) than its clearance. Move it by \
+        the millimetres that are lacking, make it smaller, or ask for less clearance.",
 };
 /// Motifs do not fit.
 pub const NO_FIT: Code = Code {
     id: "motif/no-room",
     title: "the motifs do not all fit on the free wall",
     explain: "After every motif was moved to where it has most room, some are still nearer to a neighbour \
-        or a band than their \
-              clearance. Take away copies, make motifs smaller, or ask for less clearance. Pinned motifs \
-              may cut the wall \
-              into pieces too small for the rest.",
+        or a band than their clearance. Take away copies, make motifs smaller, or ask for less clearance. \
+        Pinned motifs may cut the wall into pieces too small for the rest.",
 };
 /// A motif is larger than the wall.
 pub const TOO_LARGE: Code = Code {

@@ -30,11 +30,9 @@ pub const BROKEN: Code = Code {
     id: "verify/promise-broken",
     title: "a finished plan does not keep a promise",
     explain: "Before anything is written, every distance, place and count of the plan is measured again by \
-        another method. One \
-              of them came out wrong. Nothing was written. This is a defect of the program, not of the job: \
-              please \
-              report it with the job file. Until it is mended, another seed or a slightly larger clearance \
-              often helps.",
+        another method. One of them came out wrong. Nothing was written. This is a defect of the program, \
+        not of the job: please report it with the job file. Until it is mended, another seed or a slightly \
+        larger clearance often helps.",
 };
 
 /// All codes of this module.

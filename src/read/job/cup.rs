@@ -204,7 +204,7 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
                 .measured(format!("{} of {}", cup.reader().show(span), cup.reader().show(wall)))
                 .help(
                     "read near the base edge and near the rim: what lies outside is stretched from what \
-                    lies between",
+                        lies between",
                 ),
         );
     }
@@ -379,7 +379,7 @@ fn keep_clear(cup: &Section<'_>) -> Result<KeepClear, ErrorGuaranteed> {
                 .allowed(format!("{} or more", section.reader().show(RIM_BAND)))
                 .help(
                     "keep 20 mm, or make sure from the product's data sheet and the rules where you sell \
-                     that film and coat may touch the mouth",
+                        that film and coat may touch the mouth",
                 ),
         );
     }

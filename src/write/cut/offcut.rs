@@ -56,8 +56,7 @@ impl OffcutFile<'_> {
         let title = format!("{}: left over of {sheet}", plan.job().title);
         let message = format!(
             "Film {}, {:.0} mm2, from {:.1} mm right and {:.1} mm up of the corner of {sheet}. Keep it on \
-                its backing. A \
-             job uses it first when its [[film]] says leftovers = [\"FILE\"].",
+                its backing. A job uses it first when its [[film]] says leftovers = [\"FILE\"].",
             film.name,
             self.shape.area().0,
             b.min.x,

@@ -56,8 +56,8 @@ pub fn file(plan: &Verified, sheet: &SheetLayout) -> Vec<u8> {
     let title = format!("{}: cut from {}, sheet {}", plan.job().title, film.name, sheet.index);
     let message = format!(
         "{} pieces{}{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true. \
-            Outlines are as \
-         they shall be: the blade is not compensated in this file, the machine does that.{}",
+            Outlines are as they shall be: the blade is not compensated in this file, the machine does \
+            that.{}",
         sheet.placed.len(),
         if sheet.mirrored { ", mirrored to be cut from the back" } else { "" },
         match &sheet.stock.source {

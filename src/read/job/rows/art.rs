@@ -92,7 +92,7 @@ pub mod accent {
         ADAPT: Own = Key::new(
             "adapt",
             "How spots change to even out the gaps: not at all, by some percent, or grown together to a \
-            mosaic.",
+                mosaic.",
             "{ flex = 15 }",
         )
             .kind("a word, or a table").allowed("\"as-drawn\", \"mosaic\", { flex = 0 to 50 }")

@@ -108,8 +108,7 @@ fn surfaces(f: &Finish) -> String {
     if s.of_layout > Mm::ZERO {
         out += &format!(
             "<p>Coats under the film: {:.3}. Template and layout are made for that surface, {:.2} longer \
-                round \
-             everywhere than the bare cup.</p>\n",
+                round everywhere than the bare cup.</p>\n",
             s.under_film, s.growth
         );
     }

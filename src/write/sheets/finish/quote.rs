@@ -188,8 +188,8 @@ fn approval(plan: &Verified) -> String {
     let words = &plan.finish().spelling;
     let mut out = String::from("<section class=\"keep\">\n<h2>Approval</h2>\n");
     if words.is_empty() {
-        out += "<p>Are there words or names on the cup? Please write them here exactly as they are to stand: \
-                <span class=\"line\"></span></p>\n";
+        out += "<p>Are there words or names on the cup? Please write them here exactly as they are to \
+            stand: <span class=\"line\"></span></p>\n";
     } else {
         out += "<p>Please check each letter, capital, accent and number. What you approve is what is \
             cut.</p>\n\
@@ -200,8 +200,7 @@ fn approval(plan: &Verified) -> String {
         for word in words {
             out += &format!(
                 "<tr><th scope=\"row\" class=\"word\">{}</th><td><span class=\"tick\" role=\"img\" \
-                    aria-label=\"box to tick\"></span></td>\
-                 <td><span class=\"line\"></span></td></tr>\n",
+                    aria-label=\"box to tick\"></span></td><td><span class=\"line\"></span></td></tr>\n",
                 escaped(word)
             );
         }

@@ -175,8 +175,8 @@ pub fn template_steps(plan: &Verified) -> Vec<Tick> {
         ),
         tick(
             "Wrap the template round the cup",
-            &["Start opposite the seam and work both ways. Gaps at rim and base are what to add to the \
-                    two girths (overlaps: to take off)."],
+            &["Start opposite the seam and work both ways. Gaps at rim and base are what to add to the two \
+                girths (overlaps: to take off)."],
         ),
         tick(
             "Mark the front line on the cup with tape",
