@@ -237,7 +237,7 @@ impl StagedKit {
         let (part, new, old) = (beside.path("part", n), beside.path("new", n), beside.path("old", n));
         fs::create_dir(&part).map_err(at(&part)).map_err(io)?;
         let taken = Mutex::new(Taken { folders: BTreeSet::from([part.clone()]), ..Taken::default() });
-        let (syncing, mine) = (Syncing::new(), Some(part.clone()));
+        let (syncing, mine) = (Syncing::start(), Some(part.clone()));
         Ok(StagedKit {
             out,
             part,

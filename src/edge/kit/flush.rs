@@ -40,7 +40,7 @@ pub struct Syncing {
 
 impl Syncing {
     /// Starts the threads.
-    pub fn new() -> Syncing {
+    pub fn start() -> Syncing {
         let (queue, next) = channel::<Flush>();
         let next = Arc::new(Mutex::new(next));
         let work = |next: Arc<Mutex<Receiver<Flush>>>| {
