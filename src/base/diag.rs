@@ -269,9 +269,9 @@ impl Diagnostics {
     }
 }
 
-/// Why a character cannot stand in words that are shown or written: `None` if it can. Control characters steer
-/// terminals, marks of direction turn what follows round, and U+FFFE and its like are no characters in XML.
-/// Source: Unicode Standard Annex 9 (explicit formatting characters), Unicode 23.7 (noncharacters).
+/// Why a character cannot stand in words that are shown or written: `None` if it can. Control characters
+/// steer terminals, marks of direction turn what follows round, and U+FFFE and its like are no characters in
+/// XML. Source: Unicode Standard Annex 9 (explicit formatting characters), Unicode 23.7 (noncharacters).
 pub fn disturbing(c: char) -> Option<&'static str> {
     match c {
         c if c.is_control() => Some("control characters"),

@@ -1,8 +1,8 @@
 //! The program as its users meet it: every command, every exit code, JSON, pipes, full disks, kills.
 //!
-//! The exit codes and the JSON keys are promises of this project; the closed forms beside `measure` are those of the
-//! frustum (sweep = (C1 - C2) / s, radius = C / sweep: any textbook of descriptive geometry).
-//! Past 600 lines: one promise a test, and they share one scaffold.
+//! The exit codes and the JSON keys are promises of this project; the closed forms beside `measure` are those
+//! of the frustum (sweep = (C1 - C2) / s, radius = C / sweep: any textbook of descriptive geometry). Past 600
+//! lines: one promise a test, and they share one scaffold.
 
 use assert_cmd::Command;
 use predicates::prelude::*;
@@ -149,7 +149,8 @@ fn measure_says_the_cup_in_words_and_in_json() {
     frusta().arg("measure").arg(&job).assert().code(0).stdout(contains("9.25 in round"));
 }
 
-/// A wall with a foot: refused by `make` and `check`; `measure` shows the figures, and promises no less than they show.
+/// A wall with a foot: refused by `make` and `check`; `measure` shows the figures, and promises no less than
+/// they show.
 #[test]
 fn a_wall_that_no_cone_fits_is_refused_and_still_measured() {
     let (_dir, job) = started();
@@ -596,7 +597,8 @@ fn a_kill_while_writing_leaves_a_whole_kit() {
     assert!(!part.exists() && !old.exists());
 }
 
-/// Ctrl-C while film is searched keeps the best layout so far; at another moment it leaves, and writes nothing.
+/// Ctrl-C while film is searched keeps the best layout so far; at another moment it leaves, and writes
+/// nothing.
 #[cfg(unix)]
 #[test]
 fn an_interrupt_of_the_film_search_keeps_the_best_so_far() {
@@ -662,7 +664,8 @@ fn colour_is_for_terminals_that_want_it() {
     assert!(plain.contains("job/unknown-key") && !plain.contains("\x1b["), "{plain:?}");
 }
 
-/// `template` needs no job: what the readings are is found out where only one kind makes a cup, and asked where both do.
+/// `template` needs no job: what the readings are is found out where only one kind makes a cup, and asked
+/// where both do.
 #[test]
 fn a_template_from_one_line_of_readings() {
     let dir = tempfile::tempdir().expect("a folder");

@@ -16,7 +16,7 @@ use std::path::PathBuf;
     version,
     disable_help_subcommand = true,
     after_help = "Exit codes: 0 done, 1 the job is at fault, 2 not understood, 3 a file could not be read \
-        or written."
+        or written, 101 a defect of the program, 130 stopped by Ctrl-C, 134 out of memory."
 )]
 pub struct Typed {
     /// What to do.

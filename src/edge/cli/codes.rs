@@ -16,7 +16,7 @@ pub const CANNOT_WRITE: Code = Code {
     id: "files/cannot-write",
     title: "A file cannot be written",
     explain: "The disk is full, the folder may not be written to, or something else stands in the way. A \
-        kit is written whole or not at all: what was there before is there still.",
+        kit is written whole or not at all; the message says what stands there now.",
 };
 /// A folder holds files of the maker's.
 pub const NOT_OURS: Code = Code {
@@ -26,6 +26,28 @@ pub const NOT_OURS: Code = Code {
         since they were written, might be work of yours, so nothing is written over them unasked. Name \
         another folder with --out, move the files away, or say --force: then changed files are written \
         over, and files with names of their own stay where they are.",
+};
+/// A file of the maker's where the kit has a folder, or the other way round.
+pub const IN_THE_WAY: Code = Code {
+    id: "files/in-the-way",
+    title: "A file or folder of yours has a name that the kit needs",
+    explain: "The kit has a folder where a file of yours stands, or a file where you have a folder. They \
+        cannot stand side by side, and --force deletes neither: move yours, or name another folder with \
+        --out.",
+};
+/// An old kit that could not be swept.
+pub const LEFT_OVER: Code = Code {
+    id: "files/left-over",
+    title: "A hidden folder of an old kit is left",
+    explain: "The new kit stands, whole. The one before it was set aside under a hidden name, and the \
+        system did not let all of it be removed. The next run into the same folder tries again.",
+};
+/// The shell stands in a folder that is gone.
+pub const REPLACED: Code = Code {
+    id: "files/folder-replaced",
+    title: "The folder that you stand in was replaced",
+    explain: "A kit takes its folder over as a whole: the new folder has the name of the old one. A shell \
+        that was in the old one still is, and sees nothing there until it goes into the folder anew.",
 };
 /// Bytes that are no text.
 pub const NOT_TEXT: Code = Code {
@@ -63,8 +85,19 @@ pub const NO_CODE: Code = Code {
 };
 
 /// All codes of this module.
-pub const CODES: &[&Code] =
-    &[&CANNOT_READ, &CANNOT_WRITE, &NOT_OURS, &NOT_TEXT, &OVER_JOB, &REST_AT_FAULT, &USAGE, &NO_CODE];
+pub const CODES: &[&Code] = &[
+    &CANNOT_READ,
+    &CANNOT_WRITE,
+    &NOT_OURS,
+    &IN_THE_WAY,
+    &LEFT_OVER,
+    &REPLACED,
+    &NOT_TEXT,
+    &OVER_JOB,
+    &REST_AT_FAULT,
+    &USAGE,
+    &NO_CODE,
+];
 
 /// Every code of the program, in the order in which the work flows.
 pub fn all() -> impl Iterator<Item = &'static Code> {

@@ -4,13 +4,13 @@
 //! stages}.
 
 use super::args::OutputMode;
-use super::codes::{CANNOT_WRITE, NOT_OURS, OVER_JOB};
+use super::codes::{CANNOT_WRITE, IN_THE_WAY, LEFT_OVER, NOT_OURS, OVER_JOB, REPLACED};
 use super::stages::{self, LoadedJob};
 use super::{Exit, Outcome, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
 use crate::base::money::Money;
-use crate::edge::kit::{Refused, StagedKit};
+use crate::edge::kit::{Begin, Now, Refused, Said, StagedKit};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
@@ -192,7 +192,8 @@ pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
         opened.exit = Exit::Usage;
         return finish(opened, None, None, voice);
     }
-    // One thread is idle through much of the stages. What it was to prepare and did not, writing makes by itself.
+    // One thread is idle through much of the stages. What it was to prepare and did not, writing makes by
+    // itself.
     let ahead =
         opened.job.clone().and_then(|job| std::thread::Builder::new().spawn(move || Prepared::of(&job)).ok());
     let verified = stages::run(&mut opened, order.effort, voice);
@@ -222,10 +223,10 @@ fn written(
         opened.diagnostics.push(unwritten(out, refused));
         opened.exit = Exit::Files;
     };
-    // Whether the folder may be written to is looked at while the first files are made; then files go to the disk while
-    // others are made.
+    // Whether the folder may be written to is looked at while the first files are made; then files go to the
+    // disk while others are made.
     let begun = OnceLock::new();
-    let begin = || begun.get_or_init(|| StagedKit::new(out, order.force));
+    let begin = || begun.get_or_init(|| StagedKit::new(out, order.force, &hear));
     let tell = |f: &KitFile| {
         if !order.dry_run
             && let Ok(begun) = begin()
@@ -235,7 +236,6 @@ fn written(
     };
     let kit = std::thread::scope(|s| {
         if !order.dry_run {
-            stages::now_writing();
             // Without a thread the first file's maker looks.
             let _ = std::thread::Builder::new().spawn_scoped(s, || _ = begin());
         }
@@ -258,9 +258,12 @@ fn written(
     opened.diagnostics.extend(kit.diagnostics.iter().cloned());
     if let Some(begun) = begun {
         let names: Vec<&str> = kit.files.iter().map(|f| f.path.as_str()).collect();
-        if let Err(e) = begun.finish(&names) {
-            refused(opened, e);
-            return None;
+        match begun.finish(&names) {
+            Ok(said) => opened.diagnostics.extend(remarks(&said)),
+            Err(e) => {
+                refused(opened, e);
+                return None;
+            }
         }
     }
     if voice.verbose {
@@ -274,37 +277,89 @@ fn listed(kit: Kit, out: &Path, written: bool) -> Written {
     Written { folder: out.display().to_string(), written, files }
 }
 
+/// Ctrl-C leaves as long as another run writes there, and not while this one does.
+pub(super) fn hear(begin: Begin) {
+    match begin {
+        Begin::Waits => words::tell("another run writes beside this kit: waiting for it; Ctrl-C leaves"),
+        Begin::Has => stages::now_writing(),
+    }
+}
+
+fn named(files: &[String]) -> String {
+    let mut names: Vec<String> = files.iter().take(5).map(|f| words::plain(f)).collect();
+    if files.len() > 5 {
+        names.push(format!("{} more", files.len() - 5));
+    }
+    names.join(", ")
+}
+
+/// What is to be said of a kit that was written.
+pub(super) fn remarks(said: &Said) -> Vec<Diagnostic> {
+    let left = said.left.iter().map(|(folder, error)| {
+        let message = format!("what is left of an old kit could not be swept away: {}", folder.display());
+        Diagnostic::warning(&LEFT_OVER, KeyPath::root(), message)
+            .measured(stages::reason(error))
+            .file(folder.display().to_string())
+            .help(
+                "the new kit is whole; the next run sweeps again, and moves what is not the kit's into \
+                the kit's folder",
+            )
+    });
+    let within = said.stood_within.then(|| {
+        let message = "the folder that you stand in was replaced by the new kit";
+        Diagnostic::note(&REPLACED, KeyPath::root(), message).help("`cd .` goes into the new one")
+    });
+    left.chain(within).collect()
+}
+
 pub(super) fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
+    let shown = out.display();
+    let cannot = |code, message| Diagnostic::fault(code, KeyPath::root(), message).file(shown.to_string());
     match refused {
-        Refused::NotOurs(files) => {
-            let mut names: Vec<String> = files.iter().take(5).map(|f| words::plain(f)).collect();
-            if files.len() > 5 {
-                names.push(format!("{} more", files.len() - 5));
-            }
-            let message =
-                format!("{} holds files that are not the kit's, or that were changed since", out.display());
-            Diagnostic::fault(&NOT_OURS, KeyPath::root(), message)
-                .measured(names.join(", "))
-                .file(out.display().to_string())
-                .help(
-                    "name another folder with --out, or write all the same with --force; nothing was written",
-                )
-        }
-        Refused::Io { path, error } => {
+        Refused::NotOurs(files) => cannot(
+            &NOT_OURS,
+            format!("{shown} holds files that are not the kit's, or that were changed since"),
+        )
+        .measured(named(&files))
+        .help("name another folder with --out, or write all the same with --force; nothing was written"),
+        Refused::InTheWay(files) => cannot(
+            &IN_THE_WAY,
+            format!("{shown} holds what cannot stand beside the kit: its folders and files have these names"),
+        )
+        .measured(named(&files))
+        .help("move these away, or name another folder with --out; nothing was written"),
+        Refused::NoFolder => cannot(
+            &CANNOT_WRITE,
+            format!("the kit cannot go to {shown}: a kit is a folder, and this is none"),
+        )
+        .measured(if out.is_symlink() { "a link that leads to no folder" } else { "a file" })
+        .help("name a folder with --out, or move this away; nothing was written"),
+        Refused::Io { path, error, now } => {
             let mend = match error.kind() {
                 io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
                     "make room, or name a folder on another disk with --out"
                 }
+                io::ErrorKind::ResourceBusy | io::ErrorKind::CrossesDevices => {
+                    "a disk that is mounted cannot be replaced as a whole: name a folder on it with --out"
+                }
                 _ => "name another folder with --out, or give yourself leave to write there",
             };
-            Diagnostic::fault(
-                &CANNOT_WRITE,
-                KeyPath::root(),
-                format!("the kit cannot be written to {}", out.display()),
-            )
-            .measured(stages::reason(&error))
-            .file(path.display().to_string())
-            .help(format!("{mend}; the kit that was there stands"))
+            let now = match now {
+                Now::Stands => "the kit that was there stands".to_owned(),
+                Now::Nothing => "nothing was written".to_owned(),
+                Now::SetAside(folder) => {
+                    format!("what was there lies in {}: the next run puts it back", folder.display())
+                }
+                Now::Torn(folder) => format!(
+                    "the new kit stands, and what is yours of the old one lies in {}: the next run moves it \
+                        over",
+                    folder.display()
+                ),
+            };
+            Diagnostic::fault(&CANNOT_WRITE, KeyPath::root(), format!("the kit cannot be written to {shown}"))
+                .measured(stages::reason(&error))
+                .file(path.display().to_string())
+                .help(format!("{mend}; {now}"))
         }
     }
 }

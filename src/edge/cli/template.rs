@@ -185,13 +185,16 @@ pub fn run(order: &Order, voice: OutputMode) -> io::Result<Exit> {
     });
     let mut exit = if diagnostics.any_fault() { Exit::JobAtFault } else { Exit::Done };
     if let Some(files) = &files {
-        let written = StagedKit::new(&order.out, order.force).and_then(|staged| {
+        let written = StagedKit::new(&order.out, order.force, &make::hear).and_then(|staged| {
             files.iter().for_each(|f| staged.take(&f.path, &f.bytes));
             staged.finish(&files.iter().map(|f| f.path.as_str()).collect::<Vec<_>>())
         });
-        if let Err(refused) = written {
-            diagnostics.push(make::unwritten(&order.out, refused));
-            exit = Exit::Files;
+        match written {
+            Ok(said) => diagnostics.extend(make::remarks(&said)),
+            Err(refused) => {
+                diagnostics.push(make::unwritten(&order.out, refused));
+                exit = Exit::Files;
+            }
         }
     }
     let names: Vec<&str> = files.iter().flatten().map(|f| f.path.as_str()).collect();

@@ -147,8 +147,8 @@ fn line<'a>(level: Level<'static>, name: &'static str, message: &str) -> annotat
     level.with_name(name).message(wrapped(&plain(message), WIDTH - 16))
 }
 
-/// A job's text with what would disturb replaced by a sign of as many bytes, so that places stay; the renderer itself
-/// shows control characters as such.
+/// A job's text with what would disturb replaced by a sign of as many bytes, so that places stay; the
+/// renderer itself shows control characters as such.
 fn source(text: &str) -> String {
     let seen = |c: char| if c.len_utf8() == 3 && disturbing(c).is_some() { '\u{fffd}' } else { c };
     text.chars().map(seen).collect()

@@ -302,8 +302,9 @@ fn winds_elsewise(rings: &[Vec<[f64; 2]>]) -> bool {
     (area_where(rings, |winding| winding % 2 != 0) - sum.abs()).abs() > MEASURE.0 * length
 }
 
-/// Area where the winding number of rings is one of some, by slabs: between two heights of corners and crossings edges do not cross, so that their
-/// order at the middle height is their order throughout, and a strip's width there is its mean width.
+/// Area where the winding number of rings is one of some, by slabs: between two heights of corners and
+/// crossings edges do not cross, so that their order at the middle height is their order throughout, and a
+/// strip's width there is its mean width.
 fn area_where(rings: &[Vec<[f64; 2]>], inside: impl Fn(i32) -> bool) -> f64 {
     // Lower end, upper end, and which way the ring runs.
     let mut edges: Vec<([f64; 4], i32)> = Vec::new();
@@ -449,7 +450,8 @@ mod tests {
     }
 
     proptest! {
-        /// By the even-odd rule it is the area of geo's union, which fills so (a test may ask the other engine).
+        /// By the even-odd rule it is the area of geo's union, which fills so (a test may ask the other
+        /// engine).
         #[test]
         fn area_by_slabs_is_that_of_a_union(
             corners in prop::collection::vec((-20.0..20.0f64, -20.0..20.0f64), 3..16),

@@ -1,5 +1,5 @@
-//! What is no TOML, said so that it helps: the bracket that was opened and never closed, a decimal comma, a word without
-//! quotes; and what of the other findings only came of it.
+//! What is no TOML, said so that it helps: the bracket that was opened and never closed, a decimal comma, a
+//! word without quotes; and what of the other findings only came of it.
 //!
 //! Imports: base, read::job::{codes, document}.
 
@@ -10,7 +10,8 @@ use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 /// Slips of syntax of one text.
 #[derive(Debug, Default)]
 pub(super) struct Slips {
-    /// Where a bracket opens that is never closed: what stands after it cannot be told from what stands in it.
+    /// Where a bracket opens that is never closed: what stands after it cannot be told from what stands in
+    /// it.
     unclosed: Option<usize>,
     /// Lines with a slip, from 1.
     lines: Vec<usize>,
@@ -195,7 +196,9 @@ mod tests {
     use super::unclosed;
     use proptest::prelude::*;
 
-    const JOB: &str = "[cup]\nrings = [\n  { up = 0, girth = 207.3 }, # low\n  { up = 165, girth = 270.2 },\n]\nwall = 165\nkeep-clear = { rim = 20, base = 6 }\n[[film]]\nname = \"white [\"\nsheet = [300, 200]\n[[accent]]\nfamilies = [\"pebble\", \"drop\"]\nsmallest = 3\nlargest = 9\ngap = 1.5\n";
+    const JOB: &str = "[cup]\nrings = [\n  { up = 0, girth = 207.3 }, # low\n  { up = 165, girth = 270.2 \
+        },\n]\nwall = 165\nkeep-clear = { rim = 20, base = 6 }\n[[film]]\nname = \"white [\"\nsheet = [300, \
+        200]\n[[accent]]\nfamilies = [\"pebble\", \"drop\"]\nsmallest = 3\nlargest = 9\ngap = 1.5\n";
 
     fn faults(text: &str) -> Vec<(String, String, usize)> {
         let read = read_job(text);
@@ -245,7 +248,8 @@ mod tests {
     #[test]
     fn case_3_a_word_without_quotes_is_shown_with_them() {
         let got = faults(
-            "[cup]\ndiameters = { rim = 86, base = 66, height = 165 }\n[[film]]\nname = white\nsheet = [300, 200]\n",
+            "[cup]\ndiameters = { rim = 86, base = 66, height = 165 }\n[[film]]\nname = white\nsheet = \
+                [300, 200]\n",
         );
         assert_eq!((got.len(), got[0].1.as_str()), (1, "put it in quotes: \"white\""), "{got:?}");
     }

@@ -230,8 +230,9 @@ struct DirectedRun {
     right_to_left: bool,
 }
 
-/// The runs of a line from left to right, by the Unicode bidirectional algorithm (Unicode Standard Annex 9); the line's
-/// own direction is that of its first letter (rules P2 and P3). Numbers run from left to right in every line.
+/// The runs of a line from left to right, by the Unicode bidirectional algorithm (Unicode Standard Annex 9);
+/// the line's own direction is that of its first letter (rules P2 and P3). Numbers run from left to right in
+/// every line.
 fn directed_runs(text: &str) -> Vec<DirectedRun> {
     let info = unicode_bidi::BidiInfo::new(text, None);
     let mut out = Vec::new();

@@ -137,8 +137,9 @@ fn a_file_that_is_no_font_is_a_clear_fault() {
     );
 }
 
-/// Source: Unicode Standard Annex 9, BidiTest.txt's rules as worked by hand: in a right-to-left line the number stands at
-/// the left, its digits from left to right; a Latin word within keeps its order; brackets stay round what they hold.
+/// Source: Unicode Standard Annex 9, BidiTest.txt's rules as worked by hand: in a right-to-left line the
+/// number stands at the left, its digits from left to right; a Latin word within keeps its order; brackets
+/// stay round what they hold.
 #[test]
 fn case_1_numbers_in_a_right_to_left_line_run_from_left_to_right() {
     let (alef, bet, gimel) = ('\u{5d0}', '\u{5d1}', '\u{5d2}');

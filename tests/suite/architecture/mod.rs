@@ -37,6 +37,8 @@ const HOMES: &[(&str, &[&str])] = &[
     ("annotate_snippets", &["edge"]),
     ("anstream", &["edge"]),
     ("ctrlc", &["edge"]),
+    // The exchange of two names.
+    ("rustix", &["edge::kit"]),
     // Read by one parser, and read back by it: the writer of SVG is another crate.
     ("usvg", &["read::art", "write::read_back"]),
     ("roxmltree", &["read::art", "write::read_back"]),
@@ -187,7 +189,13 @@ fn every_dependency_has_a_home_and_is_used() {
     let manifest = fs::read_to_string(root().join("Cargo.toml")).expect("Cargo.toml");
     let section =
         manifest.split("[dependencies]").nth(1).and_then(|s| s.split("\n[").next()).expect("dependencies");
-    let lines = section.lines().filter(|l| l.contains('=') && !l.starts_with('#'));
+    let of_systems = manifest
+        .split("[target.")
+        .skip(1)
+        .filter_map(|s| s.split("\n[").next()?.split_once('\n'))
+        .map(|s| s.1);
+    let lines =
+        of_systems.chain([section]).flat_map(str::lines).filter(|l| l.contains('=') && !l.starts_with('#'));
     let named: BTreeSet<String> =
         lines.map(|l| l.split('=').next().unwrap_or_default().trim().replace('-', "_")).collect();
     let known: BTreeSet<String> = HOMES.iter().map(|h| h.0).chain(EVERYWHERE).map(str::to_owned).collect();

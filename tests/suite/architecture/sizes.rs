@@ -72,7 +72,9 @@ fn arguments(head: &str) -> usize {
 
 #[test]
 fn functions_are_measured() {
-    let text = "impl A {\n    pub(super) fn a<'r, T: Fn(u8) -> u8>(\n        &self,\n        b: (f64, f64),\n        c: Vec<(u8, u8)>,\n    ) -> u8 {\n        0\n    }\n    fn b() -> u8;\n    fn c(x: u8) {}\n}\n";
+    let text = "impl A {\n    pub(super) fn a<'r, T: Fn(u8) -> u8>(\n        &self,\n        b: (f64, \
+        f64),\n        c: Vec<(u8, u8)>,\n    ) -> u8 {\n        0\n    }\n    fn b() -> u8;\n    fn c(x: \
+        u8) {}\n}\n";
     let f = |name: &str, lines, arguments| Function { name: name.into(), lines, arguments };
     assert_eq!(functions(text), [f("a", 7, 3), f("c", 1, 1)]);
 }
