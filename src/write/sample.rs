@@ -29,6 +29,7 @@ fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
         lap: Mm::ZERO,
         build_up: Mm::ZERO,
         capacity: None,
+        trials: Vec::new(),
     }
 }
 

@@ -3,12 +3,12 @@
 //! The job's reader is the one judge of shape, bands and handle; here they are taken as they are. What
 //! remains to be refused is a wall that no cone fits.
 //!
-//! Imports: base, outline, read::job, make::cup, make::cup::{frustum, zone, readings}.
+//! Imports: base, outline, read::job, make::cup, make::cup::{frustum, zone, trial, readings}.
 
 use super::frustum::{Development, Frustum};
 use super::readings::{self, COVERAGE, OFF_BY_REPEATS};
 use super::zone::Zone;
-use super::{Cup, Readings, Taper};
+use super::{Cup, Readings, Taper, TrialProblem, trial};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
 use crate::read::job::{CupSpec, GirthLine, Handle};
@@ -60,17 +60,45 @@ pub const REPEATS: Code = Code {
         tape square to the axis, with the same pull each time, or say the larger `tape`.",
 };
 
+/// A trial wrap of another template.
+pub const OTHER_TEMPLATE: Code = Code {
+    id: "cup/other-template",
+    title: "a trial wrap was of another template",
+    explain: "A trial wrap corrects the template that was wrapped, so it must be told which one that was: four signs \
+        stand on every template. They change with the cup's readings. If the readings were changed after the wrap, print \
+        the new template and wrap it again.",
+};
+/// A trial wrap against the tape.
+pub const TRIAL_DISAGREES: Code = Code {
+    id: "cup/trial-disagrees",
+    title: "tape and trial wrap disagree",
+    explain: "What the template did on the cup is so far from what the tape promises that both cannot be right (tested \
+        at 1 percent). They are not averaged: a ring read wrong, a print at another scale, slack paper or a gap noted \
+        with the wrong sign would only be spread. A gap is positive, an overlap negative.",
+};
+
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&NOT_ONE_CONE, &NO_CONE, &NARROW_RIM, &REACHES_FAR, &REPEATS];
+pub const CODES: &[&Code] =
+    &[&NOT_ONE_CONE, &NO_CONE, &NARROW_RIM, &REACHES_FAR, &REPEATS, &OTHER_TEMPLATE, &TRIAL_DISAGREES];
 
 /// The cone nearest to the readings, rolled out, with what the readings are worth; nothing is said yet.
 pub fn cone(spec: &CupSpec) -> Cup {
     let strays = readings::repeats_stray(&spec.rings, spec.tape);
     let line = GirthLine::through(&spec.rings, strays.unwrap_or(spec.tape), spec.marks);
-    let measured = Frustum { upper: line.at(spec.wall), lower: line.at(Mm::ZERO), slant: spec.wall };
+    let taped = Frustum { upper: line.at(spec.wall), lower: line.at(Mm::ZERO), slant: spec.wall };
+    let (edges, trials) = match spec.trials.as_slice() {
+        [] => (None, Vec::new()),
+        _ => {
+            let (edges, trials) = trial::joined(spec, readings::edges(spec, &line));
+            (Some(edges), trials)
+        }
+    };
+    let measured =
+        edges.map_or(taped, |e| Frustum { upper: Mm(e.girths[1]), lower: Mm(e.girths[0]), ..taped });
     let surface = measured.built_up(spec.build_up);
     let development = Development::new(surface);
-    let readings = Readings { repeats_stray: strays, ..readings::worth(spec, &line, &measured) };
+    let worth = readings::worth(spec, &line, &measured, edges.as_ref());
+    let readings = Readings { repeats_stray: strays, trials, ..worth };
     let zone = zone(spec, &development);
     Cup { measured, surface, development, zone, readings }
 }
@@ -99,7 +127,7 @@ pub fn tell(spec: &CupSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Result<
                 .help("read again with the same pull each time, or say the larger `tape`"),
         );
     }
-    let fits = straightness(spec, r, diagnostics);
+    let fits = straightness(spec, r, diagnostics).and(trial_wraps(spec, r, diagnostics));
     reach(spec, r, diagnostics);
     if r.taper == Taper::NarrowerAtRim {
         let d = Diagnostic::warning(&NARROW_RIM, KeyPath::of("cup"), "the rim is narrower than the base");
@@ -168,6 +196,34 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
     Ok(())
 }
 
+/// Trial wraps that cannot be used.
+fn trial_wraps(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
+    let mut ok = Ok(());
+    for (i, (wrap, report)) in spec.trials.iter().zip(&r.trials).enumerate() {
+        let at = KeyPath::of("cup.trial").index(i);
+        let d = match &report.problem {
+            None => continue,
+            Some(TrialProblem::OtherTemplate(prints)) => {
+                let print = wrap.template.as_deref().unwrap_or_default();
+                Diagnostic::fault(&OTHER_TEMPLATE, at.key("template"), "this trial wrap was of another template")
+                    .measured(format!("\"{print}\""))
+                    .allowed(prints.join(", "))
+                    .help("write the number that stands on the template; after a change of the readings print it anew")
+            }
+            Some(TrialProblem::Disagrees { chi_square, allowed }) => Diagnostic::fault(
+                &TRIAL_DISAGREES,
+                at.key("gap"),
+                "tape and trial wrap disagree by more than both stray",
+            )
+            .measured(format!("chi-square {chi_square:.1}"))
+            .allowed(format!("up to {allowed:.1}, passed by 99 of 100 cups"))
+            .help("measure the bar on the print, wrap it again snugly, and read the rings again: one of them is off"),
+        };
+        ok = Err(diagnostics.push(d));
+    }
+    ok
+}
+
 fn reach(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
     let line = GirthLine::through(&spec.rings, r.repeats_stray.unwrap_or(spec.tape), spec.marks);
     let limit = Mm(COVERAGE * line.reading_sd().0 * 1.5);
@@ -217,6 +273,7 @@ mod tests {
             lap: Mm::ZERO,
             build_up: Mm::ZERO,
             capacity: None,
+            trials: Vec::new(),
         }
     }
 

@@ -5,6 +5,7 @@
 pub mod frustum;
 pub mod zone;
 mod chance;
+pub mod trial;
 mod readings;
 pub mod fit;
 
@@ -59,6 +60,44 @@ pub struct Readings {
     /// Standard uncertainty of one reading when its repeats show more than was stated.
     #[serde(rename = "repeats_stray_mm", skip_serializing_if = "Option::is_none")]
     pub repeats_stray: Option<Mm>,
+    /// What came of each trial wrap.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub trials: Vec<TrialReport>,
+}
+
+/// What came of a trial wrap.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TrialReport {
+    /// Added to the girth at the base edge.
+    #[serde(rename = "base_corrected_mm")]
+    pub base: Mm,
+    /// Added to the girth at the rim.
+    #[serde(rename = "rim_corrected_mm")]
+    pub rim: Mm,
+    /// Why it was not used.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub problem: Option<TrialProblem>,
+}
+
+impl TrialReport {
+    fn refused(problem: TrialProblem) -> TrialReport {
+        TrialReport { base: Mm::ZERO, rim: Mm::ZERO, problem: Some(problem) }
+    }
+}
+
+/// Why a trial wrap is not used.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TrialProblem {
+    /// It was of another template than those that the readings make; these are theirs.
+    OtherTemplate(Vec<String>),
+    /// Tape and wrap disagree by more than both stray.
+    Disagrees {
+        /// Squared differences in their variance.
+        chi_square: f64,
+        /// What that may be, at 1 percent.
+        allowed: f64,
+    },
 }
 
 /// One reading against the fitted cone.

@@ -5,10 +5,11 @@
 //! ratio), and it is never smaller than the largest distance of a reading from the cone (and, not on one
 //! cone, two standard uncertainties of a reading more): what the readings show is not promised away.
 //!
-//! Imports: base, read::job, make::cup, make::cup::{frustum, chance}.
+//! Imports: base, read::job, make::cup, make::cup::{frustum, chance, trial}.
 
 use super::chance::{LEVEL, chi_square_point, normal_point};
 use super::frustum::Frustum;
+use super::trial::Edges;
 use super::{Bow, Readings, RingReport, SeamReport, Taper};
 use crate::base::units::Mm;
 use crate::read::job::{CupSpec, GirthLine, Ring};
@@ -30,15 +31,18 @@ pub fn repeats_stray(rings: &[Ring], tape: Mm) -> Option<Mm> {
 }
 
 /// What readings and the line through them are worth.
-pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum) -> Readings {
+///
+/// After trial wraps `edges` are what tape and wraps say together.
+pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum, edges: Option<&Edges>) -> Readings {
+    let on_cone = |slant: Mm| edges.map_or(line.at(slant), |e| Mm(e.at(slant / spec.wall)));
     let rings: Vec<RingReport> = spec
         .rings
         .iter()
         .map(|r| RingReport {
             slant: r.slant,
             read: r.girth,
-            fitted: line.at(r.slant),
-            off: r.girth - line.at(r.slant),
+            fitted: on_cone(r.slant),
+            off: r.girth - on_cone(r.slant),
             reads: r.reads,
         })
         .collect();
@@ -49,17 +53,22 @@ pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum) -> Readings {
         let strays = COVERAGE * libm::hypot(line.reading_sd().0, spec.common.0);
         b.worst.0 + if b.one_cone { 0.0 } else { strays }
     });
-    let birge =
-        bow.filter(|b| !b.one_cone).map_or(1.0, |b| (b.chi_square / (rings.len() - 2) as f64).max(1.0));
+    let birge = birge(bow.as_ref(), rings.len());
     let shared = spec.common.0 * spec.common.0;
-    let covariance = |s, t| birge * line.covariance(s, t) + shared;
+    let covariance = |s: Mm, t: Mm| match edges {
+        Some(e) => e.between(s / spec.wall, t / spec.wall),
+        None => birge * line.covariance(s, t) + shared,
+    };
     let wall = spec.wall;
     let (v1, v2) = (covariance(wall, wall), covariance(Mm::ZERO, Mm::ZERO));
     // Step along the seam when the wrap is started from one end: (e1 C2/C1 - e2) C1 / (2 s).
     let (alpha, beta) = (f.lower.0 / (2.0 * wall.0), -f.upper.0 / (2.0 * wall.0));
     let cov = covariance(wall, Mm::ZERO);
     let step = (alpha * alpha * v1 + beta * beta * v2 + 2.0 * alpha * beta * cov).max(0.0).sqrt();
-    let taper_sd = birge.sqrt() * line.slope_sd() * wall.0;
+    let taper_sd = match edges {
+        Some(_) => (v1 + v2 - 2.0 * cov).max(0.0).sqrt(),
+        None => birge.sqrt() * line.slope_sd() * wall.0,
+    };
     let taper = (f.upper - f.lower).0;
     Readings {
         rings,
@@ -77,6 +86,24 @@ pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum) -> Readings {
         straight_enough: Mm((f.upper.0 * taper / (8.0 * wall.0)).abs()),
         bow,
         repeats_stray: None,
+        trials: Vec::new(),
+    }
+}
+
+/// Widening where the readings do not lie on one cone (the Birge ratio, squared).
+fn birge(bow: Option<&Bow>, rings: usize) -> f64 {
+    bow.filter(|b| !b.one_cone).map_or(1.0, |b| (b.chi_square / (rings - 2) as f64).max(1.0))
+}
+
+/// Base and rim as the tape alone has them.
+pub fn edges(spec: &CupSpec, line: &GirthLine) -> Edges {
+    let birge = birge(bow(spec, line).as_ref(), spec.rings.len());
+    let shared = spec.common.0 * spec.common.0;
+    let between = |s, t| birge * line.covariance(s, t) + shared;
+    let (base, rim) = (Mm::ZERO, spec.wall);
+    Edges {
+        girths: [line.at(base).0, line.at(rim).0],
+        covariance: [between(base, base), between(base, rim), between(rim, rim)],
     }
 }
 

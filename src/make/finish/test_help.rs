@@ -31,6 +31,7 @@ pub fn cup_spec(f: Frustum) -> CupSpec {
         lap: Mm::ZERO,
         build_up: Mm::ZERO,
         capacity: None,
+        trials: Vec::new(),
     }
 }
 

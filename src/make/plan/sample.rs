@@ -52,6 +52,7 @@ pub(crate) fn job() -> Job {
             lap: Mm::ZERO,
             build_up: Mm::ZERO,
             capacity: None,
+            trials: Vec::new(),
         },
         films: vec![film()],
         decals: Vec::new(),

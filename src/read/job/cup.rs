@@ -6,7 +6,7 @@
 
 use super::codes;
 use super::line::GirthLine;
-use super::model::{CupSpec, Handle, KeepClear, Ring};
+use super::model::{CupSpec, Handle, KeepClear, Ring, TrialWrap};
 use super::readings::{AsTyped, STEEPEST_DEG, Said};
 use super::rows::cup as rows;
 use super::rows::cup::RIM_BAND;
@@ -45,6 +45,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let lap = cup.key(&rows::LAP).or_usual();
     let build_up = cup.key(&rows::BUILD_UP).or_usual();
     let capacity = cup.key(&rows::CAPACITY).optional();
+    let trials: Vec<_> = cup.tables(&rows::TRIAL).into_iter().map(|s| s.and_then(trial)).collect();
     let handle = cup.inner(&rows::HANDLE, handle);
     let shape = shape.and_then(|(readings, rings, wall)| {
         let capacity = capacity.as_ref().ok().copied().flatten();
@@ -81,6 +82,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         lap: lap?,
         build_up: build_up?,
         capacity: capacity?,
+        trials: trials.into_iter().collect::<Result<_, _>>()?,
     })
 }
 
@@ -399,6 +401,26 @@ fn bands_fit(cup: &Section<'_>, bands: KeepClear, wall: Mm) -> Result<(), ErrorG
             .allowed(format!("bands of up to {} together", show(wall - LEAST_WALL)))
             .help("narrow the bands, or check the wall's length"),
     ))
+}
+
+fn trial(section: Section<'_>) -> Result<TrialWrap, ErrorGuaranteed> {
+    let template = section.key(&rows::trial::TEMPLATE).optional();
+    let bars = section.key(&rows::trial::BARS).required();
+    let paper = section.key(&rows::trial::PAPER).or_usual();
+    let strays = section.key(&rows::trial::STRAYS).or_usual();
+    let gaps = section.inner(&rows::trial::GAP, |gap| {
+        let rim = gap.key(&rows::gap::RIM).optional();
+        let middle = gap.key(&rows::gap::MIDDLE).optional();
+        let base = gap.key(&rows::gap::BASE).optional();
+        match (rim?, middle?, base?) {
+            (None, None, None) => Err(gap.missing(&rows::gap::RIM)),
+            gaps => Ok(gaps),
+        }
+    });
+    let gaps = gaps.and_then(|gaps| gaps.ok_or_else(|| section.missing(&rows::trial::GAP)));
+    section.done();
+    let (rim, middle, base) = gaps?;
+    Ok(TrialWrap { template: template?, paper: paper?, bars: bars?, rim, middle, base, strays: strays? })
 }
 
 fn handle(section: &Section<'_>) -> Result<Handle, ErrorGuaranteed> {

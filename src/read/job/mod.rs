@@ -217,6 +217,8 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &cup::diameters::TABLE,
         &cup::keep_clear::TABLE,
         &cup::handle::TABLE,
+        &cup::trial::TABLE,
+        &cup::gap::TABLE,
         &film::TABLE,
         &film::in_stock::TABLE,
         &film::weeding::TABLE,

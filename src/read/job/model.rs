@@ -37,6 +37,27 @@ pub struct CupSpec {
     pub build_up: Mm,
     /// Stated capacity, for a plausibility check.
     pub capacity: Option<Ml>,
+    /// What printed templates did on the cup, in the order of the job.
+    pub trials: Vec<TrialWrap>,
+}
+
+/// What a printed template did on the cup: gaps of its ends, overlaps negative; at least one.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TrialWrap {
+    /// The signs on it; none: the template that the job made before this wrap.
+    pub template: Option<String>,
+    /// Thickness of the paper.
+    pub paper: Mm,
+    /// What its bar of 100 mm measures.
+    pub bars: Mm,
+    /// At the rim.
+    pub rim: Option<Mm>,
+    /// At half the height of the wall.
+    pub middle: Option<Mm>,
+    /// At the base edge.
+    pub base: Option<Mm>,
+    /// Standard uncertainty of one gap.
+    pub strays: Mm,
 }
 
 /// What was read at one height.

@@ -1,10 +1,11 @@
 //! The wrap template: the true outline of the developed wall with all that is needed to lay it right.
 //!
-//! Imports: base, outline, read::job, make::verify, write::ink, write::template::band.
+//! Imports: base, outline, read::job, make::{cup, verify}, write::ink, write::template::band.
 
 use super::band::Band;
 use crate::base::frame::Point;
 use crate::base::units::{Angle, Mm};
+use crate::make::cup::trial::fingerprint;
 use crate::make::verify::Verified;
 use crate::outline::{BezPath, Region};
 use crate::read::job::Rgb;
@@ -325,9 +326,12 @@ fn foot(plan: &Verified, width: f64) -> Group {
     g.text(&Text::new(title.first().map_or("", String::as_str), 5.6).bold(), (x, corner.1 + 24.0));
     let date = plan.job().date.as_ref().map_or(String::new(), |d| format!(", {d}"));
     let readings = format!(
-        "wrap template at true size{date} - round the rim {:.1} mm, round the base edge {:.1} mm, wall \
+        "wrap template {} at true size{date} - round the rim {:.1} mm, round the base edge {:.1} mm, wall \
             {:.1} mm",
-        c.upper.0, c.lower.0, c.slant.0
+        fingerprint(c),
+        c.upper.0,
+        c.lower.0,
+        c.slant.0
     )
     .replace(" - ", " \u{2013} ");
     let mut y = corner.1 + 18.0;

@@ -64,6 +64,8 @@ table! { "cup", false, "The cup as the tape says it: `rings` with `wall`, or `di
         "\"600 ml\"",
     )
         .within(Ml(15.0), Ml(6000.0)).usually("not said");
+    TRIAL: Own = Key::new("trial", "What printed templates did on the cup, a table each.", "[]").kind("tables")
+        .usually("none");
     HANDLE: Own = Key::new(
         "handle",
         "The window of wall that a handle takes.",
@@ -72,6 +74,35 @@ table! { "cup", false, "The cup as the tape says it: `rings` with `wall`, or `di
         .kind("a table").usually("no handle");
 }
 
+pub mod trial {
+    //! Keys of a trial wrap.
+    use super::*;
+    table! { "cup.trial", true, "What a printed template did on the cup when it was wrapped as a test.";
+        TEMPLATE: String = Key::text(
+            "template",
+            "the template that the job made before this wrap",
+            "The four signs that stand on it.",
+            "\"2f61\"",
+        );
+        BARS: Mm = Key::new("bars", "What its bar of 100 mm measures: measure that first.", "99.8")
+            .within(Mm(80.0), Mm(120.0)).lacks("what its bar of 100 mm measures");
+        GAP: Own = Key::new("gap", "Gaps between its ends, overlaps negative.", "{ rim = 0.8, base = -0.4 }")
+            .kind("a table").lacks("how its ends met");
+        PAPER: Mm = Key::new("paper", "Thickness of the paper.", "0.1").within(Mm(0.0), Mm(1.0)).or(Mm(0.1));
+        STRAYS: Mm = Key::new("strays", "How far one gap strays, as a standard uncertainty.", "0.3")
+            .within(Mm(0.05), Mm(5.0)).or(Mm(0.3));
+    }
+}
+pub mod gap {
+    //! Keys of a trial wrap's gaps.
+    use super::*;
+    const GAP: [Mm; 2] = [Mm(-30.0), Mm(30.0)];
+    table! { "cup.trial.gap", false, "Gaps between the ends of a trial wrap, overlaps negative.";
+        RIM: Mm = Key::new("rim", "At the rim.", "0.8").within(GAP[0], GAP[1]).lacks("how its ends met, at one height at least");
+        MIDDLE: Mm = Key::new("middle", "At half the height of the wall.", "0.5").within(GAP[0], GAP[1]);
+        BASE: Mm = Key::new("base", "At the base edge.", "-0.4").within(GAP[0], GAP[1]);
+    }
+}
 pub mod ring {
     //! Keys of a reading.
     use super::*;

@@ -5,6 +5,7 @@
 use crate::base::moment::Minutes;
 use crate::base::units::Mm;
 use crate::make::cup::Taper;
+use crate::make::cup::trial::fingerprint;
 use crate::make::film::SheetLayout;
 use crate::make::piece::Kind;
 use crate::make::verify::Verified;
@@ -91,10 +92,33 @@ pub fn readings(plan: &Verified) -> Vec<String> {
             )
         });
     }
-    out.push(
-        "A trial wrap's gaps at rim and base (overlaps negative) are what to add to the two girths."
-            .to_owned(),
-    );
+    out.extend(trials(plan));
+    out
+}
+
+/// What trial wraps did, and how to make one.
+fn trials(plan: &Verified) -> Vec<String> {
+    let cup = plan.cup();
+    let signed = |v: Mm| format!("{}{} mm", if v.0 > 0.0 { "+" } else { "" }, table_mm(v));
+    let mut out: Vec<String> = cup
+        .readings
+        .trials
+        .iter()
+        .enumerate()
+        .map(|(i, t)| {
+            let (rim, base) = (signed(t.rim), signed(t.base));
+            format!(
+                "Trial wrap {} corrected the girth at the rim by {rim}, at the base edge by {base}.",
+                i + 1
+            )
+        })
+        .collect();
+    out.push(format!(
+        "Wrap the template as a test, snugly, and write what it did into the job under [[cup.trial]]: \
+            template = \"{}\", bars = what its bar of 100 mm measures, gap = {{ rim = .., base = .. }}; overlaps are \
+            negative. The next template is that much nearer.",
+        fingerprint(&cup.surface)
+    ));
     out
 }
 
