@@ -301,8 +301,8 @@ pub(super) fn remarks(said: &Said) -> Vec<Diagnostic> {
             .measured(stages::reason(error))
             .file(folder.display().to_string())
             .help(
-                "the new kit is whole; the next run sweeps again, and moves what is not the kit's into \
-                the kit's folder",
+                "the new kit is whole; the next run sweeps again, and moves what is not the kit's into the \
+                    kit's folder",
             )
     });
     let within = said.stood_within.then(|| {

@@ -64,17 +64,18 @@ pub const REPEATS: Code = Code {
 pub const OTHER_TEMPLATE: Code = Code {
     id: "cup/other-template",
     title: "a trial wrap was of another template",
-    explain: "A trial wrap corrects the template that was wrapped, so it must be told which one that was: four signs \
-        stand on every template. They change with the cup's readings. If the readings were changed after the wrap, print \
-        the new template and wrap it again.",
+    explain: "A trial wrap corrects the template that was wrapped, so it must be told which one that was: \
+        four signs stand on every template. They change with the cup's readings. If the readings were \
+        changed after the wrap, print the new template and wrap it again.",
 };
 /// A trial wrap against the tape.
 pub const TRIAL_DISAGREES: Code = Code {
     id: "cup/trial-disagrees",
     title: "tape and trial wrap disagree",
-    explain: "What the template did on the cup is so far from what the tape promises that both cannot be right (tested \
-        at 1 percent). They are not averaged: a ring read wrong, a print at another scale, slack paper or a gap noted \
-        with the wrong sign would only be spread. A gap is positive, an overlap negative.",
+    explain: "What the template did on the cup is so far from what the tape promises that both cannot be \
+        right (tested at 1 percent). They are not averaged: a ring read wrong, a print at another scale, \
+        slack paper or a gap noted with the wrong sign would only be spread. A gap is positive, an overlap \
+        negative.",
 };
 
 /// All codes of this module.

@@ -59,7 +59,7 @@ pub fn body(plan: &Verified, band: &Band) -> Drawing {
         steps(plan),
     );
     Drawing {
-        title: format!("{}: wrap template", plan.job().title),
+        title: format!("{}: wrap template {}", plan.job().title, fingerprint(&plan.cup().surface)),
         message,
         width: 0.0,
         height: 0.0,

@@ -15,7 +15,7 @@ const OF_FINISH: &[&str] = &["product", "band", "step", "times", "base", "price"
 pub fn blocks(job: &Job) -> Vec<Block> {
     let mut out = vec![Block::Text(
         "What the job file said, and what holds where it said nothing. The same settings, art files, seed \
-            and version of the program give the same kit, byte for byte."
+            and version of the program give the same kit on the same kind of computer, byte for byte."
             .to_owned(),
     )];
     let program = Setting {

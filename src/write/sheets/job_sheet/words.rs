@@ -115,8 +115,8 @@ fn trials(plan: &Verified) -> Vec<String> {
         .collect();
     out.push(format!(
         "Wrap the template as a test, snugly, and write what it did into the job under [[cup.trial]]: \
-            template = \"{}\", bars = what its bar of 100 mm measures, gap = {{ rim = .., base = .. }}; overlaps are \
-            negative. The next template is that much nearer.",
+            template = \"{}\", bars = what its bar of 100 mm measures, gap = {{ rim = .., base = .. }}; \
+            overlaps are negative. The next template is that much nearer.",
         fingerprint(&cup.surface)
     ));
     out
