@@ -307,6 +307,7 @@ fn drawn(
     let all: Vec<&Track> = subject.iter().chain(clip).collect();
     effort.charge(all.iter().copied())?;
     let loops = overlay(subject, clip, rule, fill, GRID.0);
+    effort.loops(loops.len())?;
     let slack = Slack { chords, back: BACK };
     let mut exacts: Vec<Exact> = loops.iter().map(|l| exact(&all, l, slack)).collect();
     shared(&mut exacts);

@@ -11,6 +11,7 @@
 //! | two pieces at one height | 1 |
 //! | two pieces whose boxes meet | 10 |
 //! | two edges that cross, or come within two steps of the grid | 100 |
+//! | two outlines of the result (even-odd scribbles fall into hundreds of thousands) | 1/8 |
 //!
 //! Imports: base, outline::trace.
 
@@ -23,6 +24,8 @@ const PIECE: u64 = 150;
 const BOXES: u64 = 10;
 /// Steps for two edges that meet.
 const MEETING: u64 = 100;
+/// Pairs of outlines of the result to a step.
+const LOOPS: u64 = 8;
 
 /// The number of steps that booleans given this budget may still take.
 #[derive(Clone, Copy, Debug)]
@@ -62,6 +65,10 @@ impl WorkBudget {
     /// Pays for a look at so many elements of outlines.
     pub(super) fn look(&mut self, elements: usize) -> Result<(), TooHard> {
         self.pay(elements as u64)
+    }
+    /// Pays for so many outlines of a result: each may have to be held to all others.
+    pub(super) fn loops(&mut self, loops: usize) -> Result<(), TooHard> {
+        self.pay((loops as u64).saturating_mul(loops as u64) / LOOPS)
     }
     /// Pays for a boolean of tracks.
     pub(super) fn charge<'a>(

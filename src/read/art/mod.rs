@@ -19,6 +19,7 @@ pub mod limits;
 pub mod decode;
 pub mod cost;
 pub mod size;
+pub mod css;
 pub mod losses;
 pub mod walk;
 pub mod colours;

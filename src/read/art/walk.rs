@@ -169,6 +169,9 @@ impl Walk {
 
     fn path(&mut self, p: &usvg::Path, from: &Inherited) -> Result<(), Stopped> {
         let id = if p.id().is_empty() { from.id.clone() } else { p.id().to_owned() };
+        if p.fill().is_none() && p.stroke().is_none() {
+            return Ok(()); // `none`, or a paint that is missing, which the scan of the XML has listed
+        }
         if !p.is_visible() {
             self.lose(Loss::LeftOut, "hidden shape", "it is invisible in the drawing (visibility)", &id);
             return Ok(());
