@@ -305,7 +305,7 @@ fn drawn(
     effort: &mut WorkBudget,
 ) -> Result<(Vec<CurvedRing>, f64), TooHard> {
     let all: Vec<&Track> = subject.iter().chain(clip).collect();
-    effort.charge(all.iter().copied())?;
+    effort.charge(all.iter().copied(), matches!(fill, Rule::EvenOdd))?;
     let loops = overlay(subject, clip, rule, fill, GRID.0);
     effort.loops(loops.len())?;
     let slack = Slack { chords, back: BACK };
