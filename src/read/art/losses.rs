@@ -286,7 +286,7 @@ impl<'a, 'i> Scan<'a, 'i, '_> {
             }
         }
         for id in property(node, "filter").into_iter().flat_map(url_names) {
-            if !self.ids.get(id).is_some_and(|t| t.tag_name().name() == "filter") {
+            if self.ids.get(id).is_none_or(|t| t.tag_name().name() != "filter") {
                 let why = format!(
                     "its filter \"{id}\" is not in the drawing: take the filter off, and the shape is cut"
                 );
