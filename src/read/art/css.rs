@@ -201,6 +201,9 @@ pub fn attribute(name: &str, value: &str) -> Option<Ignored> {
     if name == "clip-path" && value.contains('(') && !value.starts_with("url(") {
         return Some(("clip shape", says("is not followed; the whole shape is cut")));
     }
+    if name == "stroke-width" && value.starts_with('-') {
+        return Some(("stroke of no width", says("is below nothing: no stroke is cut")));
+    }
     if length && let Some(unit) = odd_unit(value) {
         return Some(("unit of length", says(&format!("is in {unit}, which is not measured here"))));
     }
@@ -261,6 +264,7 @@ mod tests {
             (".a{scale:2}", 0, "style that moves"),
             ("a ~ b{fill:none}", 0, "style rule"),
             (".a{stroke-width:.5rem}", 0, "unit of length"),
+            (".a{stroke-width:-20}", 0, "stroke of no width"),
             (".a{stroke-width:calc(1px + 2px)}", 0, "calculated value"),
             (".a{clip-path:circle(10px)}", 0, "clip shape"),
         ] {
