@@ -307,8 +307,9 @@ fn drawn(
     effort: &mut WorkBudget,
 ) -> Result<(Vec<CurvedRing>, f64), TooHard> {
     let all: Vec<&Track> = subject.iter().chain(clip).collect();
-    effort.charge(all.iter().copied())?;
+    effort.charge(all.iter().copied(), matches!(fill, Rule::EvenOdd))?;
     let loops = overlay(subject, clip, rule, fill, GRID.0);
+    effort.loops(loops.len())?;
     let slack = Slack { chords, back: BACK };
     let mut exacts: Vec<Exact> = loops.iter().map(|l| exact(&all, l, slack)).collect();
     shared(&mut exacts);

@@ -11,6 +11,8 @@
 //! | two pieces at one height | 1 |
 //! | two pieces whose boxes meet | 10 |
 //! | two edges that cross, or come within two steps of the grid | 100 |
+//! | the same where the rule is even-odd: each crossing stays a corner, and two of them are an outline | 8000 |
+//! | two outlines of the result (even-odd scribbles fall into hundreds of thousands) | 1/8 |
 //!
 //! Imports: base, outline::trace.
 
@@ -23,6 +25,10 @@ const PIECE: u64 = 150;
 const BOXES: u64 = 10;
 /// Steps for two edges that meet.
 const MEETING: u64 = 100;
+/// Steps for two edges that meet where the rule is even-odd: 50,000 meetings leave more outlines than art may have.
+const MEETING_KEPT: u64 = 8000;
+/// Pairs of outlines of the result to a step.
+const LOOPS: u64 = 8;
 
 /// The number of steps that booleans given this budget may still take.
 #[derive(Clone, Copy, Debug)]
@@ -63,18 +69,23 @@ impl WorkBudget {
     pub(super) fn look(&mut self, elements: usize) -> Result<(), TooHard> {
         self.pay(elements as u64)
     }
+    /// Pays for so many outlines of a result: each may have to be held to all others.
+    pub(super) fn loops(&mut self, loops: usize) -> Result<(), TooHard> {
+        self.pay((loops as u64).saturating_mul(loops as u64) / LOOPS)
+    }
     /// Pays for a boolean of tracks.
     pub(super) fn charge<'a>(
         &mut self,
         tracks: impl Iterator<Item = &'a Track> + Clone,
+        even_odd: bool,
     ) -> Result<(), TooHard> {
         if self.left.is_none() {
             return Ok(());
         }
         let edges: Vec<[f64; 4]> = tracks.flat_map(edges).collect();
-        self.columns(&edges)
+        self.columns(&edges, if even_odd { MEETING_KEPT } else { MEETING })
     }
-    fn columns(&mut self, edges: &[[f64; 4]]) -> Result<(), TooHard> {
+    fn columns(&mut self, edges: &[[f64; 4]], meeting: u64) -> Result<(), TooHard> {
         let low = edges.iter().fold(f64::INFINITY, |m, e| m.min(e[0]));
         let high = edges.iter().fold(f64::NEG_INFINITY, |m, e| m.max(e[2]));
         let n = 1usize << (edges.len().max(1).ilog2() / 2);
@@ -90,9 +101,14 @@ impl WorkBudget {
                 column.push((piece(e, x0, x0 + width), i as u32));
             }
         }
-        columns.iter_mut().try_for_each(|c| self.column(c, edges))
+        columns.iter_mut().try_for_each(|c| self.column(c, edges, meeting))
     }
-    fn column(&mut self, pieces: &mut [([f64; 4], u32)], edges: &[[f64; 4]]) -> Result<(), TooHard> {
+    fn column(
+        &mut self,
+        pieces: &mut [([f64; 4], u32)],
+        edges: &[[f64; 4]],
+        meeting: u64,
+    ) -> Result<(), TooHard> {
         pieces.sort_unstable_by(|a, b| a.0[1].total_cmp(&b.0[1]).then(a.1.cmp(&b.1)));
         for (k, (a, i)) in pieces.iter().enumerate() {
             let mut steps = 0;
@@ -100,7 +116,7 @@ impl WorkBudget {
                 steps += 1;
                 if a[0] <= b[2] && b[0] <= a[2] {
                     let meets = meet(&edges[*i as usize], &edges[*j as usize]);
-                    steps += BOXES + if meets { MEETING } else { 0 };
+                    steps += BOXES + if meets { meeting } else { 0 };
                 }
             }
             self.pay(steps)?;
@@ -158,11 +174,11 @@ mod tests {
             let pairs = (0..edges.len()).flat_map(|i| (i + 1..edges.len()).map(move |j| (i, j)));
             let meetings = pairs.filter(|&(i, j)| meet(&edges[i], &edges[j])).count() as u64;
             let mut effort = WorkBudget::steps(u64::MAX);
-            effort.columns(&edges).expect("enough");
+            effort.columns(&edges, MEETING).expect("enough");
             prop_assert!(effort.spent() >= MEETING * meetings + PIECE * edges.len() as u64);
             // One step less than it takes is too hard, just as much is not.
-            prop_assert_eq!(WorkBudget::steps(effort.spent()).columns(&edges), Ok(()));
-            prop_assert_eq!(WorkBudget::steps(effort.spent() - 1).columns(&edges), Err(TooHard));
+            prop_assert_eq!(WorkBudget::steps(effort.spent()).columns(&edges, MEETING), Ok(()));
+            prop_assert_eq!(WorkBudget::steps(effort.spent() - 1).columns(&edges, MEETING), Err(TooHard));
         }
     }
 }

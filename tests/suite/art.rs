@@ -344,3 +344,68 @@ fn the_same_bytes_give_the_same_art() {
     let svg = page(CASES[9].1);
     assert_eq!(read(&svg).0, read(&svg).0);
 }
+
+/// Drawings of which something was once lost without a word (truth: what Chromium paints, see tests/outside), each with
+/// what must now be said, and a line to look at.
+const SILENT: [(&str, &str, &str); 12] = [
+    (
+        include_str!("../../fixtures/silent-losses/m01-filter-missing.svg"),
+        "m01-filter-missing",
+        "missing filter",
+    ),
+    (include_str!("../../fixtures/silent-losses/m02-css-transform.svg"), "m02-css-transform", "transform"),
+    (include_str!("../../fixtures/silent-losses/m03-css-geometry.svg"), "m03-css-geometry", "x: 40px"),
+    (
+        include_str!("../../fixtures/silent-losses/m04-vector-effect-class.svg"),
+        "m04-vector-effect-class",
+        "fixed width",
+    ),
+    (include_str!("../../fixtures/silent-losses/m06-var-class.svg"), "m06-var-class", "style variable"),
+    (include_str!("../../fixtures/silent-losses/m09-nth-child.svg"), "m09-nth-child", ":nth-of-type"),
+    (include_str!("../../fixtures/silent-losses/m10-not.svg"), "m10-not", ":not"),
+    (include_str!("../../fixtures/silent-losses/m11-calc.svg"), "m11-calc", "calc("),
+    (include_str!("../../fixtures/silent-losses/m13-css-clip-class.svg"), "m13-css-clip-class", "clip shape"),
+    (include_str!("../../fixtures/silent-losses/m14-stroke-width-rem.svg"), "m14-stroke-width-rem", "rem"),
+    (include_str!("../../fixtures/silent-losses/m15-vw.svg"), "m15-vw", "vw"),
+    (include_str!("../../fixtures/silent-losses/m19-nested-css.svg"), "m19-nested-css", "other rules"),
+];
+
+#[test]
+fn case_m01_to_m19_what_is_lost_is_named_with_its_line() {
+    for (svg, name, says) in SILENT {
+        let (art, diagnostics) = read(svg);
+        assert!(art.is_some(), "{name}: {diagnostics:?}");
+        let told: Vec<&str> = diagnostics.iter().map(|d| d.message.as_str()).collect();
+        assert!(told.iter().any(|t| t.contains(says) && t.contains("line 1, <")), "{name}: {told:?}");
+    }
+}
+
+/// A missing paint without a fallback paints nothing: it is said to be missing, not to be hidden.
+#[test]
+fn case_20_a_missing_paint_is_not_called_hidden() {
+    let (_, diagnostics) =
+        read(&page("<rect width='9' height='9'/><rect x='20' width='9' height='9' fill='url(#gone)'/>"));
+    let told: Vec<&str> = diagnostics.iter().map(|d| d.message.as_str()).collect();
+    assert!(
+        told.iter().any(|t| t.contains("unknown paint")) && !told.iter().any(|t| t.contains("hidden")),
+        "{told:?}"
+    );
+}
+
+/// A star of 1,000 points, filled even-odd: a third of a million crossings.
+#[test]
+fn case_21_an_even_odd_scribble_is_refused_early() {
+    let mut d = String::new();
+    for i in 0..1001u32 {
+        let turn = std::f64::consts::TAU * f64::from(i * 441 % 1000) / 1000.0;
+        let _ = write!(
+            d,
+            "{}{:.4} {:.4}",
+            if i == 0 { "M" } else { "L" },
+            50.0 + 39.0 * turn.cos(),
+            40.0 + 39.0 * turn.sin()
+        );
+    }
+    let (art, diagnostics) = read(&page(&format!("<path fill-rule='evenodd' d='{d}Z'/>")));
+    assert!(art.is_none() && format!("{diagnostics:?}").contains("art/too-much"), "{diagnostics:?}");
+}

@@ -1,7 +1,7 @@
 //! Motifs ready to be placed: art at its size, with its border, thickened for its film; and their pieces once
 //! placed.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{cup, piece, weed, decal, motif}.
+//! Imports: base, outline, read::{job, art, materials}, make::{cup, piece, weed, decal, motif}.
 
 use super::{Motif, PlacementResult};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
@@ -12,6 +12,7 @@ use crate::make::decal::thicken::{self, Changed};
 use crate::make::piece::{Kind, Piece};
 use crate::make::weed;
 use crate::outline::{Join, Region};
+use crate::read::art::TOO_MUCH;
 use crate::read::job::decals::SHARPEST;
 use crate::read::job::{FilmSpec, Job, MotifSpec};
 use crate::read::materials::Materials;
@@ -30,6 +31,7 @@ pub fn motifs(
     let one = |(i, spec): (usize, &MotifSpec)| {
         let mut own = Diagnostics::new();
         let sized = materials.art(&spec.art).and_then(|a| a.sized(spec.size, &at(i), &mut own));
+        let sized = sized.and_then(|outline| not_too_long(outline, spec, &job.films, &at(i), &mut own));
         let motif = sized.map(|outline| Motif {
             name: stem(&spec.art),
             outline: weedable(
@@ -59,6 +61,34 @@ pub fn motifs(
         }
     }
     failed.map_or(Ok(out), Err)
+}
+
+/// Looks for narrow places that one outline may take: one every half weeding limit along it, so that 2,000,000 reach
+/// along 500 m of outline at a limit of half a millimetre.
+const LOOKS: f64 = 2e6;
+
+/// The outline, unless it is too long to be looked at for what cannot be weeded, before anything is done with it.
+fn not_too_long(
+    outline: Region<Art>,
+    spec: &MotifSpec,
+    films: &[FilmSpec],
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Result<Region<Art>, ErrorGuaranteed> {
+    let (long, weed) = (outline.perimeter().get(), films[spec.film.0].weed);
+    let most = LOOKS * 0.5 * weed.get();
+    if long <= most {
+        return Ok(outline);
+    }
+    let message = format!(
+        "its outline is too long to be held to the weeding limit of {weed}: it goes to and fro thousands of times"
+    );
+    let told = Diagnostic::fault(&TOO_MUCH, at.clone(), message)
+        .file(&spec.art)
+        .measured(format!("{:.1} m of outline", long / 1000.0))
+        .allowed(format!("at most {:.1} m", most / 1000.0))
+        .help("simplify the drawing, or make the motif smaller");
+    Err(diagnostics.push(told))
 }
 
 /// The placed motifs as pieces; the first gets number `first`.

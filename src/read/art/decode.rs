@@ -4,7 +4,7 @@
 
 use super::limits::{BYTES, ENTITY_BYTES};
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::Read;
 
 /// Why bytes are not readable text.
@@ -77,20 +77,24 @@ fn declared_encoding(bytes: &[u8]) -> String {
     rest.trim_start_matches(quote).split(quote).next().unwrap_or("").to_owned()
 }
 
-/// Bytes that all entity references of a text expand to, nested ones included.
+/// Bytes that all entity references of a text expand to, nested ones included; never less than a parser makes of them.
+///
+/// Whatever looks like a declaration counts, in comments and within other values too, and of two with one name the
+/// larger: so no comment, quote or order can hide one.
 fn entity_bytes(text: &str) -> u64 {
-    let Some(start) = text.find("<!DOCTYPE") else { return 0 };
-    let mut values: BTreeMap<&str, &str> = BTreeMap::new();
-    let mut rest = &text[start..];
-    while let Some(i) = rest.find("<!ENTITY") {
-        rest = &rest[i + 8..];
-        let declaration = rest.trim_start();
+    let mut values: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+    let mut closes = [true; 2];
+    for (i, mark) in text.match_indices("<!ENTITY") {
+        let declaration = text[i + mark.len()..].trim_start();
         let name_end = declaration.find(char::is_whitespace).unwrap_or(declaration.len());
         let after = declaration[name_end..].trim_start();
-        let quote = after.chars().next().filter(|c| *c == '"' || *c == '\'');
-        if let Some(end) = quote.and_then(|q| after[1..].find(q)) {
-            values.entry(&declaration[..name_end]).or_insert(&after[1..=end]);
-            rest = &after[end + 2..];
+        let Some(quote) = ['"', '\''].iter().position(|q| after.starts_with(*q)).filter(|q| closes[*q])
+        else {
+            continue;
+        };
+        match after[1..].find(['"', '\''][quote]) {
+            Some(end) => drop(values.entry(&declaration[..name_end]).or_default().insert(&after[1..=end])),
+            None => closes[quote] = false, // nor does any later one close
         }
     }
     if values.is_empty() {
@@ -101,7 +105,10 @@ fn entity_bytes(text: &str) -> u64 {
     for _ in 0..=values.len().min(64) {
         let next: BTreeMap<&str, u64> = values
             .iter()
-            .map(|(name, value)| (*name, (value.len() as u64).saturating_add(references(value, &sizes))))
+            .map(|(name, values)| {
+                let size = |v: &&str| (v.len() as u64).saturating_add(references(v, &sizes));
+                (*name, values.iter().map(size).max().unwrap_or(0))
+            })
             .collect();
         if next == sizes {
             break;
@@ -145,6 +152,34 @@ mod tests {
     fn an_entity_that_names_itself_is_refused() {
         let doc = "<!DOCTYPE svg [<!ENTITY a '&b;&b;'><!ENTITY b '&a;&a;'>]><svg>&a;</svg>";
         assert!(entity_bytes(doc) > 0);
+    }
+
+    /// A comment, a quote or another value before it hid a declaration: 38 GB.
+    #[test]
+    fn case_1_no_declaration_hides_another() {
+        let long = "A".repeat(1000);
+        for before in [
+            "<!-- <!ENTITY a ''> -->",
+            "<!ENTITY % x \"<!ENTITY a ''>\">",
+            "<!-- <!ENTITY b ' -->",
+            "<!-- ' -->",
+        ] {
+            let body = "&a;".repeat(2000);
+            let doc = format!(
+                "<!-- <!DOCTYPE s [ ' --><!DOCTYPE svg [{before}<!ENTITY a '{long}'>]><svg>{body}</svg>"
+            );
+            assert!(
+                matches!(decode(doc.as_bytes()), Err(Unreadable::Entities(n)) if n >= 2_000_000),
+                "{before}"
+            );
+        }
+    }
+
+    /// Declarations that never close are looked at once.
+    #[test]
+    fn many_open_declarations_take_linear_time() {
+        let doc = format!("<!DOCTYPE svg [{}]><svg/>", "<!ENTITY a '".repeat(1_000_000));
+        assert!(decode(doc.as_bytes()).is_ok());
     }
 
     #[test]

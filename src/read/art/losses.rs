@@ -1,15 +1,37 @@
 //! What usvg would drop or change without a word, found in the XML and listed.
 //!
-//! Imports: read::art, read::art::cost.
+//! Imports: read::art, read::art::{cost, css}.
 
 use super::cost::{href, url_names};
-use super::{Loss, NotCut};
+use super::{Loss, NotCut, css};
 use roxmltree::{Document, Node};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Elements that hold definitions: what is in them is drawn only where it is referred to.
 const HOLDERS: [&str; 9] =
     ["defs", "clipPath", "mask", "pattern", "marker", "symbol", "filter", "linearGradient", "radialGradient"];
+
+/// Elements that a `switch` may choose from.
+const DRAWN: [&str; 18] = [
+    "path",
+    "rect",
+    "circle",
+    "ellipse",
+    "line",
+    "polyline",
+    "polygon",
+    "g",
+    "a",
+    "use",
+    "svg",
+    "text",
+    "image",
+    "foreignObject",
+    "switch",
+    "title",
+    "desc",
+    "metadata",
+];
 
 /// Where things are, for people: line and element.
 pub struct Places {
@@ -21,6 +43,10 @@ impl Places {
     pub fn new(text: &str) -> Places {
         let newlines = text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(i, _)| i + 1);
         Places { starts: std::iter::once(0).chain(newlines).collect() }
+    }
+    /// `line 12, <style>` of something in a text that begins at byte `at`.
+    fn of_text(&self, at: usize) -> String {
+        format!("line {}, <style>", self.starts.partition_point(|s| *s <= at))
     }
     /// `line 12, <text id="title">`.
     pub fn of(&self, node: &Node) -> String {
@@ -91,6 +117,7 @@ impl<'a, 'i> Scan<'a, 'i, '_> {
         let drawn = (drawn && !HOLDERS.contains(&tag)) || referred;
         if tag == "style" {
             let text: String = node.children().filter_map(|c| c.text()).collect();
+            self.sheet(&node, &text);
             if text.contains("@import") || text.contains("@font-face") {
                 self.add(
                     Loss::CutPlain,
@@ -122,6 +149,45 @@ impl<'a, 'i> Scan<'a, 'i, '_> {
         }
         self.properties(&node);
         self.children(node, true);
+    }
+    /// What of a style sheet is not followed.
+    fn sheet(&mut self, node: &Node<'a, 'i>, text: &str) {
+        let first = node.first_child().map_or(node.range().start, |c| c.range().start);
+        for (at, (what, why)) in css::sheet(text) {
+            let place = self.places.of_text(first + at);
+            self.out.push(NotCut { what: what.to_owned(), why, place, how: Loss::CutPlain });
+        }
+    }
+    /// What of an element's own attributes and style is not followed.
+    fn unfollowed(&mut self, node: &Node<'a, 'i>) {
+        let root = node.parent().is_some_and(|p| p.is_root());
+        let style = node.attribute("style").unwrap_or("");
+        let declared = style.split(';').filter_map(|d| d.split_once(':')).map(|(n, v)| (n.trim(), v.trim()));
+        let own = declared.filter(|(n, _)| !(root && matches!(*n, "width" | "height")));
+        let found: Vec<css::Ignored> = own
+            .filter_map(|(n, v)| css::declaration(n, v))
+            .chain(
+                node.attributes()
+                    .filter(|a| a.namespace().is_none() && !(root && matches!(a.name(), "width" | "height")))
+                    .filter_map(|a| css::attribute(a.name(), a.value().trim())),
+            )
+            .collect();
+        for (what, why) in found {
+            self.add(Loss::CutPlain, node, what, why);
+        }
+    }
+    /// Does a gradient have colours, of its own or by reference?
+    fn has_stops(&self, gradient: &Node<'a, 'i>) -> bool {
+        let mut here = *gradient;
+        for _ in 0..16 {
+            if here.children().any(|c| c.tag_name().name() == "stop") {
+                return true;
+            }
+            let next = href(&here).and_then(|h| self.ids.get(h.trim().trim_start_matches('#')));
+            let Some(next) = next else { return false };
+            here = *next;
+        }
+        false
     }
     /// Reports by what the element is; `false` where nothing inside needs to be looked at.
     fn kind(&mut self, node: &Node<'a, 'i>, tag: &str) -> bool {
@@ -162,6 +228,20 @@ impl<'a, 'i> Scan<'a, 'i, '_> {
                 self.add(Loss::CutPlain, node, "animation", "the still drawing is cut");
                 false
             }
+            "symbol" if node.has_attribute("transform") => {
+                self.add(Loss::CutPlain, node, "moved symbol", "the transform of a symbol is not followed");
+                true
+            }
+            "switch" => {
+                let child =
+                    node.children().filter(Node::is_element).find(|c| !DRAWN.contains(&c.tag_name().name()));
+                if let Some(child) = child {
+                    let why =
+                        format!("<{}> is passed over, and the next choice is cut", child.tag_name().name());
+                    self.add(Loss::CutPlain, node, "unknown choice", why);
+                }
+                true
+            }
             "use" => {
                 match href(node).map(str::trim) {
                     Some(h) if !h.starts_with('#') => self.add(
@@ -184,6 +264,7 @@ impl<'a, 'i> Scan<'a, 'i, '_> {
         }
     }
     fn properties(&mut self, node: &Node<'a, 'i>) {
+        self.unfollowed(node);
         if property(node, "vector-effect").is_some_and(|v| v.contains("non-scaling-stroke")) {
             self.add(
                 Loss::CutPlain,
@@ -194,20 +275,26 @@ impl<'a, 'i> Scan<'a, 'i, '_> {
         }
         for name in ["fill", "stroke"] {
             let Some(value) = property(node, name) else { continue };
-            if value.contains("var(") {
-                self.add(Loss::CutPlain, node, "style variable", format!("{name}: {value} is not resolved"));
-            }
             for id in url_names(value) {
-                let known = self.ids.get(id).is_some_and(|t| {
-                    matches!(t.tag_name().name(), "linearGradient" | "radialGradient" | "pattern")
+                let known = self.ids.get(id).is_some_and(|t| match t.tag_name().name() {
+                    "linearGradient" | "radialGradient" => self.has_stops(t),
+                    kind => kind == "pattern",
                 });
                 if !known {
-                    self.add(Loss::CutPlain, node, "unknown paint", format!("{name} refers to \"{id}\", which is no gradient or pattern here: its fallback colour counts, and without one nothing is cut"));
+                    self.add(Loss::CutPlain, node, "unknown paint", format!("{name} refers to \"{id}\", which is no gradient with colours and no pattern here: its fallback colour counts, and without one nothing is cut"));
                 }
             }
         }
+        for id in property(node, "filter").into_iter().flat_map(url_names) {
+            if self.ids.get(id).is_none_or(|t| t.tag_name().name() != "filter") {
+                let why = format!(
+                    "its filter \"{id}\" is not in the drawing: take the filter off, and the shape is cut"
+                );
+                self.add(Loss::LeftOut, node, "shape with a missing filter", why);
+            }
+        }
         for name in ["clip-path", "mask"] {
-            if let Some(value) = property(node, name).filter(|v| *v != "none" && v.contains('(')) {
+            if let Some(value) = property(node, name).filter(|v| v.starts_with("url(")) {
                 let id = url_names(value).next();
                 if !id.is_some_and(|id| self.ids.contains_key(id)) {
                     self.add(

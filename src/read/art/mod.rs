@@ -19,6 +19,7 @@ pub mod limits;
 pub mod decode;
 pub mod cost;
 pub mod size;
+pub mod css;
 pub mod losses;
 pub mod walk;
 pub mod colours;
@@ -52,8 +53,9 @@ pub const TOO_MUCH: Code = Code {
     explain: "Limits keep a broken or hostile file from taking the machine: 16 MiB, 200,000 nodes, nesting of 256, \
               100,000 elements once references are written out, 1 MiB of expanded entities, 100,000 dashes, 500,000 \
               segments, 20,000 outlines, 400 million steps of cutting. Steps are counted before each cut: edges, edges at \
-              one height, and a hundred for each two edges that cross or run along each other, so dense hatching, \
-              scribbles and thousands of shapes upon each other take many. Real art stays far below all of them. \
+              one height, and a hundred for each two edges that cross or run along each other (8,000 where the fill rule is \
+              even-odd), so dense hatching, \
+              scribbles and thousands of shapes upon each other take many. A motif's outline may be a million weeding limits long. Real art stays far below all of them. \
               Simplify the drawing, or split it into several motifs.",
 };
 /// Nothing in the drawing can be cut.

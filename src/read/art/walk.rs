@@ -169,6 +169,9 @@ impl Walk {
 
     fn path(&mut self, p: &usvg::Path, from: &Inherited) -> Result<(), Stopped> {
         let id = if p.id().is_empty() { from.id.clone() } else { p.id().to_owned() };
+        if p.fill().is_none() && p.stroke().is_none() {
+            return Ok(()); // `none`, or a paint that is missing, which the scan of the XML has listed
+        }
         if !p.is_visible() {
             self.lose(Loss::LeftOut, "hidden shape", "it is invisible in the drawing (visibility)", &id);
             return Ok(());
@@ -184,7 +187,7 @@ impl Walk {
                 }
             } else if let Some(f) = p.fill() {
                 let (paths, fill_rule) = (from.ts * data.clone(), rule(f.rule()));
-                self.paint(&paths, fill_rule, f.paint(), f.opacity(), from, &id)?;
+                self.paint((&paths, fill_rule), (f.paint(), f.opacity()), from, &id)?;
             }
         }
         Ok(())
@@ -227,15 +230,13 @@ impl Walk {
             return Ok(()); // squeezed to nothing
         }
         let outline = from.ts * stroke_outline(data, &style, FLATTEN.get() / scale);
-        self.paint(&outline, FillRule::NonZero, s.paint(), s.opacity(), from, id)
+        self.paint((&outline, FillRule::NonZero), (s.paint(), s.opacity()), from, id)
     }
 
     fn paint(
         &mut self,
-        paths: &BezPath,
-        fill_rule: FillRule,
-        paint: &usvg::Paint,
-        opacity: usvg::Opacity,
+        (paths, fill_rule): (&BezPath, FillRule),
+        (paint, opacity): (&usvg::Paint, usvg::Opacity),
         from: &Inherited,
         id: &str,
     ) -> Result<(), Stopped> {
