@@ -36,6 +36,7 @@ pub const SHORTEST_MADE: Mm = Mm(0.022);
 
 /// Largest displacement of a point by writing it with [`DECIMALS`] decimals: 0.0005 mm in x and in y.
 pub const WRITE: Mm = Mm(0.000_708);
+const _: () = assert!(SHORTEST_MADE.0 >= SHORTEST.0 + 2.0 * WRITE.0);
 
 /// What makers add to every distance asked for, so that it still holds on the written curves:
 /// both outlines flattened (2 FLATTEN), written (2 WRITE), read back and flattened again.
@@ -53,9 +54,6 @@ pub const MEASURE: Mm = Mm(1e-6);
 
 /// Round trip wall -> plane -> wall, mm.
 pub const ROUND_TRIP: Mm = Mm(1e-9);
-
-/// Radius above which no SVG arc command is written, because readers use 32-bit floats.
-pub const LARGEST_ARC: Mm = Mm(1e4);
 
 /// Coordinates beyond this are refused at import: nothing on a cup is a hundred metres away.
 pub const LARGEST_COORDINATE: Mm = Mm(1e5);

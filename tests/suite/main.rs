@@ -7,6 +7,7 @@ mod papers;
 mod promises;
 mod published;
 mod readme;
+mod replace;
 mod art;
 mod demo_art;
 mod job;

@@ -3,11 +3,11 @@
 //!
 //! Imports: base, outline, read::job.
 
-use crate::base::frame::{Art, Frame, Point, Rigid, Sheet};
+use crate::base::frame::{Art, Point, Rigid, Sheet};
 use crate::base::tolerance::{FLATTEN, NEST_FLATTEN};
-use crate::base::units::{Angle, Mm};
+use crate::base::units::Angle;
 use crate::outline::plane::{convex_hull, points_box, ring_area};
-use crate::outline::{Flat, Region, Ring};
+use crate::outline::{Flat, Region};
 use crate::read::job::Grain;
 use std::collections::BTreeMap;
 
@@ -116,17 +116,6 @@ impl Solids {
             self.list.len() - 1
         })
     }
-}
-
-/// Rings moved by a pose.
-pub fn moved_rings<F: Frame>(flat: &Flat<Art>, pose: &Rigid<Art, F>) -> Vec<Ring> {
-    flat.moved(pose).rings
-}
-
-/// The width that a piece takes when it lies flattest, and its length then: for messages.
-pub fn least_box(solid: &Solid) -> (Mm, Mm) {
-    let t = solid.turned(Angle::ZERO);
-    (Mm(t.size[0]), Mm(t.size[1]))
 }
 
 #[cfg(test)]
