@@ -59,7 +59,7 @@ impl Source for Folder {
         // The size that the system states may change while reading: what arrives is what counts.
         file.take(limit.saturating_add(1)).read_to_end(&mut bytes).map_err(|e| missing(&e))?;
         if bytes.len() as u64 > limit {
-            return Err(Missing { why: format!("it is larger than {} MiB", limit >> 20) });
+            return Err(Missing::larger_than(limit));
         }
         Ok(bytes)
     }
@@ -85,7 +85,7 @@ mod tests {
         fs::write(dir.path().join("art/ten"), b"0123456789").unwrap();
         let folder = Folder::open(dir.path()).unwrap();
         assert_eq!(folder.bytes("art/ten", 10).unwrap(), b"0123456789");
-        assert!(folder.bytes("art/ten", 9).unwrap_err().why.contains("more than 9"));
+        assert!(folder.bytes("art/ten", 9).unwrap_err().why.contains("larger than 9 bytes"));
         assert_eq!(why(&folder, "art"), "it is no ordinary file");
         assert_eq!(why(&folder, "art/none"), "no such file");
     }

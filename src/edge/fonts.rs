@@ -74,7 +74,7 @@ fn read(path: &Path, limit: u64, beside: bool) -> Result<FontFile, Missing> {
         .read_to_end(&mut bytes)
         .map_err(missing)?;
     if bytes.len() as u64 > limit {
-        return Err(Missing { why: format!("its file is larger than {} MiB", limit >> 20) });
+        return Err(Missing::larger_than(limit));
     }
     let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     Ok(FontFile { name, bytes, beside })
@@ -113,7 +113,7 @@ mod tests {
             let found = find(dir.path(), name, 1 << 20).expect(name);
             assert_eq!((found.name.as_str(), found.bytes.len()), ("x.ttf", font.len()));
         }
-        assert!(find(dir.path(), "Fredoka One", 10).unwrap_err().why.contains("more than 10"));
+        assert!(find(dir.path(), "Fredoka One", 10).unwrap_err().why.contains("larger than 10 bytes"));
         let none = find(dir.path(), "No Such Family Anywhere", 10).unwrap_err().why;
         assert!(none.contains("neither"), "{none}");
     }

@@ -9,6 +9,14 @@ pub struct Missing {
     pub why: String,
 }
 
+impl Missing {
+    /// It has more bytes than this.
+    pub fn larger_than(limit: u64) -> Missing {
+        let size = if limit >> 20 > 0 { format!("{} MiB", limit >> 20) } else { format!("{limit} bytes") };
+        Missing { why: format!("it is larger than {size}") }
+    }
+}
+
 /// A font as it was found.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FontFile {
@@ -47,7 +55,7 @@ impl Source for InMemory {
     fn bytes(&self, name: &str, limit: u64) -> Result<Vec<u8>, Missing> {
         match self.0.get(name) {
             Some(b) if b.len() as u64 <= limit => Ok(b.clone()),
-            Some(b) => Err(Missing { why: format!("it has {} bytes, more than {limit}", b.len()) }),
+            Some(_) => Err(Missing::larger_than(limit)),
             None => Err(Missing { why: "no such file".into() }),
         }
     }
