@@ -161,6 +161,15 @@ impl<F: Frame> Region<F> {
     pub fn area(&self) -> Mm2 {
         Mm2(self.contours.iter().map(Shape::area).sum())
     }
+    /// A length that the perimeter does not pass: that of the control polygons.
+    pub fn perimeter_at_most(&self) -> Mm {
+        let of_segment = |s: kurbo::PathSeg| match s {
+            kurbo::PathSeg::Line(l) => (l.p1 - l.p0).hypot(),
+            kurbo::PathSeg::Quad(q) => (q.p1 - q.p0).hypot() + (q.p2 - q.p1).hypot(),
+            kurbo::PathSeg::Cubic(c) => (c.p1 - c.p0).hypot() + (c.p2 - c.p1).hypot() + (c.p3 - c.p2).hypot(),
+        };
+        Mm(self.contours().iter().flat_map(|c| c.segments()).map(of_segment).sum())
+    }
     /// Length of all contours, within 1e-4 mm a segment.
     pub fn perimeter(&self) -> Mm {
         Mm(self.contours.iter().map(|c| c.perimeter(PERIMETER)).sum())

@@ -51,8 +51,9 @@ fn length(s: &Seg) -> f64 {
     }
 }
 
+/// A segment is no shorter than its chord: most need not be measured.
 fn short(s: &Seg) -> bool {
-    length(s) < SHORTEST_MADE.0
+    (s.end() - s.start()).hypot() < SHORTEST_MADE.0 && length(s) < SHORTEST_MADE.0
 }
 
 /// Does side `k` end in a point from which the next runs straight back, one of the two no longer than the
@@ -70,10 +71,16 @@ fn has_needle(segs: &[Seg]) -> bool {
 fn merged(mut segs: Vec<Seg>) -> Option<Vec<Seg>> {
     loop {
         let n = segs.len();
-        let shortest = (0..n).map(|i| (length(&segs[i]), i)).min_by(|a, b| a.0.total_cmp(&b.0))?;
+        if n == 0 {
+            return None;
+        }
+        let shortest = (0..n)
+            .filter(|i| short(&segs[*i]))
+            .map(|i| (length(&segs[i]), i))
+            .min_by(|a, b| a.0.total_cmp(&b.0));
         let sharp = || (0..n).find(|k| n > 2 && needle(&segs, *k));
-        let i = if shortest.0 < SHORTEST_MADE.0 {
-            shortest.1
+        let i = if let Some((_, i)) = shortest {
+            i
         } else if let Some(k) = sharp() {
             let next = (k + 1) % n;
             if length(&segs[k]) < length(&segs[next]) { k } else { next }

@@ -19,6 +19,7 @@ use crate::outline::{Join, Region};
 use crate::read::job::{Placing, WallPose};
 use placements::{Body, PlacementIndex};
 use rayon::prelude::*;
+use std::f64::consts::PI;
 
 /// A pinned motif is where it may not be.
 pub const PINNED_CLASH: Code = Code {
@@ -160,13 +161,23 @@ fn check_area(
         Placing::Pinned(poses) => poses.len(),
         Placing::Spread { copies, .. } => *copies,
     };
+    let taken: Mm2 = room.obstacles.iter().map(|o| o.region.area()).sum();
+    let grown = Zone { low: room.zone.low - half, high: room.zone.high + half, ..room.zone.clone() };
+    let free = grown.area(&room.development) - taken;
+    // A set grown by h has at most the area A + P h + pi h^2 for each of its parts (Steiner; equal where convex): where
+    // that fits, nothing needs to be grown.
+    let at_most = |m: &Motif| {
+        let (o, h) = (&m.outline, half.0);
+        let parts = o.contours().len() as f64;
+        (o.area().0 + o.perimeter_at_most().0 * h + PI * h * h * parts) * count(m) as f64
+    };
+    if motifs.iter().map(at_most).sum::<f64>() <= free.0 {
+        return Ok(());
+    }
     // Chords lie inside: the area is never too large.
     let area = |m: &Motif| m.outline.flat(FLATTEN).offset(half, Join::Round).area() * count(m) as f64;
     let areas: Vec<f64> = motifs.par_iter().map(area).collect();
     let asked = Mm2(areas.iter().sum());
-    let taken: Mm2 = room.obstacles.iter().map(|o| o.region.area()).sum();
-    let grown = Zone { low: room.zone.low - half, high: room.zone.high + half, ..room.zone.clone() };
-    let free = grown.area(&room.development) - taken;
     if asked <= free {
         return Ok(());
     }

@@ -75,8 +75,12 @@ fn not_too_long(
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<Region<Art>, ErrorGuaranteed> {
-    let (long, weed) = (outline.perimeter().get(), films[spec.film.0].weed);
+    let weed = films[spec.film.0].weed;
     let most = LOOKS * 0.5 * weed.get();
+    if outline.perimeter_at_most().get() <= most {
+        return Ok(outline);
+    }
+    let long = outline.perimeter().get();
     if long <= most {
         return Ok(outline);
     }
