@@ -11,6 +11,16 @@ const HEADED: &[&str] = &["cup", "film", "decal", "motif", "accent", "finish", "
 /// Tables of `finish` that stand on their own.
 const OF_FINISH: &[&str] = &["product", "band", "step", "times", "base", "price"];
 
+/// Keys whose default means nothing where the other one is said.
+const INSTEAD: &[(&str, &str)] = &[
+    ("width", "height"),
+    ("height", "width"),
+    ("width", "fits"),
+    ("copies", "poses"),
+    ("turning", "poses"),
+    ("longest", "sheet"),
+];
+
 /// Keys and values, section by section.
 pub fn blocks(job: &Job) -> Vec<Block> {
     let mut out = vec![Block::Text(
@@ -33,7 +43,10 @@ pub fn blocks(job: &Job) -> Vec<Block> {
             None => sections.push((head, vec![(key, setting)])),
         }
     }
-    for (head, rows) in sections {
+    for (head, mut rows) in sections {
+        let said: Vec<String> = rows.iter().filter(|(_, s)| s.said).map(|(key, _)| key.clone()).collect();
+        let idle = |key: &str| INSTEAD.iter().any(|(k, other)| *k == key && said.iter().any(|s| s == other));
+        rows.retain(|(key, s)| s.said || !idle(key));
         let mut grid = Grid::new(&caption(&head, &rows), &["setting", "value", "from"]);
         for (key, setting) in rows {
             grid.row([key, setting.value.clone(), if setting.said { "job" } else { "default" }.to_owned()]);
@@ -53,7 +66,29 @@ fn placed(setting: &Setting) -> (String, String) {
         _ => 0,
     };
     let key = parts[heads..].iter().copied().chain([setting.key.as_str()]).collect::<Vec<_>>().join(".");
-    (parts[..heads].join("."), key)
+    (parts[..heads].join("."), from_one(&key))
+}
+
+/// A key with its places counted from 1, as people do: `layers 1, offset`.
+fn from_one(key: &str) -> String {
+    let mut out = String::new();
+    for part in key.split('.') {
+        let separate = match (out.is_empty(), out.contains(' ')) {
+            (true, _) => "",
+            (false, true) => ", ",
+            (false, false) => ".",
+        };
+        out.push_str(separate);
+        match part.strip_suffix(']').and_then(|p| p.split_once('[')) {
+            Some((name, place)) => {
+                let number =
+                    place.parse::<usize>().map_or_else(|_| place.to_owned(), |n| (n + 1).to_string());
+                out.push_str(&format!("{name} {number}"));
+            }
+            None => out.push_str(part),
+        }
+    }
+    out
 }
 
 /// A section's heading: `film 2: straw`.
