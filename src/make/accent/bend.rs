@@ -1,4 +1,4 @@
-//! [`BendBasis`]: how a shape gives way, by a displacement of each node along its normal, without a refit.
+//! `BendBasis`: how a shape gives way, by a displacement of each node along its normal, without a refit.
 //!
 //! A bent curve keeps its nodes. Node k moves by u_k along its normal; its handles follow with the slope of
 //! the displacement there (differences of the neighbours over the arc between), so a smooth curve stays

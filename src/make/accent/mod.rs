@@ -1,6 +1,6 @@
 //! Accent spots: the wall that motifs leave free is filled evenly, over the seam, with small shapes.
 //!
-//! Stages of [`fill`]: a library of shapes is drawn ([`families`], `template`), all that must be kept clear
+//! Stages of [`fill`]: a library of shapes is drawn (`template`), all that must be kept clear
 //! of is entered into a grid (`obstacle_grid`) and a guiding raster (`distance_field`), voids are filled
 //! largest first (`greedy`, `grow_to_contact`), and the result is measured (`measure`).
 //!
