@@ -25,7 +25,8 @@ const PIECE: u64 = 150;
 const BOXES: u64 = 10;
 /// Steps for two edges that meet.
 const MEETING: u64 = 100;
-/// Steps for two edges that meet where the rule is even-odd: 50,000 meetings leave more outlines than art may have.
+/// Steps for two edges that meet where the rule is even-odd: 50,000 meetings leave more outlines than art may
+/// have.
 const MEETING_KEPT: u64 = 8000;
 /// Pairs of outlines of the result to a step.
 const LOOPS: u64 = 8;

@@ -16,6 +16,46 @@
 //!
 //! Imports: none.
 
+/// A point or a vector.
+pub type V = [f64; 2];
+
+/// Sum.
+#[inline]
+pub fn add(a: V, b: V) -> V {
+    [a[0] + b[0], a[1] + b[1]]
+}
+/// Difference.
+#[inline]
+pub fn sub(a: V, b: V) -> V {
+    [a[0] - b[0], a[1] - b[1]]
+}
+/// A multiple.
+#[inline]
+pub fn mul(a: V, k: f64) -> V {
+    [a[0] * k, a[1] * k]
+}
+/// Scalar product.
+#[inline]
+pub fn dot(a: V, b: V) -> f64 {
+    a[0] * b[0] + a[1] * b[1]
+}
+/// Cross product: twice the signed area between the two.
+#[inline]
+pub fn cross(a: V, b: V) -> f64 {
+    a[0] * b[1] - a[1] * b[0]
+}
+/// Length.
+#[inline]
+pub fn len(a: V) -> f64 {
+    dot(a, a).sqrt()
+}
+/// Unit vector; the zero vector stays.
+#[inline]
+pub fn unit(a: V) -> V {
+    let l = len(a);
+    if l > 0.0 { mul(a, 1.0 / l) } else { a }
+}
+
 /// An axis-parallel box: left, bottom, right, top.
 pub type PlaneBox = [f64; 4];
 

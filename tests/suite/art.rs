@@ -1,4 +1,5 @@
-//! SVG art against another reader's pixels: resvg paints the drawing, and the painted area must equal the region's.
+//! SVG art against another reader's pixels: resvg paints the drawing, and the painted area must equal the
+//! region's.
 
 use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::units::Mm;
@@ -14,8 +15,8 @@ fn read(svg: &str) -> (Option<Artwork>, Diagnostics) {
 
 fn page(body: &str) -> String {
     format!(
-        "<svg xmlns='http://www.w3.org/2000/svg' xmlns:xlink='http://www.w3.org/1999/xlink' \
-         width='100mm' height='80mm' viewBox='0 0 100 80'>{body}</svg>"
+        "<svg xmlns='http://www.w3.org/2000/svg' xmlns:xlink='http://www.w3.org/1999/xlink' width='100mm' \
+            height='80mm' viewBox='0 0 100 80'>{body}</svg>"
     )
 }
 
@@ -31,39 +32,50 @@ fn painted(svg: &str) -> f64 {
     sum as f64 / 255.0 * side * side
 }
 
-/// Drawings after the features that the W3C SVG 1.1 test suite covers one by one; own drawings, opaque throughout.
+/// Drawings after the features that the W3C SVG 1.1 test suite covers one by one; own drawings, opaque
+/// throughout.
 const CASES: &[(&str, &str)] = &[
     (
         "fill rules",
-        "<path d='M50 5 70 75 10 30H90L30 75Z'/><path fill-rule='evenodd' transform='scale(.4)' d='M50 5 70 75 10 30H90L30 75Z'/>",
+        "<path d='M50 5 70 75 10 30H90L30 75Z'/><path fill-rule='evenodd' transform='scale(.4)' d='M50 5 70 \
+            75 10 30H90L30 75Z'/>",
     ),
     (
         "curves and arcs",
-        "<path d='M10 40C10 10 40 10 50 40S80 70 90 40Q70 5 50 20T10 40Z'/><path d='M60 60A20 10 30 1 0 90 70Z'/>",
+        "<path d='M10 40C10 10 40 10 50 40S80 70 90 40Q70 5 50 20T10 40Z'/><path d='M60 60A20 10 30 1 0 90 \
+            70Z'/>",
     ),
     (
         "shapes",
-        "<rect x='5' y='5' width='30' height='20' rx='6' ry='3'/><circle cx='60' cy='20' r='12'/><ellipse cx='30' cy='55' rx='20' ry='9'/><polygon points='60,40 90,40 75,70'/>",
+        "<rect x='5' y='5' width='30' height='20' rx='6' ry='3'/><circle cx='60' cy='20' r='12'/><ellipse \
+            cx='30' cy='55' rx='20' ry='9'/><polygon points='60,40 90,40 75,70'/>",
     ),
     (
         "nested transforms",
-        "<g transform='translate(20 10) rotate(20)'><g transform='scale(2 .5) skewX(30)'><rect width='15' height='40'/></g></g>",
+        "<g transform='translate(20 10) rotate(20)'><g transform='scale(2 .5) skewX(30)'><rect width='15' \
+            height='40'/></g></g>",
     ),
     (
         "stroke joins",
-        "<g fill='none' stroke='#000' stroke-width='6'><path d='M10 30 25 8 40 30'/><path stroke-linejoin='round' d='M50 30 65 8 80 30'/><path stroke-linejoin='bevel' d='M10 70 25 48 40 70'/><path stroke-miterlimit='1.2' d='M50 70 65 48 80 70'/></g>",
+        "<g fill='none' stroke='#000' stroke-width='6'><path d='M10 30 25 8 40 30'/><path \
+            stroke-linejoin='round' d='M50 30 65 8 80 30'/><path stroke-linejoin='bevel' d='M10 70 25 48 40 \
+            70'/><path stroke-miterlimit='1.2' d='M50 70 65 48 80 70'/></g>",
     ),
     (
         "stroke caps and dots",
-        "<g fill='none' stroke='#000' stroke-width='8'><path stroke-linecap='round' d='M10 10H60M80 10h0'/><path stroke-linecap='square' d='M10 30H60M80 30h0'/><path d='M10 50H60M80 50h0'/></g>",
+        "<g fill='none' stroke='#000' stroke-width='8'><path stroke-linecap='round' d='M10 10H60M80 \
+            10h0'/><path stroke-linecap='square' d='M10 30H60M80 30h0'/><path d='M10 50H60M80 50h0'/></g>",
     ),
     (
         "dashes",
-        "<g fill='none' stroke='#000' stroke-width='3'><path stroke-dasharray='7 3 2' stroke-dashoffset='-4' d='M5 10H95'/><circle cx='50' cy='45' r='25' stroke-dasharray='5'/><path stroke-linecap='round' stroke-width='5' stroke-dasharray='0 9' d='M6 75H94'/></g>",
+        "<g fill='none' stroke='#000' stroke-width='3'><path stroke-dasharray='7 3 2' \
+            stroke-dashoffset='-4' d='M5 10H95'/><circle cx='50' cy='45' r='25' stroke-dasharray='5'/><path \
+            stroke-linecap='round' stroke-width='5' stroke-dasharray='0 9' d='M6 75H94'/></g>",
     ),
     (
         "stroke under a skewed map",
-        "<g transform='matrix(1 .3 -.6 .7 30 5)'><circle cx='30' cy='40' r='22' fill='none' stroke='red' stroke-width='7'/></g>",
+        "<g transform='matrix(1 .3 -.6 .7 30 5)'><circle cx='30' cy='40' r='22' fill='none' stroke='red' \
+            stroke-width='7'/></g>",
     ),
     (
         "closed strokes keep their holes",
@@ -71,24 +83,34 @@ const CASES: &[(&str, &str)] = &[
     ),
     (
         "tight curves with wide strokes",
-        "<path fill='none' stroke='#000' stroke-width='9' d='M10 70C10 0 14 0 15 70M40 40c20-30 22 30 0 0M70 20c0 40 20 40 20 0'/>",
+        "<path fill='none' stroke='#000' stroke-width='9' d='M10 70C10 0 14 0 15 70M40 40c20-30 22 30 0 \
+            0M70 20c0 40 20 40 20 0'/>",
     ),
     (
         "use, symbol and view box",
-        "<defs><g id='leaf'><path d='M0 0C10-10 20-10 30 0 20 10 10 10 0 0'/></g><symbol id='s' viewBox='0 0 10 10'><circle cx='5' cy='5' r='6'/></symbol></defs><use href='#leaf' x='10' y='20'/><use xlink:href='#leaf' transform='translate(60 60) rotate(45)'/><use href='#s' x='50' y='5' width='30' height='20'/>",
+        "<defs><g id='leaf'><path d='M0 0C10-10 20-10 30 0 20 10 10 10 0 0'/></g><symbol id='s' viewBox='0 \
+            0 10 10'><circle cx='5' cy='5' r='6'/></symbol></defs><use href='#leaf' x='10' y='20'/><use \
+            xlink:href='#leaf' transform='translate(60 60) rotate(45)'/><use href='#s' x='50' y='5' \
+            width='30' height='20'/>",
     ),
     (
         "clips",
-        "<clipPath id='c'><circle cx='30' cy='30' r='25'/><rect x='50' y='10' width='20' height='50'/></clipPath><clipPath id='d' clip-path='url(#c)' clipPathUnits='objectBoundingBox'><rect x='.1' y='.1' width='.8' height='.5'/></clipPath><rect width='100' height='80' clip-path='url(#d)'/>",
+        "<clipPath id='c'><circle cx='30' cy='30' r='25'/><rect x='50' y='10' width='20' \
+            height='50'/></clipPath><clipPath id='d' clip-path='url(#c)' \
+            clipPathUnits='objectBoundingBox'><rect x='.1' y='.1' width='.8' height='.5'/></clipPath><rect \
+            width='100' height='80' clip-path='url(#d)'/>",
     ),
     (
         "clip rule and clip on a moved group",
-        "<clipPath id='c'><path clip-rule='evenodd' d='M0 0H40V40H0ZM10 10H30V30H10Z' transform='rotate(10)'/></clipPath><g transform='translate(30 20) scale(1.2)' clip-path='url(#c)'><circle cx='20' cy='20' r='24'/></g>",
+        "<clipPath id='c'><path clip-rule='evenodd' d='M0 0H40V40H0ZM10 10H30V30H10Z' \
+            transform='rotate(10)'/></clipPath><g transform='translate(30 20) scale(1.2)' \
+            clip-path='url(#c)'><circle cx='20' cy='20' r='24'/></g>",
     ),
     ("off the page", "<circle cx='0' cy='0' r='40'/><rect x='90' y='70' width='50' height='50'/>"),
     (
         "overlaps count once",
-        "<circle cx='40' cy='40' r='25' fill='red'/><circle cx='60' cy='40' r='25' fill='#fff' stroke='blue' stroke-width='3'/>",
+        "<circle cx='40' cy='40' r='25' fill='red'/><circle cx='60' cy='40' r='25' fill='#fff' \
+            stroke='blue' stroke-width='3'/>",
     ),
     (
         "units",
@@ -96,19 +118,28 @@ const CASES: &[(&str, &str)] = &[
     ),
     (
         "markers",
-        "<defs><marker id='m' markerWidth='4' markerHeight='4' refX='2' refY='2' orient='auto'><path d='M0 0 4 2 0 4Z'/></marker></defs><path fill='none' stroke='#000' stroke-width='2' marker-start='url(#m)' marker-mid='url(#m)' marker-end='url(#m)' d='M10 60 40 20 70 60 90 30'/>",
+        "<defs><marker id='m' markerWidth='4' markerHeight='4' refX='2' refY='2' orient='auto'><path d='M0 \
+            0 4 2 0 4Z'/></marker></defs><path fill='none' stroke='#000' stroke-width='2' \
+            marker-start='url(#m)' marker-mid='url(#m)' marker-end='url(#m)' d='M10 60 40 20 70 60 90 30'/>",
     ),
     (
         "style sheet and inherited paint",
-        "<style>.a{fill:#0a0} .b circle{fill:none;stroke:#00a;stroke-width:5}</style><g class='b'><circle cx='30' cy='40' r='20'/></g><rect class='a' x='60' y='20' width='30' height='40'/>",
+        "<style>.a{fill:#0a0} .b circle{fill:none;stroke:#00a;stroke-width:5}</style><g class='b'><circle \
+            cx='30' cy='40' r='20'/></g><rect class='a' x='60' y='20' width='30' height='40'/>",
     ),
     (
         "switch, nested svg, visible child of a hidden group",
-        "<switch><rect systemLanguage='xx' width='100' height='80'/><rect x='5' y='5' width='20' height='20'/></switch><svg x='40' y='10' width='30' height='30' viewBox='0 0 10 10' preserveAspectRatio='xMinYMin slice'><circle cx='5' cy='5' r='7'/></svg><g visibility='hidden'><rect x='70' y='50' width='20' height='20' visibility='visible'/><rect width='99' height='79'/></g>",
+        "<switch><rect systemLanguage='xx' width='100' height='80'/><rect x='5' y='5' width='20' \
+            height='20'/></switch><svg x='40' y='10' width='30' height='30' viewBox='0 0 10 10' \
+            preserveAspectRatio='xMinYMin slice'><circle cx='5' cy='5' r='7'/></svg><g \
+            visibility='hidden'><rect x='70' y='50' width='20' height='20' visibility='visible'/><rect \
+            width='99' height='79'/></g>",
     ),
     (
         "pattern and gradient areas are whole",
-        "<linearGradient id='g'><stop stop-color='red'/><stop offset='1' stop-color='blue'/></linearGradient><rect x='5' y='5' width='60' height='60' rx='9' fill='url(#g)'/>",
+        "<linearGradient id='g'><stop stop-color='red'/><stop offset='1' \
+            stop-color='blue'/></linearGradient><rect x='5' y='5' width='60' height='60' rx='9' \
+            fill='url(#g)'/>",
     ),
 ];
 
@@ -184,7 +215,8 @@ fn physical_units_written_unusually_are_read_right() {
     for (w, h) in [("80 mm", "40 mm"), ("320Q", "160Q"), ("8cm", "4cm"), ("80mm", "")] {
         let height = if h.is_empty() { String::new() } else { format!("height='{h}'") };
         let svg = format!(
-            "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 200 100' width='{w}' {height}><path d='M0 0H200V100H0Z' fill='red'/></svg>"
+            "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 200 100' width='{w}' {height}><path d='M0 \
+                0H200V100H0Z' fill='red'/></svg>"
         );
         let art = read(&svg).0.expect("art");
         approx::assert_relative_eq!(art.outline().area().get(), 3200.0, max_relative = 1e-4);
@@ -195,16 +227,19 @@ fn physical_units_written_unusually_are_read_right() {
 #[test]
 fn what_is_not_cut_is_listed_with_reason_and_place() {
     let svg = page(
-        "\n<rect width='20' height='20'/>\n<text id='t' x='5' y='5'>Harvest fair</text>\n<image href='photo.png' width='9' height='9'/>\
-         \n<image href='data:image/png;base64,AAAA' width='9' height='9'/>\n<use href='other.svg#x'/>\n<use href='#gone'/>\
-         \n<foreignObject width='9' height='9'><p xmlns='http://www.w3.org/1999/xhtml'>x</p></foreignObject>\
-         \n<g id='hidden' display='none'><rect width='5' height='5'/></g>\n<rect id='ghost' opacity='0' width='5' height='5'/>\
-         \n<rect id='pale' fill-opacity='.5' width='5' height='5'/>\n<script>x</script>\n<rect id='far' x='500' width='5' height='5'/>\
-         \n<path id='fixed' vector-effect='non-scaling-stroke' stroke='red' d='M1 1H9V9Z'/>\n<rect id='odd' fill='url(#nothing) red' width='5' height='5'/>\
-         \n<mask id='k'><rect width='9' height='9' fill='#fff'/></mask><rect id='masked' mask='url(#k)' width='5' height='5'/>\
-         \n<filter id='f'><feGaussianBlur stdDeviation='2'/></filter><rect id='blurred' filter='url(#f)' width='5' height='5'/>\
-         \n<g style='mix-blend-mode:multiply' id='mixed'><rect width='5' height='5'/></g>\
-         \n<defs><text>never drawn</text><image href='x.png' id='i'/></defs>",
+        "\n<rect width='20' height='20'/>\n<text id='t' x='5' y='5'>Harvest fair</text>\n<image \
+            href='photo.png' width='9' height='9'/>\n<image href='data:image/png;base64,AAAA' width='9' \
+            height='9'/>\n<use href='other.svg#x'/>\n<use href='#gone'/>\n<foreignObject width='9' \
+            height='9'><p xmlns='http://www.w3.org/1999/xhtml'>x</p></foreignObject>\n<g id='hidden' \
+            display='none'><rect width='5' height='5'/></g>\n<rect id='ghost' opacity='0' width='5' \
+            height='5'/>\n<rect id='pale' fill-opacity='.5' width='5' \
+            height='5'/>\n<script>x</script>\n<rect id='far' x='500' width='5' height='5'/>\n<path \
+            id='fixed' vector-effect='non-scaling-stroke' stroke='red' d='M1 1H9V9Z'/>\n<rect id='odd' \
+            fill='url(#nothing) red' width='5' height='5'/>\n<mask id='k'><rect width='9' height='9' \
+            fill='#fff'/></mask><rect id='masked' mask='url(#k)' width='5' height='5'/>\n<filter \
+            id='f'><feGaussianBlur stdDeviation='2'/></filter><rect id='blurred' filter='url(#f)' width='5' \
+            height='5'/>\n<g style='mix-blend-mode:multiply' id='mixed'><rect width='5' \
+            height='5'/></g>\n<defs><text>never drawn</text><image href='x.png' id='i'/></defs>",
     );
     let (art, diagnostics) = read(&svg);
     let art = art.expect("art");
@@ -279,7 +314,9 @@ fn bad_bytes_are_clear_faults() {
     let combs = page(&format!("<path d='{}'/><path d='{}'/>", comb(true), comb(false)));
     let huge_number = page("<path d='M0 0H1e30V1e30Z'/>");
     let dashes = page("<path stroke='#000' stroke-dasharray='.0001' d='M0 0H100'/>");
-    let external = "<!DOCTYPE svg [<!ENTITY e SYSTEM 'file:///etc/hostname'>]><svg xmlns='http://www.w3.org/2000/svg'>&e;</svg>".to_owned();
+    let external = "<!DOCTYPE svg [<!ENTITY e SYSTEM 'file:///etc/hostname'>]><svg \
+        xmlns='http://www.w3.org/2000/svg'>&e;</svg>"
+        .to_owned();
     for (what, text, code) in [
         ("empty", String::new(), "art/unreadable"),
         ("text", "a shopping list".into(), "art/unreadable"),
@@ -345,8 +382,8 @@ fn the_same_bytes_give_the_same_art() {
     assert_eq!(read(&svg).0, read(&svg).0);
 }
 
-/// Drawings of which something was once lost without a word (truth: what Chromium paints, see tests/outside), each with
-/// what must now be said, and a line to look at.
+/// Drawings of which something was once lost without a word (truth: what Chromium paints, see tests/outside),
+/// each with what must now be said, and a line to look at.
 const SILENT: [(&str, &str, &str); 12] = [
     (
         include_str!("../../fixtures/silent-losses/m01-filter-missing.svg"),

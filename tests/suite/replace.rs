@@ -1,6 +1,6 @@
-//! A kit takes the place of the one before it: what is the maker's stays, what a refusal says is true, and there is
-//! always a next run that works. Numbered cases of what an outside campaign of faults broke once; the campaign itself is
-//! `tests/outside/fault_campaign.py`.
+//! A kit takes the place of the one before it: what is the maker's stays, what a refusal says is true, and
+//! there is always a next run that works. Numbered cases of what an outside campaign of faults broke once;
+//! the campaign itself is `tests/outside/fault_campaign.py`.
 
 use assert_cmd::Command;
 use predicates::prelude::*;

@@ -5,7 +5,7 @@
 //! smooth. Every point of the curve is linear in the u of four nodes: that makes a spot's contact with its
 //! neighbours a small linear problem in its shift, turn, growth and bends alike.
 //!
-//! Imports: base, make::accent::outline.
+//! Imports: base, outline, make::accent::outline.
 
 use super::outline::{CubicLoop, Node, V, add, bernstein, len, mul, sub, unit};
 use crate::base::tolerance::NO_LENGTH;

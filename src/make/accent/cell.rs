@@ -1,7 +1,7 @@
 //! [`Cell`]: the pieces of outlines in one cell of the grid, exact and again in blocks that are asked
 //! together.
 //!
-//! Imports: outline, make::accent::outline.
+//! Imports: outline.
 
 use super::outline::{V, add, sub};
 use crate::outline::plane::nearest_on_segment;

@@ -5,7 +5,7 @@
 //! along the direction away from it; growth is pushed for, the rest yields (projected Gauss-Seidel on the
 //! dual). Steps that bite are taken back by the next one, and only a pose whose exact distances hold is kept.
 //!
-//! Imports: base, make::accent::{outline, template, cell, obstacle_grid, distance_field}.
+//! Imports: base, outline, make::accent::{template, cell, obstacle_grid, distance_field}.
 
 use super::outline::{V, dot, sub};
 use super::template::Template;

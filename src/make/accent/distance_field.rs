@@ -3,7 +3,7 @@
 //!
 //! Blocks of pixels with a tournament tree of their best values give the next void in a few steps.
 //!
-//! Imports: base, outline, make::accent::{outline, obstacle_grid}.
+//! Imports: base, outline, make::accent::obstacle_grid.
 
 use super::outline::{V, len, sub};
 use crate::base::random::Random;

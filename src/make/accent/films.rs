@@ -1,6 +1,6 @@
 //! Which film each spot is cut from: shares by count or by area, neighbours apart where the shares allow it.
 //!
-//! Imports: base, outline, read::job, make::accent::{outline, obstacle_grid, greedy}.
+//! Imports: base, outline, read::job, make::accent::{obstacle_grid, greedy}.
 
 use super::greedy::SpotCandidate;
 use super::outline::{V, len, sub};

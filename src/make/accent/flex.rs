@@ -6,8 +6,8 @@
 //! bounds: projected Gauss-Seidel on the dual). A move counts only when the exact distances of the bent curve
 //! hold.
 //!
-//! Imports: base, read::job, make::accent::{outline, bend, template, cell, obstacle_grid, distance_field, contact,
-//! greedy}.
+//! Imports: base, outline, read::job, make::accent::{outline, bend, template, cell, obstacle_grid, distance_field,
+//! contact, greedy}.
 
 use super::bend::WeightedPoint;
 use super::greedy::{self, FillParams, SpotCandidate, home, place};

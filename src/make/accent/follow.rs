@@ -3,8 +3,8 @@
 //! What it shows on the way is a fill in its own right (every distance holds), but not the one that the seed
 //! gives: on release the whole fill is made from scratch with [`super::fill`], and only that is kept.
 //!
-//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, template, cell, greedy, flex,
-//! prove, patch, work}.
+//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{template, cell, greedy, flex, prove,
+//! patch, work}.
 
 use super::Fill;
 use super::flex::{Give, RelaxRules, SpotBender};

@@ -1,8 +1,7 @@
 //! The first fill: again and again the largest void, the shape and turn that fill it best, settled and
 //! placed.
 //!
-//! Imports: base, outline, read::job, make::accent::{outline, template, obstacle_grid, distance_field,
-//! contact}.
+//! Imports: base, outline, read::job, make::accent::{template, obstacle_grid, distance_field, contact}.
 
 use super::outline::{V, sub};
 use super::template::{RAYS, Template};

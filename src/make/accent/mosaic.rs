@@ -1,7 +1,7 @@
 //! [`cells`], [`relax_cells`]: spots of an evened fill drawn anew so that they fill all room but an even
 //! channel.
 //!
-//! Imports: base, make::accent::{outline, template, cell, obstacle_grid, greedy, flex}.
+//! Imports: base, outline, make::accent::{outline, template, cell, obstacle_grid, greedy, flex}.
 
 use super::flex::{Bent, CELLS, Give, REST, SIGHT, SpotBender, likely_wide_enough, widen};
 use super::greedy::{FillParams, SpotCandidate, home};

@@ -4,7 +4,7 @@
 //! A proof asks about thousands of poses round one place. What it asks lies near some point of the lattice,
 //! and a distance changes by no more than the way: most questions are settled without asking the world.
 //!
-//! Imports: base, make::accent::{outline, obstacle_grid, distance_field}.
+//! Imports: base, outline, make::accent::{obstacle_grid, distance_field}.
 
 use super::outline::V;
 use crate::base::tolerance::MEASURE;

@@ -5,7 +5,7 @@
 //! a steep cone the plane folds onto itself there. The bands are not entered: the distance to them is the
 //! slant left.
 //!
-//! Imports: base, outline, make::cup, make::accent::{outline, cell}.
+//! Imports: base, outline, make::cup, make::accent::cell.
 
 pub(super) use super::cell::Owner;
 use super::cell::{Cell, Segment};

@@ -3,6 +3,7 @@
 //! Imports: base, outline.
 
 use crate::base::tolerance::ACCENT_FLATTEN;
+pub(super) use crate::outline::plane::{V, add, cross, dot, len, mul, sub, unit};
 use crate::outline::plane::{nearest_on_segment, points_box, ring_area, ring_contains};
 use crate::outline::{BezPath, PathEl};
 use std::f64::consts::TAU;
@@ -10,40 +11,6 @@ use std::f64::consts::TAU;
 /// Share of a ball's squared radius within which a point counts as lying on it, not in it: balls err to the
 /// larger.
 const ON_BALL: f64 = 1e-9;
-
-/// A point or a vector, mm (or a share of a spot's size).
-pub(super) type V = [f64; 2];
-
-#[inline]
-pub(super) fn add(a: V, b: V) -> V {
-    [a[0] + b[0], a[1] + b[1]]
-}
-#[inline]
-pub(super) fn sub(a: V, b: V) -> V {
-    [a[0] - b[0], a[1] - b[1]]
-}
-#[inline]
-pub(super) fn mul(a: V, k: f64) -> V {
-    [a[0] * k, a[1] * k]
-}
-#[inline]
-pub(super) fn dot(a: V, b: V) -> f64 {
-    a[0] * b[0] + a[1] * b[1]
-}
-#[inline]
-pub(super) fn cross(a: V, b: V) -> f64 {
-    a[0] * b[1] - a[1] * b[0]
-}
-#[inline]
-pub(super) fn len(a: V) -> f64 {
-    dot(a, a).sqrt()
-}
-/// Unit vector; the zero vector stays.
-#[inline]
-pub(super) fn unit(a: V) -> V {
-    let l = len(a);
-    if l > 0.0 { mul(a, 1.0 / l) } else { a }
-}
 
 /// A node of a closed curve and its two handles, all as points.
 #[derive(Clone, Copy, Debug, PartialEq)]

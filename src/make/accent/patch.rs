@@ -1,6 +1,6 @@
 //! [`Patch`]: a part of a fill taken out and filled again; polishing and dragging are both made of it.
 //!
-//! Imports: base, make::accent::{outline, obstacle_grid, distance_field, greedy}.
+//! Imports: base, outline, make::accent::{obstacle_grid, distance_field, greedy}.
 
 use super::greedy::{self, FillParams, SpotCandidate, lift};
 use super::outline::{V, len, sub};

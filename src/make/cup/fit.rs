@@ -206,10 +206,18 @@ fn trial_wraps(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> R
             None => continue,
             Some(TrialProblem::OtherTemplate(prints)) => {
                 let print = wrap.template.as_deref().unwrap_or_default();
-                Diagnostic::fault(&OTHER_TEMPLATE, at.key("template"), "this trial wrap was of another template")
-                    .measured(format!("\"{print}\""))
-                    .allowed(prints.join(", "))
-                    .help("write the number that stands on the template; after a change of the readings print it anew")
+                Diagnostic::fault(
+                    &OTHER_TEMPLATE,
+                    at.key("template"),
+                    "this trial wrap was of another \
+                    template",
+                )
+                .measured(format!("\"{print}\""))
+                .allowed(prints.join(", "))
+                .help(
+                    "write the number that stands on the template; after a change of the readings \
+                        print it anew",
+                )
             }
             Some(TrialProblem::Disagrees { chi_square, allowed }) => Diagnostic::fault(
                 &TRIAL_DISAGREES,
@@ -218,7 +226,10 @@ fn trial_wraps(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> R
             )
             .measured(format!("chi-square {chi_square:.1}"))
             .allowed(format!("up to {allowed:.1}, passed by 99 of 100 cups"))
-            .help("measure the bar on the print, wrap it again snugly, and read the rings again: one of them is off"),
+            .help(
+                "measure the bar on the print, wrap it again snugly, and read the rings again: one of \
+                them is off",
+            ),
         };
         ok = Err(diagnostics.push(d));
     }

@@ -1,10 +1,11 @@
 //! Trial wraps: what the printed template did on the cup, joined with what the tape said.
 //!
-//! The state are the girths at base and rim, x, with covariance C from the readings (the error that all readings share
-//! included). A gap at a height is a reading z = h x of the girth there, less what the template was long; the gain is
-//! g = C h / (h' C h + r^2), x gains g z, C loses g h' C. One reading after another gives what all at once give, since
-//! their errors are apart. Before it is used, the sum of z^2 / (h' C h + r^2) is tested by chi-square at 1 percent: a
-//! tape and a wrap that disagree are not averaged. Source: the Kalman update, any textbook of estimation.
+//! The state are the girths at base and rim, x, with covariance C from the readings (the error that all
+//! readings share included). A gap at a height is a reading z = h x of the girth there, less what the
+//! template was long; the gain is g = C h / (h' C h + r^2), x gains g z, C loses g h' C. One reading after
+//! another gives what all at once give, since their errors are apart. Before it is used, the sum of z^2 / (h'
+//! C h + r^2) is tested by chi-square at 1 percent: a tape and a wrap that disagree are not averaged. Source:
+//! the Kalman update, any textbook of estimation.
 //!
 //! Imports: base, read::job, make::cup, make::cup::{frustum, chance}.
 
@@ -41,7 +42,8 @@ impl Edges {
         let [a, b] = Edges::parts(part);
         a * self.girths[0] + b * self.girths[1]
     }
-    /// Joins a reading of the girth at a part of the height, off by `z` and straying by `sd`; gives z^2 in its variance.
+    /// Joins a reading of the girth at a part of the height, off by `z` and straying by `sd`; gives z^2 in
+    /// its variance.
     fn join(&mut self, part: f64, z: f64, sd: f64) -> f64 {
         let [a, b] = Edges::parts(part);
         let [base, both, rim] = self.covariance;
@@ -61,14 +63,16 @@ impl Edges {
     }
 }
 
-/// Four signs that tell templates apart: of the girths and the wall that it is cut to, in hundredths of a millimetre.
+/// Four signs that tell templates apart: of the girths and the wall that it is cut to, in hundredths of a
+/// millimetre.
 pub fn fingerprint(surface: &Frustum) -> String {
     let sizes = [surface.lower, surface.upper, surface.slant].map(|v| libm::round(v.0 * 100.0) as i64);
     let hash = fnv1a(sizes.iter().flat_map(|v| v.to_le_bytes()));
     format!("{:04x}", (hash ^ hash >> 16 ^ hash >> 32 ^ hash >> 48) & 0xffff)
 }
 
-/// The edges after all trial wraps of a job, each of a template that the job has made on the way, and what came of each.
+/// The edges after all trial wraps of a job, each of a template that the job has made on the way, and what
+/// came of each.
 pub fn joined(spec: &CupSpec, prior: Edges) -> (Edges, Vec<TrialReport>) {
     let mut made = vec![prior];
     let mut now = prior;
@@ -108,7 +112,8 @@ fn after(spec: &CupSpec, wrap: &TrialWrap, template: &Edges, now: Edges) -> (Edg
     let (mut chi_square, mut count) = (0.0, 0);
     for (part, gap) in [(0.0, wrap.base), (0.5, wrap.middle), (1.0, wrap.rim)] {
         let Some(gap) = gap else { continue };
-        // The template was printed at a scale, and paper lies with its middle half its thickness off the wall.
+        // The template was printed at a scale, and paper lies with its middle half its thickness off the
+        // wall.
         let long = surface.lower.0 + (surface.upper - surface.lower).0 * part;
         let wound = long * (wrap.bars / Mm(100.0)) + gap.0 - PI * wrap.paper.0;
         // What lies under the film adds the same to the girth and to the template.

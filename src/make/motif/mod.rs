@@ -164,8 +164,8 @@ fn check_area(
     let taken: Mm2 = room.obstacles.iter().map(|o| o.region.area()).sum();
     let grown = Zone { low: room.zone.low - half, high: room.zone.high + half, ..room.zone.clone() };
     let free = grown.area(&room.development) - taken;
-    // A set grown by h has at most the area A + P h + pi h^2 for each of its parts (Steiner; equal where convex): where
-    // that fits, nothing needs to be grown.
+    // A set grown by h has at most the area A + P h + pi h^2 for each of its parts (Steiner; equal where
+    // convex): where that fits, nothing needs to be grown.
     let at_most = |m: &Motif| {
         let (o, h) = (&m.outline, half.0);
         let parts = o.contours().len() as f64;

@@ -63,11 +63,12 @@ pub fn motifs(
     failed.map_or(Ok(out), Err)
 }
 
-/// Looks for narrow places that one outline may take: one every half weeding limit along it, so that 2,000,000 reach
-/// along 500 m of outline at a limit of half a millimetre.
+/// Looks for narrow places that one outline may take: one every half weeding limit along it, so that
+/// 2,000,000 reach along 500 m of outline at a limit of half a millimetre.
 const LOOKS: f64 = 2e6;
 
-/// The outline, unless it is too long to be looked at for what cannot be weeded, before anything is done with it.
+/// The outline, unless it is too long to be looked at for what cannot be weeded, before anything is done with
+/// it.
 fn not_too_long(
     outline: Region<Art>,
     spec: &MotifSpec,
@@ -85,7 +86,8 @@ fn not_too_long(
         return Ok(outline);
     }
     let message = format!(
-        "its outline is too long to be held to the weeding limit of {weed}: it goes to and fro thousands of times"
+        "its outline is too long to be held to the weeding limit of {weed}: it goes to and fro thousands of \
+            times"
     );
     let told = Diagnostic::fault(&TOO_MUCH, at.clone(), message)
         .file(&spec.art)

@@ -69,8 +69,7 @@ proptest! {
         let room = room(lower + taper * slant, lower, slant);
         let motifs = [spread_motif(9.0, 6, Turning::Free), spread_motif(6.0, 6, Turning::Upright)];
         let mut diagnostics = Diagnostics::new();
-        let laying = lay(&motifs, &room, Seed(seed), &mut diagnostics).expect("they fit with much room to \
-            spare");
+        let laying = lay(&motifs, &room, Seed(seed), &mut diagnostics).expect("they fit");
         prop_assert_eq!(laying.laid.len(), 12);
         assert_clear(&motifs, &room, &laying);
         let again = lay(&motifs, &room, Seed(seed), &mut Diagnostics::new()).unwrap();

@@ -13,9 +13,9 @@ use crate::read::job::{ArtSize, Rgb};
 pub type Seen = (Option<Rgb>, Region<Art>);
 
 impl Artwork {
-    /// The area that shows of each colour, in mm as [`Self::sized`] gives the outline, in the order in which the colours
-    /// are first painted; `None` is the areas without a colour of their own. The areas do not overlap, and together
-    /// they are the outline.
+    /// The area that shows of each colour, in mm as [`Self::sized`] gives the outline, in the order in which
+    /// the colours are first painted; `None` is the areas without a colour of their own. The areas do not
+    /// overlap, and together they are the outline.
     ///
     /// # Errors
     /// As [`Self::sized`].

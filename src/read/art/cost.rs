@@ -1,7 +1,7 @@
 //! What a drawing would cost once its references are written out, found before usvg writes them out.
 //!
-//! usvg bounds none of this for clips, masks, patterns and markers: files below 6 KB take over 30 s and 2.8 GB.
-//! The count is memoised per element, so it takes time linear in the file.
+//! usvg bounds none of this for clips, masks, patterns and markers: files below 6 KB take over 30 s and 2.8
+//! GB. The count is memoised per element, so it takes time linear in the file.
 //!
 //! Imports: read::art::limits.
 

@@ -1,8 +1,9 @@
-//! What of a drawing's style usvg does not follow, and says nothing of: selectors, units, functions, properties.
+//! What of a drawing's style usvg does not follow, and says nothing of: selectors, units, functions,
+//! properties.
 //!
 //! usvg matches style sheets by CSS 2.1 (no rule within a rule, no `:not()`), takes from them only what was a
-//! presentation attribute in SVG 1.1 (no `x`, no `r`), and knows neither variables nor sums. Whatever is beyond that is
-//! skipped there; here it is found by the same grammar, and named.
+//! presentation attribute in SVG 1.1 (no `x`, no `r`), and knows neither variables nor sums. Whatever is
+//! beyond that is skipped there; here it is found by the same grammar, and named.
 //!
 //! Imports: none.
 
@@ -68,6 +69,11 @@ const NEVER: [&str; 12] = [
     "placeholder",
 ];
 
+/// The declarations of a style: each property and its value.
+pub fn declarations(style: &str) -> impl DoubleEndedIterator<Item = (&str, &str)> {
+    style.split(';').filter_map(|d| d.split_once(':')).map(|(n, v)| (n.trim(), v.trim()))
+}
+
 /// A thing that is not followed: what, and why.
 pub type Ignored = (&'static str, String);
 
@@ -130,7 +136,7 @@ fn rule(selectors: &str, body: &str) -> Vec<Ignored> {
     if body.contains('{') {
         return vec![("style rule", format!("\"{selectors}\" holds other rules, which are not followed"))];
     }
-    let declared = || body.split(';').filter_map(|d| d.split_once(':')).map(|(n, v)| (n.trim(), v.trim()));
+    let declared = || declarations(body);
     let shown = |n: &str| PICTURE.contains(&n) || GEOMETRY.contains(&n) || MOVING.contains(&n);
     let mut out = Vec::new();
     if declared().any(|(n, _)| shown(n))
@@ -152,7 +158,8 @@ fn rule(selectors: &str, body: &str) -> Vec<Ignored> {
     out
 }
 
-/// What of a selector is beyond the ones that are matched; none if it is matched, or can never match a still picture.
+/// What of a selector is beyond the ones that are matched; none if it is matched, or can never match a still
+/// picture.
 fn unknown_part(selector: &str) -> Option<String> {
     let mut unknown = None;
     for part in selector.split(':').skip(1).filter(|p| !p.is_empty()) {
@@ -242,7 +249,8 @@ mod tests {
     #[test]
     fn what_is_followed_is_not_listed() {
         for text in [
-            ".a,.b>path{fill:#f00;stroke:none}/* g{rect{}} :not(x){fill:none} */#c rect:first-child{stroke-width:.5mm}",
+            ".a,.b>path{fill:#f00;stroke:none}/* g{rect{}} :not(x){fill:none} */#c \
+                rect:first-child{stroke-width:.5mm}",
             "a:hover{fill:red} svg{width:100%} rect[id='x']{opacity:.5}",
             ".t{transform:translate(3,4) rotate(20)} .u{stroke-dasharray:1e-3 2px,3;clip-path:url(#c)}",
             ":root{--a:1} .f{font-family:'Calc (1)';letter-spacing:1rem}",

@@ -77,10 +77,11 @@ fn declared_encoding(bytes: &[u8]) -> String {
     rest.trim_start_matches(quote).split(quote).next().unwrap_or("").to_owned()
 }
 
-/// Bytes that all entity references of a text expand to, nested ones included; never less than a parser makes of them.
+/// Bytes that all entity references of a text expand to, nested ones included; never less than a parser makes
+/// of them.
 ///
-/// Whatever looks like a declaration counts, in comments and within other values too, and of two with one name the
-/// larger: so no comment, quote or order can hide one.
+/// Whatever looks like a declaration counts, in comments and within other values too, and of two with one
+/// name the larger: so no comment, quote or order can hide one.
 fn entity_bytes(text: &str) -> u64 {
     let mut values: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
     let mut closes = [true; 2];
@@ -134,7 +135,8 @@ mod tests {
     #[test]
     fn nested_entities_are_counted_as_they_expand() {
         let doc = "<!DOCTYPE svg [<!ENTITY a '1234567890'><!ENTITY b \"&a;&a;&a;\">]><svg>&b;&b;</svg>";
-        // In the body b twice: each its own 9 bytes and three times 10. The declaration of b names a three times more.
+        // In the body b twice: each its own 9 bytes and three times 10. The declaration of b names a three
+        // times more.
         assert_eq!(entity_bytes(doc), 2 * (9 + 30) + 30);
     }
 

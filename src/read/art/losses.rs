@@ -81,13 +81,8 @@ pub fn losses(doc: &Document, places: &Places) -> Vec<NotCut> {
 
 /// A presentation property of an element itself: its `style` wins over its attribute.
 pub fn property<'a>(node: &Node<'a, '_>, name: &str) -> Option<&'a str> {
-    let declared = node.attribute("style").and_then(|style| {
-        style
-            .split(';')
-            .filter_map(|d| d.split_once(':'))
-            .rfind(|(n, _)| n.trim() == name)
-            .map(|(_, v)| v.trim())
-    });
+    let style = node.attribute("style");
+    let declared = style.and_then(|s| css::declarations(s).rfind(|(n, _)| *n == name)).map(|(_, v)| v);
     declared.or_else(|| node.attribute(name)).map(|v| v.trim_end_matches("!important").trim())
 }
 
@@ -161,17 +156,16 @@ impl<'a, 'i> Scan<'a, 'i, '_> {
     /// What of an element's own attributes and style is not followed.
     fn unfollowed(&mut self, node: &Node<'a, 'i>) {
         let root = node.parent().is_some_and(|p| p.is_root());
-        let style = node.attribute("style").unwrap_or("");
-        let declared = style.split(';').filter_map(|d| d.split_once(':')).map(|(n, v)| (n.trim(), v.trim()));
-        let own = declared.filter(|(n, _)| !(root && matches!(*n, "width" | "height")));
-        let found: Vec<css::Ignored> = own
-            .filter_map(|(n, v)| css::declaration(n, v))
-            .chain(
-                node.attributes()
-                    .filter(|a| a.namespace().is_none() && !(root && matches!(a.name(), "width" | "height")))
-                    .filter_map(|a| css::attribute(a.name(), a.value().trim())),
-            )
-            .collect();
+        // The root's own size is that of the page.
+        let of_page = |name: &str| root && matches!(name, "width" | "height");
+        let style = css::declarations(node.attribute("style").unwrap_or(""))
+            .filter(|(n, _)| !of_page(n))
+            .filter_map(|(n, v)| css::declaration(n, v));
+        let own = node
+            .attributes()
+            .filter(|a| a.namespace().is_none() && !of_page(a.name()))
+            .filter_map(|a| css::attribute(a.name(), a.value().trim()));
+        let found: Vec<css::Ignored> = style.chain(own).collect();
         for (what, why) in found {
             self.add(Loss::CutPlain, node, what, why);
         }
@@ -193,13 +187,7 @@ impl<'a, 'i> Scan<'a, 'i, '_> {
     fn kind(&mut self, node: &Node<'a, 'i>, tag: &str) -> bool {
         match tag {
             "text" | "flowRoot" => {
-                let text: String =
-                    node.descendants().filter(|n| n.is_text()).filter_map(|n| n.text()).collect();
-                let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
-                if !text.is_empty() {
-                    let shown: String = text.chars().take(40).collect();
-                    self.add(Loss::LeftOut, node, "text", format!("\"{shown}\" needs a font, and a drawing brings none: turn it into paths in the drawing, or letter it in the job"));
-                }
+                self.words(node);
                 false
             }
             "image" | "feImage" => {
@@ -263,6 +251,16 @@ impl<'a, 'i> Scan<'a, 'i, '_> {
             _ => true,
         }
     }
+    fn words(&mut self, node: &Node<'a, 'i>) {
+        let text: String = node.descendants().filter(|n| n.is_text()).filter_map(|n| n.text()).collect();
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        if !text.is_empty() {
+            let shown: String = text.chars().take(40).collect();
+            let why = "needs a font, and a drawing brings none: turn it into paths in the drawing, or letter it in \
+                the job";
+            self.add(Loss::LeftOut, node, "text", format!("\"{shown}\" {why}"));
+        }
+    }
     fn properties(&mut self, node: &Node<'a, 'i>) {
         self.unfollowed(node);
         if property(node, "vector-effect").is_some_and(|v| v.contains("non-scaling-stroke")) {
@@ -281,7 +279,16 @@ impl<'a, 'i> Scan<'a, 'i, '_> {
                     kind => kind == "pattern",
                 });
                 if !known {
-                    self.add(Loss::CutPlain, node, "unknown paint", format!("{name} refers to \"{id}\", which is no gradient with colours and no pattern here: its fallback colour counts, and without one nothing is cut"));
+                    self.add(
+                        Loss::CutPlain,
+                        node,
+                        "unknown paint",
+                        format!(
+                            "{name} refers to \"{id}\", \
+                        which is no gradient with colours and no pattern here: its fallback colour counts, \
+                        and without one nothing is cut"
+                        ),
+                    );
                 }
             }
         }

@@ -43,48 +43,48 @@ use walk::{Stopped, WORK, too_many_pieces, walk, without_specks, work_box};
 pub const UNREADABLE: Code = Code {
     id: "art/unreadable",
     title: "the art is not a readable SVG drawing",
-    explain: "Art is read from SVG files (plain or gzip-packed, UTF-8, UTF-16 or Latin-1). Open the file in a drawing \
-              program and save it as plain SVG.",
+    explain: "Art is read from SVG files (plain or gzip-packed, UTF-8, UTF-16 or Latin-1). Open the file in \
+        a drawing program and save it as plain SVG.",
 };
 /// The file passes a limit.
 pub const TOO_MUCH: Code = Code {
     id: "art/too-much",
     title: "the art is larger or more tangled than can be cut",
-    explain: "Limits keep a broken or hostile file from taking the machine: 16 MiB, 200,000 nodes, nesting of 256, \
-              100,000 elements once references are written out, 1 MiB of expanded entities, 100,000 dashes, 500,000 \
-              segments, 20,000 outlines, 400 million steps of cutting. Steps are counted before each cut: edges, edges at \
-              one height, and a hundred for each two edges that cross or run along each other (8,000 where the fill rule is \
-              even-odd), so dense hatching, \
-              scribbles and thousands of shapes upon each other take many. A motif's outline may be a million weeding limits long. Real art stays far below all of them. \
-              Simplify the drawing, or split it into several motifs.",
+    explain: "Limits keep a broken or hostile file from taking the machine: 16 MiB, 200,000 nodes, nesting \
+        of 256, 100,000 elements once references are written out, 1 MiB of expanded entities, 100,000 \
+        dashes, 500,000 segments, 20,000 outlines, 400 million steps of cutting. Steps are counted before \
+        each cut: edges, edges at one height, and a hundred for each two edges that cross or run along each \
+        other (8,000 where the fill rule is even-odd), so dense hatching, scribbles and thousands of shapes \
+        upon each other take many. A motif's outline may be a million weeding limits long. Real art stays \
+        far below all of them. Simplify the drawing, or split it into several motifs.",
 };
 /// Nothing in the drawing can be cut.
 pub const NOTHING: Code = Code {
     id: "art/nothing-to-cut",
     title: "the art has no painted shape",
-    explain: "Only painted shapes are cut: filled areas and strokes. Text needs to be turned into paths, pictures of \
-              pixels traced, hidden layers shown.",
+    explain: "Only painted shapes are cut: filled areas and strokes. Text needs to be turned into paths, \
+        pictures of pixels traced, hidden layers shown.",
 };
 /// Own size asked of art without one.
 pub const NO_SIZE: Code = Code {
     id: "art/no-size",
     title: "the art has no physical size",
-    explain: "Most drawings state their size in pixels or not at all, so millimetres cannot be known. Give the motif \
-              a width or a height in the job, or state width and height in mm in the drawing.",
+    explain: "Most drawings state their size in pixels or not at all, so millimetres cannot be known. Give \
+        the motif a width or a height in the job, or state width and height in mm in the drawing.",
 };
 /// Something is left out.
 pub const NOT_CUT: Code = Code {
     id: "art/not-cut",
     title: "part of the art is not cut",
-    explain: "A blade cuts outlines. What has none (text without paths, pictures, hidden or off-page parts) is left \
-              out, and each such place is listed.",
+    explain: "A blade cuts outlines. What has none (text without paths, pictures, hidden or off-page parts) \
+        is left out, and each such place is listed.",
 };
 /// Something is cut, but plainly.
 pub const CUT_PLAIN: Code = Code {
     id: "art/cut-plain",
     title: "part of the art is cut otherwise than it is drawn",
-    explain: "Film is one solid colour with sharp edges. Gradients, patterns, masks, filters and translucency are cut \
-              as the solid shape under them, and each such place is listed.",
+    explain: "Film is one solid colour with sharp edges. Gradients, patterns, masks, filters and \
+        translucency are cut as the solid shape under them, and each such place is listed.",
 };
 /// Specks.
 pub const SPECKS: Code = Code {
@@ -157,7 +157,8 @@ impl Artwork {
     /// Width and height are those of the outline itself, not of the page around it.
     ///
     /// # Errors
-    /// Reports [`NO_SIZE`] if its own size is asked for and it has none, [`NOTHING`] if nothing is left to cut.
+    /// Reports [`NO_SIZE`] if its own size is asked for and it has none, [`NOTHING`] if nothing is left to
+    /// cut.
     pub fn sized(
         &self,
         size: ArtSize,
@@ -211,7 +212,8 @@ impl Artwork {
 
 /// Reads SVG art. `name` is the file as the job names it, `at` the key that names it.
 ///
-/// Lists what is not cut in [`Artwork::not_cut`] and in `diagnostics` (one diagnostic a kind, naming the first places).
+/// Lists what is not cut in [`Artwork::not_cut`] and in `diagnostics` (one diagnostic a kind, naming the
+/// first places).
 ///
 /// # Errors
 /// Reports [`UNREADABLE`], [`TOO_MUCH`] or [`NOTHING`]; the limits are in [`limits`].
@@ -446,8 +448,9 @@ fn united(shapes: &[Shape], effort: &mut WorkBudget) -> Result<Region<Art>, Refu
     Ok(outline)
 }
 
-/// The union. Where thousands of shapes lie nearly on each other, as in shaded bodies, their outlines meet all along:
-/// four that were painted one after the other have few edges left between them, and four such again.
+/// The union. Where thousands of shapes lie nearly on each other, as in shaded bodies, their outlines meet
+/// all along: four that were painted one after the other have few edges left between them, and four such
+/// again.
 fn in_one_go_or_by_fours(shapes: &[Shape], effort: &mut WorkBudget) -> Result<Region<Art>, TooHard> {
     let mut small = WorkBudget::steps(ONE_GO);
     if let Ok(whole) = Region::union_within(shapes.iter().map(|s| &s.region), &mut small) {

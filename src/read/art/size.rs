@@ -1,7 +1,7 @@
 //! The physical size that the root element states, and the page that it shows.
 //!
-//! usvg reads `width="80 mm"` and `width="80Q"` as no size at all; here they are read as CSS Values and Units means
-//! them, and the text given to usvg is mended so that both agree.
+//! usvg reads `width="80 mm"` and `width="80Q"` as no size at all; here they are read as CSS Values and Units
+//! means them, and the text given to usvg is mended so that both agree.
 //!
 //! Imports: base.
 

@@ -1,7 +1,7 @@
 //! From usvg's tree to painted shapes: transforms, fill rules, strokes and clips become regions.
 //!
-//! Works in *work units*: the drawing scaled so that its longer side is [`WORK`] of them, y up. Tolerances of the
-//! outline kernel are absolute, so without this a drawing of 1 x 1 units would come out coarse.
+//! Works in *work units*: the drawing scaled so that its longer side is [`WORK`] of them, y up. Tolerances of
+//! the outline kernel are absolute, so without this a drawing of 1 x 1 units would come out coarse.
 //!
 //! Imports: base, outline, read::{job, art}, read::art::limits.
 

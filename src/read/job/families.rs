@@ -5,10 +5,11 @@
 //! spine while its radius changes) and the number of nodes, 10 to 14, of the curve that is put through it.
 //! Broken rings are lobes inside a hull.
 //!
-//! Imports: base, read::job::keys.
+//! Imports: base, outline, read::job::keys.
 
 use super::keys::Worded;
 use crate::base::random::Random;
+use crate::outline::plane::{V, add, len, mul, sub};
 use std::f64::consts::{PI, TAU};
 
 /// Turn of a spine, radians, below which it is drawn straight: its middle would bulge by an eighth of that
@@ -16,21 +17,6 @@ use std::f64::consts::{PI, TAU};
 const STRAIGHT_SPINE: f64 = 1e-6;
 /// Step of the spine's parameter to both sides over which the slope of a radius is taken.
 const DIFFERENCE: f64 = 1e-4;
-
-/// A point or a vector, in shares of a spot's size.
-type V = [f64; 2];
-fn add(a: V, b: V) -> V {
-    [a[0] + b[0], a[1] + b[1]]
-}
-fn sub(a: V, b: V) -> V {
-    [a[0] - b[0], a[1] - b[1]]
-}
-fn mul(a: V, k: f64) -> V {
-    [a[0] * k, a[1] * k]
-}
-fn len(a: V) -> f64 {
-    (a[0] * a[0] + a[1] * a[1]).sqrt()
-}
 
 /// A family of spots.
 #[derive(Clone, Copy)]

@@ -1,12 +1,13 @@
 //! The films' sections.
 //!
-//! Imports: base, read::job::{codes, keys, model, rows, section, cutting}.
+//! Imports: base, read::job::{codes, keys, model, rows, suggest, section, cutting}.
 
 use super::codes;
 use super::keys::{Key, Own};
 use super::model::{FilmId, FilmSpec, Rgb, Stock};
 use super::rows::{self as root, film as rows};
-use super::section::{Field, Item, Section, suggestion};
+use super::section::{Field, Item, Section};
+use super::suggest::suggestion;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
 

@@ -15,6 +15,7 @@ pub mod families;
 pub mod model;
 mod decal_spec;
 mod rows;
+mod suggest;
 pub mod section;
 mod path;
 pub mod line;

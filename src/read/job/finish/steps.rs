@@ -1,10 +1,11 @@
 //! `[[finish.step]]` and `[[finish.band]]`: what is done, in order, and where.
 //!
-//! Imports: base, read::job::{keys, section, films}, read::job::finish::{model, usual, codes, rows, rates}.
+//! Imports: base, read::job::{keys, suggest, section, films}, read::job::finish::{model, usual, codes, rows, rates}.
 
 use super::super::films::Films;
 use super::super::keys::Worded;
-use super::super::section::{Item, Section, suggestion};
+use super::super::section::{Item, Section};
+use super::super::suggest::suggestion;
 use super::codes;
 use super::model::{Basis, ColourBand, Dose, Over, ProductId, ProductKind, StepKind, StepSpec};
 use super::rates::{basis, mapped, rate, rate_or};
