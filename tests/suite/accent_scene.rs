@@ -141,5 +141,5 @@ pub fn wishes(families: &[&str], adapt: Adapt) -> AccentSpec {
 
 /// A fill without outlines of the maker's own.
 pub fn task<'a>(room: &'a FreeArea, spec: &'a AccentSpec, seed: u64, at: &'a KeyPath) -> FillTask<'a> {
-    FillTask { room, spec, own: &[], seed: Seed(seed), accent: 0, at }
+    FillTask { room, spec, own: &[], weed: Mm(0.8), seed: Seed(seed), accent: 0, at }
 }

@@ -150,7 +150,11 @@ fn line<'a>(level: Level<'static>, name: &'static str, message: &str) -> annotat
 /// A job's text with what would disturb replaced by a sign of as many bytes, so that places stay; the
 /// renderer itself shows control characters as such.
 fn source(text: &str) -> String {
-    let seen = |c: char| if c.len_utf8() == 3 && disturbing(c).is_some() { '\u{fffd}' } else { c };
+    let seen = |c: char| match (disturbing(c), c.len_utf8()) {
+        (Some(_), 2) => '\u{a4}',
+        (Some(_), 3) => '\u{fffd}',
+        _ => c,
+    };
     text.chars().map(seen).collect()
 }
 

@@ -113,7 +113,7 @@ impl BendBasis {
 
 #[cfg(test)]
 mod tests {
-    use super::super::template::Template;
+    use super::super::template::{Asked, Template};
     use super::*;
     use crate::base::units::Seed;
     use crate::read::job::Family;
@@ -122,7 +122,8 @@ mod tests {
     #[test]
     fn samples_move_with_the_curve() {
         for family in Family::all() {
-            let t = Template::of_family(family, 16.0, Seed(1), 0);
+            let t =
+                Template::of_family(family, Asked { smallest: 1.0, largest: 16.0, weed: 0.8 }, Seed(1), 0);
             let n = t.hull.nodes.len();
             let bends: Vec<f64> = (0..n).map(|k| 0.1 * libm::sin(1.7 * k as f64)).collect();
             let bent = t.frame.bent(&t.hull, &bends);

@@ -3,10 +3,11 @@
 //! Imports: base, outline, read::job, make::accent::{template, distance_field, greedy}.
 
 use super::greedy::FillParams;
-use super::template::{NARROWEST, Template};
+use super::template::{SPARE, Template};
+use super::work::FillTask;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
-use crate::base::units::{Mm, Seed};
+use crate::base::units::Mm;
 use crate::make::accent::distance_field::DistanceField;
 use crate::outline::{FillRule, Region};
 use crate::read::job::{AccentSpec, Family, SpotShape};
@@ -23,8 +24,17 @@ const NO_SHAPE: Code = Code {
 const TOO_NARROW: Code = Code {
     id: "accent/family-too-large",
     title: "a shape is too thin to be cut at the sizes allowed",
-    explain: "Every shape knows the smallest size at which nothing of it is narrower than 1.2 mm, less than \
-        which film tears when it is weeded. Allow larger spots, or choose a plumper shape.",
+    explain: "Every shape knows the smallest size at which nothing of it is narrower than what its film weeds \
+        (`weed`) and a seventh more. Allow larger spots, choose a plumper shape, or a film that weeds finer.",
+};
+/// Some sizes asked for are not used.
+const SIZE_RAISED: Code = Code {
+    id: "accent/smallest-raised",
+    title: "some shapes of a fill are cut from a larger size up than was asked",
+    explain: "A spot is cut no smaller than at the size at which its narrowest place is as wide as the fill's \
+        films weed (`weed`), and a seventh more for the blade. Slim shapes reach that at larger sizes than plump \
+        ones. The fill is full, and proven to be, for the sizes that are used: another spot of the size that was \
+        asked may fit. Allow finer weeding where the film bears it, choose plumper shapes, or leave it.",
 };
 const OWN_CROSSES: Code = Code {
     id: "accent/outline-crosses",
@@ -67,21 +77,28 @@ pub const UNPROVEN: Code = Code {
 };
 
 /// All codes of this stage.
-pub const CODES: &[&Code] =
-    &[&NO_SHAPE, &UNPROVEN, &TOO_NARROW, &OWN_CROSSES, &OWN_EMPTY, &OWN_MISSING, &GAP_TOO_WIDE, &NO_ROOM];
+pub const CODES: &[&Code] = &[
+    &NO_SHAPE,
+    &UNPROVEN,
+    &TOO_NARROW,
+    &SIZE_RAISED,
+    &OWN_CROSSES,
+    &OWN_EMPTY,
+    &OWN_MISSING,
+    &GAP_TOO_WIDE,
+    &NO_ROOM,
+];
 
 /// Shapes drawn of each family.
 const SHAPES: usize = 16;
 
 /// The library of a fill; every fault of the spec is reported before it gives up.
 pub(super) fn library(
-    spec: &AccentSpec,
-    own: &[Region<Art>],
-    height: Mm,
-    seed: Seed,
-    at: &KeyPath,
+    task: &FillTask<'_>,
     diagnostics: &mut Diagnostics,
 ) -> Result<Vec<Template>, ErrorGuaranteed> {
+    let FillTask { spec, own, at, .. } = *task;
+    let height = task.room.zone.high - task.room.zone.low;
     let mut failed = None;
     if 2.0 * spec.gap.get() >= height.get() {
         let d = Diagnostic::fault(&GAP_TOO_WIDE, at.key("gap"), "The gap leaves no wall between the bands.");
@@ -98,11 +115,11 @@ pub(super) fn library(
     for (i, shape) in spec.shapes.iter().enumerate() {
         let place = at.key("shapes").index(i);
         let drawn = match shape {
-            SpotShape::Family(f) => family(*f, spec, seed, &place, diagnostics),
+            SpotShape::Family(f) => family(*f, task, &place, diagnostics),
             SpotShape::Own(files) => {
                 let from = next;
                 next += files.len();
-                own_outlines(files, own.get(from..).unwrap_or_default(), spec, &place, diagnostics)
+                own_outlines(files, own.get(from..).unwrap_or_default(), task, &place, diagnostics)
             }
         };
         match drawn {
@@ -115,24 +132,69 @@ pub(super) fn library(
 
 fn family(
     family: Family,
-    spec: &AccentSpec,
-    seed: Seed,
+    task: &FillTask<'_>,
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<Vec<Template>, ErrorGuaranteed> {
-    let all = Template::library(family, SHAPES, spec.largest.get(), seed);
-    let least = all.iter().map(|t| t.smallest).fold(f64::INFINITY, f64::min);
-    if least > spec.largest.get() {
-        return Err(diagnostics.push(too_narrow(family.name(), least, spec, at)));
-    }
-    Ok(all.into_iter().filter(|t| t.smallest <= spec.largest.get()).collect())
+    let all = Template::library(family, SHAPES, task.asked(), task.seed);
+    usable(family.name(), all, task, at, diagnostics)
 }
 
-fn too_narrow(name: &str, least: f64, spec: &AccentSpec, at: &KeyPath) -> Diagnostic {
+/// Those of a shape's drawings that can be cut at some size asked for; a note where not at all of them.
+fn usable(
+    name: &str,
+    all: Vec<Template>,
+    task: &FillTask<'_>,
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Template>, ErrorGuaranteed> {
+    let spec = task.spec;
+    let least = all.iter().map(|t| t.smallest).fold(f64::INFINITY, f64::min);
+    if least > spec.largest.get() {
+        return Err(diagnostics.push(too_narrow(name, least, task, at)));
+    }
+    let drawn = all.len();
+    let used: Vec<Template> = all.into_iter().filter(|t| t.smallest <= spec.largest.get()).collect();
+    let most = used.iter().map(|t| t.smallest).fold(0.0, f64::max);
+    if most > spec.smallest.get() || used.len() < drawn {
+        diagnostics.push(raised(name, (least, most), (used.len(), drawn), task, at));
+    }
+    Ok(used)
+}
+
+/// The note that sizes from `sizes` up are used, by `of.0` of `of.1` drawings of a shape.
+fn raised(
+    name: &str,
+    sizes: (f64, f64),
+    of: (usize, usize),
+    task: &FillTask<'_>,
+    at: &KeyPath,
+) -> Diagnostic {
+    let spec = task.spec;
+    let up = |mm: f64| Mm(libm::ceil(mm.max(spec.smallest.get()) * 100.0) / 100.0);
+    let (low, high) = (up(sizes.0), up(sizes.1));
+    let from =
+        if low.get() + 0.1 < high.get() { format!("{low} to {high}, by shape,") } else { high.to_string() };
+    let mut message = format!(
+        "\"{name}\" is cut from {from} up: smaller, a place of it would be narrower than {}.",
+        Mm(SPARE * task.weed.get())
+    );
+    if of.0 < of.1 {
+        message += &format!(" {} of its {} drawings are too slim at any size asked for.", of.1 - of.0, of.1);
+    }
+    message += " That no more fit is proven for these sizes.";
+    Diagnostic::note(&SIZE_RAISED, at.clone(), message)
+        .measured(format!("smallest size asked for {}", spec.smallest))
+        .allowed(format!("{high} or more for all of them"))
+        .help("Leave it so, choose plumper shapes, or a film that weeds finer.")
+}
+
+fn too_narrow(name: &str, least: f64, task: &FillTask<'_>, at: &KeyPath) -> Diagnostic {
+    let spec = task.spec;
     let message = format!(
         "\"{name}\" can only be cut from {} up, so that nothing of it is narrower than {}.",
         Mm(least),
-        Mm(NARROWEST)
+        Mm(SPARE * task.weed.get())
     );
     Diagnostic::fault(&TOO_NARROW, at.clone(), message)
         .measured(format!("largest size allowed {}", spec.largest))
@@ -143,7 +205,7 @@ fn too_narrow(name: &str, least: f64, spec: &AccentSpec, at: &KeyPath) -> Diagno
 fn own_outlines(
     files: &[String],
     own: &[Region<Art>],
-    spec: &AccentSpec,
+    task: &FillTask<'_>,
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<Vec<Template>, ErrorGuaranteed> {
@@ -181,11 +243,10 @@ fn own_outlines(
                 Some(diagnostics.push(
                     d.allowed("an outline that never crosses itself").help("Join it into one outline."),
                 ));
-        } else if let Some(t) = Template::own(name.clone(), region, spec.largest.get()) {
-            if t.smallest > spec.largest.get() {
-                failed = Some(diagnostics.push(too_narrow(&name, t.smallest, spec, &place)));
-            } else {
-                out.push(t);
+        } else if let Some(t) = Template::own(name.clone(), region, task.asked()) {
+            match usable(&name, vec![t], task, &place, diagnostics) {
+                Ok(shapes) => out.extend(shapes),
+                Err(reported) => failed = Some(reported),
             }
         }
     }

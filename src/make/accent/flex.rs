@@ -565,7 +565,9 @@ pub(super) fn likely_wide_enough(t: &Template, spot: &Bent) -> bool {
 }
 
 fn wide(t: &Template, spot: &Bent, steps: usize, spare: f64) -> bool {
-    !t.parts.is_empty() || as_wide_as(&spot.curve(t).ring(steps), spare * NARROWEST / spot.pose.size)
+    // What is slimmer as drawn may be so, but no bend makes it slimmer by more than a tenth.
+    let limit = NARROWEST.min(0.9 * t.width * spot.pose.size).max(t.weed);
+    !t.parts.is_empty() || as_wide_as(&spot.curve(t).ring(steps), spare * limit / spot.pose.size)
 }
 
 fn ring_gone(a: &[V], b: &[V]) -> f64 {

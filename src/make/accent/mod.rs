@@ -43,7 +43,7 @@ use crate::base::units::{Mm, Seed};
 use crate::outline::Region;
 use crate::read::job::{Family, FilmId, WallPose};
 use greedy::FillParams;
-use template::Template;
+use template::{Asked, Template};
 use work::FillStage;
 
 /// One accent spot.
@@ -94,9 +94,10 @@ pub fn prove(task: &FillTask<'_>, fill: &Fill, diagnostics: &mut Diagnostics) ->
     prove::saturate(&kit, &mut stage.world, &mut stage.field, &mut Vec::new())
 }
 
-/// A shape of a family at size 1: what is cut, what of it takes the tint, and its smallest size.
+/// A shape of a family at size 1: what is cut, what of it takes the tint, and its smallest size where film is
+/// weeded down to .8 mm.
 pub fn sample(family: Family, seed: Seed, item: u64) -> (Region<Art>, Region<Art>, Mm) {
-    let t = Template::of_family(family, 16.0, seed, item);
+    let t = Template::of_family(family, Asked { smallest: 1.0, largest: 16.0, weed: 0.8 }, seed, item);
     let pick = |tint: bool| t.parts.iter().filter(move |p| p.1 == tint).map(|p| p.0.path());
     let main =
         if t.parts.is_empty() { Region::trusted([t.hull.path()]) } else { Region::trusted(pick(false)) };

@@ -12,6 +12,10 @@ use std::f64::consts::TAU;
 /// larger.
 const ON_BALL: f64 = 1e-9;
 
+/// Cosine of the turn at a node from which on it is a corner: 25 degrees, above what a fiftieth of a segment of a
+/// smooth curve turns.
+const CORNER: f64 = 0.906_307_787_036_65;
+
 /// A node of a closed curve and its two handles, all as points.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Node {
@@ -20,7 +24,7 @@ pub(super) struct Node {
     pub out: V,
 }
 
-/// A closed curve of cubics, counter-clockwise.
+/// A closed curve of cubics, counter-clockwise but for the holes of a drawing.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct CubicLoop {
     pub nodes: Vec<Node>,
@@ -29,6 +33,27 @@ pub(super) struct CubicLoop {
 impl CubicLoop {
     /// From a closed path of lines and cubics; lines become cubics. Clockwise paths are turned round.
     pub fn from_path(path: &BezPath) -> CubicLoop {
+        CubicLoop::as_drawn(path).counter_clockwise()
+    }
+    /// Turned round if it runs clockwise.
+    pub fn counter_clockwise(mut self) -> CubicLoop {
+        if ring_area(&self.ring(8)) < 0.0 {
+            self.nodes.reverse();
+            self.nodes.iter_mut().for_each(|n| std::mem::swap(&mut n.into, &mut n.out));
+        }
+        self
+    }
+    /// Does it turn at a node by more than [`CORNER`]?
+    pub fn has_corners(&self) -> bool {
+        (0..self.nodes.len()).any(|i| {
+            let before =
+                sub(self.nodes[i].at, self.point((i + self.nodes.len() - 1) % self.nodes.len(), 0.98));
+            let after = sub(self.point(i, 0.02), self.nodes[i].at);
+            dot(unit(before), unit(after)) < CORNER
+        })
+    }
+    /// The same without being turned round: holes run clockwise.
+    pub fn as_drawn(path: &BezPath) -> CubicLoop {
         let mut nodes: Vec<Node> = Vec::new();
         let line = |nodes: &mut Vec<Node>, to: V| {
             let Some(last) = nodes.last_mut() else { return };
@@ -64,12 +89,7 @@ impl CubicLoop {
             let last = nodes.pop().map_or([0.0; 2], |n| n.into);
             nodes[0].into = last;
         }
-        let mut out = CubicLoop { nodes };
-        if ring_area(&out.ring(8)) < 0.0 {
-            out.nodes.reverse();
-            out.nodes.iter_mut().for_each(|n| std::mem::swap(&mut n.into, &mut n.out));
-        }
-        out
+        CubicLoop { nodes }
     }
     /// As a closed path.
     pub fn path(&self) -> BezPath {

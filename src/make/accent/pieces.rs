@@ -5,7 +5,7 @@
 use super::work::{FillTask, fill};
 use super::{Fill, Spot};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
-use crate::base::units::Angle;
+use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
 use crate::make::free_area::{FreeArea, Obstacle};
 use crate::make::piece::{Kind, Piece};
@@ -31,7 +31,8 @@ pub fn fills(
     for (i, spec) in job.accents.iter().enumerate() {
         let at = KeyPath::root().key("accent").index(i);
         let own = materials.spot_outlines(i)?;
-        let task = FillTask { room: free, spec, own, seed: job.seed, accent: i, at: &at };
+        let weed = spec.films.iter().map(|(f, _)| job.films[f.0].weed).fold(Mm(0.0), Mm::max);
+        let task = FillTask { room: free, spec, own, weed, seed: job.seed, accent: i, at: &at };
         let made = fill(&task, diagnostics);
         for spot in &made.spots {
             let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));

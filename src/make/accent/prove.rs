@@ -475,10 +475,11 @@ fn boundary_samples(ring: &[V], need: f64) -> Vec<V> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::template::Asked;
     use super::*;
     use crate::base::diag::{Diagnostics, KeyPath};
     use crate::base::units::{Mm, Seed};
-    use crate::make::accent::tests::{room, wishes};
+    use crate::make::accent::tests::{room, task, wishes};
     use crate::make::accent::{FillStage, check};
     use crate::read::job::AccentSpec;
     use crate::read::job::Family;
@@ -488,7 +489,8 @@ mod tests {
     #[test]
     fn stations_stand_for_the_whole_outline() {
         for (family, need) in Family::all().flat_map(|f| [(f, 1.0), (f, 2.0), (f, 6.0)]) {
-            let t = Template::of_family(family, 16.0, Seed(1), 0);
+            let t =
+                Template::of_family(family, Asked { smallest: 1.0, largest: 16.0, weed: 0.8 }, Seed(1), 0);
             let size = t.smallest.max(4.0);
             let ring: Vec<V> = t.hull.ring(t.hull.steps(size).max(4)).iter().map(|p| mul(*p, size)).collect();
             let slack = ACCENT_SLACK.get();
@@ -539,7 +541,7 @@ mod tests {
         let room = room(36.0, 28.0, 60.0, 4, 3);
         let spec = AccentSpec { smallest: Mm(9.0), ..wishes(&["pebble", "crescent"], 3.0) };
         let (at, mut found) = (KeyPath::of("accent"), Diagnostics::new());
-        let library = check::library(&spec, &[], Mm(47.0), Seed(3), &at, &mut found).expect("no faults");
+        let library = check::library(&task(&room, &spec, 3, &at), &mut found).expect("no faults");
         let library = &library[..6];
         let fresh = || FillStage::new(&room, &spec, library);
         let mut plain = fresh();

@@ -6,14 +6,19 @@ use super::bend::BendBasis;
 use super::outline::{CubicLoop, V, dot, extent, incircle, len, mul, sub, unit, width};
 use crate::base::frame::Art;
 use crate::base::random::Random;
-use crate::base::units::Seed;
+use crate::base::units::{Mm, Seed};
 use crate::outline::plane::{self, nearest_on_segment, ring_area, ring_contains};
-use crate::outline::{Region, polyline_path};
+use crate::outline::{NarrowKind, Region, Widths, polyline_path};
 use crate::read::job::families::{Dense, Drawn, Family, Nodes};
 use rayon::prelude::*;
 
-/// Smallest width that a spot may have anywhere, mm (common practice, no source).
+/// Width below which a bend may not squeeze a spot anywhere that is wider as drawn, mm (common practice, no
+/// source). What is drawn narrower than that stays as it is drawn.
 pub(super) const NARROWEST: f64 = 1.2;
+
+/// How much wider than what its film weeds a spot's narrowest place stays: for the blade, and for what lies
+/// between the points that it is measured by.
+pub(super) const SPARE: f64 = 1.15;
 
 /// Directions of a template's radial profile.
 pub(super) const RAYS: usize = 32;
@@ -33,7 +38,7 @@ pub(super) struct Template {
     pub supple: f64,
     /// Corners that stand for the hull.
     pub ring: Vec<V>,
-    /// Smallest size, mm: the family's, and wide enough everywhere.
+    /// Smallest size, mm, at which every place of it is wide enough for its films.
     pub smallest: f64,
     /// Radius of the largest inscribed circle.
     pub inradius: f64,
@@ -41,22 +46,41 @@ pub(super) struct Template {
     pub radius: f64,
     /// One over the farthest reach from the origin, by direction: what a ray of free space must allow.
     pub inverse: [f64; RAYS],
-    /// Narrowest place.
-    #[cfg_attr(not(test), allow(dead_code, reason = "held by a test"))]
+    /// Narrowest place, of film or between two parts of it.
     pub width: f64,
+    /// Width that its films weed, mm.
+    pub weed: f64,
     /// Area of the hull.
     pub area: f64,
     /// Angle of its longest extent.
     pub axis: f64,
 }
 
+/// What a fill asks of all its shapes, mm.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Asked {
+    /// Sizes that the maker wants.
+    pub smallest: f64,
+    pub largest: f64,
+    /// Narrowest width that every film of the fill weeds.
+    pub weed: f64,
+}
+
+impl Asked {
+    /// Width that no place of a spot may fall below as drawn.
+    fn narrowest(&self) -> f64 {
+        SPARE * self.weed
+    }
+}
+
 impl Template {
+    /// `width` tells the narrowest place at size 1 where it is known to be below the second argument.
     fn new(
         name: String,
         hull: CubicLoop,
         parts: Vec<(CubicLoop, bool)>,
-        least: f64,
-        largest: f64,
+        asked: Asked,
+        width: impl FnOnce(&CubicLoop, &[(CubicLoop, bool)]) -> f64,
     ) -> Template {
         let coarse = hull.ring(5);
         let size = extent(&coarse);
@@ -64,21 +88,18 @@ impl Template {
         let home = |p: V| mul(sub(p, middle), 1.0 / size);
         let hull = hull.map(home);
         let parts: Vec<(CubicLoop, bool)> = parts.into_iter().map(|(l, tint)| (l.map(home), tint)).collect();
-        let steps = hull.steps(largest);
+        let steps = hull.steps(asked.largest);
         let ring = hull.ring(steps);
-        let narrow = |l: &CubicLoop| width(&l.ring(12));
-        let mut width = if parts.is_empty() { narrow(&hull) } else { f64::INFINITY };
-        for (l, _) in &parts {
-            width = width.min(narrow(l));
-        }
+        let width = width(&hull, &parts);
         let radius = ring.iter().map(|p| len(*p)).fold(0.0, f64::max);
-        let smallest = least.max(1.15 * NARROWEST / width);
+        let smallest = asked.narrowest() / width;
         let profile = profile(&ring);
         let (area, axis) = (ring_area(&ring), lengthwise(&ring));
         Template {
             name,
             frame: BendBasis::new(&hull),
-            supple: if parts.is_empty() { 1.0 } else { 0.0 },
+            // What has straight corners looks bent by mistake.
+            supple: if parts.is_empty() && !hull.has_corners() { 1.0 } else { 0.0 },
             hull,
             parts,
             ring,
@@ -87,6 +108,7 @@ impl Template {
             radius,
             inverse: profile.map(|r| 1.0 / r),
             width,
+            weed: asked.weed,
             area,
             axis,
         }
@@ -107,22 +129,25 @@ impl Template {
             radius,
             inverse: from.inverse,
             width: from.width,
+            weed: from.weed,
             axis: from.axis,
             hull,
         }
     }
     /// A family's shape; `item` chooses which.
-    pub fn of_family(family: Family, largest: f64, seed: Seed, item: u64) -> Template {
+    pub fn of_family(family: Family, asked: Asked, seed: Seed, item: u64) -> Template {
         let mut random = Random::new(seed, family.name(), item);
         let drawn = family.draw(&mut random);
         let (row, Drawn { hull, parts }) = (family.row(), drawn);
         let parts = parts.into_iter().map(|(d, tint)| (smooth(&d), tint)).collect();
-        let drawn = Template::new(row.name.to_owned(), smooth(&hull), parts, row.least, largest);
+        let drawn = Template::new(row.name.to_owned(), smooth(&hull), parts, asked, |hull, parts| {
+            if parts.is_empty() { width(&hull.ring(12)) } else { narrowest(hull, parts, asked) }
+        });
         Template { supple: row.supple, ..drawn }
     }
     /// A maker's own outline; `upright` keeps it as drawn, otherwise its long axis is laid along x.
-    pub fn own(name: String, region: &Region<Art>, largest: f64) -> Option<Template> {
-        let loops: Vec<CubicLoop> = region.contours().iter().map(CubicLoop::from_path).collect();
+    pub fn own(name: String, region: &Region<Art>, asked: Asked) -> Option<Template> {
+        let loops: Vec<CubicLoop> = region.contours().iter().map(CubicLoop::as_drawn).collect();
         // The contour that holds the others packs; several side by side pack by their hull.
         let outer = loops.iter().max_by(|a, b| extent(&a.ring(6)).total_cmp(&extent(&b.ring(6))))?;
         let all: Vec<V> = loops.iter().flat_map(|l| l.ring(16)).collect();
@@ -130,14 +155,28 @@ impl Template {
         let holds = |p: &V| ring_contains(&ring, *p);
         let alone = loops.len() == 1;
         let together = alone || loops.iter().all(|l| l == outer || l.ring(4).iter().all(holds));
-        let hull = if together { outer.clone() } else { convex_hull(&all) };
+        let hull = if together { outer.clone().counter_clockwise() } else { convex_hull(&all) };
         let parts = if alone { vec![] } else { loops.iter().map(|l| (l.clone(), false)).collect() };
-        Some(Template::new(name, hull, parts, 0.0, largest))
+        Some(Template::new(name, hull, parts, asked, |hull, parts| narrowest(hull, parts, asked)))
     }
     /// The library of a family.
-    pub fn library(family: Family, count: usize, largest: f64, seed: Seed) -> Vec<Template> {
-        (0..count as u64).into_par_iter().map(|i| Template::of_family(family, largest, seed, i)).collect()
+    pub fn library(family: Family, count: usize, asked: Asked, seed: Seed) -> Vec<Template> {
+        (0..count as u64).into_par_iter().map(|i| Template::of_family(family, asked, seed, i)).collect()
     }
+}
+
+/// Narrowest place of a shape at size 1, of film, of a hole or between parts, on the exact curves; the width that
+/// the smallest size needs where every place is wider. Tips do not count: no size makes them wide.
+fn narrowest(hull: &CubicLoop, parts: &[(CubicLoop, bool)], asked: Asked) -> f64 {
+    let limit = asked.narrowest() / asked.smallest;
+    let paths = if parts.is_empty() { vec![hull.path()] } else { parts.iter().map(|p| p.0.path()).collect() };
+    // The kernel measures in millimetres with errors in millimetres, so at the largest size.
+    let region = Region::<Art>::trusted(paths).scaled(asked.largest);
+    let (widths, limit) = (Widths::new(&region), Mm(limit * asked.largest));
+    let narrow = widths.narrow(limit).into_iter().chain(widths.gaps(limit));
+    let least =
+        narrow.filter(|n| n.kind != NarrowKind::Tip).map(|n| n.width.get()).fold(limit.get(), f64::min);
+    least / asked.largest
 }
 
 fn profile(ring: &[V]) -> [f64; RAYS] {

@@ -10,7 +10,7 @@ use crate::base::units::Angle;
 use crate::make::accent::outline::V;
 use crate::make::cup::{Development, Frustum, WallPoint, Zone};
 use crate::make::free_area::{FreeArea, Obstacle};
-use crate::outline::Clearance;
+use crate::outline::{Clearance, Op};
 use crate::outline::plane::{nearest_on_segment, ring_contains};
 use crate::read::job::{AccentSpec, Adapt};
 use crate::read::job::{ShareBy, SpotShape, SpotTurn};
@@ -40,7 +40,7 @@ pub(super) fn wishes(families: &[&str], gap: f64) -> AccentSpec {
 
 /// A fill without outlines of the maker's own.
 pub(super) fn task<'a>(room: &'a FreeArea, spec: &'a AccentSpec, seed: u64, at: &'a KeyPath) -> FillTask<'a> {
-    FillTask { room, spec, own: &[], seed: Seed(seed), accent: 0, at }
+    FillTask { room, spec, own: &[], weed: Mm(0.8), seed: Seed(seed), accent: 0, at }
 }
 
 fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
@@ -102,7 +102,8 @@ fn distances_hold_on_the_curves_over_the_seam_and_on_every_kind_of_cup() {
         for adapt in [Adapt::AsDrawn, Adapt::Flex(0.15), Adapt::Mosaic] {
             let spec = adapting(&["pebble", "ring", "drop"], 1.0 + 0.75 * i as f64, adapt);
             let (fill, diagnostics) = run(&room, &spec, seed);
-            assert!(fill.spots.len() > 20 && diagnostics.is_empty(), "{} {diagnostics:?}", fill.spots.len());
+            let told = diagnostics.iter().all(|d| d.code.id == "accent/smallest-raised");
+            assert!(fill.spots.len() > 20 && told, "{} {diagnostics:?}", fill.spots.len());
             let margin = worst(&room, &spec, &fill);
             assert!(margin >= -MEASURE.get(), "cup {i}: {margin}");
             for s in &fill.spots {
@@ -110,7 +111,7 @@ fn distances_hold_on_the_curves_over_the_seam_and_on_every_kind_of_cup() {
                 for path in whole.flat_map(|r| r.contours()) {
                     let ring = outline::CubicLoop::from_path(path).ring(24);
                     let wide = outline::width(&ring);
-                    assert!(wide >= template::NARROWEST, "{} is {wide} wide somewhere", s.name);
+                    assert!(wide >= 0.8, "{} is {wide} wide somewhere", s.name);
                     // Families have 6 to 14 nodes; a cell has one about every 1.5 mm.
                     let most =
                         if adapt == Adapt::Mosaic && s.tint.is_empty() { mosaic::NODES[1] } else { 14 };
@@ -261,9 +262,62 @@ fn fills_with_a_turn_of_their_own_are_proven_too() {
 fn every_family_is_wide_enough_at_its_smallest_size_and_known_to_the_job() {
     for family in Family::all() {
         for item in 0..16 {
-            let t = Template::of_family(family, 16.0, Seed(1), item);
+            let t =
+                Template::of_family(family, Asked { smallest: 1.0, largest: 16.0, weed: 0.8 }, Seed(1), item);
             assert!(t.smallest < 12.0, "{family:?} {item}: {} at width {}", t.smallest, t.width);
             assert!((6..=14).contains(&t.hull.nodes.len()));
+        }
+    }
+}
+
+/// Pebbles of 3 mm are wider than any film needs; of seeds that small only the plump ones are, and what is done
+/// instead is said, with the width that it is about (closed form: widths scale with sizes).
+#[test]
+fn small_sizes_that_are_sound_are_cut_and_raised_ones_are_told() {
+    let room = room(40.0, 30.0, 50.0, 2, 5);
+    let spec = AccentSpec { smallest: Mm(3.0), largest: Mm(6.0), ..wishes(&["pebble"], 1.5) };
+    let (fill, diagnostics) = run(&room, &spec, 5);
+    let size = |s: &Spot| outline::extent(&s.outline.flat(FLATTEN).rings[0]);
+    assert!(diagnostics.is_empty(), "{diagnostics:?}");
+    assert!(fill.spots.iter().any(|s| size(s) < 3.5));
+    let spec = AccentSpec { smallest: Mm(2.0), ..wishes(&["seed"], 1.5) };
+    let (fill, diagnostics) = run(&room, &spec, 5);
+    let codes: Vec<_> = diagnostics.iter().map(|d| d.code.id).collect();
+    assert_eq!(codes, ["accent/smallest-raised"]);
+    let wide = |s: &Spot| outline::width(&outline::CubicLoop::from_path(&s.outline.contours()[0]).ring(24));
+    let least = fill.spots.iter().map(wide).fold(f64::INFINITY, f64::min);
+    assert!(least >= template::SPARE * 0.8 - 0.02, "{least}");
+    assert!(fill.spots.iter().any(|s| wide(s) < 1.0));
+    // A film that weeds down to .4 mm lets the same seeds through.
+    let mut diagnostics = Diagnostics::new();
+    let at = KeyPath::of("accent");
+    let fine = FillTask { weed: Mm(0.4), ..task(&room, &spec, 5, &at) };
+    let before = fill.spots.iter().map(size).fold(f64::INFINITY, f64::min);
+    let after = super::fill(&fine, &mut diagnostics).spots.iter().map(size).fold(f64::INFINITY, f64::min);
+    assert!(after < before, "{after} {before}");
+}
+
+/// Areas in closed form: a disc of 14 mm with a hole of 6 is a ring, and a square is as wide as its side.
+#[test]
+fn case_2_own_drawings_keep_their_holes_and_may_have_corners() {
+    let room = room(40.0, 30.0, 60.0, 0, 1);
+    let at = KeyPath::of("accent");
+    let disc = |r: f64| Region::<Art>::disc(Point::mm(0.0, 0.0), Mm(r));
+    let ring = disc(7.0).op(&disc(3.0), Op::Difference);
+    let square: Region<Art> = Region::polygon(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+    for (own, share) in [(ring, (49.0 - 9.0) * std::f64::consts::PI / 196.0), (square, 0.5)] {
+        let shapes = vec![SpotShape::Own(vec!["own.svg".into()])];
+        let spec = AccentSpec { shapes, smallest: Mm(8.0), largest: Mm(12.0), ..wishes(&[], 2.0) };
+        for adapt in [Adapt::AsDrawn, Adapt::Flex(0.15)] {
+            let (spec, mut diagnostics) = (AccentSpec { adapt, ..spec.clone() }, Diagnostics::new());
+            let own = std::slice::from_ref(&own);
+            let fill = super::fill(&FillTask { own, ..task(&room, &spec, 1, &at) }, &mut diagnostics);
+            assert!(fill.spots.len() > 20 && diagnostics.is_empty(), "{diagnostics:?}");
+            for s in &fill.spots {
+                let size = outline::extent(&s.outline.flat(FLATTEN).rings[0]);
+                let area = s.outline.area().get();
+                assert!((area - share * size * size).abs() < 0.01 * area, "{area} at {size}");
+            }
         }
     }
 }
@@ -297,7 +351,7 @@ fn a_lifted_spot_leaves_the_raster_as_painted_without_it() {
     let room = room(40.0, 30.0, 80.0, 5, 5);
     let spec = wishes(&["pebble", "blob"], 2.0);
     let (at, mut diagnostics) = (KeyPath::of("accent"), Diagnostics::new());
-    let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut diagnostics).expect("no faults");
+    let library = check::library(&task(&room, &spec, 5, &at), &mut diagnostics).expect("no faults");
     let bare = FillStage::new(&room, &spec, &library).field;
     let Work { mut stage, drafts, .. } = work(&task(&room, &spec, 5, &at), &library, &mut diagnostics);
     let kit = stage.kit(&spec, &library);
@@ -338,7 +392,7 @@ fn what_lies_near_is_what_all_edges_say() {
     let room = room(40.0, 30.0, 80.0, 5, 5);
     let spec = wishes(&["pebble", "blob"], 2.0);
     let (at, mut diagnostics) = (KeyPath::of("accent"), Diagnostics::new());
-    let library = check::library(&spec, &[], Mm(67.0), Seed(5), &at, &mut diagnostics).expect("no faults");
+    let library = check::library(&task(&room, &spec, 5, &at), &mut diagnostics).expect("no faults");
     let Work { stage, drafts, .. } = work(&task(&room, &spec, 5, &at), &library, &mut diagnostics);
     let world = &stage.world;
     let spots = drafts.iter().map(|d| (vec![d.ring.clone()], 0.0));

@@ -8,14 +8,14 @@ use super::distance_field::DistanceField;
 use super::greedy::{self, FillParams, SpotCandidate};
 use super::outline::{self, V};
 use super::prove::Saturation;
-use super::template::Template;
+use super::template::{Asked, Template};
 use super::{Fill, Spot};
 use super::{check, films, flex, mosaic, obstacle_grid, patch, prove};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::random::Random;
 use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD};
-use crate::base::units::{Angle, Seed};
+use crate::base::units::{Angle, Mm, Seed};
 use crate::make::free_area::FreeArea;
 use crate::outline::Region;
 use crate::read::job::{AccentSpec, Adapt, FilmId};
@@ -36,6 +36,8 @@ pub struct FillTask<'a> {
     pub spec: &'a AccentSpec,
     /// The maker's outlines, in the order in which `spec.shapes` names them.
     pub own: &'a [Region<Art>],
+    /// Narrowest width that every film of the fill weeds.
+    pub weed: Mm,
     /// Everything random comes from it.
     pub seed: Seed,
     /// The fill's place in the job.
@@ -47,8 +49,12 @@ pub struct FillTask<'a> {
 impl FillTask<'_> {
     /// The shapes that the wishes ask for.
     pub(super) fn library(&self, diagnostics: &mut Diagnostics) -> Result<Vec<Template>, ErrorGuaranteed> {
-        let height = self.room.zone.high - self.room.zone.low;
-        check::library(self.spec, self.own, height, self.seed, self.at, diagnostics)
+        check::library(self, diagnostics)
+    }
+    /// What is asked of every shape.
+    pub(super) fn asked(&self) -> Asked {
+        let AccentSpec { smallest, largest, .. } = self.spec;
+        Asked { smallest: smallest.get(), largest: largest.get(), weed: self.weed.get() }
     }
 }
 

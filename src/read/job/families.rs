@@ -25,8 +25,6 @@ pub struct Row {
     pub name: &'static str,
     /// What it looks like.
     pub about: &'static str,
-    /// Smallest size that reads as its family; narrow features may ask for more.
-    pub least: f64,
     /// How much of the allowed bend it takes: strong bends make sickles wrap round their neighbours.
     pub supple: f64,
     draw: fn(&mut Random) -> Drawn,
@@ -34,60 +32,42 @@ pub struct Row {
 
 /// All families, in the order of the manual.
 pub const FAMILIES: &[Row] = &[
-    Row {
-        name: "pebble",
-        about: "A rounded stone.",
-        least: 4.0,
-        supple: 1.0,
-        draw: |r| plain(pebble(r), 12),
-    },
+    Row { name: "pebble", about: "A rounded stone.", supple: 1.0, draw: |r| plain(pebble(r), 12) },
     Row {
         name: "blob",
         about: "A livelier stone with soft bulges.",
-        least: 4.0,
         supple: 1.0,
         draw: |r| plain(blob(r), 12),
     },
-    Row { name: "bean", about: "Kidney-shaped.", least: 6.5, supple: 0.8, draw: |r| plain(bean(r), 12) },
-    Row {
-        name: "seed",
-        about: "Slim, thicker at one end.",
-        least: 7.0,
-        supple: 0.8,
-        draw: |r| plain(seed(r), 12),
-    },
+    Row { name: "bean", about: "Kidney-shaped.", supple: 0.8, draw: |r| plain(bean(r), 12) },
+    Row { name: "seed", about: "Slim, thicker at one end.", supple: 0.8, draw: |r| plain(seed(r), 12) },
     Row {
         name: "drop",
         about: "Round with one rounded tip.",
-        least: 7.0,
         supple: 0.65,
         draw: |r| plain(drop_shape(r), 12),
     },
     Row {
         name: "crescent",
         about: "A sickle with rounded tips.",
-        least: 9.0,
         supple: 0.5,
         draw: |r| plain(crescent(r), 14),
     },
     Row {
         name: "ring",
         about: "A broken ring of two or three lobes round a centre.",
-        least: 8.0,
         supple: 0.0,
         draw: |r| broken_ring(2 + r.below(2), r),
     },
     Row {
         name: "star-flower",
         about: "Five soft petals in one outline.",
-        least: 5.5,
         supple: 0.5,
         draw: |r| Drawn { hull: star_flower(r), parts: vec![] },
     },
     Row {
         name: "petal",
         about: "Slim at its foot, wide and a little notched at its far end.",
-        least: 5.5,
         supple: 0.8,
         draw: |r| plain(petal(r), 12),
     },
