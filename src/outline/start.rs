@@ -1,7 +1,8 @@
 //! Where a closed contour may be started: on a smooth stretch, away from corners.
 //!
-//! Imports: none.
+//! Imports: base.
 
+use crate::base::tolerance::SHORTEST_MADE;
 use kurbo::{BezPath, ParamCurve, ParamCurveArclen, ParamCurveDeriv, PathSeg, Vec2};
 
 /// Largest error of a length along a segment, mm, where a cut runs on over its start.
@@ -26,7 +27,7 @@ const SAMPLES: usize = 8;
 const OFFERED: [usize; 3] = [2, 4, 6];
 
 /// At most `most` places spread along a contour, those with the least bend within `reach` (mm) on either
-/// side.
+/// side; none where splitting a segment would leave parts shorter than [`SHORTEST_MADE`].
 pub fn start_places(path: &BezPath, reach: f64, most: usize) -> Vec<StartPlace> {
     let segments: Vec<PathSeg> = path.segments().collect();
     // Direction at samples along the contour: (arc length, direction).
@@ -47,14 +48,22 @@ pub fn start_places(path: &BezPath, reach: f64, most: usize) -> Vec<StartPlace> 
             gone += if i == 0 { 0.0 } else { (*p - points[i - 1]).hypot() };
             let at = arc + gone / chords * length;
             along.push((at, direction(seg, t)));
-            if OFFERED.contains(&i) {
+            // The segment is split there: neither part may become too short for a blade.
+            if OFFERED.contains(&i) && length * t.min(1.0 - t) > SHORTEST_MADE.get() {
                 places.push((at, StartPlace { segment: k, t, at: [p.x, p.y], bend: 0.0 }));
             }
         }
         arc += length;
     }
     if places.is_empty() {
-        return Vec::new();
+        // All segments are as short as that: the contour starts where it does.
+        let start = segments.first().map(|s| StartPlace {
+            segment: 0,
+            t: 0.0,
+            at: [s.start().x, s.start().y],
+            bend: 0.0,
+        });
+        return start.into_iter().collect();
     }
     let turning = Turning::new(&along, arc);
     for (s, place) in &mut places {
@@ -112,11 +121,15 @@ impl Turning {
     }
 }
 
-/// The same closed contour started at `t` of a segment; that segment is split there, nothing else changes.
+/// The same closed contour started at `t` of a segment; that segment is split there, nothing else changes. At the
+/// start of the first segment the contour starts already.
 pub fn started_at(path: &BezPath, segment: usize, t: f64) -> BezPath {
     let segments: Vec<PathSeg> = path.segments().collect();
     let n = segments.len();
     let mut out = BezPath::new();
+    if t <= 0.0 && segment == 0 {
+        return path.clone();
+    }
     let first = segments[segment].subsegment(t..1.0);
     out.move_to(first.start());
     out.push(first.as_path_el());
@@ -151,8 +164,9 @@ pub fn run_on(path: &BezPath, by: f64) -> BezPath {
 
 #[cfg(test)]
 mod tests {
-    use super::super::KurboShape;
+    use super::super::{KurboShape, Region};
     use super::*;
+    use crate::base::frame::Art;
 
     /// The twin of [`Turning::within`]: every sample asked.
     fn bend_about(along: &[(f64, Vec2)], total: f64, s: f64, reach: f64) -> f64 {
@@ -202,6 +216,29 @@ mod tests {
                 approx::assert_abs_diff_eq!(start.x, place.at[0], epsilon = 1e-9);
             }
         }
+    }
+
+    /// Case 1: a segment of .03 mm was split at its first quarter.
+    #[test]
+    fn case_1_no_start_leaves_a_segment_too_short_for_a_blade() {
+        let mut corners: Vec<[f64; 2]> = Vec::new();
+        for k in 0..40 {
+            let (c, s) = (libm::cos(f64::from(k) * 0.157), libm::sin(f64::from(k) * 0.157));
+            // A short side after each long one.
+            corners.push([10.0 * c, 10.0 * s]);
+            corners.push([10.0 * c - 0.03 * s, 10.0 * s + 0.03 * c]);
+        }
+        let path = super::super::path::polyline_path(&corners);
+        let places = start_places(&path, 0.0, 64);
+        assert!(!places.is_empty());
+        for place in places {
+            let region = Region::<Art>::trusted([started_at(&path, place.segment, place.t)]);
+            assert_eq!(crate::outline::shortest_segment(&region).1, 0, "{place:?}");
+        }
+        // Of nothing but short sides the start stays.
+        let tiny = super::super::path::polyline_path(&[[0.0, 0.0], [0.03, 0.0], [0.03, 0.03], [0.0, 0.03]]);
+        let only = start_places(&tiny, 1.0, 12);
+        assert_eq!((only.len(), started_at(&tiny, only[0].segment, only[0].t)), (1, tiny));
     }
 
     #[test]

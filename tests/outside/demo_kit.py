@@ -370,7 +370,7 @@ def aligned(surface, middle, pieces, drawn, there, both):
     for n in drawn:
         drawn[n] = affinity.translate(drawn[n], *move)
     for n in both:
-        turn = min((0, -1, 1), key=lambda t: drawn[n].distance(surface.turned(there[n], t)) + 1e-9 * abs(t))
+        turn = min((0, -1, 1), key=lambda t: drawn[n].hausdorff_distance(surface.turned(there[n], t)) + 1e-9 * abs(t))
         if turn:
             there[n] = surface.turned(there[n], turn)
             pieces[n]["azimuth_deg"] += 360 * turn

@@ -6,12 +6,17 @@ use crate::base::diag::{Diagnostic, Severity, disturbing, undisturbed};
 use crate::read::job::{Places, line_column};
 use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::io::{self, Write};
 use std::ops::Range;
 use std::path::Path;
 
 /// Columns that words are broken at.
 const WIDTH: usize = 96;
+/// Findings of one kind that are shown whole; of more, the places are.
+const WHOLE: usize = 12;
+/// Places of those that are named.
+const PLACES: usize = 30;
 
 /// A job's text and where everything stands in it.
 #[derive(Clone, Debug, Default)]
@@ -75,15 +80,45 @@ pub fn placed<'a>(text: &Text, diagnostics: &'a [Diagnostic]) -> Vec<Placed<'a>>
 pub fn say(text: &Text, diagnostics: &[Diagnostic], quiet: bool) {
     let shown = diagnostics.iter().filter(|d| !quiet || d.severity == Severity::Fault);
     let mut out = anstream::stderr().lock();
+    let mut of_a_kind: BTreeMap<(Severity, &str), Vec<&Diagnostic>> = BTreeMap::new();
     for d in shown {
-        // A closed standard error is no reason to stop.
-        let _ = writeln!(out, "{}\n", rendered(text, d));
+        let alike = of_a_kind.entry((d.severity, d.code.id)).or_default();
+        alike.push(d);
+        if alike.len() <= WHOLE {
+            // A closed standard error is no reason to stop.
+            let _ = writeln!(out, "{}\n", rendered(text, d));
+        }
+    }
+    for ((severity, id), alike) in of_a_kind.iter().rev() {
+        if let Some(rest) = alike.get(WHOLE..).filter(|rest| !rest.is_empty()) {
+            let _ = writeln!(out, "{}\n", wrapped(&more(text, *severity, id, rest), WIDTH));
+        }
     }
     if let Some(worst) = diagnostics.iter().rev().max_by_key(|d| d.severity)
         && !quiet
     {
         let _ = writeln!(out, "{}; `frusta explain {}` says more", counted(diagnostics), worst.code.id);
     }
+}
+
+/// "30 more faults [motif/too-near] at motif\[12\] (line 80), ...": what is not shown whole because so many of its
+/// kind are.
+fn more(text: &Text, severity: Severity, id: &str, rest: &[&Diagnostic]) -> String {
+    let place = |d: &&Diagnostic| match text.span(d) {
+        Some(span) => format!("{} (line {})", d.at, line_column(&text.text, span.start).line),
+        None => d.at.to_string(),
+    };
+    let mut places: Vec<String> = rest.iter().map(place).collect();
+    places.dedup();
+    let unsaid = places.len().saturating_sub(PLACES);
+    places.truncate(PLACES);
+    let tail = if unsaid > 0 {
+        format!(" and {unsaid} more places; `check --json` names all")
+    } else {
+        String::new()
+    };
+    let s = if rest.len() == 1 { "" } else { "s" };
+    plain(&format!("{} more {severity}{s} [{id}] at {}{tail}", rest.len(), places.join(", ")))
 }
 
 /// "2 faults and 1 warning".

@@ -1,10 +1,10 @@
 //! What can be wrong with a fill's wishes, all of it at once, and the library of shapes they ask for.
 //!
-//! Imports: base, outline, read::job, make::accent::{template, distance_field, greedy}.
+//! Imports: base, outline, read::job, make::accent::{template, task, distance_field, greedy}.
 
 use super::greedy::FillParams;
+use super::task::FillTask;
 use super::template::{SPARE, Template};
-use super::work::FillTask;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
 use crate::base::units::Mm;

@@ -3,17 +3,19 @@
 //! What it shows on the way is a fill in its own right (every distance holds), but not the one that the seed
 //! gives: on release the whole fill is made from scratch with [`super::fill`], and only that is kept.
 //!
-//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{template, cell, greedy, flex, prove,
-//! patch, work}.
+//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{template, task, cell, greedy, flex,
+//! prove, patch, check, work}.
 
 use super::Fill;
+use super::check;
 use super::flex::{Give, RelaxRules, SpotBender};
 use super::greedy::{SpotCandidate, lift, paint, paint_wish};
 use super::outline::{V, len, sub};
 use super::patch::Patch;
 use super::prove::Saturation;
+use super::task::FillTask;
 use super::template::Template;
-use super::work::{FillStage, FillTask, Work, finished, work};
+use super::work::{FillStage, Work, finished, work};
 use crate::base::diag::Diagnostics;
 use crate::base::frame::Plane;
 use crate::base::random::Random;
@@ -43,7 +45,7 @@ impl MovingFill {
     /// faults.
     pub fn new(task: &FillTask<'_>, which: usize, diagnostics: &mut Diagnostics) -> Option<MovingFill> {
         let FillTask { room, spec, seed, accent, .. } = *task;
-        let library = task.library(diagnostics).ok()?;
+        let library = check::library(task, diagnostics).ok()?;
         let Work { stage, drafts, shapes, .. } = work(task, &library, diagnostics);
         let without: Vec<usize> = (0..stage.obstacles.len()).filter(|i| *i != which).collect();
         let mut bare = stage.bare_field(&library, spec);

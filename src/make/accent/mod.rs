@@ -9,6 +9,7 @@
 mod outline;
 pub mod bend;
 mod template;
+mod task;
 mod cell;
 mod obstacle_grid;
 mod distance_field;
@@ -34,7 +35,8 @@ pub use follow::MovingFill;
 pub use measure::{Measures, measure};
 pub use pieces::{fills, pieces};
 pub use prove::Saturation;
-pub use work::{FillTask, fill};
+pub use task::FillTask;
+pub use work::fill;
 
 use crate::base::diag::Diagnostics;
 use crate::base::frame::{Art, Plane, Rigid};
@@ -80,7 +82,7 @@ pub struct Fill {
 /// [`ACCENT_FLATTEN`] from what the proof asks.
 pub fn prove(task: &FillTask<'_>, fill: &Fill, diagnostics: &mut Diagnostics) -> Saturation {
     let FillTask { room, spec, .. } = *task;
-    let Ok(library) = task.library(diagnostics) else {
+    let Ok(library) = check::library(task, diagnostics) else {
         return Saturation::default();
     };
     let mut stage = FillStage::new(room, spec, &library);

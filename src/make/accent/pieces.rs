@@ -1,8 +1,9 @@
 //! All fills of a job, one after another, and their spots as numbered pieces.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::work.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::{task, work}.
 
-use super::work::{FillTask, fill};
+use super::task::FillTask;
+use super::work::fill;
 use super::{Fill, Spot};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};

@@ -1,21 +1,22 @@
 //! The fill in the making: the free wall made ready, filled, evened, proven; and its candidates turned into
 //! spots.
 //!
-//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, template, obstacle_grid,
+//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, template, task, obstacle_grid,
 //! distance_field, greedy, flex, mosaic, prove, patch, films, check}.
 
 use super::distance_field::DistanceField;
 use super::greedy::{self, FillParams, SpotCandidate};
 use super::outline::{self, V};
 use super::prove::Saturation;
-use super::template::{Asked, Template};
+use super::task::FillTask;
+use super::template::Template;
 use super::{Fill, Spot};
 use super::{check, films, flex, mosaic, obstacle_grid, patch, prove};
-use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
+use crate::base::diag::{Diagnostic, Diagnostics};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::random::Random;
 use crate::base::tolerance::{ACCENT_FLATTEN, CLEAR_GUARD};
-use crate::base::units::{Angle, Mm, Seed};
+use crate::base::units::Angle;
 use crate::make::free_area::FreeArea;
 use crate::outline::Region;
 use crate::read::job::{AccentSpec, Adapt, FilmId};
@@ -27,44 +28,13 @@ const PARTS: usize = 10;
 /// The same before spots are bent.
 const BEFORE_BENDS: f64 = 0.8;
 
-/// What is to be filled, and how.
-#[derive(Clone, Copy, Debug)]
-pub struct FillTask<'a> {
-    /// The wall and what stands on it.
-    pub room: &'a FreeArea,
-    /// What the job wishes.
-    pub spec: &'a AccentSpec,
-    /// The maker's outlines, in the order in which `spec.shapes` names them.
-    pub own: &'a [Region<Art>],
-    /// Narrowest width that every film of the fill weeds.
-    pub weed: Mm,
-    /// Everything random comes from it.
-    pub seed: Seed,
-    /// The fill's place in the job.
-    pub accent: usize,
-    /// Its key path.
-    pub at: &'a KeyPath,
-}
-
-impl FillTask<'_> {
-    /// The shapes that the wishes ask for.
-    pub(super) fn library(&self, diagnostics: &mut Diagnostics) -> Result<Vec<Template>, ErrorGuaranteed> {
-        check::library(self, diagnostics)
-    }
-    /// What is asked of every shape.
-    pub(super) fn asked(&self) -> Asked {
-        let AccentSpec { smallest, largest, .. } = self.spec;
-        Asked { smallest: smallest.get(), largest: largest.get(), weed: self.weed.get() }
-    }
-}
-
 /// Fills the free wall with spots; the same room, spec and seed give the same fill.
 ///
 /// What is wrong goes to `diagnostics`; with a fault there are no spots.
 /// Every distance asked for is kept with [`CLEAR_GUARD`] to spare, so that it holds on the curves as written.
 pub fn fill(task: &FillTask<'_>, diagnostics: &mut Diagnostics) -> Fill {
     let FillTask { room, spec, at, .. } = *task;
-    let Ok(library) = task.library(diagnostics) else {
+    let Ok(library) = check::library(task, diagnostics) else {
         return Fill::empty();
     };
     let Work { stage, drafts, shapes, saturation, mut random } = work(task, &library, diagnostics);
@@ -261,7 +231,7 @@ pub(super) fn spot(
         if *tint && other.is_some() { tinted.push(path) } else { main.push(path) }
     }
     let hull: Region<Art> = Region::trusted([hull.path()]);
-    let raw: Region<Art> = Region::trusted(main);
+    let raw: Region<Art> = Region::trusted(main).without_short_segments();
     let middle = raw.bounds().centre();
     let home: Rigid<Art, Art> = Rigid::new(Angle::ZERO, Point::mm(-middle.x, -middle.y));
     let origin = outline::add(d.pose.at, [c * middle.x - s * middle.y, s * middle.x + c * middle.y]);

@@ -45,7 +45,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let lap = cup.key(&rows::LAP).or_usual();
     let build_up = cup.key(&rows::BUILD_UP).or_usual();
     let capacity = cup.key(&rows::CAPACITY).optional();
-    let trials: Vec<_> = cup.tables(&rows::TRIAL).into_iter().map(|s| s.and_then(trial)).collect();
+    let trials: Vec<_> = cup.tables(&rows::TRIAL, 20).into_iter().map(|s| s.and_then(trial)).collect();
     let handle = cup.inner(&rows::HANDLE, handle);
     let shape = shape.and_then(|(readings, rings, wall)| {
         let capacity = capacity.as_ref().ok().copied().flatten();

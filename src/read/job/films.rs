@@ -33,7 +33,7 @@ pub(super) struct Films {
 
 /// Reads all `[[film]]`; a job that cuts nothing needs none.
 pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, ErrorGuaranteed>) {
-    let sections = job.tables(&root::FILM);
+    let sections = job.tables(&root::FILM, usize::MAX);
     let mut films = Films::default();
     let cuts = ["decal", "motif", "accent", "finish"].into_iter().any(|key| job.has(key));
     if sections.is_empty() && !cuts && !job.has("film") {
@@ -43,6 +43,8 @@ pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, ErrorGuar
         return (films, Err(job.missing(&root::FILM)));
     }
     if sections.len() > 40 {
+        let name = |s: &Result<Section<'_>, _>| s.as_ref().ok()?.item("name")?.as_text().map(str::to_owned);
+        films.names = sections.iter().map(name).collect();
         let d = job.fault(&codes::OUT_OF_RANGE, "film", "there are too many films");
         let reported = job.reader().push(d.measured(sections.len()).allowed("1 to 40").help("join some"));
         return (films, Err(reported));

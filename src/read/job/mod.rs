@@ -165,14 +165,20 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
     let (names, films) = films::read(&root);
     let weed: Vec<_> = films.iter().flatten().map(|f| f.weed).collect();
     let decals: Vec<_> = root
-        .tables(&rows::DECAL)
+        .tables(&rows::DECAL, 60)
         .into_iter()
         .map(|s| s.and_then(|s| decals::decal(s, &names, &weed)))
         .collect();
-    let motifs: Vec<_> =
-        root.tables(&rows::MOTIF).into_iter().map(|s| s.and_then(|s| motifs::motif(s, &names))).collect();
-    let accents: Vec<_> =
-        root.tables(&rows::ACCENT).into_iter().map(|s| s.and_then(|s| motifs::accent(s, &names))).collect();
+    let motifs: Vec<_> = root
+        .tables(&rows::MOTIF, 500)
+        .into_iter()
+        .map(|s| s.and_then(|s| motifs::motif(s, &names)))
+        .collect();
+    let accents: Vec<_> = root
+        .tables(&rows::ACCENT, 40)
+        .into_iter()
+        .map(|s| s.and_then(|s| motifs::accent(s, &names)))
+        .collect();
     let print = match root.table(&rows::PRINT).optional() {
         Ok(Some(section)) => print::read(section),
         Ok(None) => Ok(PrintSpec::default()),

@@ -178,11 +178,25 @@ impl<'r> Section<'r> {
             self.reader.settings.borrow_mut().push(Setting { table, key, value, said });
         }
     }
-    /// A list of tables (`[[key]]`); those that are no tables are reported and left out.
-    pub fn tables<K: Shown>(&self, key: &'static Key<K>) -> Vec<Result<Section<'r>, ErrorGuaranteed>> {
+    /// A list of tables (`[[key]]`), at most so many; those that are no tables are reported and left out. Of too
+    /// many none is read: what is wrong with each would bury what is wrong with all.
+    pub fn tables<K: Shown>(
+        &self,
+        key: &'static Key<K>,
+        most: usize,
+    ) -> Vec<Result<Section<'r>, ErrorGuaranteed>> {
         let key = key.row.name;
         let Some(item) = self.item(key) else { return Vec::new() };
         match item.value.get_ref() {
+            DeValue::Array(list) if list.len() > most => {
+                let message =
+                    format!("there are {} tables `[[{key}]]`, more than one cup can be asked", list.len());
+                let d = Diagnostic::fault(&codes::OUT_OF_RANGE, item.at.index(most), message)
+                    .measured(list.len().to_string())
+                    .allowed(format!("up to {most}"))
+                    .help("leave those out that stand there twice, or make several jobs of it");
+                vec![Err(self.reader.push(d))]
+            }
             DeValue::Array(list) => list
                 .iter()
                 .enumerate()

@@ -211,15 +211,13 @@ fn ghosts(plan: &Verified, places: &[Roomiest<Art>], band: &Band) -> Group {
         if !crosses {
             continue;
         }
-        for n in [-1, 1] {
-            let pose = band.place_turned(&p.pose, n);
-            let there = p.outline.moved(&pose);
-            let flat = there.flat(COARSE);
-            if flat.rings.iter().flatten().any(|q| edge.contains(q[0], q[1])) {
-                let stroke = Stroke { width: 0.2, dash: Dash::Dashed, ..film_mark::outline(p.film) };
-                g.stroke(gathered(&there), stroke);
-                Label::new(p.number, pose.apply(place.at), place.radius, SIZES).draw(&mut g);
-            }
+        let pose = band.place_turned(&p.pose, band.other_end(&p.pose));
+        let there = p.outline.moved(&pose);
+        let flat = there.flat(COARSE);
+        if flat.rings.iter().flatten().any(|q| edge.contains(q[0], q[1])) {
+            let stroke = Stroke { width: 0.2, dash: Dash::Dashed, ..film_mark::outline(p.film) };
+            g.stroke(gathered(&there), stroke);
+            Label::new(p.number, pose.apply(place.at), place.radius, SIZES).draw(&mut g);
         }
     }
     g

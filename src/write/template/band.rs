@@ -117,7 +117,13 @@ impl Band {
         let turns = ((self.nearest_turn(w.azimuth) - w.azimuth).rad() / std::f64::consts::TAU).round() as i32;
         pose.then(&self.development.turned(turns)).then(&self.to_page)
     }
-    /// The same, one whole turn on: how a piece that crosses the seam shows at the other end.
+    /// The turn by which something shows at the other end: the only one, since on a wide sweep the copy a turn the
+    /// other way comes round to where no wall is, or to the wrong place of it.
+    pub fn other_end<F: crate::base::frame::Frame>(&self, pose: &Rigid<F, Plane>) -> i32 {
+        let azimuth = self.nearest_turn(self.development.wrap(pose.origin()).azimuth);
+        if azimuth > self.middle { -1 } else { 1 }
+    }
+    /// The same, whole turns on: how a piece that crosses the seam shows at the other end.
     pub fn place_turned<F: crate::base::frame::Frame>(
         &self,
         pose: &Rigid<F, Plane>,

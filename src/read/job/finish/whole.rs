@@ -72,7 +72,7 @@ fn whole(
 
 fn products(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::Product>, ErrorGuaranteed> {
     let mut all = Vec::new();
-    for s in section.tables(&rows::PRODUCT) {
+    for s in section.tables(&rows::PRODUCT, 200) {
         all.push(s.and_then(|s| {
             let taken: Vec<String> = names.products.iter().map(|(n, _)| n.clone()).collect();
             let product = products::product(&s, &taken);
@@ -88,7 +88,7 @@ fn products(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model
 
 fn bands(section: &Section<'_>, names: &mut Names) -> Result<Vec<super::model::ColourBand>, ErrorGuaranteed> {
     let mut all = Vec::new();
-    for s in section.tables(&rows::BAND) {
+    for s in section.tables(&rows::BAND, 60) {
         all.push(s.and_then(|s| {
             let band = steps::band(&s, &names.bands);
             names.bands.push(s.item("name").and_then(|n| n.as_text()).unwrap_or_default().trim().to_owned());
@@ -109,6 +109,6 @@ fn steps_of(
         s.done();
         step
     };
-    let all: Vec<_> = section.tables(&rows::STEP).into_iter().map(|s| s.and_then(read)).collect();
+    let all: Vec<_> = section.tables(&rows::STEP, 300).into_iter().map(|s| s.and_then(read)).collect();
     all.into_iter().collect()
 }

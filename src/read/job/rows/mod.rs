@@ -33,9 +33,11 @@ table! { "", false, "The whole job.";
         .kind("tables").allowed("1 to 40 films").lacks("what film it is cut from")
         .headed("[[film]]\nname = \"white\"\nsheet = [300, 200]");
     DECAL: Own = Key::new("decal", "Lettering or art in a stack of films, a table each.", "[]")
-        .kind("tables");
-    MOTIF: Own = Key::new("motif", "Drawings cut from one film, a table each.", "[]").kind("tables");
-    ACCENT: Own = Key::new("accent", "Fills of small spots, a table each.", "[]").kind("tables");
+        .kind("tables").allowed("up to 60 decals");
+    MOTIF: Own = Key::new("motif", "Drawings cut from one film, a table each.", "[]")
+        .kind("tables").allowed("up to 500 tables");
+    ACCENT: Own = Key::new("accent", "Fills of small spots, a table each.", "[]")
+        .kind("tables").allowed("up to 40 tables");
     FINISH: Own = Key::new("finish", "Coats, hours and prices.", "{}").kind("a table");
     PRINT: Own = Key::new("print", "Papers and pictures.", "{}").kind("a table");
 }

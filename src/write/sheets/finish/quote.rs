@@ -79,7 +79,7 @@ pub fn rolled_out(plan: &Verified) -> String {
         }
         // Over the seam: what shows at either end.
         let mut both = BezPath::new();
-        for n in [-1, 0, 1] {
+        for n in [0, band.other_end(&p.pose)] {
             let part = p.outline.moved(&band.place_turned(&p.pose, n)).op(&wall_region, Op::Intersection);
             both.extend(whole(&part));
         }
