@@ -184,7 +184,9 @@ fn insert_deformable(
             let template = order[(tried + next) % order.len()];
             let t = &kit.library[template];
             let turn = kit.turned(world, t, p).unwrap_or(along - t.axis);
-            bender.squeezed(world, template, Pose { at: p, turn, size: kit.least(t) }, give)
+            let pose = Pose { at: p, turn, size: kit.least(t) };
+            // What stood astride an outline may have been pushed to the wrong side of it, where all distances hold.
+            bender.squeezed(world, template, pose, give).filter(|d| !field.blotted(d.pose.at))
         });
         match squeezed {
             Some(draft) => {

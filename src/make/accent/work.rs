@@ -23,6 +23,8 @@ use crate::read::job::{AccentSpec, Adapt, FilmId};
 
 /// Remove-and-refill rounds per spot when a fill is polished.
 const POLISH: usize = 30;
+/// Rounds of a fill of very many spots: some ten seconds of one processor.
+const MOST_ROUNDS: usize = 10_000;
 /// Batches that those rounds run in, with a relaxation pass over all spots after each.
 const PARTS: usize = 10;
 /// The same before spots are bent.
@@ -78,7 +80,7 @@ pub(super) fn work(task: &FillTask<'_>, library: &[Template], diagnostics: &mut 
     }
     match spec.adapt {
         Adapt::AsDrawn if spec.polish => {
-            let search = patch::PolishSearch::long(POLISH * drafts.len() / PARTS);
+            let search = patch::PolishSearch::long((POLISH * drafts.len()).min(MOST_ROUNDS) / PARTS);
             for _ in 0..PARTS {
                 stage.even(&kit, &bare, &mut drafts, &mut random, &flex::RelaxRules::rigid());
                 stage.polish(&kit, &bare, &mut drafts, &mut random, &search);

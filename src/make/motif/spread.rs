@@ -15,6 +15,9 @@ const SAME_GIRTH: f64 = 1e-9;
 
 /// Whole attempts, each from its own random stream; the first without a clash is taken.
 const ATTEMPTS: u64 = 6;
+/// Motifs that lack room after an attempt, and a quarter of all, beyond which another attempt was never seen to
+/// help.
+const HOPELESS: usize = 12;
 /// Places offered to each motif before it is put up.
 const OFFERS: usize = 160;
 /// Steps of the pushing, mm; several sweeps each.
@@ -44,16 +47,18 @@ pub(super) fn spread(
         let mut poses = first_places(motifs, bodies, wall, &items, &mut random);
         push_apart(motifs, bodies, wall, &items, &mut poses, pinned);
         wall.refine(bodies, pinned_poses.iter().chain(&poses).copied());
-        let shortfall: f64 = items
+        let lacks: Vec<f64> = items
             .iter()
             .enumerate()
             .filter_map(|(i, &(m, _))| wall.violation(pinned + i, m, &bodies[m], poses[i]))
             .map(|t| t.shortfall.0)
-            .sum();
+            .collect();
+        let shortfall: f64 = lacks.iter().sum();
         if best.as_ref().is_none_or(|b| shortfall < b.0) {
             best = Some((shortfall, poses));
         }
-        if shortfall == 0.0 || items.is_empty() {
+        let hopeless = lacks.len() > HOPELESS.max(items.len() / 4);
+        if shortfall == 0.0 || items.is_empty() || hopeless {
             break;
         }
     }
