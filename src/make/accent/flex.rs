@@ -185,8 +185,10 @@ fn insert_deformable(
             let t = &kit.library[template];
             let turn = kit.turned(world, t, p).unwrap_or(along - t.axis);
             let pose = Pose { at: p, turn, size: kit.least(t) };
-            // What stood astride an outline may have been pushed to the wrong side of it, where all distances hold.
-            bender.squeezed(world, template, pose, give).filter(|d| !field.blotted(d.pose.at))
+            // What stood astride an outline may have been pushed to the wrong side of it, or round it: all
+            // distances hold there.
+            let fits = |d: &SpotCandidate| !field.blotted(d.pose.at) && !world.surrounds(&d.ring);
+            bender.squeezed(world, template, pose, give).filter(fits)
         });
         match squeezed {
             Some(draft) => {

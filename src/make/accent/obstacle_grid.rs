@@ -13,7 +13,7 @@ use super::outline::{V, add, dot, len, mul, sub};
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::{HAIR, LEAST_DIVISOR};
 use crate::make::cup::{Development, Zone};
-use crate::outline::plane::{nearest_on_segment, points_box, segments_cross};
+use crate::outline::plane::{nearest_on_segment, points_box, ring_contains, segments_cross};
 use std::f64::consts::PI;
 
 /// The nearest place of any outline: `d` is the distance less what that outline wants beyond the gap.
@@ -336,6 +336,13 @@ impl ObstacleGrid {
             false
         });
         good
+    }
+    /// Does a closed polyline hold a corner of anything within? Distances between outlines do not show it.
+    pub fn surrounds(&self, ring: &[V]) -> bool {
+        let [x0, y0, x1, y1] = points_box(ring);
+        let mut held = false;
+        self.visit([x0, y0], [x1, y1], |s| held = held || ring_contains(ring, s.a));
+        held
     }
     /// Tells where a closed polyline is nearer than `need` to anything (bands among it), each outline's own
     /// wish added: corner number and part of the edge after it. Stops when told so.

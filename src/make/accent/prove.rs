@@ -66,6 +66,14 @@ const TOGETHER: f64 = 4.0;
 /// Boxes below this half-width, mm, that are still open are undecided: a tenth of the slack.
 const FINEST: f64 = 0.1;
 
+/// Distances that a whole proof may ask of the world, some seconds of one processor: drawings of the maker's that
+/// are large beside the voids and of many nodes ask for more.
+const QUESTIONS: u64 = 12_000_000;
+/// What a run of squares may ask at least, however many there are.
+const LEAST: u64 = 200;
+/// Runs of squares that questions are dealt out to at a time.
+const AT_ONCE: usize = 64;
+
 /// Fills what is left for any shape at its smallest size, until it is proven that nothing is.
 pub(super) fn saturate(
     kit: &FillParams,
@@ -80,19 +88,16 @@ pub(super) fn saturate(
     // The raster's distances are never too small, and fall by at most the way.
     let middles = field.at_least(asking.need + slimmest - asking.half * SQRT_2);
     // What is refuted stays refuted when more stands on the wall: threads change the time, not the fill.
-    let first: Vec<(Option<SpotCandidate>, SquareVerdict)> = {
-        let (world, field) = (&*world, &*field);
-        let told = together(&middles).into_par_iter().with_max_len(1).map(|m| asking.of(world, field, m));
-        told.collect::<Vec<_>>().into_iter().flatten().collect()
-    };
+    let (first, mut left) = asking.all(world, field, &middles);
     for (middle, (mut draft, mut told)) in middles.into_iter().zip(first) {
         out.boxes += told.boxes;
         let mut again = out.added > 0 && (draft.is_some() || told.undecided > 0);
         loop {
             if again {
-                for (found, asked) in asking.of(world, field, &[middle]) {
+                for (found, asked) in asking.of(world, field, &[middle], left.max(LEAST)) {
                     (draft, told) = (found, asked);
                     out.boxes += told.boxes;
+                    left = left.saturating_sub(told.questions);
                 }
             }
             let Some(one) = draft.take() else { break };
@@ -130,12 +135,33 @@ impl<'a, 'b> Asking<'a, 'b> {
     fn new(kit: &'a FillParams<'b>, field: &DistanceField, shapes: &'a [ProofShape<'b>]) -> Self {
         Asking { kit, need: kit.need + ACCENT_SLACK.get(), shapes, half: field.pixel / 2.0 }
     }
-    /// Of each of some squares that lie near the first: a spot that fits, or none.
+    /// Of every square what [`Asking::of`] says, side by side, and the questions that are left. They are dealt out
+    /// to so many runs of squares at a time, so that threads do not change who gets them.
+    fn all(
+        &self,
+        world: &ObstacleGrid,
+        field: &DistanceField,
+        middles: &[V],
+    ) -> (Vec<(Option<SpotCandidate>, SquareVerdict)>, u64) {
+        let (mut out, mut left) = (Vec::with_capacity(middles.len()), QUESTIONS);
+        for runs in together(middles).chunks(AT_ONCE) {
+            let each = (2 * left / runs.len() as u64).max(LEAST);
+            let told = runs.par_iter().with_max_len(1).map(|m| self.of(world, field, m, each));
+            for (draft, told) in told.collect::<Vec<_>>().into_iter().flatten() {
+                left = left.saturating_sub(told.questions);
+                out.push((draft, told));
+            }
+        }
+        (out, left)
+    }
+    /// Of each of some squares that lie near the first: a spot that fits, or none. Beyond so many questions what
+    /// is still open is undecided.
     fn of(
         &self,
         world: &ObstacleGrid,
         field: &DistanceField,
         middles: &[V],
+        questions: u64,
     ) -> Vec<(Option<SpotCandidate>, SquareVerdict)> {
         let most = |of: fn(&ProofShape) -> f64| self.shapes.iter().map(of).fold(0.0, f64::max);
         let reach = self.half + TOGETHER + most(|s| s.far);
@@ -143,7 +169,8 @@ impl<'a, 'b> Asking<'a, 'b> {
         let near = Near::new(first, reach, self.need + most(|s| s.discs.largest()) + STEP);
         let (kit, need, shapes) = (self.kit, self.need, self.shapes);
         let (told, open, asked) = (SquareVerdict::default(), Vec::new(), Vec::new());
-        let mut prover = Prover { kit, need, world, field, shapes, near, told, open, asked };
+        let left = questions;
+        let mut prover = Prover { kit, need, world, field, shapes, near, told, left, open, asked };
         let all: Vec<usize> = (0..shapes.len()).collect();
         let mut one = |middle: &V| {
             let draft = prover.square(*middle, self.half, &all);
@@ -171,6 +198,8 @@ fn together(middles: &[V]) -> Vec<&[V]> {
 struct SquareVerdict {
     boxes: u64,
     undecided: u64,
+    /// Distances asked of the world.
+    questions: u64,
 }
 
 struct Prover<'a, 'b> {
@@ -181,6 +210,8 @@ struct Prover<'a, 'b> {
     shapes: &'a [ProofShape<'b>],
     near: Near,
     told: SquareVerdict,
+    /// Questions that it may still ask.
+    left: u64,
     /// Work space: where discs are, how far they move, what they ask, the most room they have, their numbers.
     open: Vec<(V, f64, f64, f64, u16)>,
     /// Which discs a box was asked with already.
@@ -245,6 +276,10 @@ impl Prover<'_, '_> {
         (listed, whole): (&[u16], bool),
     ) -> Option<SpotCandidate> {
         self.told.boxes += 1;
+        if self.left == 0 {
+            self.told.undecided += 1;
+            return None;
+        }
         let shape = &self.shapes[i];
         let off = half * SQRT_2;
         let reach = off + shape.far * wide;
@@ -332,6 +367,7 @@ impl Prover<'_, '_> {
             open.swap(0, likely.1);
         }
         for &(q, moved, asked, most, j) in &open {
+            (self.told.questions, self.left) = (self.told.questions + 1, self.left.saturating_sub(1));
             let d = distance(world, field, q, asked.min(most));
             if d + moved < asked {
                 self.open = open;
@@ -522,7 +558,7 @@ mod tests {
         let asking = Asking::new(kit, field, &shapes);
         let (mut added, mut undecided) = (0, 0);
         for middle in field.at_least(kit.need) {
-            while let Some((found, told)) = asking.of(world, field, &[middle]).pop() {
+            while let Some((found, told)) = asking.of(world, field, &[middle], QUESTIONS).pop() {
                 let Some(draft) = found else {
                     undecided += told.undecided;
                     break;

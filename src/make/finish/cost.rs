@@ -99,6 +99,9 @@ fn line(item: impl Into<String>, amount: Decimal, unit: &'static str, each: Mone
     Line { item: item.into(), amount, unit, each, total: each * amount }
 }
 
+/// Decimals of a cup's part of a film before it is multiplied out.
+const EXACT: u32 = 12;
+
 /// Film by what it is charged: bought in whole, or the pieces and a share for waste, in the unit that its
 /// price is for.
 fn film_line(name: &str, u: &FilmUse, price: FilmPrice, spec: &PriceSpec, cups: Decimal) -> Line {
@@ -106,14 +109,18 @@ fn film_line(name: &str, u: &FilmUse, price: FilmPrice, spec: &PriceSpec, cups: 
     let bought = spec.charge == FilmCharge::Bought;
     // The part of what is bought that the pieces are; nothing bought, nothing charged.
     let part = if u.bought.0 > 0.0 { u.pieces.0 / u.bought.0 } else { 0.0 };
+    // Parts are rounded once, when they are multiplied out: a cup may take a hundredth of a sheet.
     let of = |whole: f64, decimals: u32| match bought {
-        true => amount(whole, decimals),
-        false => amount(whole * part, decimals + 2) * (Decimal::ONE + spec.waste.0),
+        true => amount(whole, decimals) * cups,
+        false => {
+            let exact = amount(whole * part, EXACT) * (Decimal::ONE + spec.waste.0) * cups;
+            exact.round_dp(decimals + 4)
+        }
     };
     match price {
-        FilmPrice::PerSquareMetre(each) => line(item, of(u.bought.0 / 1e6, 4) * cups, "m2", each),
-        FilmPrice::PerMetre(each) => line(item, of(u.length.0 / 1e3, 3) * cups, "m", each),
-        FilmPrice::PerSheet(each) => line(item, of(u.sheets as f64, 0) * cups, "sheet", each),
+        FilmPrice::PerSquareMetre(each) => line(item, of(u.bought.0 / 1e6, 4), "m2", each),
+        FilmPrice::PerMetre(each) => line(item, of(u.length.0 / 1e3, 3), "m", each),
+        FilmPrice::PerSheet(each) => line(item, of(u.sheets as f64, 0), "sheet", each),
     }
 }
 
