@@ -21,7 +21,7 @@ pub struct Obstacle {
 pub struct FreeArea {
     /// The surface rolled out.
     pub development: Development,
-    /// Bands, seam and handle. The handle's window is an obstacle with no clearance of its own.
+    /// Bands, seam and handles. A handle's window is an obstacle with no clearance of its own.
     pub zone: Zone,
     /// What lies there already.
     pub obstacles: Vec<Obstacle>,

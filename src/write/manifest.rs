@@ -15,7 +15,7 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::plan::StageReport;
 use crate::make::verify::Verified;
 use crate::make::weed::{DefectKind, NarrowPlace};
-use crate::read::job::{Grain, Sheen, Stock};
+use crate::read::job::{Grain, Handle, Sheen, Stock};
 use crate::write::cut::offcut::OffcutFile;
 use crate::write::cut::sheet;
 use crate::write::ink::decimal::rounded;
@@ -80,7 +80,8 @@ struct CupPart {
     free_area_mm2: f64,
     seam_azimuth_deg: f64,
     lap_mm: f64,
-    handle: Option<HandlePart>,
+    /// Nothing, a window, or a list of them: as in the job.
+    handle: Handles,
 }
 
 #[derive(Serialize)]
@@ -103,6 +104,13 @@ struct FrustumPart {
     sweep_deg: f64,
     lateral_area_mm2: f64,
     outside_volume_ml: f64,
+}
+
+#[derive(Serialize)]
+#[serde(untagged)]
+enum Handles {
+    One(Option<HandlePart>),
+    Several(Vec<HandlePart>),
 }
 
 #[derive(Serialize)]
@@ -307,13 +315,16 @@ fn cup(plan: &Verified) -> CupPart {
         free_area_mm2: mm2(cup.zone.area(&cup.development)),
         seam_azimuth_deg: deg(cup.zone.seam),
         lap_mm: mm(spec.lap),
-        handle: spec.handle.map(|h| HandlePart {
-            azimuth_deg: deg(h.azimuth),
-            width_mm: mm(h.width),
-            from_mm: mm(h.from),
-            to_mm: mm(h.to),
-        }),
+        handle: match spec.handles.as_slice() {
+            [] => Handles::One(None),
+            [one] => Handles::One(Some(handle(one))),
+            many => Handles::Several(many.iter().map(handle).collect()),
+        },
     }
+}
+
+fn handle(h: &Handle) -> HandlePart {
+    HandlePart { azimuth_deg: deg(h.azimuth), width_mm: mm(h.width), from_mm: mm(h.from), to_mm: mm(h.to) }
 }
 
 /// Every number of a value with fixed decimals.

@@ -54,7 +54,7 @@ impl Scene {
             low: Mm(self.bands.1),
             high: f.slant - Mm(self.bands.0),
             seam: Angle::degrees(180.0),
-            handle: None,
+            handles: Vec::new(),
         };
         let mut random = Random::new(Seed(self.seed), "scene", 0);
         let mut sizes: Vec<f64> = (0..self.motifs)

@@ -149,7 +149,7 @@ impl FillStage {
             .obstacles
             .iter()
             .map(|o| (o.region.flat(ACCENT_FLATTEN).rings, (o.clearance.get() - gap).max(0.0)))
-            .chain(room.zone.handle.iter().map(|h| (h.flat(ACCENT_FLATTEN).rings, 0.0)))
+            .chain(room.zone.handles.iter().map(|h| (h.region.flat(ACCENT_FLATTEN).rings, 0.0)))
             .collect();
         let more = obstacles.iter().map(|o| o.1).fold(0.0, f64::max);
         let mut world = obstacle_grid::ObstacleGrid::new(

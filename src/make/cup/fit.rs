@@ -3,11 +3,11 @@
 //! The job's reader is the one judge of shape, bands and handle; here they are taken as they are. What
 //! remains to be refused is a wall that no cone fits.
 //!
-//! Imports: base, outline, read::job, make::cup, make::cup::{frustum, zone, trial, readings}.
+//! Imports: base, read::job, make::cup, make::cup::{frustum, zone, trial, readings}.
 
 use super::frustum::{Development, Frustum};
 use super::readings::{self, COVERAGE, OFF_BY_REPEATS};
-use super::zone::Zone;
+use super::zone::{Window, Zone};
 use super::{Cup, Readings, Taper, TrialProblem, trial};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
@@ -257,13 +257,13 @@ fn reach(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
 
 fn zone(spec: &CupSpec, d: &Development) -> Zone {
     let (low, high) = (spec.keep_clear.base, spec.wall - spec.keep_clear.rim);
-    Zone { low, high, seam: spec.seam, handle: spec.handle.map(|h| window(&h, d)) }
+    Zone { low, high, seam: spec.seam, handles: spec.handles.iter().map(|h| window(h, d)).collect() }
 }
 
-fn window(h: &Handle, d: &Development) -> crate::outline::Region<crate::base::frame::Plane> {
+fn window(h: &Handle, d: &Development) -> Window {
     let girth = d.frustum().girth((h.from + h.to) * 0.5);
     let half = Angle::TURN * (h.width / girth / 2.0);
-    d.band(h.azimuth - half, h.azimuth + half, h.from, h.to)
+    Window::new(d, h.azimuth - half, h.azimuth + half, h.from, h.to)
 }
 
 #[cfg(test)]
@@ -281,7 +281,7 @@ mod tests {
             common: Mm::ZERO,
             keep_clear: KeepClear { rim: Mm(20.0), base: Mm(6.0) },
             seam: Angle::degrees(180.0),
-            handle: None,
+            handles: Vec::new(),
             lap: Mm::ZERO,
             build_up: Mm::ZERO,
             capacity: None,

@@ -11,7 +11,7 @@ pub mod fit;
 
 pub use fit::{cone, fit};
 pub use frustum::{Development, Frustum, WallPoint};
-pub use zone::Zone;
+pub use zone::{Window, Zone};
 
 use crate::base::units::Mm;
 use serde::Serialize;

@@ -48,8 +48,8 @@ pub fn check(s: &Standing, others: &[Standing], d: &Development, zone: &Zone, di
     let flat = s.region.flat(FLATTEN);
     bands(s, &flat, d, zone, diagnostics);
     seam(s, &flat, d, zone, diagnostics);
-    if let Some(handle) = &zone.handle {
-        self::handle(s, &flat, handle, d, diagnostics);
+    for window in &zone.handles {
+        handle(s, &flat, &window.region, d, diagnostics);
     }
     let mine = Clearance::new(flat);
     for other in others {

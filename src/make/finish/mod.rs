@@ -354,7 +354,7 @@ fn calendar(
 }
 
 fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], diagnostics: &mut Diagnostics) {
-    if job.cup.handle.is_some() {
+    if !job.cup.handles.is_empty() {
         diagnostics.push(
             Diagnostic::note(&HANDLE, KeyPath::of("cup.handle"), "the handle's own surface is not counted")
                 .help("raise finish.loss or give the volume of the coats if the handle is coated too"),

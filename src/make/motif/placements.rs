@@ -110,7 +110,7 @@ pub(super) struct PlacementIndex<'a> {
     /// Once round to the left, nothing, once round to the right.
     turns: [Rigid<Plane, Plane>; 3],
     room: &'a FreeArea,
-    /// The handle's window, asking for nothing of its own, then all obstacles.
+    /// The handles' windows, asking for nothing of their own, then all obstacles.
     fixed: Vec<Fixed>,
     stands: Vec<Stand>,
     tried: Cell<u64>,
@@ -138,7 +138,7 @@ impl<'a> PlacementIndex<'a> {
             let middle = room.development.middle(&flat);
             Fixed { clearance, middle, copies: seam_copies(&room.development, Clearance::new(flat)) }
         };
-        let handle = room.zone.handle.iter().map(|h| fixed(Mm::ZERO, h));
+        let handle = room.zone.handles.iter().map(|h| fixed(Mm::ZERO, &h.region));
         PlacementIndex {
             development: room.development,
             turns: [-1, 0, 1].map(|n| room.development.turned(n)),
@@ -402,7 +402,7 @@ impl<'a> PlacementIndex<'a> {
             }
         }
         for (k, (asked, copy)) in self.fixed(pose).enumerate().filter_map(|(k, f)| Some((k, f?))) {
-            let handle = k < 3 && self.room.zone.handle.is_some();
+            let handle = k < 3 * self.room.zone.handles.len();
             measure(if handle { With::Handle } else { With::Obstacle }, asked, copy);
         }
         worst

@@ -10,7 +10,8 @@ use proptest::prelude::*;
 
 fn room(upper: f64, lower: f64, slant: f64) -> FreeArea {
     let development = Development::new(Frustum { upper: Mm(upper), lower: Mm(lower), slant: Mm(slant) });
-    let zone = Zone { low: Mm(6.0), high: Mm(slant - 20.0), seam: Angle::degrees(180.0), handle: None };
+    let zone =
+        Zone { low: Mm(6.0), high: Mm(slant - 20.0), seam: Angle::degrees(180.0), handles: Vec::new() };
     FreeArea { development, zone, obstacles: Vec::new() }
 }
 

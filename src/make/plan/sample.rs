@@ -43,12 +43,12 @@ pub(crate) fn job() -> Job {
             common: Mm::ZERO,
             keep_clear: KeepClear { rim: Mm(20.0), base: Mm(6.0) },
             seam: Angle::degrees(180.0),
-            handle: Some(Handle {
+            handles: vec![Handle {
                 azimuth: Angle::degrees(90.0),
                 width: Mm(20.0),
                 from: Mm(40.0),
                 to: Mm(100.0),
-            }),
+            }],
             lap: Mm::ZERO,
             build_up: Mm::ZERO,
             capacity: None,

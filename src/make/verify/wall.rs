@@ -97,8 +97,8 @@ fn entries(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>]) -> Vec<Entry> 
         out.push(Entry { owner: piece.number, rings: flat.rings.clone(), winding, copy: false });
         copies(plan, flat, (piece.number, piece.clearance), &all, &mut out);
     }
-    if let Some(handle) = &plan.cup.zone.handle {
-        let flat = rings(handle);
+    for window in &plan.cup.zone.handles {
+        let flat = rings(&window.region);
         let winding = winding(plan, &flat);
         out.push(Entry { owner: HANDLE, rings: flat.rings.clone(), winding, copy: true });
         copies(plan, &flat, (HANDLE, Mm::ZERO), &all, &mut out);

@@ -12,7 +12,7 @@ use super::rows::cup as rows;
 use super::rows::cup::RIM_BAND;
 use super::section::{Item, Section, degrees};
 use super::unit_mistakes;
-use crate::base::diag::{Diagnostic, ErrorGuaranteed};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
 use std::f64::consts::{PI, TAU};
 
@@ -46,7 +46,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let build_up = cup.key(&rows::BUILD_UP).or_usual();
     let capacity = cup.key(&rows::CAPACITY).optional();
     let trials: Vec<_> = cup.tables(&rows::TRIAL).into_iter().map(|s| s.and_then(trial)).collect();
-    let handle = cup.inner(&rows::HANDLE, handle);
+    let handles = handles(&cup);
     let shape = shape.and_then(|(readings, rings, wall)| {
         let capacity = capacity.as_ref().ok().copied().flatten();
         unit_mistakes::judge(&cup, &readings, capacity).map(|()| (rings, wall))
@@ -64,12 +64,12 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     });
     let fits = shape.as_ref().map_err(|r| *r).and_then(|(_, wall, least)| {
         let bands = keep_clear.and_then(|k| bands_fit(&cup, k, *wall));
-        let window = handle.and_then(|h| h.map(|h| handle_on(&cup, h, *least, *wall)).transpose());
-        bands.and(window)
+        let windows = handles.and_then(|h| handles_on(&cup, &h, *least, *wall));
+        bands.and(windows)
     });
     cup.done();
     let (rings, wall, _) = shape?;
-    let handle = fits?;
+    let handles = fits?;
     Ok(CupSpec {
         rings,
         wall,
@@ -78,7 +78,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         common: common(said, thickness?),
         keep_clear: keep_clear?,
         seam: seam?.wrapped(),
-        handle,
+        handles,
         lap: lap?,
         build_up: build_up?,
         capacity: capacity?,
@@ -423,6 +423,22 @@ fn trial(section: Section<'_>) -> Result<TrialWrap, ErrorGuaranteed> {
     Ok(TrialWrap { template: template?, paper: paper?, bars: bars?, rim, middle, base, strays: strays? })
 }
 
+/// Handles: a table, or a list of tables.
+fn handles(cup: &Section<'_>) -> Result<Vec<Handle>, ErrorGuaranteed> {
+    if !cup.item("handle").is_some_and(|i| i.is_list()) {
+        return cup.inner(&rows::HANDLE, handle).map(|h| h.into_iter().collect());
+    }
+    let each = |section: Result<Section<'_>, ErrorGuaranteed>| {
+        let section = section?;
+        let read = handle(&section);
+        section.done();
+        read
+    };
+    // Read them all before giving up, so that every faulty one is reported.
+    let read: Vec<_> = cup.tables(&rows::HANDLE).into_iter().map(each).collect();
+    read.into_iter().collect()
+}
+
 fn handle(section: &Section<'_>) -> Result<Handle, ErrorGuaranteed> {
     let at = section.key(&rows::handle::AT).required();
     let width = section.key(&rows::handle::WIDTH).required();
@@ -431,10 +447,47 @@ fn handle(section: &Section<'_>) -> Result<Handle, ErrorGuaranteed> {
     Ok(Handle { azimuth: at?.wrapped(), width: width?, from: from?, to: to? })
 }
 
+/// The handles as they stand on the wall, none over another.
+fn handles_on(
+    cup: &Section<'_>,
+    handles: &[Handle],
+    least: Mm,
+    wall: Mm,
+) -> Result<Vec<Handle>, ErrorGuaranteed> {
+    let list = cup.item("handle").is_some_and(|i| i.is_list());
+    let at = |i: usize| if list { cup.path("handle").index(i) } else { cup.path("handle") };
+    let all: Vec<_> =
+        handles.iter().enumerate().map(|(i, h)| handle_on(cup, &at(i), *h, least, wall)).collect();
+    let all: Vec<Handle> = all.into_iter().collect::<Result<_, _>>()?;
+    let mut ok = Ok(());
+    for (i, a) in all.iter().enumerate() {
+        for (j, b) in all.iter().enumerate().take(i) {
+            // As angles they are widest where the wall is narrowest.
+            let apart = (a.azimuth - b.azimuth).wrapped().abs().rad() * least.0 / TAU;
+            let reach = (a.width + b.width).0 / 2.0;
+            if a.from < b.to && b.from < a.to && apart < reach {
+                let show = |mm| cup.reader().show(mm);
+                let d = Diagnostic::fault(&codes::HANDLE, at(i), "two handles' windows overlap");
+                ok = Err(cup.reader().push(
+                    d.measured(format!("{} of overlap with handle {}", show(Mm(reach - apart)), j + 1))
+                        .allowed("windows beside or above each other")
+                        .help("say one window that holds both, or make them narrower"),
+                ));
+            }
+        }
+    }
+    ok.map(|()| all)
+}
+
 /// The handle as it stands on the wall: what reaches less than 2 mm over the rim ends at the rim.
-fn handle_on(cup: &Section<'_>, handle: Handle, least: Mm, wall: Mm) -> Result<Handle, ErrorGuaranteed> {
+fn handle_on(
+    cup: &Section<'_>,
+    at: &KeyPath,
+    handle: Handle,
+    least: Mm,
+    wall: Mm,
+) -> Result<Handle, ErrorGuaranteed> {
     let show = |mm| cup.reader().show(mm);
-    let at = cup.path("handle");
     let mut ok = Ok(());
     if handle.from >= handle.to.min(wall) {
         ok = Err(cup.reader().push(

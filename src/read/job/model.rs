@@ -29,8 +29,8 @@ pub struct CupSpec {
     pub keep_clear: KeepClear,
     /// Where the seam runs, from the front line; default 180 degrees, the back.
     pub seam: Angle,
-    /// A window of the wall taken by a handle.
-    pub handle: Option<Handle>,
+    /// Windows of the wall taken by handles, none over another.
+    pub handles: Vec<Handle>,
     /// Film overlap at the seam; 0 is butt.
     pub lap: Mm,
     /// Thickness of what lies under the film and was not there when the cup was measured.

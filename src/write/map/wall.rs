@@ -23,6 +23,7 @@ use crate::write::ink::letters::{self, Anchor, Face};
 use crate::write::ink::pdf::Book;
 use crate::write::papers::tiles::{self, PrintedPage};
 use crate::write::template::band::Band;
+use crate::write::template::wrap::handles;
 use rayon::prelude::*;
 
 /// Path of the map within the kit.
@@ -130,6 +131,7 @@ fn ground(plan: &Verified, band: &Band) -> Group {
         }
     }
     let (left, right) = band.ends();
+    handles(&mut g, zone, band, (left, right));
     for i in 1..(band.wall.0 / 10.0).ceil() as usize {
         let slant = Mm(10.0 * i as f64);
         g.stroke(band.parallel(slant, left, right), Stroke::solid(TINT, if i % 5 == 0 { 0.3 } else { 0.15 }));

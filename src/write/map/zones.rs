@@ -16,6 +16,7 @@ use crate::write::ink::film_mark;
 use crate::write::ink::label::{Label, Roomiest, fitting, seen};
 use crate::write::ink::letters::Anchor;
 use crate::write::template::band::Band;
+use crate::write::template::wrap::handles;
 use rayon::prelude::*;
 
 /// Numbers smaller than this (em, mm) cannot be read at arm's length: common practice, no source.
@@ -145,6 +146,7 @@ impl Window<'_> {
                 }
             }
         }
+        handles(&mut g, zone, band, (left, right));
         for i in 1..(band.wall.0 / 10.0).ceil() as usize {
             let slant = Mm(10.0 * i as f64);
             let width = if i % 5 == 0 { 0.25 } else { 0.12 };

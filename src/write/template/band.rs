@@ -4,7 +4,7 @@
 
 use crate::base::frame::{Page, Plane, Point, Rigid};
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::{Cup, Development, WallPoint};
+use crate::make::cup::{Cup, Development, WallPoint, Window};
 use crate::outline::{BezPath, Bounds, Region};
 
 /// A cup's wall laid on a page: the seam at both ends, the line opposite the seam upright in the middle.
@@ -110,6 +110,14 @@ impl Band {
         path.close_path();
         Region::trusted([path])
     }
+    /// The parts of a handle's window that lie between two azimuths of the band, and where their middles are.
+    pub fn window(&self, w: &Window, from: Angle, to: Angle) -> Vec<(Region<Page>, Angle)> {
+        let part = |(left, right): (Angle, Angle)| {
+            let region = self.development.band(left, right, w.low, w.high).moved(&self.to_page);
+            (region, (left + right) / 2.0)
+        };
+        w.between(from, to).into_iter().map(part).collect()
+    }
     /// Where a motion of the plane puts something on the page, turned by whole turns so that its origin is
     /// nearest the middle.
     pub fn place<F: crate::base::frame::Frame>(&self, pose: &Rigid<F, Plane>) -> Rigid<F, Page> {
@@ -177,6 +185,30 @@ mod tests {
                     prop_assert!((w.slant.0 - slant * t).abs() < 1e-6, "{}", w.slant.0 - slant * t);
                 }
             }
+        }
+    }
+
+    /// Truth: the parts of a window between the ends of a band have the window's area (Green's theorem on the
+    /// curves as drawn), and none leaves the band, wherever the seam runs.
+    #[test]
+    fn a_window_over_the_seam_is_drawn_in_parts_on_the_band() {
+        for (upper, at, seam) in
+            [(235.0, 180.0, 180.0), (235.0, -170.0, 180.0), (150.0, 10.0, 20.0), (188.0, 90.0, -89.0)]
+        {
+            let cup = cup(upper, 188.0, 110.0, seam);
+            let band = Band::new(&cup, Mm::ZERO, Point::mm(10.0, 10.0));
+            let (left, right) = (Angle::degrees(at - 31.0), Angle::degrees(at + 31.0));
+            let w = Window::new(&cup.development, left, right, Mm(20.0), Mm(95.0));
+            let parts = band.window(&w, band.ends().0, band.ends().1);
+            let sum: f64 = parts.iter().map(|p| p.0.area().0).sum();
+            approx::assert_relative_eq!(sum, w.region.area().0, max_relative = 1e-9);
+            let page = band.outline().flat(Mm(1e-4));
+            for q in parts.iter().flat_map(|p| p.0.flat(Mm(1e-4)).rings).flatten() {
+                let inwards = [q[0] + (110.0 - q[0]) * 1e-4, q[1]];
+                assert!(page.contains(inwards[0], inwards[1]), "{at}: {q:?}");
+            }
+            let crosses = (Angle::degrees(at - seam)).wrapped().abs().deg() < 31.0;
+            assert_eq!(parts.len(), if crosses { 2 } else { 1 }, "{at} {seam}");
         }
     }
 

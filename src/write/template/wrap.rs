@@ -5,6 +5,7 @@
 use super::band::Band;
 use crate::base::frame::Point;
 use crate::base::units::{Angle, Mm};
+use crate::make::cup::Zone;
 use crate::make::cup::trial::fingerprint;
 use crate::make::verify::Verified;
 use crate::outline::{BezPath, Region};
@@ -20,6 +21,8 @@ pub const OUTLINE: &str = "outline";
 const EDGE: f64 = 8.0;
 const LEFT: f64 = 16.0;
 const FOOT: f64 = 36.0;
+/// What stands in a handle's window.
+const HANDLE: &str = "handle";
 /// Blue of the front line, green of the start line: told apart by every eye, and by their dashes and words.
 const FRONT: Rgb = Rgb([0x0a, 0x00, 0x5e]);
 const START: Rgb = Rgb([0x26, 0x7b, 0x69]);
@@ -132,22 +135,24 @@ fn bands(plan: &Verified, band: &Band) -> Group {
     };
     strip(Mm::ZERO, zone.low, zone.low, "base");
     strip(zone.high, band.wall, zone.high, "rim");
-    if let Some(window) = &zone.handle {
-        for n in [-1, 0, 1] {
-            let there = window.moved(&band.development().turned(n)).moved(&band.to_page);
-            if there.bounds().distance(&band.bounds()).0 > 0.0 {
-                continue;
-            }
+    handles(&mut g, zone, band, band.ends());
+    g
+}
+
+/// The handles' windows between two azimuths of a band, each with its name: in two halves, where the seam
+/// runs through one.
+pub fn handles(g: &mut Group, zone: &Zone, band: &Band, (from, to): (Angle, Angle)) {
+    for w in &zone.handles {
+        for (there, middle) in band.window(w, from, to) {
+            let wide = there.bounds().width().0;
             for c in there.into_contours() {
                 g.mark(c, Some(TINT), Some(Stroke { colour: INK, width: 0.3, dash: Dash::Dashed }));
             }
+            let size = (wide * 0.9 / letters::width(letters::Face::Regular, 1.0, HANDLE)).min(4.0);
+            let text = Text::new(HANDLE, size).anchor(Anchor::Middle);
+            along(g, band, &text, middle, (w.low + w.high) / 2.0 - Mm(size * letters::CAPITAL / 2.0));
         }
     }
-    if let Some(h) = &plan.job().cup.handle {
-        let text = Text::new("handle", 4.0).anchor(Anchor::Middle);
-        along(&mut g, band, &text, band.nearest_turn(h.azimuth), (h.from + h.to) / 2.0);
-    }
-    g
 }
 
 /// Between two rings, mm up the wall.

@@ -63,7 +63,15 @@ impl Scene {
             });
             (floats(f.colour), at)
         });
-        let films = films.collect();
+        let mut films: Vec<_> = films.collect();
+        if !job.cup.handles.is_empty() {
+            // A handle's window is shown as a matt film of its own, beyond those of the job.
+            let at = sheens.iter().position(|s| *s == Sheen::Matt).unwrap_or(sheens.len());
+            if at == sheens.len() {
+                sheens.push(Sheen::Matt);
+            }
+            films.push((window(floats(job.print.cup)), at));
+        }
         Scene {
             body: Body::of(surface),
             patches: Vec::new(),
@@ -86,6 +94,13 @@ impl Scene {
             ..*self
         }
     }
+}
+
+/// The colour of a handle's window: the cup's, a little darker; a little lighter where the cup is dark.
+fn window(cup: [f32; 3]) -> [f32; 3] {
+    const BY: f32 = 0.22;
+    let to = if cup.iter().sum::<f32>() > 3.0 * 90.0 { 0.0 } else { 255.0 };
+    cup.map(|v| (v + (to - v) * BY).round())
 }
 
 /// Steps of the wall's colours.

@@ -1,15 +1,18 @@
 //! The pieces as the cup wears them: outlines as fine polylines of wall points, in painting order, and the
 //! whole wall as a grid of film numbers.
 //!
-//! Imports: base, make::{cup, piece, verify}, write::view::camera.
+//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::view::camera.
 
 use super::camera::Body;
-use crate::base::frame::Point;
-use crate::base::units::Mm;
-use crate::make::cup::Development;
+use crate::base::frame::{Art, Plane, Point, Rigid};
+use crate::base::units::{Angle, Mm};
+use crate::make::cup::{Development, Window};
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
+use crate::outline::Region;
+use crate::read::job::{FilmId, WallPose};
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::f64::consts::{PI, TAU};
 
 /// Chords of outlines in pictures. A tenth of a pixel would do for the eye, but chords of 0.03 mm take more
@@ -42,14 +45,38 @@ pub struct Patch {
     pub rings: Vec<Vec<SurfacePoint>>,
 }
 
-/// The pieces of the wall, lowest first: what lies on another piece is painted after it.
-pub fn order(plan: &Verified) -> Vec<&Piece> {
-    let mut order: Vec<&Piece> = plan.pieces().iter().filter(|p| p.kind != Kind::Base).collect();
+/// The pieces of the wall, lowest first: what lies on another piece is painted after it. Under all of them
+/// the windows of handles, as pieces of a film of their own beyond those of the job.
+pub fn order(plan: &Verified) -> Vec<Cow<'_, Piece>> {
+    let mut order: Vec<Cow<'_, Piece>> =
+        plan.pieces().iter().filter(|p| p.kind != Kind::Base).map(Cow::Borrowed).collect();
     order.sort_by_key(|p| match p.kind {
         Kind::Layer { layer, .. } => (1 + layer, p.number),
         _ => (0, p.number),
     });
+    order.splice(0..0, windows(plan).into_iter().map(Cow::Owned));
     order
+}
+
+/// Handles' windows in the form of pieces; what is not asked of a picture is empty.
+fn windows(plan: &Verified) -> Vec<Piece> {
+    let film = FilmId(plan.job().films.len());
+    let window = |w: &Window| {
+        let pose: Rigid<Art, Plane> = Rigid::new(Angle::ZERO, Point::ORIGIN);
+        let wall = WallPose { azimuth: (w.left + w.right) / 2.0, slant: w.low, turn: Angle::ZERO };
+        Piece {
+            number: 0,
+            kind: Kind::Motif { motif: 0, copy: 0 },
+            name: "handle".to_owned(),
+            film,
+            outline: w.region.moved(&pose.inverse()),
+            wall,
+            pose,
+            clearance: Mm::ZERO,
+            keys: Region::empty(),
+        }
+    };
+    plan.cup().zone.handles.iter().map(window).collect()
 }
 
 /// All pieces, lowest first.
@@ -187,7 +214,10 @@ mod tests {
     fn the_seam_leaves_no_trace() {
         let at = |azimuths: [f64; 2]| {
             let at = [(azimuths[0], 60.0), (azimuths[1], 90.0)];
-            let plan = Verified::unchecked(crate::make::plan::sample::plan(&at));
+            let mut plan = crate::make::plan::sample::plan(&at);
+            // A handle's window does not move with the pieces.
+            plan.cup.zone.handles.clear();
+            let plan = Verified::unchecked(plan);
             let body = Body::of(&plan.cup().surface);
             UnwrappedTexture::new(&patches(&plan), &body, 1440)
         };

@@ -68,10 +68,10 @@ table! { "cup", false, "The cup as the tape says it: `rings` with `wall`, or `di
         .usually("none");
     HANDLE: Own = Key::new(
         "handle",
-        "The window of wall that a handle takes.",
+        "The window of wall that a handle takes; a list of tables where there are several (a lid's clip).",
         "{ at = 180, width = 45, from = 25, to = 140 }",
     )
-        .kind("a table").usually("no handle");
+        .kind("a table, or a list of tables").usually("no handle");
 }
 
 pub mod trial {

@@ -19,6 +19,7 @@ use crate::write::ink::letters::{self, Anchor};
 use crate::write::ink::png::{self, Trouble};
 use crate::write::papers::{Figure, Ink};
 use crate::write::template::band::Band;
+use crate::write::template::wrap::handles;
 use crate::write::view::raster;
 
 /// Pixels a millimetre of sheet and wall on the page.
@@ -160,6 +161,7 @@ pub fn findings(
             g.fill(c, TINT);
         }
     }
+    handles(&mut g, &plan.cup().zone, &band, band.ends());
     for c in band.outline().into_contours() {
         g.stroke(c, Stroke::solid(INK, 0.4));
     }
