@@ -92,7 +92,7 @@ pub(super) struct Work {
 pub(super) fn work(task: &FillTask<'_>, library: &[Template], diagnostics: &mut Diagnostics) -> Work {
     let FillTask { room, spec, seed, accent, at, .. } = *task;
     let mut stage = FillStage::new(room, spec, library);
-    let mut random = Random::new(seed, "accent", accent as u64);
+    let mut random = Random::new(seed, "accent", accent as u64 + ((room.zone_number as u64) << 32));
     let mut drafts = Vec::new();
     let kit = stage.kit(spec, library);
     let bare = stage.field.clone();
@@ -264,6 +264,7 @@ pub(super) fn spot(
     Spot {
         outline: raw.moved(&home),
         hull: hull.moved(&home),
+        zone: room.zone_number,
         wall,
         pose: room.development.pose(wall),
         film,

@@ -22,6 +22,19 @@ pub struct Zone {
     pub seam: Angle,
     /// Windows that handles take; nothing may touch them.
     pub handles: Vec<Window>,
+    /// Is an edge of the wall what bounds it below, and above? Else the keep-clear bands do.
+    pub edges: [bool; 2],
+}
+
+impl Zone {
+    /// What bounds it above, in words.
+    pub fn above(&self) -> &'static str {
+        if self.edges[1] { "the edge above it" } else { "the keep-clear band at the rim" }
+    }
+    /// What bounds it below, in words.
+    pub fn below(&self) -> &'static str {
+        if self.edges[0] { "the edge below it" } else { "the keep-clear band at the base" }
+    }
 }
 
 /// A window of the wall that a handle takes.
@@ -61,7 +74,7 @@ impl Zone {
     /// Area of wall that film may cover.
     pub fn area(&self, d: &Development) -> Mm2 {
         let band =
-            (d.frustum().girth(self.low) + d.frustum().girth(self.high)) * (self.high - self.low) * 0.5;
+            (d.girth(self.low) + d.girth(self.high)) * (self.high - self.low) * 0.5;
         // Windows do not overlap: the reader sees to it.
         self.handles.iter().fold(band, |left, h| left - h.region.area())
     }
@@ -80,7 +93,7 @@ impl Development {
         let da = (to - from) / steps;
         let phi = k * da.rad();
         // Handle length (4/3) tan(phi/4) R with R = length / phi; a third of the length on a cylinder.
-        let length = self.frustum().radius(slant).0 * da.rad();
+        let length = self.radius(slant).0 * da.rad();
         let quotient = if phi.abs() < SMALL_ARGUMENT { 0.25 } else { libm::tan(phi / 4.0) / phi };
         let arm = length * 4.0 / 3.0 * quotient;
         for i in 0..steps as usize {

@@ -32,6 +32,7 @@ pub fn cup_spec(f: Frustum) -> CupSpec {
         build_up: Mm::ZERO,
         capacity: None,
         trials: Vec::new(),
+            beside_edges: Mm::ZERO,
     }
 }
 
@@ -81,8 +82,9 @@ pub fn spots(cup: &Cup, n: u32) -> (Vec<Piece>, Vec<SheetLayout>) {
             name: "round".into(),
             film: FilmId(0),
             outline: Region::disc(Point::ORIGIN, Mm(5.0)),
+            zone: 0,
             wall,
-            pose: cup.development.pose(wall),
+            pose: cup.zones[0].development.pose(wall),
             clearance: Mm(1.0),
             keys: Region::empty(),
         }

@@ -6,7 +6,9 @@
 mod placements;
 mod spread;
 mod outlines;
+mod deal;
 
+pub use deal::lay_in_zones;
 pub use outlines::{motifs, pieces};
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
@@ -59,6 +61,8 @@ pub struct Motif {
     pub clearance: Mm,
     /// Where.
     pub placing: Placing,
+    /// Which of its copies in the job those of `placing` are.
+    pub copies: Vec<usize>,
     /// Its place in the job.
     pub at: KeyPath,
 }
@@ -102,14 +106,14 @@ pub fn lay(
         if let Placing::Pinned(poses) = &motif.placing {
             for (copy, &pose) in poses.iter().enumerate() {
                 wall.place(m, &bodies[m], pose);
-                laid.push(Placement { motif: m, copy, pose });
+                laid.push(Placement { motif: m, copy: motif.copies[copy], pose });
             }
         }
     }
     let pinned = laid.len();
-    check_pinned(motifs, &bodies, &wall, &laid, diagnostics);
-    let spread = spread::spread(motifs, &bodies, &mut wall, seed);
-    report_lacking(motifs, &bodies, &wall, &spread, pinned, diagnostics);
+    check_pinned(motifs, &bodies, &wall, &laid, &room.zone, diagnostics);
+    let spread = spread::spread(motifs, &bodies, &mut wall, seed, room.zone_number);
+    report_lacking(motifs, &bodies, &wall, &spread, (pinned, &room.zone), diagnostics);
     laid.extend(spread);
     diagnostics.check()?;
     laid.sort_by_key(|l| (l.motif, l.copy));
@@ -200,6 +204,7 @@ fn check_pinned(
     bodies: &[Body],
     wall: &PlacementIndex,
     laid: &[Placement],
+    zone: &Zone,
     diagnostics: &mut Diagnostics,
 ) {
     for (i, l) in laid.iter().enumerate() {
@@ -211,7 +216,7 @@ fn check_pinned(
                 let o = laid[j];
                 format!("\"{}\" number {} of its poses", motifs[o.motif].name, o.copy + 1)
             }
-            with => with.to_string(),
+            with => with.words(zone).to_owned(),
         };
         let place = motifs[l.motif].at.key("poses").index(l.copy);
         diagnostics.push(
@@ -237,7 +242,7 @@ fn report_lacking(
     bodies: &[Body],
     wall: &PlacementIndex,
     spread: &[Placement],
-    pinned: usize,
+    (pinned, zone): (usize, &Zone),
     diagnostics: &mut Diagnostics,
 ) {
     let mut by_motif: std::collections::BTreeMap<usize, (usize, Placement, placements::Violation)> =
@@ -261,7 +266,7 @@ fn report_lacking(
                 format!("a copy of \"{}\"", motifs[spread[j - pinned].motif].name)
             }
             placements::With::Standing(_) => "a pinned motif".to_owned(),
-            with => with.to_string(),
+            with => with.words(zone).to_owned(),
         };
         diagnostics.push(
             Diagnostic::fault(

@@ -5,7 +5,7 @@
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, MEASURE};
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::{Development, WallPoint};
+use crate::make::cup::{Development, WallPoint, Zone};
 use crate::make::free_area::FreeArea;
 use crate::outline::plane::ring_area;
 use crate::outline::{Bounds, Clearance, Flat, Region, Witness, thinned};
@@ -67,16 +67,17 @@ pub(super) enum With {
     Itself,
 }
 
-impl std::fmt::Display for With {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
+impl With {
+    /// In words, within a zone of the wall.
+    pub(super) fn words(self, zone: &Zone) -> &'static str {
+        match self {
             With::Standing(_) => "another motif",
             With::Obstacle => "what is laid there already",
             With::Handle => "the handle's window",
-            With::Rim => "the keep-clear band at the rim",
-            With::Base => "the keep-clear band at the base",
+            With::Rim => zone.above(),
+            With::Base => zone.below(),
             With::Itself => "itself, round the cup",
-        })
+        }
     }
 }
 

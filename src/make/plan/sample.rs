@@ -53,6 +53,7 @@ pub(crate) fn job() -> Job {
             build_up: Mm::ZERO,
             capacity: None,
             trials: Vec::new(),
+            beside_edges: Mm::ZERO,
         },
         films: vec![film()],
         decals: Vec::new(),
@@ -79,8 +80,9 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
             name: "disc".into(),
             film: FilmId(0),
             outline: outline.clone(),
+            zone: 0,
             wall,
-            pose: cup.development.pose(wall),
+            pose: cup.zones[0].development.pose(wall),
             clearance: Mm(2.0),
             keys: Region::empty(),
         });

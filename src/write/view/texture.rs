@@ -61,7 +61,7 @@ pub fn order(plan: &Verified) -> Vec<Cow<'_, Piece>> {
 /// Handles' windows in the form of pieces; what is not asked of a picture is empty.
 fn windows(plan: &Verified) -> Vec<Piece> {
     let film = FilmId(plan.job().films.len());
-    let window = |w: &Window| {
+    let window = |(zone, w): (usize, &Window)| {
         let pose: Rigid<Art, Plane> = Rigid::new(Angle::ZERO, Point::ORIGIN);
         let wall = WallPose { azimuth: (w.left + w.right) / 2.0, slant: w.low, turn: Angle::ZERO };
         Piece {
@@ -70,25 +70,35 @@ fn windows(plan: &Verified) -> Vec<Piece> {
             name: "handle".to_owned(),
             film,
             outline: w.region.moved(&pose.inverse()),
+            zone,
             wall,
             pose,
             clearance: Mm::ZERO,
             keys: Region::empty(),
         }
     };
-    plan.cup().zone.handles.iter().map(window).collect()
+    let zones = plan.cup().zones.iter().enumerate();
+    zones.flat_map(|(i, z)| z.zone.handles.iter().map(move |w| (i, w))).map(window).collect()
 }
 
 /// All pieces, lowest first.
 pub fn patches(plan: &Verified) -> Vec<Patch> {
-    let body = Body::of(&plan.cup().surface);
-    let development = &plan.cup().development;
-    order(plan).par_iter().map(|p| patch(p, development, &body)).collect()
+    let sections = super::several::sections(plan.cup());
+    let cone = plan.cup().is_cone();
+    let one = |p: &Cow<'_, Piece>| {
+        let development = &plan.cup().zones[p.zone].development;
+        let s = &sections[p.zone];
+        let (rise, k) = (s.body.height / s.body.slant, (s.body.rim - s.body.base) / s.body.slant);
+        match cone {
+            true => patch(p, development, |slant| (s.body.base + k * slant, slant * rise)),
+            false => patch(p, development, |slant| s.at(slant)),
+        }
+    };
+    order(plan).par_iter().map(one).collect()
 }
 
-fn patch(p: &Piece, development: &Development, body: &Body) -> Patch {
+fn patch(p: &Piece, development: &Development, place: impl Fn(f64) -> (f64, f64)) -> Patch {
     let flat = p.outline.flat(CHORD);
-    let (rise, k) = (body.height / body.slant, (body.rim - body.base) / body.slant);
     let rings = flat.rings.iter().map(|ring| {
         let mut out: Vec<SurfacePoint> = Vec::with_capacity(ring.len());
         let mut last = ring[ring.len() - 1];
@@ -100,7 +110,8 @@ fn patch(p: &Piece, development: &Development, body: &Body) -> Patch {
                 let w = development.wrap(p.pose.apply(at));
                 let (azimuth, slant) = (w.azimuth.rad(), w.slant.0);
                 let (sin, cos) = libm::sincos(azimuth);
-                out.push(SurfacePoint { azimuth, sin, cos, r: body.base + k * slant, y: slant * rise });
+                let (r, y) = place(slant);
+                out.push(SurfacePoint { azimuth, sin, cos, r, y });
             }
             last = q;
         }
@@ -191,7 +202,7 @@ mod tests {
     #[test]
     fn the_grid_covers_what_the_pieces_cover() {
         let plan = crate::write::sample::plan(180.0, 0.0);
-        let body = Body::of(&plan.cup().surface);
+        let body = Body::of(&plan.cup().zones[0].surface);
         let texture = UnwrappedTexture::new(&patches(&plan), &body, 2048);
         for film in 0..3 {
             let want: f64 =
@@ -216,9 +227,9 @@ mod tests {
             let at = [(azimuths[0], 60.0), (azimuths[1], 90.0)];
             let mut plan = crate::make::plan::sample::plan(&at);
             // A handle's window does not move with the pieces.
-            plan.cup.zone.handles.clear();
+            plan.cup.zones[0].zone.handles.clear();
             let plan = Verified::unchecked(plan);
-            let body = Body::of(&plan.cup().surface);
+            let body = Body::of(&plan.cup().zones[0].surface);
             UnwrappedTexture::new(&patches(&plan), &body, 1440)
         };
         let (front, back) = (at([0.0, 8.0]), at([180.0, -172.0]));

@@ -116,6 +116,12 @@ pub mod ring {
         )
             .kind("a length, or a list of lengths").allowed("60 mm to 1500 mm")
             .lacks("the circumference read there");
+        EDGE: bool = Key::new(
+            "edge",
+            "An edge is felt there (a foot, a shoulder): below and above it the wall is two cones.",
+            "false",
+        )
+            .or(false);
     }
 }
 pub mod diameters {
