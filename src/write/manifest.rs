@@ -1,7 +1,8 @@
 //! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed
 //! decimals.
 //!
-//! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{ink, cut, map, view, sheets}.
+//! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{ink, cut, template, map, view,
+//! sheets}.
 
 use super::view::ViewPart;
 use crate::base::diag::Diagnostic;

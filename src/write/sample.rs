@@ -30,7 +30,7 @@ fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
         build_up: Mm::ZERO,
         capacity: None,
         trials: Vec::new(),
-            beside_edges: Mm::ZERO,
+        beside_edges: Mm::ZERO,
     }
 }
 
@@ -180,8 +180,8 @@ fn pieces(cup: &Cup) -> Vec<Piece> {
             let (azimuth, slant) = (f64::from(i) * 15.0 + 8.5, 14.0 + 11.0 * f64::from(row));
             let near = |j: i32| {
                 let (a, s) = (f64::from(j) * 30.0 + 1.0, if j % 2 == 0 { 50.0 } else { 105.0 });
-                let across =
-                    Angle::degrees(azimuth - a).wrapped().rad().abs() * cup.zones[0].surface.radius(Mm(slant)).0;
+                let across = Angle::degrees(azimuth - a).wrapped().rad().abs()
+                    * cup.zones[0].surface.radius(Mm(slant)).0;
                 libm::hypot(across, (slant - s) * 0.62) < 17.0
             };
             if !(0..12).any(near) {

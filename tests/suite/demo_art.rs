@@ -73,7 +73,12 @@ fn laid(folder: &str) -> (Job, usize) {
             }
         })
         .collect();
-    let room = FreeArea { development: cup.zones[0].development, zone: cup.zones[0].zone.clone(), zone_number: 0, obstacles: Vec::new() };
+    let room = FreeArea {
+        development: cup.zones[0].development,
+        zone: cup.zones[0].zone.clone(),
+        zone_number: 0,
+        obstacles: Vec::new(),
+    };
     let laying = lay(&motifs, &room, job.seed, &mut diagnostics)
         .unwrap_or_else(|_| panic!("{folder}: {diagnostics:#?}"));
     (job, laying.laid.len())

@@ -1,6 +1,6 @@
 //! `measure`: what the tape readings are worth, in the maker's words.
 //!
-//! Imports: base, make::cup, edge::cli, edge::cli::{args, codes, words, stages}.
+//! Imports: base, make::cup, write::template, edge::cli, edge::cli::{args, codes, words, stages}.
 
 use super::args::OutputMode;
 use super::codes::REST_AT_FAULT;
@@ -197,7 +197,12 @@ fn readings(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Result {
 }
 
 /// A zone's measures, its upper and its lower edge by these names.
-fn figures(out: &mut String, zone: &WallZone, [upper, lower]: [&str; 2], unit: LengthUnit) -> std::fmt::Result {
+fn figures(
+    out: &mut String,
+    zone: &WallZone,
+    [upper, lower]: [&str; 2],
+    unit: LengthUnit,
+) -> std::fmt::Result {
     let (f, s) = (&zone.measured, &zone.surface);
     let say = |v| say(v, unit);
     let across = |girth: Mm| say(girth / std::f64::consts::PI);

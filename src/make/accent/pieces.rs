@@ -1,6 +1,6 @@
 //! All fills of a job, one after another, and their spots as numbered pieces.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::work.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::{prove, work}.
 
 use super::work::{FillTask, fill};
 use super::{Fill, Saturation, Spot};

@@ -20,7 +20,13 @@ use std::f64::consts::TAU;
 pub(super) fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) -> FreeArea {
     let f = Frustum { upper: Mm(upper * TAU), lower: Mm(lower * TAU), slant: Mm(slant) };
     let development = Development::new(f);
-    let zone = Zone { low: Mm(5.0), high: Mm(slant - 8.0), seam: Angle::degrees(180.0), handles: Vec::new(), edges: [false; 2] };
+    let zone = Zone {
+        low: Mm(5.0),
+        high: Mm(slant - 8.0),
+        seam: Angle::degrees(180.0),
+        handles: Vec::new(),
+        edges: [false; 2],
+    };
     let mut random = Random::new(Seed(seed), "discs", 0);
     let obstacles = (0..discs)
         .map(|i| {

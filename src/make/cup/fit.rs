@@ -3,7 +3,7 @@
 //! The job's reader is the one judge of shape, bands and handle; here they are taken as they are. What
 //! remains to be refused is a wall that no cone fits.
 //!
-//! Imports: base, read::job, make::cup, make::cup::{frustum, zone, trial, readings}.
+//! Imports: base, read::job, make::cup, make::cup::{frustum, zone, wall, trial, readings}.
 
 use super::frustum::{Development, Frustum};
 use super::readings::{self, COVERAGE, OFF_BY_REPEATS};
@@ -112,8 +112,7 @@ fn cones(spec: &CupSpec, strays: Option<Mm>) -> Cup {
     let chain = GirthChain::through(&spec.rings, spec.wall, strays.unwrap_or(spec.tape), spec.marks);
     let one = |s: Stretch| {
         let measured = Frustum { upper: s.upper, lower: s.lower, slant: s.high - s.low };
-        let mut z =
-            WallZone::new(s.low, measured, spec.build_up, |d| zone(spec, d, (s.low, s.high)));
+        let mut z = WallZone::new(s.low, measured, spec.build_up, |d| zone(spec, d, (s.low, s.high)));
         // The sum that gave the length may have lost its last bit.
         z.high = s.high;
         z

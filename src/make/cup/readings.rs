@@ -5,7 +5,7 @@
 //! ratio), and it is never smaller than the largest distance of a reading from the cone (and, not on one
 //! cone, two standard uncertainties of a reading more): what the readings show is not promised away.
 //!
-//! Imports: base, read::job, make::cup, make::cup::{frustum, chance, trial}.
+//! Imports: base, read::job, make::cup, make::cup::{frustum, wall, chance, trial}.
 
 use super::chance::{LEVEL, chi_square_point, normal_point};
 use super::frustum::Frustum;
@@ -113,14 +113,17 @@ pub fn of_zones(spec: &CupSpec, chain: &GirthChain, zones: &[WallZone]) -> Readi
     let step = |z: &WallZone| {
         let f = &z.measured;
         let (alpha, beta) = (f.lower.0 / (2.0 * f.slant.0), -f.upper.0 / (2.0 * f.slant.0));
-        let (v1, v2, both) = (covariance(z.high, z.high), covariance(z.low, z.low), covariance(z.high, z.low));
+        let (v1, v2, both) =
+            (covariance(z.high, z.high), covariance(z.low, z.low), covariance(z.high, z.low));
         (alpha * alpha * v1 + beta * beta * v2 + 2.0 * alpha * beta * both).max(0.0).sqrt()
     };
     let (base, rim) = (Mm::ZERO, spec.wall);
     let taper = chain.at(rim) - chain.at(base);
-    let taper_sd = (covariance(rim, rim) + covariance(base, base) - 2.0 * covariance(rim, base)).max(0.0).sqrt();
-    let straight =
-        |z: &WallZone| (z.measured.upper.0 * (z.measured.upper - z.measured.lower).0 / (8.0 * z.measured.slant.0)).abs();
+    let taper_sd =
+        (covariance(rim, rim) + covariance(base, base) - 2.0 * covariance(rim, base)).max(0.0).sqrt();
+    let straight = |z: &WallZone| {
+        (z.measured.upper.0 * (z.measured.upper - z.measured.lower).0 / (8.0 * z.measured.slant.0)).abs()
+    };
     let edge = |z: &WallZone| EdgeReport { slant: z.low, gap: gap(z.low) };
     Readings {
         rings: spec.rings.iter().map(report).collect(),

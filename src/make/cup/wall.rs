@@ -7,9 +7,9 @@
 //!
 //! Imports: base, make::cup, make::cup::{frustum, zone}.
 
+use super::Cup;
 use super::frustum::{Development, Frustum};
 use super::zone::Zone;
-use super::Cup;
 use crate::base::units::{Angle, Ml, Mm, Mm2};
 
 /// A part of the wall that is one cone.
@@ -33,7 +33,12 @@ pub struct WallZone {
 impl WallZone {
     /// From its bare wall, the thickness of what lies on it, and what of it is free, which hangs on the
     /// development.
-    pub fn new(low: Mm, measured: Frustum, build_up: Mm, zone: impl FnOnce(&Development) -> Zone) -> WallZone {
+    pub fn new(
+        low: Mm,
+        measured: Frustum,
+        build_up: Mm,
+        zone: impl FnOnce(&Development) -> Zone,
+    ) -> WallZone {
         let surface = measured.built_up(build_up);
         let development = Development::above(low, surface);
         let zone = zone(&development);

@@ -73,8 +73,7 @@ impl Window {
 impl Zone {
     /// Area of wall that film may cover.
     pub fn area(&self, d: &Development) -> Mm2 {
-        let band =
-            (d.girth(self.low) + d.girth(self.high)) * (self.high - self.low) * 0.5;
+        let band = (d.girth(self.low) + d.girth(self.high)) * (self.high - self.low) * 0.5;
         // Windows do not overlap: the reader sees to it.
         self.handles.iter().fold(band, |left, h| left - h.region.area())
     }

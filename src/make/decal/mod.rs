@@ -182,7 +182,8 @@ fn apart(decals: &[Decal], cup: &Cup, diagnostics: &mut Diagnostics) {
         })
         .collect();
     for (i, z) in cup.zones.iter().enumerate() {
-        let own: Vec<&Standing> = standing.iter().zip(decals).filter(|(_, d)| d.zone == i).map(|p| p.0).collect();
+        let own: Vec<&Standing> =
+            standing.iter().zip(decals).filter(|(_, d)| d.zone == i).map(|p| p.0).collect();
         for (k, s) in own.iter().enumerate() {
             pose::check(s, &own[..k], &z.development, &z.zone, diagnostics);
         }

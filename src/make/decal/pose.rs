@@ -44,7 +44,13 @@ pub struct Standing<'a> {
 }
 
 /// Reports everything that it must not touch and does, and by how much.
-pub fn check(s: &Standing, others: &[&Standing], d: &Development, zone: &Zone, diagnostics: &mut Diagnostics) {
+pub fn check(
+    s: &Standing,
+    others: &[&Standing],
+    d: &Development,
+    zone: &Zone,
+    diagnostics: &mut Diagnostics,
+) {
     let flat = s.region.flat(FLATTEN);
     bands(s, &flat, d, zone, diagnostics);
     seam(s, &flat, d, zone, diagnostics);

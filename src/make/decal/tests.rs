@@ -182,8 +182,9 @@ fn upright_letters_stand_on_their_parallel() {
         let slant = d.wall.slant.0 + flat.foot.y;
         let radius = m.cup.zones[0].surface.radius(Mm(slant)).0;
         let azimuth = d.wall.azimuth.rad() + flat.foot.x / radius;
-        let foot =
-            m.cup.zones[0].development.develop(WallPoint { azimuth: Angle::radians(azimuth), slant: Mm(slant) });
+        let foot = m.cup.zones[0]
+            .development
+            .develop(WallPoint { azimuth: Angle::radians(azimuth), slant: Mm(slant) });
         // The letter is where its middle above the foot is carried to along the generator.
         let c = flat.region.bounds().centre();
         let up = m.cup.zones[0].development.pose(WallPose {

@@ -76,7 +76,11 @@ fn climb(cell: Cell, over: &[&Over], best: &mut FilmStack) {
 /// The highest stack. Layers of decals are overlaid piece by piece, also across the seam; motifs and spots
 /// keep their distance from everything, so each counts alone; pieces of the base are not on the wall.
 /// No decal lies over an edge, so that zones have stacks of their own.
-pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, developments: &[&Development]) -> FilmStack {
+pub fn highest(
+    pieces: &[Piece],
+    thickness: impl Fn(FilmId) -> Mm,
+    developments: &[&Development],
+) -> FilmStack {
     let mut best = FilmStack::default();
     let mut consider = |height: Mm, numbers: &[u32]| {
         if height > best.height {
@@ -111,7 +115,9 @@ pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, developments:
             .iter()
             .filter(|o| layers[o.layer].0.zone == piece.zone)
             .filter(|o| o.layer != i && bounds.distance(&o.bounds) == Mm::ZERO)
-            .filter(|o| developments[piece.zone].can_meet(piece.wall.azimuth, layers[o.layer].0.wall.azimuth, o.n))
+            .filter(|o| {
+                developments[piece.zone].can_meet(piece.wall.azimuth, layers[o.layer].0.wall.azimuth, o.n)
+            })
             .collect();
         climb(Cell { flat, height: thickness(piece.film), pieces: vec![piece.number] }, &over, &mut best);
     }

@@ -32,7 +32,7 @@ pub fn cup_spec(f: Frustum) -> CupSpec {
         build_up: Mm::ZERO,
         capacity: None,
         trials: Vec::new(),
-            beside_edges: Mm::ZERO,
+        beside_edges: Mm::ZERO,
     }
 }
 

@@ -1,53 +1,15 @@
 //! Motifs over the zones of a wall: pinned ones where their anchors lie, copies dealt so that zones fill evenly.
 //!
-//! Imports: base, outline, read::job, make::{cup, free_area}, make::motif.
+//! Imports: read::job, make::{cup, free_area, motif}.
 
-use super::{Motif, PlacementResult, lay};
-use crate::base::diag::{Diagnostics, ErrorGuaranteed};
-use crate::base::units::Seed;
+use super::Motif;
 use crate::make::cup::Cup;
 use crate::make::free_area::FreeArea;
 use crate::read::job::{Placing, Turning};
 use std::f64::consts::PI;
 
-/// Lays all motifs, zone by zone.
-///
-/// # Errors
-/// Those of [`lay`] in any zone.
-pub fn lay_in_zones(
-    motifs: &[Motif],
-    cup: &Cup,
-    rooms: &[FreeArea],
-    seed: Seed,
-    diagnostics: &mut Diagnostics,
-) -> Result<PlacementResult, ErrorGuaranteed> {
-    if let [room] = rooms {
-        return lay(motifs, room, seed, diagnostics);
-    }
-    let dealt = dealt(motifs, cup, rooms);
-    let mut all = PlacementResult::default();
-    let mut failed = None;
-    for (zone, room) in rooms.iter().enumerate() {
-        let (own, places): (Vec<Motif>, Vec<usize>) = motifs
-            .iter()
-            .enumerate()
-            .map(|(m, motif)| (part(motif, &dealt[m][zone]), m))
-            .filter(|(motif, _)| motif.placing.count() > 0)
-            .unzip();
-        match lay(&own, room, seed, diagnostics) {
-            Ok(made) => {
-                all.tried += made.tried;
-                all.laid.extend(made.laid.into_iter().map(|l| super::Placement { motif: places[l.motif], ..l }));
-            }
-            Err(reported) => failed = Some(reported),
-        }
-    }
-    all.laid.sort_by_key(|l| (l.motif, l.copy));
-    failed.map_or(Ok(all), Err)
-}
-
 /// A motif with some of its copies only.
-fn part(motif: &Motif, copies: &[usize]) -> Motif {
+pub(super) fn part(motif: &Motif, copies: &[usize]) -> Motif {
     let placing = match &motif.placing {
         Placing::Pinned(poses) => Placing::Pinned(copies.iter().map(|c| poses[*c]).collect()),
         Placing::Spread { turning, .. } => Placing::Spread { copies: copies.len(), turning: *turning },
@@ -58,7 +20,7 @@ fn part(motif: &Motif, copies: &[usize]) -> Motif {
 /// For each motif the copies that each zone gets. Copies go one by one, the largest motifs' first and the
 /// motifs of one size in turn, to the zone of those that are high enough with the largest part of its area
 /// left; none is left where a motif is too high for all, and then the highest gets it, to say so.
-fn dealt(motifs: &[Motif], cup: &Cup, rooms: &[FreeArea]) -> Vec<Vec<Vec<usize>>> {
+pub(super) fn dealt(motifs: &[Motif], cup: &Cup, rooms: &[FreeArea]) -> Vec<Vec<Vec<usize>>> {
     let mut out = vec![vec![Vec::new(); rooms.len()]; motifs.len()];
     let height = |zone: usize| (rooms[zone].zone.high - rooms[zone].zone.low).0;
     let highest = (1..rooms.len()).fold(0, |best, z| if height(z) > height(best) { z } else { best });
@@ -86,7 +48,9 @@ fn dealt(motifs: &[Motif], cup: &Cup, rooms: &[FreeArea]) -> Vec<Vec<Vec<usize>>
             Placing::Spread { copies: count, .. } => copies.extend((0..*count).map(|copy| (m, copy))),
         }
     }
-    copies.sort_by(|a, b| takes(&motifs[b.0]).total_cmp(&takes(&motifs[a.0])).then(a.1.cmp(&b.1)).then(a.0.cmp(&b.0)));
+    copies.sort_by(|a, b| {
+        takes(&motifs[b.0]).total_cmp(&takes(&motifs[a.0])).then(a.1.cmp(&b.1)).then(a.0.cmp(&b.0))
+    });
     for (m, copy) in copies {
         let b = motifs[m].outline.bounds();
         let least = match motifs[m].placing {
@@ -94,7 +58,8 @@ fn dealt(motifs: &[Motif], cup: &Cup, rooms: &[FreeArea]) -> Vec<Vec<Vec<usize>>
             _ => b.height().0,
         };
         let fits = (0..rooms.len()).filter(|z| height(*z) >= least && whole[*z] > 0.0);
-        let zone = fits.max_by(|a, b| (left[*a] / whole[*a]).total_cmp(&(left[*b] / whole[*b]))).unwrap_or(highest);
+        let zone =
+            fits.max_by(|a, b| (left[*a] / whole[*a]).total_cmp(&(left[*b] / whole[*b]))).unwrap_or(highest);
         out[m][zone].push(copy);
         left[zone] -= takes(&motifs[m]);
     }

@@ -8,14 +8,13 @@ mod spread;
 mod outlines;
 mod deal;
 
-pub use deal::lay_in_zones;
 pub use outlines::{motifs, pieces};
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm, Mm2, Seed};
-use crate::make::cup::Zone;
+use crate::make::cup::{Cup, Zone};
 use crate::make::free_area::FreeArea;
 use crate::outline::{Join, Region};
 use crate::read::job::{Placing, WallPose};
@@ -118,6 +117,42 @@ pub fn lay(
     diagnostics.check()?;
     laid.sort_by_key(|l| (l.motif, l.copy));
     Ok(PlacementResult { laid, tried: wall.tried() })
+}
+
+/// Lays all motifs, zone by zone.
+///
+/// # Errors
+/// Those of [`lay`] in any zone.
+pub fn lay_in_zones(
+    motifs: &[Motif],
+    cup: &Cup,
+    rooms: &[FreeArea],
+    seed: Seed,
+    diagnostics: &mut Diagnostics,
+) -> Result<PlacementResult, ErrorGuaranteed> {
+    if let [room] = rooms {
+        return lay(motifs, room, seed, diagnostics);
+    }
+    let dealt = deal::dealt(motifs, cup, rooms);
+    let mut all = PlacementResult::default();
+    let mut failed = None;
+    for (zone, room) in rooms.iter().enumerate() {
+        let (own, places): (Vec<Motif>, Vec<usize>) = motifs
+            .iter()
+            .enumerate()
+            .map(|(m, motif)| (deal::part(motif, &dealt[m][zone]), m))
+            .filter(|(motif, _)| motif.placing.count() > 0)
+            .unzip();
+        match lay(&own, room, seed, diagnostics) {
+            Ok(made) => {
+                all.tried += made.tried;
+                all.laid.extend(made.laid.into_iter().map(|l| Placement { motif: places[l.motif], ..l }));
+            }
+            Err(reported) => failed = Some(reported),
+        }
+    }
+    all.laid.sort_by_key(|l| (l.motif, l.copy));
+    failed.map_or(Ok(all), Err)
 }
 
 /// What no placing can mend is said at once, with numbers that a placing would only blur.

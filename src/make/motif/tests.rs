@@ -10,8 +10,13 @@ use proptest::prelude::*;
 
 fn room(upper: f64, lower: f64, slant: f64) -> FreeArea {
     let development = Development::new(Frustum { upper: Mm(upper), lower: Mm(lower), slant: Mm(slant) });
-    let zone =
-        Zone { low: Mm(6.0), high: Mm(slant - 20.0), seam: Angle::degrees(180.0), handles: Vec::new(), edges: [false; 2] };
+    let zone = Zone {
+        low: Mm(6.0),
+        high: Mm(slant - 20.0),
+        seam: Angle::degrees(180.0),
+        handles: Vec::new(),
+        edges: [false; 2],
+    };
     FreeArea { development, zone, zone_number: 0, obstacles: Vec::new() }
 }
 
@@ -83,7 +88,7 @@ proptest! {
 fn pinned_motifs_are_exactly_where_told() {
     let room = room(270.0, 207.0, 165.0);
     let pose = WallPose { azimuth: Angle::degrees(175.0), slant: Mm(80.0), turn: Angle::degrees(30.0) };
-    let mut motif = spread_motif(8.0, 0, Turning::Free);
+    let mut motif = spread_motif(8.0, 1, Turning::Free);
     motif.placing = Placing::Pinned(vec![pose]);
     let motifs = [motif, spread_motif(8.0, 5, Turning::Within(Angle::degrees(20.0)))];
     let laying = lay(&motifs, &room, Seed(3), &mut Diagnostics::new()).unwrap();

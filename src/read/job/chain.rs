@@ -201,8 +201,7 @@ mod tests {
                 .iter()
                 .zip(chain.variances())
                 .map(|(r, v)| {
-                    let part: f64 =
-                        chain.parts(r.slant).iter().filter(|p| p.0 == knot).map(|p| p.1).sum();
+                    let part: f64 = chain.parts(r.slant).iter().filter(|p| p.0 == knot).map(|p| p.1).sum();
                     part * (r.girth - chain.at(r.slant)).0 / v
                 })
                 .sum();

@@ -2,18 +2,19 @@
 //!
 //! The one judge of the cup's shape: what it lets through is a cup that can be fitted, zoned and rolled out.
 //!
-//! Imports: base, read::job::{codes, model, rows, section, line, readings, unit_mistakes}.
+//! Imports: base, read::job::{codes, model, rows, section, chain, line, readings, unit_mistakes}.
 
-use super::codes;
 use super::chain::{GirthChain, Girths, Stretch};
+use super::codes;
+use super::handles;
 use super::line::GirthLine;
-use super::model::{CupSpec, Handle, KeepClear, Ring, TrialWrap};
+use super::model::{CupSpec, KeepClear, Ring, TrialWrap};
 use super::readings::{AsTyped, STEEPEST_DEG, Said};
 use super::rows::cup as rows;
 use super::rows::cup::RIM_BAND;
 use super::section::{Item, Section, degrees};
 use super::unit_mistakes;
-use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Angle, Mm};
 use std::f64::consts::{PI, TAU};
 
@@ -49,7 +50,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let build_up = cup.key(&rows::BUILD_UP).or_usual();
     let capacity = cup.key(&rows::CAPACITY).optional();
     let trials: Vec<_> = cup.tables(&rows::TRIAL).into_iter().map(|s| s.and_then(trial)).collect();
-    let handles = handles(&cup);
+    let handles = handles::read(&cup);
     let shape = shape.and_then(|(readings, rings, wall)| {
         let capacity = capacity.as_ref().ok().copied().flatten();
         unit_mistakes::judge(&cup, &readings, capacity).map(|()| (rings, wall))
@@ -71,7 +72,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     });
     let fits = shape.as_ref().map_err(|r| *r).and_then(|(_, wall, least)| {
         let bands = keep_clear.and_then(|k| bands_fit(&cup, k, *wall));
-        let windows = handles.and_then(|h| handles_on(&cup, &h, *least, *wall));
+        let windows = handles.and_then(|h| handles::on_wall(&cup, &h, *least, *wall));
         bands.and(windows)
     });
     let zoned = shape.as_ref().is_ok_and(|(rings, ..)| rings.iter().any(|r| r.edge));
@@ -271,10 +272,14 @@ fn edges_apart(cup: &Section<'_>, rings: &[Ring], wall: Mm) -> Result<(), ErrorG
     for (i, ring) in rings.iter().enumerate().filter(|(_, r)| r.edge) {
         let at = cup.path("rings").index(ring.place).key("edge");
         let d = if ring.slant - below < LEAST_ZONE || wall - ring.slant < LEAST_ZONE {
-            Diagnostic::fault(&codes::EDGE, at, "an edge lies too near to the base edge, the rim or another edge")
-                .measured(format!("{} up", show(ring.slant)))
-                .allowed(format!("{} apart or more", show(LEAST_ZONE)))
-                .help("take `edge` out there; base edge and rim need none")
+            Diagnostic::fault(
+                &codes::EDGE,
+                at,
+                "an edge lies too near to the base edge, the rim or another edge",
+            )
+            .measured(format!("{} up", show(ring.slant)))
+            .allowed(format!("{} apart or more", show(LEAST_ZONE)))
+            .help("take `edge` out there; base edge and rim need none")
         } else if i == 0 || i + 1 == rings.len() {
             let side = if i == 0 { "below" } else { "above" };
             Diagnostic::fault(&codes::EDGE, at, format!("no girth was read {side} this edge"))
@@ -348,7 +353,13 @@ fn mean(slant: Mm, girths: &[Mm], place: usize) -> Ring {
         let n = girths.len() as f64;
         let mean = girths.iter().map(|g| g.0).sum::<f64>() / n;
         let scatter = girths.iter().map(|g| (g.0 - mean) * (g.0 - mean)).sum();
-        return Ring { girth: Mm(mean), reads: girths.len() as u32, scatter, place, ..Ring::once(slant, Mm(mean)) };
+        return Ring {
+            girth: Mm(mean),
+            reads: girths.len() as u32,
+            scatter,
+            place,
+            ..Ring::once(slant, Mm(mean))
+        };
     };
     Ring { place, ..Ring::once(slant, *only) }
 }
@@ -411,7 +422,8 @@ fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
 fn leaning(cup: &Section<'_>, rings: &[Ring]) -> Result<(), ErrorGuaranteed> {
     // Of each zone by itself, an edge's ring in both of its zones.
     let edges: Vec<usize> = (0..rings.len()).filter(|i| rings[*i].edge).collect();
-    let ends = std::iter::once(0).chain(edges.iter().copied()).zip(edges.iter().copied().chain([rings.len() - 1]));
+    let ends =
+        std::iter::once(0).chain(edges.iter().copied()).zip(edges.iter().copied().chain([rings.len() - 1]));
     ends.map(|(from, to)| leaning_between(cup, rings[from], rings[to])).fold(Ok(()), Result::and)
 }
 
@@ -500,96 +512,4 @@ fn trial(section: Section<'_>) -> Result<TrialWrap, ErrorGuaranteed> {
     section.done();
     let (rim, middle, base) = gaps?;
     Ok(TrialWrap { template: template?, paper: paper?, bars: bars?, rim, middle, base, strays: strays? })
-}
-
-/// Handles: a table, or a list of tables.
-fn handles(cup: &Section<'_>) -> Result<Vec<Handle>, ErrorGuaranteed> {
-    if !cup.item("handle").is_some_and(|i| i.is_list()) {
-        return cup.inner(&rows::HANDLE, handle).map(|h| h.into_iter().collect());
-    }
-    let each = |section: Result<Section<'_>, ErrorGuaranteed>| {
-        let section = section?;
-        let read = handle(&section);
-        section.done();
-        read
-    };
-    // Read them all before giving up, so that every faulty one is reported.
-    let read: Vec<_> = cup.tables(&rows::HANDLE).into_iter().map(each).collect();
-    read.into_iter().collect()
-}
-
-fn handle(section: &Section<'_>) -> Result<Handle, ErrorGuaranteed> {
-    let at = section.key(&rows::handle::AT).required();
-    let width = section.key(&rows::handle::WIDTH).required();
-    let from = section.key(&rows::handle::FROM).required();
-    let to = section.key(&rows::handle::TO).required();
-    Ok(Handle { azimuth: at?.wrapped(), width: width?, from: from?, to: to? })
-}
-
-/// The handles as they stand on the wall, none over another.
-fn handles_on(
-    cup: &Section<'_>,
-    handles: &[Handle],
-    least: Mm,
-    wall: Mm,
-) -> Result<Vec<Handle>, ErrorGuaranteed> {
-    let list = cup.item("handle").is_some_and(|i| i.is_list());
-    let at = |i: usize| if list { cup.path("handle").index(i) } else { cup.path("handle") };
-    let all: Vec<_> =
-        handles.iter().enumerate().map(|(i, h)| handle_on(cup, &at(i), *h, least, wall)).collect();
-    let all: Vec<Handle> = all.into_iter().collect::<Result<_, _>>()?;
-    let mut ok = Ok(());
-    for (i, a) in all.iter().enumerate() {
-        for (j, b) in all.iter().enumerate().take(i) {
-            // As angles they are widest where the wall is narrowest.
-            let apart = (a.azimuth - b.azimuth).wrapped().abs().rad() * least.0 / TAU;
-            let reach = (a.width + b.width).0 / 2.0;
-            if a.from < b.to && b.from < a.to && apart < reach {
-                let show = |mm| cup.reader().show(mm);
-                let d = Diagnostic::fault(&codes::HANDLE, at(i), "two handles' windows overlap");
-                ok = Err(cup.reader().push(
-                    d.measured(format!("{} of overlap with handle {}", show(Mm(reach - apart)), j + 1))
-                        .allowed("windows beside or above each other")
-                        .help("say one window that holds both, or make them narrower"),
-                ));
-            }
-        }
-    }
-    ok.map(|()| all)
-}
-
-/// The handle as it stands on the wall: what reaches less than 2 mm over the rim ends at the rim.
-fn handle_on(
-    cup: &Section<'_>,
-    at: &KeyPath,
-    handle: Handle,
-    least: Mm,
-    wall: Mm,
-) -> Result<Handle, ErrorGuaranteed> {
-    let show = |mm| cup.reader().show(mm);
-    let mut ok = Ok(());
-    if handle.from >= handle.to.min(wall) {
-        ok = Err(cup.reader().push(
-            Diagnostic::fault(&codes::HANDLE, at.key("to"), "the handle ends below where it starts")
-                .measured(format!("from {} to {}", show(handle.from), show(handle.to)))
-                .help("`from` is the lower end, `to` the upper one, both up from the base edge"),
-        ));
-    }
-    if handle.to.0 > wall.0 + 2.0 {
-        ok = Err(cup.reader().push(
-            Diagnostic::fault(&codes::HANDLE, at.key("to"), "the handle ends above the rim")
-                .measured(show(handle.to))
-                .allowed(format!("up to the wall's length, {}", show(wall)))
-                .help("measure it along the wall from the base edge"),
-        ));
-    }
-    if handle.width > least * 0.5 {
-        ok = Err(cup.reader().push(
-            Diagnostic::fault(&codes::HANDLE, at.key("width"), "the handle takes more than half the wall")
-                .measured(show(handle.width))
-                .allowed(format!("up to {}", show(least * 0.5)))
-                .help("measure only what film must not touch"),
-        ));
-    }
-    ok.map(|()| Handle { to: handle.to.min(wall), ..handle })
 }

@@ -24,16 +24,17 @@ mod cutting;
 mod films;
 mod readings;
 mod unit_mistakes;
+mod handles;
 mod cup;
 mod motifs;
 pub mod decals;
 pub mod print;
 pub mod finish;
 
+pub use chain::{GirthChain, Girths};
 pub use codes::CODES;
 pub use document::{LineColumn, Places, TextRange, line_column};
 pub use families::Family;
-pub use chain::{GirthChain, Girths};
 pub use line::GirthLine;
 pub use model::*;
 

@@ -6,7 +6,7 @@
 //! plausible cup is reported: as a fault when the readings as typed cannot be right, as a warning when they
 //! are only unusual. A capacity that agrees with the readings as typed settles every doubt in their favour.
 //!
-//! Imports: base, read::job::{codes, section, readings}.
+//! Imports: base, read::job::{codes, model, section, readings}.
 
 use super::codes;
 use super::model::Ring;
@@ -34,7 +34,10 @@ impl AsTyped {
     fn volume(&self) -> Ml {
         if self.zoned() {
             let parts = self.rings.windows(2).map(|w| {
-                let (rings, wall) = (w.iter().map(|r| Ring { slant: r.slant - w[0].slant, edge: false, ..*r }), w[1].slant - w[0].slant);
+                let (rings, wall) = (
+                    w.iter().map(|r| Ring { slant: r.slant - w[0].slant, edge: false, ..*r }),
+                    w[1].slant - w[0].slant,
+                );
                 AsTyped { rings: rings.collect(), wall, ..self.clone() }.volume().0
             });
             return Ml(parts.sum());

@@ -1,6 +1,6 @@
 //! [`Row`]: where one piece goes, in words and numbers: the one source of map, table, job sheet and manifest.
 //!
-//! Imports: base, read::job, make::{piece, verify}, write::cut.
+//! Imports: base, read::job, make::{cup, piece, verify}, write::{cut, template}.
 
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
@@ -65,10 +65,7 @@ impl MapZone {
     fn of_piece(p: &Piece, cup: &Cup) -> MapZone {
         match cup.is_cone() {
             true => MapZone::of(p.wall.azimuth, p.wall.slant, cup.wall()),
-            false => MapZone {
-                quarter: MapZone::quarter(p.wall.azimuth),
-                part: Part::Zone(Reverse(p.zone)),
-            },
+            false => MapZone { quarter: MapZone::quarter(p.wall.azimuth), part: Part::Zone(Reverse(p.zone)) },
         }
     }
     fn quarter(azimuth: Angle) -> u8 {

@@ -1,8 +1,8 @@
 //! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG
 //! and as pages to print.
 //!
-//! Imports: base, outline, read::job, make::{piece, verify}, write::{ink, papers, template, map}, write::map::{rows,
-//! zones}.
+//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::{ink, papers, template, map},
+//! write::map::{rows, zones}.
 
 use super::COARSE;
 use super::rows::{self, Row};

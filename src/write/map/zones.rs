@@ -1,7 +1,7 @@
 //! The map in zones: an eighth of the wall each, its quarter line upright, drawn large enough for every
 //! number.
 //!
-//! Imports: base, outline, read::job, make::{piece, verify}, write::{ink, template, map}, write::map::rows.
+//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::{ink, template, map}, write::map::rows.
 
 use super::COARSE;
 use super::rows::{MapZone, Part, Row, by_zone};

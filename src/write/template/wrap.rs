@@ -5,8 +5,8 @@
 use super::band::{Band, bands, letter};
 use crate::base::frame::Point;
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::{Cup, WallZone, Zone};
 use crate::make::cup::trial::fingerprint;
+use crate::make::cup::{Cup, WallZone, Zone};
 use crate::make::verify::Verified;
 use crate::outline::{BezPath, Region};
 use crate::read::job::Rgb;

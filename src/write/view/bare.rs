@@ -36,7 +36,12 @@ impl Bare {
     /// Is it the bare cup of a scene?
     pub fn fits(&self, scene: &Scene) -> bool {
         let (a, b) = (&self.scene, scene);
-        a.body == b.body && a.sections == b.sections && a.cup == b.cup && a.wall == b.wall && a.ground == b.ground && a.bare == b.bare
+        a.body == b.body
+            && a.sections == b.sections
+            && a.cup == b.cup
+            && a.wall == b.wall
+            && a.ground == b.ground
+            && a.bare == b.bare
     }
     /// The still of a scene that it fits.
     pub fn still(&self, scene: &Scene, camera: &Camera) -> Picture {

@@ -13,7 +13,7 @@
 //! Imports: base, make::cup.
 
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::Frustum;
+use crate::make::cup::{Cup, Frustum, WallZone};
 use serde::Serialize;
 
 /// Distance from the cup's axis, mm, below which an azimuth is not asked for.
@@ -41,6 +41,40 @@ impl Body {
     pub fn flare(&self) -> f64 {
         (self.rim - self.base) / self.height
     }
+}
+
+/// One cone of the wall.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Section {
+    /// Its lower edge up along the wall.
+    pub up: f64,
+    /// Its lower edge over the base, vertical.
+    pub foot: f64,
+    /// Its cone.
+    pub body: Body,
+}
+
+impl Section {
+    /// Radius and height over the base of a slant.
+    pub fn at(&self, slant: f64) -> (f64, f64) {
+        let part = (slant - self.up) / self.body.slant;
+        (self.body.base + (self.body.rim - self.body.base) * part, self.foot + self.body.height * part)
+    }
+    /// Slant of a height over the base.
+    pub fn slant(&self, y: f64) -> f64 {
+        self.up + (y - self.foot) / self.body.height * self.body.slant
+    }
+}
+
+/// The cones of a wall, lowest first.
+pub fn sections(cup: &Cup) -> Vec<Section> {
+    let mut foot = 0.0;
+    let one = |z: &WallZone| {
+        let s = Section { up: z.low.0, foot, body: Body::of(&z.surface) };
+        foot += s.body.height;
+        s
+    };
+    cup.zones.iter().map(one).collect()
 }
 
 /// A camera, with all that puts a point of the wall on a pixel; these numbers stand in the manifest.

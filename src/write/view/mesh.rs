@@ -355,7 +355,18 @@ pub(crate) mod tests {
     pub(crate) fn piece(outline: Region<Art>, wall: WallPose, d: &Development) -> Piece {
         let (pose, kind) = (d.pose(wall), Kind::Motif { motif: 0, copy: 0 });
         let (name, keys) = (String::from("piece"), Region::empty());
-        Piece { number: 1, kind, name, film: FilmId(0), outline, zone: 0, wall, pose, clearance: Mm(1.0), keys }
+        Piece {
+            number: 1,
+            kind,
+            name,
+            film: FilmId(0),
+            outline,
+            zone: 0,
+            wall,
+            pose,
+            clearance: Mm(1.0),
+            keys,
+        }
     }
 
     fn in_plane(c: Corner, d: &Development, l: Lattice) -> Point<Plane> {

@@ -4,16 +4,15 @@
 //! away. A shoulder or a foot does: here each ray is met with every cone, and the nearest point shows what the
 //! grid of film numbers has there, in the light of its azimuth.
 //!
-//! Imports: base, read::job, make::cup, write::ink, write::view::{camera, light, still, texture, turn, sides}.
+//! Imports: base, write::{ink, view}, write::view::{camera, light, texture, still, turn, sides}.
 
-use super::camera::{Body, Camera, Eye};
+use super::camera::{Camera, Eye};
 use super::light::Shades;
 use super::still::{Behind, LIP, Picture, Scene, bytes, depth};
 use super::texture::UnwrappedTexture;
 use super::turn::{ELEVATION, FRAMES, SIZE, THOUSANDTHS};
 use super::{View, sides};
 use crate::base::units::Angle;
-use crate::make::cup::Cup;
 use crate::write::ink::png::{self, Trouble};
 use rayon::prelude::*;
 use std::f64::consts::TAU;
@@ -23,47 +22,21 @@ const PARTS: usize = 4;
 /// Distances of a ray from the eye, in its own length, below which it has met nothing.
 const BEFORE: f64 = 1e-9;
 
-/// One cone of the wall.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Section {
-    /// Its lower edge up along the wall.
-    pub up: f64,
-    /// Its lower edge over the base, vertical.
-    pub foot: f64,
-    /// Its cone.
-    pub body: Body,
-}
-
-impl Section {
-    /// Radius and height over the base of a slant.
-    pub fn at(&self, slant: f64) -> (f64, f64) {
-        let part = (slant - self.up) / self.body.slant;
-        (self.body.base + (self.body.rim - self.body.base) * part, self.foot + self.body.height * part)
-    }
-    /// Slant of a height over the base.
-    fn slant(&self, y: f64) -> f64 {
-        self.up + (y - self.foot) / self.body.height * self.body.slant
-    }
-}
-
-/// The cones of a wall, lowest first.
-pub fn sections(cup: &Cup) -> Vec<Section> {
-    let mut foot = 0.0;
-    let one = |z: &crate::make::cup::WallZone| {
-        let s = Section { up: z.low.0, foot, body: Body::of(&z.surface) };
-        foot += s.body.height;
-        s
-    };
-    cup.zones.iter().map(one).collect()
-}
-
 /// What a ray meets.
 enum Met {
     /// The wall: sine of its azimuth from the camera's, that azimuth, height over the base, slant.
-    Wall { sine: f64, azimuth: f64, y: f64, slant: f64 },
+    Wall {
+        sine: f64,
+        azimuth: f64,
+        y: f64,
+        slant: f64,
+    },
     Lip,
     /// The hollow: sine of the azimuth across, height there.
-    Hollow { sine: f64, y: f64 },
+    Hollow {
+        sine: f64,
+        y: f64,
+    },
 }
 
 fn meet(scene: &Scene, eye: &Eye, px: f64, py: f64) -> Option<Met> {
@@ -121,7 +94,12 @@ fn meet(scene: &Scene, eye: &Eye, px: f64, py: f64) -> Option<Met> {
 }
 
 /// The picture that a camera takes.
-pub fn still(scene: &Scene, texture: &UnwrappedTexture, camera: &Camera, (width, height): (usize, usize)) -> Picture {
+pub fn still(
+    scene: &Scene,
+    texture: &UnwrappedTexture,
+    camera: &Camera,
+    (width, height): (usize, usize),
+) -> Picture {
     let eye = camera.view();
     let behind = Behind::new(scene, &eye);
     let step = 1.0 / PARTS as f64;
@@ -202,6 +180,7 @@ pub fn animated(scene: &Scene, texture: &UnwrappedTexture) -> Result<Vec<u8>, Tr
 
 #[cfg(test)]
 mod tests {
+    use super::super::camera::{Body, Section, sections};
     use super::*;
     use crate::write::view::turn::COLUMNS;
 
@@ -236,7 +215,12 @@ mod tests {
     fn the_nearest_cone_is_seen() {
         let plan = crate::write::sample::plan(180.0, 0.0);
         let mut scene = Scene::new(&plan);
-        let body = |base: f64, rim: f64, height: f64| Body { base, rim, height, slant: libm::hypot(height, rim - base) };
+        let body = |base: f64, rim: f64, height: f64| Body {
+            base,
+            rim,
+            height,
+            slant: libm::hypot(height, rim - base),
+        };
         // A wide foot, and a narrow neck behind and over it.
         let (low, high) = (body(40.0, 40.0, 50.0), body(20.0, 20.0, 50.0));
         let slope = body(40.0, 20.0, 1.0);

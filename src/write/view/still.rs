@@ -2,12 +2,11 @@
 //! Past 600 lines: a bare cup and what dresses it share one field of shades, and the tests hold each to the
 //! plain way.
 //!
-//! Imports: read::job, make::{cup, verify}, write::view::{camera, light, texture}.
+//! Imports: base, read::job, make::{cup, verify}, write::view::{camera, light, texture}.
 
-use super::camera::{Body, Camera, Eye};
+use super::camera::{Body, Camera, Eye, Section, sections};
 use super::light::{Shade, Shades, bare, floats};
 use super::texture::{Patch, SurfacePoint};
-use super::several::Section;
 use crate::base::units::Angle;
 use crate::make::cup::Cup;
 use crate::make::verify::Verified;
@@ -78,7 +77,7 @@ impl Scene {
         }
         Scene {
             body: whole(cup),
-            sections: if cup.is_cone() { Vec::new() } else { super::several::sections(cup) },
+            sections: if cup.is_cone() { Vec::new() } else { sections(cup) },
             patches: Vec::new(),
             films,
             shades: sheens.into_iter().map(Shades::of).collect(),

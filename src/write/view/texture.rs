@@ -3,7 +3,7 @@
 //!
 //! Imports: base, outline, read::job, make::{cup, piece, verify}, write::view::camera.
 
-use super::camera::Body;
+use super::camera::{Body, sections};
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, Window};
@@ -83,7 +83,7 @@ fn windows(plan: &Verified) -> Vec<Piece> {
 
 /// All pieces, lowest first.
 pub fn patches(plan: &Verified) -> Vec<Patch> {
-    let sections = super::several::sections(plan.cup());
+    let sections = sections(plan.cup());
     let cone = plan.cup().is_cone();
     let one = |p: &Cow<'_, Piece>| {
         let development = &plan.cup().zones[p.zone].development;

@@ -12,7 +12,7 @@ use crate::base::units::Mm;
 use crate::make::finish::Costing;
 use crate::make::finish::cost::Account;
 use crate::make::verify::Verified;
-use crate::outline::{Bounds, Flat, BezPath, Op, Region};
+use crate::outline::{BezPath, Bounds, Flat, Op, Region};
 use crate::read::job::finish::StepKind;
 use crate::write::ink::drawing::{Drawing, Group, INK, Stroke, TINT};
 use crate::write::ink::html::{data_uri, escaped};
@@ -127,7 +127,10 @@ fn what(plan: &Verified) -> String {
     let mut t = Table::new("", &[("What you get", Column::Words), ("details", Column::Words)]);
     let across = |girth: Mm| girth / std::f64::consts::PI;
     let holds = plan.job().cup.capacity.map_or(String::new(), |c| format!(", holds {c:.0}"));
-    t.row(&["cup", &format!("{:.0} high, {:.0} across the rim{holds}", high, across(cup.highest().measured.upper))]);
+    t.row(&[
+        "cup",
+        &format!("{:.0} high, {:.0} across the rim{holds}", high, across(cup.highest().measured.upper)),
+    ]);
     t.row(&[
         "decoration",
         &format!("{} pieces of film, each placed by hand: {}", plan.on_wall().count(), listed(&films(plan))),

@@ -1,6 +1,6 @@
 //! Pictures of the sheets with their numbers, and of the findings with the places marked.
 //!
-//! Imports: base, read::job, make::{piece, film, verify}, write::{ink, cut, papers, template, view}.
+//! Imports: base, outline, read::job, make::{piece, film, verify}, write::{ink, cut, papers, template, view}.
 
 use crate::base::diag::{Diagnostic, Step};
 use crate::base::frame::{Art, Page, Point, Rigid};

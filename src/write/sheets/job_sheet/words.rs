@@ -1,18 +1,18 @@
 //! Sentences of the job sheet, the care card and the label.
 //!
-//! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, papers}.
+//! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, papers, template}.
 
 use crate::base::moment::Minutes;
 use crate::base::units::Mm;
-use crate::make::cup::{Taper, WallZone};
 use crate::make::cup::trial::fingerprint;
+use crate::make::cup::{Taper, WallZone};
 use crate::make::film::SheetLayout;
 use crate::make::piece::Kind;
 use crate::make::verify::Verified;
 use crate::read::job::{FilmSpec, Grain};
-use crate::write::template::band::letter;
 use crate::write::ink::decimal::{table_inch, table_mm};
 use crate::write::papers::{Block, Tick};
+use crate::write::template::band::letter;
 use std::collections::BTreeMap;
 
 /// A length of time.
