@@ -60,6 +60,7 @@ impl<'a> Wall<'a> {
         let wall = WallPose { azimuth: at.azimuth, slant: at.slant, turn: Angle::ZERO };
         let outline: Region<Art> = Region::disc(Point::mm(0.0, 0.0), Mm(radius));
         Spot {
+            zone: 0,
             hull: outline.clone(),
             outline,
             wall,

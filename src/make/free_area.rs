@@ -16,13 +16,15 @@ pub struct Obstacle {
     pub clearance: Mm,
 }
 
-/// The wall, the part of it that may be covered, and what already lies there.
+/// A zone of the wall, the part of it that may be covered, and what already lies there.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FreeArea {
     /// The surface rolled out.
     pub development: Development,
-    /// Bands, seam and handle. The handle's window is an obstacle with no clearance of its own.
+    /// Bands, seam and handles. A handle's window is an obstacle with no clearance of its own.
     pub zone: Zone,
+    /// Which zone of the wall it is, counted from 0 at the base: each has random streams of its own.
+    pub zone_number: usize,
     /// What lies there already.
     pub obstacles: Vec<Obstacle>,
 }

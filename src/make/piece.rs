@@ -54,6 +54,8 @@ pub struct Piece {
     pub film: FilmId,
     /// Its outline in its own frame, the anchor (middle of the bounding box) at the origin, not mirrored.
     pub outline: Region<Art>,
+    /// Zone of the wall that it lies on, all of it, counted from 0 at the base.
+    pub zone: usize,
     /// Where its anchor goes on the wall.
     pub wall: WallPose,
     /// The same in the developed plane.

@@ -18,7 +18,7 @@ use super::map::zones::Window;
 use super::map::{page as map_page, wall as map_wall, zones};
 use super::papers::{self, tiles};
 use super::sheets::{cards, decal, finish, job_sheet};
-use super::template::band::Band;
+use super::template::band::{Band, bands};
 use super::template::{base as base_template, wrap};
 use super::{KitFile, Prepared, manifest, read_back, view};
 use crate::base::diag::Diagnostic;
@@ -267,7 +267,7 @@ impl Desk<'_> {
 
 /// What several plain writers share.
 struct Parts<'a> {
-    map: (Drawing, Band),
+    map: (Drawing, Vec<Band>),
     windows: Vec<Window<'a>>,
     offcuts: Vec<OffcutFile<'a>>,
 }
@@ -429,17 +429,17 @@ fn offcut_files(desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
 
 fn wrap_tiles(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let plan = desk.plan;
-    let band = Band::new(plan.cup(), plan.job().cup.lap, Point::ORIGIN);
-    let body = tiles::Body::new(&wrap::body(plan, &band));
+    let bands = bands(plan.cup(), plan.job().cup.lap, Point::ORIGIN);
+    let body = tiles::Body::new(&wrap::body(plan, &bands));
     desk.each_paper(|paper| {
         (format!("template/wrap-{}.pdf", paper.name()), tiles::pdf(&body, paper, &plan.job().print))
     })
 }
 
 fn map_svg(desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
-    let (map, band) = map_wall::drawing(desk.plan, &desk.rows, &parts.map);
+    let (map, bands) = map_wall::drawing(desk.plan, &desk.rows, &parts.map);
     let bytes = svg::drawing(&map);
-    let check = read_back::map_file(desk.plan, &band, map.width, map.height, &bytes);
+    let check = read_back::map_file(desk.plan, &bands, map.width, map.height, &bytes);
     vec![desk.made(0, map_wall::FILE, bytes, check)]
 }
 

@@ -1,13 +1,14 @@
 //! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed
 //! decimals.
 //!
-//! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{ink, cut, map, view, sheets}.
+//! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{ink, cut, template, map, view,
+//! sheets}.
 
 use super::view::ViewPart;
 use crate::base::diag::Diagnostic;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, LengthUnit, Ml, Mm, Mm2};
-use crate::make::cup::Frustum;
+use crate::make::cup::{Cup, Frustum, WallZone};
 use crate::make::film::SheetLayout;
 use crate::make::film::bill::{self, Buy};
 use crate::make::film::stock::Source;
@@ -15,12 +16,13 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::plan::StageReport;
 use crate::make::verify::Verified;
 use crate::make::weed::{DefectKind, NarrowPlace};
-use crate::read::job::{Grain, Sheen, Stock};
+use crate::read::job::{Grain, Handle, Sheen, Stock};
 use crate::write::cut::offcut::OffcutFile;
 use crate::write::cut::sheet;
 use crate::write::ink::decimal::rounded;
 use crate::write::ink::film_mark;
 use crate::write::map::rows::Row;
+use crate::write::template::band::letter;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -73,6 +75,9 @@ struct CupPart {
     measured: FrustumPart,
     build_up_mm: f64,
     surface: FrustumPart,
+    /// The cones of a wall with edges, lowest first; none of a wall of one cone.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    zones: Vec<ZonePart>,
     keep_clear_rim_mm: f64,
     keep_clear_base_mm: f64,
     film_from_mm: f64,
@@ -80,7 +85,8 @@ struct CupPart {
     free_area_mm2: f64,
     seam_azimuth_deg: f64,
     lap_mm: f64,
-    handle: Option<HandlePart>,
+    /// Nothing, a window, or a list of them: as in the job.
+    handle: Handles,
 }
 
 #[derive(Serialize)]
@@ -99,10 +105,30 @@ struct FrustumPart {
     height_mm: f64,
     rim_diameter_mm: f64,
     base_diameter_mm: f64,
-    half_angle_deg: f64,
-    sweep_deg: f64,
+    /// None of a wall of several cones.
+    half_angle_deg: Option<f64>,
+    sweep_deg: Option<f64>,
     lateral_area_mm2: f64,
     outside_volume_ml: f64,
+}
+
+/// A cone of a wall with edges.
+#[derive(Serialize)]
+struct ZonePart {
+    part: String,
+    from_mm: f64,
+    to_mm: f64,
+    film_from_mm: f64,
+    film_to_mm: f64,
+    measured: FrustumPart,
+    surface: FrustumPart,
+}
+
+#[derive(Serialize)]
+#[serde(untagged)]
+enum Handles {
+    One(Option<HandlePart>),
+    Several(Vec<HandlePart>),
 }
 
 #[derive(Serialize)]
@@ -193,7 +219,7 @@ struct PiecePart<'a> {
     name: &'a str,
     film: String,
     sheet: Option<&'a str>,
-    zone: &'static str,
+    zone: String,
     up_mm: f64,
     round_mm: f64,
     azimuth_deg: f64,
@@ -249,7 +275,7 @@ pub fn file(
 ) -> Result<Vec<u8>, serde_json::Error> {
     let sheets: Vec<SheetPart<'_>> = plan.sheets().par_iter().map(|s| sheet(plan, s, left)).collect();
     let area: Mm2 = plan.pieces().iter().map(|p| p.outline.area()).sum();
-    let free = plan.cup().zone.area(&plan.cup().development);
+    let free = plan.cup().free_area();
     let manifest = Manifest {
         layout: LAYOUT,
         program: concat!("frusta ", env!("CARGO_PKG_VERSION")),
@@ -284,7 +310,7 @@ pub fn file(
 fn cup(plan: &Verified) -> CupPart {
     let (spec, cup) = (&plan.job().cup, plan.cup());
     let reading = |r: &crate::read::job::Ring| {
-        let line = cup.measured.girth(r.slant);
+        let line = cup.measured_girth(r.slant);
         Reading {
             slant_mm: mm(r.slant),
             girth_mm: mm(r.girth),
@@ -297,23 +323,27 @@ fn cup(plan: &Verified) -> CupPart {
         worth: fixed(serde_json::to_value(&cup.readings).unwrap_or_default()),
         tape_uncertainty_mm: mm(spec.tape),
         stated_capacity_ml: spec.capacity.map(|Ml(v)| rounded(v, 1)),
-        measured: frustum(&cup.measured),
+        measured: whole(cup, |z| &z.measured),
         build_up_mm: mm(spec.build_up),
-        surface: frustum(&cup.surface),
+        surface: whole(cup, |z| &z.surface),
+        zones: if cup.is_cone() { Vec::new() } else { cup.zones.iter().enumerate().map(wall_zone).collect() },
         keep_clear_rim_mm: mm(spec.keep_clear.rim),
         keep_clear_base_mm: mm(spec.keep_clear.base),
-        film_from_mm: mm(cup.zone.low),
-        film_to_mm: mm(cup.zone.high),
-        free_area_mm2: mm2(cup.zone.area(&cup.development)),
-        seam_azimuth_deg: deg(cup.zone.seam),
+        film_from_mm: mm(cup.lowest().zone.low),
+        film_to_mm: mm(cup.highest().zone.high),
+        free_area_mm2: mm2(cup.free_area()),
+        seam_azimuth_deg: deg(cup.seam()),
         lap_mm: mm(spec.lap),
-        handle: spec.handle.map(|h| HandlePart {
-            azimuth_deg: deg(h.azimuth),
-            width_mm: mm(h.width),
-            from_mm: mm(h.from),
-            to_mm: mm(h.to),
-        }),
+        handle: match spec.handles.as_slice() {
+            [] => Handles::One(None),
+            [one] => Handles::One(Some(handle(one))),
+            many => Handles::Several(many.iter().map(handle).collect()),
+        },
     }
+}
+
+fn handle(h: &Handle) -> HandlePart {
+    HandlePart { azimuth_deg: deg(h.azimuth), width_mm: mm(h.width), from_mm: mm(h.from), to_mm: mm(h.to) }
 }
 
 /// Every number of a value with fixed decimals.
@@ -327,6 +357,40 @@ fn fixed(value: serde_json::Value) -> serde_json::Value {
     }
 }
 
+fn wall_zone((i, z): (usize, &WallZone)) -> ZonePart {
+    ZonePart {
+        part: letter(i),
+        from_mm: mm(z.low),
+        to_mm: mm(z.high),
+        film_from_mm: mm(z.zone.low),
+        film_to_mm: mm(z.zone.high),
+        measured: frustum(&z.measured),
+        surface: frustum(&z.surface),
+    }
+}
+
+/// The whole wall: of several cones what is true of them together.
+fn whole(cup: &Cup, of: impl Fn(&WallZone) -> &Frustum) -> FrustumPart {
+    let first = frustum(of(cup.lowest()));
+    if cup.is_cone() {
+        return first;
+    }
+    let all: Vec<FrustumPart> = cup.zones.iter().map(|z| frustum(of(z))).collect();
+    let sum = |of: &dyn Fn(&FrustumPart) -> f64| all.iter().map(of).sum::<f64>();
+    let last = &all[all.len() - 1];
+    FrustumPart {
+        rim_girth_mm: last.rim_girth_mm,
+        rim_diameter_mm: last.rim_diameter_mm,
+        slant_mm: rounded(sum(&|f| f.slant_mm), 4),
+        height_mm: rounded(sum(&|f| f.height_mm), 4),
+        half_angle_deg: None,
+        sweep_deg: None,
+        lateral_area_mm2: rounded(sum(&|f| f.lateral_area_mm2), 2),
+        outside_volume_ml: rounded(sum(&|f| f.outside_volume_ml), 2),
+        ..first
+    }
+}
+
 fn frustum(f: &Frustum) -> FrustumPart {
     FrustumPart {
         rim_girth_mm: mm(f.upper),
@@ -335,8 +399,8 @@ fn frustum(f: &Frustum) -> FrustumPart {
         height_mm: mm(f.height()),
         rim_diameter_mm: mm(f.upper / std::f64::consts::PI),
         base_diameter_mm: mm(f.lower / std::f64::consts::PI),
-        half_angle_deg: deg(f.half_angle()),
-        sweep_deg: deg(f.sweep()),
+        half_angle_deg: Some(deg(f.half_angle())),
+        sweep_deg: Some(deg(f.sweep())),
         lateral_area_mm2: mm2(f.lateral_area()),
         outside_volume_ml: rounded(f.volume().0, 1),
     }
@@ -467,7 +531,7 @@ fn piece<'a>(plan: &'a Verified, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
         name: &p.name,
         film: plan.job().films[p.film.0].name.clone(),
         sheet: r.sheet.as_deref(),
-        zone: if r.on_base { "base" } else { r.zone.name() },
+        zone: if r.on_base { "base".to_owned() } else { r.zone.name() },
         up_mm: mm(r.up),
         round_mm: mm(r.round),
         azimuth_deg: deg(p.wall.azimuth),

@@ -72,9 +72,9 @@ pub struct Prepared(view::bare::Bare);
 impl Prepared {
     /// For a job's kit; none where its cup is at fault.
     pub fn of(job: &Job) -> Option<Prepared> {
-        let (job, cup) = crate::make::plan::cup(job)?;
+        let (job, cup) = crate::make::plan::cup(job).filter(|(_, cup)| cup.is_cone())?;
         pdf::ready();
-        Some(Prepared(view::bare::Bare::of(&job, &cup.surface)))
+        Some(Prepared(view::bare::Bare::of(&job, &cup)))
     }
     fn bare(&self) -> &view::bare::Bare {
         &self.0

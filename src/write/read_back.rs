@@ -274,21 +274,25 @@ pub fn wrap_file(plan: &Verified, width: f64, height: f64, bytes: &[u8]) -> Resu
     let file = wrap::FILE;
     let r = read(file, bytes)?;
     same_size(file, &r, width, height)?;
-    let got = r.paths.get(wrap::OUTLINE).map_or(&[][..], Vec::as_slice);
-    let got: Region<crate::base::frame::Page> = Region::trusted(got.iter().flat_map(subpaths));
-    let f = plan.cup().surface;
-    let want = f.lateral_area().0 + plan.job().cup.lap.0.max(0.0) * f.slant.0;
-    let off = (got.area().0.abs() - want).abs();
-    let round = f.upper.0 + f.lower.0 + 2.0 * f.slant.0;
-    if got.contours().len() != 1 || off > READ_BACK.0 * round {
-        return Err(differs(file, "the outline does not have the wall's area")
-            .measured(format!("off by {off:.3} mm2"))
-            .allowed(format!("{:.3} mm2", READ_BACK.0 * round)));
-    }
-    let box_of = Band::new(plan.cup(), plan.job().cup.lap, got.bounds().min).bounds();
-    if (box_of.max.x - got.bounds().max.x).abs().max((box_of.max.y - got.bounds().max.y).abs()) > READ_BACK.0
-    {
-        return Err(differs(file, "the outline does not span the developed wall"));
+    let lap = plan.job().cup.lap;
+    for (i, zone) in plan.cup().zones.iter().enumerate() {
+        let got = r.paths.get(&wrap::outline_id(plan.cup(), i)).map_or(&[][..], Vec::as_slice);
+        let got: Region<crate::base::frame::Page> = Region::trusted(got.iter().flat_map(subpaths));
+        let f = zone.surface;
+        let want = f.lateral_area().0 + lap.0.max(0.0) * f.slant.0;
+        let off = (got.area().0.abs() - want).abs();
+        let round = f.upper.0 + f.lower.0 + 2.0 * f.slant.0;
+        if got.contours().len() != 1 || off > READ_BACK.0 * round {
+            return Err(differs(file, "the outline does not have the wall's area")
+                .measured(format!("off by {off:.3} mm2"))
+                .allowed(format!("{:.3} mm2", READ_BACK.0 * round)));
+        }
+        let box_of = Band::new(zone, lap, got.bounds().min).bounds();
+        if (box_of.max.x - got.bounds().max.x).abs().max((box_of.max.y - got.bounds().max.y).abs())
+            > READ_BACK.0
+        {
+            return Err(differs(file, "the outline does not span the developed wall"));
+        }
     }
     Ok(())
 }
@@ -339,7 +343,7 @@ pub fn base_file(
 /// The map: each piece's outline has its shape at its place.
 pub fn map_file(
     plan: &Verified,
-    band: &Band,
+    bands: &[Band],
     width: f64,
     height: f64,
     bytes: &[u8],
@@ -350,7 +354,7 @@ pub fn map_file(
     for p in plan.on_wall() {
         let id = wall::outline_id(p.number);
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
-        same_shape(file, &id, got, &p.outline.moved(&band.place(&p.pose)))?;
+        same_shape(file, &id, got, &p.outline.moved(&bands[p.zone].place(&p.pose)))?;
     }
     Ok(())
 }

@@ -25,11 +25,12 @@ fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
         common: Mm::ZERO,
         keep_clear: KeepClear { rim: Mm(slant * 0.12), base: Mm(slant * 0.04) },
         seam: Angle::degrees(seam),
-        handle: None,
+        handles: Vec::new(),
         lap: Mm::ZERO,
         build_up: Mm::ZERO,
         capacity: None,
         trials: Vec::new(),
+        beside_edges: Mm::ZERO,
     }
 }
 
@@ -39,9 +40,9 @@ pub fn cup(upper: f64, lower: f64, slant: f64, seam: f64) -> Cup {
     let spec = spec(upper, lower, slant, seam);
     let mut faults = crate::base::diag::Diagnostics::new();
     let mut cup = cup::fit(&spec, &mut faults).expect("a plain cup");
-    cup.measured = f;
-    cup.surface = f;
-    cup.development = cup::Development::new(f);
+    cup.zones[0].measured = f;
+    cup.zones[0].surface = f;
+    cup.zones[0].development = cup::Development::new(f);
     cup
 }
 
@@ -153,7 +154,7 @@ fn pieces(cup: &Cup) -> Vec<Piece> {
             slant: Mm(slant),
             turn: Angle::degrees(turn),
         };
-        let pose = cup.development.pose(wall);
+        let pose = cup.zones[0].development.pose(wall);
         let number = pieces.len() as u32 + 1;
         let name = name.to_owned();
         pieces.push(Piece {
@@ -162,6 +163,7 @@ fn pieces(cup: &Cup) -> Vec<Piece> {
             name,
             film: FilmId(film),
             outline,
+            zone: 0,
             wall,
             pose,
             clearance: Mm(0.8),
@@ -178,8 +180,8 @@ fn pieces(cup: &Cup) -> Vec<Piece> {
             let (azimuth, slant) = (f64::from(i) * 15.0 + 8.5, 14.0 + 11.0 * f64::from(row));
             let near = |j: i32| {
                 let (a, s) = (f64::from(j) * 30.0 + 1.0, if j % 2 == 0 { 50.0 } else { 105.0 });
-                let across =
-                    Angle::degrees(azimuth - a).wrapped().rad().abs() * cup.surface.radius(Mm(slant)).0;
+                let across = Angle::degrees(azimuth - a).wrapped().rad().abs()
+                    * cup.zones[0].surface.radius(Mm(slant)).0;
                 libm::hypot(across, (slant - s) * 0.62) < 17.0
             };
             if !(0..12).any(near) {

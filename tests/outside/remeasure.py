@@ -352,10 +352,13 @@ def conforms(manifest, job, own, report):
 
 
 def handle(manifest, drawn, report):
-    """The window of the handle, as an area of the wall, by azimuth and height of each point of each outline."""
-    h = manifest["cup"]["handle"]
-    if not h:
-        return
+    """The windows of the handles, as an area of the wall, by azimuth and height of each point of each outline."""
+    said = manifest["cup"]["handle"] or []
+    for h in said if isinstance(said, list) else [said]:
+        one_handle(h, manifest, drawn, report)
+
+
+def one_handle(h, manifest, drawn, report):
     surface = demo_kit.Wall(manifest)
     for n, g in drawn.items():
         pts = shapely.get_coordinates(shapely.segmentize(g, 0.5))

@@ -54,7 +54,8 @@ impl Scene {
             low: Mm(self.bands.1),
             high: f.slant - Mm(self.bands.0),
             seam: Angle::degrees(180.0),
-            handle: None,
+            handles: Vec::new(),
+            edges: [false; 2],
         };
         let mut random = Random::new(Seed(self.seed), "scene", 0);
         let mut sizes: Vec<f64> = (0..self.motifs)
@@ -96,7 +97,7 @@ impl Scene {
             .into_iter()
             .map(|(region, _)| Obstacle { region, clearance: Mm(self.clearance) })
             .collect();
-        FreeArea { development, zone, obstacles }
+        FreeArea { development, zone, zone_number: 0, obstacles }
     }
 }
 

@@ -64,6 +64,7 @@ fn laid(folder: &str) -> (Job, usize) {
             let bytes = std::fs::read(top.join(&m.art)).unwrap();
             let art = read_art(&m.art, &bytes, &at, &mut diagnostics).unwrap();
             Motif {
+                copies: (0..m.placing.count()).collect(),
                 name: m.art.clone(),
                 outline: art.sized(m.size, &at, &mut diagnostics).unwrap(),
                 clearance: m.clearance,
@@ -72,7 +73,12 @@ fn laid(folder: &str) -> (Job, usize) {
             }
         })
         .collect();
-    let room = FreeArea { development: cup.development, zone: cup.zone, obstacles: Vec::new() };
+    let room = FreeArea {
+        development: cup.zones[0].development,
+        zone: cup.zones[0].zone.clone(),
+        zone_number: 0,
+        obstacles: Vec::new(),
+    };
     let laying = lay(&motifs, &room, job.seed, &mut diagnostics)
         .unwrap_or_else(|_| panic!("{folder}: {diagnostics:#?}"));
     (job, laying.laid.len())

@@ -102,7 +102,7 @@ fn every_field_arrives_in_millimetres_and_its_own_kind() {
     assert_eq!((cup.wall, cup.tape, cup.lap, cup.build_up), (Mm(165.0), Mm(0.4), Mm(2.0), Mm(0.5)));
     assert_eq!(cup.keep_clear, KeepClear { rim: Mm(22.0), base: Mm(8.0) });
     approx::assert_abs_diff_eq!(cup.seam.deg(), 170.0, epsilon = 1e-9);
-    let handle = cup.handle.unwrap();
+    let handle = cup.handles[0];
     assert_eq!((handle.width, handle.from, handle.to), (Mm(45.0), Mm(30.0), Mm(140.0)));
     assert_eq!(cup.capacity, Some(Ml(600.0)));
     let green = &job.films[0];
@@ -216,6 +216,12 @@ fn each_slip_is_told_with_its_mend() {
         ("rim = 22, base = 8", "rim = 100, base = 61", "cup/no-wall-left", "100 mm + 61 mm of 165 mm"),
         ("from = 30, to = 140", "from = 140, to = 30", "cup/handle", "below where it starts"),
         ("to = 140", "to = 240", "cup/handle", "above the rim"),
+        (
+            "handle = { at = 180, width = 45, from = 30, to = 140 }",
+            "handle = [{ at = 180, width = 45, from = 30, to = 140 }, { at = 170, width = 20, from = 80, to = 150 }]",
+            "cup/handle",
+            "overlap",
+        ),
         ("up = 165", "up = 175", "cup/rings", "above the rim"),
         ("up = 165", "up = 0.5", "cup/rings", "same height"),
         ("date = 2026-09-12", "date = \"2026-02-30\"", "job/unreadable", "no date"),
@@ -409,7 +415,7 @@ fn a_handle_a_little_over_the_rim_ends_at_the_rim() {
              handle = {{ at = 180, width = 40, from = 20, to = {to} }}"
         ))
     };
-    assert_eq!(with("166.5").expect("a cup").handle.expect("a handle").to, Mm(165.0));
+    assert_eq!(with("166.5").expect("a cup").handles[0].to, Mm(165.0));
     assert!(
         with("167.5").unwrap_err().iter().any(|f| f.contains("cup/handle") && f.contains("above the rim"))
     );

@@ -4,6 +4,7 @@ mod cli;
 mod architecture;
 mod packages;
 mod papers;
+mod edges;
 mod promises;
 mod published;
 mod readme;

@@ -29,6 +29,7 @@ pub fn film(stock: Stock, spacing: f64, margin: f64, grain: Grain) -> FilmSpec {
 
 pub fn piece(number: u32, outline: Region<Art>) -> Piece {
     Piece {
+        zone: 0,
         number,
         kind: Kind::Base,
         name: format!("piece-{number}"),

@@ -1,6 +1,6 @@
 //! `measure`: what the tape readings are worth, in the maker's words.
 //!
-//! Imports: base, make::cup, edge::cli, edge::cli::{args, codes, words, stages}.
+//! Imports: base, make::cup, write::template, edge::cli, edge::cli::{args, codes, words, stages}.
 
 use super::args::OutputMode;
 use super::codes::REST_AT_FAULT;
@@ -8,7 +8,8 @@ use super::{Exit, Outcome, stages, words};
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath, Severity, Step};
 use crate::base::units::{LengthUnit, Mm};
 use crate::make::cup::fit::tell;
-use crate::make::cup::{Cup, Frustum, Readings, Taper, cone};
+use crate::make::cup::{Cup, Frustum, Readings, Taper, WallZone, cone};
+use crate::write::template::band::letter;
 use serde::Serialize;
 use std::fmt::Write;
 use std::io;
@@ -22,8 +23,20 @@ struct Measured<'a> {
     cup: Option<Shape>,
     #[serde(skip_serializing_if = "Option::is_none")]
     wrap: Option<Wrap>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    zones: Vec<ZoneShape>,
     #[serde(skip_serializing_if = "Option::is_none")]
     readings: Option<&'a Readings>,
+}
+
+/// A cone of a wall with edges.
+#[derive(Serialize)]
+struct ZoneShape {
+    part: String,
+    from_mm: f64,
+    to_mm: f64,
+    cup: Shape,
+    wrap: Wrap,
 }
 
 #[derive(Serialize)]
@@ -77,6 +90,17 @@ fn wrap(f: &Frustum) -> Wrap {
     }
 }
 
+fn zones(cup: &Cup) -> Vec<ZoneShape> {
+    let one = |(i, z): (usize, &WallZone)| ZoneShape {
+        part: letter(i),
+        from_mm: fixed(z.low.0),
+        to_mm: fixed(z.high.0),
+        cup: shape(&z.measured),
+        wrap: wrap(&z.surface),
+    };
+    cup.zones.iter().enumerate().map(one).collect()
+}
+
 /// Says what the readings are worth.
 ///
 /// # Errors
@@ -97,8 +121,9 @@ pub fn run(job: &Path, voice: OutputMode) -> io::Result<Exit> {
     if voice.json {
         words::json(&Measured {
             outcome: Outcome::new(exit, &opened.text, &diagnostics),
-            cup: cup.as_ref().map(|c| shape(&c.measured)),
-            wrap: cup.as_ref().map(|c| wrap(&c.surface)),
+            cup: cup.as_ref().filter(|c| c.is_cone()).map(|c| shape(&c.lowest().measured)),
+            wrap: cup.as_ref().filter(|c| c.is_cone()).map(|c| wrap(&c.lowest().surface)),
+            zones: cup.as_ref().map_or(Vec::new(), |c| if c.is_cone() { Vec::new() } else { zones(c) }),
             readings: cup.as_ref().map(|c| &c.readings),
         })?;
         return Ok(exit);
@@ -144,12 +169,45 @@ pub(super) fn told(cup: &Cup, unit: LengthUnit) -> String {
 }
 
 fn readings(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Result {
-    let (f, s) = (&cup.measured, &cup.surface);
+    let say = |v| say(v, unit);
+    writeln!(out, "The cup")?;
+    for (i, z) in cup.zones.iter().enumerate() {
+        if !cup.is_cone() {
+            let name = letter(i);
+            writeln!(out, " part {name}, the wall from {} to {} up", say(z.low), say(z.high))?;
+        }
+        figures(out, z, if cup.is_cone() { ["rim ", "base"] } else { ["up  ", "low "] }, unit)?;
+    }
+    writeln!(out, "\nThe readings  {:>10} {:>10} {:>10} {:>10}", "up", "read", "on cone", "off")?;
+    for ring in &cup.readings.rings {
+        let off = say(ring.off);
+        let sign =
+            if ring.off.0 > 0.0 && off.contains(|c: char| ('1'..='9').contains(&c)) { "+" } else { "" };
+        let off = if off.contains(|c: char| ('1'..='9').contains(&c)) { off } else { off.replace('-', "") };
+        writeln!(
+            out,
+            "              {:>10} {:>10} {:>10} {:>10}",
+            say(ring.slant),
+            say(ring.read),
+            say(ring.fitted),
+            format!("{sign}{off}")
+        )?;
+    }
+    Ok(())
+}
+
+/// A zone's measures, its upper and its lower edge by these names.
+fn figures(
+    out: &mut String,
+    zone: &WallZone,
+    [upper, lower]: [&str; 2],
+    unit: LengthUnit,
+) -> std::fmt::Result {
+    let (f, s) = (&zone.measured, &zone.surface);
     let say = |v| say(v, unit);
     let across = |girth: Mm| say(girth / std::f64::consts::PI);
-    writeln!(out, "The cup")?;
-    writeln!(out, "  rim    {} round, {} across", say(f.upper), across(f.upper))?;
-    writeln!(out, "  base   {} round, {} across", say(f.lower), across(f.lower))?;
+    writeln!(out, "  {upper}   {} round, {} across", say(f.upper), across(f.upper))?;
+    writeln!(out, "  {lower}   {} round, {} across", say(f.lower), across(f.lower))?;
     writeln!(
         out,
         "  wall   {} along it, {} straight up; the outside holds {:.0}",
@@ -171,28 +229,13 @@ fn readings(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Result {
     if s != f {
         writeln!(out, "         (for the cup with its build-up: {} round at the rim)", say(s.upper))?;
     }
-    writeln!(out, "\nThe readings  {:>10} {:>10} {:>10} {:>10}", "up", "read", "on cone", "off")?;
-    for ring in &cup.readings.rings {
-        let off = say(ring.off);
-        let sign =
-            if ring.off.0 > 0.0 && off.contains(|c: char| ('1'..='9').contains(&c)) { "+" } else { "" };
-        let off = if off.contains(|c: char| ('1'..='9').contains(&c)) { off } else { off.replace('-', "") };
-        writeln!(
-            out,
-            "              {:>10} {:>10} {:>10} {:>10}",
-            say(ring.slant),
-            say(ring.read),
-            say(ring.fitted),
-            format!("{sign}{off}")
-        )?;
-    }
     Ok(())
 }
 
 fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Result {
     let r = &cup.readings;
     let say = |v| say(v, unit);
-    let taper = say((cup.measured.upper - cup.measured.lower).abs());
+    let taper = say((cup.highest().measured.upper - cup.lowest().measured.lower).abs());
     writeln!(out, "\nWhat they are worth (at worst, for 95 of 100 cups measured like this)")?;
     match r.taper {
         Taper::NotDistinguishable => writeln!(
@@ -214,6 +257,9 @@ fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Resu
         say(r.rim),
         say(r.base)
     )?;
+    for e in &r.edges {
+        writeln!(out, "  At the edge, {} up, by up to {}.", say(e.slant), say(e.gap))?;
+    }
     writeln!(
         out,
         "  Laid from one end, they miss each other along the seam by up to {}; laid from the middle both \

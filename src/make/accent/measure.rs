@@ -60,7 +60,7 @@ pub fn measure(room: &FreeArea, spec: &AccentSpec, fill: &Fill) -> Measures {
             }
         }
     };
-    let still = room.obstacles.iter().map(|o| &o.region).chain(&room.zone.handle);
+    let still = room.obstacles.iter().map(|o| &o.region).chain(room.zone.handles.iter().map(|h| &h.region));
     let still: Vec<Vec<Vec<V>>> = still.map(|r| r.flat(FLATTEN).rings).collect();
     still.iter().enumerate().for_each(|(id, rings)| enter(&mut world, &mut field, id, rings));
     let (free, room_half) = (field.area_beyond(gap), field.area_beyond(gap / 2.0));

@@ -55,6 +55,8 @@ pub struct Spot {
     pub outline: Region<Art>,
     /// What it packs by, in the same frame: the outline itself, or the hull of a broken ring.
     pub hull: Region<Art>,
+    /// Zone of the wall that it lies on.
+    pub zone: usize,
     /// Where its origin goes on the wall.
     pub wall: WallPose,
     /// The same on the plane.

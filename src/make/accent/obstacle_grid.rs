@@ -39,6 +39,8 @@ pub(super) struct ObstacleGrid {
     pub high: f64,
     k: f64,
     base: f64,
+    /// Slant of the development's lower edge.
+    foot: f64,
     /// Azimuth, either way from the front, up to which copies are kept.
     pub window: f64,
     /// tan(k a) / k for the window's and the turn's half-angles a, unless the cone is too steep for tangents.
@@ -67,7 +69,8 @@ impl ObstacleGrid {
     pub fn new(development: &Development, zone: &Zone, gap: f64, reach: f64) -> ObstacleGrid {
         let cell = cell_for(gap);
         let f = development.frustum();
-        let narrow = f.radius(zone.low).get().min(f.radius(zone.high).get()).max(1.0);
+        let radius = |slant| development.radius(slant).get();
+        let narrow = radius(zone.low).min(radius(zone.high)).max(1.0);
         let k = f.sine();
         // Never so far round that the plane folds onto itself.
         let fold = if k == 0.0 { f64::INFINITY } else { PI / k.abs() };
@@ -90,6 +93,7 @@ impl ObstacleGrid {
             high,
             k,
             base: f.lower.get() / std::f64::consts::TAU,
+            foot: development.span().0.get(),
             window,
             sectors,
             turns,
@@ -134,7 +138,7 @@ impl ObstacleGrid {
     pub fn slant(&self, p: V) -> f64 {
         let q = self.base + self.k * p[1];
         let r = (q * q + self.k * self.k * p[0] * p[0]).sqrt();
-        (2.0 * self.base * p[1] + self.k * dot(p, p)) / (r + self.base)
+        self.foot + (2.0 * self.base * p[1] + self.k * dot(p, p)) / (r + self.base)
     }
     /// Distance from the apex of the developed cone; infinite for a cylinder.
     pub fn apex(&self, p: V) -> f64 {

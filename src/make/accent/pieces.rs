@@ -1,31 +1,31 @@
 //! All fills of a job, one after another, and their spots as numbered pieces.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::{task, work}.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::{prove, task, work}.
 
 use super::task::FillTask;
 use super::work::fill;
-use super::{Fill, Spot};
+use super::{Fill, Saturation, Spot};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::Cup;
+use crate::make::cup::{Cup, Zone};
 use crate::make::free_area::{FreeArea, Obstacle};
 use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
-use crate::read::job::Job;
+use crate::read::job::{AccentSpec, Job};
 use crate::read::materials::Materials;
 
 /// Width of the columns in which spots are numbered: about what a hand covers without turning the cup.
 const COLUMN: Angle = Angle::radians(std::f64::consts::TAU / 12.0);
 
 /// Fills one after another: each keeps clear of the spots of those before it, which become obstacles of
-/// `free`.
+/// its zone's room.
 ///
 /// # Errors
 /// A fill has no room, or its own outlines could not be read.
 pub fn fills(
     job: &Job,
     materials: &Materials,
-    free: &mut FreeArea,
+    rooms: &mut [FreeArea],
     diagnostics: &mut Diagnostics,
 ) -> Result<Vec<Fill>, ErrorGuaranteed> {
     let mut fills = Vec::new();
@@ -33,16 +33,47 @@ pub fn fills(
         let at = KeyPath::root().key("accent").index(i);
         let own = materials.spot_outlines(i)?;
         let weed = spec.films.iter().map(|(f, _)| job.films[f.0].weed).fold(Mm(0.0), Mm::max);
-        let task = FillTask { room: free, spec, own, weed, seed: job.seed, accent: i, at: &at };
-        let made = fill(&task, diagnostics);
-        for spot in &made.spots {
-            let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));
-            free.obstacles
-                .extend(parts.map(|o| Obstacle { region: o.moved(&spot.pose), clearance: spec.gap }));
+        let mut all = Fill { spots: Vec::new(), saturation: Saturation::default() };
+        for zone in worth_filling(rooms, spec) {
+            let room = &mut rooms[zone];
+            let kept = room.zone.clone();
+            room.zone = beside_edges(&kept, spec.gap);
+            let task = FillTask { room, spec, own, weed, seed: job.seed, accent: i, at: &at };
+            let made = fill(&task, diagnostics);
+            room.zone = kept;
+            for spot in &made.spots {
+                let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));
+                room.obstacles
+                    .extend(parts.map(|o| Obstacle { region: o.moved(&spot.pose), clearance: spec.gap }));
+            }
+            all.spots.extend(made.spots);
+            all.saturation = all.saturation.and(&made.saturation);
         }
-        fills.push(made);
+        fills.push(all);
     }
     diagnostics.check().map(|()| fills)
+}
+
+/// A zone as a fill takes it: spots keep their gap from its bounds, and edges have what is kept from them in
+/// those bounds already.
+fn beside_edges(zone: &Zone, gap: Mm) -> Zone {
+    let [below, above] = zone.edges.map(|edge| if edge { gap } else { Mm::ZERO });
+    Zone { low: zone.low - below, high: zone.high + above, ..zone.clone() }
+}
+
+/// Zones in which a spot can stand; if there is none, the highest, to say so.
+fn worth_filling(rooms: &[FreeArea], spec: &AccentSpec) -> Vec<usize> {
+    let height = |r: &FreeArea| {
+        let z = beside_edges(&r.zone, spec.gap);
+        (z.high - z.low).0
+    };
+    let high = |z: &usize| height(&rooms[*z]) > 2.0 * spec.gap.0 && rooms[*z].zone.high > rooms[*z].zone.low;
+    let some: Vec<usize> = (0..rooms.len()).filter(high).collect();
+    if some.is_empty() {
+        let most = (0..rooms.len()).max_by(|a, b| height(&rooms[*a]).total_cmp(&height(&rooms[*b])));
+        return most.into_iter().collect();
+    }
+    some
 }
 
 /// Spots get their numbers column by column from the seam round, each column from the base up, so that
@@ -54,7 +85,7 @@ pub fn pieces(job: &Job, cup: &Cup, fills: &[Fill], first: u32) -> Vec<Piece> {
         spots.extend(fill.spots.iter().map(|s| (i, s)));
     }
     let column = |s: &Spot| {
-        let from_seam = (s.wall.azimuth - cup.zone.seam).rad().rem_euclid(std::f64::consts::TAU);
+        let from_seam = (s.wall.azimuth - cup.seam()).rad().rem_euclid(std::f64::consts::TAU);
         (from_seam / COLUMN.rad()) as u32
     };
     spots.sort_by(|(_, a), (_, b)| {
@@ -70,6 +101,7 @@ pub fn pieces(job: &Job, cup: &Cup, fills: &[Fill], first: u32) -> Vec<Piece> {
             name: spot.name.clone(),
             film: spot.film,
             outline: spot.outline.clone(),
+            zone: spot.zone,
             wall: spot.wall,
             pose: spot.pose,
             clearance: job.accents[accent].gap,

@@ -40,6 +40,18 @@ pub struct Saturation {
     pub undecided: u64,
 }
 
+impl Saturation {
+    /// Of two fills of the same shapes.
+    pub(super) fn and(&self, other: &Saturation) -> Saturation {
+        Saturation {
+            shapes: self.shapes.max(other.shapes),
+            boxes: self.boxes + other.boxes,
+            added: self.added + other.added,
+            undecided: self.undecided + other.undecided,
+        }
+    }
+}
+
 /// A disc inside a shape at its smallest size, mm.
 #[derive(Clone, Copy)]
 struct Disc {

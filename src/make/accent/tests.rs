@@ -20,7 +20,13 @@ use std::f64::consts::TAU;
 pub(super) fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) -> FreeArea {
     let f = Frustum { upper: Mm(upper * TAU), lower: Mm(lower * TAU), slant: Mm(slant) };
     let development = Development::new(f);
-    let zone = Zone { low: Mm(5.0), high: Mm(slant - 8.0), seam: Angle::degrees(180.0), handle: None };
+    let zone = Zone {
+        low: Mm(5.0),
+        high: Mm(slant - 8.0),
+        seam: Angle::degrees(180.0),
+        handles: Vec::new(),
+        edges: [false; 2],
+    };
     let mut random = Random::new(Seed(seed), "discs", 0);
     let obstacles = (0..discs)
         .map(|i| {
@@ -31,7 +37,7 @@ pub(super) fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) 
             Obstacle { region: Region::disc(at, Mm(random.between(4.0, 9.0))), clearance }
         })
         .collect();
-    FreeArea { development, zone, obstacles }
+    FreeArea { development, zone, zone_number: 0, obstacles }
 }
 
 pub(super) fn wishes(families: &[&str], gap: f64) -> AccentSpec {

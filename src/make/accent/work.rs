@@ -70,7 +70,7 @@ pub(super) struct Work {
 pub(super) fn work(task: &FillTask<'_>, library: &[Template], diagnostics: &mut Diagnostics) -> Work {
     let FillTask { room, spec, seed, accent, at, .. } = *task;
     let mut stage = FillStage::new(room, spec, library);
-    let mut random = Random::new(seed, "accent", accent as u64);
+    let mut random = Random::new(seed, "accent", accent as u64 + ((room.zone_number as u64) << 32));
     let mut drafts = Vec::new();
     let kit = stage.kit(spec, library);
     let bare = stage.field.clone();
@@ -127,7 +127,7 @@ impl FillStage {
             .obstacles
             .iter()
             .map(|o| (o.region.flat(ACCENT_FLATTEN).rings, (o.clearance.get() - gap).max(0.0)))
-            .chain(room.zone.handle.iter().map(|h| (h.flat(ACCENT_FLATTEN).rings, 0.0)))
+            .chain(room.zone.handles.iter().map(|h| (h.region.flat(ACCENT_FLATTEN).rings, 0.0)))
             .collect();
         let more = obstacles.iter().map(|o| o.1).fold(0.0, f64::max);
         let mut world = obstacle_grid::ObstacleGrid::new(
@@ -242,6 +242,7 @@ pub(super) fn spot(
     Spot {
         outline: raw.moved(&home),
         hull: hull.moved(&home),
+        zone: room.zone_number,
         wall,
         pose: room.development.pose(wall),
         film,

@@ -3,15 +3,16 @@
 //! The job's reader is the one judge of shape, bands and handle; here they are taken as they are. What
 //! remains to be refused is a wall that no cone fits.
 //!
-//! Imports: base, outline, read::job, make::cup, make::cup::{frustum, zone, trial, readings}.
+//! Imports: base, read::job, make::cup, make::cup::{frustum, zone, wall, trial, readings}.
 
 use super::frustum::{Development, Frustum};
 use super::readings::{self, COVERAGE, OFF_BY_REPEATS};
-use super::zone::Zone;
-use super::{Cup, Readings, Taper, TrialProblem, trial};
+use super::zone::{Window, Zone};
+use super::{Cup, Readings, Taper, TrialProblem, WallZone, trial};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
-use crate::read::job::{CupSpec, GirthLine, Handle};
+use crate::read::job::chain::Stretch;
+use crate::read::job::{CupSpec, GirthChain, GirthLine, Girths, Handle};
 
 /// The wall is not one cone.
 pub const NOT_ONE_CONE: Code = Code {
@@ -82,9 +83,13 @@ pub const TRIAL_DISAGREES: Code = Code {
 pub const CODES: &[&Code] =
     &[&NOT_ONE_CONE, &NO_CONE, &NARROW_RIM, &REACHES_FAR, &REPEATS, &OTHER_TEMPLATE, &TRIAL_DISAGREES];
 
-/// The cone nearest to the readings, rolled out, with what the readings are worth; nothing is said yet.
+/// The cone nearest to the readings, or the cones that meet at the edges that are felt, rolled out, with what
+/// the readings are worth; nothing is said yet.
 pub fn cone(spec: &CupSpec) -> Cup {
     let strays = readings::repeats_stray(&spec.rings, spec.tape);
+    if spec.rings.iter().any(|r| r.edge) {
+        return cones(spec, strays);
+    }
     let line = GirthLine::through(&spec.rings, strays.unwrap_or(spec.tape), spec.marks);
     let taped = Frustum { upper: line.at(spec.wall), lower: line.at(Mm::ZERO), slant: spec.wall };
     let (edges, trials) = match spec.trials.as_slice() {
@@ -96,12 +101,25 @@ pub fn cone(spec: &CupSpec) -> Cup {
     };
     let measured =
         edges.map_or(taped, |e| Frustum { upper: Mm(e.girths[1]), lower: Mm(e.girths[0]), ..taped });
-    let surface = measured.built_up(spec.build_up);
-    let development = Development::new(surface);
     let worth = readings::worth(spec, &line, &measured, edges.as_ref());
     let readings = Readings { repeats_stray: strays, trials, ..worth };
-    let zone = zone(spec, &development);
-    Cup { measured, surface, development, zone, readings }
+    let zone = WallZone::new(Mm::ZERO, measured, spec.build_up, |d| zone(spec, d, (Mm::ZERO, spec.wall)));
+    Cup { zones: vec![zone], readings }
+}
+
+/// A cone for each zone between edges.
+fn cones(spec: &CupSpec, strays: Option<Mm>) -> Cup {
+    let chain = GirthChain::through(&spec.rings, spec.wall, strays.unwrap_or(spec.tape), spec.marks);
+    let one = |s: Stretch| {
+        let measured = Frustum { upper: s.upper, lower: s.lower, slant: s.high - s.low };
+        let mut z = WallZone::new(s.low, measured, spec.build_up, |d| zone(spec, d, (s.low, s.high)));
+        // The sum that gave the length may have lost its last bit.
+        z.high = s.high;
+        z
+    };
+    let zones: Vec<WallZone> = chain.stretches().map(one).collect();
+    let worth = readings::of_zones(spec, &chain, &zones);
+    Cup { zones, readings: Readings { repeats_stray: strays, ..worth } }
 }
 
 /// Fits the cup and says what is to be said of it.
@@ -135,7 +153,8 @@ pub fn tell(spec: &CupSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Result<
         diagnostics.push(
             d.measured(format!(
                 "{} round at the rim, {} at the base",
-                cup.measured.upper, cup.measured.lower
+                cup.highest().measured.upper,
+                cup.lowest().measured.lower
             ))
             .help(
                 "if rim and base were swapped, swap them: `up` is counted from the base edge; if not, all \
@@ -237,7 +256,12 @@ fn trial_wraps(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> R
 }
 
 fn reach(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
-    let line = GirthLine::through(&spec.rings, r.repeats_stray.unwrap_or(spec.tape), spec.marks);
+    let tape = r.repeats_stray.unwrap_or(spec.tape);
+    let line: Box<dyn Girths> = if spec.rings.iter().any(|r| r.edge) {
+        Box::new(GirthChain::through(&spec.rings, spec.wall, tape, spec.marks))
+    } else {
+        Box::new(GirthLine::through(&spec.rings, tape, spec.marks))
+    };
     let limit = Mm(COVERAGE * line.reading_sd().0 * 1.5);
     for (what, at, told) in [("rim", spec.wall, r.rim), ("base", Mm::ZERO, r.base)] {
         let own = line.sd(at) * COVERAGE;
@@ -255,15 +279,34 @@ fn reach(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
     }
 }
 
-fn zone(spec: &CupSpec, d: &Development) -> Zone {
-    let (low, high) = (spec.keep_clear.base, spec.wall - spec.keep_clear.rim);
-    Zone { low, high, seam: spec.seam, handle: spec.handle.map(|h| window(&h, d)) }
+/// What film may cover of a zone of the wall: between the bands, and off its edges.
+fn zone(spec: &CupSpec, d: &Development, (from, to): (Mm, Mm)) -> Zone {
+    let bands = (spec.keep_clear.base, spec.wall - spec.keep_clear.rim);
+    let edges = [from > Mm::ZERO, to < spec.wall];
+    let low = if edges[0] { bands.0.max(from + spec.beside_edges) } else { bands.0 };
+    let high = if edges[1] { bands.1.min(to - spec.beside_edges) } else { bands.1 };
+    // A band may reach over the whole of a zone: nothing of it is left then.
+    let edges = [edges[0] && low > bands.0, edges[1] && high < bands.1];
+    let high = high.max(low);
+    let handles = spec.handles.iter().filter_map(|h| window(h, spec, d, (from, to))).collect();
+    Zone { low, high, seam: spec.seam, handles, edges }
 }
 
-fn window(h: &Handle, d: &Development) -> crate::outline::Region<crate::base::frame::Plane> {
-    let girth = d.frustum().girth((h.from + h.to) * 0.5);
+/// The part of a handle's window that lies on a zone; its width is that half way up the whole of it.
+fn window(h: &Handle, spec: &CupSpec, d: &Development, (from, to): (Mm, Mm)) -> Option<Window> {
+    let (low, high) = (h.from.max(from), h.to.min(to));
+    if low >= high {
+        return None;
+    }
+    let middle = (h.from + h.to) * 0.5;
+    let girth = if spec.rings.iter().any(|r| r.edge) {
+        let chain = GirthChain::through(&spec.rings, spec.wall, spec.tape, spec.marks);
+        chain.at(middle)
+    } else {
+        d.girth(middle)
+    };
     let half = Angle::TURN * (h.width / girth / 2.0);
-    d.band(h.azimuth - half, h.azimuth + half, h.from, h.to)
+    Some(Window::new(d, h.azimuth - half, h.azimuth + half, low, high))
 }
 
 #[cfg(test)]
@@ -281,11 +324,12 @@ mod tests {
             common: Mm::ZERO,
             keep_clear: KeepClear { rim: Mm(20.0), base: Mm(6.0) },
             seam: Angle::degrees(180.0),
-            handle: None,
+            handles: Vec::new(),
             lap: Mm::ZERO,
             build_up: Mm::ZERO,
             capacity: None,
             trials: Vec::new(),
+            beside_edges: Mm::ZERO,
         }
     }
 
@@ -305,8 +349,8 @@ mod tests {
             (235.6, 233.1, 150.0, 0.96, 14_063.0),
         ] {
             let (cup, _) = fitted(&spec(&[(0.0, c2), (s, c1)], s));
-            assert_abs_diff_eq!(cup.surface.sweep().deg(), sweep, epsilon = 0.03);
-            let apex = cup.surface.upper.0 / cup.surface.sweep().rad();
+            assert_abs_diff_eq!(cup.zones[0].surface.sweep().deg(), sweep, epsilon = 0.03);
+            let apex = cup.zones[0].surface.upper.0 / cup.zones[0].surface.sweep().rad();
             assert!((apex / radius - 1.0).abs() < 0.006, "{apex} {radius}");
         }
     }

@@ -95,14 +95,16 @@ pub struct WallPoint {
     pub slant: Mm,
 }
 
-/// The frustum's wall rolled out flat; periodic under [`Development::turned`].
+/// A frustum's wall rolled out flat; periodic under [`Development::turned`].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Development {
     frustum: Frustum,
     /// Sine of the half-angle.
     k: f64,
-    /// Radius of the base edge.
+    /// Radius of the frustum's lower edge.
     base: f64,
+    /// How far up the wall that edge lies.
+    low: f64,
 }
 
 /// (1 - cos z) / z, as z/2 sinc^2(z/2): no cancellation near 0.
@@ -112,9 +114,26 @@ fn versine_over(z: f64) -> f64 {
 }
 
 impl Development {
-    /// Of a frustum with |sine of the half-angle| < 1.
+    /// Of a frustum with |sine of the half-angle| < 1 that stands on the base edge.
     pub fn new(frustum: Frustum) -> Development {
-        Development { frustum, k: frustum.sine(), base: frustum.lower.0 / TAU }
+        Development::above(Mm::ZERO, frustum)
+    }
+    /// Of a frustum whose lower edge lies so far up the wall: slants are counted from the base edge all the
+    /// same, and the plane's origin is the front of the lower edge.
+    pub fn above(low: Mm, frustum: Frustum) -> Development {
+        Development { frustum, k: frustum.sine(), base: frustum.lower.0 / TAU, low: low.0 }
+    }
+    /// Circumference at a slant.
+    pub fn girth(&self, slant: Mm) -> Mm {
+        self.frustum.girth(slant - Mm(self.low))
+    }
+    /// Radius of the cup at a slant.
+    pub fn radius(&self, slant: Mm) -> Mm {
+        self.girth(slant) / TAU
+    }
+    /// Lowest and highest slant of the frustum.
+    pub fn span(&self) -> (Mm, Mm) {
+        (Mm(self.low), Mm(self.low) + self.frustum.slant)
     }
     /// Can what lies about azimuth `there`, turned `n` times round, meet what lies about azimuth `here`?
     ///
@@ -138,7 +157,7 @@ impl Development {
     /// Wall to plane. With k = sin(half-angle), r = radius at the slant, phi = k azimuth:
     /// x = r azimuth sinc(phi); y = slant cos(phi) - base_radius azimuth (1 - cos phi)/phi.
     pub fn develop(&self, p: WallPoint) -> Point<Plane> {
-        let (a, s) = (p.azimuth.rad(), p.slant.0);
+        let (a, s) = (p.azimuth.rad(), p.slant.0 - self.low);
         let phi = self.k * a;
         let r = self.base + self.k * s;
         Point::mm(r * a * sinc(phi), s * libm::cos(phi) - self.base * a * versine_over(phi))
@@ -163,7 +182,7 @@ impl Development {
     pub fn slant(&self, p: Point<Plane>) -> Mm {
         let (k, b) = (self.k, self.base);
         let r = libm::hypot(b + k * p.y, k * p.x);
-        Mm((2.0 * b * p.y + k * (p.x * p.x + p.y * p.y)) / (r + b))
+        Mm(self.low + (2.0 * b * p.y + k * (p.x * p.x + p.y * p.y)) / (r + b))
     }
     /// One full turn of the cup, n times: a rotation by n sweeps about the apex, without the apex in the
     /// formula.
@@ -172,8 +191,8 @@ impl Development {
     }
     /// Turning the cup by an azimuth, as a motion of the plane.
     pub fn rotated(&self, by: Angle) -> Rigid<Plane, Plane> {
-        // The base-edge front point goes to develop(by, 0); the plane turns by -phi there.
-        let at = self.develop(WallPoint { azimuth: by, slant: Mm::ZERO });
+        // The lower edge's front point goes to develop(by, low); the plane turns by -phi there.
+        let at = self.develop(WallPoint { azimuth: by, slant: Mm(self.low) });
         Rigid::new(Angle::radians(-self.k * by.rad()), at)
     }
     /// Puts a piece's frame on the plane: its origin at the pose, its y axis `turn` counter-clockwise from

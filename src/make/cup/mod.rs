@@ -4,6 +4,7 @@
 
 pub mod frustum;
 pub mod zone;
+mod wall;
 mod chance;
 pub mod trial;
 mod readings;
@@ -11,7 +12,8 @@ pub mod fit;
 
 pub use fit::{cone, fit};
 pub use frustum::{Development, Frustum, WallPoint};
-pub use zone::Zone;
+pub use wall::{Shell, WallZone};
+pub use zone::{Window, Zone};
 
 use crate::base::units::Mm;
 use serde::Serialize;
@@ -19,15 +21,8 @@ use serde::Serialize;
 /// A fitted cup.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Cup {
-    /// The bare wall as measured.
-    pub measured: Frustum,
-    /// The surface that the film goes on: the bare wall and the build-up. Template and layout are made for
-    /// it.
-    pub surface: Frustum,
-    /// The surface rolled out.
-    pub development: Development,
-    /// Where film may go.
-    pub zone: Zone,
+    /// The cones of its wall, lowest first; one, where no edge is felt.
+    pub zones: Vec<WallZone>,
     /// What the readings are worth.
     pub readings: Readings,
 }
@@ -57,6 +52,9 @@ pub struct Readings {
     /// With three heights or more: do the readings lie on one cone, and which is farthest off?
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bow: Option<Bow>,
+    /// Worst gap or overlap of the wraps at each edge.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub edges: Vec<EdgeReport>,
     /// Standard uncertainty of one reading when its repeats show more than was stated.
     #[serde(rename = "repeats_stray_mm", skip_serializing_if = "Option::is_none")]
     pub repeats_stray: Option<Mm>,
@@ -98,6 +96,17 @@ pub enum TrialProblem {
         /// What that may be, at 1 percent.
         allowed: f64,
     },
+}
+
+/// What the readings are worth at an edge of the wall.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct EdgeReport {
+    /// Height along the wall.
+    #[serde(rename = "up_mm")]
+    pub slant: Mm,
+    /// Worst gap or overlap of the wraps below and above it.
+    #[serde(rename = "worst_gap_mm")]
+    pub gap: Mm,
 }
 
 /// One reading against the fitted cone.

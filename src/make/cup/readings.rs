@@ -5,20 +5,22 @@
 //! ratio), and it is never smaller than the largest distance of a reading from the cone (and, not on one
 //! cone, two standard uncertainties of a reading more): what the readings show is not promised away.
 //!
-//! Imports: base, read::job, make::cup, make::cup::{frustum, chance, trial}.
+//! Imports: base, read::job, make::cup, make::cup::{frustum, wall, chance, trial}.
 
 use super::chance::{LEVEL, chi_square_point, normal_point};
 use super::frustum::Frustum;
 use super::trial::Edges;
-use super::{Bow, Readings, RingReport, SeamReport, Taper};
+use super::{Bow, EdgeReport, Readings, RingReport, SeamReport, Taper, WallZone};
 use crate::base::units::Mm;
-use crate::read::job::{CupSpec, GirthLine, Ring};
+use crate::read::job::{CupSpec, GirthChain, GirthLine, Girths, Ring};
 use std::f64::consts::TAU;
 
 /// How many standard uncertainties the reported worst cases are wide: 95 of 100 cups.
 pub const COVERAGE: f64 = 2.0;
 /// Part of itself that film stretches or shortens without heat, until it is measured: a default, no source.
 pub const TAKE_UP: f64 = 0.01;
+/// Share of a reading's variance that is left to it below which the wall's line is held by it alone.
+const HELD: f64 = 1e-9;
 /// Said of repeats that stray.
 pub const OFF_BY_REPEATS: &str = "readings at one height differ by more than the tape is said to stray";
 
@@ -53,7 +55,7 @@ pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum, edges: Option<&Edges
         let strays = COVERAGE * libm::hypot(line.reading_sd().0, spec.common.0);
         b.worst.0 + if b.one_cone { 0.0 } else { strays }
     });
-    let birge = birge(bow.as_ref(), rings.len());
+    let birge = birge(bow.as_ref(), rings.len() - 2);
     let shared = spec.common.0 * spec.common.0;
     let covariance = |s: Mm, t: Mm| match edges {
         Some(e) => e.between(s / spec.wall, t / spec.wall),
@@ -85,19 +87,76 @@ pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum, edges: Option<&Edges
         taper_uncertainty: Mm(COVERAGE * taper_sd),
         straight_enough: Mm((f.upper.0 * taper / (8.0 * wall.0)).abs()),
         bow,
+        edges: Vec::new(),
+        repeats_stray: None,
+        trials: Vec::new(),
+    }
+}
+
+/// What the readings of a wall with edges are worth: as for one cone, of all zones the worst.
+pub fn of_zones(spec: &CupSpec, chain: &GirthChain, zones: &[WallZone]) -> Readings {
+    let report = |r: &Ring| RingReport {
+        slant: r.slant,
+        read: r.girth,
+        fitted: chain.at(r.slant),
+        off: r.girth - chain.at(r.slant),
+        reads: r.reads,
+    };
+    let bow = bow(spec, chain);
+    let floor = bow.map_or(0.0, |b| {
+        let strays = COVERAGE * libm::hypot(chain.reading_sd().0, spec.common.0);
+        b.worst.0 + if b.one_cone { 0.0 } else { strays }
+    });
+    let birge = birge(bow.as_ref(), spec.rings.len() - chain.settled().min(spec.rings.len()));
+    let covariance = |s, t| birge * chain.covariance(s, t) + spec.common.0 * spec.common.0;
+    let gap = |s| Mm((COVERAGE * covariance(s, s).sqrt()).max(floor));
+    let step = |z: &WallZone| {
+        let f = &z.measured;
+        let (alpha, beta) = (f.lower.0 / (2.0 * f.slant.0), -f.upper.0 / (2.0 * f.slant.0));
+        let (v1, v2, both) =
+            (covariance(z.high, z.high), covariance(z.low, z.low), covariance(z.high, z.low));
+        (alpha * alpha * v1 + beta * beta * v2 + 2.0 * alpha * beta * both).max(0.0).sqrt()
+    };
+    let (base, rim) = (Mm::ZERO, spec.wall);
+    let taper = chain.at(rim) - chain.at(base);
+    let taper_sd =
+        (covariance(rim, rim) + covariance(base, base) - 2.0 * covariance(rim, base)).max(0.0).sqrt();
+    let straight = |z: &WallZone| {
+        (z.measured.upper.0 * (z.measured.upper - z.measured.lower).0 / (8.0 * z.measured.slant.0)).abs()
+    };
+    let edge = |z: &WallZone| EdgeReport { slant: z.low, gap: gap(z.low) };
+    Readings {
+        rings: spec.rings.iter().map(report).collect(),
+        rim: gap(rim),
+        base: gap(base),
+        seam: SeamReport {
+            step_from_one_end: Mm(COVERAGE * zones.iter().map(step).fold(0.0, f64::max)),
+            step_from_middle: Mm::ZERO,
+        },
+        taper: if taper.0.abs() < COVERAGE * taper_sd {
+            Taper::NotDistinguishable
+        } else if taper.0 > 0.0 {
+            Taper::WiderAtRim
+        } else {
+            Taper::NarrowerAtRim
+        },
+        taper_uncertainty: Mm(COVERAGE * taper_sd),
+        straight_enough: Mm(zones.iter().map(straight).fold(0.0, f64::max)),
+        bow,
+        edges: zones[1..].iter().map(edge).collect(),
         repeats_stray: None,
         trials: Vec::new(),
     }
 }
 
 /// Widening where the readings do not lie on one cone (the Birge ratio, squared).
-fn birge(bow: Option<&Bow>, rings: usize) -> f64 {
-    bow.filter(|b| !b.one_cone).map_or(1.0, |b| (b.chi_square / (rings - 2) as f64).max(1.0))
+fn birge(bow: Option<&Bow>, degrees: usize) -> f64 {
+    bow.filter(|b| !b.one_cone).map_or(1.0, |b| (b.chi_square / degrees as f64).max(1.0))
 }
 
 /// Base and rim as the tape alone has them.
 pub fn edges(spec: &CupSpec, line: &GirthLine) -> Edges {
-    let birge = birge(bow(spec, line).as_ref(), spec.rings.len());
+    let birge = birge(bow(spec, line).as_ref(), spec.rings.len() - 2);
     let shared = spec.common.0 * spec.common.0;
     let between = |s, t| birge * line.covariance(s, t) + shared;
     let (base, rim) = (Mm::ZERO, spec.wall);
@@ -117,15 +176,16 @@ struct Residual {
 impl Residual {
     /// Distance in its own standard uncertainty: e / sqrt(v (1 - h)).
     fn studentised(&self) -> f64 {
-        self.e / (self.v * self.free).sqrt()
+        // A ring that alone holds an end of a zone is met whatever it says: nothing tells it from a slip.
+        if self.free < HELD { 0.0 } else { self.e / (self.v * self.free).sqrt() }
     }
 }
 
 /// Chi-square of all rings at 1 percent; then the ring farthest off by its studentised residual, ends
 /// included, named if it passes the two-sided point of 1 percent over the number of rings (Bonferroni).
-fn bow(spec: &CupSpec, line: &GirthLine) -> Option<Bow> {
+fn bow(spec: &CupSpec, line: &dyn Girths) -> Option<Bow> {
     let n = spec.rings.len();
-    if n < 3 {
+    if n <= line.settled() {
         return None;
     }
     let residual = |(r, v): (&Ring, &f64)| {
@@ -134,14 +194,14 @@ fn bow(spec: &CupSpec, line: &GirthLine) -> Option<Bow> {
     };
     let all: Vec<Residual> = spec.rings.iter().zip(line.variances()).map(residual).collect();
     let chi_square: f64 = all.iter().map(|r| r.e * r.e / r.v).sum();
-    let allowed = chi_square_point(LEVEL, n - 2);
+    let allowed = chi_square_point(LEVEL, n - line.settled());
     // With three rings all are off alike; the middle one is spoken of.
     let farthest = match n {
-        3 => 1,
+        3 if line.settled() == 2 => 1,
         _ => (0..n).max_by(|a, b| all[*a].studentised().abs().total_cmp(&all[*b].studentised().abs()))?,
     };
     let (ring, r) = (spec.rings[farthest], &all[farthest]);
-    let off = r.e / r.free;
+    let off = if r.free < HELD { 0.0 } else { r.e / r.free };
     let point = normal_point(LEVEL / n as f64);
     let one_cone = chi_square <= allowed;
     let strain = all.iter().zip(&spec.rings).map(|(r, ring)| (r.e / ring.girth.0).abs()).fold(0.0, f64::max);
@@ -149,7 +209,7 @@ fn bow(spec: &CupSpec, line: &GirthLine) -> Option<Bow> {
         at: ring.slant,
         ring: ring.place,
         off: Mm(off),
-        uncertainty: Mm(point * (r.v / r.free).sqrt()),
+        uncertainty: Mm(point * (r.v / r.free.max(HELD)).sqrt()),
         bulge: Mm(off / TAU),
         strain,
         worst: Mm(all.iter().map(|r| r.e.abs()).fold(0.0, f64::max)),

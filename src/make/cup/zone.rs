@@ -11,7 +11,7 @@ use crate::outline::{BezPath, Region};
 /// Argument below which `tan(phi / 4) / phi` is taken as 1/4: too small by at most phi^2 / 192, 6e-15.
 const SMALL_ARGUMENT: f64 = 1e-6;
 
-/// The free wall between the keep-clear bands, less the handle's window.
+/// The free wall between the keep-clear bands, less the handles' windows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Zone {
     /// Lowest slant that film may reach.
@@ -20,16 +20,62 @@ pub struct Zone {
     pub high: Mm,
     /// Where the seam of the template runs, from the front line.
     pub seam: Angle,
-    /// The handle's window on the plane, if there is one; nothing may touch it.
-    pub handle: Option<Region<Plane>>,
+    /// Windows that handles take; nothing may touch them.
+    pub handles: Vec<Window>,
+    /// Is an edge of the wall what bounds it below, and above? Else the keep-clear bands do.
+    pub edges: [bool; 2],
+}
+
+impl Zone {
+    /// What bounds it above, in words.
+    pub fn above(&self) -> &'static str {
+        if self.edges[1] { "the edge above it" } else { "the keep-clear band at the rim" }
+    }
+    /// What bounds it below, in words.
+    pub fn below(&self) -> &'static str {
+        if self.edges[0] { "the edge below it" } else { "the keep-clear band at the base" }
+    }
+}
+
+/// A window of the wall that a handle takes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Window {
+    /// Its left side, from the front line.
+    pub left: Angle,
+    /// Its right side, less than a turn further.
+    pub right: Angle,
+    /// Lowest slant.
+    pub low: Mm,
+    /// Highest slant.
+    pub high: Mm,
+    /// The same on the plane.
+    pub region: Region<Plane>,
+}
+
+impl Window {
+    /// Of a development.
+    pub fn new(d: &Development, left: Angle, right: Angle, low: Mm, high: Mm) -> Window {
+        Window { left, right, low, high, region: d.band(left, right, low, high) }
+    }
+    /// The parts of it between two azimuths, a turn apart at most, each as `(left, right)` counted on round
+    /// from there: two, if a seam runs through it.
+    pub fn between(&self, from: Angle, to: Angle) -> Vec<(Angle, Angle)> {
+        let part = |n: i32| {
+            let by = Angle::TURN * f64::from(n);
+            let left = Angle::radians((self.left + by).rad().max(from.rad()));
+            let right = Angle::radians((self.right + by).rad().min(to.rad()));
+            (left.rad() < right.rad()).then_some((left, right))
+        };
+        (-2..=2).filter_map(part).collect()
+    }
 }
 
 impl Zone {
     /// Area of wall that film may cover.
     pub fn area(&self, d: &Development) -> Mm2 {
-        let band =
-            (d.frustum().girth(self.low) + d.frustum().girth(self.high)) * (self.high - self.low) * 0.5;
-        band - self.handle.as_ref().map_or(Mm2::ZERO, Region::area)
+        let band = (d.girth(self.low) + d.girth(self.high)) * (self.high - self.low) * 0.5;
+        // Windows do not overlap: the reader sees to it.
+        self.handles.iter().fold(band, |left, h| left - h.region.area())
     }
 }
 
@@ -46,7 +92,7 @@ impl Development {
         let da = (to - from) / steps;
         let phi = k * da.rad();
         // Handle length (4/3) tan(phi/4) R with R = length / phi; a third of the length on a cylinder.
-        let length = self.frustum().radius(slant).0 * da.rad();
+        let length = self.radius(slant).0 * da.rad();
         let quotient = if phi.abs() < SMALL_ARGUMENT { 0.25 } else { libm::tan(phi / 4.0) / phi };
         let arm = length * 4.0 / 3.0 * quotient;
         for i in 0..steps as usize {

@@ -41,12 +41,12 @@ pub fn keys(
         [[left, b.min.y - g - s], [right, b.min.y - g - s]],
         [[b.min.x - g - s, middle], [b.max.x + g, middle]],
     ];
-    let wall = development.frustum().slant;
+    let (low, high) = development.span();
     let on_wall = |corners: &[[f64; 2]; 2]| {
         corners.iter().all(|c| {
             [[c[0], c[1]], [c[0] + s, c[1]], [c[0], c[1] + s], [c[0] + s, c[1] + s]].iter().all(|p| {
                 let slant = development.wrap(pose.apply(Point::mm(p[0], p[1]))).slant;
-                (Mm::ZERO..=wall).contains(&slant)
+                (low..=high).contains(&slant)
             })
         })
     };

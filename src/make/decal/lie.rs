@@ -62,14 +62,14 @@ impl<'a> Ground<'a> {
     /// Level lines become parallels, upright lines generators; lengths along the level line through the
     /// middle stay. At slant s the plane turns by -k x / r0 and stretches by r(s) / r0 along the parallel.
     fn bent(&self, x: f64, y: f64) -> Image {
-        let f = self.development.frustum();
-        let radius = f.radius(self.at.slant).0;
+        let d = self.development;
+        let radius = d.radius(self.at.slant).0;
         let slant = self.at.slant + Mm(y);
         let azimuth = self.at.azimuth + Angle::radians(x / radius);
-        let p = self.home.apply(self.development.develop(WallPoint { azimuth, slant }));
-        let turn = -f.sine() * x / radius;
+        let p = self.home.apply(d.develop(WallPoint { azimuth, slant }));
+        let turn = -d.frustum().sine() * x / radius;
         let (s, c) = (libm::sin(turn), libm::cos(turn));
-        let stretch = f.radius(slant).0 / radius;
+        let stretch = d.radius(slant).0 / radius;
         Image { at: [p.x, p.y], dx: [stretch * c, stretch * s], dy: [-s, c] }
     }
 
@@ -77,7 +77,7 @@ impl<'a> Ground<'a> {
     /// stands on the generator there.
     fn upright(&self, foot: Point<Art>) -> Rigid<Art, Art> {
         let slant = self.at.slant + Mm(foot.y);
-        let radius = self.development.frustum().radius(slant);
+        let radius = self.development.radius(slant);
         let azimuth = self.at.azimuth + Angle::radians(foot.x / radius.0);
         let pose = self.development.pose(WallPose { azimuth, slant, turn: Angle::ZERO });
         let to_foot: Rigid<Art, Art> = Rigid::from_parts(1.0, 0.0, Point::mm(-foot.x, -foot.y));
@@ -88,7 +88,7 @@ impl<'a> Ground<'a> {
     /// developed wall at its height. Positive where the ends stand nearer to the rim than the middle.
     pub fn departure(&self, line: Stretch) -> Mm {
         let slant = self.at.slant + line.foot;
-        let radius = self.development.frustum().radius(slant).0;
+        let radius = self.development.radius(slant).0;
         // R = radius / sine of the half-angle, which a straight cup does not have.
         Mm(line.width.0 * line.width.0 * self.development.frustum().sine() / (8.0 * radius))
     }

@@ -27,7 +27,7 @@ use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Plane, Rigid};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Mm, Mm2};
-use crate::make::cup::Cup;
+use crate::make::cup::{Cup, WallZone};
 use crate::make::free_area::Obstacle;
 use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
@@ -49,6 +49,8 @@ pub struct Decal {
     pub layers: Vec<Layer>,
     /// The same marks for every layer.
     pub keys: Keys,
+    /// Zone of the wall that it lies on.
+    pub zone: usize,
     /// Where its middle goes.
     pub wall: WallPose,
     /// The same on the plane; all its layers share it.
@@ -106,6 +108,7 @@ impl Decal {
                     name,
                     film: *film,
                     outline: outline.clone(),
+                    zone: self.zone,
                     wall: self.wall,
                     pose: self.pose,
                     clearance: self.clearance,
@@ -178,8 +181,12 @@ fn apart(decals: &[Decal], cup: &Cup, diagnostics: &mut Diagnostics) {
             clearance: d.clearance,
         })
         .collect();
-    for (i, s) in standing.iter().enumerate() {
-        pose::check(s, &standing[..i], &cup.development, &cup.zone, diagnostics);
+    for (i, z) in cup.zones.iter().enumerate() {
+        let own: Vec<&Standing> =
+            standing.iter().zip(decals).filter(|(_, d)| d.zone == i).map(|p| p.0).collect();
+        for (k, s) in own.iter().enumerate() {
+            pose::check(s, &own[..k], &z.development, &z.zone, diagnostics);
+        }
     }
 }
 
@@ -192,6 +199,8 @@ fn one(
     diagnostics: &mut Diagnostics,
 ) -> Result<Decal, ErrorGuaranteed> {
     let art = flat_art(spec, material, at, diagnostics)?;
+    let zone = zone_of(spec, cup);
+    let cup = &cup.zones[zone];
     let wall = place(spec, &art, cup, at, diagnostics)?;
     let ground = Ground::new(&cup.development, wall);
     let departure = level(spec, &ground, &art, at, diagnostics);
@@ -215,6 +224,7 @@ fn one(
         title: spec.title(),
         layers,
         keys,
+        zone,
         wall,
         pose,
         clearance: spec.clearance,
@@ -229,11 +239,20 @@ fn one(
     })
 }
 
+/// The zone that it goes on: where its middle is said to be; centred, the one with most room up and down.
+fn zone_of(spec: &DecalSpec, cup: &Cup) -> usize {
+    let room = |i: usize| cup.zones[i].zone.high - cup.zones[i].zone.low;
+    match spec.up {
+        Up::At(slant) => cup.zone_at(slant),
+        Up::Centred => (1..cup.zones.len()).fold(0, |best, i| if room(i) > room(best) { i } else { best }),
+    }
+}
+
 /// Where its middle goes; centred, its highest and lowest point are equally far from the bands.
 fn place(
     spec: &DecalSpec,
     art: &FlatArt,
-    cup: &Cup,
+    cup: &WallZone,
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<WallPose, ErrorGuaranteed> {

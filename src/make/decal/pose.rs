@@ -44,12 +44,18 @@ pub struct Standing<'a> {
 }
 
 /// Reports everything that it must not touch and does, and by how much.
-pub fn check(s: &Standing, others: &[Standing], d: &Development, zone: &Zone, diagnostics: &mut Diagnostics) {
+pub fn check(
+    s: &Standing,
+    others: &[&Standing],
+    d: &Development,
+    zone: &Zone,
+    diagnostics: &mut Diagnostics,
+) {
     let flat = s.region.flat(FLATTEN);
     bands(s, &flat, d, zone, diagnostics);
     seam(s, &flat, d, zone, diagnostics);
-    if let Some(handle) = &zone.handle {
-        self::handle(s, &flat, handle, d, diagnostics);
+    for window in &zone.handles {
+        handle(s, &flat, &window.region, d, diagnostics);
     }
     let mine = Clearance::new(flat);
     for other in others {
@@ -71,11 +77,16 @@ fn bands(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, diagnos
     let (over, under) = (e.high + FLATTEN - zone.high, zone.low - (e.low - FLATTEN));
     let room = zone.high - zone.low;
     let height = e.high - e.low;
-    for (by, band, way) in [(over, "rim", "down"), (under, "base", "up")] {
+    for (by, side, way) in [(over, 1, "down"), (under, 0, "up")] {
         if by <= Mm::ZERO {
             continue;
         }
-        let message = format!("\"{}\" reaches {by:.2} into the band at the {band}", s.title);
+        let message = if zone.edges[side] {
+            let edge = [zone.below(), zone.above()][side];
+            format!("\"{}\" is nearer to {edge} than half the clearance, by {by:.2}, or crosses it", s.title)
+        } else {
+            format!("\"{}\" reaches {by:.2} into the band at the {}", s.title, ["base", "rim"][side])
+        };
         let mend = if height > room {
             format!(
                 "it is {:.1} mm higher than the free wall: make it smaller, or its layers' offsets",
@@ -101,7 +112,7 @@ fn seam(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, diagnost
     let (mut right, mut left) = ([f64::NEG_INFINITY; 3], [f64::NEG_INFINITY; 3]);
     for p in flat.rings.iter().flatten() {
         let w = d.wrap(Point::mm(p[0], p[1]));
-        let radius = d.frustum().radius(w.slant).0;
+        let radius = d.radius(w.slant).0;
         for (k, n) in [-1.0, 0.0, 1.0].into_iter().enumerate() {
             let off = (w.azimuth.rad() - (seam + n * turn)) * radius;
             right[k] = right[k].max(off);
@@ -114,7 +125,7 @@ fn seam(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, diagnost
             continue;
         }
         let (way, sign) = if right[k] < left[k] { ("left", -1.0) } else { ("right", 1.0) };
-        let radius = d.frustum().radius(Mm(f64::midpoint(zone.low.0, zone.high.0))).0;
+        let radius = d.radius(Mm(f64::midpoint(zone.low.0, zone.high.0))).0;
         let degrees = Angle::radians(by / radius).deg();
         let to = (s.azimuth + Angle::degrees(sign * (degrees + 0.5))).wrapped().deg();
         diagnostics.push(
@@ -153,7 +164,7 @@ fn handle(
             let flat = overlap.flat(FLATTEN);
             for p in flat.rings.iter().flatten() {
                 let w = d.wrap(Point::mm(p[0], p[1]));
-                let round = w.azimuth.rad() * d.frustum().radius(w.slant).0;
+                let round = w.azimuth.rad() * d.radius(w.slant).0;
                 (low, high) = (low.min(round), high.max(round));
             }
             deep = deep.max(Mm(high - low));

@@ -146,7 +146,7 @@ fn keys_are_the_same_for_all_layers_clear_of_them_and_on_the_wall() {
             Clearance::new(keys.clone()).distance(&Clearance::new(d.silhouette().flat(Mm(1e-3))), Mm(9.0));
         assert!(gap.expect("near").0 >= 2.0 - 1e-3, "{gap:?}");
         for p in keys.rings.iter().flatten() {
-            let slant = m.cup.development.wrap(d.pose.apply(Point::mm(p[0], p[1]))).slant;
+            let slant = m.cup.zones[0].development.wrap(d.pose.apply(Point::mm(p[0], p[1]))).slant;
             assert!(slant.0 >= 0.0 && slant.0 <= 165.0, "{more}");
         }
         let [a, b] = d.keys.hinge.expect("a hinge");
@@ -155,7 +155,7 @@ fn keys_are_the_same_for_all_layers_clear_of_them_and_on_the_wall() {
     }
     assert!(one(&words("up = 80\nkeys = false")).keys.marks.is_empty());
     // Where there is no wall above, they go below; where there is none below either, beside.
-    let dev = words("up = 80").cup.development;
+    let dev = words("up = 80").cup.zones[0].development;
     for (slant, half, hinge) in [(155.0, 5.0, -7.0), (82.0, 75.0, 7.5)] {
         let pose = dev.pose(WallPose { azimuth: Angle::ZERO, slant: Mm(slant), turn: Angle::ZERO });
         let b = crate::outline::Bounds { min: Point::mm(-20.0, -half), max: Point::mm(20.0, half) };
@@ -175,18 +175,19 @@ fn upright_letters_stand_on_their_parallel() {
     let f = font(spec);
     let art = flat_art(spec, &Material::Font(&f), &KeyPath::root(), &mut Diagnostics::new()).expect("art");
     let d = one(&m);
-    let ground = Ground::new(&m.cup.development, d.wall);
+    let ground = Ground::new(&m.cup.zones[0].development, d.wall);
     let laid = ground.laid(&art, Lies::Upright, &KeyPath::root(), &mut Diagnostics::new()).expect("laid");
     for (flat, laid) in art.parts.iter().zip(laid) {
         approx::assert_relative_eq!(flat.region.area().0, laid.region.area().0, max_relative = 1e-9);
         let slant = d.wall.slant.0 + flat.foot.y;
-        let radius = m.cup.surface.radius(Mm(slant)).0;
+        let radius = m.cup.zones[0].surface.radius(Mm(slant)).0;
         let azimuth = d.wall.azimuth.rad() + flat.foot.x / radius;
-        let foot =
-            m.cup.development.develop(WallPoint { azimuth: Angle::radians(azimuth), slant: Mm(slant) });
+        let foot = m.cup.zones[0]
+            .development
+            .develop(WallPoint { azimuth: Angle::radians(azimuth), slant: Mm(slant) });
         // The letter is where its middle above the foot is carried to along the generator.
         let c = flat.region.bounds().centre();
-        let up = m.cup.development.pose(WallPose {
+        let up = m.cup.zones[0].development.pose(WallPose {
             azimuth: Angle::radians(azimuth),
             slant: Mm(slant),
             turn: Angle::ZERO,
@@ -224,7 +225,7 @@ fn centred_is_as_far_from_one_band_as_from_the_other() {
     for more in ["up = \"centred\"", "up = \"centred\"\nlies = \"upright\"", "up = \"centred\"\nturn = 35"] {
         let m = words(more);
         let d = one(&m);
-        let (low, high) = (d.reach.low - m.cup.zone.low, m.cup.zone.high - d.reach.high);
+        let (low, high) = (d.reach.low - m.cup.zones[0].zone.low, m.cup.zones[0].zone.high - d.reach.high);
         approx::assert_abs_diff_eq!(low.0, high.0, epsilon = 0.05);
     }
 }
@@ -367,14 +368,14 @@ fn bent_art_wrapped_back_is_the_art_as_drawn() {
     let f = font(spec);
     let art = flat_art(spec, &Material::Font(&f), &KeyPath::root(), &mut Diagnostics::new()).expect("art");
     let d = one(&m);
-    let ground = Ground::new(&m.cup.development, d.wall);
+    let ground = Ground::new(&m.cup.zones[0].development, d.wall);
     let laid = ground.laid(&art, Lies::Bent, &KeyPath::root(), &mut Diagnostics::new()).expect("bent");
-    let radius = m.cup.surface.radius(d.wall.slant).0;
+    let radius = m.cup.zones[0].surface.radius(d.wall.slant).0;
     let (mut worst, mut before, mut after) = (0.0f64, 0, 0);
     for (flat, laid) in art.parts.iter().zip(&laid) {
         let drawn = Clearance::new(flat.region.flat(Mm(5e-4)));
         for p in laid.region.flat(Mm(5e-4)).rings.iter().flatten() {
-            let w = m.cup.development.wrap(d.pose.apply(Point::mm(p[0], p[1])));
+            let w = m.cup.zones[0].development.wrap(d.pose.apply(Point::mm(p[0], p[1])));
             let x = (w.azimuth.rad() - d.wall.azimuth.rad()) * radius;
             let back = Point::mm(x, (w.slant - d.wall.slant).0);
             worst = worst.max(drawn.nearest(back, Mm(9.0)).expect("near").distance.0);

@@ -10,7 +10,7 @@ use crate::base::diag::KeyPath;
 use crate::base::moment::Minutes;
 use crate::base::tolerance::WHOLE_STEPS;
 use crate::base::units::{Grams, Ml, Mm, Mm2};
-use crate::make::cup::{Cup, Frustum};
+use crate::make::cup::{Cup, Shell};
 use crate::make::film::SheetLayout;
 use crate::make::piece::{Kind, Piece};
 use crate::read::job::finish::{Basis, Dose, FinishSpec, Over, Product, StepKind, StepSpec};
@@ -153,11 +153,12 @@ struct Cover {
     growth: Mm,
 }
 
-fn cover(job: &Job, spec: &FinishSpec, bare: &Frustum, on: &Frustum, over: Over) -> Cover {
+fn cover(job: &Job, spec: &FinishSpec, bare: &Shell, on: &Shell, over: Over) -> Cover {
     match over {
         Over::Wall => {
-            let top = on.slant - job.cup.keep_clear.rim;
-            Cover { area: band_area(on, Mm::ZERO, top), growth: Mm(on.growth(Mm(1.0)).0 * top.0) }
+            let top = on.slant() - job.cup.keep_clear.rim;
+            let growth = on.sum(Mm::ZERO, top, |f, from, to| f.growth(Mm(1.0)).0 * (to - from).0);
+            Cover { area: band_area(on, Mm::ZERO, top), growth: Mm(growth) }
         }
         Over::ColourBand(i) => {
             let (a, b) =
@@ -167,7 +168,7 @@ fn cover(job: &Job, spec: &FinishSpec, bare: &Frustum, on: &Frustum, over: Over)
         Over::Base => {
             let across = spec.base.as_ref().and_then(|b| b.across);
             // Coats of the wall do not make the flat of the base larger.
-            Cover { area: base_area(bare.lower, across), growth: Mm::ZERO }
+            Cover { area: base_area(bare.lower(), across), growth: Mm::ZERO }
         }
     }
 }
@@ -290,14 +291,15 @@ fn name(spec: &FinishSpec, step: &StepSpec) -> String {
 
 /// All steps, in order, with their numbers.
 pub fn steps(job: &Job, spec: &FinishSpec, cup: &Cup, used: &BTreeMap<FilmId, FilmUse>) -> Vec<StepPlan> {
+    let bare = cup.bare();
     let mut before = Mm::ZERO;
     let mut out = Vec::with_capacity(spec.steps.len());
     let all_loads = loads(spec.cups, spec.times.seats.value);
     for (i, step) in spec.steps.iter().enumerate() {
         let product = spec.product(step);
         let loss = step.loss.unwrap_or(spec.loss).value;
-        let on = cup.measured.built_up(before);
-        let l = layer(step, &cover(job, spec, &cup.measured, &on, step.over), loss, product);
+        let on = bare.built_up(before);
+        let l = layer(step, &cover(job, spec, &bare, &on, step.over), loss, product);
         let needs = l.stays / (1.0 - loss);
         let films = films_of(spec, step, used);
         let (pieces, film_time) = match step.kind {

@@ -91,7 +91,7 @@ pub fn base(
 
 /// The disc for a base; `None` if its parts have no room (a fault says so).
 pub fn base_disc(spec: &BaseSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Option<BaseDisc> {
-    let edge = cup.measured.lower / PI;
+    let edge = cup.lowest().measured.lower / PI;
     let across = spec.across.unwrap_or(edge);
     // What the tape readings leave open at the base edge is no fault of the rule that measured the flat.
     let widest = edge + cup.readings.base / PI;
@@ -189,7 +189,7 @@ impl BaseDisc {
     /// They lie on no wall: their pose is that of the front of the base edge, and nothing asks for it.
     pub fn pieces(&mut self, cup: &Cup, first: u32) -> Vec<Piece> {
         let wall = WallPose { azimuth: Angle::ZERO, slant: Mm::ZERO, turn: Angle::ZERO };
-        let pose = cup.development.pose(wall);
+        let pose = cup.lowest().development.pose(wall);
         let piece = |(i, part): (usize, &mut DiscPart)| {
             part.number = first + i as u32;
             Piece {
@@ -198,6 +198,7 @@ impl BaseDisc {
                 name: format!("base {}", part.name),
                 film: part.film,
                 outline: part.outline.clone(),
+                zone: 0,
                 wall,
                 pose,
                 clearance: Mm::ZERO,

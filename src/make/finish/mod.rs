@@ -216,11 +216,12 @@ fn planned(
     let used = coat::film_use(pieces, sheets);
     let spec = &without_lost_bands(spec, cup, diagnostics);
     let steps = coat::steps(job, spec, cup, &used);
-    let stack = stack::highest(pieces, |f| job.films[f.0].thickness, &cup.development);
+    let developments: Vec<_> = cup.zones.iter().map(|z| &z.development).collect();
+    let stack = stack::highest(pieces, |f| job.films[f.0].thickness, &developments);
     let burial = order::burial(spec, &steps, stack, diagnostics);
     let under = coat::under_film(&steps);
     if coat::on_wall(pieces).next().is_some() {
-        order::surface(&steps, &cup.measured, job.cup.build_up, job.cup.tape, diagnostics);
+        order::surface(&steps, cup, job.cup.build_up, job.cup.tape, diagnostics);
         let wall: BTreeSet<FilmId> = coat::on_wall(pieces).map(|p| p.film).collect();
         let names: Vec<(usize, String)> = wall.iter().map(|f| (f.0, job.films[f.0].name.clone())).collect();
         order::film_steps(spec, &names, diagnostics);
@@ -255,7 +256,7 @@ fn planned(
 /// so.
 fn without_lost_bands(spec: &FinishSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> FinishSpec {
     let mut spec = spec.clone();
-    let wall = cup.measured.slant;
+    let wall = cup.wall();
     for (i, b) in spec.bands.iter_mut().enumerate() {
         if b.to > wall {
             diagnostics.push(
@@ -294,21 +295,21 @@ fn spelling(job: &Job, spec: &FinishSpec) -> Vec<String> {
 fn surfaces(job: &Job, spec: &FinishSpec, cup: &Cup, under: Mm) -> Surfaces {
     let across = spec.base.as_ref().and_then(|b| b.across);
     Surfaces {
-        wall: cup.measured.lateral_area(),
-        coated: surface::band_area(&cup.measured, Mm::ZERO, cup.measured.slant - job.cup.keep_clear.rim),
-        zone: cup.zone.area(&cup.development),
-        base: surface::base_area(cup.measured.lower, across),
+        wall: cup.lateral_area(),
+        coated: surface::band_area(&cup.bare(), Mm::ZERO, cup.wall() - job.cup.keep_clear.rim),
+        zone: cup.free_area(),
+        base: surface::base_area(cup.lowest().measured.lower, across),
         under_film: under,
         of_layout: job.cup.build_up,
-        growth: cup.measured.growth(job.cup.build_up),
+        growth: cup.growth(job.cup.build_up),
     }
 }
 
 fn band_plan(band: &crate::read::job::finish::ColourBand, cup: &Cup) -> BandPlan {
     BandPlan {
         name: band.name.clone(),
-        covered: surface::covered_area(&cup.measured, band),
-        rings: surface::guide_rings(&cup.measured, band),
+        covered: surface::covered_area(&cup.bare(), band),
+        rings: surface::guide_rings(&cup.bare(), band),
     }
 }
 
@@ -354,7 +355,7 @@ fn calendar(
 }
 
 fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], diagnostics: &mut Diagnostics) {
-    if job.cup.handle.is_some() {
+    if !job.cup.handles.is_empty() {
         diagnostics.push(
             Diagnostic::note(&HANDLE, KeyPath::of("cup.handle"), "the handle's own surface is not counted")
                 .help("raise finish.loss or give the volume of the coats if the handle is coated too"),
@@ -364,10 +365,10 @@ fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], diagnostic
     for (i, s) in spec.steps.iter().enumerate().take(film.unwrap_or(0)) {
         let Over::ColourBand(b) = s.over else { continue };
         let band = &spec.bands[b];
-        let lifts = cup.measured.growth(steps[i].thickness);
+        let lifts = cup.growth(steps[i].thickness);
         // What a tape cannot tell from the layout's own surface is no matter.
         let told = lifts > (job.cup.tape * 0.5).max(crate::base::tolerance::SAME_SURFACE);
-        if told && !s.done && band.from < cup.zone.high && band.to > cup.zone.low {
+        if told && !s.done && band.from < cup.highest().zone.high && band.to > cup.lowest().zone.low {
             diagnostics.push(
                 Diagnostic::note(
                     &LIFTED,

@@ -10,7 +10,7 @@ use super::stack::FilmStack;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
 use crate::base::tolerance::{SAME_SURFACE, WHOLE_STEPS};
 use crate::base::units::Mm;
-use crate::make::cup::Frustum;
+use crate::make::cup::Cup;
 use crate::read::job::finish::{FinishSpec, Over, ProductKind, StepKind, defaults};
 use serde::Serialize;
 
@@ -203,7 +203,7 @@ pub fn burial(
 
 /// Was the layout made for the surface that each film goes on? Half of the tape's uncertainty in girth is let
 /// pass.
-pub fn surface(plan: &[StepPlan], bare: &Frustum, layout: Mm, tape: Mm, diagnostics: &mut Diagnostics) {
+pub fn surface(plan: &[StepPlan], bare: &Cup, layout: Mm, tape: Mm, diagnostics: &mut Diagnostics) {
     let pass = (tape * 0.5).max(SAME_SURFACE);
     let mut film_steps = plan.iter().filter(|s| s.kind == StepKind::Film);
     let Some(first) = film_steps.next() else { return };

@@ -75,7 +75,12 @@ fn climb(cell: Cell, over: &[&Over], best: &mut FilmStack) {
 
 /// The highest stack. Layers of decals are overlaid piece by piece, also across the seam; motifs and spots
 /// keep their distance from everything, so each counts alone; pieces of the base are not on the wall.
-pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, development: &Development) -> FilmStack {
+/// No decal lies over an edge, so that zones have stacks of their own.
+pub fn highest(
+    pieces: &[Piece],
+    thickness: impl Fn(FilmId) -> Mm,
+    developments: &[&Development],
+) -> FilmStack {
     let mut best = FilmStack::default();
     let mut consider = |height: Mm, numbers: &[u32]| {
         if height > best.height {
@@ -97,7 +102,7 @@ pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, development: 
         .enumerate()
         .flat_map(|(layer, (piece, region))| {
             [-1, 0, 1].map(|n| {
-                let flat = region.moved(&development.turned(n)).flat(FLATTEN);
+                let flat = region.moved(&developments[piece.zone].turned(n)).flat(FLATTEN);
                 let (number, height) = (piece.number, thickness(piece.film));
                 Over { layer, n, number, height, bounds: flat.bounds(), flat }
             })
@@ -108,8 +113,11 @@ pub fn highest(pieces: &[Piece], thickness: impl Fn(FilmId) -> Mm, development: 
         let bounds = flat.bounds();
         let over: Vec<&Over> = copies
             .iter()
+            .filter(|o| layers[o.layer].0.zone == piece.zone)
             .filter(|o| o.layer != i && bounds.distance(&o.bounds) == Mm::ZERO)
-            .filter(|o| development.can_meet(piece.wall.azimuth, layers[o.layer].0.wall.azimuth, o.n))
+            .filter(|o| {
+                developments[piece.zone].can_meet(piece.wall.azimuth, layers[o.layer].0.wall.azimuth, o.n)
+            })
             .collect();
         climb(Cell { flat, height: thickness(piece.film), pieces: vec![piece.number] }, &over, &mut best);
     }
@@ -136,6 +144,7 @@ mod tests {
             name: "disc".into(),
             film: FilmId(film),
             outline: Region::disc(Point::ORIGIN, Mm(radius)),
+            zone: 0,
             wall,
             pose: d.pose(wall),
             clearance: Mm(1.0),
@@ -159,21 +168,21 @@ mod tests {
             layer(3, 2, 5.0, 72.0, 4.0),
             disc(4, Kind::Spot { accent: 0 }, 1, 90.0, 70.0, 3.0),
         ];
-        let s = highest(&pieces, gauge, &d);
+        let s = highest(&pieces, gauge, &[&d]);
         approx::assert_relative_eq!(s.height.0, 0.23, epsilon = 1e-12);
         assert_eq!(s.pieces, [1, 2, 3]);
         pieces.truncate(1);
-        assert_eq!(highest(&pieces, gauge, &d).height, Mm(0.05));
-        assert_eq!(highest(&[], gauge, &d).height, Mm::ZERO);
+        assert_eq!(highest(&pieces, gauge, &[&d]).height, Mm(0.05));
+        assert_eq!(highest(&[], gauge, &[&d]).height, Mm::ZERO);
     }
 
     #[test]
     fn layers_meet_over_the_seam() {
         let d = Development::new(CUP);
         let pieces = [layer(1, 1, 178.0, 70.0, 10.0), layer(2, 1, -178.0, 70.0, 10.0)];
-        assert_eq!(highest(&pieces, gauge, &d).pieces, [1, 2]);
+        assert_eq!(highest(&pieces, gauge, &[&d]).pieces, [1, 2]);
         let apart = [layer(1, 1, 160.0, 70.0, 10.0), layer(2, 1, -160.0, 70.0, 10.0)];
-        assert_eq!(highest(&apart, gauge, &d).pieces.len(), 1);
+        assert_eq!(highest(&apart, gauge, &[&d]).pieces.len(), 1);
     }
 
     #[test]
@@ -183,9 +192,9 @@ mod tests {
         let (mut a, mut b) = (layer(1, 1, 0.0, 70.0, 1.0), layer(2, 1, 0.0, 70.0, 1.0));
         a.outline = square(-10.0, 0.0);
         b.outline = square(-0.004, 10.0);
-        assert_eq!(highest(&[a.clone(), b.clone()], gauge, &d).height, Mm(0.10));
+        assert_eq!(highest(&[a.clone(), b.clone()], gauge, &[&d]).height, Mm(0.10));
         b.outline = square(-0.2, 10.0);
-        assert_eq!(highest(&[a, b], gauge, &d).height, Mm(0.20));
+        assert_eq!(highest(&[a, b], gauge, &[&d]).height, Mm(0.20));
     }
 
     proptest! {
@@ -198,7 +207,7 @@ mod tests {
             let d = Development::new(CUP);
             let pieces: Vec<Piece> = discs.iter().enumerate()
                 .map(|(i, &(a, s, r, f))| layer(i as u32 + 1, f, a, s, r)).collect();
-            let got = highest(&pieces, gauge, &d).height.0;
+            let got = highest(&pieces, gauge, &[&d]).height.0;
             let mut deepest = 0.0f64;
             for ix in -60..=60 {
                 for iy in 0..=70 {

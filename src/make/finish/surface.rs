@@ -3,7 +3,7 @@
 //! Imports: base, read::job, make::cup.
 
 use crate::base::units::{Ml, Mm, Mm2};
-use crate::make::cup::Frustum;
+use crate::make::cup::{Frustum, Shell};
 use crate::read::job::finish::ColourBand;
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
@@ -35,19 +35,35 @@ pub struct Surfaces {
 }
 
 /// Area of a band of the wall: (C1 + C2) / 2 times its width along the wall.
-pub fn band_area(f: &Frustum, from: Mm, to: Mm) -> Mm2 {
-    (f.girth(from) + f.girth(to)) * (to - from) * 0.5
+pub fn band_area(wall: &Shell, from: Mm, to: Mm) -> Mm2 {
+    Mm2(wall.sum(from, to, |f, from, to| ((f.girth(from) + f.girth(to)) * (to - from) * 0.5).0))
 }
 
 /// Area of a band, each strip counted by how much of it is covered: the integral of cover times girth.
 ///
 /// Cover grows evenly over a fade, so each of the three parts is a quadratic: Simpson's rule gives it
 /// exactly.
-pub fn covered_area(f: &Frustum, band: &ColourBand) -> Mm2 {
-    let part = |from: Mm, to: Mm, c0: f64, c1: f64| {
+pub fn covered_area(wall: &Shell, band: &ColourBand) -> Mm2 {
+    let strip = |f: &Frustum, (from, to): (Mm, Mm), c0: f64, c1: f64| {
         let mid = (from + to) * 0.5;
         let sum = f.girth(from) * c0 + f.girth(mid) * (2.0 * (c0 + c1)) + f.girth(to) * c1;
         sum * (to - from) * (1.0 / 6.0)
+    };
+    // Edges of the wall cut a fade: its cover goes on evenly from one cone to the next.
+    let heights = wall.edges();
+    let part = |from: Mm, to: Mm, c0: f64, c1: f64| {
+        let inner = heights.iter().copied().filter(|e| *e > from && *e < to);
+        let cuts: Vec<Mm> = std::iter::once(from).chain(inner).chain([to]).collect();
+        let cover = |s: Mm| match () {
+            () if s == from => c0,
+            () if s == to => c1,
+            () => c0 + (c1 - c0) * ((s - from) / (to - from)),
+        };
+        let one = |w: &[Mm]| {
+            let (low, f) = wall.at((w[0] + w[1]) * 0.5);
+            strip(f, (w[0] - low, w[1] - low), cover(w[0]), cover(w[1]))
+        };
+        cuts.windows(2).map(one).reduce(|a, b| a + b).unwrap_or(Mm2::ZERO)
     };
     let (low, high) = (band.from + band.fade_low, band.to - band.fade_high);
     part(band.from, low, 0.0, 1.0) + part(low, high, 1.0, 1.0) + part(high, band.to, 1.0, 0.0)
@@ -86,7 +102,7 @@ pub struct GuideRing {
 }
 
 /// The rings of a band, lowest first; a fade of no width gives no ring of its own.
-pub fn guide_rings(f: &Frustum, band: &ColourBand) -> Vec<GuideRing> {
+pub fn guide_rings(wall: &Shell, band: &ColourBand) -> Vec<GuideRing> {
     let hard = |fade: Mm| if fade > Mm::ZERO { 0.0 } else { 1.0 };
     let mut lines = vec![(band.from, "lower edge", hard(band.fade_low))];
     if band.fade_low > Mm::ZERO {
@@ -99,7 +115,7 @@ pub fn guide_rings(f: &Frustum, band: &ColourBand) -> Vec<GuideRing> {
     let ring = |(slant, what, cover): (Mm, &str, f64)| GuideRing {
         label: format!("{}: {what}", band.name),
         slant,
-        girth: f.girth(slant),
+        girth: wall.girth(slant),
         cover,
     };
     lines.into_iter().map(ring).collect()
@@ -111,6 +127,10 @@ mod tests {
     use proptest::prelude::*;
 
     const PINT: Frustum = Frustum { upper: Mm(279.3), lower: Mm(189.4), slant: Mm(149.9) };
+
+    fn pint() -> Shell {
+        Shell::of(PINT)
+    }
 
     /// Coating arithmetic (handbook): 1 ml over 100 cm2 is 0.1 mm.
     #[test]
@@ -135,7 +155,7 @@ mod tests {
     #[test]
     fn bands_add_up_to_the_wall() {
         let cut = Mm(61.0);
-        let sum = band_area(&PINT, Mm::ZERO, cut) + band_area(&PINT, cut, PINT.slant);
+        let sum = band_area(&pint(), Mm::ZERO, cut) + band_area(&pint(), cut, PINT.slant);
         let (r1, r2) = (279.3 / TAU, 189.4 / TAU);
         approx::assert_relative_eq!(sum.0, PI * (r1 + r2) * 149.9, epsilon = 1e-9);
     }
@@ -152,18 +172,18 @@ mod tests {
             colour: None,
         };
         approx::assert_relative_eq!(
-            covered_area(&PINT, &band(0.0, 0.0)).0,
-            band_area(&PINT, Mm(10.0), Mm(50.0)).0,
+            covered_area(&pint(), &band(0.0, 0.0)).0,
+            band_area(&pint(), Mm(10.0), Mm(50.0)).0,
             epsilon = 1e-9
         );
         let cylinder = Frustum { upper: Mm(250.0), lower: Mm(250.0), slant: Mm(100.0) };
         approx::assert_relative_eq!(
-            covered_area(&cylinder, &band(15.0, 25.0)).0,
+            covered_area(&Shell::of(cylinder), &band(15.0, 25.0)).0,
             250.0 * 20.0,
             epsilon = 1e-9
         );
-        assert_eq!(guide_rings(&PINT, &band(0.0, 5.0)).len(), 3);
-        assert_eq!(guide_rings(&PINT, &band(0.0, 5.0))[0].cover, 1.0);
+        assert_eq!(guide_rings(&pint(), &band(0.0, 5.0)).len(), 3);
+        assert_eq!(guide_rings(&pint(), &band(0.0, 5.0))[0].cover, 1.0);
     }
 
     proptest! {
@@ -179,7 +199,7 @@ mod tests {
                 let high = if b > 0.0 { (w - s) / (b * w) } else { 1.0 };
                 low.min(high).min(1.0) * PINT.girth(Mm(from + s)).0 * h
             }).sum();
-            prop_assert!((covered_area(&PINT, &band).0 / sum - 1.0).abs() < 1e-4);
+            prop_assert!((covered_area(&pint(), &band).0 / sum - 1.0).abs() < 1e-4);
         }
         #[test]
         fn thickness_undoes_volume(area in 100.0..1e6f64, t in 0.01..3.0f64) {

@@ -27,11 +27,12 @@ pub fn cup_spec(f: Frustum) -> CupSpec {
         common: Mm::ZERO,
         keep_clear: KeepClear { rim: Mm(20.0), base: Mm(3.0) },
         seam: Angle::degrees(180.0),
-        handle: None,
+        handles: Vec::new(),
         lap: Mm::ZERO,
         build_up: Mm::ZERO,
         capacity: None,
         trials: Vec::new(),
+        beside_edges: Mm::ZERO,
     }
 }
 
@@ -81,8 +82,9 @@ pub fn spots(cup: &Cup, n: u32) -> (Vec<Piece>, Vec<SheetLayout>) {
             name: "round".into(),
             film: FilmId(0),
             outline: Region::disc(Point::ORIGIN, Mm(5.0)),
+            zone: 0,
             wall,
-            pose: cup.development.pose(wall),
+            pose: cup.zones[0].development.pose(wall),
             clearance: Mm(1.0),
             keys: Region::empty(),
         }

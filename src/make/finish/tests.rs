@@ -177,9 +177,9 @@ fn film_is_buried_by_as_many_coats_as_it_says() {
     let (mut pieces, sheets) = spots(&c, 6);
     for p in &mut pieces {
         p.kind = Kind::Layer { decal: 0, layer: p.number as usize };
-        p.pose = c.development.pose(p.wall).then(&crate::base::frame::Rigid::identity());
+        p.pose = c.zones[0].development.pose(p.wall).then(&crate::base::frame::Rigid::identity());
         p.wall.azimuth = crate::base::units::Angle::ZERO;
-        p.pose = c.development.pose(p.wall);
+        p.pose = c.zones[0].development.pose(p.wall);
     }
     let run = |spec: FinishSpec| {
         let mut diagnostics = Diagnostics::new();

@@ -6,6 +6,7 @@
 mod placements;
 mod spread;
 mod outlines;
+mod deal;
 
 pub use outlines::{motifs, pieces};
 
@@ -13,7 +14,7 @@ use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath}
 use crate::base::frame::Art;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm, Mm2, Seed};
-use crate::make::cup::Zone;
+use crate::make::cup::{Cup, Zone};
 use crate::make::free_area::FreeArea;
 use crate::outline::{Join, Region};
 use crate::read::job::{Placing, WallPose};
@@ -59,6 +60,8 @@ pub struct Motif {
     pub clearance: Mm,
     /// Where.
     pub placing: Placing,
+    /// Which of its copies in the job those of `placing` are.
+    pub copies: Vec<usize>,
     /// Its place in the job.
     pub at: KeyPath,
 }
@@ -102,18 +105,54 @@ pub fn lay(
         if let Placing::Pinned(poses) = &motif.placing {
             for (copy, &pose) in poses.iter().enumerate() {
                 wall.place(m, &bodies[m], pose);
-                laid.push(Placement { motif: m, copy, pose });
+                laid.push(Placement { motif: m, copy: motif.copies[copy], pose });
             }
         }
     }
     let pinned = laid.len();
-    check_pinned(motifs, &bodies, &wall, &laid, diagnostics);
-    let spread = spread::spread(motifs, &bodies, &mut wall, seed);
-    report_lacking(motifs, &bodies, &wall, &spread, pinned, diagnostics);
+    check_pinned(motifs, &bodies, &wall, &laid, &room.zone, diagnostics);
+    let spread = spread::spread(motifs, &bodies, &mut wall, seed, room.zone_number);
+    report_lacking(motifs, &bodies, &wall, &spread, (pinned, &room.zone), diagnostics);
     laid.extend(spread);
     diagnostics.check()?;
     laid.sort_by_key(|l| (l.motif, l.copy));
     Ok(PlacementResult { laid, tried: wall.tried() })
+}
+
+/// Lays all motifs, zone by zone.
+///
+/// # Errors
+/// Those of [`lay`] in any zone.
+pub fn lay_in_zones(
+    motifs: &[Motif],
+    cup: &Cup,
+    rooms: &[FreeArea],
+    seed: Seed,
+    diagnostics: &mut Diagnostics,
+) -> Result<PlacementResult, ErrorGuaranteed> {
+    if let [room] = rooms {
+        return lay(motifs, room, seed, diagnostics);
+    }
+    let dealt = deal::dealt(motifs, cup, rooms);
+    let mut all = PlacementResult::default();
+    let mut failed = None;
+    for (zone, room) in rooms.iter().enumerate() {
+        let (own, places): (Vec<Motif>, Vec<usize>) = motifs
+            .iter()
+            .enumerate()
+            .map(|(m, motif)| (deal::part(motif, &dealt[m][zone]), m))
+            .filter(|(motif, _)| motif.placing.count() > 0)
+            .unzip();
+        match lay(&own, room, seed, diagnostics) {
+            Ok(made) => {
+                all.tried += made.tried;
+                all.laid.extend(made.laid.into_iter().map(|l| Placement { motif: places[l.motif], ..l }));
+            }
+            Err(reported) => failed = Some(reported),
+        }
+    }
+    all.laid.sort_by_key(|l| (l.motif, l.copy));
+    failed.map_or(Ok(all), Err)
 }
 
 /// What no placing can mend is said at once, with numbers that a placing would only blur.
@@ -200,6 +239,7 @@ fn check_pinned(
     bodies: &[Body],
     wall: &PlacementIndex,
     laid: &[Placement],
+    zone: &Zone,
     diagnostics: &mut Diagnostics,
 ) {
     for (i, l) in laid.iter().enumerate() {
@@ -211,7 +251,7 @@ fn check_pinned(
                 let o = laid[j];
                 format!("\"{}\" number {} of its poses", motifs[o.motif].name, o.copy + 1)
             }
-            with => with.to_string(),
+            with => with.words(zone).to_owned(),
         };
         let place = motifs[l.motif].at.key("poses").index(l.copy);
         diagnostics.push(
@@ -237,7 +277,7 @@ fn report_lacking(
     bodies: &[Body],
     wall: &PlacementIndex,
     spread: &[Placement],
-    pinned: usize,
+    (pinned, zone): (usize, &Zone),
     diagnostics: &mut Diagnostics,
 ) {
     let mut by_motif: std::collections::BTreeMap<usize, (usize, Placement, placements::Violation)> =
@@ -261,7 +301,7 @@ fn report_lacking(
                 format!("a copy of \"{}\"", motifs[spread[j - pinned].motif].name)
             }
             placements::With::Standing(_) => "a pinned motif".to_owned(),
-            with => with.to_string(),
+            with => with.words(zone).to_owned(),
         };
         diagnostics.push(
             Diagnostic::fault(

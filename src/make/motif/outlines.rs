@@ -44,6 +44,7 @@ pub fn motifs(
             .without_short_segments(),
             clearance: spec.clearance,
             placing: spec.placing.clone(),
+            copies: (0..spec.placing.count()).collect(),
             at: at(i),
         });
         (motif, own)
@@ -105,8 +106,9 @@ pub fn pieces(job: &Job, cup: &Cup, motifs: &[Motif], placed: &PlacementResult, 
         name: motifs[l.motif].name.clone(),
         film: job.motifs[l.motif].film,
         outline: motifs[l.motif].outline.clone(),
+        zone: cup.zone_at(l.pose.slant),
         wall: l.pose,
-        pose: cup.development.pose(l.pose),
+        pose: cup.at(l.pose.slant).development.pose(l.pose),
         clearance: motifs[l.motif].clearance,
         keys: Region::empty(),
     };

@@ -5,7 +5,7 @@
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, MEASURE};
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::{Development, WallPoint};
+use crate::make::cup::{Development, WallPoint, Zone};
 use crate::make::free_area::FreeArea;
 use crate::outline::plane::ring_area;
 use crate::outline::{Bounds, Clearance, Flat, Region, Witness, thinned};
@@ -67,16 +67,17 @@ pub(super) enum With {
     Itself,
 }
 
-impl std::fmt::Display for With {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
+impl With {
+    /// In words, within a zone of the wall.
+    pub(super) fn words(self, zone: &Zone) -> &'static str {
+        match self {
             With::Standing(_) => "another motif",
             With::Obstacle => "what is laid there already",
             With::Handle => "the handle's window",
-            With::Rim => "the keep-clear band at the rim",
-            With::Base => "the keep-clear band at the base",
+            With::Rim => zone.above(),
+            With::Base => zone.below(),
             With::Itself => "itself, round the cup",
-        })
+        }
     }
 }
 
@@ -110,7 +111,7 @@ pub(super) struct PlacementIndex<'a> {
     /// Once round to the left, nothing, once round to the right.
     turns: [Rigid<Plane, Plane>; 3],
     room: &'a FreeArea,
-    /// The handle's window, asking for nothing of its own, then all obstacles.
+    /// The handles' windows, asking for nothing of their own, then all obstacles.
     fixed: Vec<Fixed>,
     stands: Vec<Stand>,
     tried: Cell<u64>,
@@ -138,7 +139,7 @@ impl<'a> PlacementIndex<'a> {
             let middle = room.development.middle(&flat);
             Fixed { clearance, middle, copies: seam_copies(&room.development, Clearance::new(flat)) }
         };
-        let handle = room.zone.handle.iter().map(|h| fixed(Mm::ZERO, h));
+        let handle = room.zone.handles.iter().map(|h| fixed(Mm::ZERO, &h.region));
         PlacementIndex {
             development: room.development,
             turns: [-1, 0, 1].map(|n| room.development.turned(n)),
@@ -402,7 +403,7 @@ impl<'a> PlacementIndex<'a> {
             }
         }
         for (k, (asked, copy)) in self.fixed(pose).enumerate().filter_map(|(k, f)| Some((k, f?))) {
-            let handle = k < 3 && self.room.zone.handle.is_some();
+            let handle = k < 3 * self.room.zone.handles.len();
             measure(if handle { With::Handle } else { With::Obstacle }, asked, copy);
         }
         worst

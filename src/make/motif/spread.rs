@@ -30,6 +30,7 @@ pub(super) fn spread(
     bodies: &[Body],
     wall: &mut PlacementIndex,
     seed: Seed,
+    zone: usize,
 ) -> Vec<Placement> {
     let items = items(motifs, bodies);
     let pinned = wall.len();
@@ -43,7 +44,7 @@ pub(super) fn spread(
     let mut best: Option<(f64, Vec<WallPose>)> = None;
     for attempt in 0..ATTEMPTS {
         wall.truncate(pinned);
-        let mut random = Random::new(seed, "motif", attempt);
+        let mut random = Random::new(seed, "motif", attempt + ATTEMPTS * zone as u64);
         let mut poses = first_places(motifs, bodies, wall, &items, &mut random);
         push_apart(motifs, bodies, wall, &items, &mut poses, pinned);
         wall.refine(bodies, pinned_poses.iter().chain(&poses).copied());
@@ -68,7 +69,12 @@ pub(super) fn spread(
         wall.place(m, &bodies[m], pose);
     }
     wall.refine(bodies, pinned_poses.iter().chain(&poses).copied());
-    items.iter().zip(poses).map(|(&(motif, copy), pose)| Placement { motif, copy, pose }).collect()
+    let placed = |(&(motif, copy), pose): (&(usize, usize), WallPose)| Placement {
+        motif,
+        copy: motifs[motif].copies[copy],
+        pose,
+    };
+    items.iter().zip(poses).map(placed).collect()
 }
 
 /// Largest first; copies of one motif dealt in turn with the others of its size, so that each finds a region
@@ -151,7 +157,7 @@ fn slant_by_area(wall: &PlacementIndex, low: f64, high: f64, share: f64) -> Mm {
     if high <= low {
         return Mm((low + high) / 2.0);
     }
-    let f = wall.development().frustum();
+    let f = wall.development();
     let (g0, g1) = (f.girth(Mm(low)).0, f.girth(Mm(high)).0);
     let g = (g0 * g0 + share * (g1 * g1 - g0 * g0)).sqrt();
     let t = if (g1 - g0).abs() < SAME_GIRTH * g0 { share } else { (g - g0) / (g1 - g0) };
@@ -194,7 +200,7 @@ fn push_apart(
 }
 
 fn neighbours(wall: &PlacementIndex, p: WallPose, step: f64, turning: Turning) -> Vec<WallPose> {
-    let radius = wall.development().frustum().radius(p.slant).0;
+    let radius = wall.development().radius(p.slant).0;
     let mut out: Vec<WallPose> = [(1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1)]
         .iter()
         .map(|&(x, y)| WallPose {

@@ -10,8 +10,14 @@ use proptest::prelude::*;
 
 fn room(upper: f64, lower: f64, slant: f64) -> FreeArea {
     let development = Development::new(Frustum { upper: Mm(upper), lower: Mm(lower), slant: Mm(slant) });
-    let zone = Zone { low: Mm(6.0), high: Mm(slant - 20.0), seam: Angle::degrees(180.0), handle: None };
-    FreeArea { development, zone, obstacles: Vec::new() }
+    let zone = Zone {
+        low: Mm(6.0),
+        high: Mm(slant - 20.0),
+        seam: Angle::degrees(180.0),
+        handles: Vec::new(),
+        edges: [false; 2],
+    };
+    FreeArea { development, zone, zone_number: 0, obstacles: Vec::new() }
 }
 
 fn blob(r: f64) -> Region<Art> {
@@ -31,6 +37,7 @@ fn spread_motif(r: f64, copies: usize, turning: Turning) -> Motif {
         outline: blob(r),
         clearance: Mm(2.0),
         placing: Placing::Spread { copies, turning },
+        copies: (0..copies).collect(),
         at: KeyPath::root().key("motif").index(0),
     }
 }
@@ -81,7 +88,7 @@ proptest! {
 fn pinned_motifs_are_exactly_where_told() {
     let room = room(270.0, 207.0, 165.0);
     let pose = WallPose { azimuth: Angle::degrees(175.0), slant: Mm(80.0), turn: Angle::degrees(30.0) };
-    let mut motif = spread_motif(8.0, 0, Turning::Free);
+    let mut motif = spread_motif(8.0, 1, Turning::Free);
     motif.placing = Placing::Pinned(vec![pose]);
     let motifs = [motif, spread_motif(8.0, 5, Turning::Within(Angle::degrees(20.0)))];
     let laying = lay(&motifs, &room, Seed(3), &mut Diagnostics::new()).unwrap();
@@ -96,13 +103,14 @@ fn a_clash_over_the_seam_names_the_lacking_millimetres() {
     let room = room(270.0, 207.0, 165.0);
     let disc: Region<Art> = Region::disc(Point::ORIGIN, Mm(5.0));
     let slant = Mm(80.0);
-    let half = Angle::radians(4.5 / room.development.frustum().radius(slant).0);
+    let half = Angle::radians(4.5 / room.development.radius(slant).0);
     let at = |azimuth| WallPose { azimuth, slant, turn: Angle::ZERO };
     let motif = Motif {
         name: "disc".into(),
         outline: disc,
         clearance: Mm(2.0),
         placing: Placing::Pinned(vec![at(Angle::degrees(180.0) - half), at(Angle::degrees(-180.0) + half)]),
+        copies: vec![0, 1],
         at: KeyPath::root().key("motif").index(0),
     };
     let mut diagnostics = Diagnostics::new();

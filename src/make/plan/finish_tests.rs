@@ -68,20 +68,20 @@ do = \"seal film\"
 #[test]
 fn coats_under_the_film_enlarge_template_and_layout() {
     let (bare, _) = planned("[finish]", "");
-    assert_eq!(bare.cup.surface, bare.cup.measured);
+    assert_eq!(bare.cup.zones[0].surface, bare.cup.zones[0].measured);
     let (coated, diagnostics) = planned(COATED, "");
     let lean = (40.0 / TAU / 120.0f64).asin();
     let growth = TAU * 0.5 * lean.cos();
     for (got, was) in [
-        (coated.cup.surface.upper, coated.cup.measured.upper),
-        (coated.cup.surface.lower, coated.cup.measured.lower),
+        (coated.cup.zones[0].surface.upper, coated.cup.zones[0].measured.upper),
+        (coated.cup.zones[0].surface.lower, coated.cup.zones[0].measured.lower),
     ] {
         approx::assert_abs_diff_eq!((got - was).0, growth, epsilon = 1e-9);
     }
     approx::assert_abs_diff_eq!(coated.job.cup.build_up.0, 0.5, epsilon = 1e-12);
     assert!(!diagnostics.contains(&"finish/build-up-differs"), "{diagnostics:?}");
     // The second motif, 170 degrees round, has moved on by its share of the longer way round.
-    let round = |p: &Plan| p.cup.surface.girth(Mm(60.0)).0 * 170.0 / 360.0;
+    let round = |p: &Plan| p.cup.zones[0].surface.girth(Mm(60.0)).0 * 170.0 / 360.0;
     approx::assert_abs_diff_eq!(round(&coated) - round(&bare), growth * 170.0 / 360.0, epsilon = 1e-9);
     let x = |p: &Plan| p.pieces[1].pose.origin().x;
     assert!(x(&coated) > x(&bare) + 1.0);
@@ -94,7 +94,7 @@ fn a_build_up_that_the_maker_names_is_taken_and_compared() {
     assert_eq!(plan.job.cup.build_up, Mm(0.2));
     assert!(diagnostics.contains(&"finish/build-up-differs"), "{diagnostics:?}");
     let (plan, diagnostics) = planned(&COATED.replace("thickness = 0.5", "thickness = 0.5\ndone = true"), "");
-    assert_eq!((plan.job.cup.build_up, plan.cup.surface), (Mm(0.0), plan.cup.measured));
+    assert_eq!((plan.job.cup.build_up, plan.cup.zones[0].surface), (Mm(0.0), plan.cup.zones[0].measured));
     assert!(!diagnostics.contains(&"finish/build-up-differs"), "{diagnostics:?}");
 }
 

@@ -8,7 +8,7 @@ use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::units::Mm;
 use crate::make::accent::{self, Fill};
-use crate::make::cup;
+use crate::make::cup::{self, WallZone};
 use crate::make::decal::{self, Decal};
 use crate::make::film::{self, SheetLayout};
 use crate::make::finish;
@@ -62,24 +62,30 @@ pub fn run(
     let base = cup.as_ref().map_err(|r| *r).and_then(|cup| finish::base(job, materials, cup, diagnostics));
     let (cup, motifs, decals, mut base) = (cup?, motifs?, decals?, base?);
     let mut pieces = decal::pieces(&decals, &job.films);
-    let obstacles = decals.iter().map(Decal::obstacle).collect();
-    let mut free = FreeArea { development: cup.development, zone: cup.zone.clone(), obstacles };
+    let room = |(i, z): (usize, &WallZone)| FreeArea {
+        development: z.development,
+        zone: z.zone.clone(),
+        zone_number: i,
+        obstacles: decals.iter().filter(|d| d.zone == i).map(Decal::obstacle).collect(),
+    };
+    let mut rooms: Vec<FreeArea> = cup.zones.iter().enumerate().map(room).collect();
     emit("motifs");
     // Laying keeps one thread busy, and where a motif goes changes nothing of its outline: widths are
     // measured meanwhile.
     let outlines: Vec<(&Region<Art>, Mm)> =
         motifs.iter().zip(&job.motifs).map(|(m, spec)| (&m.outline, job.films[spec.film.0].weed)).collect();
     let (placed, widths) = rayon::join(
-        || motif::lay(&motifs, &free, job.seed, diagnostics),
+        || motif::lay_in_zones(&motifs, &cup, &rooms, job.seed, diagnostics),
         || weed::WidthReport::at(&outlines),
     );
     let placed = placed?;
     let of_motifs = motif::pieces(job, &cup, &motifs, &placed, pieces.len() as u32 + 1);
-    free.obstacles
-        .extend(of_motifs.iter().map(|p| Obstacle { region: p.on_plane(), clearance: p.clearance }));
+    for p in &of_motifs {
+        rooms[p.zone].obstacles.push(Obstacle { region: p.on_plane(), clearance: p.clearance });
+    }
     pieces.extend(of_motifs);
     emit("accents");
-    let fills = accent::fills(job, materials, &mut free, diagnostics)?;
+    let fills = accent::fills(job, materials, &mut rooms, diagnostics)?;
     pieces.extend(accent::pieces(job, &cup, &fills, pieces.len() as u32 + 1));
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));

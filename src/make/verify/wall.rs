@@ -1,6 +1,6 @@
 //! Promises on the wall: pieces clear of each other over the seam, of the handle, and inside the free zone.
 //!
-//! Imports: base, outline, make::{piece, plan, verify}, make::verify::{measure, grid}.
+//! Imports: base, outline, make::{cup, piece, plan, verify}, make::verify::{measure, grid}.
 
 use super::Report;
 use super::grid::{Entry, measure};
@@ -9,6 +9,7 @@ use crate::base::diag::Diagnostic;
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::MEASURE;
 use crate::base::units::Mm;
+use crate::make::cup::WallZone;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
 use crate::outline::{Bounds, Flat};
@@ -17,14 +18,30 @@ use crate::outline::{Bounds, Flat};
 const HANDLE: u32 = 0;
 
 pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {
-    let on_wall: Vec<&Piece> = plan.pieces.iter().filter(|p| p.kind != Kind::Base).collect();
+    report.pieces_on_wall = plan.on_wall().count() as u64;
+    for (i, zone) in plan.cup.zones.iter().enumerate() {
+        let own: Vec<&Piece> = plan.on_wall().filter(|p| p.zone == i).collect();
+        check_zone(plan, zone, &own, report, broken);
+    }
+    if let Some(p) = plan.on_wall().find(|p| p.zone >= plan.cup.zones.len()) {
+        let what = format!("piece {} lies on no zone of the wall", p.number);
+        broken.push(breach(what, p.zone, plan.cup.zones.len()));
+    }
+}
+
+fn check_zone(
+    plan: &Plan,
+    zone: &WallZone,
+    on_wall: &[&Piece],
+    report: &mut Report,
+    broken: &mut Vec<Diagnostic>,
+) {
     let flats: Vec<Flat<Plane>> = on_wall.iter().map(|p| rings(&p.on_plane())).collect();
-    report.pieces_on_wall = on_wall.len() as u64;
-    zone(plan, &on_wall, &flats, broken);
-    let entries = entries(plan, &on_wall, &flats);
+    heights(plan, zone, on_wall, &flats, broken);
+    let entries = entries(zone, on_wall, &flats);
     let reach = on_wall.iter().map(|p| p.clearance.0).fold(0.5, f64::max) + 0.5;
     let found = measure(&entries, reach);
-    report.edge_pairs_on_wall = found.measured;
+    report.edge_pairs_on_wall += found.measured;
     for number in found.crossing {
         broken.push(breach(format!("the outline of piece {number} crosses itself"), "a crossing", "none"));
     }
@@ -37,7 +54,7 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
         }
         report.least_spare_on_wall = Some(report.least_spare_on_wall.map_or(Mm(spare), |s| s.min(Mm(spare))));
     }
-    contained(plan, &on_wall, &flats, broken);
+    contained(zone, on_wall, &flats, broken);
 }
 
 /// Clearance that a pair asks for; nothing between layers of one decal, which lie on each other.
@@ -64,27 +81,45 @@ fn same_decal(a: &Piece, b: &Piece) -> bool {
     matches!((&a.kind, &b.kind), (Kind::Layer { decal: x, .. }, Kind::Layer { decal: y, .. }) if x == y)
 }
 
-fn zone(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut Vec<Diagnostic>) {
-    let (low, high) = (plan.cup.zone.low, plan.cup.zone.high);
+/// No piece reaches into a band, nor over an edge of the wall: as the job has them, pieces keep half their
+/// clearance off an edge.
+fn heights(
+    plan: &Plan,
+    zone: &WallZone,
+    pieces: &[&Piece],
+    flats: &[Flat<Plane>],
+    broken: &mut Vec<Diagnostic>,
+) {
+    let edges: Vec<Mm> = plan.job.cup.rings.iter().filter(|r| r.edge).map(|r| r.slant).collect();
+    let (low, high) = (zone.zone.low, zone.zone.high);
     for (piece, flat) in pieces.iter().zip(flats) {
         let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
         for p in flat.rings.iter().flatten() {
-            let s = plan.cup.development.slant(Point::mm(p[0], p[1])).0;
+            let s = zone.development.slant(Point::mm(p[0], p[1])).0;
             least = least.min(s);
             most = most.max(s);
         }
+        let reaches = format!("from {} to {} up the wall", Mm(least), Mm(most));
         if least < low.0 - MEASURE.0 || most > high.0 + MEASURE.0 {
             broken.push(breach(
                 format!("piece {} reaches into a keep-clear band", piece.number),
-                format!("from {} to {} up the wall", Mm(least), Mm(most)),
+                &reaches,
                 format!("from {low} to {high}"),
+            ));
+        }
+        let half = piece.clearance.0 / 2.0 - MEASURE.0;
+        for edge in edges.iter().filter(|e| most > e.0 - half && least < e.0 + half) {
+            broken.push(breach(
+                format!("piece {} is nearer to the edge at {edge} up than half its clearance", piece.number),
+                &reaches,
+                format!("{} off it", piece.clearance * 0.5),
             ));
         }
     }
 }
 
 /// All pieces, and their copies over the seam where those come near any piece.
-fn entries(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>]) -> Vec<Entry> {
+fn entries(zone: &WallZone, pieces: &[&Piece], flats: &[Flat<Plane>]) -> Vec<Entry> {
     let all = flats.iter().fold(Bounds::EMPTY, |b, f| b.joined(&f.bounds()));
     let mut out = Vec::new();
     for (piece, flat) in pieces.iter().zip(flats) {
@@ -93,52 +128,52 @@ fn entries(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>]) -> Vec<Entry> 
         if matches!(piece.kind, Kind::Layer { layer, .. } if layer > 0) {
             continue;
         }
-        let winding = winding(plan, flat);
+        let winding = winding(zone, flat);
         out.push(Entry { owner: piece.number, rings: flat.rings.clone(), winding, copy: false });
-        copies(plan, flat, (piece.number, piece.clearance), &all, &mut out);
+        copies(zone, flat, (piece.number, piece.clearance), &all, &mut out);
     }
-    if let Some(handle) = &plan.cup.zone.handle {
-        let flat = rings(handle);
-        let winding = winding(plan, &flat);
+    for window in &zone.zone.handles {
+        let flat = rings(&window.region);
+        let winding = winding(zone, &flat);
         out.push(Entry { owner: HANDLE, rings: flat.rings.clone(), winding, copy: true });
-        copies(plan, &flat, (HANDLE, Mm::ZERO), &all, &mut out);
+        copies(zone, &flat, (HANDLE, Mm::ZERO), &all, &mut out);
     }
     out
 }
 
 /// The middle of an outline's angles about the apex, from the front line, counted on round the seam: half the
 /// sum of the least and the greatest of its corners.
-fn winding(plan: &Plan, flat: &Flat<Plane>) -> f64 {
-    let d = &plan.cup.development;
-    let angle = |p: &[f64; 2]| d.wrap(Point::mm(p[0], p[1])).azimuth.rad() * plan.cup.surface.sine();
+fn winding(zone: &WallZone, flat: &Flat<Plane>) -> f64 {
+    let d = &zone.development;
+    let angle = |p: &[f64; 2]| d.wrap(Point::mm(p[0], p[1])).azimuth.rad() * zone.surface.sine();
     let all = flat.rings.iter().flatten().map(angle);
     let (lo, hi) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), a| (l.min(a), h.max(a)));
     f64::midpoint(lo, hi)
 }
 
 fn copies(
-    plan: &Plan,
+    zone: &WallZone,
     flat: &Flat<Plane>,
     (owner, clearance): (u32, Mm),
     all: &Bounds<Plane>,
     out: &mut Vec<Entry>,
 ) {
     for n in [-1, 1] {
-        let copy = flat.moved(&plan.cup.development.turned(n));
+        let copy = flat.moved(&zone.development.turned(n));
         if copy.bounds().distance(all) <= clearance + Mm(2.0) {
-            let winding = winding(plan, flat) + f64::from(n) * plan.cup.surface.sweep().rad();
+            let winding = winding(zone, flat) + f64::from(n) * zone.surface.sweep().rad();
             out.push(Entry { owner, rings: copy.rings, winding, copy: true });
         }
     }
 }
 
 /// No piece lies inside another (or its copy over the seam): edges alone would not show it.
-fn contained(plan: &Plan, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut Vec<Diagnostic>) {
+fn contained(zone: &WallZone, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut Vec<Diagnostic>) {
     let bounds: Vec<Bounds<Plane>> = flats.iter().map(Flat::bounds).collect();
-    let windings: Vec<f64> = flats.iter().map(|f| winding(plan, f)).collect();
+    let windings: Vec<f64> = flats.iter().map(|f| winding(zone, f)).collect();
     for n in [-1, 0, 1] {
-        let round = f64::from(n) * plan.cup.surface.sweep().rad();
-        let turn = plan.cup.development.turned(n);
+        let round = f64::from(n) * zone.surface.sweep().rad();
+        let turn = zone.development.turned(n);
         for (i, a) in flats.iter().enumerate() {
             let corner = turn.apply(Point::mm(a.rings[0][0][0], a.rings[0][0][1]));
             for (j, b) in flats.iter().enumerate() {

@@ -82,6 +82,11 @@ codes! {
     "A cone needs two girths at different heights, the further apart the better: what is read over a short \
         piece of wall is stretched over the whole, tape error and all. Read just above the base curve and \
         just below the rim, and a third in the middle to see whether the wall is straight."
+    EDGE "cup/edge" "An edge of the wall that is not where one can be"
+    "`edge = true` on a ring says that a fingernail feels an edge there: a foot, a shoulder. The wall below and \
+        above it are two cones, so each needs a girth of its own: the edge's ring, and one more below the \
+        lowest edge and above the highest. Between two edges their own rings do. Base edge and rim are no \
+        such edges."
     NO_WALL_LEFT "cup/no-wall-left" "The keep-clear bands leave no wall to decorate"
     "The bands at rim and base together must leave at least 5 mm of wall."
     HANDLE "cup/handle" "A handle's window that is not on the wall"

@@ -2,11 +2,13 @@
 //!
 //! The one judge of the cup's shape: what it lets through is a cup that can be fitted, zoned and rolled out.
 //!
-//! Imports: base, read::job::{codes, model, rows, section, line, readings, unit_mistakes}.
+//! Imports: base, read::job::{codes, model, rows, section, chain, line, readings, unit_mistakes}.
 
+use super::chain::{GirthChain, Girths, Stretch};
 use super::codes;
+use super::handles;
 use super::line::GirthLine;
-use super::model::{CupSpec, Handle, KeepClear, Ring, TrialWrap};
+use super::model::{CupSpec, KeepClear, Ring, TrialWrap};
 use super::readings::{AsTyped, STEEPEST_DEG, Said};
 use super::rows::cup as rows;
 use super::rows::cup::RIM_BAND;
@@ -28,6 +30,8 @@ const TAPE_THICKNESS: Mm = Mm(0.3);
 /// How far the slack of a tape or wrap laid round varies, as a standard uncertainty (common practice, no
 /// source).
 const SLACK: Mm = Mm(0.15);
+/// Least height of a zone between edges.
+const LEAST_ZONE: Mm = Mm(3.0);
 /// Least wall that the bands must leave.
 const LEAST_WALL: Mm = Mm(5.0);
 
@@ -46,7 +50,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let build_up = cup.key(&rows::BUILD_UP).or_usual();
     let capacity = cup.key(&rows::CAPACITY).optional();
     let trials: Vec<_> = cup.tables(&rows::TRIAL, 20).into_iter().map(|s| s.and_then(trial)).collect();
-    let handle = cup.inner(&rows::HANDLE, handle);
+    let handles = handles::read(&cup);
     let shape = shape.and_then(|(readings, rings, wall)| {
         let capacity = capacity.as_ref().ok().copied().flatten();
         unit_mistakes::judge(&cup, &readings, capacity).map(|()| (rings, wall))
@@ -55,21 +59,34 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let shape = shape.and_then(|(mut rings, wall)| {
         let off = thickness.ok().flatten().map_or(Mm::ZERO, |t| t * PI);
         rings.iter_mut().for_each(|r| r.girth -= off);
-        let line = GirthLine::through(
-            &rings,
-            tape.unwrap_or(rows::TAPE.usual()),
-            marks.unwrap_or(rows::MARKS.usual()),
-        );
-        edges(&cup, &line, wall).map(|least| (rings, wall, least))
+        let tape = tape.unwrap_or(rows::TAPE.usual());
+        let marks = marks.unwrap_or(rows::MARKS.usual());
+        let stretches = if rings.iter().any(|r| r.edge) {
+            GirthChain::through(&rings, wall, tape, marks).stretches().collect()
+        } else {
+            let line = GirthLine::through(&rings, tape, marks);
+            let (lower, upper) = (line.at(Mm::ZERO), line.at(wall));
+            vec![Stretch { low: Mm::ZERO, high: wall, lower, upper }]
+        };
+        edges(&cup, &stretches).map(|least| (rings, wall, least))
     });
     let fits = shape.as_ref().map_err(|r| *r).and_then(|(_, wall, least)| {
         let bands = keep_clear.and_then(|k| bands_fit(&cup, k, *wall));
-        let window = handle.and_then(|h| h.map(|h| handle_on(&cup, h, *least, *wall)).transpose());
-        bands.and(window)
+        let windows = handles.and_then(|h| handles::on_wall(&cup, &h, *least, *wall));
+        bands.and(windows)
+    });
+    let zoned = shape.as_ref().is_ok_and(|(rings, ..)| rings.iter().any(|r| r.edge));
+    let trials = trials.into_iter().collect::<Result<Vec<TrialWrap>, _>>().and_then(|trials| {
+        if trials.is_empty() || !zoned {
+            return Ok(trials);
+        }
+        let message = "a trial wrap corrects a wall of one cone, and this one has an edge";
+        let d = cup.fault(&codes::EDGE, "trial", message);
+        Err(cup.reader().push(d.help("take `trial` out, and read each ring three times instead")))
     });
     cup.done();
     let (rings, wall, _) = shape?;
-    let handle = fits?;
+    let handles = fits?;
     Ok(CupSpec {
         rings,
         wall,
@@ -78,11 +95,12 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         common: common(said, thickness?),
         keep_clear: keep_clear?,
         seam: seam?.wrapped(),
-        handle,
+        handles,
         lap: lap?,
         build_up: build_up?,
         capacity: capacity?,
-        trials: trials.into_iter().collect::<Result<_, _>>()?,
+        trials: trials?,
+        beside_edges: Mm::ZERO,
     })
 }
 
@@ -108,23 +126,45 @@ fn common(said: Said, thickness: Option<Mm>) -> Mm {
     }
 }
 
-/// Holds the line through the readings to a cup at both edges of the wall; the smaller girth there.
-fn edges(cup: &Section<'_>, line: &GirthLine, wall: Mm) -> Result<Mm, ErrorGuaranteed> {
+/// Holds the line through the readings to a cup at both edges of the wall, or of each of its zones; the
+/// smallest girth there.
+fn edges(cup: &Section<'_>, stretches: &[Stretch]) -> Result<Mm, ErrorGuaranteed> {
+    let mut least = Mm(f64::INFINITY);
+    for s in stretches {
+        least = least.min(edges_of(cup, s, stretches.len() > 1)?);
+    }
+    Ok(least)
+}
+
+fn edges_of(cup: &Section<'_>, s: &Stretch, zoned: bool) -> Result<Mm, ErrorGuaranteed> {
     let key = if cup.has("diameters") { "diameters" } else { "rings" };
     let show = |mm| cup.reader().show(mm);
-    let (base, rim) = (line.at(Mm::ZERO), line.at(wall));
-    let lean = libm::asin((line.slope() / TAU).abs().min(1.0)).to_degrees();
+    let (base, rim) = (s.lower, s.upper);
+    let slope = if zoned { s.slope() } else { (rim - base) / s.high };
+    let lean = libm::asin((slope / TAU).abs().min(1.0)).to_degrees();
     let least = base.min(rim);
     if lean > STEEPEST_DEG || least < LEAST_GIRTH {
+        let measured = if zoned {
+            format!(
+                "{} round at {} up and {} at {} up, leaning {}",
+                show(base),
+                show(s.low),
+                show(rim),
+                show(s.high),
+                degrees(Angle::degrees(lean))
+            )
+        } else {
+            format!(
+                "{} round at the rim, {} at the base, {} of wall between, leaning {}",
+                show(rim),
+                show(base),
+                show(s.high),
+                degrees(Angle::degrees(lean))
+            )
+        };
         return Err(cup.reader().push(
             cup.fault(&codes::TOO_STEEP, key, "the line through the readings makes no cup")
-                .measured(format!(
-                    "{} round at the rim, {} at the base, {} of wall between, leaning {}",
-                    show(rim),
-                    show(base),
-                    show(wall),
-                    degrees(Angle::degrees(lean))
-                ))
+                .measured(measured)
                 .allowed(format!(
                     "both at least {}, up to {STEEPEST_DEG} degrees from upright",
                     show(LEAST_GIRTH)
@@ -188,8 +228,13 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
     for (_, girths, places) in &heights {
         ok = ok.and(repeats_agree(cup, girths, places));
     }
-    let rings: Vec<Ring> =
-        heights.into_iter().map(|(slant, girths, places)| mean(slant, &girths, places[0])).collect();
+    let of_entries = &rings;
+    let ring = |(slant, girths, places): AtHeight| {
+        let edge = places.iter().any(|i| of_entries[*i].edge);
+        Ring { edge, ..mean(slant, &girths, places[0]) }
+    };
+    let rings: Vec<Ring> = heights.into_iter().map(ring).collect();
+    let ok = ok.and(edges_apart(cup, &rings, wall));
     let span = rings[rings.len() - 1].slant - rings[0].slant;
     if rings.len() < 2 {
         let last = fields(rings[0].place.max(1)).key("up");
@@ -200,7 +245,8 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
                 .help("read another ring, as far up or down the wall as the tape lies flat"),
         ));
     }
-    if ok.is_ok() && span.0 < wall.0 * 0.5 {
+    let zoned = rings.iter().any(|r| r.edge);
+    if ok.is_ok() && !zoned && span.0 < wall.0 * 0.5 {
         cup.reader().push(
             cup.warning(&codes::RINGS, "rings", "the readings span less than half the wall")
                 .measured(format!("{} of {}", cup.reader().show(span), cup.reader().show(wall)))
@@ -219,10 +265,41 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
     ok.map(|()| (readings, rings, wall))
 }
 
+/// Edges lie between base edge and rim, apart from them and from each other, with a girth on either side.
+fn edges_apart(cup: &Section<'_>, rings: &[Ring], wall: Mm) -> Result<(), ErrorGuaranteed> {
+    let show = |mm| cup.reader().show(mm);
+    let (mut ok, mut below) = (Ok(()), Mm::ZERO);
+    for (i, ring) in rings.iter().enumerate().filter(|(_, r)| r.edge) {
+        let at = cup.path("rings").index(ring.place).key("edge");
+        let d = if ring.slant - below < LEAST_ZONE || wall - ring.slant < LEAST_ZONE {
+            Diagnostic::fault(
+                &codes::EDGE,
+                at,
+                "an edge lies too near to the base edge, the rim or another edge",
+            )
+            .measured(format!("{} up", show(ring.slant)))
+            .allowed(format!("{} apart or more", show(LEAST_ZONE)))
+            .help("take `edge` out there; base edge and rim need none")
+        } else if i == 0 || i + 1 == rings.len() {
+            let side = if i == 0 { "below" } else { "above" };
+            Diagnostic::fault(&codes::EDGE, at, format!("no girth was read {side} this edge"))
+                .measured(format!("{} up", show(ring.slant)))
+                .help(format!("read one more ring {side} it: the wall there is a cone of its own"))
+        } else {
+            below = ring.slant;
+            continue;
+        };
+        ok = Err(cup.reader().push(d));
+        below = ring.slant;
+    }
+    ok
+}
+
 /// One entry of the list: a height and the girths read there.
 struct Entry {
     slant: Mm,
     girths: Vec<Mm>,
+    edge: bool,
 }
 
 /// Height, the girths read there, and the places of the entries that say so.
@@ -276,7 +353,13 @@ fn mean(slant: Mm, girths: &[Mm], place: usize) -> Ring {
         let n = girths.len() as f64;
         let mean = girths.iter().map(|g| g.0).sum::<f64>() / n;
         let scatter = girths.iter().map(|g| (g.0 - mean) * (g.0 - mean)).sum();
-        return Ring { slant, girth: Mm(mean), reads: girths.len() as u32, scatter, place };
+        return Ring {
+            girth: Mm(mean),
+            reads: girths.len() as u32,
+            scatter,
+            place,
+            ..Ring::once(slant, Mm(mean))
+        };
     };
     Ring { place, ..Ring::once(slant, *only) }
 }
@@ -299,8 +382,9 @@ fn ring(item: &Item<'_>) -> Result<Entry, ErrorGuaranteed> {
     } else {
         section.own(&rows::ring::GIRTH, Item::length).within(any).required().map(|g| vec![g])
     };
+    let edge = section.key(&rows::ring::EDGE).or_usual();
     section.done();
-    Ok(Entry { slant: slant?, girths: girths? })
+    Ok(Entry { slant: slant?, girths: girths?, edge: edge? })
 }
 
 fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
@@ -336,7 +420,14 @@ fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
 
 /// No pair of readings may lean more than a wall can.
 fn leaning(cup: &Section<'_>, rings: &[Ring]) -> Result<(), ErrorGuaranteed> {
-    let (first, last) = (rings[0], rings[rings.len() - 1]);
+    // Of each zone by itself, an edge's ring in both of its zones.
+    let edges: Vec<usize> = (0..rings.len()).filter(|i| rings[*i].edge).collect();
+    let ends =
+        std::iter::once(0).chain(edges.iter().copied()).zip(edges.iter().copied().chain([rings.len() - 1]));
+    ends.map(|(from, to)| leaning_between(cup, rings[from], rings[to])).fold(Ok(()), Result::and)
+}
+
+fn leaning_between(cup: &Section<'_>, first: Ring, last: Ring) -> Result<(), ErrorGuaranteed> {
     let key = if cup.has("diameters") { "diameters" } else { "rings" };
     let run = last.slant - first.slant;
     let half = (last.girth - first.girth).abs() / TAU;
@@ -421,43 +512,4 @@ fn trial(section: Section<'_>) -> Result<TrialWrap, ErrorGuaranteed> {
     section.done();
     let (rim, middle, base) = gaps?;
     Ok(TrialWrap { template: template?, paper: paper?, bars: bars?, rim, middle, base, strays: strays? })
-}
-
-fn handle(section: &Section<'_>) -> Result<Handle, ErrorGuaranteed> {
-    let at = section.key(&rows::handle::AT).required();
-    let width = section.key(&rows::handle::WIDTH).required();
-    let from = section.key(&rows::handle::FROM).required();
-    let to = section.key(&rows::handle::TO).required();
-    Ok(Handle { azimuth: at?.wrapped(), width: width?, from: from?, to: to? })
-}
-
-/// The handle as it stands on the wall: what reaches less than 2 mm over the rim ends at the rim.
-fn handle_on(cup: &Section<'_>, handle: Handle, least: Mm, wall: Mm) -> Result<Handle, ErrorGuaranteed> {
-    let show = |mm| cup.reader().show(mm);
-    let at = cup.path("handle");
-    let mut ok = Ok(());
-    if handle.from >= handle.to.min(wall) {
-        ok = Err(cup.reader().push(
-            Diagnostic::fault(&codes::HANDLE, at.key("to"), "the handle ends below where it starts")
-                .measured(format!("from {} to {}", show(handle.from), show(handle.to)))
-                .help("`from` is the lower end, `to` the upper one, both up from the base edge"),
-        ));
-    }
-    if handle.to.0 > wall.0 + 2.0 {
-        ok = Err(cup.reader().push(
-            Diagnostic::fault(&codes::HANDLE, at.key("to"), "the handle ends above the rim")
-                .measured(show(handle.to))
-                .allowed(format!("up to the wall's length, {}", show(wall)))
-                .help("measure it along the wall from the base edge"),
-        ));
-    }
-    if handle.width > least * 0.5 {
-        ok = Err(cup.reader().push(
-            Diagnostic::fault(&codes::HANDLE, at.key("width"), "the handle takes more than half the wall")
-                .measured(show(handle.width))
-                .allowed(format!("up to {}", show(least * 0.5)))
-                .help("measure only what film must not touch"),
-        ));
-    }
-    ok.map(|()| Handle { to: handle.to.min(wall), ..handle })
 }

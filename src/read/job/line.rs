@@ -7,8 +7,9 @@
 //! Source: weighted least squares, any textbook of statistics. Readings of equal worth have weights of
 //! exactly 1: ordinary least squares, bit for bit.
 //!
-//! Imports: base, read::job::model.
+//! Imports: base, read::job::{model, chain}.
 
+use super::chain::Girths;
 use super::model::Ring;
 use crate::base::units::Mm;
 
@@ -46,32 +47,27 @@ impl GirthLine {
         let b = points().map(|p| p.2 * ((p.0 - mean) * (p.1 - mean_y))).sum::<f64>() / spread;
         GirthLine { a: mean_y - b * mean, b, mean, spread, total, least: 0.0, variances: Vec::new() }
     }
-    /// Girth at a height.
-    pub fn at(&self, slant: Mm) -> Mm {
-        Mm(self.a + self.b * slant.0)
-    }
     /// Girth that the wall gains per height.
     pub fn slope(&self) -> f64 {
         self.b
-    }
-    /// What the errors of the girths at two heights have in common, mm^2.
-    pub fn covariance(&self, s: Mm, t: Mm) -> f64 {
-        self.least * (1.0 / self.total + (s.0 - self.mean) * (t.0 - self.mean) / self.spread)
-    }
-    /// Standard uncertainty of the girth at a height.
-    pub fn sd(&self, slant: Mm) -> Mm {
-        Mm(self.covariance(slant, slant).sqrt())
     }
     /// Standard uncertainty of the slope.
     pub fn slope_sd(&self) -> f64 {
         (self.least / self.spread).sqrt()
     }
-    /// Standard uncertainty of the best of the readings.
-    pub fn reading_sd(&self) -> Mm {
-        Mm(self.least.sqrt())
+}
+
+impl Girths for GirthLine {
+    fn at(&self, slant: Mm) -> Mm {
+        Mm(self.a + self.b * slant.0)
     }
-    /// Variance of each reading, mm^2, in the order of the rings.
-    pub fn variances(&self) -> &[f64] {
+    fn covariance(&self, s: Mm, t: Mm) -> f64 {
+        self.least * (1.0 / self.total + (s.0 - self.mean) * (t.0 - self.mean) / self.spread)
+    }
+    fn variances(&self) -> &[f64] {
         &self.variances
+    }
+    fn settled(&self) -> usize {
+        2
     }
 }

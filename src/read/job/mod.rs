@@ -18,17 +18,20 @@ mod rows;
 mod suggest;
 pub mod section;
 mod path;
+pub mod chain;
 pub mod line;
 mod cutting;
 mod films;
 mod readings;
 mod unit_mistakes;
+mod handles;
 mod cup;
 mod motifs;
 pub mod decals;
 pub mod print;
 pub mod finish;
 
+pub use chain::{GirthChain, Girths};
 pub use codes::CODES;
 pub use document::{LineColumn, Places, TextRange, line_column};
 pub use families::Family;
@@ -36,7 +39,7 @@ pub use line::GirthLine;
 pub use model::*;
 
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
-use crate::base::units::{LengthUnit, Seed};
+use crate::base::units::{LengthUnit, Mm, Seed};
 use section::{Item, Reader, Section};
 use toml::de::DeTable;
 
@@ -196,16 +199,24 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
     }
     let finish = finish::read(&root, &names, films.as_deref().ok());
     root.done();
+    let (decals, motifs, accents) = (
+        decals.into_iter().collect::<Result<Vec<_>, _>>()?,
+        motifs.into_iter().collect::<Result<Vec<_>, _>>()?,
+        accents.into_iter().collect::<Result<Vec<_>, _>>()?,
+    );
+    let asked = decals.iter().map(|d| d.clearance).chain(motifs.iter().map(|m| m.clearance));
+    let asked = asked.chain(accents.iter().map(|a| a.gap));
+    let beside_edges = asked.fold(Mm::ZERO, Mm::max) * 0.5;
     Ok(Job {
         title: title?,
         date: date?,
         unit: unit?,
         seed: Seed(seed?),
-        cup: cup?,
+        cup: CupSpec { beside_edges, ..cup? },
         films: films?,
-        decals: decals.into_iter().collect::<Result<_, _>>()?,
-        motifs: motifs.into_iter().collect::<Result<_, _>>()?,
-        accents: accents.into_iter().collect::<Result<_, _>>()?,
+        decals,
+        motifs,
+        accents,
         finish: finish?,
         print: print?,
         written: Written::default(),

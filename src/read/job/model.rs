@@ -29,8 +29,8 @@ pub struct CupSpec {
     pub keep_clear: KeepClear,
     /// Where the seam runs, from the front line; default 180 degrees, the back.
     pub seam: Angle,
-    /// A window of the wall taken by a handle.
-    pub handle: Option<Handle>,
+    /// Windows of the wall taken by handles, none over another.
+    pub handles: Vec<Handle>,
     /// Film overlap at the seam; 0 is butt.
     pub lap: Mm,
     /// Thickness of what lies under the film and was not there when the cup was measured.
@@ -39,6 +39,9 @@ pub struct CupSpec {
     pub capacity: Option<Ml>,
     /// What printed templates did on the cup, in the order of the job.
     pub trials: Vec<TrialWrap>,
+    /// What pieces keep off an edge of the wall, on either side: half the largest clearance of the job, so that
+    /// pieces across an edge keep theirs.
+    pub beside_edges: Mm,
 }
 
 /// What a printed template did on the cup: gaps of its ends, overlaps negative; at least one.
@@ -73,12 +76,14 @@ pub struct Ring {
     pub scatter: f64,
     /// Its place in the job's list, counted from 0; the first, where several entries stand for one height.
     pub place: usize,
+    /// An edge is felt there: the wall below and above it are two cones.
+    pub edge: bool,
 }
 
 impl Ring {
     /// Read once.
     pub fn once(slant: Mm, girth: Mm) -> Ring {
-        Ring { slant, girth, reads: 1, scatter: 0.0, place: 0 }
+        Ring { slant, girth, reads: 1, scatter: 0.0, place: 0, edge: false }
     }
 }
 
@@ -230,6 +235,16 @@ pub enum Placing {
         /// How they may turn.
         turning: Turning,
     },
+}
+
+impl Placing {
+    /// How many copies.
+    pub fn count(&self) -> usize {
+        match self {
+            Placing::Pinned(poses) => poses.len(),
+            Placing::Spread { copies, .. } => *copies,
+        }
+    }
 }
 
 /// A motif.

@@ -6,9 +6,10 @@
 //! plausible cup is reported: as a fault when the readings as typed cannot be right, as a warning when they
 //! are only unusual. A capacity that agrees with the readings as typed settles every doubt in their favour.
 //!
-//! Imports: base, read::job::{codes, section, readings}.
+//! Imports: base, read::job::{codes, model, section, readings}.
 
 use super::codes;
+use super::model::Ring;
 use super::readings::{AsTyped, STEEPEST_DEG, Said, hold_to_range};
 use super::section::Section;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
@@ -24,8 +25,23 @@ impl AsTyped {
         let (a, b) = (self.rings[0], self.rings[self.rings.len() - 1]);
         a.girth + (b.girth - a.girth) * ((slant - a.slant) / (b.slant - a.slant))
     }
-    /// Volume inside the outer surface, from base edge to rim: pi h (R^2 + R r + r^2) / 3.
+    /// Is an edge felt anywhere? Then the readings need not lie on one cone.
+    fn zoned(&self) -> bool {
+        self.rings.iter().any(|r| r.edge)
+    }
+    /// Volume inside the outer surface, from base edge to rim: pi h (R^2 + R r + r^2) / 3; of a wall with
+    /// edges, frustum by frustum between its readings.
     fn volume(&self) -> Ml {
+        if self.zoned() {
+            let parts = self.rings.windows(2).map(|w| {
+                let (rings, wall) = (
+                    w.iter().map(|r| Ring { slant: r.slant - w[0].slant, edge: false, ..*r }),
+                    w[1].slant - w[0].slant,
+                );
+                AsTyped { rings: rings.collect(), wall, ..self.clone() }.volume().0
+            });
+            return Ml(parts.sum());
+        }
         let (r, big) = (self.girth(Mm::ZERO).0 / TAU, self.girth(self.wall).0 / TAU);
         let height = (self.wall.0 * self.wall.0 - (big - r) * (big - r)).max(0.0).sqrt();
         Ml(PI * height * (big * big + big * r + r * r) / 3000.0)
@@ -128,6 +144,11 @@ pub(super) fn judge(
     readings: &AsTyped,
     capacity: Option<Ml>,
 ) -> Result<(), ErrorGuaranteed> {
+    if readings.zoned() {
+        hold_to_range(cup, readings)?;
+        let agreement = capacity.map(|c| (c, agreement(readings.volume(), c)));
+        return agreement.map_or(Ok(()), |(c, agreement)| off_capacity(cup, readings, c, agreement));
+    }
     let agrees = |r: &AsTyped| capacity.map(|c| agreement(r.volume(), c));
     let as_typed = agrees(readings);
     if readings.possible() && as_typed == Some(Agreement::Good) {

@@ -1,12 +1,16 @@
 //! [`Row`]: where one piece goes, in words and numbers: the one source of map, table, job sheet and manifest.
 //!
-//! Imports: base, read::job, make::{piece, verify}, write::cut.
+//! Imports: base, read::job, make::{cup, piece, verify}, write::{cut, template}.
 
 use crate::base::units::{Angle, Mm};
-use crate::make::piece::Kind;
+use crate::make::cup::Cup;
+use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
 use crate::read::job::FilmId;
 use crate::write::cut::sheet;
+use crate::write::template::band::letter;
+use std::cmp::Reverse;
+use std::collections::BTreeSet;
 
 /// Where one piece goes.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,36 +35,50 @@ pub struct Row {
     pub on_base: bool,
 }
 
-/// A quarter of the wall, and whether it is its upper or lower half.
+/// A quarter of the wall, and its upper or lower half, or the zone of a wall with edges.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct MapZone {
     /// 0 front, 1 right, 2 back, 3 left; each an eighth of a turn to both sides of its quarter line.
     pub quarter: u8,
-    /// Above the middle of the wall?
-    pub upper: bool,
+    /// How high.
+    pub part: Part,
+}
+
+/// How high on the wall, in reading order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Part {
+    /// Above the middle of a wall of one cone.
+    Upper,
+    /// Below it.
+    Lower,
+    /// A zone between edges, counted from 0 at the base; the highest comes first.
+    Zone(Reverse<usize>),
 }
 
 impl MapZone {
-    /// All zones in reading order.
-    pub fn all() -> impl Iterator<Item = MapZone> {
-        (0..4).flat_map(|quarter| [true, false].map(|upper| MapZone { quarter, upper }))
-    }
-    /// The zone of a place.
+    /// The zone of a place on a wall of one cone.
     pub fn of(azimuth: Angle, slant: Mm, wall: Mm) -> MapZone {
+        let part = if slant.0 >= wall.0 / 2.0 { Part::Upper } else { Part::Lower };
+        MapZone { quarter: MapZone::quarter(azimuth), part }
+    }
+    /// The zone of a piece.
+    fn of_piece(p: &Piece, cup: &Cup) -> MapZone {
+        match cup.is_cone() {
+            true => MapZone::of(p.wall.azimuth, p.wall.slant, cup.wall()),
+            false => MapZone { quarter: MapZone::quarter(p.wall.azimuth), part: Part::Zone(Reverse(p.zone)) },
+        }
+    }
+    fn quarter(azimuth: Angle) -> u8 {
         let eighths = (azimuth.wrapped().deg() + 45.0).rem_euclid(360.0);
-        MapZone { quarter: (eighths / 90.0).floor().min(3.0) as u8, upper: slant.0 >= wall.0 / 2.0 }
+        (eighths / 90.0).floor().min(3.0) as u8
     }
     /// Name for headings.
-    pub fn name(self) -> &'static str {
-        match (self.quarter, self.upper) {
-            (0, true) => "front, upper",
-            (0, false) => "front, lower",
-            (1, true) => "right, upper",
-            (1, false) => "right, lower",
-            (2, true) => "back, upper",
-            (2, false) => "back, lower",
-            (_, true) => "left, upper",
-            (_, false) => "left, lower",
+    pub fn name(self) -> String {
+        let quarter = ["front", "right", "back", "left"][usize::from(self.quarter.min(3))];
+        match self.part {
+            Part::Upper => format!("{quarter}, upper"),
+            Part::Lower => format!("{quarter}, lower"),
+            Part::Zone(Reverse(i)) => format!("{quarter}, part {}", letter(i)),
         }
     }
     /// Azimuth of its quarter line.
@@ -77,18 +95,18 @@ pub fn rows(plan: &Verified) -> Vec<Row> {
             sheets[p.number as usize - 1].get_or_insert_with(|| sheet::sheet_name(plan, s));
         }
     }
-    let surface = plan.cup().surface;
+    let cup = plan.cup();
     plan.pieces()
         .iter()
         .zip(sheets)
         .map(|(p, sheet)| Row {
             number: p.number,
-            zone: MapZone::of(p.wall.azimuth, p.wall.slant, surface.slant),
+            zone: MapZone::of_piece(p, cup),
             name: p.name.clone(),
             film: p.film,
             sheet,
             up: p.wall.slant,
-            round: surface.radius(p.wall.slant) * p.wall.azimuth.wrapped().rad(),
+            round: cup.zones[p.zone].development.radius(p.wall.slant) * p.wall.azimuth.wrapped().rad(),
             turn: p.wall.turn.wrapped(),
             on_base: p.kind == Kind::Base,
         })
@@ -98,9 +116,10 @@ pub fn rows(plan: &Verified) -> Vec<Row> {
 /// Rows of the wall zone by zone in reading order, numbers rising within each; zones without pieces are left
 /// out.
 pub fn by_zone(rows: &[Row]) -> Vec<(MapZone, Vec<&Row>)> {
-    MapZone::all()
+    let zones: BTreeSet<MapZone> = rows.iter().filter(|r| !r.on_base).map(|r| r.zone).collect();
+    zones
+        .into_iter()
         .map(|z| (z, rows.iter().filter(|r| r.zone == z && !r.on_base).collect::<Vec<_>>()))
-        .filter(|(_, r)| !r.is_empty())
         .collect()
 }
 
@@ -124,7 +143,7 @@ mod tests {
         ] {
             assert_eq!(MapZone::of(Angle::degrees(azimuth), Mm(1.0), Mm(10.0)).quarter, want, "{azimuth}");
         }
-        assert!(MapZone::of(Angle::ZERO, Mm(5.0), Mm(10.0)).upper);
-        assert!(!MapZone::of(Angle::ZERO, Mm(4.9), Mm(10.0)).upper);
+        assert_eq!(MapZone::of(Angle::ZERO, Mm(5.0), Mm(10.0)).part, Part::Upper);
+        assert_eq!(MapZone::of(Angle::ZERO, Mm(4.9), Mm(10.0)).part, Part::Lower);
     }
 }

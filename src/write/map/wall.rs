@@ -1,14 +1,15 @@
 //! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG
 //! and as pages to print.
 //!
-//! Imports: base, outline, read::job, make::{piece, verify}, write::{ink, papers, template, map}, write::map::{rows,
-//! zones}.
+//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::{ink, papers, template, map},
+//! write::map::{rows, zones}.
 
 use super::COARSE;
 use super::rows::{self, Row};
 use super::zones;
 use crate::base::frame::{Art, Page, Point};
 use crate::base::units::{Angle, Mm};
+use crate::make::cup::WallZone;
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
 use crate::outline::{Bounds, Region};
@@ -22,7 +23,8 @@ use crate::write::ink::label::{Label, Roomiest, seen};
 use crate::write::ink::letters::{self, Anchor, Face};
 use crate::write::ink::pdf::Book;
 use crate::write::papers::tiles::{self, PrintedPage};
-use crate::write::template::band::Band;
+use crate::write::template::band::{Band, bands, letter};
+use crate::write::template::wrap::{Strip, handles, part_name, ring_numbers, strips};
 use rayon::prelude::*;
 
 /// Path of the map within the kit.
@@ -32,20 +34,35 @@ const EDGE: f64 = 8.0;
 /// Sizes of numbers at true size.
 const SIZES: (f64, f64) = (1.5, 3.4);
 
-/// The map alone, the lower left corner of its ink at the origin, and where the band lies on it.
-pub fn body(plan: &Verified, places: &[Roomiest<Art>]) -> (Drawing, Band) {
-    let mut band = Band::new(plan.cup(), Mm::ZERO, Point::mm(0.0, 0.0));
-    let mut groups = vec![ground(plan, &band)];
+/// The map alone, the lower left corner of its ink at the origin, and where the bands of the zones lie on it.
+pub fn body(plan: &Verified, places: &[Roomiest<Art>]) -> (Drawing, Vec<Band>) {
+    let cup = plan.cup();
+    let mut bands = bands(cup, Mm::ZERO, Point::mm(0.0, 0.0));
+    let mut groups: Vec<Group> = cup
+        .zones
+        .iter()
+        .zip(&bands)
+        .enumerate()
+        .map(|(i, (zone, band))| {
+            let mut g = ground(plan, zone, band);
+            if !cup.is_cone() {
+                let low = band.bounds().min;
+                g.text(&Text::new(&part_name(cup, i), 3.0).bold(), (low.x, low.y - 4.0));
+                g.id = format!("{}-{}", g.id, letter(i).to_lowercase());
+            }
+            g
+        })
+        .collect();
     groups.extend(
         plan.pieces()
             .par_iter()
             .zip(places)
             .filter(|(p, _)| p.kind != Kind::Base)
-            .map(|(p, r)| piece(p, &seen(plan, p), r, &band))
+            .map(|(p, r)| piece(p, &seen(plan, p), r, &bands[p.zone]))
             .collect::<Vec<_>>(),
     );
-    groups.extend(keys(plan, &band));
-    groups.push(ghosts(plan, places, &band));
+    groups.extend(keys(plan, &bands));
+    groups.push(ghosts(plan, places, &bands));
     let mut d = Drawing {
         title: format!("{}: application map", plan.job().title),
         message: format!(
@@ -60,24 +77,24 @@ pub fn body(plan: &Verified, places: &[Roomiest<Art>]) -> (Drawing, Band) {
     };
     let ink = d.ink();
     d.shift(-ink.min.x, -ink.min.y);
-    band.shift(-ink.min.x, -ink.min.y);
+    bands.iter_mut().for_each(|b| b.shift(-ink.min.x, -ink.min.y));
     (d.width, d.height) = (ink.width().0, ink.height().0);
-    (d, band)
+    (d, bands)
 }
 
-/// Map and table on one large page, and where the band lies on it.
-pub fn drawing(plan: &Verified, rows: &[Row], (body, band): &(Drawing, Band)) -> (Drawing, Band) {
-    let (mut d, mut band) = (body.clone(), band.clone());
+/// Map and table on one large page, and where the bands lie on it.
+pub fn drawing(plan: &Verified, rows: &[Row], (body, bands): &(Drawing, Vec<Band>)) -> (Drawing, Vec<Band>) {
+    let (mut d, mut bands) = (body.clone(), bands.clone());
     let width = (d.width + 2.0 * EDGE).max(210.0);
     let table = Table::new(rows, width - 2.0 * EDGE);
     let (head, foot) = (22.0, EDGE + table.height);
     let (x, y) = ((width - d.width) / 2.0, foot + 8.0);
     d.shift(x, y);
-    band.shift(x, y);
+    bands.iter_mut().for_each(|b| b.shift(x, y));
     (d.width, d.height) = (width, foot + 8.0 + d.height + head);
     d.groups.push(heading(plan, width, d.height));
     d.groups.extend(table.groups(EDGE, foot));
-    (d, band)
+    (d, bands)
 }
 
 /// Id of a piece's outline on the map.
@@ -119,18 +136,16 @@ pub fn legend(g: &mut Group, plan: &Verified, at: (f64, f64), right: f64) -> f64
     y
 }
 
-fn ground(plan: &Verified, band: &Band) -> Group {
+fn ground(plan: &Verified, wall: &WallZone, band: &Band) -> Group {
     let mut g = Group::new("wall", "The wall rolled out, the seam at both ends, rim up");
-    let zone = &plan.cup().zone;
-    for (low, high) in [(Mm::ZERO, zone.low), (zone.high, band.wall)] {
-        if high > low {
-            for c in band.strip(low, high).into_contours() {
-                g.fill(c, TINT);
-            }
+    for Strip { low, high, .. } in strips(plan, wall) {
+        for c in band.strip(low, high).into_contours() {
+            g.fill(c, TINT);
         }
     }
     let (left, right) = band.ends();
-    for i in 1..(band.wall.0 / 10.0).ceil() as usize {
+    handles(&mut g, &wall.zone, band, (left, right));
+    for i in ring_numbers(band) {
         let slant = Mm(10.0 * i as f64);
         g.stroke(band.parallel(slant, left, right), Stroke::solid(TINT, if i % 5 == 0 { 0.3 } else { 0.15 }));
     }
@@ -140,7 +155,7 @@ fn ground(plan: &Verified, band: &Band) -> Group {
     for quarter in 0..4 {
         let azimuth = band.nearest_turn(Angle::degrees(90.0 * f64::from(quarter)));
         let dash = if quarter == 0 { Dash::Chain } else { Dash::Dashed };
-        g.stroke(band.generator(azimuth, Mm::ZERO, band.wall), Stroke { colour: QUIET, width: 0.2, dash });
+        g.stroke(band.generator(azimuth, band.low, band.wall), Stroke { colour: QUIET, width: 0.2, dash });
         let words = ["FRONT", "right", "back", "left"][quarter as usize];
         let text = Text::new(words, 3.2).bold().anchor(Anchor::Middle);
         let on_seam = (azimuth - left).wrapped().abs().deg() < 0.5;
@@ -148,7 +163,8 @@ fn ground(plan: &Verified, band: &Band) -> Group {
             crate::write::template::wrap::along(&mut g, band, &text, at, band.wall + Mm(1.6));
         }
     }
-    for i in (0..=(band.wall.0 / 10.0).floor() as usize).step_by(2) {
+    let tens = (band.low.0 / 10.0).ceil() as usize..=(band.wall.0 / 10.0).floor() as usize;
+    for i in tens.filter(|i| i % 2 == 0) {
         let slant = Mm(10.0 * i as f64);
         let (p, (c, s)) = (band.at(left, slant), band.level(left));
         let text = format!("{}", 10 * i);
@@ -159,11 +175,11 @@ fn ground(plan: &Verified, band: &Band) -> Group {
 }
 
 /// Keys and hinge lines of decals: they lie on the wall only while the layers go on.
-fn keys(plan: &Verified, band: &Band) -> Option<Group> {
+fn keys(plan: &Verified, bands: &[Band]) -> Option<Group> {
     let mut g =
         Group::new("keys", "Registration keys of decals, lifted off again, and hinge lines for the tape");
     for d in plan.decals() {
-        let place = band.place(&d.pose);
+        let place = bands[d.zone].place(&d.pose);
         g.stroke(gathered(&d.keys.marks.moved(&place)), Stroke::solid(QUIET, 0.2));
         if let Some([a, b]) = d.keys.hinge {
             let (a, b) = (place.apply(a), place.apply(b));
@@ -191,17 +207,18 @@ fn piece(p: &Piece, seen: &Region<Art>, place: &Roomiest<Art>, band: &Band) -> G
 }
 
 /// Pieces that cross the seam, once more in dashes at the other end.
-fn ghosts(plan: &Verified, places: &[Roomiest<Art>], band: &Band) -> Group {
+fn ghosts(plan: &Verified, places: &[Roomiest<Art>], bands: &[Band]) -> Group {
     let mut g =
         Group::new("over-the-seam", "Pieces that cross the seam, repeated in dashes at the other end");
-    let edge = band.outline().flat(COARSE);
+    let edges: Vec<_> = bands.iter().map(|b| b.outline().flat(COARSE)).collect();
     let reach = |p: &Piece| {
         let b = p.outline.bounds();
         libm::hypot(b.width().0, b.height().0)
     };
     for (p, place) in plan.pieces().iter().zip(places).filter(|(p, _)| p.kind != Kind::Base) {
+        let (band, edge) = (&bands[p.zone], &edges[p.zone]);
         // Only what lies near an end can cross it.
-        let r = band.development().frustum().radius(p.wall.slant).0.max(1.0);
+        let r = band.development().radius(p.wall.slant).0.max(1.0);
         let from_end = (p.wall.azimuth - band.ends().0).wrapped().abs().rad() * r * 0.6;
         if from_end > reach(p) {
             continue;

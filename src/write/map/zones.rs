@@ -1,12 +1,13 @@
 //! The map in zones: an eighth of the wall each, its quarter line upright, drawn large enough for every
 //! number.
 //!
-//! Imports: base, outline, read::job, make::{piece, verify}, write::{ink, template, map}, write::map::rows.
+//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::{ink, template, map}, write::map::rows.
 
 use super::COARSE;
-use super::rows::{MapZone, Row, by_zone};
+use super::rows::{MapZone, Part, Row, by_zone};
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
+use crate::make::cup::Cup;
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
 use crate::outline::{BezPath, Bounds, Region};
@@ -16,7 +17,9 @@ use crate::write::ink::film_mark;
 use crate::write::ink::label::{Label, Roomiest, fitting, seen};
 use crate::write::ink::letters::Anchor;
 use crate::write::template::band::Band;
+use crate::write::template::wrap::{Strip, handles, ring_numbers, strips};
 use rayon::prelude::*;
+use std::cmp::Reverse;
 
 /// Numbers smaller than this (em, mm) cannot be read at arm's length: common practice, no source.
 const LEGIBLE: f64 = 1.9;
@@ -43,6 +46,8 @@ pub fn crowded(plan: &Verified, places: &[Roomiest<Art>]) -> bool {
 pub struct Window<'a> {
     /// Which.
     pub zone: MapZone,
+    /// The wall's zone that it lies on.
+    pub of_wall: usize,
     /// Rows of its pieces.
     pub rows: Vec<&'a Row>,
     /// The wall, the zone's quarter line upright.
@@ -81,14 +86,19 @@ pub fn windows<'a>(plan: &'a Verified, rows: &'a [Row], places: &[Roomiest<Art>]
     by_zone(rows).into_par_iter().map(|(zone, list)| window(plan, zone, list, places)).collect()
 }
 
-/// Lowest and highest slant of a zone.
-fn heights(zone: MapZone, wall: Mm) -> (Mm, Mm) {
-    if zone.upper { (wall * 0.5, wall) } else { (Mm::ZERO, wall * 0.5) }
+/// Lowest and highest slant of a zone, and the wall's zone that it lies on.
+fn heights(zone: MapZone, cup: &Cup) -> (Mm, Mm, usize) {
+    let wall = cup.wall();
+    match zone.part {
+        Part::Upper => (wall * 0.5, wall, 0),
+        Part::Lower => (Mm::ZERO, wall * 0.5, 0),
+        Part::Zone(Reverse(i)) => (cup.zones[i].low, cup.zones[i].high, i),
+    }
 }
 
 fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>, places: &[Roomiest<Art>]) -> Window<'a> {
-    let mut band = Band::facing(plan.cup(), zone.line());
-    let (low, high) = heights(zone, band.wall);
+    let (low, high, of_wall) = heights(zone, plan.cup());
+    let mut band = Band::facing(&plan.cup().zones[of_wall], zone.line());
     let eighth = Angle::degrees(45.0);
     let mut bounds = Bounds::<Page>::EMPTY;
     for slant in [low, high] {
@@ -107,7 +117,7 @@ fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>, places: &[R
     let size = (bounds.width().0, bounds.height().0);
     let page = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(size.0, size.1) };
     let (mut own, mut near) = (Vec::new(), Vec::new());
-    for p in plan.on_wall() {
+    for p in plan.on_wall().filter(|p| p.zone == of_wall) {
         let pose = place(p, &band);
         let at = pose.apply(places[p.number as usize - 1].at);
         if numbers.contains(&p.number) {
@@ -128,24 +138,23 @@ fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>, places: &[R
             }
         }
     }
-    Window { zone, rows, band, size, own, near }
+    Window { zone, of_wall, rows, band, size, own, near }
 }
 
 impl Window<'_> {
     /// Rings, quarter lines and bands: what heights and distances are read from.
     pub fn ground(&self, plan: &Verified) -> Group {
-        let (band, zone) = (&self.band, &plan.cup().zone);
+        let (band, wall) = (&self.band, &plan.cup().zones[self.of_wall]);
         let mut g = Group::new("ground", "Rings every 10 mm up, the quarter line, keep-clear bands");
         let (left, right) = (band.middle - Angle::degrees(75.0), band.middle + Angle::degrees(75.0));
-        for (low, high) in [(Mm::ZERO, zone.low), (zone.high, band.wall)] {
-            if high > low {
-                let strip = band.development().band(left, right, low, high).moved(&band.to_page);
-                for c in strip.into_contours() {
-                    g.fill(c, TINT);
-                }
+        for Strip { low, high, .. } in strips(plan, wall) {
+            let strip = band.development().band(left, right, low, high).moved(&band.to_page);
+            for c in strip.into_contours() {
+                g.fill(c, TINT);
             }
         }
-        for i in 1..(band.wall.0 / 10.0).ceil() as usize {
+        handles(&mut g, &wall.zone, band, (left, right));
+        for i in ring_numbers(band) {
             let slant = Mm(10.0 * i as f64);
             let width = if i % 5 == 0 { 0.25 } else { 0.12 };
             g.stroke(band.parallel(slant, left, right), Stroke::solid(GRID, width));
@@ -156,16 +165,16 @@ impl Window<'_> {
                 g.text(&t, (p.x - 0.6, p.y + 0.4));
             }
         }
-        for slant in [Mm::ZERO, band.wall] {
+        for slant in [band.low, band.wall] {
             g.stroke(band.parallel(slant, left, right), Stroke::solid(INK, 0.3));
         }
         let dash = if self.zone.quarter == 0 { Dash::Chain } else { Dash::Dashed };
         g.stroke(
-            band.generator(band.middle, Mm::ZERO, band.wall),
+            band.generator(band.middle, band.low, band.wall),
             Stroke { colour: QUIET, width: 0.25, dash },
         );
         for eighth in [-45.0, 45.0] {
-            let line = band.generator(band.middle + Angle::degrees(eighth), Mm::ZERO, band.wall);
+            let line = band.generator(band.middle + Angle::degrees(eighth), band.low, band.wall);
             g.stroke(line, Stroke { colour: QUIET, width: 0.15, dash: Dash::Dotted });
         }
         g
@@ -184,7 +193,7 @@ impl Window<'_> {
             label.draw_rimmed(&mut numbers);
         }
         Drawing {
-            title: self.zone.name().to_owned(),
+            title: self.zone.name(),
             message: String::new(),
             width: self.size.0,
             height: self.size.1,

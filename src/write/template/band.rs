@@ -4,16 +4,19 @@
 
 use crate::base::frame::{Page, Plane, Point, Rigid};
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::{Cup, Development, WallPoint};
+use crate::make::cup::{Cup, Development, WallPoint, WallZone, Window};
 use crate::outline::{BezPath, Bounds, Region};
 
-/// A cup's wall laid on a page: the seam at both ends, the line opposite the seam upright in the middle.
+/// A zone of a cup's wall laid on a page: the seam at both ends, the line opposite the seam upright in the
+/// middle.
 #[derive(Clone, Debug)]
 pub struct Band {
     development: Development,
     /// Azimuth of the line opposite the seam, in the middle of the page.
     pub middle: Angle,
-    /// Length of the wall.
+    /// Lower edge of the zone.
+    pub low: Mm,
+    /// Upper edge of the zone: on a wall of one cone its length.
     pub wall: Mm,
     /// Film lap beyond the seam.
     pub lap: Mm,
@@ -21,11 +24,38 @@ pub struct Band {
     pub to_page: Rigid<Plane, Page>,
 }
 
+/// Between two bands on a page: room for the words of the one below.
+const BETWEEN: f64 = 12.0;
+
+/// The bands of all zones, lowest first, one above the other with their middles in line, the lower left corner
+/// of all at a place of the page.
+pub fn bands(cup: &Cup, lap: Mm, at: Point<Page>) -> Vec<Band> {
+    let mut y = at.y;
+    let mut out: Vec<Band> = Vec::new();
+    for zone in &cup.zones {
+        let band = Band::new(zone, lap, Point::mm(at.x, y));
+        y = band.bounds().max.y + BETWEEN;
+        out.push(band);
+    }
+    let middle = |b: &Band| b.at(b.middle, b.low).x;
+    let right = out.iter().map(middle).fold(f64::NEG_INFINITY, f64::max);
+    if out.len() > 1 {
+        out.iter_mut().for_each(|b| b.shift(right - middle(b), 0.0));
+    }
+    out
+}
+
+/// Letter of a zone: A at the base.
+pub fn letter(zone: usize) -> String {
+    let own = char::from(b'A' + (zone % 26) as u8);
+    if zone < 26 { own.to_string() } else { format!("{own}{}", zone / 26) }
+}
+
 impl Band {
-    /// The band of a cup, its lower left corner (overhang included) at a place of the page.
-    pub fn new(cup: &Cup, lap: Mm, at: Point<Page>) -> Band {
-        let middle = (cup.zone.seam - Angle::radians(std::f64::consts::PI)).wrapped();
-        let mut band = Band::facing(cup, middle);
+    /// The band of a zone, its lower left corner (overhang included) at a place of the page.
+    pub fn new(zone: &WallZone, lap: Mm, at: Point<Page>) -> Band {
+        let middle = (zone.zone.seam - Angle::radians(std::f64::consts::PI)).wrapped();
+        let mut band = Band::facing(zone, middle);
         band.lap = lap;
         let low = band.outline().bounds().min;
         band.shift(at.x - low.x, at.y - low.y);
@@ -33,12 +63,12 @@ impl Band {
     }
     /// The band with the line of an azimuth upright in its middle, the foot of that line at the page's
     /// origin.
-    pub fn facing(cup: &Cup, middle: Angle) -> Band {
-        let development = cup.development;
+    pub fn facing(zone: &WallZone, middle: Angle) -> Band {
+        let development = zone.development;
         let upright = development.rotated(-middle);
         let (c, s, dx, dy) = upright.parts();
         let to_page = Rigid::from_parts(c, s, Point::mm(dx, dy));
-        Band { development, middle, wall: cup.surface.slant, lap: Mm::ZERO, to_page }
+        Band { development, middle, low: zone.low, wall: zone.high, lap: Mm::ZERO, to_page }
     }
     /// Moves it on the page.
     pub fn shift(&mut self, x: f64, y: f64) {
@@ -96,19 +126,27 @@ impl Band {
     /// end.
     pub fn outline(&self) -> Region<Page> {
         if self.lap.0 <= 0.0 {
-            return self.strip(Mm::ZERO, self.wall);
+            return self.strip(self.low, self.wall);
         }
         let (left, right) = self.ends();
-        let mut path = self.parallel(Mm::ZERO, left, right);
+        let mut path = self.parallel(self.low, left, right);
         let (c, s) = self.level(right);
         let beyond = |p: Point<Page>| (p.x + c * self.lap.0, p.y + s * self.lap.0);
-        path.line_to(beyond(self.at(right, Mm::ZERO)));
+        path.line_to(beyond(self.at(right, self.low)));
         path.line_to(beyond(self.at(right, self.wall)));
         let top = self.at(right, self.wall);
         path.line_to((top.x, top.y));
         path.extend(self.parallel(self.wall, right, left).into_iter().skip(1));
         path.close_path();
         Region::trusted([path])
+    }
+    /// The parts of a handle's window that lie between two azimuths of the band, and where their middles are.
+    pub fn window(&self, w: &Window, from: Angle, to: Angle) -> Vec<(Region<Page>, Angle)> {
+        let part = |(left, right): (Angle, Angle)| {
+            let region = self.development.band(left, right, w.low, w.high).moved(&self.to_page);
+            (region, (left + right) / 2.0)
+        };
+        w.between(from, to).into_iter().map(part).collect()
     }
     /// Where a motion of the plane puts something on the page, turned by whole turns so that its origin is
     /// nearest the middle.
@@ -159,7 +197,7 @@ mod tests {
             let upper = lower + k * slant * std::f64::consts::TAU;
             prop_assume!(upper > 60.0);
             let cup = cup(upper, lower, slant, seam);
-            let band = Band::new(&cup, Mm(lap), Point::mm(10.0, 10.0));
+            let band = Band::new(&cup.zones[0], Mm(lap), Point::mm(10.0, 10.0));
             let want = (upper + lower) / 2.0 * slant + lap * slant;
             prop_assert!((band.outline().area().0 / want - 1.0).abs() < 1e-8, "{} {}", band.outline().area(), want);
         }
@@ -172,24 +210,48 @@ mod tests {
             let upper = lower + k * slant * std::f64::consts::TAU;
             prop_assume!(upper > 60.0);
             let cup = cup(upper, lower, slant, seam);
-            let band = Band::new(&cup, Mm::ZERO, Point::mm(0.0, 0.0));
+            let band = Band::new(&cup.zones[0], Mm::ZERO, Point::mm(0.0, 0.0));
             let (left, right) = band.ends();
             let back = band.to_page.inverse();
             for seg in band.parallel(Mm(slant * t), left, right).segments() {
                 let kurbo::PathSeg::Cubic(c) = seg else { continue };
                 for u in [0.25, 0.5, 0.75] {
                     let p = kurbo::ParamCurve::eval(&c, u);
-                    let w = cup.development.wrap(back.apply(Point::mm(p.x, p.y)));
+                    let w = cup.zones[0].development.wrap(back.apply(Point::mm(p.x, p.y)));
                     prop_assert!((w.slant.0 - slant * t).abs() < 1e-6, "{}", w.slant.0 - slant * t);
                 }
             }
         }
     }
 
+    /// Truth: the parts of a window between the ends of a band have the window's area (Green's theorem on the
+    /// curves as drawn), and none leaves the band, wherever the seam runs.
+    #[test]
+    fn a_window_over_the_seam_is_drawn_in_parts_on_the_band() {
+        for (upper, at, seam) in
+            [(235.0, 180.0, 180.0), (235.0, -170.0, 180.0), (150.0, 10.0, 20.0), (188.0, 90.0, -89.0)]
+        {
+            let cup = cup(upper, 188.0, 110.0, seam);
+            let band = Band::new(&cup.zones[0], Mm::ZERO, Point::mm(10.0, 10.0));
+            let (left, right) = (Angle::degrees(at - 31.0), Angle::degrees(at + 31.0));
+            let w = Window::new(&cup.zones[0].development, left, right, Mm(20.0), Mm(95.0));
+            let parts = band.window(&w, band.ends().0, band.ends().1);
+            let sum: f64 = parts.iter().map(|p| p.0.area().0).sum();
+            approx::assert_relative_eq!(sum, w.region.area().0, max_relative = 1e-9);
+            let page = band.outline().flat(Mm(1e-4));
+            for q in parts.iter().flat_map(|p| p.0.flat(Mm(1e-4)).rings).flatten() {
+                let inwards = [q[0] + (110.0 - q[0]) * 1e-4, q[1]];
+                assert!(page.contains(inwards[0], inwards[1]), "{at}: {q:?}");
+            }
+            let crosses = (Angle::degrees(at - seam)).wrapped().abs().deg() < 31.0;
+            assert_eq!(parts.len(), if crosses { 2 } else { 1 }, "{at} {seam}");
+        }
+    }
+
     #[test]
     fn the_middle_is_opposite_the_seam_and_upright() {
         let cup = cup(270.0, 207.0, 165.0, 135.0);
-        let band = Band::new(&cup, Mm::ZERO, Point::mm(10.0, 10.0));
+        let band = Band::new(&cup.zones[0], Mm::ZERO, Point::mm(10.0, 10.0));
         approx::assert_abs_diff_eq!(band.middle.deg(), -45.0, epsilon = 1e-9);
         let (p, q) = (band.at(band.middle, Mm::ZERO), band.at(band.middle, Mm(165.0)));
         approx::assert_abs_diff_eq!(p.x, q.x, epsilon = 1e-9);

@@ -7,7 +7,7 @@ use super::camera::Camera;
 use super::sides::{SIZE, cameras};
 use super::still::{BareRender, Picture, Scene};
 use super::turn::BareTurn;
-use crate::make::cup::Frustum;
+use crate::make::cup::Cup;
 use crate::read::job::Job;
 use rayon::prelude::*;
 
@@ -23,8 +23,8 @@ pub struct Bare {
 
 impl Bare {
     /// Of a job's cup.
-    pub fn of(job: &Job, surface: &Frustum) -> Bare {
-        Bare::new(&Scene::bare(job, surface))
+    pub fn of(job: &Job, cup: &Cup) -> Bare {
+        Bare::new(&Scene::bare(job, cup))
     }
     /// Of a scene, whatever is worn in it.
     pub fn new(scene: &Scene) -> Bare {
@@ -36,7 +36,12 @@ impl Bare {
     /// Is it the bare cup of a scene?
     pub fn fits(&self, scene: &Scene) -> bool {
         let (a, b) = (&self.scene, scene);
-        a.body == b.body && a.cup == b.cup && a.wall == b.wall && a.ground == b.ground && a.bare == b.bare
+        a.body == b.body
+            && a.sections == b.sections
+            && a.cup == b.cup
+            && a.wall == b.wall
+            && a.ground == b.ground
+            && a.bare == b.bare
     }
     /// The still of a scene that it fits.
     pub fn still(&self, scene: &Scene, camera: &Camera) -> Picture {
@@ -69,7 +74,7 @@ mod tests {
     #[test]
     fn pictures_from_what_was_made_ahead_are_those_from_nothing() {
         let plan = crate::write::sample::plan(180.0, 0.0);
-        let ready = Bare::of(plan.job(), &plan.cup().surface);
+        let ready = Bare::of(plan.job(), plan.cup());
         let scene = Scene::new(&plan);
         assert!(ready.fits(&scene));
         let (a, b) = (view::pictures(&plan, Some(&ready)), view::pictures(&plan, None));
@@ -81,12 +86,12 @@ mod tests {
         }
         let mut other = plan.job().clone();
         other.print.ground = Ground::Plain(Rgb([250, 250, 246]));
-        let other = Bare::of(&other, &plan.cup().surface);
+        let other = Bare::of(&other, plan.cup());
         assert!(!other.fits(&scene));
         let c = view::pictures(&plan, Some(&other)).expect("PNG");
         assert!(c.turn == b.turn && c.page == b.page);
-        let mut wider = plan.cup().surface;
-        wider.upper.0 += 1.0;
+        let mut wider = plan.cup().clone();
+        wider.zones[0].surface.upper.0 += 1.0;
         assert!(!Bare::of(plan.job(), &wider).fits(&scene));
     }
 }

@@ -13,7 +13,7 @@
 //! Imports: base, make::cup.
 
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::Frustum;
+use crate::make::cup::{Cup, Frustum, WallZone};
 use serde::Serialize;
 
 /// Distance from the cup's axis, mm, below which an azimuth is not asked for.
@@ -41,6 +41,40 @@ impl Body {
     pub fn flare(&self) -> f64 {
         (self.rim - self.base) / self.height
     }
+}
+
+/// One cone of the wall.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Section {
+    /// Its lower edge up along the wall.
+    pub up: f64,
+    /// Its lower edge over the base, vertical.
+    pub foot: f64,
+    /// Its cone.
+    pub body: Body,
+}
+
+impl Section {
+    /// Radius and height over the base of a slant.
+    pub fn at(&self, slant: f64) -> (f64, f64) {
+        let part = (slant - self.up) / self.body.slant;
+        (self.body.base + (self.body.rim - self.body.base) * part, self.foot + self.body.height * part)
+    }
+    /// Slant of a height over the base.
+    pub fn slant(&self, y: f64) -> f64 {
+        self.up + (y - self.foot) / self.body.height * self.body.slant
+    }
+}
+
+/// The cones of a wall, lowest first.
+pub fn sections(cup: &Cup) -> Vec<Section> {
+    let mut foot = 0.0;
+    let one = |z: &WallZone| {
+        let s = Section { up: z.low.0, foot, body: Body::of(&z.surface) };
+        foot += s.body.height;
+        s
+    };
+    cup.zones.iter().map(one).collect()
 }
 
 /// A camera, with all that puts a point of the wall on a pixel; these numbers stand in the manifest.
@@ -87,18 +121,30 @@ pub const AWAY: f64 = 5.0;
 impl Camera {
     /// A camera that sees the whole cup in a picture of so many pixels, an edge left free.
     pub fn fitted(body: &Body, azimuth: Angle, elevation: Angle, size: (usize, usize), edge: f64) -> Camera {
-        let distance = AWAY * body.height.max(2.0 * body.rim.max(body.base));
+        Camera::on(&[(body.base, 0.0), (body.rim, body.height)], azimuth, elevation, size, edge)
+    }
+    /// The same for circles round the axis, each by its radius and height, the highest last.
+    pub fn on(
+        circles: &[(f64, f64)],
+        azimuth: Angle,
+        elevation: Angle,
+        size: (usize, usize),
+        edge: f64,
+    ) -> Camera {
+        let height = circles.last().map_or(0.0, |c| c.1);
+        let widest = circles.iter().map(|c| c.0).fold(f64::NEG_INFINITY, f64::max);
+        let distance = AWAY * height.max(2.0 * widest);
         let mut c = Camera {
             azimuth: azimuth.wrapped().deg(),
             elevation: elevation.deg(),
             distance,
-            middle: body.height / 2.0,
+            middle: height / 2.0,
             scale: 1.0,
             cx: 0.0,
             cy: 0.0,
         };
         let (mut low, mut high) = ((f64::MAX, f64::MAX), (f64::MIN, f64::MIN));
-        for (r, y) in [(body.base, 0.0), (body.rim, body.height)] {
+        for &(r, y) in circles {
             for i in 0..360 {
                 let a = Angle::degrees(f64::from(i));
                 let (px, py) = c.pixel(r, y, a.sin(), a.cos());
@@ -146,7 +192,7 @@ impl Eye {
     }
     /// Direction of the ray through a pixel.
     #[inline]
-    fn ray(&self, px: f64, py: f64) -> (f64, f64, f64) {
+    pub fn ray(&self, px: f64, py: f64) -> (f64, f64, f64) {
         let c = &self.camera;
         let (u, v) = ((px - c.cx) / (c.scale * c.distance), (c.cy - py) / (c.scale * c.distance));
         // Forward is (0, -sin, -cos), up is (0, cos, -sin).

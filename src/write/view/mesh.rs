@@ -14,7 +14,7 @@
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::{SHOWN, SHOWN_STEP};
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::{Development, Frustum, WallPoint};
+use crate::make::cup::{Cup, Development, Frustum, WallPoint};
 use crate::make::piece::Piece;
 use crate::make::verify::Verified;
 use crate::outline::Ring;
@@ -24,6 +24,7 @@ use lyon::tessellation::{
     BuffersBuilder, FillOptions, FillTessellator, FillVertex, Orientation, VertexBuffers,
 };
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};
 
@@ -31,7 +32,7 @@ use std::f64::consts::{PI, TAU};
 pub type Corner = [i32; 2];
 
 /// The steps of a wall.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Lattice {
     /// Steps round the cup: a whole number of strips.
     pub columns: i32,
@@ -39,24 +40,35 @@ pub struct Lattice {
     pub strip: i32,
     /// Steps from base edge to rim.
     pub rows: i32,
+    /// Length of the wall.
+    pub wall: Mm,
 }
 
 impl Lattice {
     /// Of a wall.
     pub fn of(f: &Frustum) -> Lattice {
-        let r = f.upper.max(f.lower).0 / TAU;
+        Lattice::on(f.upper.max(f.lower), f.slant)
+    }
+    /// Of a cup.
+    pub fn of_cup(cup: &Cup) -> Lattice {
+        Lattice::on(cup.widest(), cup.wall())
+    }
+    /// Of the widest girth and the length of a wall.
+    fn on(widest: Mm, wall: Mm) -> Lattice {
+        let r = widest.0 / TAU;
         let strips = (PI / libm::acos(1.0 - SHOWN.0 / r)).ceil();
         let strip = (TAU * r / strips / SHOWN_STEP.0).ceil();
         Lattice {
             columns: (strips * strip) as i32,
             strip: strip as i32,
-            rows: (f.slant.0 / SHOWN_STEP.0).ceil() as i32,
+            rows: (wall.0 / SHOWN_STEP.0).ceil() as i32,
+            wall,
         }
     }
     /// A wall point in whole steps.
-    fn steps(&self, w: WallPoint, slant: Mm) -> Corner {
+    fn steps(&self, w: WallPoint) -> Corner {
         let (u, v) =
-            (w.azimuth.rad() / TAU * f64::from(self.columns), w.slant / slant * f64::from(self.rows));
+            (w.azimuth.rad() / TAU * f64::from(self.columns), w.slant / self.wall * f64::from(self.rows));
         [u.round() as i32, v.round() as i32]
     }
     /// So many steps round.
@@ -91,8 +103,8 @@ impl std::fmt::Display for Untiled {
 /// # Errors
 /// A piece whose triangles do not cover it.
 pub fn meshes(plan: &Verified) -> Result<Vec<Mesh>, Untiled> {
-    let lattice = Lattice::of(&plan.cup().surface);
-    let one = |p: &&Piece| mesh(p, &plan.cup().development, lattice);
+    let lattice = Lattice::of_cup(plan.cup());
+    let one = |p: &Cow<'_, Piece>| mesh(p, &plan.cup().zones[p.zone].development, lattice);
     super::texture::order(plan).par_iter().map(one).collect()
 }
 
@@ -143,16 +155,16 @@ pub fn rings(piece: &Piece, development: &Development, lattice: Lattice) -> Vec<
 /// Where a straight line of the plane crosses generators between strips, and its end. A line of the plane is
 /// a geodesic of the wall: a chord of it in space lies below it, not beside it.
 fn crossed(a: Point<Plane>, b: Point<Plane>, d: &Development, lattice: Lattice, out: &mut Vec<Corner>) {
-    let slant = d.frustum().slant;
-    let steps = |p: Point<Plane>| lattice.steps(d.wrap(p), slant);
+    let span = d.span();
+    let steps = |p: Point<Plane>| lattice.steps(d.wrap(p));
     let (from, to, strip) = (steps(a), steps(b), lattice.strip);
     // An end that lies on a generator already is the corner there.
     let (low, high) = (from[0].min(to[0]), from[0].max(to[0]));
     let between = low.div_euclid(strip) + 1..=(high - 1).div_euclid(strip);
     let mut at = |s: i32| {
         let azimuth = lattice.azimuth(f64::from(s * strip));
-        let foot = d.develop(WallPoint { azimuth, slant: Mm::ZERO });
-        let head = d.develop(WallPoint { azimuth, slant });
+        let foot = d.develop(WallPoint { azimuth, slant: span.0 });
+        let head = d.develop(WallPoint { azimuth, slant: span.1 });
         // The generator is a straight line: how far beside it a point lies grows evenly along another.
         let side = |p: Point<Plane>| (head.x - foot.x) * (p.y - foot.y) - (head.y - foot.y) * (p.x - foot.x);
         let (f, t) = (side(a), side(b));
@@ -184,14 +196,14 @@ struct Rolled<'a> {
 impl Rolled<'_> {
     fn out(&self, c: Corner) -> [f64; 2] {
         let azimuth = self.lattice.azimuth(f64::from(c[0]) - self.middle);
-        let slant = self.development.frustum().slant * (f64::from(c[1]) / f64::from(self.lattice.rows));
+        let slant = self.lattice.wall * (f64::from(c[1]) / f64::from(self.lattice.rows));
         let p = self.development.develop(WallPoint { azimuth, slant });
         [p.x / SHOWN_STEP.0, p.y / SHOWN_STEP.0]
     }
     fn back(&self, p: [f64; 2]) -> Corner {
         let mut w = self.development.wrap(Point::mm(p[0] * SHOWN_STEP.0, p[1] * SHOWN_STEP.0));
         w.azimuth = w.azimuth + self.lattice.azimuth(self.middle);
-        self.lattice.steps(w, self.development.frustum().slant)
+        self.lattice.steps(w)
     }
 }
 
@@ -343,12 +355,23 @@ pub(crate) mod tests {
     pub(crate) fn piece(outline: Region<Art>, wall: WallPose, d: &Development) -> Piece {
         let (pose, kind) = (d.pose(wall), Kind::Motif { motif: 0, copy: 0 });
         let (name, keys) = (String::from("piece"), Region::empty());
-        Piece { number: 1, kind, name, film: FilmId(0), outline, wall, pose, clearance: Mm(1.0), keys }
+        Piece {
+            number: 1,
+            kind,
+            name,
+            film: FilmId(0),
+            outline,
+            zone: 0,
+            wall,
+            pose,
+            clearance: Mm(1.0),
+            keys,
+        }
     }
 
     fn in_plane(c: Corner, d: &Development, l: Lattice) -> Point<Plane> {
         let azimuth = Angle::radians(f64::from(c[0]) / f64::from(l.columns) * TAU);
-        d.develop(WallPoint { azimuth, slant: d.frustum().slant * (f64::from(c[1]) / f64::from(l.rows)) })
+        d.develop(WallPoint { azimuth, slant: l.wall * (f64::from(c[1]) / f64::from(l.rows)) })
     }
 
     fn turn(t: [Point<Plane>; 3]) -> f64 {
@@ -513,8 +536,9 @@ pub(crate) mod tests {
     fn a_disc_has_the_area_of_a_disc() {
         for azimuth in [0.0, 180.0, -179.0] {
             let plan = Verified::unchecked(crate::make::plan::sample::plan(&[(azimuth, 60.0)]));
-            let (l, d) = (Lattice::of(&plan.cup().surface), plan.cup().development);
-            let m = &meshes(&plan).expect("triangles")[0];
+            let (l, d) = (Lattice::of_cup(plan.cup()), plan.cup().zones[0].development);
+            let all = meshes(&plan).expect("triangles");
+            let m = all.iter().find(|m| m.film == 0).expect("the disc, beside the handle's window");
             let area = |t: &[u32; 3]| turn(t.map(|i| in_plane(m.corners[i as usize], &d, l))) / 2.0;
             let (got, want) = (m.triangles.iter().map(area).sum::<f64>(), PI * 36.0);
             assert!(got < want && got > want - TAU * 6.0 * aside(), "{got} {want}");
@@ -528,7 +552,7 @@ pub(crate) mod tests {
             let plan = crate::write::sample::plan(seam, 0.0);
             let all = super::super::texture::order(&plan);
             assert!(all.len() > 5);
-            all.iter().for_each(|p| held(p, &plan.cup().development, 0));
+            all.iter().for_each(|p| held(p, &plan.cup().zones[0].development, 0));
         }
     }
 }

@@ -10,6 +10,7 @@ pub mod turn;
 pub mod raster;
 mod sides;
 pub mod bare;
+pub mod several;
 pub mod mesh;
 pub mod pack;
 pub mod page;
@@ -145,6 +146,14 @@ pub fn views(scene: &Scene, bare: &Bare) -> Result<Vec<View>, png::Trouble> {
 /// What the PNG encoder says, or a piece that could not be put into triangles.
 pub fn pictures(plan: &Verified, ready: Option<&Bare>) -> Result<Pictures, Trouble> {
     let scene = Scene::new(plan);
+    if !scene.sections.is_empty() {
+        let texture = texture::UnwrappedTexture::new(&scene.patches, &scene.body, turn::COLUMNS);
+        let (views, turn) =
+            rayon::join(|| several::views(&scene, &texture), || several::animated(&scene, &texture));
+        let views = views?;
+        let page = page::html(plan, &scene, &mesh::meshes(plan)?, &views);
+        return Ok(Pictures { views, turn: turn?, page });
+    }
     let made;
     let bare = match ready {
         Some(ready) if ready.fits(&scene) => ready,

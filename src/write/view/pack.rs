@@ -253,7 +253,7 @@ mod tests {
     #[test]
     fn a_walk_has_two_corners_more_than_triangles() {
         let plan = Verified::unchecked(crate::make::plan::sample::plan(&[(0.0, 60.0)]));
-        let d = plan.cup().development;
+        let d = plan.cup().zones[0].development;
         for (holes, n) in
             [(&[][..], 0), (&[(1.0, 0.3)][..], 1), (&[(1.0, 0.2), (3.0, 0.3), (5.0, 0.2)][..], 3)]
         {

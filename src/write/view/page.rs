@@ -39,7 +39,7 @@ struct Data {
 
 /// The page.
 pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> Vec<u8> {
-    let lattice = Lattice::of(&plan.cup().surface);
+    let lattice = Lattice::of_cup(plan.cup());
     let packed = super::pack::packed(meshes);
     let base64 = |bytes: &[u8]| base64::engine::general_purpose::STANDARD.encode(bytes);
     let tables = std::iter::once(&scene.bare).chain(&scene.shades);

@@ -23,7 +23,7 @@ pub(super) const VIEWS: [(&str, &str, f64, f64); 5] = [
 /// The cameras of the five views.
 pub fn cameras(scene: &Scene, size: (usize, usize)) -> Vec<Camera> {
     let camera = |&(_, _, azimuth, elevation): &(_, _, f64, f64)| {
-        Camera::fitted(&scene.body, Angle::degrees(azimuth), Angle::degrees(elevation), size, EDGE)
+        scene.camera(Angle::degrees(azimuth), Angle::degrees(elevation), size, EDGE)
     };
     VIEWS.iter().map(camera).collect()
 }

@@ -2,12 +2,13 @@
 //! Past 600 lines: a bare cup and what dresses it share one field of shades, and the tests hold each to the
 //! plain way.
 //!
-//! Imports: read::job, make::{cup, verify}, write::view::{camera, light, texture}.
+//! Imports: base, read::job, make::{cup, verify}, write::view::{camera, light, texture}.
 
-use super::camera::{Body, Camera, Eye};
+use super::camera::{Body, Camera, Eye, Section, sections};
 use super::light::{Shade, Shades, bare, floats};
 use super::texture::{Patch, SurfacePoint};
-use crate::make::cup::Frustum;
+use crate::base::units::Angle;
+use crate::make::cup::Cup;
 use crate::make::verify::Verified;
 use crate::read::job::finish::ColourBand;
 use crate::read::job::{Ground, Job, Rgb, Sheen};
@@ -15,7 +16,7 @@ use resvg::tiny_skia::{BlendMode, FillRule, Mask, Paint, Path, PathBuilder, Pixm
 use std::f64::consts::TAU;
 
 /// Width of the lip as drawn, mm: the rim of a cup has some.
-const LIP: f64 = 1.6;
+pub(super) const LIP: f64 = 1.6;
 
 /// A picture: four bytes a pixel, alpha not multiplied in.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -30,8 +31,10 @@ pub struct Picture {
 
 /// All that is shown, whatever the camera.
 pub struct Scene {
-    /// The cup.
+    /// The cup; of several cones, its ends.
     pub body: Body,
+    /// The cones of a wall that is more than one; else none.
+    pub sections: Vec<Section>,
     /// What it wears.
     pub patches: Vec<Patch>,
     /// Colour and place in `shades` of each film.
@@ -51,10 +54,10 @@ pub struct Scene {
 impl Scene {
     /// Of a plan.
     pub fn new(plan: &Verified) -> Scene {
-        Scene { patches: super::texture::patches(plan), ..Scene::bare(plan.job(), &plan.cup().surface) }
+        Scene { patches: super::texture::patches(plan), ..Scene::bare(plan.job(), plan.cup()) }
     }
     /// Of a job, with nothing on the wall yet.
-    pub fn bare(job: &Job, surface: &Frustum) -> Scene {
+    pub fn bare(job: &Job, cup: &Cup) -> Scene {
         let mut sheens: Vec<Sheen> = Vec::new();
         let films = job.films.iter().map(|f| {
             let at = sheens.iter().position(|s| *s == f.sheen).unwrap_or_else(|| {
@@ -63,15 +66,24 @@ impl Scene {
             });
             (floats(f.colour), at)
         });
-        let films = films.collect();
+        let mut films: Vec<_> = films.collect();
+        if !job.cup.handles.is_empty() {
+            // A handle's window is shown as a matt film of its own, beyond those of the job.
+            let at = sheens.iter().position(|s| *s == Sheen::Matt).unwrap_or(sheens.len());
+            if at == sheens.len() {
+                sheens.push(Sheen::Matt);
+            }
+            films.push((window(floats(job.print.cup)), at));
+        }
         Scene {
-            body: Body::of(surface),
+            body: whole(cup),
+            sections: if cup.is_cone() { Vec::new() } else { sections(cup) },
             patches: Vec::new(),
             films,
             shades: sheens.into_iter().map(Shades::of).collect(),
             bare: bare(),
             cup: floats(job.print.cup),
-            wall: wall(surface.slant.0, job.print.cup, job.finish.iter().flat_map(|f| &f.bands)),
+            wall: wall(cup.wall().0, job.print.cup, job.finish.iter().flat_map(|f| &f.bands)),
             ground: job.print.ground,
         }
     }
@@ -82,10 +94,27 @@ impl Scene {
             films: Vec::new(),
             shades: Vec::new(),
             bare: self.bare.clone(),
+            sections: self.sections.clone(),
             wall: self.wall.clone(),
             ..*self
         }
     }
+}
+
+/// The cup as one body: of several cones the radii at its ends, its height and the length of its wall.
+fn whole(cup: &Cup) -> Body {
+    let (low, high) = (Body::of(&cup.lowest().surface), Body::of(&cup.highest().surface));
+    if cup.is_cone() {
+        return low;
+    }
+    Body { base: low.base, rim: high.rim, height: cup.height().0, slant: cup.wall().0 }
+}
+
+/// The colour of a handle's window: the cup's, a little darker; a little lighter where the cup is dark.
+fn window(cup: [f32; 3]) -> [f32; 3] {
+    const BY: f32 = 0.22;
+    let to = if cup.iter().sum::<f32>() > 3.0 * 90.0 { 0.0 } else { 255.0 };
+    cup.map(|v| (v + (to - v) * BY).round())
 }
 
 /// Steps of the wall's colours.
@@ -113,6 +142,23 @@ impl Scene {
     /// The wall's colour at a height.
     pub fn wall_at(&self, y: f64) -> [f32; 3] {
         self.wall[self.ring_at(y)]
+    }
+    /// The wall's colour so far up along it.
+    pub fn wall_along(&self, slant: f64) -> [f32; 3] {
+        let ring = (slant / self.body.slant * self.wall.len() as f64).max(0.0) as usize;
+        self.wall[ring.min(self.wall.len() - 1)]
+    }
+    /// A camera that sees the whole cup.
+    pub fn camera(&self, azimuth: Angle, elevation: Angle, size: (usize, usize), edge: f64) -> Camera {
+        if self.sections.is_empty() {
+            return Camera::fitted(&self.body, azimuth, elevation, size, edge);
+        }
+        let first = self.sections.iter().map(|s| (s.body.base, s.foot));
+        let circles: Vec<(f64, f64)> = first
+            .zip(self.sections.iter().map(|s| (s.body.rim, s.foot + s.body.height)))
+            .flat_map(|(low, high)| [low, high])
+            .collect();
+        Camera::on(&circles, azimuth, elevation, size, edge)
     }
     /// Place of the wall's colour at a height.
     #[inline]
@@ -188,23 +234,23 @@ impl Edge {
 }
 
 /// What stands behind the cup: its colour where no shadow falls, how solid it is, and the shadow.
-struct Behind {
+pub(super) struct Behind {
     lit: ([f32; 3], f32),
     shadow: Option<Shadow>,
 }
 
 impl Behind {
-    fn new(scene: &Scene, eye: &Eye) -> Behind {
+    pub(super) fn new(scene: &Scene, eye: &Eye) -> Behind {
         match scene.ground {
             Ground::Transparent => Behind { lit: ([0.0; 3], 0.0), shadow: None },
             Ground::Plain(c) => Behind { lit: (floats(c), 1.0), shadow: Some(Shadow::new(&scene.body, eye)) },
         }
     }
     /// How dark the shadow is at a pixel's middle.
-    fn dark(&self, px: f64, py: f64) -> f32 {
+    pub(super) fn dark(&self, px: f64, py: f64) -> f32 {
         self.shadow.as_ref().map_or(0.0, |s| s.at(px, py))
     }
-    fn in_shade(&self, dark: f32) -> ([f32; 3], f32) {
+    pub(super) fn in_shade(&self, dark: f32) -> ([f32; 3], f32) {
         if dark > 0.0 { (self.lit.0.map(|v| v * (1.0 - dark)), self.lit.1) } else { self.lit }
     }
     /// The picture without a cup.
@@ -330,7 +376,7 @@ fn edged(
 }
 
 /// A colour of 0 to 255 and its alpha of 0 to 1.
-fn bytes(c: [f32; 3], alpha: f32) -> [u8; 4] {
+pub(super) fn bytes(c: [f32; 3], alpha: f32) -> [u8; 4] {
     let [r, g, b] = c.map(|v| (v + 0.5).clamp(0.0, 255.0) as u8);
     [r, g, b, (alpha * 255.0 + 0.5) as u8]
 }

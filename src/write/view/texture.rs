@@ -1,15 +1,18 @@
 //! The pieces as the cup wears them: outlines as fine polylines of wall points, in painting order, and the
 //! whole wall as a grid of film numbers.
 //!
-//! Imports: base, make::{cup, piece, verify}, write::view::camera.
+//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::view::camera.
 
-use super::camera::Body;
-use crate::base::frame::Point;
-use crate::base::units::Mm;
-use crate::make::cup::Development;
+use super::camera::{Body, sections};
+use crate::base::frame::{Art, Plane, Point, Rigid};
+use crate::base::units::{Angle, Mm};
+use crate::make::cup::{Development, Window};
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
+use crate::outline::Region;
+use crate::read::job::{FilmId, WallPose};
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::f64::consts::{PI, TAU};
 
 /// Chords of outlines in pictures. A tenth of a pixel would do for the eye, but chords of 0.03 mm take more
@@ -42,26 +45,60 @@ pub struct Patch {
     pub rings: Vec<Vec<SurfacePoint>>,
 }
 
-/// The pieces of the wall, lowest first: what lies on another piece is painted after it.
-pub fn order(plan: &Verified) -> Vec<&Piece> {
-    let mut order: Vec<&Piece> = plan.pieces().iter().filter(|p| p.kind != Kind::Base).collect();
+/// The pieces of the wall, lowest first: what lies on another piece is painted after it. Under all of them
+/// the windows of handles, as pieces of a film of their own beyond those of the job.
+pub fn order(plan: &Verified) -> Vec<Cow<'_, Piece>> {
+    let mut order: Vec<Cow<'_, Piece>> =
+        plan.pieces().iter().filter(|p| p.kind != Kind::Base).map(Cow::Borrowed).collect();
     order.sort_by_key(|p| match p.kind {
         Kind::Layer { layer, .. } => (1 + layer, p.number),
         _ => (0, p.number),
     });
+    order.splice(0..0, windows(plan).into_iter().map(Cow::Owned));
     order
+}
+
+/// Handles' windows in the form of pieces; what is not asked of a picture is empty.
+fn windows(plan: &Verified) -> Vec<Piece> {
+    let film = FilmId(plan.job().films.len());
+    let window = |(zone, w): (usize, &Window)| {
+        let pose: Rigid<Art, Plane> = Rigid::new(Angle::ZERO, Point::ORIGIN);
+        let wall = WallPose { azimuth: (w.left + w.right) / 2.0, slant: w.low, turn: Angle::ZERO };
+        Piece {
+            number: 0,
+            kind: Kind::Motif { motif: 0, copy: 0 },
+            name: "handle".to_owned(),
+            film,
+            outline: w.region.moved(&pose.inverse()),
+            zone,
+            wall,
+            pose,
+            clearance: Mm::ZERO,
+            keys: Region::empty(),
+        }
+    };
+    let zones = plan.cup().zones.iter().enumerate();
+    zones.flat_map(|(i, z)| z.zone.handles.iter().map(move |w| (i, w))).map(window).collect()
 }
 
 /// All pieces, lowest first.
 pub fn patches(plan: &Verified) -> Vec<Patch> {
-    let body = Body::of(&plan.cup().surface);
-    let development = &plan.cup().development;
-    order(plan).par_iter().map(|p| patch(p, development, &body)).collect()
+    let sections = sections(plan.cup());
+    let cone = plan.cup().is_cone();
+    let one = |p: &Cow<'_, Piece>| {
+        let development = &plan.cup().zones[p.zone].development;
+        let s = &sections[p.zone];
+        let (rise, k) = (s.body.height / s.body.slant, (s.body.rim - s.body.base) / s.body.slant);
+        match cone {
+            true => patch(p, development, |slant| (s.body.base + k * slant, slant * rise)),
+            false => patch(p, development, |slant| s.at(slant)),
+        }
+    };
+    order(plan).par_iter().map(one).collect()
 }
 
-fn patch(p: &Piece, development: &Development, body: &Body) -> Patch {
+fn patch(p: &Piece, development: &Development, place: impl Fn(f64) -> (f64, f64)) -> Patch {
     let flat = p.outline.flat(CHORD);
-    let (rise, k) = (body.height / body.slant, (body.rim - body.base) / body.slant);
     let rings = flat.rings.iter().map(|ring| {
         let mut out: Vec<SurfacePoint> = Vec::with_capacity(ring.len());
         let mut last = ring[ring.len() - 1];
@@ -73,7 +110,8 @@ fn patch(p: &Piece, development: &Development, body: &Body) -> Patch {
                 let w = development.wrap(p.pose.apply(at));
                 let (azimuth, slant) = (w.azimuth.rad(), w.slant.0);
                 let (sin, cos) = libm::sincos(azimuth);
-                out.push(SurfacePoint { azimuth, sin, cos, r: body.base + k * slant, y: slant * rise });
+                let (r, y) = place(slant);
+                out.push(SurfacePoint { azimuth, sin, cos, r, y });
             }
             last = q;
         }
@@ -164,7 +202,7 @@ mod tests {
     #[test]
     fn the_grid_covers_what_the_pieces_cover() {
         let plan = crate::write::sample::plan(180.0, 0.0);
-        let body = Body::of(&plan.cup().surface);
+        let body = Body::of(&plan.cup().zones[0].surface);
         let texture = UnwrappedTexture::new(&patches(&plan), &body, 2048);
         for film in 0..3 {
             let want: f64 =
@@ -187,8 +225,11 @@ mod tests {
     fn the_seam_leaves_no_trace() {
         let at = |azimuths: [f64; 2]| {
             let at = [(azimuths[0], 60.0), (azimuths[1], 90.0)];
-            let plan = Verified::unchecked(crate::make::plan::sample::plan(&at));
-            let body = Body::of(&plan.cup().surface);
+            let mut plan = crate::make::plan::sample::plan(&at);
+            // A handle's window does not move with the pieces.
+            plan.cup.zones[0].zone.handles.clear();
+            let plan = Verified::unchecked(plan);
+            let body = Body::of(&plan.cup().zones[0].surface);
             UnwrappedTexture::new(&patches(&plan), &body, 1440)
         };
         let (front, back) = (at([0.0, 8.0]), at([180.0, -172.0]));

@@ -20,8 +20,10 @@ pub const COLUMNS: usize = 3072;
 pub const FRAMES: usize = 24;
 /// Size of a frame, pixels.
 pub const SIZE: (usize, usize) = (210, 280);
-const THOUSANDTHS: u16 = 120;
-const ELEVATION: f64 = 12.0;
+pub(super) const THOUSANDTHS: u16 = 120;
+pub(super) const ELEVATION: f64 = 12.0;
+/// Left free round the cup.
+pub(super) const EDGE: f64 = 10.0;
 /// Cells of the grid that are taken together, each way: about as large as a pixel then.
 const GATHER: usize = 3;
 
@@ -88,7 +90,7 @@ struct Wall {
 impl BareTurn {
     /// Of a scene, whatever is worn in it.
     pub fn new(scene: &Scene) -> BareTurn {
-        let camera = Camera::fitted(&scene.body, Angle::ZERO, Angle::degrees(ELEVATION), SIZE, 10.0);
+        let camera = Camera::fitted(&scene.body, Angle::ZERO, Angle::degrees(ELEVATION), SIZE, EDGE);
         let undecorated = scene.undecorated();
         let eye = camera.view();
         let parts = super::still::wall_cover(&undecorated, &camera, SIZE);

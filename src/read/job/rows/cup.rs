@@ -68,10 +68,10 @@ table! { "cup", false, "The cup as the tape says it: `rings` with `wall`, or `di
         .usually("none");
     HANDLE: Own = Key::new(
         "handle",
-        "The window of wall that a handle takes.",
+        "The window of wall that a handle takes; a list of tables where there are several (a lid's clip).",
         "{ at = 180, width = 45, from = 25, to = 140 }",
     )
-        .kind("a table").usually("no handle");
+        .kind("a table, or a list of tables").usually("no handle");
 }
 
 pub mod trial {
@@ -116,6 +116,12 @@ pub mod ring {
         )
             .kind("a length, or a list of lengths").allowed("60 mm to 1500 mm")
             .lacks("the circumference read there");
+        EDGE: bool = Key::new(
+            "edge",
+            "An edge is felt there (a foot, a shoulder): below and above it the wall is two cones.",
+            "false",
+        )
+            .or(false);
     }
 }
 pub mod diameters {

@@ -12,12 +12,12 @@ use crate::base::units::Mm;
 use crate::make::finish::Costing;
 use crate::make::finish::cost::Account;
 use crate::make::verify::Verified;
-use crate::outline::{BezPath, Op, Region};
+use crate::outline::{BezPath, Bounds, Flat, Op, Region};
 use crate::read::job::finish::StepKind;
 use crate::write::ink::drawing::{Drawing, Group, INK, Stroke, TINT};
 use crate::write::ink::html::{data_uri, escaped};
 use crate::write::ink::svg;
-use crate::write::template::band::Band;
+use crate::write::template::band::{Band, bands};
 use std::collections::BTreeSet;
 
 /// Path within the kit.
@@ -58,16 +58,23 @@ fn figure(plan: &Verified, pictures: &[(&str, &[u8])]) -> String {
 /// The wall with its pieces in the films' colours, as SVG within the page.
 pub fn rolled_out(plan: &Verified) -> String {
     let edge = 2.0;
-    let band = Band::new(plan.cup(), Mm::ZERO, Point::mm(edge, edge));
-    let top = band.bounds().max;
+    let bands = bands(plan.cup(), Mm::ZERO, Point::mm(edge, edge));
+    let top = bands.iter().map(Band::bounds).fold(Bounds::EMPTY, |a, b| a.joined(&b)).max;
     let mut wall = Group::new("quote-wall", "The wall rolled out");
-    for c in band.outline().into_contours() {
+    for c in bands.iter().flat_map(|b| b.outline().into_contours()) {
         wall.mark(c, Some(TINT), Some(Stroke::solid(INK, 0.3)));
     }
     let mut pieces = Group::new("quote-pieces", "Pieces in the colours of their films");
-    let wall_region = band.outline();
-    let inside = wall_region.flat(FLATTEN);
+    let walls: Vec<(Region<Page>, Flat<Page>)> = bands
+        .iter()
+        .map(|b| {
+            let outline = b.outline();
+            let flat = outline.flat(FLATTEN);
+            (outline, flat)
+        })
+        .collect();
     for p in plan.on_wall() {
+        let (band, (wall_region, inside)) = (&bands[p.zone], &walls[p.zone]);
         let home = p.outline.moved(&band.place(&p.pose));
         let colour = plan.job().films[p.film.0].colour;
         let whole = |r: &Region<Page>| -> BezPath {
@@ -80,7 +87,7 @@ pub fn rolled_out(plan: &Verified) -> String {
         // Over the seam: what shows at either end.
         let mut both = BezPath::new();
         for n in [0, band.other_end(&p.pose)] {
-            let part = p.outline.moved(&band.place_turned(&p.pose, n)).op(&wall_region, Op::Intersection);
+            let part = p.outline.moved(&band.place_turned(&p.pose, n)).op(wall_region, Op::Intersection);
             both.extend(whole(&part));
         }
         pieces.fill(both, colour);
@@ -113,12 +120,17 @@ fn listed(words: &[String]) -> String {
 }
 
 fn what(plan: &Verified) -> String {
-    let cup = &plan.cup().measured;
+    let cup = plan.cup();
+    let heights = cup.zones.iter().map(|z| z.measured.height());
+    let high = heights.reduce(|a, b| a + b).unwrap_or(Mm::ZERO);
     let f = plan.finish();
     let mut t = Table::new("", &[("What you get", Column::Words), ("details", Column::Words)]);
     let across = |girth: Mm| girth / std::f64::consts::PI;
     let holds = plan.job().cup.capacity.map_or(String::new(), |c| format!(", holds {c:.0}"));
-    t.row(&["cup", &format!("{:.0} high, {:.0} across the rim{holds}", cup.height(), across(cup.upper))]);
+    t.row(&[
+        "cup",
+        &format!("{:.0} high, {:.0} across the rim{holds}", high, across(cup.highest().measured.upper)),
+    ]);
     t.row(&[
         "decoration",
         &format!("{} pieces of film, each placed by hand: {}", plan.on_wall().count(), listed(&films(plan))),

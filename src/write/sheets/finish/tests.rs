@@ -139,8 +139,8 @@ fn the_makers_sheet_shows_amounts_windows_and_cautions_at_their_steps() {
 fn guide_rings_lie_at_their_height() {
     let plan = plan();
     let at = crate::base::frame::Point::mm(0.0, 0.0);
-    let band = crate::write::template::band::Band::new(plan.cup(), Mm::ZERO, at);
-    let body = crate::write::template::wrap::body(&plan, &band);
+    let band = crate::write::template::band::Band::new(&plan.cup().zones[0], Mm::ZERO, at);
+    let body = crate::write::template::wrap::body(&plan, std::slice::from_ref(&band));
     let group = body.groups.iter().find(|g| g.id == "guide-rings").expect("a group");
     // The lower edge is the template's own; the fade's begin and end are lines.
     let want = [21.0, 30.0];
@@ -148,7 +148,7 @@ fn guide_rings_lie_at_their_height() {
     let back = band.to_page.inverse();
     for (mark, slant) in group.marks.iter().zip(want) {
         for p in mark.path.elements().iter().filter_map(crate::outline::PathEl::end_point) {
-            let w = plan.cup().development.wrap(back.apply(crate::base::frame::Point::mm(p.x, p.y)));
+            let w = plan.cup().zones[0].development.wrap(back.apply(crate::base::frame::Point::mm(p.x, p.y)));
             assert!((w.slant.0 - slant).abs() < 1e-6, "{} at {slant}", w.slant);
         }
     }

@@ -137,10 +137,10 @@ fn cup(plan: &Verified, out: &mut Vec<Block>) {
     let spec = &plan.job().cup;
     let mut grid = Grid::new("Measures that template and layout are made for", &["what", ">mm", ">in"]);
     let mut line = |what: &str, v: Mm| grid.row([what.to_owned(), table_mm(v), table_inch(v)]);
-    line("round the rim", cup.surface.upper);
-    line("round the base edge", cup.surface.lower);
-    line("wall, base edge to rim", cup.surface.slant);
-    line("height, upright", cup.surface.height());
+    line("round the rim", cup.upper());
+    line("round the base edge", cup.lower());
+    line("wall, base edge to rim", cup.wall());
+    line("height, upright", cup.height());
     line("no film below the rim for", spec.keep_clear.rim);
     line("no film above the base edge for", spec.keep_clear.base);
     if spec.lap.0 > 0.0 {

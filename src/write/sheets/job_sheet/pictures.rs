@@ -1,6 +1,6 @@
 //! Pictures of the sheets with their numbers, and of the findings with the places marked.
 //!
-//! Imports: base, read::job, make::{piece, film, verify}, write::{ink, cut, papers, template, view}.
+//! Imports: base, outline, read::job, make::{piece, film, verify}, write::{ink, cut, papers, template, view}.
 
 use crate::base::diag::{Diagnostic, Step};
 use crate::base::frame::{Art, Page, Point, Rigid};
@@ -8,6 +8,7 @@ use crate::base::units::{Angle, Mm};
 use crate::make::film::SheetLayout;
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
+use crate::outline::Bounds;
 use crate::read::job::Rgb;
 use crate::write::cut::sheet;
 use crate::write::ink::drawing::{
@@ -18,7 +19,8 @@ use crate::write::ink::label::{Label, Roomiest};
 use crate::write::ink::letters::{self, Anchor};
 use crate::write::ink::png::{self, Trouble};
 use crate::write::papers::{Figure, Ink};
-use crate::write::template::band::Band;
+use crate::write::template::band::{Band, bands};
+use crate::write::template::wrap::{Strip, handles, strips};
 use crate::write::view::raster;
 
 /// Pixels a millimetre of sheet and wall on the page.
@@ -153,17 +155,21 @@ pub fn findings(
     if marked.is_empty() {
         return Ok(None);
     }
-    let band = Band::new(plan.cup(), Mm::ZERO, Point::mm(8.0, 8.0));
+    let cup = plan.cup();
+    let bands = bands(cup, Mm::ZERO, Point::mm(8.0, 8.0));
     let mut g = Group::new("wall", "");
-    for (low, high) in [(Mm::ZERO, plan.cup().zone.low), (plan.cup().zone.high, band.wall)] {
-        for c in band.strip(low, high).into_contours() {
-            g.fill(c, TINT);
+    for (zone, band) in cup.zones.iter().zip(&bands) {
+        for Strip { low, high, .. } in strips(plan, zone) {
+            for c in band.strip(low, high).into_contours() {
+                g.fill(c, TINT);
+            }
+        }
+        handles(&mut g, &zone.zone, band, band.ends());
+        for c in band.outline().into_contours() {
+            g.stroke(c, Stroke::solid(INK, 0.4));
         }
     }
-    for c in band.outline().into_contours() {
-        g.stroke(c, Stroke::solid(INK, 0.4));
-    }
-    let pose = |p: &Piece| -> Rigid<Art, Page> { band.place(&p.pose) };
+    let pose = |p: &Piece| -> Rigid<Art, Page> { bands[p.zone].place(&p.pose) };
     for p in plan.on_wall() {
         g.stroke(gathered(&p.outline.moved(&pose(p))), Stroke::solid(QUIET, 0.2));
     }
@@ -181,6 +187,7 @@ pub fn findings(
                 }
             }
             Place::Ring(slant) => {
+                let band = &bands[cup.zone_at(*slant)];
                 let (left, right) = band.ends();
                 g.stroke(band.parallel(*slant, left, right), Stroke::solid(RED, 0.8));
                 for part in [-0.4, 0.0, 0.4] {
@@ -190,7 +197,8 @@ pub fn findings(
             }
         }
     }
-    let b = band.bounds();
+    let all = bands.iter().map(Band::bounds);
+    let b = all.reduce(|a, b| a.joined(&b)).unwrap_or(Bounds::EMPTY);
     let d = Drawing {
         title: "findings".to_owned(),
         message: String::new(),

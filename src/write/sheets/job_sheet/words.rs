@@ -1,17 +1,18 @@
 //! Sentences of the job sheet, the care card and the label.
 //!
-//! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, papers}.
+//! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, papers, template}.
 
 use crate::base::moment::Minutes;
 use crate::base::units::Mm;
-use crate::make::cup::Taper;
 use crate::make::cup::trial::fingerprint;
+use crate::make::cup::{Taper, WallZone};
 use crate::make::film::SheetLayout;
 use crate::make::piece::Kind;
 use crate::make::verify::Verified;
 use crate::read::job::{FilmSpec, Grain};
 use crate::write::ink::decimal::{table_inch, table_mm};
 use crate::write::papers::{Block, Tick};
+use crate::write::template::band::letter;
 use std::collections::BTreeMap;
 
 /// A length of time.
@@ -113,11 +114,22 @@ fn trials(plan: &Verified) -> Vec<String> {
             )
         })
         .collect();
+    if !cup.is_cone() {
+        let part =
+            |(i, z): (usize, &WallZone)| format!("{}, {} to {} up", letter(i), both(z.low), both(z.high));
+        let parts: Vec<String> = cup.zones.iter().enumerate().map(part).collect();
+        out.push(format!(
+            "The wall has edges and is wrapped in parts: {}. Lay each by itself, front line on front line; \
+                equal letters meet over an edge. No piece of film crosses one.",
+            parts.join("; ")
+        ));
+        return out;
+    }
     out.push(format!(
         "Wrap the template as a test, snugly, and write what it did into the job under [[cup.trial]]: \
             template = \"{}\", bars = what its bar of 100 mm measures, gap = {{ rim = .., base = .. }}; \
             overlaps are negative. The next template is that much nearer.",
-        fingerprint(&cup.surface)
+        fingerprint(&cup.lowest().surface)
     ));
     out
 }
