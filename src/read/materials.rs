@@ -1,5 +1,5 @@
-//! [`Materials`]: everything that a job names (art, fonts, offcuts, own spot outlines, the base's mark), read
-//! and checked once, before anything is planned.
+//! [`Materials`]: everything that a job names (art, fonts, offcuts, own spot outlines, the base's mark, pictures
+//! of printed sheets), read and checked once, before anything is planned.
 //!
 //! ```
 //! use frusta::read::{job::read_job, materials::Materials, source::InMemory};
@@ -21,9 +21,11 @@ use crate::read::job::decals::{FontName, Shows};
 use crate::read::job::{ArtSize, Job, SpotShape};
 use crate::read::letter::Font;
 use crate::read::letter::font::LARGEST_FONT;
+use crate::read::picture::{LARGEST_FILE, Picture, read_picture};
 use crate::read::source::{Missing, Source};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// A file that the job names is not there.
 pub const NO_FILE: Code = Code {
@@ -53,6 +55,8 @@ pub struct Materials {
     /// By film.
     offcuts: Vec<Had<Vec<OffcutOutline>>>,
     mark: Option<Had<Region<Art>>>,
+    /// By printed sheet.
+    pictures: Vec<Had<Arc<Picture>>>,
     /// What was found while reading, in the order of the job's stages.
     pub diagnostics: Vec<Diagnostic>,
 }
@@ -73,8 +77,24 @@ impl Materials {
         }
         m.mark = m.read_mark(job, source, &mut diagnostics);
         m.offcuts = (0..job.films.len()).map(|i| m.read_offcuts(job, i, source, &mut diagnostics)).collect();
+        m.pictures = (0..job.sheets.len()).map(|i| picture(job, i, source, &mut diagnostics)).collect();
         m.diagnostics = diagnostics.into_vec();
         m
+    }
+
+    /// Reads the pictures of printed sheets alone.
+    pub fn pictures(job: &Job, source: &dyn Source) -> Materials {
+        let mut diagnostics = Diagnostics::new();
+        let pictures = (0..job.sheets.len()).map(|i| picture(job, i, source, &mut diagnostics)).collect();
+        Materials { pictures, diagnostics: diagnostics.into_vec(), ..Materials::default() }
+    }
+
+    /// The picture of a printed sheet.
+    ///
+    /// # Errors
+    /// It could not be read.
+    pub fn picture(&self, sheet: usize) -> Had<&Arc<Picture>> {
+        held(self.pictures.get(sheet), "picture")
     }
 
     /// A drawing that the job names.
@@ -210,10 +230,19 @@ fn no_file(name: &str, at: &KeyPath, missing: &Missing, what: &str) -> Diagnosti
     d.help(format!("put the {what} into the job's folder, or mend its name here"))
 }
 
+fn picture(job: &Job, sheet: usize, source: &dyn Source, d: &mut Diagnostics) -> Had<Arc<Picture>> {
+    let at = KeyPath::root().key("sheet").index(sheet).key("picture");
+    let name = &job.sheets[sheet].picture;
+    match source.bytes(name, LARGEST_FILE) {
+        Ok(bytes) => read_picture(name, &bytes, &at, d).map(Arc::new),
+        Err(missing) => Err(d.push(no_file(name, &at, &missing, "picture"))),
+    }
+}
+
 /// All drawings that the job names before its film, with the places where they are named.
 fn drawings(job: &Job) -> Vec<(&str, KeyPath)> {
     let place = |table: &'static str, i: usize| KeyPath::root().key(table).index(i).key("art");
-    let motifs = job.motifs.iter().enumerate().map(|(i, m)| (m.art.as_str(), place("motif", i)));
+    let motifs = job.motifs.iter().enumerate().filter_map(|(i, m)| Some((m.art.drawing()?, place("motif", i))));
     let own = job.accents.iter().enumerate().flat_map(|(i, spec)| {
         let files = spec.shapes.iter().flat_map(SpotShape::files);
         files.map(move |f| (f.as_str(), place("accent", i)))

@@ -5,6 +5,7 @@
 
 mod placements;
 mod spread;
+mod exchange;
 mod outlines;
 
 pub use outlines::{motifs, pieces};
@@ -13,6 +14,7 @@ use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath}
 use crate::base::frame::Art;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm, Mm2, Seed};
+use crate::make::choose::Look;
 use crate::make::cup::Zone;
 use crate::make::free_area::FreeArea;
 use crate::outline::{Join, Region};
@@ -61,6 +63,8 @@ pub struct Motif {
     pub placing: Placing,
     /// Its place in the job.
     pub at: KeyPath,
+    /// How it looks, if it is to be dealt evenly round the cup.
+    pub look: Option<Look>,
 }
 
 /// Where a copy of a motif goes.
@@ -108,7 +112,8 @@ pub fn lay(
     }
     let pinned = laid.len();
     check_pinned(motifs, &bodies, &wall, &laid, diagnostics);
-    let spread = spread::spread(motifs, &bodies, &mut wall, seed);
+    let mut spread = spread::spread(motifs, &bodies, &mut wall, seed);
+    exchange::exchange(motifs, &bodies, &mut wall, &mut spread, pinned);
     report_lacking(motifs, &bodies, &wall, &spread, pinned, diagnostics);
     laid.extend(spread);
     diagnostics.check()?;

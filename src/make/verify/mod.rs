@@ -19,11 +19,13 @@ use crate::make::decal::Decal;
 use crate::make::film::SheetLayout;
 use crate::make::finish::Finish;
 use crate::make::piece::Piece;
+use crate::make::sheet::stock::Stocked;
 use crate::make::plan::{Plan, StageReport};
 use crate::make::weed::NarrowPlace;
-use crate::read::job::Job;
+use crate::read::job::{Job, OnSheet};
 use measure::breach;
 use serde::Serialize;
+use std::sync::Arc;
 
 /// A promise is broken: a defect of this program, not of the job.
 pub const BROKEN: Code = Code {
@@ -113,6 +115,14 @@ impl Verified {
     /// All sheets, film by film.
     pub fn sheets(&self) -> &[SheetLayout] {
         &self.plan.sheets
+    }
+    /// Printed sheets, in the order of the job.
+    pub fn stock(&self) -> &[Arc<Stocked>] {
+        &self.plan.stock
+    }
+    /// The motif of a printed sheet that a piece is.
+    pub fn printed(&self, number: u32) -> Option<OnSheet> {
+        self.plan.printed(number)
     }
     /// Narrow places of the pieces' outlines, by piece.
     pub fn weak(&self) -> &[NarrowPlace] {
