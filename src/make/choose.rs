@@ -136,7 +136,7 @@ fn one(
     }
     let print = |on: OnSheet| &stock[on.sheet].sheet.motifs[on.number as usize - 1];
     let look = |on: OnSheet| Look::of(print(on), pick.even, ask.lab);
-    let offered = offered(job, stock, ask, &taken);
+    let offered = offered(stock, ask, &taken);
     let area = |list: &[OnSheet]| list.iter().map(|&on| print(on).area().0).sum::<f64>();
     let enough = |list: &[OnSheet]| match (pick.much, ask.wall) {
         (Much::Count(n), _) => list.len() >= n,
@@ -164,10 +164,10 @@ fn one(
 }
 
 /// What a pick may take beside what it must: sheet by sheet, those first that are begun.
-fn offered(job: &Job, stock: &[Arc<Stocked>], ask: &Ask<'_>, taken: &[OnSheet]) -> Vec<Vec<OnSheet>> {
+fn offered(stock: &[Arc<Stocked>], ask: &Ask<'_>, taken: &[OnSheet]) -> Vec<Vec<OnSheet>> {
     let pick = ask.pick;
     let mut order = pick.from.clone();
-    order.sort_by_key(|&s| job.sheets[s].gone.is_empty());
+    order.sort_by_key(|&s| !stock[s].sheet.motifs.iter().any(|m| m.gone));
     let of = |&sheet: &usize| {
         let free = |m: &&FoundMotif| {
             let b = m.bounds();

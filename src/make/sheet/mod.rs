@@ -144,6 +144,7 @@ impl PrintedSheet {
 pub fn find(
     spec: &SheetSpec,
     picture: &Arc<Picture>,
+    gone: &[u32],
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<PrintedSheet, ErrorGuaranteed> {
@@ -189,13 +190,13 @@ pub fn find(
         motifs: Vec::new(),
         noise,
     };
-    sheet.motifs = motifs(&sheet, spec, harvest.motifs);
-    gone_are_there(spec, &sheet, at, diagnostics)?;
+    sheet.motifs = motifs(&sheet, gone, harvest.motifs);
+    gone_are_there((spec, gone), &sheet, at, diagnostics)?;
     Ok(sheet)
 }
 
 /// Curves through the rings, and what the maker is told of each.
-fn motifs(sheet: &PrintedSheet, spec: &SheetSpec, gathered: Vec<Gathered>) -> Vec<FoundMotif> {
+fn motifs(sheet: &PrintedSheet, gone: &[u32], gathered: Vec<Gathered>) -> Vec<FoundMotif> {
     use rayon::prelude::*;
     let lights = lights();
     let one = |(i, g): (usize, Gathered)| {
@@ -206,7 +207,7 @@ fn motifs(sheet: &PrintedSheet, spec: &SheetSpec, gathered: Vec<Gathered>) -> Ve
             parts: g.parts,
             colour: mean(sheet, &lights, &g.rings),
             cut_off: (g.cut_off > 0.0).then_some(Mm(g.cut_off)),
-            gone: spec.gone.contains(&number),
+            gone: gone.contains(&number),
         }
     };
     gathered.into_par_iter().enumerate().map(one).collect()
@@ -311,13 +312,13 @@ fn told(spec: &SheetSpec, harvest: &Harvest, at: &KeyPath, diagnostics: &mut Dia
 
 /// Numbers that the job says are gone must be there.
 fn gone_are_there(
-    spec: &SheetSpec,
+    (spec, gone): (&SheetSpec, &[u32]),
     sheet: &PrintedSheet,
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<(), ErrorGuaranteed> {
     let strange: Vec<String> =
-        spec.gone.iter().filter(|n| sheet.motif(**n).is_none()).map(u32::to_string).collect();
+        gone.iter().filter(|n| sheet.motif(**n).is_none()).map(u32::to_string).collect();
     if strange.is_empty() {
         return Ok(());
     }

@@ -37,7 +37,7 @@ pub fn stock(
     let (mut out, mut failed) = (Vec::new(), None);
     for (i, spec) in job.sheets.iter().enumerate() {
         let at = KeyPath::root().key("sheet").index(i);
-        let found = materials.picture(i).and_then(|picture| find(spec, picture, &at, diagnostics));
+        let found = materials.picture(i).and_then(|picture| find(spec, picture, materials.gone(i)?, &at, diagnostics));
         match found {
             Ok(sheet) => {
                 let (cuts, shared) = border::cuts(&sheet, spec);

@@ -37,7 +37,7 @@ pub use families::Family;
 pub use line::GirthLine;
 pub use model::*;
 pub use sheet_spec::*;
-pub use sheets::BETWEEN;
+pub use sheets::{BETWEEN, gone_numbers};
 
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{LengthUnit, Seed};

@@ -33,8 +33,17 @@ pub struct SheetSpec {
     pub thickness: Mm,
     /// How it takes the light, in pictures.
     pub sheen: Sheen,
-    /// Numbers of motifs that are cut out already.
-    pub gone: Vec<u32>,
+    /// Motifs that are cut out already.
+    pub gone: Vec<Gone>,
+}
+
+/// What says that motifs are cut out already.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Gone {
+    /// The number of one.
+    Number(u32),
+    /// A file that an earlier kit left.
+    File(String),
 }
 
 /// How many pixels of a picture are a millimetre.

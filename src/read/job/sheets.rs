@@ -11,7 +11,7 @@ use super::path::art;
 use super::rows::sheet::{self as rows, DPI, pick};
 use super::rows as root;
 use super::section::{Item, Section};
-use super::sheet_spec::{Even, Holes, Much, PickSpec, Scale, SheetSpec};
+use super::sheet_spec::{Even, Gone, Holes, Much, PickSpec, Scale, SheetSpec};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
 
@@ -53,7 +53,7 @@ fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
     let cut_by = s.key(&rows::CUT_BY).or_usual();
     let thickness = s.key(&rows::THICKNESS).or_usual();
     let sheen = s.key(&rows::SHEEN).or_usual();
-    let gone = s.own(&rows::GONE, |item| item.list(sheet_number)).or(Vec::new());
+    let gone = s.own(&rows::GONE, |item| item.list(gone)).or(Vec::new());
     s.done();
     Ok(SheetSpec {
         name: name?,
@@ -94,6 +94,25 @@ fn holes(item: &Item<'_>) -> Result<Holes, ErrorGuaranteed> {
     let wide = s.key(&rows::holes::WIDE).or_usual();
     s.done();
     Ok(Holes::Kept { least: least?, wide: wide? })
+}
+
+fn gone(item: &Item<'_>) -> Result<Gone, ErrorGuaranteed> {
+    if item.is_text() { art(item).map(Gone::File) } else { sheet_number(item).map(Gone::Number) }
+}
+
+/// The numbers under `gone` of a file that a kit left for the next job.
+///
+/// # Errors
+/// Why it is no such file, in words.
+pub fn gone_numbers(text: &str) -> Result<Vec<u32>, String> {
+    let table: toml::Table = text.parse().map_err(|_| "it is no TOML".to_owned())?;
+    let list = table.get(rows::GONE.row.name).and_then(toml::Value::as_array);
+    let list = list.ok_or("it has no list `gone`")?;
+    let number = |v: &toml::Value| {
+        let n = v.as_integer().and_then(|n| u32::try_from(n).ok());
+        n.filter(|n| (1..=MOST_NUMBER).contains(&u64::from(*n))).ok_or_else(|| "`gone` holds what is no number of a motif".to_owned())
+    };
+    list.iter().map(number).collect()
 }
 
 /// The film that a printed sheet is; its size follows from the picture.

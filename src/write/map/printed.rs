@@ -9,7 +9,7 @@ use crate::base::units::Mm;
 use crate::make::sheet::stock::Stocked;
 use crate::make::verify::Verified;
 use crate::outline::{Bounds, Region};
-use crate::read::job::{CutBy, FilmId, Rgb};
+use crate::read::job::{CutBy, FilmId, Paper, Rgb};
 use crate::read::picture::{encoded, lights};
 use crate::write::ink::drawing::{
     Dash, Drawing, Group, INK, Image, PAPER, QUIET, Stroke, Text, gathered, rectangle,
@@ -91,6 +91,49 @@ fn head(heading: &str, line: &str, over: f64) -> Group {
 /// Path of a sheet's map within the kit.
 pub fn file_name(plan: &Verified, sheet: usize) -> String {
     format!("sheet/{}.svg", plan.job().sheets[sheet].name)
+}
+
+/// Path of its tiles on a paper.
+pub fn tiles_name(plan: &Verified, sheet: usize, paper: Paper) -> String {
+    format!("sheet/{}-{}.pdf", plan.job().sheets[sheet].name, paper.name())
+}
+
+/// Path of the list of what is gone.
+pub fn leftover_name(plan: &Verified, sheet: usize) -> String {
+    format!("leftovers/{}.toml", plan.job().sheets[sheet].name)
+}
+
+/// What is gone of a sheet after this job, and what is left, as the next job reads it.
+pub fn leftover(plan: &Verified, sheet: usize) -> String {
+    let (job, stock) = (plan.job(), &plan.stock()[sheet]);
+    let name = &job.sheets[sheet].name;
+    let used: Vec<u32> = plan
+        .pieces()
+        .iter()
+        .filter_map(|p| plan.printed(p.number).filter(|on| on.sheet == sheet))
+        .map(|on| on.number)
+        .collect();
+    let (mut gone, mut left, mut area) = (Vec::new(), Vec::new(), 0.0);
+    for m in &stock.sheet.motifs {
+        if m.gone || used.contains(&m.number) {
+            gone.push(m.number.to_string());
+        } else {
+            left.push(m.number.to_string());
+            area += m.area().0;
+        }
+    }
+    format!(
+        "# Motifs of the printed sheet {name} after this job. The next job's [[sheet]] names this file:\n\
+         # gone = [\"{name}.toml\"]\n\
+         sheet = \"{name}\"\n\
+         motifs = {}\n\
+         gone = [{}]\n\
+         left = [{}]\n\
+         left-area-mm2 = {area:.1}\n",
+        stock.sheet.motifs.len(),
+        gone.join(", "),
+        left.join(", "),
+    )
 }
 
 /// Id of the outline of a piece on the map of its sheet.

@@ -15,6 +15,8 @@ use std::f64::consts::{PI, TAU};
 /// Chords of outlines in pictures. A tenth of a pixel would do for the eye, but chords of 0.03 mm take more
 /// than a hundredth of the area of a spot of 4 mm: 2/3 of the chord's height all along its edge.
 const CHORD: Mm = Mm(0.01);
+/// Columns of grids of the wall, round the cup: about eleven a millimetre of a usual one.
+pub const COLUMNS: usize = 3072;
 /// Longest edge: a chord of it lies within 0.03 mm of a wall of 40 mm radius.
 const EDGE: f64 = 3.0;
 

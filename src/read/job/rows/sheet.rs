@@ -52,8 +52,12 @@ table! { "sheet", true, "A printed sheet at hand: its motifs are found on its pi
     THICKNESS: Mm = Key::new("thickness", "Thickness with its adhesive.", "0.08")
         .within(Mm(0.01), Mm(2.0)).or(Mm(0.08));
     SHEEN: Sheen = Key::new("sheen", "How it takes the light, in pictures.", "\"gloss\"").or(Sheen::Gloss);
-    GONE: Own = Key::new("gone", "Numbers of motifs that are cut out already.", "[3, 7]")
-        .kind("a list of whole numbers").allowed("1 to 100000").usually("none");
+    GONE: Own = Key::new(
+        "gone",
+        "Motifs that are cut out already: their numbers, or files that earlier kits left.",
+        "[3, 7]",
+    )
+        .kind("a list of whole numbers or files").usually("none");
 }
 pub mod holes {
     //! Keys of holes.
