@@ -2,7 +2,7 @@
 """The printed sheet of the demonstration: 24 motifs of the demonstration's own drawings in two washes of colour each, on
 clear film over white paper, as a scanner sees them.
 
-    sheet_demo.py DEMO_DATA OUT.png [--dpi 240]
+    sheet_demo.py DEMO_DATA OUT.png [--dpi 200]
 
 Drawings give coverage (rsvg-convert at twice the resolution); inks are mixed with the paper in linear light; then come
 blur (0.03 mm), a slope of light (3 %) and noise. Same numbers, same picture. Needs numpy, opencv, pillow, rsvg-convert.
@@ -27,12 +27,12 @@ INKS = {
 # Drawing, middle from the upper left corner (mm), longest side (mm), turn (degrees), ink.
 MOTIFS = [
     ("sunflower", 24, 32, 44, 0, "corn"), ("bee", 57, 17, 20, 10, "bark"), ("watering-can", 87, 25, 36, 0, "sea"),
-    ("ladybird", 118, 15, 18, 0, "berry"), ("apple-blossom", 136, 31, 17, 0, "rose"),
-    ("strawberry", 58, 47, 26, 0, "berry"), ("snail", 88, 56, 26, 0, "bark"), ("fern", 118, 53, 40, 0, "leaf"),
-    ("beetroot", 18, 82, 42, 0, "plum"), ("pea-pod", 58, 79, 38, 15, "leaf"), ("toadstool", 93, 88, 27, 0, "berry"),
+    ("ladybird", 118, 15, 18, 0, "berry"), ("apple-blossom", 138, 30, 16, 0, "rose"),
+    ("strawberry", 58, 47, 26, 0, "berry"), ("snail", 88, 56, 26, 0, "bark"), ("fern", 115, 56, 38, 0, "leaf"),
+    ("beetroot", 18, 82, 42, 0, "plum"), ("pea-pod", 58, 79, 38, 15, "leaf"), ("toadstool", 91, 86, 27, 0, "berry"),
     ("wheat-ear", 135, 84, 44, 0, "corn"), ("carrot", 44, 112, 42, 0, "corn"), ("onion", 72, 110, 27, 0, "plum"),
-    ("apple-blossom", 108, 108, 15, 30, "plum"), ("robin", 116, 130, 30, 0, "bark"), ("bee", 15, 122, 18, -15, "sea"),
-    ("fern", 18, 158, 46, 6, "pine"), ("ladybird", 72, 137, 15, 40, "plum"), ("garden-fork", 92, 152, 46, 0, "pine"),
+    ("apple-blossom", 109.5, 109, 15, 30, "plum"), ("robin", 121, 131, 30, 0, "bark"), ("bee", 15, 122, 18, -15, "sea"),
+    ("fern", 18, 158, 46, 6, "pine"), ("ladybird", 72, 137, 15, 40, "plum"), ("garden-fork", 90, 155, 46, 0, "pine"),
     ("snail", 60, 161, 24, 0, "plum"), ("strawberry", 132, 164, 24, 0, "rose"),
     ("pea-pod", 50, 192, 36, -8, "pine"), ("apple-blossom", 112, 191, 22, 0, "rose"),
 ]
@@ -94,7 +94,7 @@ def sheet(demo, dpi):
     light = cv2.resize(light, (w // 2, h // 2), interpolation=cv2.INTER_AREA)
     yy, xx = np.mgrid[0:h // 2, 0:w // 2].astype(np.float32)
     light *= (1 - 0.03 * (xx / w + yy / h))[:, :, None]
-    codes = encoded(light) * 255 + rng.normal(0, 0.45, light.shape[:2]).astype(np.float32)[:, :, None]
+    codes = encoded(light) * 255 + rng.normal(0, 0.4, light.shape[:2]).astype(np.float32)[:, :, None]
     return np.clip(np.rint(codes), 0, 255).astype(np.uint8)
 
 
@@ -102,7 +102,7 @@ def main():
     ap = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ap.add_argument("demo", type=Path)
     ap.add_argument("out")
-    ap.add_argument("--dpi", type=int, default=240)
+    ap.add_argument("--dpi", type=int, default=200)
     a = ap.parse_args()
     Image.fromarray(sheet(a.demo, a.dpi)).save(a.out, dpi=(a.dpi, a.dpi), optimize=True)
     print(Path(a.out).stat().st_size, "bytes")

@@ -32,6 +32,7 @@ fn spread_motif(r: f64, copies: usize, turning: Turning) -> Motif {
         clearance: Mm(2.0),
         placing: Placing::Spread { copies, turning },
         at: KeyPath::root().key("motif").index(0),
+        look: None,
     }
 }
 
@@ -104,6 +105,7 @@ fn a_clash_over_the_seam_names_the_lacking_millimetres() {
         clearance: Mm(2.0),
         placing: Placing::Pinned(vec![at(Angle::degrees(180.0) - half), at(Angle::degrees(-180.0) + half)]),
         at: KeyPath::root().key("motif").index(0),
+        look: None,
     };
     let mut diagnostics = Diagnostics::new();
     assert!(lay(&[motif], &room, Seed(0), &mut diagnostics).is_err());

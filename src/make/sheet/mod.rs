@@ -160,19 +160,20 @@ pub fn find(
     }
     let print = part::part(picture, per_mm, &backing, &lab);
     let noise = f64::from(print.noise);
-    let cover = rim::coverage(picture, per_mm, &backing, print.is);
+    let cover = rim::coverage(picture, per_mm, &backing, &print.is);
     let up = |ring: Ring| -> Ring {
         let point = |p: &[f64; 2]| [p[0] / per_mm[0], size.1 - p[1] / per_mm[1]];
         ring.iter().rev().map(point).collect()
     };
-    let rings: Vec<Ring> = squares::rings(&cover).into_iter().map(up).collect();
+    let mut rings: Vec<Ring> = squares::rings(&cover);
     if rings.len() > MOST_RINGS || rings.iter().map(Vec::len).sum::<usize>() > MOST_POINTS {
         let message = format!("the picture of \"{}\" is too noisy: specks all over", spec.name);
         let d = Diagnostic::fault(&codes::NOISY, at.key("picture"), message).file(&spec.picture);
         let d = d.measured(format!("{} outlines", rings.len())).allowed(format!("at most {MOST_RINGS}"));
         return Err(diagnostics.push(d.help("scan on plain white paper; clean the glass")));
     }
-    let harvest = gather::gather(rings, spec, size);
+    rings.retain(|r| !print.is_spill(r, picture, per_mm, &backing));
+    let harvest = gather::gather(rings.into_iter().map(up).collect(), spec, size);
     told(spec, &harvest, at, diagnostics);
     if harvest.motifs.is_empty() {
         let message = format!("nothing is found on \"{}\"", spec.name);

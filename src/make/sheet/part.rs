@@ -5,6 +5,7 @@
 use super::backing::{Backing, deviation};
 use super::colour::{Lab, apart};
 use super::grid::{Between, Grid, kernel};
+use crate::outline::plane::{points_box, ring_area, ring_contains};
 use crate::read::picture::{Picture, lights};
 use rayon::prelude::*;
 
@@ -32,6 +33,46 @@ pub struct Print {
     pub high: f32,
     /// Standard deviation of the noise.
     pub noise: f32,
+    /// The strongest difference near each cell of [`CELL`].
+    strongest: Grid<f32>,
+}
+
+/// A spot smaller than this, mm2, that differs by less than this part of the strongest print near is what a
+/// JPEG spills.
+const SPOT: (f64, f32) = (0.5, 0.4);
+
+impl Print {
+    /// Is a ring (in pixels) no print but what packing left beside some? None is where nothing was packed.
+    pub fn is_spill(&self, ring: &[[f64; 2]], picture: &Picture, per_mm: [f64; 2], backing: &Backing) -> bool {
+        let area = ring_area(ring).abs() / (per_mm[0] * per_mm[1]);
+        if picture.jpeg_quality.is_none() || area >= SPOT.0 {
+            return false;
+        }
+        let lights = lights();
+        let (mut sum, mut under, mut n) = ([0.0f32; 3], [0.0f32; 3], 0.0f32);
+        let [x0, y0, x1, y1] = points_box(ring);
+        let last = |v: f64, n: usize| (v.ceil().max(0.0) as usize).min(n);
+        for y in last(y0 - 1.0, picture.height)..last(y1, picture.height) {
+            for x in last(x0 - 1.0, picture.width)..last(x1, picture.width) {
+                if ring_contains(ring, [x as f64 + 0.5, y as f64 + 0.5]) {
+                    let at = |axis: usize, i: usize, n: usize| {
+                        Between::of((i as f64 + 0.5) * backing.per_pixel[axis], n)
+                    };
+                    let lab = backing.light.between(at(0, x, backing.light.width), at(1, y, backing.light.height));
+                    let p = 3 * (y * picture.width + x);
+                    (0..3).for_each(|k| sum[k] += lights[usize::from(picture.rgb[p + k])]);
+                    (0..3).for_each(|k| under[k] += lab[k]);
+                    n += 1.0;
+                }
+            }
+        }
+        let lab = Lab::default();
+        let off = apart(lab.of(sum.map(|v| v / n.max(1.0))), lab.of(under.map(|v| v / n.max(1.0))));
+        let cell = |v: f64, per_mm: f64, n: usize| ((v / (per_mm * CELL)).max(0.0) as usize).min(n - 1);
+        let (x, y) = ((x0 + x1) / 2.0, (y0 + y1) / 2.0);
+        let s = &self.strongest;
+        off < SPOT.1 * s.get(cell(x, per_mm[0], s.width), cell(y, per_mm[1], s.height))
+    }
 }
 
 /// Finds the print.
@@ -52,7 +93,7 @@ pub fn part(picture: &Picture, per_mm: [f64; 2], backing: &Backing, lab: &Lab) -
     let may = Grid::from_fn(off.width, off.height, |x, y| {
         off.get(x, y) > low.max(spill as f32 * strongest.get(columns[x], rows[y]))
     });
-    Print { is: reached(&may, &off, high), high, noise }
+    Print { is: reached(&may, &off, high), high, noise, strongest }
 }
 
 /// Noise of the backing: most pixels of a sheet are none of the print, and three quarters of the least

@@ -31,8 +31,8 @@ const SOFT: f64 = 0.6;
 const NO_DIFFERENCE: f32 = 1e-6;
 
 /// How much of each pixel is print, from which pixels are.
-pub fn coverage(picture: &Picture, per_mm: [f64; 2], backing: &Backing, is: Grid<bool>) -> Grid<f32> {
-    let mut is = is;
+pub fn coverage(picture: &Picture, per_mm: [f64; 2], backing: &Backing, is: &Grid<bool>) -> Grid<f32> {
+    let mut is = is.clone();
     let mut cover = Grid::of(0, 0, 0.0f32);
     for (pass, inside) in CORE.iter().enumerate() {
         let core = core(&is, inside * per_mm[0], (inside * per_mm[0]).ceil() as usize);

@@ -112,13 +112,13 @@ mod tests {
     use super::*;
     use crate::outline::plane::ring_area;
 
-    /// Truth: closed form. A disc's exact coverage gives its area and centre, its line lies left of the way.
+    /// Truth: closed form. A field that grows evenly inward from a circle gives that circle.
     #[test]
     fn a_disc_has_its_area() {
         let (cx, cy, r) = (20.3f64, 17.8, 11.4);
         let grid = Grid::from_fn(41, 37, |x, y| {
             let d = r - libm::hypot(x as f64 + 0.5 - cx, y as f64 + 0.5 - cy);
-            (d + 0.5).clamp(0.0, 1.0) as f32
+            (d / 8.0 + 0.5).clamp(0.0, 1.0) as f32
         });
         let rings = rings(&grid);
         assert_eq!(rings.len(), 1);

@@ -199,7 +199,7 @@ fn list(plan: &Verified, sheet: usize, placed: &[crate::make::film::Placed]) -> 
     let mut g = Group::new("list", "In the order of the cuts");
     g.live = true;
     let top = EDGE + LINE * placed.len() as f64;
-    let columns = [(10.0, true), (24.0, true), (42.0, true), (76.0, true), (82.0, false)];
+    let columns = [(7.0, true), (20.0, true), (43.0, true), (62.0, true), (68.0, false)];
     let mut line = |y: f64, cells: [String; 5], bold: bool| {
         for (cell, (x, right)) in cells.iter().zip(columns) {
             let text = Text::new(cell, 3.0).anchor(if right { Anchor::End } else { Anchor::Start });

@@ -10,6 +10,7 @@ use crate::make::cup::Development;
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::f64::consts::{PI, TAU};
 
 /// Chords of outlines in pictures. A tenth of a pixel would do for the eye, but chords of 0.03 mm take more
@@ -54,11 +55,25 @@ pub fn order(plan: &Verified) -> Vec<&Piece> {
     order
 }
 
+/// A piece as it is seen: of a piece of a printed sheet its print, for the clear film round it vanishes under the
+/// resin.
+pub fn worn<'a>(plan: &Verified, p: &'a Piece) -> Cow<'a, Piece> {
+    let Some(on) = plan.printed(p.number) else { return Cow::Borrowed(p) };
+    let stock = &plan.stock()[on.sheet];
+    match stock.sheet.motif(on.number) {
+        Some(motif) => {
+            let outline = motif.print.moved(&stock.pose(on.number).inverse());
+            Cow::Owned(Piece { outline, ..p.clone() })
+        }
+        None => Cow::Borrowed(p),
+    }
+}
+
 /// All pieces, lowest first.
 pub fn patches(plan: &Verified) -> Vec<Patch> {
     let body = Body::of(&plan.cup().surface);
     let development = &plan.cup().development;
-    order(plan).par_iter().map(|p| patch(p, development, &body)).collect()
+    order(plan).par_iter().map(|p| patch(&worn(plan, p), development, &body)).collect()
 }
 
 fn patch(p: &Piece, development: &Development, body: &Body) -> Patch {
