@@ -9,7 +9,7 @@
 //! assert_eq!((materials.drawings(), materials.diagnostics.len()), (0, 0));
 //! ```
 //!
-//! Imports: base, outline, read::{source, job, art, letter}.
+//! Imports: base, outline, read::{source, job, art, picture, letter}.
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
@@ -272,10 +272,15 @@ fn gone(job: &Job, sheet: usize, source: &dyn Source, d: &mut Diagnostics) -> Ha
             Gone::File(name) => name,
         };
         let at = at.index(i);
-        let bytes = source.bytes(name, BYTES).map_err(|missing| d.push(no_file(name, &at, &missing, "file")))?;
+        let bytes =
+            source.bytes(name, BYTES).map_err(|missing| d.push(no_file(name, &at, &missing, "file")))?;
         gone_numbers(&String::from_utf8_lossy(&bytes)).map_err(|why| {
             let message = format!("\"{name}\" does not say what is gone: {why}");
-            d.push(Diagnostic::fault(&NO_LIST, at, message).file(name).help("name a file that a kit left for a sheet"))
+            d.push(
+                Diagnostic::fault(&NO_LIST, at, message)
+                    .file(name)
+                    .help("name a file that a kit left for a sheet"),
+            )
         })
     });
     all(read).map(|lists| lists.concat())
@@ -284,7 +289,8 @@ fn gone(job: &Job, sheet: usize, source: &dyn Source, d: &mut Diagnostics) -> Ha
 /// All drawings that the job names before its film, with the places where they are named.
 fn drawings(job: &Job) -> Vec<(&str, KeyPath)> {
     let place = |table: &'static str, i: usize| KeyPath::root().key(table).index(i).key("art");
-    let motifs = job.motifs.iter().enumerate().filter_map(|(i, m)| Some((m.art.drawing()?, place("motif", i))));
+    let motifs =
+        job.motifs.iter().enumerate().filter_map(|(i, m)| Some((m.art.drawing()?, place("motif", i))));
     let own = job.accents.iter().enumerate().flat_map(|(i, spec)| {
         let files = spec.shapes.iter().flat_map(SpotShape::files);
         files.map(move |f| (f.as_str(), place("accent", i)))

@@ -455,7 +455,9 @@ fn sheet_tiles(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         let body = printed::map(desk.plan, i).ok().map(|map| tiles::Body::new(&map));
         body.map_or(Vec::new(), |body| {
             let print = &desk.plan.job().print;
-            desk.each_paper(|paper| (printed::tiles_name(desk.plan, i, paper), tiles::pdf(&body, paper, print)))
+            desk.each_paper(|paper| {
+                (printed::tiles_name(desk.plan, i, paper), tiles::pdf(&body, paper, print))
+            })
         })
     };
     begun(desk).flat_map(of).collect()

@@ -4,7 +4,7 @@
 //! [`ink::drawing::Drawing`]s first (millimetres, y up), so that SVG, PDF and pictures show the same marks.
 //! This is the home of the crates svg, resvg, png, base64 and pdf-writer.
 //!
-//! Imports: base, read::job, make::{plan, verify}.
+//! Imports: base, read::job, make::{sheet, plan, verify}.
 
 pub mod ink;
 pub mod cut;

@@ -70,6 +70,7 @@ fn laid(folder: &str) -> (Job, usize) {
                 clearance: m.clearance,
                 placing: m.placing.clone(),
                 at,
+                look: None,
             }
         })
         .collect();

@@ -4,6 +4,7 @@ mod cli;
 mod architecture;
 mod packages;
 mod papers;
+mod printed;
 mod promises;
 mod published;
 mod readme;

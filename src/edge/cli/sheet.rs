@@ -1,8 +1,8 @@
 //! `sheet`: what is found on the printed sheets of a job, before anything is placed: a numbered picture of
 //! each, and a list.
 //!
-//! Imports: base, read::materials, make::sheet, write, edge::{folder, kit, cli}, edge::cli::{args, make, stages,
-//! words}.
+//! Imports: base, read::materials, make::sheet, write, edge::{folder, kit, cli}, edge::cli::{args, codes, words,
+//! stages, make}.
 
 use super::args::OutputMode;
 use super::codes::NO_SHEETS;
@@ -169,9 +169,11 @@ fn list(sheets: &[SheetPart]) -> String {
         let _ = writeln!(out, "  no.   size, mm        area, mm2  colour");
         for m in &s.motifs {
             let size = format!("{:.1} x {:.1}", m.width_mm, m.height_mm);
-            let cut = m.cut_off_mm.map_or(String::new(), |c| format!("  a half: {c:.1} mm cut off by the edge"));
+            let cut =
+                m.cut_off_mm.map_or(String::new(), |c| format!("  a half: {c:.1} mm cut off by the edge"));
             let gone = if m.gone { "  gone" } else { "" };
-            let _ = writeln!(out, "{:>5}   {size:<14} {:>9.1}   {}{cut}{gone}", m.number, m.area_mm2, m.colour);
+            let _ =
+                writeln!(out, "{:>5}   {size:<14} {:>9.1}   {}{cut}{gone}", m.number, m.area_mm2, m.colour);
         }
     }
     out

@@ -1,7 +1,7 @@
 //! [`exchange`]: motifs that are to be dealt evenly round the cup trade places as long as that gains and each
 //! has room where the other was.
 //!
-//! Imports: base, read::job, make::{choose, motif}, make::motif::placements.
+//! Imports: base, read::job, make::{sheet, choose, motif}, make::motif::placements.
 
 use super::{Motif, Placement};
 use crate::base::units::Angle;
@@ -30,9 +30,8 @@ pub(super) fn exchange(
     spread: &mut [Placement],
     pinned: usize,
 ) {
-    let dealt: Vec<(usize, Look)> = (0..spread.len())
-        .filter_map(|i| Some((i, motifs[spread[i].motif].look?)))
-        .collect();
+    let dealt: Vec<(usize, Look)> =
+        (0..spread.len()).filter_map(|i| Some((i, motifs[spread[i].motif].look?))).collect();
     if dealt.len() < 2 {
         return;
     }

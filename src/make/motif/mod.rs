@@ -1,7 +1,7 @@
 //! Motif poses on the developed wall: pinned ones exactly where told, the rest spread evenly over what is
 //! free, clear of each other, of bands and handle, and over the seam.
 //!
-//! Imports: base, outline, read::job, make::{cup, free_area}.
+//! Imports: base, outline, read::job, make::{cup, choose, free_area}.
 
 mod placements;
 mod spread;

@@ -1,7 +1,7 @@
 //! Motifs ready to be placed: art at its size, with its border, thickened for its film; and their pieces once
 //! placed.
 //!
-//! Imports: base, outline, read::{job, art, materials}, make::{cup, piece, weed, decal, motif}.
+//! Imports: base, outline, read::{job, art, materials}, make::{cup, piece, sheet, choose, weed, decal, motif}.
 
 use super::{Motif, PlacementResult};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};

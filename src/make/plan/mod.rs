@@ -1,6 +1,6 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read::job, make::{cup, piece, weed, decal, film, finish}.
+//! Imports: base, read::job, make::{cup, piece, sheet, weed, decal, film, finish}.
 
 mod finishing;
 mod printed;

@@ -1,9 +1,9 @@
 //! What printed sheets ask of a run before and among the other stages: motifs found and picked, and the sheets
 //! as they are cut.
 //!
-//! Imports: base, read::{job, materials}, make::{cup, piece, sheet, choose, film}.
+//! Imports: base, outline, read::{job, picture, materials}, make::{cup, piece, sheet, choose, film}.
 
-use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::make::choose;
 use crate::make::cup::Cup;
 use crate::make::film::order::{inner_first, sort};
@@ -11,11 +11,13 @@ use crate::make::film::sheet::{Aids, Taken};
 use crate::make::film::stock::Source;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::piece::{Kind, Piece};
-use crate::make::sheet::border;
+use crate::make::sheet::colour::{Lab, apart};
 use crate::make::sheet::stock::{Stocked, sized, stock};
+use crate::make::sheet::{FAINT, border};
 use crate::outline::Region;
 use crate::read::job::{CutBy, Job};
 use crate::read::materials::Materials;
+use crate::read::picture::linear;
 use std::sync::Arc;
 
 /// The job with the sizes of its printed sheets and the motifs that it picks, and the sheets.
@@ -38,8 +40,36 @@ pub(super) fn stocked(
         let used: Vec<u32> = job.motifs.iter().filter_map(of).collect();
         let at = KeyPath::root().key("sheet").index(i);
         border::tell(&job.sheets[i], &s.shared, &used, &at, diagnostics);
+        faint(&job, i, s, &used, diagnostics);
     }
     Ok((job, stock))
+}
+
+/// Least mean difference, in CIELAB, of a print that is seen well and the cup under it.
+const SEEN: f32 = 10.0;
+
+/// Tells of prints that the cup's colour swallows: film and print let it shine through.
+fn faint(job: &Job, sheet: usize, s: &Stocked, used: &[u32], diagnostics: &mut Diagnostics) {
+    let (lab, cup) = (Lab::default(), job.print.cup.0.map(linear));
+    let pale = |n: &&u32| {
+        let through = s.sheet.motifs[**n as usize - 1].colour.0.map(linear);
+        apart(lab.of(cup), lab.of([0, 1, 2].map(|k| cup[k] * through[k]))) < SEEN
+    };
+    let list: Vec<String> = used.iter().filter(pale).map(u32::to_string).collect();
+    if list.is_empty() {
+        return;
+    }
+    let spec = &job.sheets[sheet];
+    let message = format!(
+        "on a cup of this colour hardly anything is seen of motif {} of \"{}\"",
+        list.join(", "),
+        spec.name
+    );
+    let d = Diagnostic::warning(&FAINT, KeyPath::root().key("sheet").index(sheet).key("name"), message);
+    let d = d
+        .measured(format!("a cup of {}", job.print.cup))
+        .allowed(format!("a mean difference of {SEEN} in CIELAB"));
+    diagnostics.push(d.help("choose others, lay white film under them, or correct `print.cup-colour`"));
 }
 
 /// Is a piece cut from plain film?
@@ -65,8 +95,16 @@ pub(super) fn layouts(job: &Job, stock: &[Arc<Stocked>], pieces: &[Piece]) -> Ve
         }
         let (width, height) = (s.sheet.width, s.sheet.height);
         let taken = Taken { source: Source::InStock, shape: None };
-        let layout =
-            SheetLayout { film, index: 1, width, height, mirrored: false, placed, stock: taken, aids: Aids::default() };
+        let layout = SheetLayout {
+            film,
+            index: 1,
+            width,
+            height,
+            mirrored: false,
+            placed,
+            stock: taken,
+            aids: Aids::default(),
+        };
         (!layout.placed.is_empty()).then_some(layout)
     };
     stock.iter().enumerate().filter_map(one).collect()

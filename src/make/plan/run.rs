@@ -1,7 +1,7 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, weed, decal, motif, accent, film,
-//! finish, plan}, make::plan::finishing.
+//! finish, plan}, make::plan::{finishing, printed}.
 
 use super::{Plan, StageReport, finishing, printed};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};

@@ -141,14 +141,12 @@ fn surface(bright: &Grid<f32>, dark: bool) -> Grid<f32> {
     let step = (COARSE / CELL) as usize;
     let few = |n: usize| n.div_ceil(step);
     let coarse = Grid::from_fn(few(bright.width), few(bright.height), |x, y| {
-        let (x, y) = ((x * step + step / 2).min(bright.width - 1), (y * step + step / 2).min(bright.height - 1));
+        let (x, y) =
+            ((x * step + step / 2).min(bright.width - 1), (y * step + step / 2).min(bright.height - 1));
         middle.get(x, y)
     });
-    let shut = if dark {
-        coarse.negative().closed(DISC / COARSE).negative()
-    } else {
-        coarse.closed(DISC / COARSE)
-    };
+    let shut =
+        if dark { coarse.negative().closed(DISC / COARSE).negative() } else { coarse.closed(DISC / COARSE) };
     let soft = shut.blurred(SOFT / COARSE);
     let at = |i: usize, n: usize| Between::of((i as f64 + 0.5) / step as f64, n);
     Grid::from_fn(bright.width, bright.height, |x, y| soft.between(at(x, soft.width), at(y, soft.height)))
@@ -162,7 +160,8 @@ fn alike(even: &Grid<[f32; 3]>, lab: &Lab) -> Grid<bool> {
     let colours = Grid::from_fn(even.width, even.height, |x, y| lab.of(even.get(x, y)));
     let bin = |v: f32, from: f32| ((v - from) / BIN).clamp(0.0, BINS as f32 - 1.0) as usize;
     let place = |c: &[f32; 3]| {
-        (bin(c[0], 0.0) * BINS + bin(c[1], -BIN * BINS as f32 / 2.0)) * BINS + bin(c[2], -BIN * BINS as f32 / 2.0)
+        (bin(c[0], 0.0) * BINS + bin(c[1], -BIN * BINS as f32 / 2.0)) * BINS
+            + bin(c[2], -BIN * BINS as f32 / 2.0)
     };
     let mut count = vec![0u32; BINS * BINS * BINS];
     colours.at.iter().for_each(|c| count[place(c)] += 1);
@@ -206,7 +205,8 @@ fn smooth(even: &Grid<[f32; 3]>, is: &Grid<bool>, surface: &Grid<f32>) -> Grid<[
 /// Without the places that touch others.
 fn shrunk(is: &Grid<bool>) -> Grid<bool> {
     Grid::from_fn(is.width, is.height, |x, y| {
-        let (xs, ys) = (x.saturating_sub(1)..(x + 2).min(is.width), y.saturating_sub(1)..(y + 2).min(is.height));
+        let (xs, ys) =
+            (x.saturating_sub(1)..(x + 2).min(is.width), y.saturating_sub(1)..(y + 2).min(is.height));
         ys.into_iter().all(|y| xs.clone().all(|x| is.get(x, y)))
     })
 }

@@ -1,12 +1,12 @@
 //! [`cuts`]: where a motif is cut out: its print with a border of clear film, or a little inside it; where two
 //! motifs are too near each other for their borders, each takes half of the gap.
 //!
-//! Imports: base, outline, read::job, make::sheet, make::sheet::{codes, grid, squares}.
+//! Imports: base, outline, read::job, make::sheet, make::sheet::{grid, squares, codes}.
 
+use super::PrintedSheet;
 use super::codes;
 use super::grid::Grid;
 use super::squares;
-use super::PrintedSheet;
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::{Point, Sheet};
 use crate::base::tolerance::FLATTEN;
@@ -41,7 +41,8 @@ pub fn cuts(sheet: &PrintedSheet, spec: &SheetSpec) -> (Vec<Region<Sheet>>, Vec<
         .collect();
     let prints: Vec<Clearance<Sheet>> =
         sheet.motifs.par_iter().map(|m| Clearance::new(m.print.flat(FLATTEN))).collect();
-    let whole = Region::rectangle(Bounds { min: Point::ORIGIN, max: Point::mm(sheet.width.0, sheet.height.0) });
+    let whole =
+        Region::rectangle(Bounds { min: Point::ORIGIN, max: Point::mm(sheet.width.0, sheet.height.0) });
     let outlines = grown
         .into_par_iter()
         .enumerate()
@@ -53,7 +54,8 @@ pub fn cuts(sheet: &PrintedSheet, spec: &SheetSpec) -> (Vec<Region<Sheet>>, Vec<
                 .collect();
             let shared = if others.is_empty() { outline } else { halved(&outline, &prints[i], &others) };
             let b = shared.bounds();
-            let inside = b.min.x >= 0.0 && b.min.y >= 0.0 && b.max.x <= sheet.width.0 && b.max.y <= sheet.height.0;
+            let inside =
+                b.min.x >= 0.0 && b.min.y >= 0.0 && b.max.x <= sheet.width.0 && b.max.y <= sheet.height.0;
             let kept = if inside { shared } else { shared.op(&whole, Op::Intersection) };
             outer(&kept).resolve_crossings().without_short_segments()
         })
@@ -66,7 +68,13 @@ pub fn cuts(sheet: &PrintedSheet, spec: &SheetSpec) -> (Vec<Region<Sheet>>, Vec<
 }
 
 /// Tells which pairs of motifs that are used share a gap.
-pub fn tell(spec: &SheetSpec, shared: &[(u32, u32, Mm)], used: &[u32], at: &KeyPath, diagnostics: &mut Diagnostics) {
+pub fn tell(
+    spec: &SheetSpec,
+    shared: &[(u32, u32, Mm)],
+    used: &[u32],
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) {
     let near: Vec<String> = shared
         .iter()
         .filter(|(a, b, _)| used.contains(a) || used.contains(b))
@@ -75,7 +83,8 @@ pub fn tell(spec: &SheetSpec, shared: &[(u32, u32, Mm)], used: &[u32], at: &KeyP
     if near.is_empty() {
         return;
     }
-    let message = format!("on \"{}\" the gap is too narrow for two borders between {}", spec.name, near.join(", "));
+    let message =
+        format!("on \"{}\" the gap is too narrow for two borders between {}", spec.name, near.join(", "));
     let d = Diagnostic::note(&codes::SHARED, at.key("border"), message);
     let d = d.measured(format!("a border of {} each and {BETWEEN} between", spec.border));
     diagnostics.push(d.help("each is cut back to half of the gap; cut these with care"));

@@ -105,6 +105,18 @@ pub const FAINT: Code = Code {
 
 /// All codes of this stage.
 pub const CODES: &[&Code] = &[
-    &NO_SCALE, &COARSE, &NO_BACKING, &NOISY, &NO_MOTIF, &SPECKS, &LINES, &HALF, &NEARLY_ONE, &NO_NUMBER, &USED,
-    &SHARED, &TOO_FEW, &FAINT,
+    &NO_SCALE,
+    &COARSE,
+    &NO_BACKING,
+    &NOISY,
+    &NO_MOTIF,
+    &SPECKS,
+    &LINES,
+    &HALF,
+    &NEARLY_ONE,
+    &NO_NUMBER,
+    &USED,
+    &SHARED,
+    &TOO_FEW,
+    &FAINT,
 ];

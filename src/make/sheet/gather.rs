@@ -61,8 +61,7 @@ pub fn gather(rings: Vec<Ring>, spec: &SheetSpec, (width, height): (f64, f64)) -
         harvest.lines += usize::from(line);
         !line
     });
-    let flats: Vec<Flat<Sheet>> =
-        parts.iter().map(|p| Flat::new(vec![p.outer.clone()], Mm::ZERO)).collect();
+    let flats: Vec<Flat<Sheet>> = parts.iter().map(|p| Flat::new(vec![p.outer.clone()], Mm::ZERO)).collect();
     let reach = Mm(spec.together.0 * NEARLY);
     let pairs: Vec<(usize, usize, f64)> = PeriodicIndex::new(&flats, &[], reach)
         .pairs(reach)

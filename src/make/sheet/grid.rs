@@ -333,9 +333,11 @@ mod tests {
             spike.at[100 * 201 + 100] = 1.0;
             for blurred in [spike.clone().boxed(sigma), spike.blurred(sigma)] {
                 let sum: f32 = blurred.at.iter().sum();
-                let spread: f64 = blurred.at.iter().enumerate().fold(0.0, |s, (i, v)| {
-                    s + f64::from(*v) * ((i % 201) as f64 - 100.0).powi(2)
-                });
+                let spread: f64 = blurred
+                    .at
+                    .iter()
+                    .enumerate()
+                    .fold(0.0, |s, (i, v)| s + f64::from(*v) * ((i % 201) as f64 - 100.0).powi(2));
                 assert!((sum - 1.0).abs() < 1e-3, "{sum}");
                 assert!((spread.sqrt() / sigma - 1.0).abs() < 0.06, "{spread} for {sigma}");
             }

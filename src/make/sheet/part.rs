@@ -1,6 +1,6 @@
 //! [`part`]: which pixels are print: by their distance from the backing's colour, with two thresholds.
 //!
-//! Imports: read::picture, make::sheet::{grid, colour, backing}.
+//! Imports: outline, read::picture, make::sheet::{grid, colour, backing}.
 
 use super::backing::{Backing, deviation};
 use super::colour::{Lab, apart};
@@ -43,7 +43,13 @@ const SPOT: (f64, f32) = (0.5, 0.4);
 
 impl Print {
     /// Is a ring (in pixels) no print but what packing left beside some? None is where nothing was packed.
-    pub fn is_spill(&self, ring: &[[f64; 2]], picture: &Picture, per_mm: [f64; 2], backing: &Backing) -> bool {
+    pub fn is_spill(
+        &self,
+        ring: &[[f64; 2]],
+        picture: &Picture,
+        per_mm: [f64; 2],
+        backing: &Backing,
+    ) -> bool {
         let area = ring_area(ring).abs() / (per_mm[0] * per_mm[1]);
         if picture.jpeg_quality.is_none() || area >= SPOT.0 {
             return false;
@@ -58,7 +64,8 @@ impl Print {
                     let at = |axis: usize, i: usize, n: usize| {
                         Between::of((i as f64 + 0.5) * backing.per_pixel[axis], n)
                     };
-                    let lab = backing.light.between(at(0, x, backing.light.width), at(1, y, backing.light.height));
+                    let lab =
+                        backing.light.between(at(0, x, backing.light.width), at(1, y, backing.light.height));
                     let p = 3 * (y * picture.width + x);
                     (0..3).for_each(|k| sum[k] += lights[usize::from(picture.rgb[p + k])]);
                     (0..3).for_each(|k| under[k] += lab[k]);

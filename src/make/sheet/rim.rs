@@ -63,7 +63,10 @@ fn core(is: &Grid<bool>, inside: f64, reach: usize) -> Grid<bool> {
         if !is.get(x, y) || d >= inside {
             return is.get(x, y);
         }
-        let (xs, ys) = (x.saturating_sub(reach)..(x + reach + 1).min(w), y.saturating_sub(reach)..(y + reach + 1).min(h));
+        let (xs, ys) = (
+            x.saturating_sub(reach)..(x + reach + 1).min(w),
+            y.saturating_sub(reach)..(y + reach + 1).min(h),
+        );
         let half = ys.flat_map(|y| &deep.row(y)[xs.clone()]).fold(0.0, |m: f32, v| m.max(*v));
         d >= inside.min(THIN * half)
     })
@@ -85,13 +88,17 @@ fn mixed(
         !core.at[i] && j != NOWHERE && (is.at[i] || steps(w, i, j as usize) <= reach)
     };
     let lights = lights();
-    let light = |i: usize| -> [f32; 3] { std::array::from_fn(|k| lights[usize::from(picture.rgb[3 * i + k])]) };
-    let mut sources: Vec<u32> =
-        (0..h).into_par_iter().flat_map_iter(|y| {
-            let mut row: Vec<u32> = (y * w..(y + 1) * w).filter(|&i| in_band(i)).map(|i| from.at[i]).collect();
+    let light =
+        |i: usize| -> [f32; 3] { std::array::from_fn(|k| lights[usize::from(picture.rgb[3 * i + k])]) };
+    let mut sources: Vec<u32> = (0..h)
+        .into_par_iter()
+        .flat_map_iter(|y| {
+            let mut row: Vec<u32> =
+                (y * w..(y + 1) * w).filter(|&i| in_band(i)).map(|i| from.at[i]).collect();
             row.dedup();
             row
-        }).collect();
+        })
+        .collect();
     sources.par_sort_unstable();
     sources.dedup();
     let sigma = BLUR * per_mm[0];

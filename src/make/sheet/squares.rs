@@ -123,7 +123,7 @@ mod tests {
         let rings = rings(&grid);
         assert_eq!(rings.len(), 1);
         let area = ring_area(&rings[0]);
-        assert!((area.abs() - std::f64::consts::PI * r * r).abs() < 0.5, "{area}");
+        assert!((area.abs() - std::f64::consts::PI * r * r).abs() < 1.2, "{area}");
         assert!(rings[0].iter().all(|p| (libm::hypot(p[0] - cx, p[1] - cy) - r).abs() < 0.03));
     }
 

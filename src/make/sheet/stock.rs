@@ -1,11 +1,12 @@
 //! [`Stocked`]: a printed sheet as stock: its motifs, their cut outlines, and the sheet with those that a job
 //! cuts out of it.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{piece, sheet}, make::sheet::{border, codes}.
+//! Imports: base, outline, read::{job, materials}, make::sheet, make::sheet::{codes, border, find}.
 
 use super::border;
 use super::codes::{NO_NUMBER, USED};
-use super::{FoundMotif, PrintedSheet, find};
+use super::find::find;
+use super::{FoundMotif, PrintedSheet};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid, Sheet};
 use crate::base::units::Mm;
@@ -37,7 +38,9 @@ pub fn stock(
     let (mut out, mut failed) = (Vec::new(), None);
     for (i, spec) in job.sheets.iter().enumerate() {
         let at = KeyPath::root().key("sheet").index(i);
-        let found = materials.picture(i).and_then(|picture| find(spec, picture, materials.gone(i)?, &at, diagnostics));
+        let found = materials
+            .picture(i)
+            .and_then(|picture| find(spec, picture, materials.gone(i)?, &at, diagnostics));
         match found {
             Ok(sheet) => {
                 let (cuts, shared) = border::cuts(&sheet, spec);

@@ -4,11 +4,15 @@
 //! Imports: base, outline, read::{job, picture}, make::sheet.
 
 use super::border::cuts;
+use super::find::find;
 use super::*;
+use crate::base::diag::{Diagnostics, KeyPath};
 use crate::base::random::Random;
 use crate::base::units::Seed;
 use crate::make::sheet::grid::Grid;
 use crate::outline::Clearance;
+use crate::outline::Region;
+use crate::read::job::SheetSpec;
 use crate::read::job::read_job;
 use crate::read::picture::{encoded as code, linear};
 use std::f64::consts::PI;
@@ -27,7 +31,14 @@ fn spec(keys: &str) -> SheetSpec {
 
 /// A sheet of a size in mm: what is inside a shape is ink, mixed in linear light by coverage from 8 x 8 points a
 /// pixel, blurred, with noise.
-fn drawn(size: f64, ink: [u8; 3], backing: [u8; 3], blur: f64, noise: f64, inside: &(dyn Fn(f64, f64) -> bool + Sync)) -> Picture {
+fn drawn(
+    size: f64,
+    ink: [u8; 3],
+    backing: [u8; 3],
+    blur: f64,
+    noise: f64,
+    inside: &(dyn Fn(f64, f64) -> bool + Sync),
+) -> Picture {
     let n = (size * PER_MM).round() as usize;
     let part = |x: usize, y: usize| {
         let at = |i: usize, k: usize| (i as f64 + (k as f64 + 0.5) / 8.0) / PER_MM;
@@ -118,7 +129,9 @@ fn holes_stay_by_size_and_width() {
         let filled = found(drawn(22.0, RED, PAPER, 0.03, 1.0, &ring), "holes = \"fill\"").expect("a ring");
         assert_eq!(filled.motifs[0].print.contours().len(), 1);
     }
-    let slit = |x: f64, y: f64| libm::hypot(x - 10.0, y - 10.0) < 7.0 && !((x - 10.0).abs() < 0.3 && (y - 10.0).abs() < 4.0);
+    let slit = |x: f64, y: f64| {
+        libm::hypot(x - 10.0, y - 10.0) < 7.0 && !((x - 10.0).abs() < 0.3 && (y - 10.0).abs() < 4.0)
+    };
     let sheet = found(drawn(22.0, RED, PAPER, 0.03, 1.0, &slit), "").expect("a disc");
     assert_eq!(sheet.motifs[0].print.contours().len(), 1, "a slit of 0.6 x 8 mm is filled");
 }
@@ -128,8 +141,21 @@ fn holes_stay_by_size_and_width() {
 fn bias_does_not_hang_on_colour() {
     let disc = |x: f64, y: f64| libm::hypot(x - 8.0, y - 8.0) < 5.0;
     for (backing, inks) in [
-        (PAPER, [[181u8, 48, 74], [224, 165, 38], [58, 106, 168], [20, 20, 20], [207, 127, 159], [138, 168, 58]]),
-        ([48, 48, 51], [[230, 230, 225], [217, 100, 58], [224, 165, 38], [120, 160, 220], [207, 127, 159], [138, 168, 58]]),
+        (
+            PAPER,
+            [[181u8, 48, 74], [224, 165, 38], [58, 106, 168], [20, 20, 20], [207, 127, 159], [138, 168, 58]],
+        ),
+        (
+            [48, 48, 51],
+            [
+                [230, 230, 225],
+                [217, 100, 58],
+                [224, 165, 38],
+                [120, 160, 220],
+                [207, 127, 159],
+                [138, 168, 58],
+            ],
+        ),
     ] {
         for ink in inks {
             for blur in [0.03, 0.12] {
@@ -153,7 +179,10 @@ fn pictures_without_motifs_are_refused() {
     ] {
         let faults = found(picture, "").map(|s| s.motifs.len()).expect_err(what);
         assert_eq!(faults.len(), 1, "{what}: {faults:?}");
-        assert!(["sheet/no-motif", "sheet/no-backing", "sheet/noisy"].contains(&faults[0]), "{what}: {faults:?}");
+        assert!(
+            ["sheet/no-motif", "sheet/no-backing", "sheet/noisy"].contains(&faults[0]),
+            "{what}: {faults:?}"
+        );
     }
     // A slope of light is no print.
     let mut slope = drawn(22.0, RED, PAPER, 0.0, 1.0, &nothing);
@@ -162,7 +191,9 @@ fn pictures_without_motifs_are_refused() {
         *v = (f64::from(*v) * (1.0 - 0.08 * ((i / 3) % n) as f64 / n as f64)) as u8;
     }
     assert_eq!(found(slope, "").map(|s| s.motifs.len()).expect_err("a slope"), ["sheet/no-motif"]);
-    let coarse = found(drawn(22.0, RED, PAPER, 0.0, 0.0, &nothing), "bar = 95").map(|s| s.motifs.len()).expect_err("no motif");
+    let coarse = found(drawn(22.0, RED, PAPER, 0.0, 0.0, &nothing), "bar = 95")
+        .map(|s| s.motifs.len())
+        .expect_err("no motif");
     assert_eq!(coarse, ["sheet/no-motif"]);
 }
 
@@ -189,7 +220,8 @@ fn motifs_are_gathered_numbered_and_bordered() {
     let inside = move |x: f64, y: f64| discs.iter().any(|(a, b, r)| libm::hypot(x - a, y - b) < *r);
     let picture = drawn(28.0, RED, PAPER, 0.04, 1.0, &inside);
     let sheet = found(picture, "").expect("motifs");
-    let at: Vec<(usize, f64)> = sheet.motifs.iter().map(|m| (m.parts, (m.bounds().centre().x - 0.4).floor())).collect();
+    let at: Vec<(usize, f64)> =
+        sheet.motifs.iter().map(|m| (m.parts, (m.bounds().centre().x - 0.4).floor())).collect();
     assert_eq!(at, [(2, 8.0), (1, 20.0), (1, 7.0), (1, 17.0)], "the first two discs are 1 mm apart");
     let (outlines, shared) = cuts(&sheet, &spec("border = 1.2"));
     assert_eq!(shared.iter().map(|s| (s.0, s.1)).collect::<Vec<_>>(), [(3, 4)], "1.9 mm between them");
@@ -208,7 +240,8 @@ fn motifs_are_gathered_numbered_and_bordered() {
 /// The same bits on one thread and on two.
 #[test]
 fn threads_change_nothing() {
-    let inside = |x: f64, y: f64| libm::hypot(x - 8.0, y - 8.0) < 5.0 || (x > 15.0 && y > 15.0 && x + y < 40.0);
+    let inside =
+        |x: f64, y: f64| libm::hypot(x - 8.0, y - 8.0) < 5.0 || (x > 15.0 && y > 15.0 && x + y < 40.0);
     let picture = drawn(26.0, RED, PAPER, 0.05, 2.0, &inside);
     let on = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");

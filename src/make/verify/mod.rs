@@ -3,9 +3,10 @@
 //! The makers measure with trees of boxes on chords within `FLATTEN`; here all outlines are flattened again,
 //! four times finer, and measured edge by edge in a grid; areas and insides come from the geo crate.
 //!
-//! Imports: base, read::job, make::{cup, piece, weed, decal, film, finish, plan}.
+//! Imports: base, read::job, make::{cup, piece, sheet, weed, decal, film, finish, plan}.
 
 mod measure;
+mod printed;
 mod grid;
 mod decals;
 mod sheets;
@@ -19,8 +20,8 @@ use crate::make::decal::Decal;
 use crate::make::film::SheetLayout;
 use crate::make::finish::Finish;
 use crate::make::piece::Piece;
-use crate::make::sheet::stock::Stocked;
 use crate::make::plan::{Plan, StageReport};
+use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
 use crate::read::job::{Job, OnSheet};
 use measure::breach;
@@ -189,6 +190,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
             report = report.and(&part);
             broken.extend(faults);
         }
+        printed::check(&plan, &mut broken);
     }
     if broken.is_empty() { Ok(Verified { plan, report }) } else { Err(broken) }
 }

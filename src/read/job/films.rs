@@ -112,11 +112,7 @@ fn one(
     })
 }
 
-fn name(
-    section: &Section<'_>,
-    key: &'static Key<String>,
-    films: &Films,
-) -> Result<String, ErrorGuaranteed> {
+fn name(section: &Section<'_>, key: &'static Key<String>, films: &Films) -> Result<String, ErrorGuaranteed> {
     let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
     section
         .key(key)

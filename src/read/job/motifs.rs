@@ -52,7 +52,14 @@ fn printed(section: Section<'_>, films: &Films) -> Result<MotifSpec, ErrorGuaran
     let number = section.own(&motif::NUMBER, sheet_number).required();
     let placing = placing(&section);
     let clearance = section.key(&motif::CLEARANCE).or_usual();
-    for key in [&motif::ART.row, &motif::WIDTH.row, &motif::HEIGHT.row, &motif::FILM.row, &motif::BORDER.row, &motif::MEND.row] {
+    for key in [
+        &motif::ART.row,
+        &motif::WIDTH.row,
+        &motif::HEIGHT.row,
+        &motif::FILM.row,
+        &motif::BORDER.row,
+        &motif::MEND.row,
+    ] {
         if section.has(key.name) {
             let message = "a motif of a printed sheet is what it is";
             let help = format!("take `{}` out; the border is said by the `[[sheet]]`", key.name);

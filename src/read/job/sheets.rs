@@ -1,6 +1,6 @@
 //! The sections of printed sheets and of what is picked from them.
 //!
-//! Imports: base, read::job::{codes, model, sheet_spec, path, rows, suggest, section, films, motifs}.
+//! Imports: base, read::job::{codes, nest, model, sheet_spec, rows, section, path, films, motifs}.
 
 use super::codes;
 use super::films::Films;
@@ -8,8 +8,8 @@ use super::model::{FilmSpec, Grain, OnSheet, Rgb, Stock, Turning};
 use super::motifs::{MOST_NUMBER, sheet_number, turning};
 use super::nest::CutSpec;
 use super::path::art;
-use super::rows::sheet::{self as rows, DPI, pick};
 use super::rows as root;
+use super::rows::sheet::{self as rows, DPI, pick};
 use super::section::{Item, Section};
 use super::sheet_spec::{Even, Gone, Holes, Much, PickSpec, Scale, SheetSpec};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
@@ -44,10 +44,9 @@ fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
     let bar = s.key(&rows::BAR).optional();
     let together = s.key(&rows::TOGETHER).or_usual();
     let speck = s.key(&rows::SPECK).or_usual();
-    let holes = s.own(&rows::HOLES, holes).or(Holes::Kept {
-        least: rows::holes::LEAST.usual(),
-        wide: rows::holes::WIDE.usual(),
-    });
+    let holes = s
+        .own(&rows::HOLES, holes)
+        .or(Holes::Kept { least: rows::holes::LEAST.usual(), wide: rows::holes::WIDE.usual() });
     let border = s.key(&rows::BORDER).or_usual();
     let bridge = s.key(&rows::BRIDGE).or_usual();
     let cut_by = s.key(&rows::CUT_BY).or_usual();
@@ -110,7 +109,8 @@ pub fn gone_numbers(text: &str) -> Result<Vec<u32>, String> {
     let list = list.ok_or("it has no list `gone`")?;
     let number = |v: &toml::Value| {
         let n = v.as_integer().and_then(|n| u32::try_from(n).ok());
-        n.filter(|n| (1..=MOST_NUMBER).contains(&u64::from(*n))).ok_or_else(|| "`gone` holds what is no number of a motif".to_owned())
+        n.filter(|n| (1..=MOST_NUMBER).contains(&u64::from(*n)))
+            .ok_or_else(|| "`gone` holds what is no number of a motif".to_owned())
     };
     list.iter().map(number).collect()
 }
@@ -141,7 +141,8 @@ pub(super) fn pick(s: Section<'_>, films: &Films) -> Result<PickSpec, ErrorGuara
         .counting(2..=2, "lengths: from, to")
         .held(|sizes, at| {
             let d = Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), "no motif has such a size");
-            (sizes[0] > sizes[1]).then(|| d.measured(format!("{} to {}", sizes[0], sizes[1])).help("swap them"))
+            (sizes[0] > sizes[1])
+                .then(|| d.measured(format!("{} to {}", sizes[0], sizes[1])).help("swap them"))
         })
         .or(vec![Mm::ZERO, Mm(f64::INFINITY)]);
     let with = s.own(&pick::WITH, |item| item.list(|i| on_sheet(i, films))).or(Vec::new());

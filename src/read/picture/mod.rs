@@ -3,7 +3,7 @@
 //! Sides and pixels are held to limits before anything is decoded; the turn that a camera writes is taken;
 //! what is transparent is laid on white in linear light. This is the home of the image crate.
 //!
-//! Imports: base, read::picture::density.
+//! Imports: base.
 
 pub mod density;
 #[cfg(test)]
@@ -38,8 +38,8 @@ pub const SIZE: Code = Code {
     explain: "A picture of a sheet may have sides of 64 to 30,000 pixels and 150 million pixels in all: A3 \
         at 600 dpi has 70 million. More says nothing more about the outlines: scan at 300 to 600 dpi.",
 };
-/// A picture holds more than one page.
-pub const SEVERAL: Code = Code {
+/// A picture was packed too hard.
+pub const PACKED: Code = Code {
     id: "picture/coarse-colour",
     title: "the picture was packed so hard that colours run over the rims",
     explain: "JPEG keeps colour at half the resolution and rounds it the more, the lower its quality is. Below \
@@ -48,7 +48,7 @@ pub const SEVERAL: Code = Code {
 };
 
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&UNREADABLE, &SIZE, &SEVERAL];
+pub const CODES: &[&Code] = &[&UNREADABLE, &SIZE, &PACKED];
 
 /// A picture as it was read.
 #[derive(Clone, PartialEq, Eq)]
@@ -102,7 +102,7 @@ pub fn read_picture(
         Err(Trouble::Size(w, h)) => {
             let message = format!("\"{name}\" has {w} x {h} pixels");
             let d = Diagnostic::fault(&SIZE, at.clone(), message).file(name);
-            let d = d.measured(format!("{:.1} million pixels", f64::from(w) * f64::from(h) * 1e-6));
+            let d = d.measured(format!("{:.1} million pixels", f64::from(w) * f64::from(h) / 1_000_000.0));
             let d = d.allowed(format!(
                 "sides of {} to {}, {} million pixels in all",
                 SIDE[0],

@@ -28,7 +28,8 @@ fn written(format: ImageFormat) -> Vec<u8> {
 
 fn read(bytes: &[u8]) -> Result<Picture, &'static str> {
     let mut d = Diagnostics::new();
-    read_picture("scan", bytes, &KeyPath::of("sheet"), &mut d).map_err(|_| d.iter().next().expect("a fault").code.id)
+    read_picture("scan", bytes, &KeyPath::of("sheet"), &mut d)
+        .map_err(|_| d.iter().next().expect("a fault").code.id)
 }
 
 #[test]
@@ -105,12 +106,8 @@ fn scales_are_read_by_hand() {
 /// The turn that a camera writes is taken: tag 274 is 6, the picture is to be turned by a quarter.
 #[test]
 fn the_cameras_turn_is_taken() {
-    let exif = [
-        &b"II*\0\x08\0\0\0\x01\0"[..],
-        &[0x12, 1, 3, 0, 1, 0, 0, 0, 6, 0, 0, 0],
-        &[0, 0, 0, 0],
-    ]
-    .concat();
+    let exif =
+        [&b"II*\0\x08\0\0\0\x01\0"[..], &[0x12, 1, 3, 0, 1, 0, 0, 0, 6, 0, 0, 0], &[0, 0, 0, 0]].concat();
     let mut out = Vec::new();
     let mut e = JpegEncoder::new_with_quality(&mut out, 95);
     e.set_exif_metadata(exif).expect("taken");

@@ -1,8 +1,7 @@
 //! Pictures of printed sheets at 1:1: all motifs with their numbers, to choose by; or those that a job cuts
 //! out, to cut by.
 //!
-//! Imports: base, outline, read::{job, picture}, make::{film, piece, sheet, verify}, write::ink, write::cut::sheet,
-//! write::map.
+//! Imports: base, outline, read::{job, picture}, make::{sheet, film, verify}, write::ink, write::map::rows.
 
 use crate::base::frame::{Page, Point, Rigid, Sheet};
 use crate::base::units::Mm;
@@ -187,8 +186,14 @@ pub fn map(plan: &Verified, sheet: usize) -> Result<Drawing, png::Trouble> {
     };
     let heading = format!("{}: {} pieces to cut out", spec.name, placed.len());
     let over = h + EDGE + LINE * (placed.len() + 2) as f64;
-    let groups =
-        vec![ground(stock, &to, false)?, waste, cuts, numbers, head(&heading, how, over), list(plan, sheet, placed)];
+    let groups = vec![
+        ground(stock, &to, false)?,
+        waste,
+        cuts,
+        numbers,
+        head(&heading, how, over),
+        list(plan, sheet, placed),
+    ];
     let (title, width) = (format!("{}: {heading}", job.title), (w + 2.0 * EDGE).max(NARROWEST));
     Ok(Drawing { title, message: format!("{heading}, {how}"), width, height: over + HEAD + EDGE, groups })
 }
@@ -214,8 +219,12 @@ fn list(plan: &Verified, sheet: usize, placed: &[crate::make::film::Placed]) -> 
         let b = plan.stock()[sheet].sheet.motifs[on.number as usize - 1].bounds();
         let row = &rows[p.number as usize - 1];
         let side = if row.round.0 < 0.0 { "left" } else { "right" };
-        let place =
-            format!("{}, {:.0} up, {:.0} {side} of the front line", row.zone.name(), row.up.0, row.round.0.abs());
+        let place = format!(
+            "{}, {:.0} up, {:.0} {side} of the front line",
+            row.zone.name(),
+            row.up.0,
+            row.round.0.abs()
+        );
         let size = format!("{:.0} x {:.0}", b.width().0, b.height().0);
         let cells = [(i + 1).to_string(), p.number.to_string(), on.number.to_string(), size, place];
         line(top - LINE * (i + 1) as f64, cells, false);

@@ -46,14 +46,20 @@ struct Data {
 /// What the page asks besides where printed pieces are worn: lines of the template, and those that take their
 /// place.
 const PRINTED: [(&str, &str); 4] = [
-    ("uniform sampler2D pieces, shades, wall;", "uniform sampler2D pieces, shades, wall, print;\nuniform float facing, printed;"),
+    (
+        "uniform sampler2D pieces, shades, wall;",
+        "uniform sampler2D pieces, shades, wall, print;\nuniform float facing, printed;",
+    ),
     (
         "if (i > 0) { vec4 f = film[i - 1]; c = f.rgb; s = shade(at.x, f.a); }",
         "if (i > 0) {\n    vec4 f = film[i - 1];\n    c = f.rgb;\n    s = shade(at.x, f.a);\n    if (float(i) > printed) c = \
             textureLod(print, vec2((atan(at.x, at.y) + facing) / 6.283185307179586 + .5, 1. - y / high), \
             0.).rgb;\n  }",
     ),
-    ("gl.uniform1f(part.at(\"samples\"), samples);", "gl.uniform1f(part.at(\"samples\"), samples);\n      gl.uniform1f(part.at(\"facing\"), azimuth * Math.PI / 180);"),
+    (
+        "gl.uniform1f(part.at(\"samples\"), samples);",
+        "gl.uniform1f(part.at(\"samples\"), samples);\n      gl.uniform1f(part.at(\"facing\"), azimuth * Math.PI / 180);",
+    ),
     (
         "gl.uniform1i(lit.at(\"pieces\"), 0);",
         "gl.uniform1i(lit.at(\"pieces\"), 0);\n  const shown = new Image();\n  shown.src = \

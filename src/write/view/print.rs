@@ -1,7 +1,7 @@
 //! [`WallPrint`]: what the pieces of printed sheets show on the cup: the cup's own colour as film and print let it
 //! through, on the wall rolled out.
 //!
-//! Imports: base, outline, read::{job, picture}, make::{cup, piece, sheet, verify}, write::view::{camera, texture}.
+//! Imports: base, outline, read::{job, picture}, make::{cup, piece, verify}, write::view::{camera, texture}.
 
 use super::camera::Body;
 use super::texture::Patch;
@@ -76,8 +76,11 @@ impl WallPrint {
     /// in painting order, `wall` the wall's colours from base edge to rim.
     pub fn new(plan: &Verified, patches: &[Patch], wall: &[[f32; 3]], width: usize) -> Option<WallPrint> {
         let pieces = super::texture::order(plan);
-        let printed: Vec<(&Piece, &Patch, OnSheet)> =
-            pieces.iter().zip(patches).filter_map(|(p, patch)| Some((*p, patch, plan.printed(p.number)?))).collect();
+        let printed: Vec<(&Piece, &Patch, OnSheet)> = pieces
+            .iter()
+            .zip(patches)
+            .filter_map(|(p, patch)| Some((*p, patch, plan.printed(p.number)?)))
+            .collect();
         if printed.is_empty() {
             return None;
         }
@@ -115,8 +118,10 @@ impl WallPrint {
         let (development, lights) = (&plan.cup().development, lights());
         let to_sheet = piece.pose.inverse().then(&stock.pose(on.number));
         let points = || patch.rings.iter().flatten();
-        let least = |of: fn(&super::texture::SurfacePoint) -> f64| points().map(of).fold(f64::INFINITY, f64::min);
-        let most = |of: fn(&super::texture::SurfacePoint) -> f64| points().map(of).fold(f64::NEG_INFINITY, f64::max);
+        let least =
+            |of: fn(&super::texture::SurfacePoint) -> f64| points().map(of).fold(f64::INFINITY, f64::min);
+        let most =
+            |of: fn(&super::texture::SurfacePoint) -> f64| points().map(of).fold(f64::NEG_INFINITY, f64::max);
         let column = |a: f64| (a / TAU + 0.5) * self.width as f64;
         let row = |y: f64| (1.0 - y / body.height) * self.height as f64;
         let rows = row(most(|p| p.y)).floor().max(0.0) as usize
@@ -161,7 +166,12 @@ impl WallPrint {
         let mean = |x: usize, y: usize| {
             [0, 1, 2].map(|k| {
                 let sum: usize = (0..by * by)
-                    .map(|i| usize::from(self.seen[(y * by + i / by).min(self.height - 1) * self.width + x * by + i % by][k]))
+                    .map(|i| {
+                        usize::from(
+                            self.seen[(y * by + i / by).min(self.height - 1) * self.width + x * by + i % by]
+                                [k],
+                        )
+                    })
                     .sum();
                 (sum / (by * by)) as u8
             })

@@ -2,7 +2,7 @@
 //! Past 600 lines: a bare cup and what dresses it share one field of shades, and the tests hold each to the
 //! plain way.
 //!
-//! Imports: read::job, make::{cup, verify}, write::view::{camera, light, texture}.
+//! Imports: read::job, make::{cup, verify}, write::view::{camera, light, texture, print}.
 
 use super::camera::{Body, Camera, Eye};
 use super::light::{Shade, Shades, bare, floats};

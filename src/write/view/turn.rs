@@ -144,14 +144,16 @@ impl Coat {
             for row in 0..GATHER.min(texture.height) {
                 let line = &texture.cells[(y * GATHER + row) * texture.width..][..width * GATHER];
                 let seen = scene.print.as_ref().map(|p| &p.seen[(y * GATHER + row) * p.width..]);
-                let seen = |x: usize, c: u8| seen.filter(|_| usize::from(c) > scene.printed_from).map(|s| s[x]);
+                let seen =
+                    |x: usize, c: u8| seen.filter(|_| usize::from(c) > scene.printed_from).map(|s| s[x]);
                 for (x, ((of, cell), sheen)) in
                     line.chunks_exact(GATHER).zip(cells.iter_mut()).zip(sheens.iter_mut()).enumerate()
                 {
                     if of.iter().any(|c| seen(0, *c).is_some()) {
                         for (i, &c) in of.iter().enumerate().filter(|(_, c)| **c > 0) {
                             let (colour, own) = films[usize::from(c)];
-                            let shown = seen(x * GATHER + i, c).map_or(colour, |[r, g, b]| [r, g, b, 1].map(u16::from));
+                            let shown = seen(x * GATHER + i, c)
+                                .map_or(colour, |[r, g, b]| [r, g, b, 1].map(u16::from));
                             (0..4).for_each(|k| cell[k] += shown[k]);
                             *sheen = own;
                         }
