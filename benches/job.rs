@@ -58,7 +58,8 @@ fn peer(job: &Job, folder: &Path, kit: &Kit) -> f64 {
     let art: BTreeMap<&str, Vec<u8>> = job
         .motifs
         .iter()
-        .map(|m| (m.art.as_str(), std::fs::read(folder.join(&m.art)).expect("art")))
+        .filter_map(|m| m.art.drawing())
+        .map(|file| (file, std::fs::read(folder.join(file)).expect("art")))
         .collect();
     let written = kit.files.iter().filter(|f| f.path.ends_with(".svg")).map(|f| &f.bytes);
     let texts: Vec<&Vec<u8>> = art.values().chain(written).collect();

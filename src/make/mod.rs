@@ -4,6 +4,8 @@
 
 pub mod cup;
 pub mod piece;
+pub mod sheet;
+pub mod choose;
 pub mod free_area;
 pub mod weed;
 pub mod decal;

@@ -1,5 +1,5 @@
-//! [`Materials`]: everything that a job names (art, fonts, offcuts, own spot outlines, the base's mark), read
-//! and checked once, before anything is planned.
+//! [`Materials`]: everything that a job names (art, fonts, offcuts, own spot outlines, the base's mark, pictures
+//! of printed sheets), read and checked once, before anything is planned.
 //!
 //! ```
 //! use frusta::read::{job::read_job, materials::Materials, source::InMemory};
@@ -9,7 +9,7 @@
 //! assert_eq!((materials.drawings(), materials.diagnostics.len()), (0, 0));
 //! ```
 //!
-//! Imports: base, outline, read::{source, job, art, letter}.
+//! Imports: base, outline, read::{source, job, art, picture, letter}.
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
@@ -18,12 +18,14 @@ use crate::outline::Region;
 use crate::read::art::limits::BYTES;
 use crate::read::art::{Artwork, read_art};
 use crate::read::job::decals::{FontName, Shows};
-use crate::read::job::{ArtSize, Job, SpotShape};
+use crate::read::job::{ArtSize, Gone, Job, SpotShape, gone_numbers};
 use crate::read::letter::Font;
 use crate::read::letter::font::LARGEST_FONT;
+use crate::read::picture::{LARGEST_FILE, Picture, read_picture};
 use crate::read::source::{Missing, Source};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// A file that the job names is not there.
 pub const NO_FILE: Code = Code {
@@ -34,8 +36,16 @@ pub const NO_FILE: Code = Code {
         16 MiB.",
 };
 
+/// A file that should say which motifs of a sheet are gone does not.
+pub const NO_LIST: Code = Code {
+    id: "sheet/no-list",
+    title: "a file does not say which motifs of a sheet are gone",
+    explain: "Each kit leaves, for every printed sheet that it cuts from, a list of the motifs that are gone after \
+        it: leftovers/NAME.toml. The next job names it under `gone`. This file is none.",
+};
+
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&NO_FILE];
+pub const CODES: &[&Code] = &[&NO_FILE, &NO_LIST];
 
 type Had<T> = Result<T, ErrorGuaranteed>;
 
@@ -53,6 +63,9 @@ pub struct Materials {
     /// By film.
     offcuts: Vec<Had<Vec<OffcutOutline>>>,
     mark: Option<Had<Region<Art>>>,
+    /// By printed sheet.
+    pictures: Vec<Had<Arc<Picture>>>,
+    gone: Vec<Had<Vec<u32>>>,
     /// What was found while reading, in the order of the job's stages.
     pub diagnostics: Vec<Diagnostic>,
 }
@@ -73,8 +86,40 @@ impl Materials {
         }
         m.mark = m.read_mark(job, source, &mut diagnostics);
         m.offcuts = (0..job.films.len()).map(|i| m.read_offcuts(job, i, source, &mut diagnostics)).collect();
+        m.read_sheets(job, source, &mut diagnostics);
         m.diagnostics = diagnostics.into_vec();
         m
+    }
+
+    /// Reads the pictures of printed sheets alone.
+    pub fn pictures(job: &Job, source: &dyn Source) -> Materials {
+        let (mut m, mut diagnostics) = (Materials::default(), Diagnostics::new());
+        m.read_sheets(job, source, &mut diagnostics);
+        m.diagnostics = diagnostics.into_vec();
+        m
+    }
+
+    fn read_sheets(&mut self, job: &Job, source: &dyn Source, d: &mut Diagnostics) {
+        for i in 0..job.sheets.len() {
+            self.pictures.push(picture(job, i, source, d));
+            self.gone.push(gone(job, i, source, d));
+        }
+    }
+
+    /// Numbers of the motifs of a printed sheet that are cut out already.
+    ///
+    /// # Errors
+    /// A file that says so could not be read.
+    pub fn gone(&self, sheet: usize) -> Had<&[u32]> {
+        held(self.gone.get(sheet), "gone").map(Vec::as_slice)
+    }
+
+    /// The picture of a printed sheet.
+    ///
+    /// # Errors
+    /// It could not be read.
+    pub fn picture(&self, sheet: usize) -> Had<&Arc<Picture>> {
+        held(self.pictures.get(sheet), "picture")
     }
 
     /// A drawing that the job names.
@@ -210,10 +255,42 @@ fn no_file(name: &str, at: &KeyPath, missing: &Missing, what: &str) -> Diagnosti
     d.help(format!("put the {what} into the job's folder, or mend its name here"))
 }
 
+fn picture(job: &Job, sheet: usize, source: &dyn Source, d: &mut Diagnostics) -> Had<Arc<Picture>> {
+    let at = KeyPath::root().key("sheet").index(sheet).key("picture");
+    let name = &job.sheets[sheet].picture;
+    match source.bytes(name, LARGEST_FILE) {
+        Ok(bytes) => read_picture(name, &bytes, &at, d).map(Arc::new),
+        Err(missing) => Err(d.push(no_file(name, &at, &missing, "picture"))),
+    }
+}
+
+fn gone(job: &Job, sheet: usize, source: &dyn Source, d: &mut Diagnostics) -> Had<Vec<u32>> {
+    let at = KeyPath::root().key("sheet").index(sheet).key("gone");
+    let read = job.sheets[sheet].gone.iter().enumerate().map(|(i, gone)| {
+        let name = match gone {
+            Gone::Number(n) => return Ok(vec![*n]),
+            Gone::File(name) => name,
+        };
+        let at = at.index(i);
+        let bytes =
+            source.bytes(name, BYTES).map_err(|missing| d.push(no_file(name, &at, &missing, "file")))?;
+        gone_numbers(&String::from_utf8_lossy(&bytes)).map_err(|why| {
+            let message = format!("\"{name}\" does not say what is gone: {why}");
+            d.push(
+                Diagnostic::fault(&NO_LIST, at, message)
+                    .file(name)
+                    .help("name a file that a kit left for a sheet"),
+            )
+        })
+    });
+    all(read).map(|lists| lists.concat())
+}
+
 /// All drawings that the job names before its film, with the places where they are named.
 fn drawings(job: &Job) -> Vec<(&str, KeyPath)> {
     let place = |table: &'static str, i: usize| KeyPath::root().key(table).index(i).key("art");
-    let motifs = job.motifs.iter().enumerate().map(|(i, m)| (m.art.as_str(), place("motif", i)));
+    let motifs =
+        job.motifs.iter().enumerate().filter_map(|(i, m)| Some((m.art.drawing()?, place("motif", i))));
     let own = job.accents.iter().enumerate().flat_map(|(i, spec)| {
         let files = spec.shapes.iter().flat_map(SpotShape::files);
         files.map(move |f| (f.as_str(), place("accent", i)))

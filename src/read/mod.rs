@@ -5,5 +5,6 @@
 pub mod source;
 pub mod job;
 pub mod art;
+pub mod picture;
 pub mod letter;
 pub mod materials;

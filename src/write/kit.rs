@@ -15,7 +15,7 @@ use super::ink::label::{self, Roomiest};
 use super::ink::svg;
 use super::map::rows::{self, Row as PieceRow};
 use super::map::zones::Window;
-use super::map::{page as map_page, wall as map_wall, zones};
+use super::map::{page as map_page, printed, wall as map_wall, zones};
 use super::papers::{self, tiles};
 use super::sheets::{cards, decal, finish, job_sheet};
 use super::template::band::{Band, bands};
@@ -101,11 +101,33 @@ pub const TABLE: &[Row] = &[
         group: 3,
     },
     Row {
+        file: "sheet/<sheet>.svg",
+        when: When::Each("printed sheet"),
+        holds: "a printed sheet at 1:1: its picture in grey, the cut outlines with the pieces' numbers, the \
+            order of the cuts; what stays is hatched",
+        writer: Writer::Plain(sheet_maps),
+        group: 4,
+    },
+    Row {
+        file: "sheet/<sheet>-<paper>.pdf",
+        when: When::Each("printed sheet and paper"),
+        holds: "the same in tiles",
+        writer: Writer::Plain(sheet_tiles),
+        group: 5,
+    },
+    Row {
+        file: "leftovers/<sheet>.toml",
+        when: When::Each("printed sheet"),
+        holds: "the motifs of a printed sheet that are gone after this job: the next one names it",
+        writer: Writer::Plain(sheet_leftovers),
+        group: 5,
+    },
+    Row {
         file: "template/wrap-<paper>.pdf",
         when: When::Each("paper"),
         holds: "the template in tiles, with crosses to join them and bars of 100 mm",
         writer: Writer::Plain(wrap_tiles),
-        group: 4,
+        group: 6,
     },
     Row {
         file: "map/map.svg",
@@ -113,21 +135,21 @@ pub const TABLE: &[Row] = &[
         holds: "where each numbered piece goes, at 1:1, with a table: sheet, mm and inch round from the \
             front line at that height, up from the base, turn",
         writer: Writer::Plain(map_svg),
-        group: 5,
+        group: 7,
     },
     Row {
         file: "map/map.html",
         when: When::Always,
         holds: "the map zone by zone, to search and to tick",
         writer: Writer::Plain(map_html),
-        group: 6,
+        group: 8,
     },
     Row {
         file: "map/map-<paper>.pdf",
         when: When::Each("paper"),
         holds: "the map in tiles and zone by zone, with its table",
         writer: Writer::Plain(map_pdfs),
-        group: 7,
+        group: 9,
     },
     Row {
         file: "view/decal-<n>.svg",
@@ -135,7 +157,7 @@ pub const TABLE: &[Row] = &[
         holds: "each decal at true size: its layers with registration keys and hinge line, and how they go \
             on",
         writer: Writer::Plain(decal_files),
-        group: 8,
+        group: 10,
     },
     Row {
         file: "job-sheet.html",
@@ -143,56 +165,56 @@ pub const TABLE: &[Row] = &[
         holds: "readings and what they mean, films and sheets with pictures and weeding notes, what to buy, \
             findings with places, steps to tick with their cautions, all settings",
         writer: Writer::Shown(job_sheet_page),
-        group: 9,
+        group: 11,
     },
     Row {
         file: "job-sheet-<paper>.pdf",
         when: When::Each("paper"),
         holds: "the same in print",
         writer: Writer::Shown(job_sheet_pdfs),
-        group: 10,
+        group: 12,
     },
     Row {
         file: "cards/care-and-label-<paper>.pdf",
         when: When::Each("paper"),
         holds: "care cards and batch labels to cut apart",
         writer: Writer::Shown(card_files),
-        group: 11,
+        group: 13,
     },
     Row {
         file: "view/<side>.png",
         when: When::Each("side"),
         holds: "the finished cup in its films' colours: five stills",
         writer: Writer::Shown(stills),
-        group: 12,
+        group: 14,
     },
     Row {
         file: "view/turn.png",
         when: When::Always,
         holds: "an animated turn",
         writer: Writer::Shown(turn),
-        group: 13,
+        group: 15,
     },
     Row {
         file: "view/turn.html",
         when: When::Always,
         holds: "a page on which the cup is turned by hand (one file, no network)",
         writer: Writer::Shown(turn_page),
-        group: 14,
+        group: 16,
     },
     Row {
         file: "finish/calendar.ics",
         when: When::If("a start"),
         holds: "the steps as calendar events",
         writer: Writer::Shown(calendar_file),
-        group: 15,
+        group: 17,
     },
     Row {
         file: "finish/quote.html",
         when: When::If("prices"),
         holds: "the customer's quote with a place to approve the spelling",
         writer: Writer::Shown(quote_file),
-        group: 16,
+        group: 18,
     },
     Row {
         file: "finish/maker-sheet.html",
@@ -200,7 +222,7 @@ pub const TABLE: &[Row] = &[
         holds: "what to buy, each coat with its mixing amounts, times and cautions, the calendar, the \
             account, and what every rate stands on",
         writer: Writer::Shown(maker_sheet_file),
-        group: 17,
+        group: 19,
     },
     // What a new writer touches: a function (below, or in its room) and a row.
     #[cfg(test)]
@@ -211,14 +233,14 @@ pub const TABLE: &[Row] = &[
         writer: Writer::Plain(|desk, _| {
             vec![desk.file(0, "trial/pieces.txt", desk.plan.pieces().len().to_string().into_bytes())]
         }),
-        group: 18,
+        group: 20,
     },
     Row {
         file: manifest::FILE,
         when: When::Always,
         holds: "every number, with its unit in its key",
         writer: Writer::Last,
-        group: 19,
+        group: 21,
     },
 ];
 
@@ -401,6 +423,51 @@ fn weeding_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         desk.made(i, path, bytes, check)
     };
     plan.sheets().par_iter().enumerate().map(one).collect()
+}
+
+/// Printed sheets that something is cut from.
+fn begun<'a>(desk: &'a Desk<'_>) -> impl Iterator<Item = usize> + 'a {
+    let job = desk.plan.job();
+    (0..job.sheets.len()).filter(|i| desk.plan.sheets().iter().any(|s| s.film == job.film_of_sheet(*i)))
+}
+
+fn sheet_maps(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let one = |i: usize| {
+        let path = printed::file_name(desk.plan, i);
+        match printed::map(desk.plan, i) {
+            Ok(map) => {
+                let bytes = svg::drawing(&map);
+                let check = read_back::sheet_map(desk.plan, i, &path, &map, &bytes);
+                desk.made(i, path, bytes, check)
+            }
+            Err(e) => {
+                let broken = read_back::differs(&path, format!("cannot be written: {e}"));
+                desk.made(i, path, Vec::new(), Err(broken))
+            }
+        }
+    };
+    begun(desk).map(one).collect()
+}
+
+fn sheet_tiles(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let of = |i: usize| {
+        // What went wrong is told by the map itself.
+        let body = printed::map(desk.plan, i).ok().map(|map| tiles::Body::new(&map));
+        body.map_or(Vec::new(), |body| {
+            let print = &desk.plan.job().print;
+            desk.each_paper(|paper| {
+                (printed::tiles_name(desk.plan, i, paper), tiles::pdf(&body, paper, print))
+            })
+        })
+    };
+    begun(desk).flat_map(of).collect()
+}
+
+fn sheet_leftovers(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let one = |i: usize| {
+        desk.file(i, printed::leftover_name(desk.plan, i), printed::leftover(desk.plan, i).into_bytes())
+    };
+    begun(desk).map(one).collect()
 }
 
 fn wrap_file(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {

@@ -4,7 +4,7 @@
 //! [`ink::drawing::Drawing`]s first (millimetres, y up), so that SVG, PDF and pictures show the same marks.
 //! This is the home of the crates svg, resvg, png, base64 and pdf-writer.
 //!
-//! Imports: base, read::job, make::{plan, verify}.
+//! Imports: base, read::job, make::{sheet, plan, verify}.
 
 pub mod ink;
 pub mod cut;
@@ -22,9 +22,11 @@ pub(crate) mod sample;
 mod tests;
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
+use crate::make::sheet::stock::Stocked;
 use crate::make::verify::Verified;
 use crate::read::job::Job;
 use ink::{letters, pdf};
+use std::sync::Arc;
 
 /// The faces lack letters of a text.
 pub const LETTERS: Code = Code {
@@ -100,6 +102,26 @@ pub fn kit_with_progress(
 /// Those of [`kit()`].
 pub fn template(plan: &Verified) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
     kit::template(plan)
+}
+
+/// Path of the numbered picture of a printed sheet.
+pub fn survey_file(name: &str) -> String {
+    format!("{name}.svg")
+}
+
+/// Numbered pictures of printed sheets, to choose by.
+///
+/// # Errors
+/// What the PNG encoder says.
+pub fn surveys(sheets: &[(String, Arc<Stocked>)]) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
+    let one = |(name, stock): &(String, Arc<Stocked>)| {
+        let path = survey_file(name);
+        match map::printed::survey(name, stock) {
+            Ok(d) => Ok(KitFile { path, bytes: ink::svg::drawing(&d) }),
+            Err(e) => Err(vec![read_back::differs(&path, format!("cannot be written: {e}"))]),
+        }
+    };
+    sheets.iter().map(one).collect()
 }
 
 /// Texts of the job that the faces cannot show in full.

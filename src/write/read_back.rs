@@ -15,7 +15,7 @@ use crate::outline::{BezPath, PathEl, Region, subpaths};
 use crate::write::cut::offcut::{self, OffcutFile};
 use crate::write::cut::sheet;
 use crate::write::cut::weeding;
-use crate::write::map::wall;
+use crate::write::map::{printed, wall};
 use crate::write::template::band::Band;
 use crate::write::template::{base, wrap};
 use resvg::tiny_skia::PathSegment;
@@ -80,7 +80,8 @@ fn keeps_the_rules(file: &str, xml: &usvg::roxmltree::Document<'_>) -> Result<()
     let mut ids = std::collections::BTreeSet::new();
     for node in xml.descendants().filter(usvg::roxmltree::Node::is_element) {
         let name = node.tag_name().name();
-        if !["svg", "g", "path", "title", "desc", "text"].contains(&name) {
+        let shown = name == "image" && file.starts_with("sheet/");
+        if !shown && !["svg", "g", "path", "title", "desc", "text"].contains(&name) {
             return Err(differs(file, format!("holds an element \"{name}\"")));
         }
         if let Some(bad) = ["transform", "style", "class"].into_iter().find(|a| node.has_attribute(*a)) {
@@ -256,6 +257,28 @@ pub fn weeding_file(
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
         let piece = sheet.outline(plan.piece(placed.number), &placed.pose);
         same_shape(file, &id, got, &piece.moved(&weeding::place()))?;
+    }
+    Ok(())
+}
+
+/// The map of a printed sheet: its cut outlines are the pieces, moved to where they lie on the sheet.
+pub fn sheet_map(
+    plan: &Verified,
+    sheet: usize,
+    file: &str,
+    map: &crate::write::ink::drawing::Drawing,
+    bytes: &[u8],
+) -> Result<(), Diagnostic> {
+    let r = read(file, bytes)?;
+    same_size(file, &r, map.width, map.height)?;
+    let film = plan.job().film_of_sheet(sheet);
+    for layout in plan.sheets().iter().filter(|s| s.film == film) {
+        for placed in &layout.placed {
+            let id = printed::outline_id(placed.number);
+            let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
+            let piece = layout.outline(plan.piece(placed.number), &placed.pose);
+            same_shape(file, &id, got, &piece.moved(&printed::on_map(layout.placed.len())))?;
+        }
     }
     Ok(())
 }

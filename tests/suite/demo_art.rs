@@ -61,15 +61,17 @@ fn laid(folder: &str) -> (Job, usize) {
         .enumerate()
         .map(|(i, m)| {
             let at = KeyPath::of("motif").index(i);
-            let bytes = std::fs::read(top.join(&m.art)).unwrap();
-            let art = read_art(&m.art, &bytes, &at, &mut diagnostics).unwrap();
+            let file = m.art.drawing().expect("a drawing");
+            let bytes = std::fs::read(top.join(file)).unwrap();
+            let art = read_art(file, &bytes, &at, &mut diagnostics).unwrap();
             Motif {
                 copies: (0..m.placing.count()).collect(),
-                name: m.art.clone(),
+                name: file.to_owned(),
                 outline: art.sized(m.size, &at, &mut diagnostics).unwrap(),
                 clearance: m.clearance,
                 placing: m.placing.clone(),
                 at,
+                look: None,
             }
         })
         .collect();

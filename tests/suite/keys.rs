@@ -13,6 +13,8 @@ fn base(path: &str) -> &'static str {
     match path {
         "cup" => "diameters = { rim = 86, base = 66, height = 165 }\n",
         "film" => "name = \"white\"\nsheet = [300, 200]\n",
+        "sheet" => "name = \"meadow-1\"\npicture = \"scans/meadow-1.png\"\n",
+        "pick" => "count = 14\n",
         "decal" => "text = \"Marrow\"\nwidth = 70\nup = \"centred\"\nlayers = [{ film = \"white\" }]\n",
         "decal.layers" => "film = \"white\"\n",
         "motif" => "art = \"art/pea-pod.svg\"\nwidth = 30\n",
@@ -121,6 +123,7 @@ fn the_reader_asks_for_the_rows_and_for_nothing_else() {
         ),
         ("decal", "art = \"a.svg\"\n", &["text", "width"]),
         ("motif", "poses = []\n", &[]),
+        ("motif", "from = \"meadow-1\"\n", &["art", "width"]),
         ("accent", "films = { white = 1 }\n", &["film"]),
         ("decal.layers", "offset = 2\n[[decal.layers]]\nfilm = \"white\"\n", &[]),
         ("finish.product", "kind = \"paint\"\n", &["kind", "mix"]),

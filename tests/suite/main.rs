@@ -5,6 +5,7 @@ mod architecture;
 mod packages;
 mod papers;
 mod edges;
+mod printed;
 mod promises;
 mod published;
 mod readme;

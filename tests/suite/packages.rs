@@ -20,6 +20,7 @@ const TWICE: &[(&str, &str)] = &[
         "miniz_oxide",
         "png names it besides flate2, which is a version ahead; flate2's own is asked for by png's options",
     ),
+    ("quick-error", "tiff's is a major version ahead of proptest's"),
     ("r-efi", "off: below getrandom"),
     ("rand", "off: rust_decimal's options for random decimals"),
     ("rand_chacha", "off: below rand"),

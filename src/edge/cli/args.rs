@@ -54,6 +54,17 @@ pub enum Command {
         /// The job file, or the folder that holds job.toml.
         job: PathBuf,
     },
+    /// Find the motifs on the job's printed sheets: a numbered picture of each, and a list.
+    Sheet {
+        /// The job file, or the folder that holds job.toml.
+        job: PathBuf,
+        /// The folder of the pictures [default: sheets, beside the job].
+        #[arg(short, long, value_name = "FOLDER")]
+        out: Option<PathBuf>,
+        /// Write even if the folder holds other files.
+        #[arg(short, long)]
+        force: bool,
+    },
     /// Find everything that is wrong with a job; write nothing.
     Check {
         /// The job file, or the folder that holds job.toml.

@@ -56,6 +56,13 @@ pub const NOT_TEXT: Code = Code {
     explain: "A job is a text file in UTF-8, which every present-day editor writes. The place named is the \
         first byte that is not: save the file anew as UTF-8, or check that this is the job file.",
 };
+/// A job without printed sheets.
+pub const NO_SHEETS: Code = Code {
+    id: "job/no-sheets",
+    title: "The job has no printed sheet",
+    explain: "`frusta sheet` shows what is found on the printed sheets of a job. Each is a `[[sheet]]` with a \
+        name and a picture: a scan beside the job.",
+};
 /// The kit would take the place of the job.
 pub const OVER_JOB: Code = Code {
     id: "usage/kit-over-job",
@@ -93,6 +100,7 @@ pub const CODES: &[&Code] = &[
     &LEFT_OVER,
     &REPLACED,
     &NOT_TEXT,
+    &NO_SHEETS,
     &OVER_JOB,
     &REST_AT_FAULT,
     &USAGE,
@@ -108,6 +116,8 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         read::job::finish::CODES,
         read::art::CODES,
         read::letter::CODES,
+        read::picture::CODES,
+        make::sheet::CODES,
         make::cup::fit::CODES,
         make::decal::CODES,
         make::motif::CODES,

@@ -11,6 +11,7 @@ pub mod stages;
 pub mod start;
 pub mod measure;
 pub mod make;
+pub mod sheet;
 pub mod template;
 pub mod explain;
 
@@ -70,6 +71,7 @@ fn dispatch(typed: Typed) -> Exit {
     let done = match typed.command {
         Command::New { folder } => start::run(&folder, voice),
         Command::Measure { job } => measure::run(&job, voice),
+        Command::Sheet { job, out, force } => sheet::run(&job, out, force, voice),
         Command::Check { job, work } => make::check(&job, work.effort.into(), voice),
         Command::Make { job, out, dry_run, force, work } => {
             make::run(&job, &make::Order { out, dry_run, force, effort: work.effort.into() }, voice)

@@ -1,10 +1,11 @@
 //! Motif poses on the developed wall: pinned ones exactly where told, the rest spread evenly over what is
 //! free, clear of each other, of bands and handle, and over the seam.
 //!
-//! Imports: base, outline, read::job, make::{cup, free_area}.
+//! Imports: base, outline, read::job, make::{cup, choose, free_area}.
 
 mod placements;
 mod spread;
+mod exchange;
 mod outlines;
 mod deal;
 
@@ -14,6 +15,7 @@ use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath}
 use crate::base::frame::Art;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm, Mm2, Seed};
+use crate::make::choose::Look;
 use crate::make::cup::{Cup, Zone};
 use crate::make::free_area::FreeArea;
 use crate::outline::{Join, Region};
@@ -64,6 +66,8 @@ pub struct Motif {
     pub copies: Vec<usize>,
     /// Its place in the job.
     pub at: KeyPath,
+    /// How it looks, if it is to be dealt evenly round the cup.
+    pub look: Option<Look>,
 }
 
 /// Where a copy of a motif goes.
@@ -111,7 +115,8 @@ pub fn lay(
     }
     let pinned = laid.len();
     check_pinned(motifs, &bodies, &wall, &laid, &room.zone, diagnostics);
-    let spread = spread::spread(motifs, &bodies, &mut wall, seed, room.zone_number);
+    let mut spread = spread::spread(motifs, &bodies, &mut wall, seed, room.zone_number);
+    exchange::exchange(motifs, &bodies, &mut wall, &mut spread, pinned);
     report_lacking(motifs, &bodies, &wall, &spread, (pinned, &room.zone), diagnostics);
     laid.extend(spread);
     diagnostics.check()?;

@@ -1,22 +1,26 @@
 //! Motifs ready to be placed: art at its size, with its border, thickened for its film; and their pieces once
 //! placed.
 //!
-//! Imports: base, outline, read::{job, art, materials}, make::{cup, piece, weed, decal, motif}.
+//! Imports: base, outline, read::{job, art, materials}, make::{cup, piece, sheet, choose, weed, decal, motif}.
 
 use super::{Motif, PlacementResult};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::units::Mm;
+use crate::make::choose::Look;
 use crate::make::cup::Cup;
 use crate::make::decal::thicken::{self, Changed};
 use crate::make::piece::{Kind, Piece};
+use crate::make::sheet::colour::Lab;
+use crate::make::sheet::stock::Stocked;
 use crate::make::weed;
 use crate::outline::{Join, Region};
 use crate::read::art::TOO_MUCH;
 use crate::read::job::decals::SHARPEST;
-use crate::read::job::{FilmSpec, Job, MotifSpec};
+use crate::read::job::{FilmSpec, Job, MotifArt, MotifSpec, OnSheet};
 use crate::read::materials::Materials;
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// The motifs at their sizes, side by side.
 ///
@@ -25,15 +29,23 @@ use rayon::prelude::*;
 pub fn motifs(
     job: &Job,
     materials: &Materials,
+    stock: &[Arc<Stocked>],
     diagnostics: &mut Diagnostics,
 ) -> Result<Vec<Motif>, ErrorGuaranteed> {
     let at = |i: usize| KeyPath::root().key("motif").index(i);
     let one = |(i, spec): (usize, &MotifSpec)| {
         let mut own = Diagnostics::new();
-        let sized = materials.art(&spec.art).and_then(|a| a.sized(spec.size, &at(i), &mut own));
+        let file = match &spec.art {
+            MotifArt::Drawing(file) => file,
+            MotifArt::Printed { on, pick } => {
+                let at = pick.map_or_else(|| at(i), |k| KeyPath::root().key("pick").index(k));
+                return (Ok(printed(job, stock, spec, (*on, *pick), at)), own);
+            }
+        };
+        let sized = materials.art(file).and_then(|a| a.sized(spec.size, &at(i), &mut own));
         let sized = sized.and_then(|outline| not_too_long(outline, spec, &job.films, &at(i), &mut own));
         let motif = sized.map(|outline| Motif {
-            name: stem(&spec.art),
+            name: stem(file),
             outline: weedable(
                 bordered(outline, spec.border).resolve_crossings(),
                 spec,
@@ -46,6 +58,7 @@ pub fn motifs(
             placing: spec.placing.clone(),
             copies: (0..spec.placing.count()).collect(),
             at: at(i),
+            look: None,
         });
         (motif, own)
     };
@@ -62,6 +75,30 @@ pub fn motifs(
         }
     }
     failed.map_or(Ok(out), Err)
+}
+
+/// A motif of a printed sheet: its cut outline there.
+fn printed(
+    job: &Job,
+    stock: &[Arc<Stocked>],
+    spec: &MotifSpec,
+    (on, pick): (OnSheet, Option<usize>),
+    at: KeyPath,
+) -> Motif {
+    let from = &stock[on.sheet];
+    let look = |k: usize| {
+        let motif = &from.sheet.motifs[on.number as usize - 1];
+        Look::of(motif, job.picks[k].even, &Lab::default())
+    };
+    Motif {
+        name: format!("{} {}", job.sheets[on.sheet].name, on.number),
+        outline: from.piece(on.number),
+        clearance: spec.clearance,
+        placing: spec.placing.clone(),
+        copies: (0..spec.placing.count()).collect(),
+        at,
+        look: pick.map(look),
+    }
 }
 
 /// Looks for narrow places that one outline may take: one every half weeding limit along it, so that
@@ -91,7 +128,7 @@ fn not_too_long(
             times"
     );
     let told = Diagnostic::fault(&TOO_MUCH, at.clone(), message)
-        .file(&spec.art)
+        .file(spec.art.drawing().unwrap_or_default())
         .measured(format!("{:.1} m of outline", long / 1000.0))
         .allowed(format!("at most {:.1} m", most / 1000.0))
         .help("simplify the drawing, or make the motif smaller");
@@ -128,7 +165,7 @@ fn weedable(
     }
     let (thickened, changed) = thicken::mended(&outline, films[spec.film.0].weed, SHARPEST, None);
     if changed != Changed::default() {
-        let message = format!("{}: {}", stem(&spec.art), changed.words());
+        let message = format!("{}: {}", stem(spec.art.drawing().unwrap_or_default()), changed.words());
         let d = Diagnostic::note(&weed::MENDED, at.key("mend"), message);
         let d = d.measured(format!("{:.2} of film added", changed.added));
         diagnostics.push(d.help("write `mend = false` to have it cut as drawn"));

@@ -174,6 +174,11 @@ impl<'a> PlacementIndex<'a> {
     pub(super) fn move_to(&mut self, i: usize, body: &Body, pose: WallPose) {
         self.stands[i] = self.stood(self.stands[i].motif, body, pose);
     }
+    /// Indexes one for exact measuring, at its pose.
+    pub(super) fn refine_one(&mut self, i: usize, body: &Body, pose: WallPose) {
+        let at = self.development.pose(pose);
+        self.stands[i].fine = Some(seam_copies(&self.development, body.fine.moved(&at)));
+    }
     /// Takes everything from a place of the order on down again.
     pub(super) fn truncate(&mut self, n: usize) {
         self.stands.truncate(n);

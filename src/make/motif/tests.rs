@@ -39,6 +39,7 @@ fn spread_motif(r: f64, copies: usize, turning: Turning) -> Motif {
         placing: Placing::Spread { copies, turning },
         copies: (0..copies).collect(),
         at: KeyPath::root().key("motif").index(0),
+        look: None,
     }
 }
 
@@ -112,6 +113,7 @@ fn a_clash_over_the_seam_names_the_lacking_millimetres() {
         placing: Placing::Pinned(vec![at(Angle::degrees(180.0) - half), at(Angle::degrees(-180.0) + half)]),
         copies: vec![0, 1],
         at: KeyPath::root().key("motif").index(0),
+        look: None,
     };
     let mut diagnostics = Diagnostics::new();
     assert!(lay(&[motif], &room, Seed(0), &mut diagnostics).is_err());

@@ -1,8 +1,9 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read::job, make::{cup, piece, weed, decal, film, finish}.
+//! Imports: base, read::job, make::{cup, piece, sheet, weed, decal, film, finish}.
 
 mod finishing;
+mod printed;
 pub mod run;
 #[cfg(test)]
 mod finish_tests;
@@ -24,8 +25,10 @@ use crate::make::decal::Decal;
 use crate::make::film::SheetLayout;
 use crate::make::finish::Finish;
 use crate::make::piece::{Kind, Piece};
+use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
-use crate::read::job::Job;
+use crate::read::job::{Job, OnSheet};
+use std::sync::Arc;
 
 /// What one run of the stages made.
 #[derive(Clone, Debug)]
@@ -41,6 +44,8 @@ pub struct Plan {
     pub pieces: Vec<Piece>,
     /// All sheets, film by film.
     pub sheets: Vec<SheetLayout>,
+    /// Printed sheets, in the order of the job.
+    pub stock: Vec<Arc<Stocked>>,
     /// Narrow places of the pieces' outlines, by piece.
     pub weak: Vec<NarrowPlace>,
     /// Everything between the last piece placed and the parcel.
@@ -68,6 +73,13 @@ impl Plan {
     /// The piece of a number.
     pub fn piece(&self, number: u32) -> &Piece {
         &self.pieces[number as usize - 1]
+    }
+    /// The motif of a printed sheet that a piece is.
+    pub fn printed(&self, number: u32) -> Option<OnSheet> {
+        match self.piece(number).kind {
+            Kind::Motif { motif, .. } => self.job.motifs.get(motif)?.art.printed(),
+            _ => None,
+        }
     }
     /// Sheets on which a piece lies.
     pub fn sheet_of(&self, number: u32) -> Option<&SheetLayout> {

@@ -1,9 +1,9 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, weed, decal, motif, accent, film,
-//! finish, plan}, make::plan::finishing.
+//! finish, plan}, make::plan::{finishing, printed}.
 
-use super::{Plan, StageReport, finishing};
+use super::{Plan, StageReport, finishing, printed};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::units::Mm;
@@ -49,12 +49,16 @@ pub fn run(
     let job = &finishing::with_build_up(job);
     let cup = cup::fit(&job.cup, diagnostics);
     diagnostics.extend(materials.diagnostics.iter().cloned());
+    if !job.sheets.is_empty() {
+        emit("sheets");
+    }
+    let (job, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
     emit("decals");
     // Motifs and decals do not depend on each other: threads change the time, not what is found nor its
     // order.
     let (mut of_motifs, mut of_decals) = (Diagnostics::new(), Diagnostics::new());
     let (motifs, decals) = rayon::join(
-        || motif::motifs(job, materials, &mut of_motifs),
+        || motif::motifs(job, materials, stock, &mut of_motifs),
         || decal::make(job, materials, cup.as_ref().map_err(|r| *r)?, &mut of_decals),
     );
     diagnostics.extend(of_motifs.into_vec());
@@ -95,7 +99,9 @@ pub fn run(
     emit("film");
     let offcuts = film::offcuts(job, materials)?;
     let hear = &mut |p| progress(Stage::Film(p));
-    let sheets = film::lay_out_on(&pieces, &job.films, &offcuts, effort, diagnostics, hear)?;
+    let plain: Vec<Piece> = pieces.iter().filter(|p| printed::is_plain(job, p)).cloned().collect();
+    let mut sheets = film::lay_out_on(&plain, &job.films, &offcuts, effort, diagnostics, hear)?;
+    sheets.extend(printed::layouts(job, stock, &pieces));
     let made = Made { decals: &decals, placed: &placed, fills: &fills, pieces: &pieces, sheets: &sheets };
     let mut stages = made.reports(job, materials);
     let places = ("narrow_places", narrow.len() as u64);
@@ -105,7 +111,8 @@ pub fn run(
     diagnostics.check()?;
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();
-    Ok(Plan { job: job.clone(), cup, decals, pieces, sheets, weak: narrow, finish, diagnostics, stages })
+    let (job, stock, weak) = (job.clone(), stock.clone(), narrow);
+    Ok(Plan { job, cup, decals, pieces, sheets, stock, weak, finish, diagnostics, stages })
 }
 
 /// What the stages made, for their reports.

@@ -57,7 +57,9 @@ pub(crate) fn job() -> Job {
         },
         films: vec![film()],
         decals: Vec::new(),
+        sheets: Vec::new(),
         motifs: Vec::new(),
+        picks: Vec::new(),
         accents: Vec::new(),
         finish: None,
         print: PrintSpec::default(),
@@ -103,5 +105,5 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
     let finish =
         finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Diagnostics::new());
     let (decals, weak, diagnostics, stages) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-    Plan { job, cup, decals, pieces, sheets, weak, finish, diagnostics, stages }
+    Plan { job, cup, decals, pieces, sheets, stock: Vec::new(), weak, finish, diagnostics, stages }
 }

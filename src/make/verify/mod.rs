@@ -3,9 +3,10 @@
 //! The makers measure with trees of boxes on chords within `FLATTEN`; here all outlines are flattened again,
 //! four times finer, and measured edge by edge in a grid; areas and insides come from the geo crate.
 //!
-//! Imports: base, read::job, make::{cup, piece, weed, decal, film, finish, plan}.
+//! Imports: base, read::job, make::{cup, piece, sheet, weed, decal, film, finish, plan}.
 
 mod measure;
+mod printed;
 mod grid;
 mod decals;
 mod sheets;
@@ -20,10 +21,12 @@ use crate::make::film::SheetLayout;
 use crate::make::finish::Finish;
 use crate::make::piece::Piece;
 use crate::make::plan::{Plan, StageReport};
+use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
-use crate::read::job::Job;
+use crate::read::job::{Job, OnSheet};
 use measure::breach;
 use serde::Serialize;
+use std::sync::Arc;
 
 /// A promise is broken: a defect of this program, not of the job.
 pub const BROKEN: Code = Code {
@@ -114,6 +117,14 @@ impl Verified {
     pub fn sheets(&self) -> &[SheetLayout] {
         &self.plan.sheets
     }
+    /// Printed sheets, in the order of the job.
+    pub fn stock(&self) -> &[Arc<Stocked>] {
+        &self.plan.stock
+    }
+    /// The motif of a printed sheet that a piece is.
+    pub fn printed(&self, number: u32) -> Option<OnSheet> {
+        self.plan.printed(number)
+    }
     /// Narrow places of the pieces' outlines, by piece.
     pub fn weak(&self) -> &[NarrowPlace] {
         &self.plan.weak
@@ -179,6 +190,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
             report = report.and(&part);
             broken.extend(faults);
         }
+        printed::check(&plan, &mut broken);
     }
     if broken.is_empty() { Ok(Verified { plan, report }) } else { Err(broken) }
 }

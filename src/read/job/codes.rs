@@ -49,6 +49,8 @@ codes! {
     UNKNOWN_FILM "job/unknown-film" "A film that the job does not have"
     "Motifs and accents name their film by the `name` of a `[[film]]` of the same job. With a single film \
         the name may be left out."
+    UNKNOWN_SHEET "job/unknown-sheet" "A printed sheet that the job does not have"
+    "Motifs and picks name a printed sheet by the `name` of a `[[sheet]]` of the same job."
     FILE_NAME "job/file-name" "A file name that leads out of the job's folder"
     "Art lies in the job's folder or in folders below it, and is named by its path from there with forward \
         slashes: \"art/pea-pod.svg\". Absolute paths, drive letters, backslashes and `..` are refused, so \

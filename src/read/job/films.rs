@@ -29,6 +29,8 @@ const LEAST_SHEET: Mm = Mm(10.0);
 #[derive(Debug, Default)]
 pub(super) struct Films {
     names: Vec<Option<String>>,
+    /// Printed sheets: films of their own, after the others.
+    sheets: Vec<Option<String>>,
 }
 
 /// Reads all `[[film]]`; a job that cuts nothing needs none.
@@ -36,6 +38,7 @@ pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, ErrorGuar
     let sections = job.tables(&root::FILM, usize::MAX);
     let mut films = Films::default();
     let cuts = ["decal", "motif", "accent", "finish"].into_iter().any(|key| job.has(key));
+    let cuts = cuts && !job.has(root::SHEET.row.name);
     if sections.is_empty() && !cuts && !job.has("film") {
         return (films, Ok(Vec::new()));
     }
@@ -52,7 +55,7 @@ pub(super) fn read(job: &Section<'_>) -> (Films, Result<Vec<FilmSpec>, ErrorGuar
     let mut specs = Vec::new();
     for (i, section) in sections.into_iter().enumerate() {
         let spec = section.and_then(|section| {
-            let name = name(&section, &films);
+            let name = films.new_name(&section, &rows::NAME);
             // A name that is refused still answers to those who use it: one fault, not one at each use.
             films.names.push(section.item("name").and_then(|n| n.as_text()).map(str::to_owned));
             one(section, i, name)
@@ -111,10 +114,10 @@ fn one(
     })
 }
 
-fn name(section: &Section<'_>, films: &Films) -> Result<String, ErrorGuaranteed> {
+fn name(section: &Section<'_>, key: &'static Key<String>, films: &Films) -> Result<String, ErrorGuaranteed> {
     let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
     section
-        .key(&rows::NAME)
+        .key(key)
         .held(|name, at| {
             let fault =
                 |message: &str| Diagnostic::fault(&codes::FILM_NAME, at.clone(), message).measured(name);
@@ -129,7 +132,7 @@ fn name(section: &Section<'_>, films: &Films) -> Result<String, ErrorGuaranteed>
                         .help(mend),
                 );
             }
-            if films.names.iter().flatten().any(|n| n == name) {
+            if films.names.iter().chain(&films.sheets).flatten().any(|n| n == name) {
                 return Some(fault("another film has this name already").help("give each film its own name"));
             }
             None
@@ -199,6 +202,52 @@ fn stock(section: &Section<'_>) -> Result<Stock, ErrorGuaranteed> {
 }
 
 impl Films {
+    /// The name of a new film or sheet, that no other has.
+    pub(super) fn new_name(
+        &self,
+        section: &Section<'_>,
+        key: &'static Key<String>,
+    ) -> Result<String, ErrorGuaranteed> {
+        name(section, key, self)
+    }
+    /// Takes in a printed sheet.
+    pub(super) fn has_sheet(&mut self, name: Option<String>) {
+        self.sheets.push(name);
+    }
+    /// The film that a printed sheet is: after all others.
+    pub(super) fn film_of_sheet(&self, sheet: usize) -> FilmId {
+        FilmId(self.names.len() + sheet)
+    }
+    /// Places of all printed sheets.
+    pub(super) fn all_sheets(&self) -> Vec<usize> {
+        (0..self.sheets.len()).collect()
+    }
+    /// Place of a printed sheet by the name that an item holds.
+    pub(super) fn sheet(&self, item: &Item<'_>) -> Result<usize, ErrorGuaranteed> {
+        let name = item.text()?;
+        self.sheet_named(&name, item)
+    }
+    /// Place of a printed sheet by a name that stands at an item.
+    pub(super) fn sheet_named(&self, name: &str, item: &Item<'_>) -> Result<usize, ErrorGuaranteed> {
+        self.sheets.iter().position(|s| s.as_deref() == Some(name)).ok_or_else(|| {
+            let known: Vec<&str> = self.sheets.iter().flatten().map(String::as_str).collect();
+            let mend = match suggestion(name, &known) {
+                Some(near) => format!("write \"{near}\" if that is meant"),
+                None if known.is_empty() => "add a `[[sheet]]` with its name and picture".into(),
+                None => format!("sheets of this job: {}", known.join(", ")),
+            };
+            let message = format!("the job has no printed sheet \"{name}\"");
+            let d = Diagnostic::fault(&codes::UNKNOWN_SHEET, item.at().clone(), message);
+            item.reader().push(d.help(mend))
+        })
+    }
+    /// A film, or a printed sheet, by a name that stands at an item: what can be bought.
+    pub(super) fn bought(&self, name: &str, item: &Item<'_>) -> Result<FilmId, ErrorGuaranteed> {
+        match self.sheets.iter().position(|s| s.as_deref() == Some(name)) {
+            Some(sheet) => Ok(self.film_of_sheet(sheet)),
+            None => self.by_name(name, item),
+        }
+    }
     fn find(&self, name: &str) -> Option<FilmId> {
         let named = |n: &Option<String>| n.as_deref().is_some_and(|n| n == name || slug(n) == name);
         self.names.iter().position(named).map(FilmId)

@@ -14,6 +14,7 @@ pub mod nest;
 pub mod families;
 pub mod model;
 mod decal_spec;
+pub mod sheet_spec;
 mod rows;
 mod suggest;
 pub mod section;
@@ -27,6 +28,7 @@ mod unit_mistakes;
 mod handles;
 mod cup;
 mod motifs;
+mod sheets;
 pub mod decals;
 pub mod print;
 pub mod finish;
@@ -37,6 +39,8 @@ pub use document::{LineColumn, Places, TextRange, line_column};
 pub use families::Family;
 pub use line::GirthLine;
 pub use model::*;
+pub use sheet_spec::*;
+pub use sheets::{BETWEEN, gone_numbers};
 
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{LengthUnit, Mm, Seed};
@@ -63,8 +67,12 @@ pub struct Job {
     pub films: Vec<FilmSpec>,
     /// Decals, in the order of the file.
     pub decals: Vec<decals::DecalSpec>,
+    /// Printed sheets, in the order of the file; each is a film too, after those of `films` that are not.
+    pub sheets: Vec<SheetSpec>,
     /// Motifs, in the order of the file.
     pub motifs: Vec<MotifSpec>,
+    /// What is picked from printed sheets, in the order of the file.
+    pub picks: Vec<PickSpec>,
     /// Accent fills, in the order of the file.
     pub accents: Vec<AccentSpec>,
     /// Coats, hours and prices; `None`: the usual ones, and no quote.
@@ -165,7 +173,10 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
     let seed = root.key(&rows::SEED).or_usual();
     let cup = root.table(&rows::CUP).required().and_then(cup::read);
     *taped = cup.as_ref().ok().cloned().zip(unit.as_ref().ok().copied());
-    let (names, films) = films::read(&root);
+    let (mut names, films) = films::read(&root);
+    let sheets = sheets::read(&root, &mut names);
+    let printed = sheets.iter().flatten().map(sheets::film);
+    let films = films.map(|films| films.into_iter().chain(printed).collect::<Vec<_>>());
     let weed: Vec<_> = films.iter().flatten().map(|f| f.weed).collect();
     let decals: Vec<_> = root
         .tables(&rows::DECAL, 60)
@@ -177,6 +188,8 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         .into_iter()
         .map(|s| s.and_then(|s| motifs::motif(s, &names)))
         .collect();
+    let picks: Vec<_> =
+        root.tables(&rows::PICK, 40).into_iter().map(|s| s.and_then(|s| sheets::pick(s, &names))).collect();
     let accents: Vec<_> = root
         .tables(&rows::ACCENT, 40)
         .into_iter()
@@ -187,7 +200,8 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         Ok(None) => Ok(PrintSpec::default()),
         Err(reported) => Err(reported),
     };
-    if decals.is_empty() && motifs.is_empty() && accents.is_empty() && !root.reader().torn {
+    let nothing = decals.is_empty() && motifs.is_empty() && picks.is_empty() && accents.is_empty();
+    if nothing && !root.reader().torn {
         root.reader().push(
             Diagnostic::note(
                 &codes::NOTHING_TO_MAKE,
@@ -215,19 +229,32 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         cup: CupSpec { beside_edges, ..cup? },
         films: films?,
         decals,
+        sheets: sheets.into_iter().collect::<Result<_, _>>()?,
         motifs,
+        picks: picks.into_iter().collect::<Result<_, _>>()?,
         accents,
         finish: finish?,
         print: print?,
         written: Written::default(),
     })
 }
+impl Job {
+    /// Place of the printed sheet that a film is; none if it is plain film.
+    pub fn sheet_of(&self, film: FilmId) -> Option<usize> {
+        film.0.checked_sub(self.films.len() - self.sheets.len())
+    }
+    /// The film that a printed sheet is.
+    pub fn film_of_sheet(&self, sheet: usize) -> FilmId {
+        FilmId(self.films.len() - self.sheets.len() + sheet)
+    }
+}
+
 pub use nest::{CutSpec, Effort, InStock, Rates, Weeding};
 
 /// Every table of the job with its keys, in the order of a job file.
 pub fn tables() -> Vec<&'static keys::Table> {
     use finish::rows as f;
-    use rows::{art, cup, decal, film, print};
+    use rows::{art, cup, decal, film, print, sheet};
     vec![
         &rows::TABLE,
         &cup::TABLE,
@@ -241,10 +268,13 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &film::in_stock::TABLE,
         &film::weeding::TABLE,
         &film::cutter::TABLE,
+        &sheet::TABLE,
+        &sheet::holes::TABLE,
         &decal::TABLE,
         &decal::layer::TABLE,
         &art::motif::TABLE,
         &art::pose::TABLE,
+        &sheet::pick::TABLE,
         &art::accent::TABLE,
         &art::adapt::TABLE,
         &f::TABLE,

@@ -247,11 +247,51 @@ impl Placing {
     }
 }
 
+/// A motif of a printed sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct OnSheet {
+    /// Place of the sheet in the job's list.
+    pub sheet: usize,
+    /// Its number there.
+    pub number: u32,
+}
+
+/// What a motif shows.
+#[derive(Clone, Debug, PartialEq)]
+pub enum MotifArt {
+    /// An SVG file beside the job.
+    Drawing(String),
+    /// A motif of a printed sheet.
+    Printed {
+        /// Which.
+        on: OnSheet,
+        /// Place of the pick that chose it, if the maker did not.
+        pick: Option<usize>,
+    },
+}
+
+impl MotifArt {
+    /// The drawing's file.
+    pub fn drawing(&self) -> Option<&str> {
+        match self {
+            MotifArt::Drawing(file) => Some(file),
+            MotifArt::Printed { .. } => None,
+        }
+    }
+    /// The motif of a printed sheet.
+    pub fn printed(&self) -> Option<OnSheet> {
+        match self {
+            MotifArt::Drawing(_) => None,
+            MotifArt::Printed { on, .. } => Some(*on),
+        }
+    }
+}
+
 /// A motif.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MotifSpec {
-    /// SVG file beside the job.
-    pub art: String,
+    /// What it shows.
+    pub art: MotifArt,
     /// Size on the cup, border not counted.
     pub size: ArtSize,
     /// Film it is cut from.

@@ -5,16 +5,28 @@
 use super::codes;
 use super::families::Family;
 use super::films::Films;
-use super::model::{AccentSpec, Adapt, ArtSize, FilmId, MotifSpec, Placing, SpotShape, Turning, WallPose};
+use super::model::{
+    AccentSpec, Adapt, ArtSize, FilmId, MotifArt, MotifSpec, OnSheet, Placing, SpotShape, Turning, WallPose,
+};
 use super::path::art;
 use super::rows::art::{self as rows, MOST_COPIES, accent, motif};
 use super::section::{Item, Section, Value};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
-use crate::base::units::Angle;
+use crate::base::units::{Angle, Mm};
+
+/// Largest number of a motif of a printed sheet.
+pub(super) const MOST_NUMBER: u64 = 100_000;
 
 /// Reads one `[[motif]]`.
 pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, ErrorGuaranteed> {
-    let art = section.own(&motif::ART, art).required();
+    if section.has(motif::FROM.row.name) {
+        return printed(section, films);
+    }
+    let number = section.own(&motif::NUMBER, sheet_number).optional();
+    if let Ok(Some(_)) = number {
+        section.missing(&motif::FROM);
+    }
+    let art = section.own(&motif::ART, art).required().map(MotifArt::Drawing);
     let size = size(&section);
     let film = films.under(&section, &motif::FILM);
     let placing = placing(&section);
@@ -31,6 +43,61 @@ pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, Er
         border: border?,
         mend: mend?,
     })
+}
+
+/// Reads a `[[motif]]` of a printed sheet: it has the size and the border that the sheet gives it, and is
+/// there once.
+fn printed(section: Section<'_>, films: &Films) -> Result<MotifSpec, ErrorGuaranteed> {
+    let sheet = section.own(&motif::FROM, |item| films.sheet(item)).required();
+    let number = section.own(&motif::NUMBER, sheet_number).required();
+    let placing = placing(&section);
+    let clearance = section.key(&motif::CLEARANCE).or_usual();
+    for key in [
+        &motif::ART.row,
+        &motif::WIDTH.row,
+        &motif::HEIGHT.row,
+        &motif::FILM.row,
+        &motif::BORDER.row,
+        &motif::MEND.row,
+    ] {
+        if section.has(key.name) {
+            let message = "a motif of a printed sheet is what it is";
+            let help = format!("take `{}` out; the border is said by the `[[sheet]]`", key.name);
+            section.reader().push(section.fault(&codes::ONE_OF, key.name, message).help(help));
+        }
+    }
+    let copies = match &placing {
+        Ok(Placing::Pinned(poses)) => poses.len(),
+        Ok(Placing::Spread { copies, .. }) => *copies,
+        Err(_) => 1,
+    };
+    if copies > 1 {
+        let message = "each motif of a printed sheet is there once";
+        let d = section.fault(&codes::OUT_OF_RANGE, motif::NUMBER.row.name, message);
+        section.reader().push(d.measured(format!("{copies} copies")).allowed("1").help("keep one of them"));
+    }
+    section.done();
+    let on = OnSheet { sheet: sheet?, number: number? };
+    Ok(MotifSpec {
+        art: MotifArt::Printed { on, pick: None },
+        size: ArtSize::Own,
+        film: films.film_of_sheet(on.sheet),
+        placing: placing?,
+        clearance: clearance?,
+        border: Mm::ZERO,
+        mend: false,
+    })
+}
+
+/// Number of a motif on a printed sheet.
+pub(super) fn sheet_number(item: &Item<'_>) -> Result<u32, ErrorGuaranteed> {
+    let n = item.integer()?;
+    if (1..=MOST_NUMBER).contains(&n) {
+        return Ok(n as u32);
+    }
+    let d = Diagnostic::fault(&codes::OUT_OF_RANGE, item.at().clone(), "no motif has this number");
+    let d = d.measured(n).allowed(format!("1 to {MOST_NUMBER}"));
+    Err(item.reader().push(d.help("`frusta sheet` shows the numbers")))
 }
 
 fn size(section: &Section<'_>) -> Result<ArtSize, ErrorGuaranteed> {
@@ -83,7 +150,7 @@ fn pose(item: &Item<'_>) -> Result<WallPose, ErrorGuaranteed> {
     Ok(WallPose { azimuth: azimuth?.wrapped(), slant: up?, turn: turn? })
 }
 
-fn turning(item: &Item<'_>) -> Result<Turning, ErrorGuaranteed> {
+pub(super) fn turning(item: &Item<'_>) -> Result<Turning, ErrorGuaranteed> {
     if item.is_text() && item.text()?.starts_with(|c: char| c.is_alphabetic()) {
         return item.choice(&[("upright", Turning::Upright), ("free", Turning::Free)]);
     }

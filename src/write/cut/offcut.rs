@@ -28,7 +28,11 @@ pub struct OffcutFile<'a> {
 
 /// All leftovers worth keeping, sheet by sheet, the largest of a sheet first.
 pub fn all(plan: &Verified) -> Vec<OffcutFile<'_>> {
-    let of = |sheet: &SheetLayout| leftovers(sheet, &plan.job().films[sheet.film.0]);
+    let of = |sheet: &SheetLayout| match plan.job().sheet_of(sheet.film) {
+        // What is left of a printed sheet are motifs.
+        Some(_) => Vec::new(),
+        None => leftovers(sheet, &plan.job().films[sheet.film.0]),
+    };
     let found: Vec<Vec<Region<Sheet>>> = plan.sheets().par_iter().map(of).collect();
     let mut out = Vec::new();
     for (sheet, shapes) in plan.sheets().iter().zip(found) {

@@ -108,6 +108,21 @@ impl Words {
     }
 }
 
+/// A picture on the page.
+#[derive(Clone, Debug)]
+pub struct Image {
+    /// Unique in the drawing, a valid XML name.
+    pub id: String,
+    /// Pixels from left to right, and from top to bottom.
+    pub pixels: (usize, usize),
+    /// Red, green, blue of each; rows from the top.
+    pub rgb: Vec<u8>,
+    /// The same as a PNG file.
+    pub png: Vec<u8>,
+    /// Where it lies.
+    pub at: Bounds<Page>,
+}
+
 /// Marks that belong together.
 #[derive(Clone, Debug, Default)]
 pub struct Group {
@@ -115,6 +130,8 @@ pub struct Group {
     pub id: String,
     /// What it is, for people and their screen readers.
     pub title: String,
+    /// Painted first.
+    pub images: Vec<Image>,
     /// In painting order.
     pub marks: Vec<Mark>,
     /// Painted over the marks.
@@ -226,13 +243,16 @@ impl Drawing {
         for g in &mut self.groups {
             g.marks.iter_mut().for_each(|m| m.path.apply_affine(by));
             g.words.iter_mut().for_each(|w| w.at = (w.at.0 + x, w.at.1 + y));
+            let moved = |p: Point<Page>| Point::mm(p.x + x, p.y + y);
+            g.images.iter_mut().for_each(|i| i.at = Bounds { min: moved(i.at.min), max: moved(i.at.max) });
         }
     }
     /// Box of all marks, half the stroke widths included.
     pub fn ink(&self) -> Bounds<Page> {
         let marks = self.groups.iter().flat_map(|g| &g.marks).map(mark_bounds);
         let words = self.groups.iter().flat_map(|g| &g.words).map(words_bounds);
-        marks.chain(words).fold(Bounds::EMPTY, |all, b| all.joined(&b))
+        let images = self.groups.iter().flat_map(|g| &g.images).map(|i| i.at);
+        marks.chain(words).chain(images).fold(Bounds::EMPTY, |all, b| all.joined(&b))
     }
 }
 

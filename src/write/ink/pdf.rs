@@ -6,7 +6,7 @@
 //!
 //! Imports: base, outline, read::job, write::ink::{decimal, letters, drawing}.
 
-use super::drawing::{Group, Mark, Words};
+use super::drawing::{Group, Image, Mark, Words};
 use super::letters::{self, Face};
 use crate::outline::{BezPath, Bounds, PathEl};
 use crate::read::job::Rgb;
@@ -25,6 +25,25 @@ const FACES: [(Face, &[u8], &[u8]); 2] =
 /// Something drawn once and shown on several pages.
 #[derive(Clone, Copy, Debug)]
 pub struct Shared(Ref);
+
+/// A picture made ready for a document.
+#[derive(Clone, Debug)]
+pub struct Picture {
+    /// Name by which content shows it.
+    pub name: String,
+    /// Width and height.
+    pub pixels: (usize, usize),
+    /// Three bytes a pixel, [`packed`].
+    pub rgb: Vec<u8>,
+}
+
+impl Picture {
+    /// The pictures of groups.
+    pub fn all(groups: &[Group]) -> Vec<Picture> {
+        let one = |i: &Image| Picture { name: i.id.clone(), pixels: i.pixels, rgb: packed(&i.rgb) };
+        groups.iter().flat_map(|g| &g.images).map(one).collect()
+    }
+}
 
 /// A document being written.
 pub struct Book {
@@ -87,11 +106,28 @@ impl Book {
     }
     /// A drawing for several pages: [`packed`] content and its box.
     pub fn shared(&mut self, content: &[u8], bounds: Bounds<crate::base::frame::Page>) -> Shared {
+        self.shared_with(content, bounds, &[])
+    }
+    /// The same, with pictures that it shows by their names.
+    pub fn shared_with(
+        &mut self,
+        content: &[u8],
+        bounds: Bounds<crate::base::frame::Page>,
+        images: &[Picture],
+    ) -> Shared {
+        let images: Vec<(&str, Shared)> =
+            images.iter().map(|i| (i.name.as_str(), self.picture(i.pixels.0, i.pixels.1, &i.rgb))).collect();
         let id = self.fresh();
         let mut x = self.pdf.form_xobject(id, content);
         x.bbox(Rect::new(bounds.min.x as f32, bounds.min.y as f32, bounds.max.x as f32, bounds.max.y as f32));
         let mut resources = x.resources();
         fonts(&mut resources.fonts());
+        if !images.is_empty() {
+            let mut all = resources.x_objects();
+            for (name, what) in images {
+                all.pair(Name(name.as_bytes()), what.0);
+            }
+        }
         resources.finish();
         x.filter(Filter::FlateDecode);
         x.finish();
@@ -201,6 +237,13 @@ pub fn packed(bytes: &[u8]) -> Vec<u8> {
 
 /// Adds a group's marks and words.
 pub fn push_group(c: &mut Content, g: &Group) {
+    for i in &g.images {
+        let (low, size) = (i.at.min, (i.at.width().0, i.at.height().0));
+        c.save_state();
+        c.transform([size.0 as f32, 0.0, 0.0, size.1 as f32, rounded(low.x), rounded(low.y)]);
+        c.x_object(Name(i.id.as_bytes()));
+        c.restore_state();
+    }
     for m in &g.marks {
         push_mark(c, m);
     }

@@ -30,6 +30,13 @@ pub fn rgba(width: usize, height: usize, pixels: &[u8]) -> Result<Vec<u8>, Troub
     Ok(out)
 }
 
+/// Red, green, blue.
+pub fn rgb(width: usize, height: usize, pixels: &[u8]) -> Result<Vec<u8>, Trouble> {
+    let mut out = Vec::new();
+    single(encoder(&mut out, width, height, ColorType::Rgb), pixels)?;
+    Ok(out)
+}
+
 /// Red, green, blue from four bytes a pixel that are all opaque.
 pub fn flat(width: usize, height: usize, rgba: &[u8]) -> Result<Vec<u8>, Trouble> {
     let mut rgb = vec![0; width * height * 3];

@@ -5,9 +5,10 @@
 //! Imports: outline, write::ink::{decimal, letters, drawing}.
 
 use super::decimal::{mm, push_mm, rounded};
-use super::drawing::{Drawing, Group, Mark, Words};
+use super::drawing::{Drawing, Group, Image, Mark, Words};
 use super::letters::{Anchor, Face};
 use crate::outline::{BezPath, CurvePoint, PathEl};
+use base64::Engine;
 use svg::node::element::Element;
 use svg::node::{Node, Text};
 
@@ -103,6 +104,9 @@ pub fn bytes(root: &Element) -> Vec<u8> {
 /// A drawing as a file.
 pub fn drawing(d: &Drawing) -> Vec<u8> {
     let mut root = page(d.width, d.height, &d.title, &d.message);
+    if d.groups.iter().any(|g| !g.images.is_empty()) {
+        root.assign("xmlns:xlink", "http://www.w3.org/1999/xlink");
+    }
     for g in &d.groups {
         root.append(drawn_group(g, Flip::of(d.height)));
     }
@@ -123,6 +127,9 @@ pub fn elements(g: &Group, flip: Flip) -> String {
 
 fn drawn_group(g: &Group, flip: Flip) -> Element {
     let mut out = group(&g.id, &g.title);
+    for i in &g.images {
+        out.append(drawn_image(i, flip));
+    }
     for m in &g.marks {
         out.append(drawn_mark(m, flip));
     }
@@ -157,6 +164,20 @@ fn live_text(w: &Words, flip: Flip) -> Element {
     }
     t.assign("fill", w.colour.to_string());
     t
+}
+
+/// Its pixels are square but for what the picture's own scales differ by.
+fn drawn_image(i: &Image, flip: Flip) -> Element {
+    let mut out = Element::new("image");
+    out.assign("id", i.id.as_str());
+    out.assign("x", mm(i.at.min.x));
+    out.assign("y", mm(flip.0 - i.at.max.y));
+    out.assign("width", mm(i.at.width().0));
+    out.assign("height", mm(i.at.height().0));
+    out.assign("preserveAspectRatio", "none");
+    let file = base64::engine::general_purpose::STANDARD.encode(&i.png);
+    out.assign("xlink:href", format!("data:image/png;base64,{file}"));
+    out
 }
 
 fn drawn_mark(m: &Mark, flip: Flip) -> Element {

@@ -7,6 +7,7 @@ pub mod rows;
 pub mod zones;
 pub mod wall;
 pub mod page;
+pub mod printed;
 
 use crate::base::units::Mm;
 

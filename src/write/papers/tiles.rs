@@ -13,7 +13,7 @@ use crate::write::ink::drawing::{
     Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, rectangle, segment, size_bar,
 };
 use crate::write::ink::letters::Anchor;
-use crate::write::ink::pdf::{Book, POINTS, Shared, packed, push_group};
+use crate::write::ink::pdf::{Book, POINTS, Picture, Shared, packed, push_group};
 use pdf_writer::{Content, Name};
 
 /// White edge that printers need.
@@ -185,6 +185,7 @@ pub struct Body {
     pub title: String,
     ink: Bounds<Page>,
     packed: Vec<u8>,
+    images: Vec<Picture>,
 }
 
 impl Body {
@@ -194,11 +195,12 @@ impl Body {
         for g in &d.groups {
             push_group(&mut shared, g);
         }
-        Body { title: d.title.clone(), ink: d.ink(), packed: packed(&shared.finish()) }
+        let (packed, images) = (packed(&shared.finish()), Picture::all(&d.groups));
+        Body { title: d.title.clone(), ink: d.ink(), packed, images }
     }
     /// As something to show on pages, cut off at a box.
     pub fn shared(&self, book: &mut Book, bounds: Bounds<Page>) -> Shared {
-        book.shared(&self.packed, bounds)
+        book.shared_with(&self.packed, bounds, &self.images)
     }
 }
 

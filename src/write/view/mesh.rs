@@ -11,6 +11,7 @@
 //!
 //! Imports: base, outline, read::job, make::{cup, piece, plan, verify}, write, write::view, write::view::texture.
 
+use super::texture::{order, worn};
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::{SHOWN, SHOWN_STEP};
 use crate::base::units::{Angle, Mm};
@@ -104,8 +105,8 @@ impl std::fmt::Display for Untiled {
 /// A piece whose triangles do not cover it.
 pub fn meshes(plan: &Verified) -> Result<Vec<Mesh>, Untiled> {
     let lattice = Lattice::of_cup(plan.cup());
-    let one = |p: &Cow<'_, Piece>| mesh(p, &plan.cup().zones[p.zone].development, lattice);
-    super::texture::order(plan).par_iter().map(one).collect()
+    let one = |p: &Cow<'_, Piece>| mesh(&worn(plan, p), &plan.cup().zones[p.zone].development, lattice);
+    order(plan).par_iter().map(one).collect()
 }
 
 /// A piece in triangles.

@@ -5,6 +5,7 @@
 pub mod camera;
 pub mod light;
 pub mod texture;
+pub mod print;
 pub mod still;
 pub mod turn;
 pub mod raster;

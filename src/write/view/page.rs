@@ -11,6 +11,7 @@ use super::still::Scene;
 use crate::make::verify::Verified;
 use crate::read::job::{Ground, Rgb};
 use crate::write::ink::html::{data_uri, escaped};
+use crate::write::ink::png;
 use base64::Engine;
 use serde::Serialize;
 
@@ -35,7 +36,43 @@ struct Data {
     /// Lengths of the parts of `pieces`, as [`super::pack`] has them.
     parts: [usize; 4],
     pieces: String,
+    /// What printed pieces show, a PNG of the wall, and the number of the first film that is a printed sheet.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    print: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    printed: Option<usize>,
 }
+
+/// What the page asks besides where printed pieces are worn: lines of the template, and those that take their
+/// place.
+const PRINTED: [(&str, &str); 4] = [
+    (
+        "uniform sampler2D pieces, shades, wall;",
+        "uniform sampler2D pieces, shades, wall, print;\nuniform float facing, printed;",
+    ),
+    (
+        "if (i > 0) { vec4 f = film[i - 1]; c = f.rgb; s = shade(at.x, f.a); }",
+        "if (i > 0) {\n    vec4 f = film[i - 1];\n    c = f.rgb;\n    s = shade(at.x, f.a);\n    if (float(i) > printed) c = \
+            textureLod(print, vec2((atan(at.x, at.y) + facing) / 6.283185307179586 + .5, 1. - y / high), \
+            0.).rgb;\n  }",
+    ),
+    (
+        "gl.uniform1f(part.at(\"samples\"), samples);",
+        "gl.uniform1f(part.at(\"samples\"), samples);\n      gl.uniform1f(part.at(\"facing\"), azimuth * Math.PI / 180);",
+    ),
+    (
+        "gl.uniform1i(lit.at(\"pieces\"), 0);",
+        "gl.uniform1i(lit.at(\"pieces\"), 0);\n  const shown = new Image();\n  shown.src = \
+            `data:image/png;base64,${cup.print}`;\n  await shown.decode();\n  picture(3);\n  \
+            gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA8, gl.RGBA, gl.UNSIGNED_BYTE, shown);\n  for (const k of \
+            [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) gl.texParameteri(gl.TEXTURE_2D, k, gl.LINEAR);\n  \
+            gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_S, gl.REPEAT);\n  \
+            gl.uniform1i(lit.at(\"print\"), 3);\n  gl.uniform1f(lit.at(\"printed\"), cup.printed);",
+    ),
+];
+
+/// Columns of the picture of what printed pieces show: what every WebGL 2 takes.
+const WIDE: usize = 2048;
 
 /// The page.
 pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> Vec<u8> {
@@ -49,7 +86,15 @@ pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> 
         let [r, g, b] = unit(*c);
         [r, g, b, (sheen + 1) as f32]
     };
+    let print = scene.print.as_ref().map(|p| p.coarser(WIDE)).and_then(|p| {
+        // A picture that cannot be packed is not shown: films have a colour beside it.
+        let rgb: Vec<u8> = p.seen.concat();
+        png::rgb(p.width, p.height, &rgb).ok()
+    });
+    let printed = print.as_ref().map(|_| scene.printed_from);
     let data = Data {
+        print: print.as_deref().map(base64),
+        printed,
         base: rounded(scene.body.base),
         rim: rounded(scene.body.rim),
         high: rounded(scene.body.height),
@@ -73,7 +118,13 @@ pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> 
     };
     // Serialising numbers and plain text cannot fail.
     let data = serde_json::to_string(&data).unwrap_or_default();
-    let page = TEMPLATE
+    let mut template = TEMPLATE.to_owned();
+    if printed.is_some() {
+        for (line, instead) in PRINTED {
+            template = template.replace(line, instead);
+        }
+    }
+    let page = template
         .replace("@GROUND@", &ground.to_string())
         .replace("@STILLS@", &stills)
         .replace("@DATA@", &data)

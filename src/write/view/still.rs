@@ -2,11 +2,12 @@
 //! Past 600 lines: a bare cup and what dresses it share one field of shades, and the tests hold each to the
 //! plain way.
 //!
-//! Imports: base, read::job, make::{cup, verify}, write::view::{camera, light, texture}.
+//! Imports: base, read::job, make::{cup, verify}, write::view::{camera, light, texture, print}.
 
 use super::camera::{Body, Camera, Eye, Section, sections};
 use super::light::{Shade, Shades, bare, floats};
-use super::texture::{Patch, SurfacePoint};
+use super::print::WallPrint;
+use super::texture::{COLUMNS, Patch, SurfacePoint};
 use crate::base::units::Angle;
 use crate::make::cup::Cup;
 use crate::make::verify::Verified;
@@ -49,12 +50,19 @@ pub struct Scene {
     pub wall: Vec<[f32; 3]>,
     /// What stands behind.
     pub ground: Ground,
+    /// The films from this place on are printed sheets.
+    pub printed_from: usize,
+    /// What their pieces show.
+    pub print: Option<WallPrint>,
 }
 
 impl Scene {
     /// Of a plan.
     pub fn new(plan: &Verified) -> Scene {
-        Scene { patches: super::texture::patches(plan), ..Scene::bare(plan.job(), plan.cup()) }
+        let patches = super::texture::patches(plan);
+        let bare = Scene::bare(plan.job(), plan.cup());
+        let print = WallPrint::new(plan, &patches, &bare.wall, COLUMNS);
+        Scene { patches, print, ..bare }
     }
     /// Of a job, with nothing on the wall yet.
     pub fn bare(job: &Job, cup: &Cup) -> Scene {
@@ -85,6 +93,8 @@ impl Scene {
             cup: floats(job.print.cup),
             wall: wall(cup.wall().0, job.print.cup, job.finish.iter().flat_map(|f| &f.bands)),
             ground: job.print.ground,
+            printed_from: job.films.len() - job.sheets.len(),
+            print: None,
         }
     }
     /// The same without films and what is made of them.
@@ -96,6 +106,7 @@ impl Scene {
             bare: self.bare.clone(),
             sections: self.sections.clone(),
             wall: self.wall.clone(),
+            print: None,
             ..*self
         }
     }
@@ -139,6 +150,16 @@ fn wall<'a>(long: f64, cup: Rgb, bands: impl Iterator<Item = &'a ColourBand>) ->
 }
 
 impl Scene {
+    /// What a printed piece that covers so much of a pixel shows there, premultiplied.
+    fn printed(&self, eye: &Eye, camera: &Camera, place: usize, width: usize, cover: u8) -> [u8; 4] {
+        let Some(print) = &self.print else { return [0, 0, 0, cover] };
+        let (px, py) = ((place % width) as f64 + 0.5, (place / width) as f64 + 0.5);
+        let (sin, cos, y) = eye.meet(&self.body, px, py, false);
+        let seen = print.at(camera.azimuth.to_radians() + libm::atan2(sin, cos), y / self.body.height);
+        let part = f32::from(cover) / 255.0;
+        let [r, g, b] = seen.map(|v| (v * part + 0.5) as u8);
+        [r, g, b, cover]
+    }
     /// The wall's colour at a height.
     pub fn wall_at(&self, y: f64) -> [f32; 3] {
         self.wall[self.ring_at(y)]
@@ -324,11 +345,13 @@ impl BareRender {
     /// With all that the cup wears, as one camera sees it.
     pub fn dressed(&self, scene: &Scene, camera: &Camera) -> Picture {
         let (width, height) = self.size;
-        let coats = coats(scene, camera, &camera.view(), width, height);
+        let eye = camera.view();
+        let coats = coats(scene, camera, &eye, width, height);
+        let plain = scene.shades.len();
         let mut out = self.bare.clone();
         for row in &self.rows {
             let at = 4 * row.place..4 * (row.place + row.spots.len());
-            let films: Vec<(&Shades, &[u8])> = (scene.shades.iter().zip(&coats))
+            let films: Vec<(&Shades, &[u8])> = (scene.shades.iter().cycle().zip(&coats))
                 .filter_map(|(shades, coat)| Some((shades, &coat.as_ref()?.data()[at.clone()])))
                 .collect();
             let spots = self.cup[row.spots.clone()].iter();
@@ -339,8 +362,12 @@ impl BareRender {
                     continue;
                 }
                 let mut c = scene.bare.of_place(usize::from(s.shade)).of(scene.wall[usize::from(s.ring)]);
-                for (shades, coat) in &films {
-                    c = coated(c, &film(coat), shades.at(f64::from(s.sine)));
+                for (layer, (shades, coat)) in films.iter().enumerate() {
+                    let mut film = film(coat);
+                    if layer >= plain && film[3] > 0 {
+                        film = scene.printed(&eye, camera, row.place + i, width, film[3]);
+                    }
+                    c = coated(c, &film, shades.at(f64::from(s.sine)));
                 }
                 match (s.edge as usize).checked_sub(1) {
                     Some(edge) => pixel.copy_from_slice(&self.edges[edge].seen(c)),
@@ -453,10 +480,12 @@ fn row_of(mask: &Option<Mask>, y: usize, width: usize) -> &[u8] {
     mask.as_ref().map_or(&[], |m| &m.data()[y * width..][..width])
 }
 
-/// Film by sheen: flat colours, the cover as alpha. What lies on top is taken out of the sheens below.
+/// Film by sheen: flat colours, the cover as alpha. What lies on top is taken out of the sheens below. If
+/// printed pieces are worn, as many again for them, which hold their cover alone.
 fn coats(scene: &Scene, camera: &Camera, eye: &Eye, width: usize, height: usize) -> Vec<Option<Pixmap>> {
+    let layers = scene.shades.len() * if scene.print.is_some() { 2 } else { 1 };
     let mut out: Vec<Option<Pixmap>> =
-        scene.shades.iter().map(|_| Pixmap::new(width as u32, height as u32)).collect();
+        (0..layers).map(|_| Pixmap::new(width as u32, height as u32)).collect();
     let window = Window::new(scene, camera, eye);
     let mut at = 0;
     while at < scene.patches.len() {
@@ -470,6 +499,8 @@ fn coats(scene: &Scene, camera: &Camera, eye: &Eye, width: usize, height: usize)
         }
         let Some(path) = path.finish() else { continue };
         let (colour, own) = scene.films[film];
+        let printed = scene.print.is_some() && film >= scene.printed_from;
+        let own = if printed { own + scene.shades.len() } else { own };
         for (sheen, coat) in out.iter_mut().enumerate() {
             let Some(coat) = coat else { continue };
             let mut paint = Paint { anti_alias: true, ..Paint::default() };

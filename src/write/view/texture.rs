@@ -18,6 +18,8 @@ use std::f64::consts::{PI, TAU};
 /// Chords of outlines in pictures. A tenth of a pixel would do for the eye, but chords of 0.03 mm take more
 /// than a hundredth of the area of a spot of 4 mm: 2/3 of the chord's height all along its edge.
 const CHORD: Mm = Mm(0.01);
+/// Columns of grids of the wall, round the cup: about eleven a millimetre of a usual one.
+pub const COLUMNS: usize = 3072;
 /// Longest edge: a chord of it lies within 0.03 mm of a wall of 40 mm radius.
 const EDGE: f64 = 3.0;
 
@@ -81,6 +83,20 @@ fn windows(plan: &Verified) -> Vec<Piece> {
     zones.flat_map(|(i, z)| z.zone.handles.iter().map(move |w| (i, w))).map(window).collect()
 }
 
+/// A piece as it is seen: of a piece of a printed sheet its print, for the clear film round it vanishes under the
+/// resin.
+pub fn worn<'a>(plan: &Verified, p: &'a Piece) -> Cow<'a, Piece> {
+    let Some(on) = plan.printed(p.number) else { return Cow::Borrowed(p) };
+    let stock = &plan.stock()[on.sheet];
+    match stock.sheet.motif(on.number) {
+        Some(motif) => {
+            let outline = motif.print.moved(&stock.pose(on.number).inverse());
+            Cow::Owned(Piece { outline, ..p.clone() })
+        }
+        None => Cow::Borrowed(p),
+    }
+}
+
 /// All pieces, lowest first.
 pub fn patches(plan: &Verified) -> Vec<Patch> {
     let sections = sections(plan.cup());
@@ -90,8 +106,8 @@ pub fn patches(plan: &Verified) -> Vec<Patch> {
         let s = &sections[p.zone];
         let (rise, k) = (s.body.height / s.body.slant, (s.body.rim - s.body.base) / s.body.slant);
         match cone {
-            true => patch(p, development, |slant| (s.body.base + k * slant, slant * rise)),
-            false => patch(p, development, |slant| s.at(slant)),
+            true => patch(&worn(plan, p), development, |slant| (s.body.base + k * slant, slant * rise)),
+            false => patch(&worn(plan, p), development, |slant| s.at(slant)),
         }
     };
     order(plan).par_iter().map(one).collect()

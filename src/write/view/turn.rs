@@ -14,8 +14,8 @@ use crate::read::job::Ground;
 use crate::write::ink::png::{self, Trouble};
 use rayon::prelude::*;
 
-/// Columns of the grid of films round the cup: about eleven a millimetre of a usual one.
-pub const COLUMNS: usize = 3072;
+pub use super::texture::COLUMNS;
+
 /// Frames of a turn: every fifteen degrees.
 pub const FRAMES: usize = 24;
 /// Size of a frame, pixels.
@@ -145,9 +145,22 @@ impl Coat {
         let fill = |(y, (cells, sheens)): (usize, (&mut [[u16; 4]], &mut [u8]))| {
             for row in 0..GATHER.min(texture.height) {
                 let line = &texture.cells[(y * GATHER + row) * texture.width..][..width * GATHER];
-                for ((of, cell), sheen) in
-                    line.chunks_exact(GATHER).zip(cells.iter_mut()).zip(sheens.iter_mut())
+                let seen = scene.print.as_ref().map(|p| &p.seen[(y * GATHER + row) * p.width..]);
+                let seen =
+                    |x: usize, c: u8| seen.filter(|_| usize::from(c) > scene.printed_from).map(|s| s[x]);
+                for (x, ((of, cell), sheen)) in
+                    line.chunks_exact(GATHER).zip(cells.iter_mut()).zip(sheens.iter_mut()).enumerate()
                 {
+                    if of.iter().any(|c| seen(0, *c).is_some()) {
+                        for (i, &c) in of.iter().enumerate().filter(|(_, c)| **c > 0) {
+                            let (colour, own) = films[usize::from(c)];
+                            let shown = seen(x * GATHER + i, c)
+                                .map_or(colour, |[r, g, b]| [r, g, b, 1].map(u16::from));
+                            (0..4).for_each(|k| cell[k] += shown[k]);
+                            *sheen = own;
+                        }
+                        continue;
+                    }
                     // Most lie all in one film, or in none.
                     let (cells, times) =
                         if of.iter().all(|c| *c == of[0]) { (&of[..1], GATHER as u16) } else { (of, 1) };

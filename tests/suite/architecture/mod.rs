@@ -31,6 +31,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("svg", &["write"]),
     ("pdf_writer", &["write"]),
     ("png", &["write"]),
+    ("image", &["read::picture"]),
     ("base64", &["write"]),
     ("clap", &["edge"]),
     ("clap_complete", &["edge"]),

@@ -137,7 +137,7 @@ fn film_prices(
     };
     let mut read = Vec::new();
     for (name, item) in table.own_keys() {
-        let film = films.by_name(&name, &item);
+        let film = films.bought(&name, &item);
         let price = item.section().map(Section::quiet).and_then(|s| {
             let price = film_price(&s, film.ok(), specs);
             s.done();

@@ -20,6 +20,11 @@ pub mod motif {
     table! { "motif", true, "A drawing cut from one film: spread over the wall (`copies`), or pinned (`poses`).";
         ART: Own = Key::new("art", "The drawing: an SVG file in the job's folder.", "\"art/pea-pod.svg\"")
             .kind("a file").lacks("which drawing it is");
+        FROM: Own = Key::new("from", "The printed sheet that it is cut from, with `number`; or `art`.", "\"meadow-1\"")
+            .kind("a sheet's name");
+        NUMBER: Own = Key::new("number", "Its number on the printed sheet.", "4")
+            .kind("a whole number").allowed("1 to 100000")
+            .lacks("which motif of the sheet it is");
         WIDTH: Mm = Key::new("width", "How wide it is on the cup, without border; or `height`.", "30")
             .within(SIZE[0], SIZE[1]).usually("the drawing's own size");
         HEIGHT: Mm = Key::new("height", "How high it is on the cup, without border; or `width`.", "30")

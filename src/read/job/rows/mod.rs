@@ -7,6 +7,7 @@ pub mod cup;
 pub mod decal;
 pub mod film;
 pub mod print;
+pub mod sheet;
 
 use super::keys::{Key, Own, Table, table};
 use crate::base::units::LengthUnit;
@@ -32,10 +33,13 @@ table! { "", false, "The whole job.";
     FILM: Own = Key::new("film", "The films, a table each.", "[{ name = \"white\", sheet = [300, 200] }]")
         .kind("tables").allowed("1 to 40 films").lacks("what film it is cut from")
         .headed("[[film]]\nname = \"white\"\nsheet = [300, 200]");
+    SHEET: Own = Key::new("sheet", "Printed sheets at hand, a table each.", "[]").kind("tables");
     DECAL: Own = Key::new("decal", "Lettering or art in a stack of films, a table each.", "[]")
         .kind("tables").allowed("up to 60 decals");
     MOTIF: Own = Key::new("motif", "Drawings cut from one film, a table each.", "[]")
         .kind("tables").allowed("up to 500 tables");
+    PICK: Own = Key::new("pick", "Motifs picked from printed sheets, a table each.", "[]")
+        .kind("tables").allowed("up to 40 tables");
     ACCENT: Own = Key::new("accent", "Fills of small spots, a table each.", "[]")
         .kind("tables").allowed("up to 40 tables");
     FINISH: Own = Key::new("finish", "Coats, hours and prices.", "{}").kind("a table");
