@@ -76,7 +76,8 @@ impl Plan {
     }
     /// The motif of a printed sheet that a piece is.
     pub fn printed(&self, number: u32) -> Option<OnSheet> {
-        match self.piece(number).kind {
+        // Number 0 is a handle's window in a picture.
+        match self.pieces.get((number as usize).checked_sub(1)?)?.kind {
             Kind::Motif { motif, .. } => self.job.motifs.get(motif)?.art.printed(),
             _ => None,
         }
