@@ -8,7 +8,7 @@ use crate::base::units::{Mm, Mm2};
 use crate::make::sheet::colour::{Lab, apart};
 use crate::make::sheet::stock::{Stocked, named};
 use crate::make::sheet::{FoundMotif, TOO_FEW, USED};
-use crate::read::job::{ArtSize, Even, Job, MotifArt, MotifSpec, Much, OnSheet, PickSpec, Placing};
+use crate::read::job::{ArtSize, Even, Job, MotifArt, MotifSpec, Much, OnSheet, Pass, PickSpec, Placing};
 use crate::read::picture::linear;
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -73,6 +73,7 @@ pub fn chosen(
             clearance: pick.clearance,
             border: Mm::ZERO,
             mend: false,
+            pass: Pass::default(),
         }));
     }
     Ok(out)

@@ -14,6 +14,8 @@ pub struct Obstacle {
     pub region: Region<Plane>,
     /// Least distance that it asks for; the larger of this and the other's own clearance counts.
     pub clearance: Mm,
+    /// The pass that it is in the way of: its own, or an earlier one that it wants a halo in.
+    pub pass: usize,
 }
 
 /// A zone of the wall, the part of it that may be covered, and what already lies there.
@@ -27,4 +29,13 @@ pub struct FreeArea {
     pub zone_number: usize,
     /// What lies there already.
     pub obstacles: Vec<Obstacle>,
+}
+
+impl FreeArea {
+    /// The same with what lies in the way of one pass only.
+    #[must_use]
+    pub fn of_pass(&self, pass: usize) -> FreeArea {
+        let obstacles = self.obstacles.iter().filter(|o| o.pass == pass).cloned().collect();
+        FreeArea { obstacles, ..self.clone() }
+    }
 }

@@ -6,7 +6,7 @@
 use crate::base::frame::{Art, Plane, Rigid};
 use crate::base::units::Mm;
 use crate::outline::Region;
-use crate::read::job::{FilmId, WallPose};
+use crate::read::job::{FilmId, Job, WallPose};
 
 /// What a piece is.
 #[derive(Clone, Debug, PartialEq)]
@@ -68,6 +68,17 @@ pub struct Piece {
 }
 
 impl Piece {
+    /// The film step that it goes on in, by its place among them; pieces of the base have a step of their own.
+    pub fn pass(&self, job: &Job) -> usize {
+        match self.kind {
+            Kind::Motif { motif, .. } => job.motifs.get(motif).map_or(0, |m| m.pass.order),
+            Kind::Spot { accent } | Kind::Tint { accent, .. } => {
+                job.accents.get(accent).map_or(0, |a| a.pass.order)
+            }
+            Kind::Layer { decal, .. } => job.decals.get(decal).map_or(0, |d| d.pass.order),
+            Kind::Base => 0,
+        }
+    }
     /// Its outline where it goes on the developed wall.
     pub fn on_plane(&self) -> Region<Plane> {
         self.outline.moved(&self.pose)

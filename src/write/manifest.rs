@@ -233,6 +233,8 @@ struct PiecePart<'a> {
     contours: usize,
     nodes: usize,
     clearance_mm: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pass: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -545,5 +547,6 @@ fn piece<'a>(plan: &'a Verified, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
         contours: p.outline.contours().len(),
         nodes: p.outline.nodes(),
         clearance_mm: mm(p.clearance),
+        pass: plan.pass_name(p),
     }
 }

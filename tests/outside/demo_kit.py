@@ -403,6 +403,9 @@ def clear(surface, drawn, pieces, report):
                 continue
             d = surface.apart(drawn[n], g, round_by, wide)
             least = min(least, d)
+            if pieces[n].get("pass") != pieces[m].get("pass"):
+                report.count("pairs of two passes left out: one lies over the other")
+                continue
             asked = max(pieces[n]["clearance_mm"], pieces[m]["clearance_mm"])
             # A tint lies in the opening of its own spot: clear of it, but not by the gap between spots.
             if turn == 0 and pieces[m]["kind"].get("of") == n:

@@ -8,7 +8,7 @@ use frusta::make::accent::FillTask;
 use frusta::make::cup::{Development, Frustum, WallPoint, Zone};
 use frusta::make::free_area::{FreeArea, Obstacle};
 use frusta::outline::{Clearance, FillRule, Region};
-use frusta::read::job::{AccentSpec, Adapt, Family, FilmId, ShareBy, SpotShape, SpotTurn};
+use frusta::read::job::{AccentSpec, Adapt, Family, FilmId, Pass, ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// What a scene is made of.
@@ -95,7 +95,7 @@ impl Scene {
         }
         let obstacles = placed
             .into_iter()
-            .map(|(region, _)| Obstacle { region, clearance: Mm(self.clearance) })
+            .map(|(region, _)| Obstacle { region, clearance: Mm(self.clearance), pass: 0 })
             .collect();
         FreeArea { development, zone, zone_number: 0, obstacles }
     }
@@ -137,6 +137,7 @@ pub fn wishes(families: &[&str], adapt: Adapt) -> AccentSpec {
         turn: SpotTurn::Free,
         polish: false,
         share_by: ShareBy::Count,
+        pass: Pass::default(),
     }
 }
 

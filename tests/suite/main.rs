@@ -4,6 +4,7 @@ mod cli;
 mod architecture;
 mod packages;
 mod papers;
+mod passes;
 mod edges;
 mod printed;
 mod promises;

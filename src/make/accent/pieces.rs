@@ -35,16 +35,19 @@ pub fn fills(
         let weed = spec.films.iter().map(|(f, _)| job.films[f.0].weed).fold(Mm(0.0), Mm::max);
         let mut all = Fill { spots: Vec::new(), saturation: Saturation::default() };
         for zone in worth_filling(rooms, spec) {
-            let room = &mut rooms[zone];
-            let kept = room.zone.clone();
-            room.zone = beside_edges(&kept, spec.gap);
-            let task = FillTask { room, spec, own, weed, seed: job.seed, accent: i, at: &at };
+            let pass = spec.pass.order;
+            let mut room = rooms[zone].of_pass(pass);
+            room.zone = beside_edges(&room.zone, spec.gap);
+            let task = FillTask { room: &room, spec, own, weed, seed: job.seed, accent: i, at: &at };
             let made = fill(&task, diagnostics);
-            room.zone = kept;
             for spot in &made.spots {
                 let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));
-                room.obstacles
-                    .extend(parts.map(|o| Obstacle { region: o.moved(&spot.pose), clearance: spec.gap }));
+                let clearance = spec.gap;
+                rooms[zone].obstacles.extend(parts.map(|o| Obstacle {
+                    region: o.moved(&spot.pose),
+                    clearance,
+                    pass,
+                }));
             }
             all.spots.extend(made.spots);
             all.saturation = all.saturation.and(&made.saturation);

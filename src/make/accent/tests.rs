@@ -13,7 +13,7 @@ use crate::make::free_area::{FreeArea, Obstacle};
 use crate::outline::plane::{nearest_on_segment, ring_contains};
 use crate::outline::{Clearance, Op};
 use crate::read::job::{AccentSpec, Adapt};
-use crate::read::job::{ShareBy, SpotShape, SpotTurn};
+use crate::read::job::{Pass, ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// A cup with a few discs on it, one of them over the seam.
@@ -34,7 +34,7 @@ pub(super) fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) 
             let slant = Mm(random.between(15.0, slant - 18.0));
             let at = development.develop(WallPoint { azimuth: Angle::radians(azimuth), slant });
             let clearance = Mm(if i % 3 == 0 { 3.5 } else { 1.0 });
-            Obstacle { region: Region::disc(at, Mm(random.between(4.0, 9.0))), clearance }
+            Obstacle { region: Region::disc(at, Mm(random.between(4.0, 9.0))), clearance, pass: 0 }
         })
         .collect();
     FreeArea { development, zone, zone_number: 0, obstacles }
@@ -60,6 +60,7 @@ fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
         turn: SpotTurn::Free,
         polish: false,
         share_by: ShareBy::Count,
+        pass: Pass::default(),
     }
 }
 

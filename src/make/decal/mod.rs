@@ -57,6 +57,10 @@ pub struct Decal {
     pub pose: Rigid<Art, Plane>,
     /// Least distance to everything else.
     pub clearance: Mm,
+    /// The pass that it goes on in.
+    pub pass: usize,
+    /// Wall that pieces of earlier passes leave free round it.
+    pub halo: Option<Mm>,
     /// How its layers come together.
     pub method: Method,
     /// Greatest thickness of its films over each other.
@@ -81,9 +85,14 @@ impl Decal {
     pub fn silhouette(&self) -> &Region<Art> {
         &self.layers[0].solid
     }
-    /// What others keep clear of.
-    pub fn obstacle(&self) -> Obstacle {
-        Obstacle { region: self.silhouette().moved(&self.pose), clearance: self.clearance }
+    /// What others keep clear of: in its own pass, and in earlier ones if it wants a halo there.
+    pub fn obstacles(&self) -> Vec<Obstacle> {
+        let region = self.silhouette().moved(&self.pose);
+        let own = Obstacle { region: region.clone(), clearance: self.clearance, pass: self.pass };
+        let halo = |clearance| (0..self.pass).map(move |pass| (clearance, pass));
+        let halos = self.halo.into_iter().flat_map(halo);
+        let halos = halos.map(|(clearance, pass)| Obstacle { region: region.clone(), clearance, pass });
+        std::iter::once(own).chain(halos).collect()
     }
     /// How many pieces it is cut in.
     pub fn piece_count(&self) -> usize {
@@ -179,13 +188,15 @@ fn apart(decals: &[Decal], cup: &Cup, diagnostics: &mut Diagnostics) {
             region,
             azimuth: d.wall.azimuth,
             clearance: d.clearance,
+            pass: d.pass,
         })
         .collect();
     for (i, z) in cup.zones.iter().enumerate() {
         let own: Vec<&Standing> =
             standing.iter().zip(decals).filter(|(_, d)| d.zone == i).map(|p| p.0).collect();
         for (k, s) in own.iter().enumerate() {
-            pose::check(s, &own[..k], &z.development, &z.zone, diagnostics);
+            let before: Vec<&Standing> = own[..k].iter().copied().filter(|o| o.pass == s.pass).collect();
+            pose::check(s, &before, &z.development, &z.zone, diagnostics);
         }
     }
 }
@@ -228,6 +239,8 @@ fn one(
         wall,
         pose,
         clearance: spec.clearance,
+        pass: spec.pass.order,
+        halo: spec.halo,
         method: spec.method,
         thickness,
         thickest_area,

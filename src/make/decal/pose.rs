@@ -41,6 +41,8 @@ pub struct Standing<'a> {
     pub azimuth: Angle,
     /// Least distance to everything else.
     pub clearance: Mm,
+    /// The pass that it goes on in.
+    pub pass: usize,
 }
 
 /// Reports everything that it must not touch and does, and by how much.

@@ -282,6 +282,9 @@ fn disc_minutes(spec: &FinishSpec, used: &BTreeMap<FilmId, FilmUse>) -> (usize, 
 
 fn name(spec: &FinishSpec, step: &StepSpec) -> String {
     let plain = step.kind.name();
+    if let Some(name) = &step.name {
+        return format!("{plain}, {name}");
+    }
     match step.over {
         Over::Wall => plain.to_owned(),
         Over::ColourBand(i) => format!("{plain}, {}", spec.bands[i].name),
@@ -290,7 +293,13 @@ fn name(spec: &FinishSpec, step: &StepSpec) -> String {
 }
 
 /// All steps, in order, with their numbers.
-pub fn steps(job: &Job, spec: &FinishSpec, cup: &Cup, used: &BTreeMap<FilmId, FilmUse>) -> Vec<StepPlan> {
+/// `used` is what is used of each film in all and, where the film goes on in passes, in each film step.
+pub fn steps(
+    job: &Job,
+    spec: &FinishSpec,
+    cup: &Cup,
+    (used, by_pass): (&BTreeMap<FilmId, FilmUse>, &[BTreeMap<FilmId, FilmUse>]),
+) -> Vec<StepPlan> {
     let bare = cup.bare();
     let mut before = Mm::ZERO;
     let mut out = Vec::with_capacity(spec.steps.len());
@@ -303,6 +312,11 @@ pub fn steps(job: &Job, spec: &FinishSpec, cup: &Cup, used: &BTreeMap<FilmId, Fi
         let needs = l.stays / (1.0 - loss);
         let films = films_of(spec, step, used);
         let (pieces, film_time) = match step.kind {
+            StepKind::Film if !by_pass.is_empty() => {
+                let pass = spec.steps[..i].iter().filter(|s| s.kind == StepKind::Film).count();
+                let films: Vec<FilmId> = by_pass[pass].keys().copied().collect();
+                film_minutes(spec, &films, &by_pass[pass])
+            }
             StepKind::Film => film_minutes(spec, &films, used),
             StepKind::BaseDisc => disc_minutes(spec, used),
             _ => (0, Minutes(0)),

@@ -10,6 +10,7 @@ pub mod caution;
 pub mod mix;
 pub mod surface;
 pub mod stack;
+mod passes;
 pub mod schedule;
 pub mod coat;
 pub mod order;
@@ -81,6 +82,7 @@ pub const CODES: &[&Code] = &[
     &order::SCRATCHES,
     &order::SANDED_FILM,
     &order::NOT_BURIED,
+    &passes::NOT_SEALED,
     &order::OTHER_SURFACE,
     &order::LARGER,
     &order::NO_DISC_STEP,
@@ -171,7 +173,7 @@ pub fn under_film(job: &Job, cup: &Cup) -> Mm {
     let Some(spec) = &job.finish else { return Mm::ZERO };
     // Film used does not matter to what lies under it; bands that are off the wall are told later.
     let spec = without_lost_bands(spec, cup, &mut Diagnostics::new());
-    coat::under_film(&coat::steps(job, &spec, cup, &BTreeMap::new()))
+    coat::under_film(&coat::steps(job, &spec, cup, (&BTreeMap::new(), &[])))
 }
 
 /// Plans the finishing of a job whose pieces and sheets are known. Never fails: what could not be planned is
@@ -215,9 +217,9 @@ fn planned(
     let Decorated { job, cup, pieces, sheets } = *made;
     let used = coat::film_use(pieces, sheets);
     let spec = &without_lost_bands(spec, cup, diagnostics);
-    let steps = coat::steps(job, spec, cup, &used);
+    let steps = coat::steps(job, spec, cup, (&used, &passes::used(job, spec, pieces, sheets)));
     let developments: Vec<_> = cup.zones.iter().map(|z| &z.development).collect();
-    let stack = stack::highest(pieces, |f| job.films[f.0].thickness, &developments);
+    let stack = passes::highest(job, spec, &steps, pieces, &developments, diagnostics);
     let burial = order::burial(spec, &steps, stack, diagnostics);
     let under = coat::under_film(&steps);
     if coat::on_wall(pieces).next().is_some() {

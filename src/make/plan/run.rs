@@ -3,7 +3,7 @@
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, weed, decal, motif, accent, film,
 //! finish, plan}, make::plan::{finishing, printed}.
 
-use super::{Plan, StageReport, finishing, printed};
+use super::{Plan, StageReport, finishing, passes, printed};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::units::Mm;
@@ -64,13 +64,13 @@ pub fn run(
     diagnostics.extend(of_motifs.into_vec());
     diagnostics.extend(of_decals.into_vec());
     let base = cup.as_ref().map_err(|r| *r).and_then(|cup| finish::base(job, materials, cup, diagnostics));
-    let (cup, motifs, decals, mut base) = (cup?, motifs?, decals?, base?);
+    let (cup, motifs, mut decals, mut base) = (cup?, motifs?, decals?, base?);
     let mut pieces = decal::pieces(&decals, &job.films);
     let room = |(i, z): (usize, &WallZone)| FreeArea {
         development: z.development,
         zone: z.zone.clone(),
         zone_number: i,
-        obstacles: decals.iter().filter(|d| d.zone == i).map(Decal::obstacle).collect(),
+        obstacles: decals.iter().filter(|d| d.zone == i).flat_map(Decal::obstacles).collect(),
     };
     let mut rooms: Vec<FreeArea> = cup.zones.iter().enumerate().map(room).collect();
     emit("motifs");
@@ -79,18 +79,20 @@ pub fn run(
     let outlines: Vec<(&Region<Art>, Mm)> =
         motifs.iter().zip(&job.motifs).map(|(m, spec)| (&m.outline, job.films[spec.film.0].weed)).collect();
     let (placed, widths) = rayon::join(
-        || motif::lay_in_zones(&motifs, &cup, &rooms, job.seed, diagnostics),
+        || passes::lay(job, &motifs, &cup, &rooms, diagnostics),
         || weed::WidthReport::at(&outlines),
     );
     let placed = placed?;
     let of_motifs = motif::pieces(job, &cup, &motifs, &placed, pieces.len() as u32 + 1);
     for p in &of_motifs {
-        rooms[p.zone].obstacles.push(Obstacle { region: p.on_plane(), clearance: p.clearance });
+        let pass = p.pass(job);
+        rooms[p.zone].obstacles.push(Obstacle { region: p.on_plane(), clearance: p.clearance, pass });
     }
     pieces.extend(of_motifs);
     emit("accents");
     let fills = accent::fills(job, materials, &mut rooms, diagnostics)?;
     pieces.extend(accent::pieces(job, &cup, &fills, pieces.len() as u32 + 1));
+    passes::number(job, &mut pieces, &mut decals);
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
     }

@@ -19,10 +19,11 @@ use crate::make::cup::Cup;
 use crate::make::decal::Decal;
 use crate::make::film::SheetLayout;
 use crate::make::finish::Finish;
-use crate::make::piece::Piece;
+use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
+use crate::read::job::finish::StepKind;
 use crate::read::job::{Job, OnSheet};
 use measure::breach;
 use serde::Serialize;
@@ -124,6 +125,30 @@ impl Verified {
     /// The motif of a printed sheet that a piece is.
     pub fn printed(&self, number: u32) -> Option<OnSheet> {
         self.plan.printed(number)
+    }
+    /// The name of the film step that a piece goes on in; none where no film step has one.
+    pub fn pass_name(&self, p: &Piece) -> Option<String> {
+        let finish = self.plan.job.finish.as_ref()?;
+        let steps = finish.steps.iter().filter(|s| s.kind == StepKind::Film);
+        let names: Vec<&Option<String>> = steps.map(|s| &s.name).collect();
+        if p.kind == Kind::Base || names.iter().all(|n| n.is_none()) {
+            return None;
+        }
+        let order = p.pass(&self.plan.job);
+        let name = names.get(order)?.as_deref();
+        Some(name.map_or_else(|| format!("film step {}", order + 1), str::to_owned))
+    }
+    /// The passes of a job that has several, each with the first and the last of its pieces' numbers.
+    pub fn passes(&self) -> Vec<(String, [u32; 2])> {
+        let mut out: Vec<(String, [u32; 2])> = Vec::new();
+        for p in &self.plan.pieces {
+            let Some(name) = self.pass_name(p) else { continue };
+            match out.last_mut().filter(|o| o.0 == name) {
+                Some(o) => o.1[1] = p.number,
+                None => out.push((name, [p.number; 2])),
+            }
+        }
+        out
     }
     /// Narrow places of the pieces' outlines, by piece.
     pub fn weak(&self) -> &[NarrowPlace] {

@@ -54,7 +54,7 @@ fn check_zone(
         }
         report.least_spare_on_wall = Some(report.least_spare_on_wall.map_or(Mm(spare), |s| s.min(Mm(spare))));
     }
-    contained(zone, on_wall, &flats, broken);
+    contained(plan, zone, on_wall, &flats, broken);
 }
 
 /// Clearance that a pair asks for; nothing between layers of one decal, which lie on each other.
@@ -65,11 +65,31 @@ fn asked(plan: &Plan, a: u32, b: u32) -> Option<(Mm, String)> {
     if same_decal(plan.piece(a), plan.piece(b)) && a != b {
         return None;
     }
+    let passes = [plan.piece(a).pass(&plan.job), plan.piece(b).pass(&plan.job)];
+    if passes[0] != passes[1] {
+        let later = if passes[0] > passes[1] { a } else { b };
+        let halo = halo(plan, plan.piece(later))?;
+        return Some((halo, format!("pieces {a} and {b} of two passes: the halo of {later} is not kept")));
+    }
     if spot_and_tint(plan.piece(a), plan.piece(b)) {
         return Some((Mm::ZERO, format!("spot {a} and its tint {b} overlap")));
     }
     let asked = plan.piece(a).clearance.max(plan.piece(b).clearance);
     Some((asked, format!("pieces {a} and {b} are too near each other on the wall")))
+}
+
+/// Wall that pieces of earlier passes leave free round a piece.
+fn halo(plan: &Plan, p: &Piece) -> Option<Mm> {
+    match p.kind {
+        Kind::Layer { decal, .. } => plan.job.decals[decal].halo,
+        _ => None,
+    }
+}
+
+/// May one lie on the other? What goes on later may, unless it wants a halo.
+fn may_cover(plan: &Plan, a: &Piece, b: &Piece) -> bool {
+    let (pa, pb) = (a.pass(&plan.job), b.pass(&plan.job));
+    pa != pb && halo(plan, if pa > pb { a } else { b }).is_none()
 }
 
 /// A spot and the tint in its opening: clear of each other, but not by the spot's gap.
@@ -168,7 +188,13 @@ fn copies(
 }
 
 /// No piece lies inside another (or its copy over the seam): edges alone would not show it.
-fn contained(zone: &WallZone, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut Vec<Diagnostic>) {
+fn contained(
+    plan: &Plan,
+    zone: &WallZone,
+    pieces: &[&Piece],
+    flats: &[Flat<Plane>],
+    broken: &mut Vec<Diagnostic>,
+) {
     let bounds: Vec<Bounds<Plane>> = flats.iter().map(Flat::bounds).collect();
     let windings: Vec<f64> = flats.iter().map(|f| winding(zone, f)).collect();
     for n in [-1, 0, 1] {
@@ -182,7 +208,8 @@ fn contained(zone: &WallZone, pieces: &[&Piece], flats: &[Flat<Plane>], broken: 
                     || corner.y < bounds[j].min.y
                     || corner.y > bounds[j].max.y;
                 let elsewhere = (windings[i] + round - windings[j]).abs() >= std::f64::consts::PI;
-                if i == j || outside || elsewhere || same_decal(pieces[i], pieces[j]) {
+                let beside = same_decal(pieces[i], pieces[j]) || may_cover(plan, pieces[i], pieces[j]);
+                if i == j || outside || elsewhere || beside {
                     continue;
                 }
                 if inside_by_geo(b, [corner.x, corner.y]) {

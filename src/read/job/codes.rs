@@ -40,6 +40,11 @@ codes! {
         the mend says so."
     UNKNOWN_CHOICE "job/unknown-choice" "A word that is not among the choices"
     "The allowed words are listed; they are lower-case and hyphenated."
+    UNKNOWN_PASS "job/unknown-pass" "A film step that the job does not have"
+    "`pass` says in which film step something goes on, by the `name` of a `[[finish.step]]` with do = \"film\". \
+        Without it everything goes on in the first film step."
+    PASS_TWICE "job/pass-twice" "Two film steps with one name"
+    "Motifs, accents and decals name their film step by its `name`: each needs its own."
     ONE_OF "job/one-of" "Two ways of saying the same thing, or none"
     "Some things can be said in one of two ways: the cup by rings or by diameters, film by sheet or by \
         roll, a motif by copies or by poses. Exactly one of them must be there."

@@ -3,7 +3,7 @@
 //! Imports: base, outline, read::job::{keys, model}.
 
 use super::keys::Worded;
-use super::model::{ArtSize, FilmId, Rgb};
+use super::model::{ArtSize, FilmId, Pass, Rgb};
 use crate::base::units::{Angle, Mm};
 use crate::outline::Join;
 
@@ -41,6 +41,10 @@ pub struct DecalSpec {
     pub island: Option<Mm>,
     /// Thicken and close what is too narrow for its film.
     pub mend: bool,
+    /// When it goes on.
+    pub pass: Pass,
+    /// Wall that pieces of earlier passes leave free round it.
+    pub halo: Option<Mm>,
 }
 
 /// What a decal shows.

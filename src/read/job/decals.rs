@@ -21,7 +21,7 @@ pub use super::decal_spec::*;
 
 use super::codes;
 use super::films::Films;
-use super::model::{ArtSize, FilmId, Rgb};
+use super::model::{ArtSize, FilmId, Pass, Rgb};
 use super::path;
 use super::rows::art::SIZE;
 use super::rows::decal as rows;
@@ -50,6 +50,8 @@ pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<
     let sharpest = section.key(&rows::SHARPEST).or_usual();
     let island = section.key(&rows::ISLAND).optional();
     let mend = section.key(&rows::MEND).or_usual();
+    let pass = section.key(&rows::PASS).optional();
+    let halo = section.key(&rows::HALO).optional();
     let agrees = agrees(&section, &shows, &lies, &layers);
     section.done();
     agrees?;
@@ -69,6 +71,8 @@ pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<
         sharpest: sharpest?,
         island: island?,
         mend: mend?,
+        pass: Pass { name: pass?, order: 0 },
+        halo: halo?,
     })
 }
 

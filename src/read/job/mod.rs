@@ -32,6 +32,7 @@ mod sheets;
 pub mod decals;
 pub mod print;
 pub mod finish;
+mod passes;
 
 pub use chain::{GirthChain, Girths};
 pub use codes::CODES;
@@ -212,12 +213,27 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         );
     }
     let finish = finish::read(&root, &names, films.as_deref().ok());
+    let reader = root.reader();
     root.done();
-    let (decals, motifs, accents) = (
+    let (mut decals, mut motifs, mut accents) = (
         decals.into_iter().collect::<Result<Vec<_>, _>>()?,
         motifs.into_iter().collect::<Result<Vec<_>, _>>()?,
         accents.into_iter().collect::<Result<Vec<_>, _>>()?,
     );
+    let finish = finish?;
+    let steps = passes::names(finish.as_ref());
+    let mut resolved = passes::check(finish.as_ref(), reader);
+    let tables = decals.iter_mut().enumerate().map(|(i, d)| ("decal", i, &mut d.pass));
+    let tables = tables.chain(motifs.iter_mut().enumerate().map(|(i, m)| ("motif", i, &mut m.pass)));
+    for (table, i, pass) in
+        tables.chain(accents.iter_mut().enumerate().map(|(i, a)| ("accent", i, &mut a.pass)))
+    {
+        let at = KeyPath::root().key(table).index(i);
+        if let Err(reported) = passes::resolve(pass, &at, &steps, reader) {
+            resolved = Err(reported);
+        }
+    }
+    resolved?;
     let asked = decals.iter().map(|d| d.clearance).chain(motifs.iter().map(|m| m.clearance));
     let asked = asked.chain(accents.iter().map(|a| a.gap));
     let beside_edges = asked.fold(Mm::ZERO, Mm::max) * 0.5;
@@ -233,7 +249,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         motifs,
         picks: picks.into_iter().collect::<Result<_, _>>()?,
         accents,
-        finish: finish?,
+        finish,
         print: print?,
         written: Written::default(),
     })

@@ -304,6 +304,17 @@ pub struct MotifSpec {
     pub border: Mm,
     /// Places too narrow for its film are thickened or filled.
     pub mend: bool,
+    /// When it goes on.
+    pub pass: Pass,
+}
+
+/// A film step that something goes on in.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Pass {
+    /// Its name, where the job says one.
+    pub name: Option<String>,
+    /// Its place among the film steps, from 0.
+    pub order: usize,
 }
 
 /// What accent spots look like.
@@ -368,6 +379,8 @@ pub struct AccentSpec {
     pub polish: bool,
     /// What the films' shares are shares of.
     pub share_by: ShareBy,
+    /// When it goes on.
+    pub pass: Pass,
 }
 
 /// What the shares of an accent fill's films are shares of.

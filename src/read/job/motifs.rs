@@ -6,7 +6,8 @@ use super::codes;
 use super::families::Family;
 use super::films::Films;
 use super::model::{
-    AccentSpec, Adapt, ArtSize, FilmId, MotifArt, MotifSpec, OnSheet, Placing, SpotShape, Turning, WallPose,
+    AccentSpec, Adapt, ArtSize, FilmId, MotifArt, MotifSpec, OnSheet, Pass, Placing, SpotShape, Turning,
+    WallPose,
 };
 use super::path::art;
 use super::rows::art::{self as rows, MOST_COPIES, accent, motif};
@@ -33,6 +34,7 @@ pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, Er
     let clearance = section.key(&motif::CLEARANCE).or_usual();
     let border = section.key(&motif::BORDER).or_usual();
     let mend = section.key(&motif::MEND).or_usual();
+    let pass = section.key(&motif::PASS).optional();
     section.done();
     Ok(MotifSpec {
         art: art?,
@@ -42,6 +44,7 @@ pub(super) fn motif(section: Section<'_>, films: &Films) -> Result<MotifSpec, Er
         clearance: clearance?,
         border: border?,
         mend: mend?,
+        pass: Pass { name: pass?, order: 0 },
     })
 }
 
@@ -76,6 +79,7 @@ fn printed(section: Section<'_>, films: &Films) -> Result<MotifSpec, ErrorGuaran
         let d = section.fault(&codes::OUT_OF_RANGE, motif::NUMBER.row.name, message);
         section.reader().push(d.measured(format!("{copies} copies")).allowed("1").help("keep one of them"));
     }
+    let pass = section.key(&motif::PASS).optional();
     section.done();
     let on = OnSheet { sheet: sheet?, number: number? };
     Ok(MotifSpec {
@@ -86,6 +90,7 @@ fn printed(section: Section<'_>, films: &Films) -> Result<MotifSpec, ErrorGuaran
         clearance: clearance?,
         border: Mm::ZERO,
         mend: false,
+        pass: Pass { name: pass?, order: 0 },
     })
 }
 
@@ -178,6 +183,7 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
     let turn = section.key(&accent::TURN).or_usual();
     let polish = section.key(&accent::POLISH).or_usual();
     let share_by = section.key(&accent::SHARE_BY).or_usual();
+    let pass = section.key(&accent::PASS).optional();
     let ordered = match (smallest, largest) {
         (Ok(small), Ok(large)) if small > large => Err(section.reader().push(
             section
@@ -200,6 +206,7 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
         turn: turn?,
         polish: polish?,
         share_by: share_by?,
+        pass: Pass { name: pass?, order: 0 },
     })
 }
 

@@ -107,7 +107,13 @@ fn heading(plan: &Verified, width: f64, height: f64) -> Group {
     let title = format!("{}: where each piece goes", plan.job().title);
     let title = letters::broken(Face::Bold, 5.2, &title, width - 2.0 * EDGE);
     g.text(&Text::new(title.first().map_or("", String::as_str), 5.2).bold(), (EDGE, height - EDGE - 4.0));
-    legend(&mut g, plan, (EDGE, height - EDGE - 12.0), width - EDGE);
+    let low = legend(&mut g, plan, (EDGE, height - EDGE - 12.0), width - EDGE);
+    let passes = plan.passes();
+    if passes.len() > 1 {
+        let one = |(name, [a, b]): &(String, [u32; 2])| format!("{name}: {a} to {b}");
+        let words = passes.iter().map(one).collect::<Vec<_>>().join(", then ");
+        g.text(&Text::new(&format!("in this order: {words}"), 3.0), (EDGE, low - 5.0));
+    }
     g
 }
 

@@ -53,8 +53,8 @@ pub fn order(plan: &Verified) -> Vec<Cow<'_, Piece>> {
     let mut order: Vec<Cow<'_, Piece>> =
         plan.pieces().iter().filter(|p| p.kind != Kind::Base).map(Cow::Borrowed).collect();
     order.sort_by_key(|p| match p.kind {
-        Kind::Layer { layer, .. } => (1 + layer, p.number),
-        _ => (0, p.number),
+        Kind::Layer { layer, .. } => (p.pass(plan.job()), 1 + layer, p.number),
+        _ => (p.pass(plan.job()), 0, p.number),
     });
     order.splice(0..0, windows(plan).into_iter().map(Cow::Owned));
     order

@@ -271,6 +271,8 @@ pub struct StepSpec {
     pub wait: Option<Rate<Minutes>>,
     /// Films of a film step; empty: all that no other step names.
     pub films: Vec<FilmId>,
+    /// What a film step is called by what goes on in it.
+    pub name: Option<String>,
     /// Already on the cup when it was measured: adds no build-up, no time, no cost.
     pub done: bool,
 }

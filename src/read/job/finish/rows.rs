@@ -203,6 +203,11 @@ pub mod step {
             .within(NOW, LONGEST).usually("the product's");
         FILMS: Own = Key::new("films", "Films of a film step.", "[\"white\"]")
             .kind("a list of films").usually("all that no other step names");
+        STEP_NAME: String = Key::new(
+            "name",
+            "What a film step is called: motifs, accents and decals name it as their `pass`.",
+            "\"pattern\"",
+        );
         DONE: bool = Key::new("done", "Already on the cup when it was measured.", "false").or(false);
     }
 }

@@ -41,6 +41,7 @@ pub(super) fn step(section: &Section<'_>, names: &Names, films: &Films) -> Resul
     let each = rate_or(section, &rows::EACH, basis, step.each);
     let wait = rate(section, &rows::WAIT, basis);
     let named = section.own(&rows::FILMS, |item| item.list(|item| films.named(item))).optional();
+    let called = section.key(&rows::STEP_NAME).optional();
     let done = section.key(&rows::DONE).or_usual();
     kind?;
     on?;
@@ -53,6 +54,7 @@ pub(super) fn step(section: &Section<'_>, names: &Names, films: &Films) -> Resul
     step.loss = loss?.map(|r| mapped(r, |p| p.0));
     (step.set_up, step.each, step.wait) = (set_up?, each?, wait?);
     step.films = named?.unwrap_or_default();
+    step.name = called?;
     Ok(step)
 }
 
@@ -72,8 +74,10 @@ fn keys_of(section: &Section<'_>, kind: StepKind) -> Result<(), ErrorGuaranteed>
             refuse(key, "coats");
         }
     }
-    if kind != StepKind::Film && section.has("films") {
-        refuse("films", "film steps");
+    for key in ["films", "name"] {
+        if kind != StepKind::Film && section.has(key) {
+            refuse(key, "film steps");
+        }
     }
     ok
 }

@@ -119,6 +119,7 @@ pub fn usual_step(kind: StepKind) -> StepSpec {
         each: usual(Minutes(each)),
         wait: None,
         films: Vec::new(),
+        name: None,
         done: false,
     }
 }

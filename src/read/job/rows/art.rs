@@ -50,6 +50,11 @@ pub mod motif {
             .within(Mm(0.0), Mm(100.0)).or(Mm(2.0));
         BORDER: Mm = Key::new("border", "Film left round the art: an outward offset.", "0")
             .within(Mm(0.0), Mm(30.0)).or(Mm(0.0));
+        PASS: String = Key::new(
+            "pass",
+            "The film step that it goes on in, by that step's `name`; without it the first.",
+            "\"lettering\"",
+        );
         MEND: bool = Key::new("mend", "Thicken and fill what is too narrow to weed.", "false").or(false);
     }
 }
@@ -102,6 +107,11 @@ pub mod accent {
         )
             .kind("a word, or a table").allowed("\"as-drawn\", \"mosaic\", { flex = 0 to 50 }")
             .usually("as-drawn");
+        PASS: String = Key::new(
+            "pass",
+            "The film step that it goes on in, by that step's `name`; without it the first.",
+            "\"lettering\"",
+        );
         TURN: SpotTurn = Key::new("turn", "How spots turn.", "\"free\"").or(SpotTurn::Free);
         POLISH: bool = Key::new("polish", "Spots as drawn: spend some seconds on a closer fill.", "false")
             .or(false);

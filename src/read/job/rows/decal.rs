@@ -60,6 +60,17 @@ table! { "decal", true, "Lettering (`text`) or art (`art`) in a stack of films."
         .lacks("its films, base first and the art itself last");
     CLEARANCE: Mm = Key::new("clearance", "Least wall between it and everything else.", "2")
         .within(Mm(0.0), Mm(100.0)).or(Mm(2.0));
+    PASS: String = Key::new(
+        "pass",
+        "The film step that it goes on in, by that step's `name`; without it the first.",
+        "\"lettering\"",
+    );
+    HALO: Mm = Key::new(
+        "halo",
+        "Wall that pieces of earlier passes leave free round it; without it the pattern runs on under it.",
+        "2",
+    )
+        .within(Mm(0.0), Mm(100.0)).usually("none: the pattern runs on");
     KEYS: Own = Key::new(
         "keys",
         "Size of the registration marks outside of the layers, or `false` for none.",

@@ -1,0 +1,138 @@
+//! Film in several passes: what each film step places, what is sealed before the next, and how high the film rises
+//! over the last coat.
+//!
+//! Imports: base, outline, read::job, make::{cup, film, piece}, make::finish::{coat, stack}.
+
+use super::coat::{FilmUse, StepPlan, film_use, step_path};
+use super::stack::{self, FilmStack};
+use crate::base::diag::{Code, Diagnostic, Diagnostics};
+use crate::base::frame::Plane;
+use crate::base::tolerance::{FLATTEN, MEASURE};
+use crate::base::units::Mm;
+use crate::make::cup::Development;
+use crate::make::film::SheetLayout;
+use crate::make::piece::{Kind, Piece};
+use crate::outline::Clearance;
+use crate::read::job::finish::{FinishSpec, Over, StepKind};
+use crate::read::job::{FilmId, Job};
+use std::collections::BTreeMap;
+
+/// Film of a later pass on film that nothing seals.
+pub const NOT_SEALED: Code = Code {
+    id: "finish/film-on-film",
+    title: "film of one pass lies on bare film of another",
+    explain: "Film that goes on over other film needs a clear coat between: without one its edges bridge those \
+        below, air stays under it and it lifts. Films that belong on each other without a coat are layers of one \
+        decal. Put a seal or a clear coat between the two film steps, or let both go on in one.",
+};
+
+/// What each film step uses of each film, in order; nothing where the job has one pass. A sheet counts where its
+/// first piece goes on.
+pub(super) fn used(
+    job: &Job,
+    spec: &FinishSpec,
+    pieces: &[Piece],
+    sheets: &[SheetLayout],
+) -> Vec<BTreeMap<FilmId, FilmUse>> {
+    if spec.steps.iter().all(|s| s.name.is_none()) {
+        return Vec::new();
+    }
+    let passes = spec.steps.iter().filter(|s| s.kind == StepKind::Film).count();
+    let pass_of: BTreeMap<u32, usize> = pieces.iter().map(|p| (p.number, p.pass(job))).collect();
+    let of = |number: u32| pass_of.get(&number).copied().unwrap_or(0);
+    let one = |pass: usize| {
+        let own: Vec<Piece> = pieces.iter().filter(|p| p.pass(job) == pass).cloned().collect();
+        let mut used = film_use(&own, &[]);
+        for s in sheets {
+            let cut = s.placed.iter().filter(|p| of(p.number) == pass).count();
+            if cut == 0 {
+                continue;
+            }
+            let first = s.placed.iter().map(|p| of(p.number)).min() == Some(pass);
+            let u = used.entry(s.film).or_default();
+            u.cut += cut;
+            u.sheets += usize::from(first);
+        }
+        used
+    };
+    (0..passes).map(one).collect()
+}
+
+/// The highest step of film over the last coat that lies under film, from the real overlaps within each pass.
+/// What the coats between two passes do not bury of the earlier one is added to the later one whole: never too
+/// little.
+pub(super) fn highest(
+    job: &Job,
+    spec: &FinishSpec,
+    plan: &[StepPlan],
+    pieces: &[Piece],
+    developments: &[&Development],
+    diagnostics: &mut Diagnostics,
+) -> FilmStack {
+    let thickness = |f: FilmId| job.films[f.0].thickness;
+    if pieces.iter().all(|p| p.pass(job) == 0) {
+        return stack::highest(pieces, thickness, developments);
+    }
+    let steps: Vec<usize> = (0..plan.len()).filter(|i| plan[*i].kind == StepKind::Film).collect();
+    let mut left = FilmStack::default();
+    let mut bare: Vec<&Piece> = Vec::new();
+    for (pass, &step) in steps.iter().enumerate() {
+        let own: Vec<&Piece> =
+            pieces.iter().filter(|p| p.kind != Kind::Base && p.pass(job) == pass).collect();
+        not_sealed(&bare, &own, (step, spec), developments, diagnostics);
+        let cloned: Vec<Piece> = own.iter().map(|p| (*p).clone()).collect();
+        let mut top = stack::highest(&cloned, thickness, developments);
+        if own.is_empty() {
+            top = left.clone();
+        } else if left.height > Mm::ZERO {
+            top.height += left.height;
+            top.pieces.extend(&left.pieces);
+            top.pieces.sort_unstable();
+        }
+        let Some(&next) = steps.get(pass + 1) else { return top };
+        let coats = (step..next).filter(|i| plan[*i].kind.is_clear() && spec.steps[*i].over == Over::Wall);
+        let between: Mm = coats.map(|i| plan[i].thickness).sum();
+        if between > Mm::ZERO {
+            bare.clear();
+        } else {
+            bare.extend(own);
+        }
+        top.height = (top.height - between).max(Mm::ZERO);
+        left = if top.height > Mm::ZERO { top } else { FilmStack::default() };
+    }
+    left
+}
+
+/// Says which piece of a pass lies on bare film.
+fn not_sealed(
+    bare: &[&Piece],
+    own: &[&Piece],
+    (step, spec): (usize, &FinishSpec),
+    developments: &[&Development],
+    diagnostics: &mut Diagnostics,
+) {
+    let flat = |p: &Piece| Clearance::<Plane>::new(p.on_plane().flat(FLATTEN));
+    for p in own {
+        let me = flat(p);
+        let d = developments[p.zone];
+        let meets = |b: &&&Piece| {
+            let under = b.on_plane().flat(FLATTEN);
+            (-1..=1).filter(|n| d.can_meet(p.wall.azimuth, b.wall.azimuth, *n)).any(|n| {
+                let there = Clearance::new(under.moved(&d.turned(n)));
+                me.distance(&there, MEASURE) == Some(Mm::ZERO)
+            })
+        };
+        let Some(under) = bare.iter().filter(|b| b.zone == p.zone).find(meets) else { continue };
+        let name = spec.steps[step].name.as_deref().unwrap_or("this step");
+        let message = format!(
+            "piece {} goes on in \"{name}\" over piece {}, which nothing seals",
+            p.number, under.number
+        );
+        diagnostics.push(
+            Diagnostic::fault(&NOT_SEALED, step_path(step), message)
+                .allowed("a clear coat between them")
+                .help("add a step with do = \"seal film\" before it, or let both go on in one pass"),
+        );
+        return;
+    }
+}

@@ -1,0 +1,63 @@
+//! Which film step each motif, accent and decal goes on in: names to places.
+//!
+//! Imports: base, read::job::{codes, model, section, suggest}, read::job::finish.
+
+use super::codes;
+use super::finish::{FinishSpec, StepKind};
+use super::model::Pass;
+use super::section::Reader;
+use super::suggest::suggestion;
+use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
+
+/// The names of the film steps, in order.
+pub(super) fn names(finish: Option<&FinishSpec>) -> Vec<Option<String>> {
+    let steps = finish.map_or(&[][..], |f| &f.steps);
+    steps.iter().filter(|s| s.kind == StepKind::Film).map(|s| s.name.clone()).collect()
+}
+
+/// Two film steps of one name, and one that names its films besides: what goes on when would be said twice.
+pub(super) fn check(finish: Option<&FinishSpec>, reader: &Reader<'_>) -> Result<(), ErrorGuaranteed> {
+    let mut ok = Ok(());
+    let steps = finish.map_or(&[][..], |f| &f.steps);
+    for (i, s) in steps.iter().enumerate() {
+        let Some(name) = &s.name else { continue };
+        let at = KeyPath::of("finish.step").index(i);
+        if steps[..i].iter().any(|o| o.name.as_ref() == Some(name)) {
+            let message = format!("there are two film steps \"{name}\"");
+            let d = Diagnostic::fault(&codes::PASS_TWICE, at.key("name"), message);
+            ok = Err(reader.push(d.help("give each its own name")));
+        }
+        if steps.iter().any(|s| !s.films.is_empty()) {
+            let d = Diagnostic::fault(
+                &codes::ONE_OF,
+                at.key("name"),
+                "film steps have names and also say their films",
+            );
+            ok = Err(reader.push(d.help("take `films` out: each piece says its step by `pass`")));
+            break;
+        }
+    }
+    ok
+}
+
+/// Finds the step that something names.
+pub(super) fn resolve(
+    pass: &mut Pass,
+    at: &KeyPath,
+    names: &[Option<String>],
+    reader: &Reader<'_>,
+) -> Result<(), ErrorGuaranteed> {
+    let Some(name) = &pass.name else { return Ok(()) };
+    if let Some(order) = names.iter().position(|n| n.as_ref() == Some(name)) {
+        pass.order = order;
+        return Ok(());
+    }
+    let known: Vec<&str> = names.iter().flatten().map(String::as_str).collect();
+    let mend = match suggestion(name, &known) {
+        Some(near) => format!("write \"{near}\" if that is meant"),
+        None if known.is_empty() => format!("add a [[finish.step]] with do = \"film\" and name = \"{name}\""),
+        None => format!("film steps of this job: {}", known.join(", ")),
+    };
+    let message = format!("no film step is called \"{name}\"");
+    Err(reader.push(Diagnostic::fault(&codes::UNKNOWN_PASS, at.key("pass"), message).help(mend)))
+}
