@@ -9,8 +9,9 @@
 //! or the other at a finite size (exact saturation by subdividing place and turn: Zhang, arXiv 1803.08348;
 //! Ciesla et al., arXiv 1911.12626). A pose that does fit is settled and placed.
 //!
-//! Imports: base, outline, read::job, make::accent::{outline, template, obstacle_grid, distance_field,
-//! near, contact,
+//! Past 600 lines: the search, its budget and the slow twin that it is held to.
+//!
+//! Imports: base, outline, read::job, make::accent::{outline, template, obstacle_grid, distance_field, near, contact,
 //! greedy}.
 
 use super::greedy::{FillParams, SpotCandidate, home, place};

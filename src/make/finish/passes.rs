@@ -1,7 +1,7 @@
 //! Film in several passes: what each film step places, what is sealed before the next, and how high the film rises
 //! over the last coat.
 //!
-//! Imports: base, outline, read::job, make::{cup, film, piece}, make::finish::{coat, stack}.
+//! Imports: base, outline, read::job, make::{cup, piece, film}, make::finish::{stack, coat}.
 
 use super::coat::{FilmUse, StepPlan, film_use, step_path};
 use super::stack::{self, FilmStack};

@@ -1,6 +1,6 @@
 //! Passes: what goes on in one film step lies beside what goes on with it and over what went on before.
 //!
-//! Imports: base, read::job, make::{cup, decal, free_area, motif, piece}.
+//! Imports: base, read::job, make::{cup, piece, free_area, decal, motif}.
 
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::make::cup::Cup;

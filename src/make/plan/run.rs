@@ -1,7 +1,7 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, weed, decal, motif, accent, film,
-//! finish, plan}, make::plan::{finishing, printed}.
+//! finish, plan}, make::plan::{finishing, passes, printed}.
 
 use super::{Plan, StageReport, finishing, passes, printed};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
@@ -49,9 +49,7 @@ pub fn run(
     let job = &finishing::with_build_up(job);
     let cup = cup::fit(&job.cup, diagnostics);
     diagnostics.extend(materials.diagnostics.iter().cloned());
-    if !job.sheets.is_empty() {
-        emit("sheets");
-    }
+    let _ = (!job.sheets.is_empty()).then(|| emit("sheets"));
     let (job, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
     emit("decals");
     // Motifs and decals do not depend on each other: threads change the time, not what is found nor its

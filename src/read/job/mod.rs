@@ -155,11 +155,8 @@ fn in_order(found: impl Iterator<Item = Diagnostic>, places: &Places) -> Diagnos
     sorted
 }
 
-fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<Job, ErrorGuaranteed> {
-    let unit = root.key(&rows::UNIT).or_usual();
-    root.reader().unit.set(unit.unwrap_or_default());
-    let title = root
-        .key(&rows::TITLE)
+fn title(root: &Section<'_>) -> Result<String, ErrorGuaranteed> {
+    root.key(&rows::TITLE)
         .held(|t, at| match t.chars().count() {
             0..=120 => None,
             n => Some(
@@ -169,7 +166,32 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
                     .help("shorten it"),
             ),
         })
-        .or("Untitled".into());
+        .or("Untitled".into())
+}
+
+fn printing(root: &Section<'_>) -> Result<PrintSpec, ErrorGuaranteed> {
+    match root.table(&rows::PRINT).optional() {
+        Ok(Some(section)) => print::read(section),
+        Ok(None) => Ok(PrintSpec::default()),
+        Err(reported) => Err(reported),
+    }
+}
+
+fn tell_nothing(reader: &Reader<'_>) {
+    reader.push(
+        Diagnostic::note(
+            &codes::NOTHING_TO_MAKE,
+            KeyPath::root(),
+            "the job has neither decals, motifs nor accents: only the wrap template comes of it",
+        )
+        .help("add a `[[decal]]`, a `[[motif]]` or an `[[accent]]`, if that is not what you want"),
+    );
+}
+
+fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<Job, ErrorGuaranteed> {
+    let unit = root.key(&rows::UNIT).or_usual();
+    root.reader().unit.set(unit.unwrap_or_default());
+    let title = title(&root);
     let date = root.own(&rows::DATE, Item::date).optional();
     let seed = root.key(&rows::SEED).or_usual();
     let cup = root.table(&rows::CUP).required().and_then(cup::read);
@@ -196,21 +218,10 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         .into_iter()
         .map(|s| s.and_then(|s| motifs::accent(s, &names)))
         .collect();
-    let print = match root.table(&rows::PRINT).optional() {
-        Ok(Some(section)) => print::read(section),
-        Ok(None) => Ok(PrintSpec::default()),
-        Err(reported) => Err(reported),
-    };
+    let print = printing(&root);
     let nothing = decals.is_empty() && motifs.is_empty() && picks.is_empty() && accents.is_empty();
     if nothing && !root.reader().torn {
-        root.reader().push(
-            Diagnostic::note(
-                &codes::NOTHING_TO_MAKE,
-                KeyPath::root(),
-                "the job has neither decals, motifs nor accents: only the wrap template comes of it",
-            )
-            .help("add a `[[decal]]`, a `[[motif]]` or an `[[accent]]`, if that is not what you want"),
-        );
+        tell_nothing(root.reader());
     }
     let finish = finish::read(&root, &names, films.as_deref().ok());
     let reader = root.reader();
@@ -221,19 +232,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         accents.into_iter().collect::<Result<Vec<_>, _>>()?,
     );
     let finish = finish?;
-    let steps = passes::names(finish.as_ref());
-    let mut resolved = passes::check(finish.as_ref(), reader);
-    let tables = decals.iter_mut().enumerate().map(|(i, d)| ("decal", i, &mut d.pass));
-    let tables = tables.chain(motifs.iter_mut().enumerate().map(|(i, m)| ("motif", i, &mut m.pass)));
-    for (table, i, pass) in
-        tables.chain(accents.iter_mut().enumerate().map(|(i, a)| ("accent", i, &mut a.pass)))
-    {
-        let at = KeyPath::root().key(table).index(i);
-        if let Err(reported) = passes::resolve(pass, &at, &steps, reader) {
-            resolved = Err(reported);
-        }
-    }
-    resolved?;
+    passes::all(finish.as_ref(), &mut decals, &mut motifs, &mut accents, reader)?;
     let asked = decals.iter().map(|d| d.clearance).chain(motifs.iter().map(|m| m.clearance));
     let asked = asked.chain(accents.iter().map(|a| a.gap));
     let beside_edges = asked.fold(Mm::ZERO, Mm::max) * 0.5;

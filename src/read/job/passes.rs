@@ -1,22 +1,44 @@
 //! Which film step each motif, accent and decal goes on in: names to places.
 //!
-//! Imports: base, read::job::{codes, model, section, suggest}, read::job::finish.
+//! Imports: base, read::job::{codes, model, decal_spec, suggest, section, finish}.
 
 use super::codes;
+use super::decals::DecalSpec;
 use super::finish::{FinishSpec, StepKind};
-use super::model::Pass;
+use super::model::{AccentSpec, MotifSpec, Pass};
 use super::section::Reader;
 use super::suggest::suggestion;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
 
+/// Finds the film step of everything that goes on; all that is wrong with that is reported.
+pub(super) fn all(
+    finish: Option<&FinishSpec>,
+    decals: &mut [DecalSpec],
+    motifs: &mut [MotifSpec],
+    accents: &mut [AccentSpec],
+    reader: &Reader<'_>,
+) -> Result<(), ErrorGuaranteed> {
+    let steps = names(finish);
+    let mut resolved = check(finish, reader);
+    let decals = decals.iter_mut().enumerate().map(|(i, d)| ("decal", i, &mut d.pass));
+    let motifs = motifs.iter_mut().enumerate().map(|(i, m)| ("motif", i, &mut m.pass));
+    let accents = accents.iter_mut().enumerate().map(|(i, a)| ("accent", i, &mut a.pass));
+    for (table, i, pass) in decals.chain(motifs).chain(accents) {
+        if let Err(reported) = resolve(pass, &KeyPath::root().key(table).index(i), &steps, reader) {
+            resolved = Err(reported);
+        }
+    }
+    resolved
+}
+
 /// The names of the film steps, in order.
-pub(super) fn names(finish: Option<&FinishSpec>) -> Vec<Option<String>> {
+fn names(finish: Option<&FinishSpec>) -> Vec<Option<String>> {
     let steps = finish.map_or(&[][..], |f| &f.steps);
     steps.iter().filter(|s| s.kind == StepKind::Film).map(|s| s.name.clone()).collect()
 }
 
 /// Two film steps of one name, and one that names its films besides: what goes on when would be said twice.
-pub(super) fn check(finish: Option<&FinishSpec>, reader: &Reader<'_>) -> Result<(), ErrorGuaranteed> {
+fn check(finish: Option<&FinishSpec>, reader: &Reader<'_>) -> Result<(), ErrorGuaranteed> {
     let mut ok = Ok(());
     let steps = finish.map_or(&[][..], |f| &f.steps);
     for (i, s) in steps.iter().enumerate() {
@@ -41,7 +63,7 @@ pub(super) fn check(finish: Option<&FinishSpec>, reader: &Reader<'_>) -> Result<
 }
 
 /// Finds the step that something names.
-pub(super) fn resolve(
+fn resolve(
     pass: &mut Pass,
     at: &KeyPath,
     names: &[Option<String>],
