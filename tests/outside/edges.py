@@ -247,7 +247,8 @@ def spread(cone, on, pieces, report):
         _, g, az = on[a]
         for b in numbers[i + 1:]:
             _, h, bz = on[b]
-            if {pieces[a]["kind"]["is"], pieces[b]["kind"]["is"]} >= {"tint"}:
+            kinds = {pieces[a]["kind"]["is"], pieces[b]["kind"]["is"]}
+            if "tint" in kinds or kinds == {"layer"}:
                 continue
             gap = (bz - az + 180) % 360 - 180
             asked = max(pieces[a]["clearance_mm"], pieces[b]["clearance_mm"])

@@ -148,7 +148,8 @@ pub fn tell(spec: &CupSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Result<
     }
     let fits = straightness(spec, r, diagnostics).and(trial_wraps(spec, r, diagnostics));
     reach(spec, r, diagnostics);
-    if r.taper == Taper::NarrowerAtRim {
+    // A foot or a shoulder makes a rim narrower than the base no sign of a slip.
+    if r.taper == Taper::NarrowerAtRim && cup.is_cone() {
         let d = Diagnostic::warning(&NARROW_RIM, KeyPath::of("cup"), "the rim is narrower than the base");
         diagnostics.push(
             d.measured(format!(
@@ -176,7 +177,12 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
         if bow.off.0 > 0.0 { "longer" } else { "shorter" }
     );
     let measured = format!(
-        "a wrap cut to the nearest cone would be off by {} at the worst ring, {:.1} percent; {whose}",
+        "{} would be off by {} at the worst ring, {:.1} percent; {whose}",
+        if spec.rings.iter().any(|r| r.edge) {
+            "wraps cut to the nearest cones between the edges"
+        } else {
+            "a wrap cut to the nearest cone"
+        },
         bow.worst,
         bow.strain * 100.0
     );
@@ -262,8 +268,13 @@ fn reach(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
     } else {
         Box::new(GirthLine::through(&spec.rings, tape, spec.marks))
     };
-    let limit = Mm(COVERAGE * line.reading_sd().0 * 1.5);
-    for (what, at, told) in [("rim", spec.wall, r.rim), ("base", Mm::ZERO, r.base)] {
+    // Beside a steep part's end its own reading strays more than the best of them: that one is the measure.
+    let last = spec.rings.len() - 1;
+    let own_reading = |end: usize| Mm(line.variances()[end].sqrt());
+    let zoned = spec.rings.iter().any(|r| r.edge);
+    for (what, at, told, end) in [("rim", spec.wall, r.rim, last), ("base", Mm::ZERO, r.base, 0)] {
+        let reading = if zoned { own_reading(end) } else { line.reading_sd() };
+        let limit = Mm(COVERAGE * reading.0 * 1.5);
         let own = line.sd(at) * COVERAGE;
         if own > limit {
             let message = format!(

@@ -2,7 +2,7 @@
 //!
 //! The one judge of the cup's shape: what it lets through is a cup that can be fitted, zoned and rolled out.
 //!
-//! Imports: base, read::job::{codes, model, rows, section, chain, line, readings, unit_mistakes}.
+//! Imports: base, read::job::{codes, model, rows, section, chain, line, readings, unit_mistakes, handles}.
 
 use super::chain::{GirthChain, Girths, Stretch};
 use super::codes;

@@ -2,7 +2,7 @@
 //! wall, a hand-written WebGL 2 program that shows them by the stills' camera and light, and the stills
 //! themselves for where there is no WebGL.
 //!
-//! Imports: read::job, make::verify, write::{ink, view}, write::view::{light, still, mesh, pack}.
+//! Imports: read::job, make::verify, write::{ink, view}, write::view::{light, still, parts, mesh, pack}.
 
 use super::View;
 use super::light::Shade;
@@ -29,6 +29,11 @@ struct Data {
     films: Vec<[f32; 4]>,
     sheens: usize,
     shades: String,
+    /// Lower and upper edges of the cones of a wall of several; see [`super::parts`].
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    low: Vec<[f64; 4]>,
+    #[serde(rename = "top", skip_serializing_if = "Vec::is_empty")]
+    tops: Vec<[f64; 4]>,
     /// Steps of the lattice round and up.
     columns: i32,
     rows: i32,
@@ -49,6 +54,7 @@ pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> 
         let [r, g, b] = unit(*c);
         [r, g, b, (sheen + 1) as f32]
     };
+    let (low, tops) = super::parts::cones(scene);
     let data = Data {
         base: rounded(scene.body.base),
         rim: rounded(scene.body.rim),
@@ -61,6 +67,8 @@ pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> 
         films: scene.films.iter().map(film).collect(),
         sheens: scene.shades.len() + 1,
         shades: base64(&table),
+        low,
+        tops,
         columns: lattice.columns,
         rows: lattice.rows,
         parts: packed.parts,
@@ -73,7 +81,11 @@ pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> 
     };
     // Serialising numbers and plain text cannot fail.
     let data = serde_json::to_string(&data).unwrap_or_default();
-    let page = TEMPLATE
+    let template = match scene.sections.as_slice() {
+        [] => TEMPLATE.to_owned(),
+        _ => super::parts::page(TEMPLATE),
+    };
+    let page = template
         .replace("@GROUND@", &ground.to_string())
         .replace("@STILLS@", &stills)
         .replace("@DATA@", &data)
