@@ -272,7 +272,13 @@ fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Resu
         "  A straight strip in place of the curved wrap would run off by {}.",
         say(r.straight_enough)
     )?;
-    match &r.bow {
+    straight(out, cup, unit)
+}
+
+/// Is the wall straight?
+fn straight(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Result {
+    let say = |v| say(v, unit);
+    match &cup.readings.bow {
         None if !cup.is_cone() => writeln!(
             out,
             "  Whether the wall is straight between its edges, these readings cannot tell: a ring more in the \

@@ -99,7 +99,7 @@ const SEEN: &str = "  float ey = top * .5 + distance * tip.x, ez = distance * ti
     if (root < 0. || a == 0.) continue;
     for (int k = 0; k < 2; k++) {
       float m = (-b + (k == 0 ? -1. : 1.) * sqrt(root)) / a, at = ey + m * d.y;
-      if (m > 1e-6 && m < near && at >= low[i].y && at <= high[i].y) { near = m; y = at; hit = i; }
+      if (m > 0. && m < near && at >= low[i].y && at <= high[i].y) { near = m; y = at; hit = i; }
     }
   }
   if (ey > top) {
