@@ -33,9 +33,10 @@ pub const NO_CONE: Code = Code {
     explain: "The readings lie so far off every cone that a wrap cut to one would have to stretch or \
         shorten by more than film takes without heat: 1 percent, taken until it is measured (a default, no \
         source). A template would promise what it cannot keep, so none is made. Measure the ring that is \
-        named again, and all heights. If the readings stand, the wall has a foot, a belly or a waist: take \
-        as the wall only the part that is straight (rings and `wall` of that part, measured from its lower \
-        end) and lay film there.",
+        named again, and all heights. If the readings stand, the wall has a foot, a belly or a waist. Where a fingernail feels an \
+        edge, read a ring on it and write `edge = true` there: the wall is then two cones. A belly or a waist \
+        without an edge: take as the wall only the part that is straight (rings and `wall` of that part, \
+        measured from its lower end) and lay film there.",
 };
 /// Rim narrower than base.
 pub const NARROW_RIM: Code = Code {
@@ -203,8 +204,8 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
                     readings::TAKE_UP * 100.0
                 ))
                 .help(format!(
-                    "{again}; if they stand, give as the wall only the part of it that is straight, with \
-                        its own rings"
+                    "{again}; if they stand and an edge is felt, read a ring on it and write `edge = true` there; \
+                        else give as the wall only the part of it that is straight, with its own rings"
                 )),
         ));
     }
