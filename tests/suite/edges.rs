@@ -93,6 +93,32 @@ fn case_6_zones_part_at_their_ends() {
     approx::assert_abs_diff_eq!((low[1] - high[1]).abs(), 18.695, epsilon = 1e-3);
 }
 
+/// Property: an edge said in the middle of a wall that is one cone changes nothing of it: girths, height, area,
+/// volume and sweeps are those of the one.
+#[test]
+fn an_edge_on_a_cone_leaves_it_the_cone_that_it_is() {
+    for (low, high) in [(188.0, 235.0), (240.0, 190.0), (200.0, 200.0)] {
+        let said = |edge: &str| {
+            let middle = low + (high - low) * 0.4;
+            cup(&format!(
+                "rings = [{{ up = 0, girth = {low} }}, {{ up = 44, girth = {middle}{edge} }}, {{ up = 110, girth = \
+                 {high} }}]\nwall = 110"
+            ))
+        };
+        let (one, two) = (said(""), said(", edge = true"));
+        assert_eq!((one.zones.len(), two.zones.len()), (1, 2));
+        for s in [0.0, 10.0, 43.9, 44.1, 80.0, 110.0] {
+            approx::assert_abs_diff_eq!(one.girth(Mm(s)).0, two.girth(Mm(s)).0, epsilon = 1e-9);
+        }
+        for z in &two.zones {
+            approx::assert_abs_diff_eq!(z.surface.sine(), one.zones[0].surface.sine(), epsilon = 1e-12);
+        }
+        approx::assert_abs_diff_eq!(one.height().0, two.height().0, epsilon = 1e-9);
+        approx::assert_relative_eq!(one.lateral_area().0, two.lateral_area().0, max_relative = 1e-12);
+        approx::assert_relative_eq!(one.volume().0, two.volume().0, max_relative = 1e-12);
+    }
+}
+
 /// What has lain open since the notes: the foot of section 0 is refused as one cone and taken with its edge, and
 /// then the readings are met.
 #[test]

@@ -272,7 +272,33 @@ fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Resu
         "  A straight strip in place of the curved wrap would run off by {}.",
         say(r.straight_enough)
     )?;
-    match &r.bow {
+    straight(out, cup, unit)
+}
+
+/// Is the wall straight?
+fn straight(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Result {
+    let say = |v| say(v, unit);
+    match &cup.readings.bow {
+        None if !cup.is_cone() => writeln!(
+            out,
+            "  Whether the wall is straight between its edges, these readings cannot tell: a ring more in the \
+                middle of a part would."
+        ),
+        Some(bow) if bow.one_cone && !cup.is_cone() => writeln!(
+            out,
+            "  Between its edges the wall is straight as far as the tape tells: the ring farthest off, at {}, is \
+                off by {}.",
+            say(bow.at),
+            say(bow.off.abs())
+        ),
+        Some(bow) if !cup.is_cone() => writeln!(
+            out,
+            "  The readings do not lie on one cone between one edge and the next: at {} up the wall {} by {}{}.",
+            say(bow.at),
+            if bow.off.0 > 0.0 { "bulges" } else { "is waisted" },
+            say(bow.bulge.abs()),
+            if bow.named { ", or that ring was read wrongly: read it again" } else { "" },
+        ),
         None => writeln!(
             out,
             "  Whether the wall is straight, two readings cannot tell: a third in the middle would."

@@ -33,9 +33,10 @@ pub const NO_CONE: Code = Code {
     explain: "The readings lie so far off every cone that a wrap cut to one would have to stretch or \
         shorten by more than film takes without heat: 1 percent, taken until it is measured (a default, no \
         source). A template would promise what it cannot keep, so none is made. Measure the ring that is \
-        named again, and all heights. If the readings stand, the wall has a foot, a belly or a waist: take \
-        as the wall only the part that is straight (rings and `wall` of that part, measured from its lower \
-        end) and lay film there.",
+        named again, and all heights. If the readings stand, the wall has a foot, a belly or a waist. Where a fingernail feels an \
+        edge, read a ring on it and write `edge = true` there: the wall is then two cones. A belly or a waist \
+        without an edge: take as the wall only the part that is straight (rings and `wall` of that part, \
+        measured from its lower end) and lay film there.",
 };
 /// Rim narrower than base.
 pub const NARROW_RIM: Code = Code {
@@ -148,7 +149,8 @@ pub fn tell(spec: &CupSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Result<
     }
     let fits = straightness(spec, r, diagnostics).and(trial_wraps(spec, r, diagnostics));
     reach(spec, r, diagnostics);
-    if r.taper == Taper::NarrowerAtRim {
+    // A foot or a shoulder makes a rim narrower than the base no sign of a slip.
+    if r.taper == Taper::NarrowerAtRim && cup.is_cone() {
         let d = Diagnostic::warning(&NARROW_RIM, KeyPath::of("cup"), "the rim is narrower than the base");
         diagnostics.push(
             d.measured(format!(
@@ -176,7 +178,12 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
         if bow.off.0 > 0.0 { "longer" } else { "shorter" }
     );
     let measured = format!(
-        "a wrap cut to the nearest cone would be off by {} at the worst ring, {:.1} percent; {whose}",
+        "{} would be off by {} at the worst ring, {:.1} percent; {whose}",
+        if spec.rings.iter().any(|r| r.edge) {
+            "wraps cut to the nearest cones between the edges"
+        } else {
+            "a wrap cut to the nearest cone"
+        },
         bow.worst,
         bow.strain * 100.0
     );
@@ -197,8 +204,8 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
                     readings::TAKE_UP * 100.0
                 ))
                 .help(format!(
-                    "{again}; if they stand, give as the wall only the part of it that is straight, with \
-                        its own rings"
+                    "{again}; if they stand and an edge is felt, read a ring on it and write `edge = true` there; \
+                        else give as the wall only the part of it that is straight, with its own rings"
                 )),
         ));
     }
@@ -262,8 +269,13 @@ fn reach(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
     } else {
         Box::new(GirthLine::through(&spec.rings, tape, spec.marks))
     };
-    let limit = Mm(COVERAGE * line.reading_sd().0 * 1.5);
-    for (what, at, told) in [("rim", spec.wall, r.rim), ("base", Mm::ZERO, r.base)] {
+    // Beside a steep part's end its own reading strays more than the best of them: that one is the measure.
+    let last = spec.rings.len() - 1;
+    let own_reading = |end: usize| Mm(line.variances()[end].sqrt());
+    let zoned = spec.rings.iter().any(|r| r.edge);
+    for (what, at, told, end) in [("rim", spec.wall, r.rim, last), ("base", Mm::ZERO, r.base, 0)] {
+        let reading = if zoned { own_reading(end) } else { line.reading_sd() };
+        let limit = Mm(COVERAGE * reading.0 * 1.5);
         let own = line.sd(at) * COVERAGE;
         if own > limit {
             let message = format!(

@@ -216,6 +216,25 @@ mod tests {
     use crate::base::tolerance::ROUND_TRIP;
     use proptest::prelude::*;
 
+    proptest! {
+        /// A frustum some way up the wall is rolled out as the same frustum on the base edge is: the plane does
+        /// not know how high it stands, slants do.
+        #[test]
+        fn a_zone_up_the_wall_rolls_out_as_one_that_stands(
+            (f, azimuth, part) in (frusta(), -6.0..6.0f64, 0.0..1.0f64), low in 0.0..200.0f64,
+        ) {
+            let (here, above) = (Development::new(f), Development::above(Mm(low), f));
+            let s = f.slant * part;
+            let at = |slant| WallPoint { azimuth: Angle::radians(azimuth), slant };
+            let (p, q) = (here.develop(at(s)), above.develop(at(s + Mm(low))));
+            prop_assert!(p.distance(q).0 < 1e-9, "{p:?} {q:?}");
+            prop_assert!((above.slant(p) - s - Mm(low)).abs() < ROUND_TRIP);
+            prop_assert!((above.girth(s + Mm(low)) - f.girth(s)).abs() < ROUND_TRIP);
+            let (a, b) = (here.turned(1).apply(p), above.turned(1).apply(p));
+            prop_assert!(a.distance(b).0 < 1e-9);
+        }
+    }
+
     /// Half-angles from -40 to 40 degrees, a third of them nearly straight.
     fn frusta() -> impl Strategy<Value = Frustum> {
         let taper = prop_oneof![-0.64..0.64f64, -1e-3..1e-3f64, Just(0.0), -1e-9..1e-9f64];

@@ -77,6 +77,8 @@ pub struct Placement {
     pub motif: usize,
     /// Which copy.
     pub copy: usize,
+    /// Zone of the wall.
+    pub zone: usize,
     /// Where.
     pub pose: WallPose,
 }
@@ -109,7 +111,7 @@ pub fn lay(
         if let Placing::Pinned(poses) = &motif.placing {
             for (copy, &pose) in poses.iter().enumerate() {
                 wall.place(m, &bodies[m], pose);
-                laid.push(Placement { motif: m, copy: motif.copies[copy], pose });
+                laid.push(Placement { motif: m, copy: motif.copies[copy], zone: room.zone_number, pose });
             }
         }
     }

@@ -72,6 +72,7 @@ pub(super) fn spread(
     let placed = |(&(motif, copy), pose): (&(usize, usize), WallPose)| Placement {
         motif,
         copy: motifs[motif].copies[copy],
+        zone,
         pose,
     };
     items.iter().zip(poses).map(placed).collect()

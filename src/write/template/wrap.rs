@@ -404,7 +404,9 @@ fn lines(plan: &Verified, zone: &Zone, band: &Band) -> Group {
         let off = size * 1.125;
         g.text_turned(&text, (p.x + c * off, p.y + s * off), (-s, c));
     }
-    for part in [-0.375, -0.125, 0.125, 0.375] {
+    // On a short part the words of a line take the whole of its height: arrows stand off the quarter lines.
+    let places = if cone { [-0.375, -0.125, 0.125, 0.375] } else { [-0.4375, -0.1875, 0.1875, 0.4375] };
+    for part in places {
         let azimuth = band.middle + Angle::TURN * part;
         let part = if cone { 1.0 } else { (height.0 / 40.0).min(1.0) };
         let foot = match cone {
@@ -438,9 +440,12 @@ fn seam(zone: &Zone, band: &Band, cone: bool) -> Group {
             band.generator(right, band.low, band.wall),
             Stroke { colour: INK, width: 0.3, dash: Dash::Dashed },
         );
-        let (p, (c, s)) = (band.at(right, band.low + (band.wall - band.low) * 0.35), band.level(right));
         let words = format!("lap {}, goes over the left end", band.lap);
         let size = (band.lap.0 * 0.5).clamp(1.2, 3.0);
+        let height = band.wall - band.low;
+        let fit = height.0 * 0.8 / letters::width(letters::Face::Regular, 1.0, &words);
+        let (size, up) = if cone || fit >= size { (size, 0.35) } else { (fit, 0.1) };
+        let (p, (c, s)) = (band.at(right, band.low + height * up), band.level(right));
         let off = band.lap.0 / 2.0 + size * letters::CAPITAL / 2.0;
         g.text_turned(&Text::new(&words, size), (p.x + c * off, p.y + s * off), (-s, c));
     }

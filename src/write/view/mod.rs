@@ -12,6 +12,7 @@ pub mod raster;
 mod sides;
 pub mod bare;
 pub mod several;
+mod parts;
 pub mod mesh;
 pub mod pack;
 pub mod page;

@@ -2,7 +2,7 @@
 //! wall, a hand-written WebGL 2 program that shows them by the stills' camera and light, and the stills
 //! themselves for where there is no WebGL.
 //!
-//! Imports: read::job, make::verify, write::{ink, view}, write::view::{light, still, mesh, pack}.
+//! Imports: read::job, make::verify, write::{ink, view}, write::view::{light, still, parts, mesh, pack}.
 
 use super::View;
 use super::light::Shade;
@@ -30,6 +30,11 @@ struct Data {
     films: Vec<[f32; 4]>,
     sheens: usize,
     shades: String,
+    /// Lower and upper edges of the cones of a wall of several; see [`super::parts`].
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    low: Vec<[f64; 4]>,
+    #[serde(rename = "top", skip_serializing_if = "Vec::is_empty")]
+    tops: Vec<[f64; 4]>,
     /// Steps of the lattice round and up.
     columns: i32,
     rows: i32,
@@ -92,6 +97,7 @@ pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> 
         png::rgb(p.width, p.height, &rgb).ok()
     });
     let printed = print.as_ref().map(|_| scene.printed_from);
+    let (low, tops) = super::parts::cones(scene);
     let data = Data {
         print: print.as_deref().map(base64),
         printed,
@@ -106,6 +112,8 @@ pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> 
         films: scene.films.iter().map(film).collect(),
         sheens: scene.shades.len() + 1,
         shades: base64(&table),
+        low,
+        tops,
         columns: lattice.columns,
         rows: lattice.rows,
         parts: packed.parts,
@@ -118,7 +126,10 @@ pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> 
     };
     // Serialising numbers and plain text cannot fail.
     let data = serde_json::to_string(&data).unwrap_or_default();
-    let mut template = TEMPLATE.to_owned();
+    let mut template = match scene.sections.as_slice() {
+        [] => TEMPLATE.to_owned(),
+        _ => super::parts::page(TEMPLATE),
+    };
     if printed.is_some() {
         for (line, instead) in PRINTED {
             template = template.replace(line, instead);

@@ -19,8 +19,14 @@ use std::f64::consts::TAU;
 
 /// Parts of a pixel each way that are asked by themselves.
 const PARTS: usize = 4;
+/// Those in its corners.
+const CORNERS: [usize; 4] = [0, PARTS - 1, PARTS * (PARTS - 1), PARTS * PARTS - 1];
 /// Distances of a ray from the eye, in its own length, below which it has met nothing.
 const BEFORE: f64 = 1e-9;
+
+/// Numbers of what is no wall, beyond those of films.
+const IS_LIP: u16 = 256;
+const IS_HOLLOW: u16 = 257;
 
 /// What a ray meets.
 enum Met {
@@ -106,24 +112,29 @@ pub fn still(
     let row = |y: usize| {
         let mut out = Vec::with_capacity(4 * width);
         for x in 0..width {
-            let (mut sum, mut count) = ([0.0f32; 3], 0u32);
-            for part in 0..PARTS * PARTS {
+            let at = |part: usize| {
                 let px = x as f64 + (0.5 + (part % PARTS) as f64) * step;
                 let py = y as f64 + (0.5 + (part / PARTS) as f64) * step;
-                let Some(met) = meet(scene, &eye, px, py) else { continue };
-                let c = colour(scene, texture, camera, &met);
+                meet(scene, &eye, px, py).map(|met| colour(scene, texture, camera, &met))
+            };
+            let corners = CORNERS.map(at);
+            // Where the corners show one thing, so does what lies between them.
+            let one = corners.iter().all(|c| c.map(|c| c.0) == corners[0].map(|c| c.0));
+            let all: Vec<_> = if one { corners.to_vec() } else { (0..PARTS * PARTS).map(at).collect() };
+            let (mut sum, mut count) = ([0.0f32; 3], 0u32);
+            for (_, c) in all.iter().flatten() {
                 (0..3).for_each(|k| sum[k] += c[k].clamp(0.0, 255.0));
                 count += 1;
             }
-            let part = count as f32 / (PARTS * PARTS) as f32;
+            let part = count as f32 / all.len() as f32;
             let (ground, solid) = behind.in_shade(behind.dark(x as f64 + 0.5, y as f64 + 0.5));
             let over = solid * (1.0 - part);
-            let all = part + over;
+            let whole = part + over;
             let seen = |k: usize| {
                 let own = if count > 0 { sum[k] / count as f32 } else { 0.0 };
-                if all > 0.0 { (own * part + ground[k] * over) / all } else { 0.0 }
+                if whole > 0.0 { (own * part + ground[k] * over) / whole } else { 0.0 }
             };
-            out.extend(bytes([0, 1, 2].map(seen), all));
+            out.extend(bytes([0, 1, 2].map(seen), whole));
         }
         out
     };
@@ -131,21 +142,22 @@ pub fn still(
     Picture { width, height, rgba: rows.concat() }
 }
 
-fn colour(scene: &Scene, texture: &UnwrappedTexture, camera: &Camera, met: &Met) -> [f32; 3] {
+/// What is met, by a number: a film's, 0 for the bare wall, or [`IS_LIP`], [`IS_HOLLOW`]; and its colour there.
+fn colour(scene: &Scene, texture: &UnwrappedTexture, camera: &Camera, met: &Met) -> (u16, [f32; 3]) {
     let (sine, azimuth, y, slant) = match *met {
-        Met::Lip => return scene.cup.map(|v| v * 1.04),
-        Met::Hollow { sine, y } => return depth(sine, y, &scene.body).of(scene.cup),
+        Met::Lip => return (IS_LIP, scene.cup.map(|v| v * 1.04)),
+        Met::Hollow { sine, y } => return (IS_HOLLOW, depth(sine, y, &scene.body).of(scene.cup)),
         Met::Wall { sine, azimuth, y, slant } => (sine, azimuth, y, slant),
     };
     let round = ((azimuth + camera.azimuth.to_radians()) / TAU + 0.5).rem_euclid(1.0);
     let column = ((round * texture.width as f64) as usize).min(texture.width - 1);
     let row = ((1.0 - y / scene.body.height) * texture.height as f64).max(0.0) as usize;
     match texture.cells[row.min(texture.height - 1) * texture.width + column] {
-        0 => scene.bare.at(sine).of(scene.wall_along(slant)),
+        0 => (0, scene.bare.at(sine).of(scene.wall_along(slant))),
         film => {
             let (colour, sheen) = scene.films[usize::from(film) - 1];
             let shades: &Shades = &scene.shades[sheen];
-            shades.at(sine).of(colour)
+            (u16::from(film), shades.at(sine).of(colour))
         }
     }
 }

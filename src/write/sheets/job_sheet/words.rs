@@ -80,7 +80,9 @@ pub fn readings(plan: &Verified) -> Vec<String> {
         ),
     });
     if let Some(b) = &r.bow {
-        out.push(if b.one_cone {
+        out.push(if b.one_cone && !plan.cup().is_cone() {
+            "Between the edges the readings lie on one cone each, as well as the tape can tell.".to_owned()
+        } else if b.one_cone {
             "The readings lie on one cone, as well as the tape can tell.".to_owned()
         } else {
             format!(
