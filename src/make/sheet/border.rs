@@ -93,7 +93,8 @@ pub fn tell(
 /// The print with its border, holes filled.
 fn bordered(print: &Region<Sheet>, spec: &SheetSpec) -> Region<Sheet> {
     if spec.border >= Mm::ZERO {
-        return outer(&print.grown_closed(spec.border, Join::Round, spec.bridge).0);
+        // Out and back again: no notch is left that is narrower, so that scissors and blade run round it.
+        return outer(&print.there_and_back(spec.border, Join::Round, spec.bridge * 0.5));
     }
     let wide = print.there_and_back(Mm::ZERO, Join::Round, -WIDE);
     let thin = print.op(&wide.offset(LAP, Join::Round), Op::Difference);
