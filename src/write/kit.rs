@@ -12,6 +12,7 @@ use super::cut::offcut::{self, OffcutFile};
 use super::cut::{sheet as cut_sheet, weeding};
 use super::ink::drawing::Drawing;
 use super::ink::label::{self, Roomiest};
+use super::ink::pdf::Book;
 use super::ink::svg;
 use super::map::rows::{self, Row as PieceRow};
 use super::map::zones::Window;
@@ -111,7 +112,7 @@ pub const TABLE: &[Row] = &[
     Row {
         file: "sheet/<sheet>-<paper>.pdf",
         when: When::Each("printed sheet and paper"),
-        holds: "the same in tiles",
+        holds: "the same in tiles, the list on a page of its own",
         writer: Writer::Plain(sheet_tiles),
         group: 5,
     },
@@ -452,12 +453,12 @@ fn sheet_maps(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
 fn sheet_tiles(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let of = |i: usize| {
         // What went wrong is told by the map itself.
-        let body = printed::map(desk.plan, i).ok().map(|map| tiles::Body::new(&map));
-        body.map_or(Vec::new(), |body| {
-            let print = &desk.plan.job().print;
-            desk.each_paper(|paper| {
-                (printed::tiles_name(desk.plan, i, paper), tiles::pdf(&body, paper, print))
-            })
+        let Ok(pages) = printed::pages(desk.plan, i) else { return Vec::new() };
+        let (bodies, print) = (pages.each_ref().map(tiles::Body::new), &desk.plan.job().print);
+        desk.each_paper(|paper| {
+            let mut book = Book::new(&pages[0].title);
+            bodies.iter().for_each(|b| tiles::tiled(&mut book, b, paper, print));
+            (printed::tiles_name(desk.plan, i, paper), book.finish())
         })
     };
     begun(desk).flat_map(of).collect()

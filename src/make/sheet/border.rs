@@ -29,8 +29,11 @@ const MIDDLE: Through =
 /// Slivers smaller than this, mm2, are no part of a cut.
 const SLIVER: f64 = 0.3;
 
+/// Two motifs, by number, whose borders share a gap, and how wide it is.
+pub type Shared = (u32, u32, Mm);
+
 /// The cut outlines of all motifs of a sheet, by number, and which pairs share their gap.
-pub fn cuts(sheet: &PrintedSheet, spec: &SheetSpec) -> (Vec<Region<Sheet>>, Vec<(u32, u32, Mm)>) {
+pub fn cuts(sheet: &PrintedSheet, spec: &SheetSpec) -> (Vec<Region<Sheet>>, Vec<Shared>) {
     let grown: Vec<Region<Sheet>> = sheet.motifs.par_iter().map(|m| bordered(&m.print, spec)).collect();
     let flats: Vec<Flat<Sheet>> = grown.iter().map(|g| g.flat(FLATTEN)).collect();
     let reach = BETWEEN + Mm(2.0 * GUARD);
@@ -68,13 +71,7 @@ pub fn cuts(sheet: &PrintedSheet, spec: &SheetSpec) -> (Vec<Region<Sheet>>, Vec<
 }
 
 /// Tells which pairs of motifs that are used share a gap.
-pub fn tell(
-    spec: &SheetSpec,
-    shared: &[(u32, u32, Mm)],
-    used: &[u32],
-    at: &KeyPath,
-    diagnostics: &mut Diagnostics,
-) {
+pub fn tell(spec: &SheetSpec, shared: &[Shared], used: &[u32], at: &KeyPath, diagnostics: &mut Diagnostics) {
     let near: Vec<String> = shared
         .iter()
         .filter(|(a, b, _)| used.contains(a) || used.contains(b))
@@ -93,7 +90,8 @@ pub fn tell(
 /// The print with its border, holes filled.
 fn bordered(print: &Region<Sheet>, spec: &SheetSpec) -> Region<Sheet> {
     if spec.border >= Mm::ZERO {
-        return outer(&print.grown_closed(spec.border, Join::Round, spec.bridge).0);
+        // Out and back again: no notch is left that is narrower, so that scissors and blade run round it.
+        return outer(&print.there_and_back(spec.border, Join::Round, spec.bridge * 0.5));
     }
     let wide = print.there_and_back(Mm::ZERO, Join::Round, -WIDE);
     let thin = print.op(&wide.offset(LAP, Join::Round), Op::Difference);

@@ -11,6 +11,9 @@ use crate::read::job::{Holes, SheetSpec};
 
 /// Rings smaller than this, mm2, are looked at no further: a pixel at 150 dpi is as large.
 const NOTHING: f64 = 0.03;
+/// Dots smaller than this part of a speck are dirt even beside a motif: a true one stays on the film of its border
+/// all the same.
+const DOT: f64 = 0.25;
 /// A straight line is longer than this part of a side of the sheet and narrower than so many mm: a frame, the
 /// film's own edge, the shade of a lid.
 const LINE: (f64, f64) = (0.6, 1.0);
@@ -55,7 +58,7 @@ struct Part {
 /// Gathers rings (y upward, outer ones counter-clockwise) on a sheet of a size.
 pub fn gather(rings: Vec<Ring>, spec: &SheetSpec, (width, height): (f64, f64)) -> Harvest {
     let mut harvest = Harvest::default();
-    let mut parts = parts(rings, &spec.holes);
+    let mut parts = parts(rings, &spec.holes, spec.speck * DOT);
     parts.retain(|p| {
         let line = is_line(&p.outer, (width, height));
         harvest.lines += usize::from(line);
@@ -118,9 +121,10 @@ fn root(leader: &[usize], mut i: usize) -> usize {
 }
 
 /// Outer rings with the holes that count; what lies in a hole that does not count is part of what it lies in.
-fn parts(rings: Vec<Ring>, holes: &Holes) -> Vec<Part> {
-    let (outer, inner): (Vec<Ring>, Vec<Ring>) =
+fn parts(rings: Vec<Ring>, holes: &Holes, least: f64) -> Vec<Part> {
+    let (mut outer, inner): (Vec<Ring>, Vec<Ring>) =
         rings.into_iter().filter(|r| ring_area(r).abs() >= NOTHING).partition(|r| ring_area(r) > 0.0);
+    outer.retain(|r| ring_area(r) >= least);
     let boxes: Vec<[f64; 4]> = outer.iter().map(points_box).collect();
     let areas: Vec<f64> = outer.iter().map(|r| ring_area(r)).collect();
     let holder = |p: [f64; 2], least: f64| {

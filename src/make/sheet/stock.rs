@@ -3,13 +3,12 @@
 //!
 //! Imports: base, outline, read::{job, materials}, make::sheet, make::sheet::{codes, border, find}.
 
-use super::border;
+use super::border::{self, Shared};
 use super::codes::{NO_NUMBER, USED};
 use super::find::find;
 use super::{FoundMotif, PrintedSheet};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid, Sheet};
-use crate::base::units::Mm;
 use crate::outline::Region;
 use crate::read::job::{Job, OnSheet, Rgb, Stock};
 use crate::read::materials::Materials;
@@ -23,7 +22,7 @@ pub struct Stocked {
     /// Cut outlines by number: `cuts[number - 1]`.
     pub cuts: Vec<Region<Sheet>>,
     /// Motifs whose borders share a gap, and how wide it is.
-    pub shared: Vec<(u32, u32, Mm)>,
+    pub shared: Vec<Shared>,
 }
 
 /// The printed sheets of a job.

@@ -151,12 +151,29 @@ pub fn on_map(pieces: usize) -> Rigid<Sheet, Page> {
 /// # Errors
 /// What the PNG encoder says.
 pub fn map(plan: &Verified, sheet: usize) -> Result<Drawing, png::Trouble> {
+    drawn(plan, sheet, true)
+}
+
+/// The same to print: the sheet alone, and the list on a page of its own.
+///
+/// # Errors
+/// What the PNG encoder says.
+pub fn pages(plan: &Verified, sheet: usize) -> Result<[Drawing; 2], png::Trouble> {
+    let map = drawn(plan, sheet, false)?;
+    let film = plan.job().film_of_sheet(sheet);
+    let layout = plan.sheets().iter().find(|s| s.film == film);
+    let group = list(plan, sheet, layout.map_or(&[][..], |l| &l.placed));
+    Ok([map.clone(), Drawing { groups: vec![group], ..map }])
+}
+
+fn drawn(plan: &Verified, sheet: usize, listed: bool) -> Result<Drawing, png::Trouble> {
     let (job, stock) = (plan.job(), &plan.stock()[sheet]);
     let spec = &job.sheets[sheet];
     let film = job.film_of_sheet(sheet);
     let layout = plan.sheets().iter().find(|s| s.film == film);
     let placed = layout.map_or(&[][..], |l| &l.placed);
-    let to = on_map(placed.len());
+    let lines = if listed { placed.len() + 2 } else { 0 };
+    let to = place(lines);
     let by_motif: std::collections::BTreeMap<u32, (usize, u32)> = placed
         .iter()
         .enumerate()
@@ -185,15 +202,11 @@ pub fn map(plan: &Verified, sheet: usize) -> Result<Drawing, png::Trouble> {
         CutBy::Machine => "by machine: the cut file lies in register with the sheet's lower left corner",
     };
     let heading = format!("{}: {} pieces to cut out", spec.name, placed.len());
-    let over = h + EDGE + LINE * (placed.len() + 2) as f64;
-    let groups = vec![
-        ground(stock, &to, false)?,
-        waste,
-        cuts,
-        numbers,
-        head(&heading, how, over),
-        list(plan, sheet, placed),
-    ];
+    let over = h + EDGE + LINE * lines as f64;
+    let mut groups = vec![ground(stock, &to, false)?, waste, cuts, numbers, head(&heading, how, over)];
+    if listed {
+        groups.push(list(plan, sheet, placed));
+    }
     let (title, width) = (format!("{}: {heading}", job.title), (w + 2.0 * EDGE).max(NARROWEST));
     Ok(Drawing { title, message: format!("{heading}, {how}"), width, height: over + HEAD + EDGE, groups })
 }
