@@ -772,12 +772,23 @@ class Job:
         if s.chance(0.5):
             self.finish()
         folder.mkdir(parents=True, exist_ok=True)
-        (folder / "job.toml").write_text("\n".join(self.text) + "\n")
+        (folder / "job.toml").write_text(in_passes("\n".join(self.text) + "\n", self.seed))
         for name, text in self.files.items():
             file = folder / name
             file.parent.mkdir(parents=True, exist_ok=True)
             file.write_text(text)
         return self
+
+
+def in_passes(text, seed):
+    """Of every second job that says its film step, the same with its decals over the sealed pattern, some with a halo."""
+    step = '[[finish.step]]\ndo = "film"\n'
+    if seed % 2 == 0 or step not in text or "[[decal]]" not in text:
+        return text
+    named = lambda name: step + f'name = "{name}"\n\n'
+    text = text.replace(step, named("pattern") + '[[finish.step]]\ndo = "seal film"\n\n' + named("lettering"), 1)
+    halo = f"halo = {seed % 5}\n" if seed % 3 == 0 else ""
+    return text.replace("[[decal]]\n", '[[decal]]\npass = "lettering"\n' + halo)
 
 
 def write(seed, folder):

@@ -79,11 +79,11 @@ const TOGETHER: f64 = 4.0;
 /// Boxes below this half-width, mm, that are still open are undecided: a tenth of the slack.
 const FINEST: f64 = 0.1;
 
-/// Distances that a whole proof may ask of the world, some seconds of one processor: drawings of the maker's that
+/// Discs that a whole proof may ask about, some seconds of one processor: drawings of the maker's that
 /// are large beside the voids and of many nodes ask for more.
-const QUESTIONS: u64 = 12_000_000;
+const QUESTIONS: u64 = 40_000_000;
 /// What a run of squares may ask at least, however many there are.
-const LEAST: u64 = 200;
+const LEAST: u64 = 600;
 /// Runs of squares that questions are dealt out to at a time.
 const AT_ONCE: usize = 64;
 
@@ -211,7 +211,7 @@ fn together(middles: &[V]) -> Vec<&[V]> {
 struct SquareVerdict {
     boxes: u64,
     undecided: u64,
-    /// Distances asked of the world.
+    /// Discs asked about.
     questions: u64,
 }
 
@@ -354,6 +354,7 @@ impl Prover<'_, '_> {
         let mut likely = (f64::INFINITY, 0);
         for j in listed.iter().copied().chain(all) {
             let m = &shape.discs.all[usize::from(j)];
+            (self.told.questions, self.left) = (self.told.questions + 1, self.left.saturating_sub(1));
             let q = [c * m.at[0] - s * m.at[1] + at[0], s * m.at[0] + c * m.at[1] + at[1]];
             let (moved, asked) = (off + m.far * wide, self.need + m.radius);
             let (most, least, about) = self.near.between(world, field, q);
@@ -380,7 +381,6 @@ impl Prover<'_, '_> {
             open.swap(0, likely.1);
         }
         for &(q, moved, asked, most, j) in &open {
-            (self.told.questions, self.left) = (self.told.questions + 1, self.left.saturating_sub(1));
             let d = distance(world, field, q, asked.min(most));
             if d + moved < asked {
                 self.open = open;
