@@ -157,7 +157,7 @@ def self_test(want, got, nodes, case):
     """Damage that must be noticed."""
     damages = {
         "shifted by 0.1 mm": [affinity.translate(g, 0.1, 0) for g in got],
-        "one scaled by 1 %": [affinity.scale(got[0], 1.03, 1.03)] + got[1:],
+        "one scaled by 3 %": [affinity.scale(got[0], 1.03, 1.03)] + got[1:],
         "all grown by 0.02 mm": [g.buffer(0.02) for g in got],
         "one dropped": got[1:],
         "one cut in two": [got[0].intersection(h) for h in halves(got[0])] + got[1:],
