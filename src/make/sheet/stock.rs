@@ -88,7 +88,7 @@ impl Stocked {
 /// A motif that a job names, if it is there and not gone.
 ///
 /// # Errors
-/// [`NO_NUMBER`], [`USED`].
+/// `NO_NUMBER`, `USED`.
 pub fn named<'a>(
     job: &Job,
     stock: &'a [Arc<Stocked>],
