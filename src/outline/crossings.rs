@@ -215,7 +215,7 @@ impl<F: Frame> Region<F> {
         if self.crosses() { self.recut() } else { self }
     }
     /// Does a contour cross itself or another?
-    pub(super) fn crosses(&self) -> bool {
+    pub fn crosses(&self) -> bool {
         let draft = |c| {
             let spans = Seg::of(c).into_iter().map(Span::plain).collect();
             CurvedRing { spans, ..CurvedRing::default() }

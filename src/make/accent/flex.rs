@@ -13,11 +13,13 @@ use super::bend::WeightedPoint;
 use super::greedy::{self, FillParams, SpotCandidate, home, place};
 use super::outline::{CubicLoop, V, add, as_wide_as, dot, extent, len, mul, sub};
 use super::template::{NARROWEST, Template};
+use crate::base::frame::Art;
 use crate::base::random::Random;
 use crate::base::tolerance::{HAIR, LEAST_DIVISOR, NO_LENGTH};
 use crate::make::accent::contact::Pose;
 use crate::make::accent::distance_field::DistanceField;
 use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
+use crate::outline::Region;
 use crate::read::job::SpotTurn;
 
 /// Sum of weights that a mean is at least divided by: a knot that nothing asks to move stays.
@@ -560,7 +562,14 @@ fn between(from: &Bent, to: &Bent, part: f64) -> Bent {
 /// By this many points a segment; see [`outline::as_wide_as`](super::outline::as_wide_as). A little to spare
 /// is for what lies between points.
 fn wide_enough(t: &Template, spot: &Bent) -> bool {
-    wide(t, spot, 12, 1.03)
+    wide(t, spot, 12, 1.03) && !crosses(t, spot)
+}
+
+/// Does a bent outline cross itself? Where sides of a sickle were bent through each other, or a node's handles past
+/// one another, no ball between them shows it.
+fn crosses(t: &Template, spot: &Bent) -> bool {
+    let grown = spot.curve(t).map(|p| mul(p, spot.pose.size));
+    t.parts.is_empty() && Region::<Art>::trusted([grown.path()]).crosses()
 }
 
 /// The same by fewer points, which miss a little, and so with more to spare.
