@@ -10,7 +10,7 @@ use frusta::read::job::{Effort, read_job};
 use frusta::read::source::{Missing, Source};
 use frusta::write::ink::{label, svg};
 use frusta::write::map::{rows, wall};
-use frusta::write::view::{self, bare::Bare, camera::Camera, still, texture::UnwrappedTexture};
+use frusta::write::view::{self, bare::Bare, camera::Camera, scene, texture::UnwrappedTexture};
 use std::ops::ControlFlow;
 use std::time::Instant;
 
@@ -47,7 +47,7 @@ fn main() {
     )
     .expect("a plan");
     let plan = frusta::make::verify::verify(plan).expect("kept promises");
-    let (worn, scene) = best(5, || still::Scene::new(&plan));
+    let (worn, scene) = best(5, || scene::Scene::new(&plan));
     let points: usize = scene.patches.iter().flat_map(|p| &p.rings).map(Vec::len).sum();
     println!(
         "{} pieces, {points} points worn, {} threads",

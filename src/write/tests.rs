@@ -168,7 +168,7 @@ fn case_1_a_sheet_of_any_length_reads_back() {
 /// middle of one of the two pictures, and pieces lie over it.
 #[test]
 fn a_cup_turned_with_its_camera_looks_the_same() {
-    use super::view::{camera::Camera, still};
+    use super::view::{camera::Camera, scene, still};
     use crate::base::units::Angle;
     use crate::make::cup::Window;
     let size = (210, 280);
@@ -180,7 +180,7 @@ fn a_cup_turned_with_its_camera_looks_the_same() {
         let turned = |w: &Window| Window::new(&d, w.left + by, w.right + by, w.low, w.high);
         plan.cup.zones[0].zone.handles = plan.cup.zones[0].zone.handles.iter().map(turned).collect();
         let plan = Verified::unchecked(plan);
-        let scene = still::Scene::new(&plan);
+        let scene = scene::Scene::new(&plan);
         let camera = Camera::fitted(&scene.body, Angle::degrees(round), Angle::degrees(20.0), size, 11.0);
         still::still(&scene, &camera, size)
     };

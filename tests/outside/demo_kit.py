@@ -62,6 +62,15 @@ class Report:
     def kinds(self):
         return {k for k, _ in self.faults}
 
+    def told(self):
+        """Prints counts and violations; the exit code."""
+        for what, n in self.counts.items():
+            print(f"{n:>12}  {what}")
+        for kind, says in self.faults[:60]:
+            print(f"VIOLATED {kind}: {says}")
+        print(f"{len(self.faults)} violations")
+        return 1 if self.faults else 0
+
 
 # ---- reading -----------------------------------------------------------------------------------------------------
 
@@ -566,12 +575,7 @@ def main():
     if a.self_test:
         sys.exit(0 if self_test(a.kit) else 1)
     report = measure(a.kit, browser=not a.no_browser)
-    for what, n in report.counts.items():
-        print(f"{n:>12}  {what}")
-    for kind, says in report.faults[:60]:
-        print(f"VIOLATED {kind}: {says}")
-    print(f"{len(report.faults)} violations")
-    sys.exit(1 if report.faults else 0)
+    sys.exit(report.told())
 
 
 if __name__ == "__main__":

@@ -395,12 +395,7 @@ def main():
     if a.self_test:
         sys.exit(0 if self_test(a.what) else 1)
     report = measure(a.what, a.job)
-    for what, n in report.counts.items():
-        print(f"{n:>12}  {what}")
-    for kind, says in report.faults[:60]:
-        print(f"VIOLATED {kind}: {says}")
-    print(f"{len(report.faults)} violations")
-    sys.exit(1 if report.faults else 0)
+    sys.exit(report.told())
 
 
 if __name__ == "__main__":

@@ -5,7 +5,7 @@ use frusta::make::plan::{Plan, run};
 use frusta::make::verify::verify;
 use frusta::read::job::MotifArt;
 use frusta::read::picture::{encoded, linear};
-use frusta::write::view::still::Scene;
+use frusta::write::view::scene::Scene;
 use frusta::{Effort, InMemory, Materials, kit, read_job};
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;

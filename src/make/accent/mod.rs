@@ -18,6 +18,7 @@ mod contact;
 mod greedy;
 mod flex;
 mod mosaic;
+mod discs;
 mod prove;
 mod patch;
 mod films;

@@ -313,7 +313,7 @@ pub fn steps(
         let films = films_of(spec, step, used);
         let (pieces, film_time) = match step.kind {
             StepKind::Film if !by_pass.is_empty() => {
-                let pass = spec.steps[..i].iter().filter(|s| s.kind == StepKind::Film).count();
+                let pass = spec.film_steps().take_while(|s| s.0 < i).count();
                 let films: Vec<FilmId> = by_pass[pass].keys().copied().collect();
                 film_minutes(spec, &films, &by_pass[pass])
             }

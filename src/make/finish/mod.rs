@@ -363,7 +363,7 @@ fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], diagnostic
                 .help("raise finish.loss or give the volume of the coats if the handle is coated too"),
         );
     }
-    let film = spec.steps.iter().position(|s| s.kind == crate::read::job::finish::StepKind::Film);
+    let film = spec.film_steps().next().map(|s| s.0);
     for (i, s) in spec.steps.iter().enumerate().take(film.unwrap_or(0)) {
         let Over::ColourBand(b) = s.over else { continue };
         let band = &spec.bands[b];

@@ -339,7 +339,7 @@ pub fn order(spec: &FinishSpec, plan: &[StepPlan], diagnostics: &mut Diagnostics
 
 /// Films that no step places, though there are pieces of them.
 pub fn film_steps(spec: &FinishSpec, used: &[(usize, String)], diagnostics: &mut Diagnostics) {
-    let film_steps: Vec<_> = spec.steps.iter().filter(|s| s.kind == StepKind::Film).collect();
+    let film_steps: Vec<_> = spec.film_steps().map(|s| s.1).collect();
     if film_steps.iter().any(|s| s.films.is_empty()) {
         return;
     }

@@ -12,8 +12,8 @@ use crate::base::units::Mm;
 use crate::make::cup::Development;
 use crate::make::film::SheetLayout;
 use crate::make::piece::{Kind, Piece};
-use crate::outline::Clearance;
-use crate::read::job::finish::{FinishSpec, Over, StepKind};
+use crate::outline::{Clearance, Flat};
+use crate::read::job::finish::{FinishSpec, Over};
 use crate::read::job::{FilmId, Job};
 use std::collections::BTreeMap;
 
@@ -37,7 +37,7 @@ pub(super) fn used(
     if spec.steps.iter().all(|s| s.name.is_none()) {
         return Vec::new();
     }
-    let passes = spec.steps.iter().filter(|s| s.kind == StepKind::Film).count();
+    let passes = spec.film_steps().count();
     let pass_of: BTreeMap<u32, usize> = pieces.iter().map(|p| (p.number, p.pass(job))).collect();
     let of = |number: u32| pass_of.get(&number).copied().unwrap_or(0);
     let one = |pass: usize| {
@@ -73,7 +73,7 @@ pub(super) fn highest(
     if pieces.iter().all(|p| p.pass(job) == 0) {
         return stack::highest(pieces, thickness, developments);
     }
-    let steps: Vec<usize> = (0..plan.len()).filter(|i| plan[*i].kind == StepKind::Film).collect();
+    let steps: Vec<usize> = spec.film_steps().map(|s| s.0).collect();
     let mut left = FilmStack::default();
     let mut bare: Vec<&Piece> = Vec::new();
     for (pass, &step) in steps.iter().enumerate() {
@@ -111,18 +111,20 @@ fn not_sealed(
     developments: &[&Development],
     diagnostics: &mut Diagnostics,
 ) {
-    let flat = |p: &Piece| Clearance::<Plane>::new(p.on_plane().flat(FLATTEN));
+    if bare.is_empty() || own.is_empty() {
+        return;
+    }
+    let under: Vec<(&Piece, Flat<Plane>)> = bare.iter().map(|b| (*b, b.on_plane().flat(FLATTEN))).collect();
     for p in own {
-        let me = flat(p);
+        let me = Clearance::<Plane>::new(p.on_plane().flat(FLATTEN));
         let d = developments[p.zone];
-        let meets = |b: &&&Piece| {
-            let under = b.on_plane().flat(FLATTEN);
+        let meets = |(b, under): &&(&Piece, Flat<Plane>)| {
             (-1..=1).filter(|n| d.can_meet(p.wall.azimuth, b.wall.azimuth, *n)).any(|n| {
                 let there = Clearance::new(under.moved(&d.turned(n)));
                 me.distance(&there, MEASURE) == Some(Mm::ZERO)
             })
         };
-        let Some(under) = bare.iter().filter(|b| b.zone == p.zone).find(meets) else { continue };
+        let Some((under, _)) = under.iter().filter(|(b, _)| b.zone == p.zone).find(meets) else { continue };
         let name = spec.steps[step].name.as_deref().unwrap_or("this step");
         let message = format!(
             "piece {} goes on in \"{name}\" over piece {}, which nothing seals",

@@ -92,6 +92,14 @@ pub struct PlacementResult {
     pub tried: u64,
 }
 
+impl PlacementResult {
+    /// Adds what was laid of a part of the motifs; `places` says which they are in the whole list.
+    pub(crate) fn take(&mut self, made: PlacementResult, places: &[usize]) {
+        self.tried += made.tried;
+        self.laid.extend(made.laid.into_iter().map(|l| Placement { motif: places[l.motif], ..l }));
+    }
+}
+
 /// Lays all motifs.
 ///
 /// # Errors
@@ -151,10 +159,7 @@ pub fn lay_in_zones(
             .filter(|(motif, _)| motif.placing.count() > 0)
             .unzip();
         match lay(&own, room, seed, diagnostics) {
-            Ok(made) => {
-                all.tried += made.tried;
-                all.laid.extend(made.laid.into_iter().map(|l| Placement { motif: places[l.motif], ..l }));
-            }
+            Ok(made) => all.take(made, &places),
             Err(reported) => failed = Some(reported),
         }
     }

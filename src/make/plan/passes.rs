@@ -6,7 +6,7 @@ use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::make::cup::Cup;
 use crate::make::decal::Decal;
 use crate::make::free_area::FreeArea;
-use crate::make::motif::{self, Motif, Placement, PlacementResult};
+use crate::make::motif::{self, Motif, PlacementResult};
 use crate::make::piece::{Kind, Piece};
 use crate::read::job::Job;
 
@@ -29,10 +29,7 @@ pub(super) fn lay(
         let own: Vec<Motif> = places.iter().map(|m| motifs[*m].clone()).collect();
         let rooms: Vec<FreeArea> = rooms.iter().map(|r| r.of_pass(pass)).collect();
         match motif::lay_in_zones(&own, cup, &rooms, job.seed, diagnostics) {
-            Ok(made) => {
-                all.tried += made.tried;
-                all.laid.extend(made.laid.into_iter().map(|l| Placement { motif: places[l.motif], ..l }));
-            }
+            Ok(made) => all.take(made, &places),
             Err(reported) => failed = Some(reported),
         }
     }

@@ -8,7 +8,7 @@ use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::units::Mm;
 use crate::make::accent::{self, Fill};
-use crate::make::cup::{self, WallZone};
+use crate::make::cup::{self, Cup, WallZone};
 use crate::make::decal::{self, Decal};
 use crate::make::film::{self, SheetLayout};
 use crate::make::finish;
@@ -49,7 +49,9 @@ pub fn run(
     let job = &finishing::with_build_up(job);
     let cup = cup::fit(&job.cup, diagnostics);
     diagnostics.extend(materials.diagnostics.iter().cloned());
-    let _ = (!job.sheets.is_empty()).then(|| emit("sheets"));
+    if !job.sheets.is_empty() {
+        emit("sheets");
+    }
     let (job, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
     emit("decals");
     // Motifs and decals do not depend on each other: threads change the time, not what is found nor its
@@ -64,13 +66,7 @@ pub fn run(
     let base = cup.as_ref().map_err(|r| *r).and_then(|cup| finish::base(job, materials, cup, diagnostics));
     let (cup, motifs, mut decals, mut base) = (cup?, motifs?, decals?, base?);
     let mut pieces = decal::pieces(&decals, &job.films);
-    let room = |(i, z): (usize, &WallZone)| FreeArea {
-        development: z.development,
-        zone: z.zone.clone(),
-        zone_number: i,
-        obstacles: decals.iter().filter(|d| d.zone == i).flat_map(Decal::obstacles).collect(),
-    };
-    let mut rooms: Vec<FreeArea> = cup.zones.iter().enumerate().map(room).collect();
+    let mut rooms = rooms(&cup, &decals);
     emit("motifs");
     // Laying keeps one thread busy, and where a motif goes changes nothing of its outline: widths are
     // measured meanwhile.
@@ -113,6 +109,17 @@ pub fn run(
     let diagnostics = diagnostics.iter().cloned().collect();
     let (job, stock, weak) = (job.clone(), stock.clone(), narrow);
     Ok(Plan { job, cup, decals, pieces, sheets, stock, weak, finish, diagnostics, stages })
+}
+
+/// Each zone of the wall with the decals on it.
+fn rooms(cup: &Cup, decals: &[Decal]) -> Vec<FreeArea> {
+    let room = |(i, z): (usize, &WallZone)| FreeArea {
+        development: z.development,
+        zone: z.zone.clone(),
+        zone_number: i,
+        obstacles: decals.iter().filter(|d| d.zone == i).flat_map(Decal::obstacles).collect(),
+    };
+    cup.zones.iter().enumerate().map(room).collect()
 }
 
 /// What the stages made, for their reports.

@@ -23,7 +23,6 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
-use crate::read::job::finish::StepKind;
 use crate::read::job::{Job, OnSheet};
 use measure::breach;
 use serde::Serialize;
@@ -129,13 +128,11 @@ impl Verified {
     /// The name of the film step that a piece goes on in; none where no film step has one.
     pub fn pass_name(&self, p: &Piece) -> Option<String> {
         let finish = self.plan.job.finish.as_ref()?;
-        let steps = finish.steps.iter().filter(|s| s.kind == StepKind::Film);
-        let names: Vec<&Option<String>> = steps.map(|s| &s.name).collect();
-        if p.kind == Kind::Base || names.iter().all(|n| n.is_none()) {
+        if p.kind == Kind::Base || finish.film_steps().all(|(_, s)| s.name.is_none()) {
             return None;
         }
         let order = p.pass(&self.plan.job);
-        let name = names.get(order)?.as_deref();
+        let name = finish.film_steps().nth(order)?.1.name.as_deref();
         Some(name.map_or_else(|| format!("film step {}", order + 1), str::to_owned))
     }
     /// The passes of a job that has several, each with the first and the last of its pieces' numbers.

@@ -2,17 +2,18 @@
 //!
 //! The one judge of the cup's shape: what it lets through is a cup that can be fitted, zoned and rolled out.
 //!
-//! Imports: base, read::job::{codes, model, rows, section, chain, line, readings, unit_mistakes, handles}.
+//! Imports: base, read::job::{codes, model, rows, reader, section, chain, line, readings, unit_mistakes, handles}.
 
 use super::chain::{GirthChain, Girths, Stretch};
 use super::codes;
 use super::handles;
 use super::line::GirthLine;
 use super::model::{CupSpec, KeepClear, Ring, TrialWrap};
+use super::reader::degrees;
 use super::readings::{AsTyped, STEEPEST_DEG, Said};
 use super::rows::cup as rows;
 use super::rows::cup::RIM_BAND;
-use super::section::{Item, Section, degrees};
+use super::section::{Item, Section};
 use super::unit_mistakes;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Angle, Mm};

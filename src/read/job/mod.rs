@@ -17,6 +17,7 @@ mod decal_spec;
 pub mod sheet_spec;
 mod rows;
 mod suggest;
+pub mod reader;
 pub mod section;
 mod path;
 pub mod chain;
@@ -45,7 +46,8 @@ pub use sheets::{BETWEEN, gone_numbers};
 
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{LengthUnit, Mm, Seed};
-use section::{Item, Reader, Section};
+use reader::Reader;
+use section::{Item, Section};
 use toml::de::DeTable;
 
 /// Bytes that a job's text may have.

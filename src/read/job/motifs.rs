@@ -1,6 +1,6 @@
 //! The motifs' and the accents' sections.
 //!
-//! Imports: base, read::job::{codes, families, model, rows, section, path, films}.
+//! Imports: base, read::job::{codes, families, model, rows, reader, section, path, films}.
 
 use super::codes;
 use super::families::Family;
@@ -164,7 +164,7 @@ pub(super) fn turning(item: &Item<'_>) -> Result<Turning, ErrorGuaranteed> {
         let at = item.at();
         return Err(item.reader().push(
             Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is no lean to either side"))
-                .measured(super::section::degrees(most))
+                .measured(super::reader::degrees(most))
                 .allowed("0 to 180 degrees, \"upright\" or \"free\"")
                 .help("write how far it may lean at most, such as 15"),
         ));

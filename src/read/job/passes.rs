@@ -1,12 +1,12 @@
 //! Which film step each motif, accent and decal goes on in: names to places.
 //!
-//! Imports: base, read::job::{codes, model, decal_spec, suggest, section, finish}.
+//! Imports: base, read::job::{codes, model, decal_spec, suggest, reader, finish}.
 
 use super::codes;
 use super::decals::DecalSpec;
-use super::finish::{FinishSpec, StepKind};
+use super::finish::FinishSpec;
 use super::model::{AccentSpec, MotifSpec, Pass};
-use super::section::Reader;
+use super::reader::Reader;
 use super::suggest::suggestion;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
 
@@ -33,8 +33,7 @@ pub(super) fn all(
 
 /// The names of the film steps, in order.
 fn names(finish: Option<&FinishSpec>) -> Vec<Option<String>> {
-    let steps = finish.map_or(&[][..], |f| &f.steps);
-    steps.iter().filter(|s| s.kind == StepKind::Film).map(|s| s.name.clone()).collect()
+    finish.into_iter().flat_map(FinishSpec::film_steps).map(|(_, s)| s.name.clone()).collect()
 }
 
 /// Two film steps of one name, and one that names its films besides: what goes on when would be said twice.

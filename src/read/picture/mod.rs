@@ -202,7 +202,11 @@ fn opaque(image: DynamicImage) -> (Vec<u8>, bool) {
 
 /// Light of an sRGB code, 0 to 1 (IEC 61966-2-1).
 pub fn linear(code: u8) -> f32 {
-    let c = f32::from(code) / 255.0;
+    light(f32::from(code) / 255.0)
+}
+
+/// Light of a code between codes, as a part of the largest, 0 to 1.
+pub fn light(c: f32) -> f32 {
     if c <= 0.04045 { c / 12.92 } else { libm::powf((c + 0.055) / 1.055, 2.4) }
 }
 

@@ -1,11 +1,12 @@
 //! [`Bare`]: what pictures show of a cup before it wears anything. It hangs on cup and ground alone, so that
 //! it can be made while other stages run.
 //!
-//! Imports: read::job, make::cup, write::view::{camera, still, turn, sides}.
+//! Imports: read::job, make::cup, write::view::{camera, scene, still, turn, sides}.
 
 use super::camera::Camera;
+use super::scene::Scene;
 use super::sides::{SIZE, cameras};
-use super::still::{BareRender, Picture, Scene};
+use super::still::{BareRender, Picture};
 use super::turn::BareTurn;
 use crate::make::cup::Cup;
 use crate::read::job::Job;

@@ -6,6 +6,7 @@ pub mod camera;
 pub mod light;
 pub mod texture;
 pub mod print;
+pub mod scene;
 pub mod still;
 pub mod turn;
 pub mod raster;
@@ -24,9 +25,10 @@ pub use sides::{SIZE, cameras};
 use bare::Bare;
 use camera::Camera;
 use rayon::prelude::*;
+use scene::Scene;
 use serde::Serialize;
 use sides::VIEWS;
-use still::{BareRender, Picture, Scene};
+use still::{BareRender, Picture};
 
 /// A still as it is written.
 #[derive(Clone, Debug)]

@@ -2,12 +2,12 @@
 //! wall, a hand-written WebGL 2 program that shows them by the stills' camera and light, and the stills
 //! themselves for where there is no WebGL.
 //!
-//! Imports: read::job, make::verify, write::{ink, view}, write::view::{light, still, parts, mesh, pack}.
+//! Imports: read::job, make::verify, write::{ink, view}, write::view::{light, scene, parts, mesh, pack}.
 
 use super::View;
 use super::light::Shade;
 use super::mesh::{Lattice, Mesh};
-use super::still::Scene;
+use super::scene::Scene;
 use crate::make::verify::Verified;
 use crate::read::job::{Ground, Rgb};
 use crate::write::ink::html::{data_uri, escaped};

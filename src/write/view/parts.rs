@@ -7,10 +7,10 @@
 //! the higher cone first, rays that go up the lower, so that of two cones the nearer to the eye's height hides
 //! the other. Where the ray through a pixel meets another cone than the piece's, the piece is hidden.
 //!
-//! Imports: write::ink, write::view::{camera, still}.
+//! Imports: write::ink, write::view::{camera, scene}.
 
 use super::camera::Section;
-use super::still::Scene;
+use super::scene::Scene;
 
 /// The cones as the page takes them: the lower and the upper vectors.
 pub fn cones(scene: &Scene) -> (Vec<[f64; 4]>, Vec<[f64; 4]>) {

@@ -12,7 +12,7 @@ use crate::make::piece::Piece;
 use crate::make::verify::Verified;
 use crate::outline::{Bounds, PathEl, Region};
 use crate::read::job::OnSheet;
-use crate::read::picture::{encoded, lights};
+use crate::read::picture::{encoded, light, lights};
 use rayon::prelude::*;
 use resvg::tiny_skia::{FillRule, Mask, PathBuilder, Transform};
 use std::f64::consts::{PI, TAU};
@@ -183,9 +183,4 @@ impl WallPrint {
         let seen = (0..width * height).map(|i| mean(i % width, i / width)).collect();
         WallPrint { width, height, seen }
     }
-}
-
-/// Light of an sRGB part of 0 to 1.
-fn light(c: f32) -> f32 {
-    if c <= 0.04045 { c / 12.92 } else { libm::powf((c + 0.055) / 1.055, 2.4) }
 }

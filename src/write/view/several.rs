@@ -4,11 +4,12 @@
 //! away. A shoulder or a foot does: here each ray is met with every cone, and the nearest point shows what the
 //! grid of film numbers has there, in the light of its azimuth.
 //!
-//! Imports: base, write::{ink, view}, write::view::{camera, light, texture, still, turn, sides}.
+//! Imports: base, write::{ink, view}, write::view::{camera, light, texture, scene, still, turn, sides}.
 
 use super::camera::{Camera, Eye};
 use super::light::Shades;
-use super::still::{Behind, LIP, Picture, Scene, bytes, depth};
+use super::scene::Scene;
+use super::still::{Behind, LIP, Picture, bytes, depth};
 use super::texture::UnwrappedTexture;
 use super::turn::{ELEVATION, FRAMES, SIZE, THOUSANDTHS};
 use super::{View, sides};

@@ -1,9 +1,9 @@
 //! The five sides from which the cup is shown, and their cameras.
 //!
-//! Imports: base, write::view::{camera, still}.
+//! Imports: base, write::view::{camera, scene}.
 
 use super::camera::Camera;
-use super::still::Scene;
+use super::scene::Scene;
 use crate::base::units::Angle;
 
 /// Size of a still, pixels: three side by side are 1260 x 560.

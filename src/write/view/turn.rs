@@ -3,11 +3,12 @@
 //! The ray of a pixel meets the wall at the same height and the same azimuth from the camera in every frame:
 //! that is worked out once, and a frame only looks up the grid of films at another azimuth.
 //!
-//! Imports: base, read::job, write::ink, write::view::{camera, light, texture, still}.
+//! Imports: base, read::job, write::ink, write::view::{camera, light, texture, scene, still}.
 
 use super::camera::Camera;
 use super::light::{Shade, Shades};
-use super::still::{Scene, still};
+use super::scene::Scene;
+use super::still::still;
 use super::texture::UnwrappedTexture;
 use crate::base::units::Angle;
 use crate::read::job::Ground;

@@ -277,6 +277,13 @@ pub struct StepSpec {
     pub done: bool,
 }
 
+impl FinishSpec {
+    /// The steps in which film goes on, in order, each with its place among all.
+    pub fn film_steps(&self) -> impl Iterator<Item = (usize, &StepSpec)> {
+        self.steps.iter().enumerate().filter(|(_, s)| s.kind == StepKind::Film)
+    }
+}
+
 /// A colour or glitter band by height, fading out at its edges.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ColourBand {

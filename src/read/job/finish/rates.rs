@@ -4,11 +4,12 @@
 //! A rate is a bare value, or `{ is = 35, basis = "own measurement" }`; a table may say a basis for all its
 //! rates.
 //!
-//! Imports: base, read::job::{quantity, keys, section}, read::job::finish::{model, rows}.
+//! Imports: base, read::job::{quantity, keys, reader, section}, read::job::finish::{model, rows}.
 
 use super::super::keys::{Key, Part, Seconds};
 use super::super::quantity;
-use super::super::section::{Item, Ranged, Reader, Section, Value, ranged};
+use super::super::reader::{Ranged, Reader};
+use super::super::section::{Item, Section, Value, ranged};
 use super::model::{Basis, Content, Rate, usual};
 use super::rows;
 use crate::base::diag::ErrorGuaranteed;
