@@ -9,7 +9,7 @@
 //!
 //! Imports: base, read::job, make::cup, make::cup::{frustum, chance}.
 
-use super::chance::{LEVEL, chi_square_point};
+use crate::read::job::chance::{LEVEL, chi_square_point};
 use super::frustum::Frustum;
 use super::{TrialProblem, TrialReport};
 use crate::base::random::fnv1a;
