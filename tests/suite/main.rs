@@ -5,6 +5,7 @@ mod architecture;
 mod packages;
 mod papers;
 mod passes;
+mod curved;
 mod edges;
 mod printed;
 mod promises;

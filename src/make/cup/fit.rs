@@ -35,8 +35,7 @@ pub const NO_CONE: Code = Code {
         source). A template would promise what it cannot keep, so none is made. Measure the ring that is \
         named again, and all heights. If the readings stand, the wall has a foot, a belly or a waist. Where a fingernail feels an \
         edge, read a ring on it and write `edge = true` there: the wall is then two cones. A belly or a waist \
-        without an edge: take as the wall only the part that is straight (rings and `wall` of that part, \
-        measured from its lower end) and lay film there.",
+        without an edge: lay a straightedge up the wall; if it rocks or shows light, write `curved = true`.",
 };
 /// Rim narrower than base.
 pub const NARROW_RIM: Code = Code {
@@ -92,7 +91,9 @@ pub fn cone(spec: &CupSpec) -> Cup {
         return cones(spec, strays);
     }
     let tape = strays.unwrap_or(spec.tape);
-    if spec.curved && let Some(curve) = GirthCurve::found(&spec.rings, spec.wall, tape, spec.marks) {
+    if spec.curved
+        && let Some(curve) = GirthCurve::found(&spec.rings, spec.wall, tape, spec.marks)
+    {
         return smooth(spec, &curve, strays);
     }
     let line = GirthLine::through(&spec.rings, strays.unwrap_or(spec.tape), spec.marks);

@@ -11,6 +11,7 @@ pub mod fit;
 
 pub use fit::{cone, fit};
 pub use frustum::{Development, Frustum, WallPoint};
+pub use readings::TAKE_UP;
 pub use wall::{Bend, Shell, WallZone};
 pub use zone::{Window, Zone};
 

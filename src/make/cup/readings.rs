@@ -5,13 +5,13 @@
 //! ratio), and it is never smaller than the largest distance of a reading from the cone (and, not on one
 //! cone, two standard uncertainties of a reading more): what the readings show is not promised away.
 //!
-//! Imports: base, read::job, make::cup, make::cup::{frustum, wall, chance, trial}.
+//! Imports: base, read::job, make::cup, make::cup::{frustum, wall, trial}.
 
-use crate::read::job::chance::{LEVEL, chi_square_point, normal_point};
 use super::frustum::Frustum;
 use super::trial::Edges;
 use super::{Bend, Bow, CurveReport, EdgeReport, Readings, RingReport, SeamReport, Taper, WallZone};
 use crate::base::units::Mm;
+use crate::read::job::chance::{LEVEL, chi_square_point, normal_point};
 use crate::read::job::{CupSpec, GirthChain, GirthCurve, GirthLine, Girths, Ring};
 use std::f64::consts::TAU;
 

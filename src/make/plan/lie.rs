@@ -4,7 +4,7 @@
 //! plane by up to its own bound ([`Bend::strays`]); so two pieces that are to keep c on the wall are laid out
 //! (c + their bounds) / (1 + least) apart. On a cone nothing changes.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{cup, piece, decal, motif, sheet}.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, decal, motif}.
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::Art;
@@ -75,8 +75,20 @@ pub(super) fn widened(
     Some((out, cup))
 }
 
-/// Gives pieces and decals the distances back that they keep on the wall.
-pub(super) fn as_asked(job: &Job, pieces: &mut [Piece], decals: &mut [Decal]) {
+/// Gives pieces and decals the distances back that they keep on the wall, and says which will not lie flat; the
+/// job as it was asked.
+pub(super) fn settled<'a>(
+    job: &'a Job,
+    cup: &Cup,
+    (pieces, decals): (&mut [Piece], &mut [Decal]),
+    diagnostics: &mut Diagnostics,
+) -> &'a Job {
+    as_asked(job, pieces, decals);
+    check(job, cup, pieces, diagnostics);
+    job
+}
+
+fn as_asked(job: &Job, pieces: &mut [Piece], decals: &mut [Decal]) {
     for p in pieces {
         p.clearance = match p.kind {
             Kind::Motif { motif, .. } => job.motifs[motif].clearance,
@@ -125,7 +137,7 @@ fn narrowest_box(outline: &Region<Art>) -> (Mm, Mm) {
 }
 
 /// Says which pieces their film does not lie flat as; of each entry of the job the worst.
-pub(super) fn check(job: &Job, cup: &Cup, pieces: &[Piece], diagnostics: &mut Diagnostics) {
+fn check(job: &Job, cup: &Cup, pieces: &[Piece], diagnostics: &mut Diagnostics) {
     if !cup.is_curved() {
         return;
     }
@@ -164,7 +176,8 @@ pub(super) fn check(job: &Job, cup: &Cup, pieces: &[Piece], diagnostics: &mut Di
             .or_insert((demand, 1, d));
     }
     for (_, count, d) in worst.into_values() {
-        let more = if count > 1 { format!("; so it is with {} pieces more", count - 1) } else { String::new() };
+        let more =
+            if count > 1 { format!("; so it is with {} pieces more", count - 1) } else { String::new() };
         let message = format!("{}{more}", d.message);
         diagnostics.push(Diagnostic { message, ..d });
     }

@@ -1,7 +1,7 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, weed, decal, motif, accent, film,
-//! finish, plan}, make::plan::{finishing, passes, printed}.
+//! finish, plan}, make::plan::{finishing, lie, passes, printed}.
 
 use super::{Plan, StageReport, finishing, lie, passes, printed};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
@@ -53,7 +53,7 @@ pub fn run(
         emit("sheets");
     }
     let (asked, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
-    // On a smooth wall the layout is made for wider distances, and the cup's bounds with it.
+    // On a smooth wall the layout is made for wider distances.
     let wide = cup.as_ref().ok().and_then(|c| lie::widened(asked, materials, stock, c));
     let job = wide.as_ref().map_or(asked, |w| &w.0);
     let cup = wide.as_ref().map_or(cup, |w| Ok(w.1.clone()));
@@ -91,9 +91,7 @@ pub fn run(
     let fills = accent::fills(job, materials, &mut rooms, diagnostics)?;
     pieces.extend(accent::pieces(job, &cup, &fills, pieces.len() as u32 + 1));
     passes::number(job, &mut pieces, &mut decals);
-    lie::as_asked(asked, &mut pieces, &mut decals);
-    let job = asked;
-    lie::check(job, &cup, &pieces, diagnostics);
+    let job = lie::settled(asked, &cup, (&mut pieces, &mut decals), diagnostics);
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
     }

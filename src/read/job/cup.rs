@@ -2,7 +2,8 @@
 //!
 //! The one judge of the cup's shape: what it lets through is a cup that can be fitted, zoned and rolled out.
 //!
-//! Imports: base, read::job::{codes, model, rows, reader, section, chain, line, readings, unit_mistakes, handles}.
+//! Imports: base, read::job::{codes, model, rows, reader, section, chain, line, curve, readings, unit_mistakes,
+//! handles}.
 
 use super::chain::{GirthChain, Girths, Stretch};
 use super::codes;
@@ -130,7 +131,9 @@ fn can_be_curved(cup: &Section<'_>, rings: &[Ring], wall: Mm) -> Result<(), Erro
     if rings.len() < 3 {
         let d = cup.fault(&codes::CURVED, "curved", "two heights show no curve");
         return Err(cup.reader().push(
-            d.measured("2 heights").allowed("3 or more").help("read rings between them; five to seven are best"),
+            d.measured("2 heights")
+                .allowed("3 or more")
+                .help("read rings between them; five to seven are best"),
         ));
     }
     let far = wall * 0.1;
@@ -138,7 +141,8 @@ fn can_be_curved(cup: &Section<'_>, rings: &[Ring], wall: Mm) -> Result<(), Erro
     for (from, place, end) in [(low, 0, "base edge"), (high, rings.len() - 1, "rim")] {
         if from > far {
             let at = cup.path("rings").index(rings[place].place).key("up");
-            let d = Diagnostic::fault(&codes::CURVED, at, format!("a curved wall is not known out to the {end}"));
+            let d =
+                Diagnostic::fault(&codes::CURVED, at, format!("a curved wall is not known out to the {end}"));
             return Err(cup.reader().push(
                 d.measured(format!("{} from it", show(from)))
                     .allowed(format!("up to {}, a tenth of the wall", show(far)))

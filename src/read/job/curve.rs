@@ -91,8 +91,7 @@ impl GirthCurve {
             let lean = if rings.len() > 3 { first.slope(r.slant) } else { line.slope() };
             lean * marks.0
         };
-        let variances: Vec<f64> =
-            rings.iter().map(|r| plain(r) + of_mark(r) * of_mark(r)).collect();
+        let variances: Vec<f64> = rings.iter().map(|r| plain(r) + of_mark(r) * of_mark(r)).collect();
         let parabola = GirthCurve::of(rings, wall, &variances, 2, 0.0);
         let degrees = rings.len() - 3;
         if degrees == 0 || parabola.chi_square <= chi_square_point(PARABOLA_LEVEL, degrees) {
@@ -122,7 +121,8 @@ impl GirthCurve {
             likelihood: 0.0,
         };
         let own = |i: usize, j: usize| if i == j { variances[i] } else { 0.0 };
-        let row = |i: usize| (0..n).map(|j| curve.wiener(curve.heights[i], curve.heights[j]) + own(i, j)).collect();
+        let row =
+            |i: usize| (0..n).map(|j| curve.wiener(curve.heights[i], curve.heights[j]) + own(i, j)).collect();
         let (precision, size) = inverted((0..n).map(row).collect());
         let rows: Vec<Vec<f64>> = curve.heights.iter().map(|s| curve.powers(*s)).collect();
         let p = degree + 1;
@@ -130,7 +130,8 @@ impl GirthCurve {
         let of_rows: Vec<Vec<f64>> = (0..n).map(|i| (0..p).map(|j| weighted(i, j)).collect()).collect();
         let normal = |a: usize, b: usize| (0..n).map(|i| rows[i][a] * of_rows[i][b]).sum::<f64>();
         let (spread, of_normal) = inverted((0..p).map(|a| (0..p).map(|b| normal(a, b)).collect()).collect());
-        let right: Vec<f64> = (0..p).map(|a| (0..n).map(|i| of_rows[i][a] * rings[i].girth.0).sum()).collect();
+        let right: Vec<f64> =
+            (0..p).map(|a| (0..n).map(|i| of_rows[i][a] * rings[i].girth.0).sum()).collect();
         curve.beta = spread.iter().map(|r| dot(r, &right)).collect();
         let left: Vec<f64> = (0..n).map(|i| rings[i].girth.0 - dot(&rows[i], &curve.beta)).collect();
         curve.weights = precision.iter().map(|r| dot(r, &left)).collect();
@@ -255,8 +256,7 @@ impl GirthCurve {
             let places = [(middle - wide, 1.0), (middle, -2.0), (middle + wide, 1.0)];
             let second: f64 = places.iter().map(|(s, c)| c * self.girth(*s)).sum();
             let pairs = places.iter().flat_map(|a| places.iter().map(move |b| (a, b)));
-            let variance: f64 =
-                pairs.map(|(a, b)| a.1 * b.1 * self.covariance(Mm(a.0), Mm(b.0))).sum();
+            let variance: f64 = pairs.map(|(a, b)| a.1 * b.1 * self.covariance(Mm(a.0), Mm(b.0))).sum();
             let strays = COVERAGE * variance.max(0.0).sqrt();
             let size = (second.abs() + strays) / (wide * wide) / self.girth(middle);
             if second > 0.0 { -size } else { size }

@@ -39,9 +39,9 @@ mod passes;
 
 pub use chain::{GirthChain, Girths};
 pub use codes::CODES;
+pub use curve::{GirthCurve, Part};
 pub use document::{LineColumn, Places, TextRange, line_column};
 pub use families::Family;
-pub use curve::{GirthCurve, Part};
 pub use line::GirthLine;
 pub use model::*;
 pub use sheet_spec::*;
