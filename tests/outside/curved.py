@@ -224,7 +224,7 @@ def zones(manifest, report):
         cone = z["measured"]["base_girth_mm"] * (1 - t) + z["measured"]["rim_girth_mm"] * t
         worst = max(worst, np.abs(spline(s) / cone - 1).max())
     told = manifest["cup"]["worth"]["curve"]["worst_off"]
-    report.hold("zones", worst < told + 1e-4 and worst < 0.0102, f"cones off the curve by {worst:.5f}, told {told}")
+    report.hold("zones", worst < told + 1e-4 and worst < 0.0101, f"cones off the curve by {worst:.5f}, told {told}")
     report.count("zones held to the curve", len(parts))
 
 

@@ -218,13 +218,25 @@ impl GirthCurve {
     }
     /// The fewest cones that the wall is off by no more than [`MOST_OFF`], all off alike, joined to each other.
     pub fn cones(&self) -> Vec<Part> {
-        let count = self.borders(MOST_OFF).len();
+        // Where the curve turns from bulge to waist, a border that serves both sides is best for neither: chords of
+        // half as much are within the bound without any balance.
+        let off = |parts: &[Part]| parts.iter().map(|p| p.off.1.max(-p.off.0)).fold(0.0, f64::max);
+        let one = |k: u32| {
+            let count = self.borders(MOST_OFF * (1.0 - 0.1 * f64::from(k))).len();
+            self.cones_between(&self.borders_of(count))
+        };
+        (0..5).map(one).find(|parts| off(parts) <= MOST_OFF).unwrap_or_else(|| one(5))
+    }
+    /// So many borders, with the stretches between them off their chords alike.
+    fn borders_of(&self, count: usize) -> Vec<f64> {
         let (mut tight, mut loose) = (0.0, MOST_OFF);
         for _ in 0..HALVINGS {
             let middle = f64::midpoint(tight, loose);
             if self.borders(middle).len() <= count { loose = middle } else { tight = middle }
         }
-        let at = self.borders(loose);
+        self.borders(loose)
+    }
+    fn cones_between(&self, at: &[f64]) -> Vec<Part> {
         // Chords are balanced: a border is raised by half of what the curve stands over the chords beside it.
         let half = |w: &[f64]| {
             let (least, greatest) = self.bulge(w[0], w[1]);
@@ -248,10 +260,11 @@ impl GirthCurve {
         let off = (0..=LOOKED_AT).map(off).fold(none, |(l, m), v| (l.min(v), m.max(v)));
         Part { stretch, off, curvature: self.curvature(low, high) }
     }
-    /// Bound on -girth''/girth over a stretch: second differences as wide as half of it, at three places, with
-    /// what they may stray; the largest by its size.
+    /// Bound on -girth''/girth over a stretch: second differences over windows as wide as it, a quarter of the wall
+    /// at least (narrower ones say more of the tape than of the wall), at three places, with what they may stray;
+    /// the largest by its size.
     fn curvature(&self, low: f64, high: f64) -> f64 {
-        let wide = (high - low) / 4.0;
+        let wide = ((high - low) / 2.0).max(self.wall / 8.0);
         let at = |middle: f64| {
             let places = [(middle - wide, 1.0), (middle, -2.0), (middle + wide, 1.0)];
             let second: f64 = places.iter().map(|(s, c)| c * self.girth(*s)).sum();
@@ -261,8 +274,10 @@ impl GirthCurve {
             let size = (second.abs() + strays) / (wide * wide) / self.girth(middle);
             if second > 0.0 { -size } else { size }
         };
-        let places = [low + wide, f64::midpoint(low, high), high - wide];
-        places.into_iter().map(at).fold(0.0, |a, b| if b.abs() > f64::abs(a) { b } else { a })
+        let quarter = (high - low) / 4.0;
+        let places = [low + quarter, f64::midpoint(low, high), high - quarter];
+        let inside = |s: f64| s.clamp(wide, self.wall - wide);
+        places.into_iter().map(|s| at(inside(s))).fold(0.0, |a, b| if b.abs() > f64::abs(a) { b } else { a })
     }
 }
 
