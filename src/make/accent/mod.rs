@@ -25,6 +25,7 @@ mod films;
 mod measure;
 mod check;
 mod work;
+mod path;
 mod pieces;
 pub mod follow;
 
