@@ -54,6 +54,7 @@ impl Scene {
             low: Mm(self.bands.1),
             high: f.slant - Mm(self.bands.0),
             seam: Angle::degrees(180.0),
+            seam_open: false,
             handles: Vec::new(),
             edges: [false; 2],
         };

@@ -9,6 +9,7 @@ mod curved;
 mod edges;
 mod printed;
 mod promises;
+mod seam;
 mod published;
 mod readme;
 mod replace;

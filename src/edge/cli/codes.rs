@@ -120,6 +120,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         make::sheet::CODES,
         make::cup::fit::CODES,
         make::plan::lie::CODES,
+        make::plan::seam::CODES,
         make::decal::CODES,
         make::motif::CODES,
         make::accent::CODES,

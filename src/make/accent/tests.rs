@@ -24,6 +24,7 @@ pub(super) fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) 
         low: Mm(5.0),
         high: Mm(slant - 8.0),
         seam: Angle::degrees(180.0),
+        seam_open: false,
         handles: Vec::new(),
         edges: [false; 2],
         smooth: false,

@@ -323,7 +323,7 @@ fn zone(spec: &CupSpec, d: &Development, (from, to): (Mm, Mm)) -> Zone {
     let edges = [edges[0] && low > bands.0, edges[1] && high < bands.1];
     let high = high.max(low);
     let handles = spec.handles.iter().filter_map(|h| window(h, spec, d, (from, to))).collect();
-    Zone { low, high, seam: spec.seam, handles, edges, smooth: false }
+    Zone { low, high, seam: spec.seam, seam_open: spec.seam_best, handles, edges, smooth: false }
 }
 
 /// The part of a handle's window that lies on a zone; its width is that half way up the whole of it.
@@ -358,6 +358,7 @@ mod tests {
             common: Mm::ZERO,
             keep_clear: KeepClear { rim: Mm(20.0), base: Mm(6.0) },
             seam: Angle::degrees(180.0),
+            seam_best: false,
             handles: Vec::new(),
             lap: Mm::ZERO,
             build_up: Mm::ZERO,

@@ -125,6 +125,10 @@ impl Cup {
     pub fn edges(&self) -> impl Iterator<Item = Mm> + '_ {
         self.zones[1..].iter().map(|z| z.low)
     }
+    /// Lays the seam.
+    pub fn set_seam(&mut self, seam: Angle) {
+        self.zones.iter_mut().for_each(|z| (z.zone.seam, z.zone.seam_open) = (seam, false));
+    }
     /// Where the seam runs, from the front line.
     pub fn seam(&self) -> Angle {
         self.lowest().zone.seam

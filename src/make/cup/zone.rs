@@ -20,6 +20,8 @@ pub struct Zone {
     pub high: Mm,
     /// Where the seam of the template runs, from the front line.
     pub seam: Angle,
+    /// Is that still to be chosen, once motifs lie?
+    pub seam_open: bool,
     /// Windows that handles take; nothing may touch them.
     pub handles: Vec<Window>,
     /// Is an edge of the wall what bounds it below, and above? Else the keep-clear bands do.

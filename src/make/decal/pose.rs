@@ -108,6 +108,9 @@ fn bands(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, diagnos
 
 /// How far it reaches over the seam, by the shorter way out.
 fn seam(s: &Standing, flat: &Flat<Plane>, d: &Development, zone: &Zone, diagnostics: &mut Diagnostics) {
+    if zone.seam_open {
+        return;
+    }
     let turn = Angle::TURN.rad();
     let seam = s.azimuth.rad() + (zone.seam - s.azimuth).wrapped().rad();
     // Distances round from the seam at each corner's own height: the farthest to the right and to the left.

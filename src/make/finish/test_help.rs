@@ -27,6 +27,7 @@ pub fn cup_spec(f: Frustum) -> CupSpec {
         common: Mm::ZERO,
         keep_clear: KeepClear { rim: Mm(20.0), base: Mm(3.0) },
         seam: Angle::degrees(180.0),
+        seam_best: false,
         handles: Vec::new(),
         lap: Mm::ZERO,
         build_up: Mm::ZERO,

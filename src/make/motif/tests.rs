@@ -14,6 +14,7 @@ fn room(upper: f64, lower: f64, slant: f64) -> FreeArea {
         low: Mm(6.0),
         high: Mm(slant - 20.0),
         seam: Angle::degrees(180.0),
+        seam_open: false,
         handles: Vec::new(),
         edges: [false; 2],
         smooth: false,

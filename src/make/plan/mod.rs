@@ -6,6 +6,7 @@ mod finishing;
 pub mod lie;
 mod passes;
 mod printed;
+pub mod seam;
 pub mod run;
 #[cfg(test)]
 mod finish_tests;

@@ -1,9 +1,9 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, weed, decal, motif, accent, film,
-//! finish, plan}, make::plan::{finishing, lie, passes, printed}.
+//! finish, plan}, make::plan::{finishing, lie, passes, printed, seam}.
 
-use super::{Plan, StageReport, finishing, lie, passes, printed};
+use super::{Plan, StageReport, finishing, lie, passes, printed, seam};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::units::Mm;
@@ -68,7 +68,7 @@ pub fn run(
     diagnostics.extend(of_motifs.into_vec());
     diagnostics.extend(of_decals.into_vec());
     let base = cup.as_ref().map_err(|r| *r).and_then(|cup| finish::base(job, materials, cup, diagnostics));
-    let (cup, motifs, mut decals, mut base) = (cup?, motifs?, decals?, base?);
+    let (mut cup, motifs, mut decals, mut base) = (cup?, motifs?, decals?, base?);
     let mut pieces = decal::pieces(&decals, &job.films);
     let mut rooms = rooms(&cup, &decals);
     emit("motifs");
@@ -87,6 +87,7 @@ pub fn run(
         rooms[p.zone].obstacles.push(Obstacle { region: p.on_plane(), clearance: p.clearance, pass });
     }
     pieces.extend(of_motifs);
+    seam::lay(&mut cup, &pieces, diagnostics);
     emit("accents");
     let fills = accent::fills(job, materials, &mut rooms, diagnostics)?;
     pieces.extend(accent::pieces(job, &cup, &fills, pieces.len() as u32 + 1));

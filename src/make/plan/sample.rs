@@ -44,6 +44,7 @@ pub(crate) fn job() -> Job {
             common: Mm::ZERO,
             keep_clear: KeepClear { rim: Mm(20.0), base: Mm(6.0) },
             seam: Angle::degrees(180.0),
+            seam_best: false,
             handles: vec![Handle {
                 azimuth: Angle::degrees(90.0),
                 width: Mm(20.0),

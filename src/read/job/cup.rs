@@ -35,6 +35,8 @@ const TAPE_THICKNESS: Mm = Mm(0.3);
 const SLACK: Mm = Mm(0.15);
 /// Least height of a zone between edges.
 const LEAST_ZONE: Mm = Mm(3.0);
+/// Where the seam runs unless it is said, from the front line.
+const BACK: Angle = Angle::degrees(180.0);
 /// Least wall that the bands must leave.
 const LEAST_WALL: Mm = Mm(5.0);
 
@@ -48,7 +50,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let tape = tape.map(|t| if said == Said::Diameters { t * PI } else { t });
     let thickness = thickness.and_then(|t| tape_only(&cup, said, t));
     let keep_clear = keep_clear(&cup);
-    let seam = cup.key(&rows::SEAM).or_usual();
+    let seam = cup.own(&rows::SEAM, seam).or(Some(BACK));
     let curved = cup.key(&rows::CURVED).or_usual();
     let lap = cup.key(&rows::LAP).or_usual();
     let build_up = cup.key(&rows::BUILD_UP).or_usual();
@@ -106,7 +108,8 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         marks: marks?,
         common: common(said, thickness?),
         keep_clear: keep_clear?,
-        seam: seam?.wrapped(),
+        seam: seam?.unwrap_or(BACK).wrapped(),
+        seam_best: seam?.is_none(),
         handles,
         lap: lap?,
         build_up: build_up?,
@@ -115,6 +118,24 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         curved: curved?,
         beside_edges: Mm::ZERO,
     })
+}
+
+/// An angle, or none for the best.
+fn seam(item: &Item<'_>) -> Result<Option<Angle>, ErrorGuaranteed> {
+    if item.as_text().is_some_and(|t| t.starts_with(|c: char| c.is_alphabetic())) {
+        return item.choice(&[("best", None)]);
+    }
+    let angle = item.angle()?;
+    if angle.deg().abs() <= 360.0 {
+        return Ok(Some(angle));
+    }
+    let d =
+        Diagnostic::fault(&codes::OUT_OF_RANGE, item.at().clone(), "`cup.seam` is no place round the cup");
+    Err(item.reader().push(
+        d.measured(degrees(angle))
+            .allowed("-360 to 360 degrees, or \"best\"")
+            .help("give the angle from the front line: 180 is the back"),
+    ))
 }
 
 /// A curved wall is read at three heights or more, nearly to both of its ends, and has no edge.

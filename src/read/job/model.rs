@@ -29,6 +29,8 @@ pub struct CupSpec {
     pub keep_clear: KeepClear,
     /// Where the seam runs, from the front line; default 180 degrees, the back.
     pub seam: Angle,
+    /// Is it to run where it crosses least?
+    pub seam_best: bool,
     /// Windows of the wall taken by handles, none over another.
     pub handles: Vec<Handle>,
     /// Film overlap at the seam; 0 is butt.

@@ -48,8 +48,12 @@ table! { "cup", false, "The cup as the tape says it: `rings` with `wall`, or `di
         .within(Mm(0.0), Mm(2.0)).usually("not known: up to 0.3 mm is allowed for");
     KEEP_CLEAR: Own = Key::new("keep-clear", "Bands of wall kept free of film.", "{ rim = 20, base = 6 }")
         .kind("a table");
-    SEAM: Angle = Key::new("seam", "Where the seam runs, from the front line.", "180")
-        .within(LEAST_TURN, MOST_TURN).or(Angle::degrees(180.0));
+    SEAM: Own = Key::new(
+        "seam",
+        "Where the seam runs, from the front line; or \"best\": where it crosses least, once motifs lie.",
+        "180",
+    )
+        .kind("an angle, or \"best\"").allowed("-360 to 360 degrees, \"best\"").usually("180: the back");
     LAP: Mm = Key::new("lap", "By how much a wrap overlaps at the seam; 0 is butt.", "0")
         .within(Mm(0.0), Mm(30.0)).or(Mm(0.0));
     BUILD_UP: Mm = Key::new(
