@@ -8,3 +8,4 @@ pub mod art;
 pub mod picture;
 pub mod letter;
 pub mod materials;
+pub mod record;

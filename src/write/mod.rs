@@ -16,6 +16,7 @@ pub mod sheets;
 pub mod manifest;
 pub mod read_back;
 pub mod kit;
+pub mod again;
 #[cfg(test)]
 pub(crate) mod sample;
 #[cfg(test)]

@@ -10,6 +10,7 @@ mod printed;
 mod promises;
 mod published;
 mod readme;
+mod recut;
 mod replace;
 mod art;
 mod demo_art;

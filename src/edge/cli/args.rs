@@ -99,6 +99,24 @@ pub enum Command {
         #[command(flatten)]
         work: Work,
     },
+    /// Cut pieces of a kit anew: the outlines that were cut, by their numbers, on the smallest leftover of the
+    /// kit that holds them, or on fresh film.
+    Recut {
+        /// The kit's folder.
+        kit: PathBuf,
+        /// Numbers of the pieces, as on the map.
+        #[arg(required = true)]
+        numbers: Vec<u32>,
+        /// The folder it goes to [default: beside the kit, its name with -again].
+        #[arg(short, long, value_name = "FOLDER")]
+        out: Option<PathBuf>,
+        /// Take fresh film even if a leftover would do.
+        #[arg(long)]
+        fresh: bool,
+        /// Write even if the folder holds other files.
+        #[arg(short, long)]
+        force: bool,
+    },
     /// Make the wrap template alone, from three readings and without a job: SVG and PDF at 1:1.
     Template {
         /// Reading at the rim: a number in mm (or --inches), or text with a unit, such as "3 1/2 in".

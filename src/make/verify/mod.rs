@@ -17,13 +17,14 @@ use crate::base::diag::{Code, Diagnostic};
 use crate::base::units::Mm;
 use crate::make::cup::Cup;
 use crate::make::decal::Decal;
-use crate::make::film::SheetLayout;
+use crate::make::film::again::Recut;
+use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish::Finish;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
-use crate::read::job::{Job, OnSheet};
+use crate::read::job::{FilmSpec, Job, OnSheet};
 use measure::breach;
 use serde::Serialize;
 use std::sync::Arc;
@@ -187,6 +188,70 @@ impl Verified {
     #[cfg(test)]
     pub(crate) fn into_plan(self) -> Plan {
         self.plan
+    }
+}
+
+/// Sheets that were re-measured, with the pieces on them: what writers of cut files take.
+pub trait CutPlan: Sync {
+    /// The job's title.
+    fn title(&self) -> &str;
+    /// Its films.
+    fn films(&self) -> &[FilmSpec];
+    /// The piece that lies there.
+    fn piece_at(&self, placed: &Placed) -> &Piece;
+    /// What a sheet is called on the map and in tables: `gold-1`.
+    fn sheet_name(&self, sheet: &SheetLayout) -> String;
+}
+
+impl CutPlan for Verified {
+    fn title(&self) -> &str {
+        &self.plan.job.title
+    }
+    fn films(&self) -> &[FilmSpec] {
+        &self.plan.job.films
+    }
+    fn piece_at(&self, placed: &Placed) -> &Piece {
+        self.plan.piece(placed.number)
+    }
+    fn sheet_name(&self, sheet: &SheetLayout) -> String {
+        format!("{}-{}", self.plan.job.films[sheet.film.0].name, sheet.index)
+    }
+}
+
+/// Pieces cut anew, their sheets measured again.
+#[derive(Clone, Debug)]
+pub struct VerifiedRecut(Recut);
+
+impl VerifiedRecut {
+    /// Measures the sheets.
+    ///
+    /// # Errors
+    /// One fault for each broken promise.
+    pub fn of(recut: Recut) -> Result<VerifiedRecut, Vec<Diagnostic>> {
+        let mut broken = Vec::new();
+        sheets::recut(&recut, &mut broken);
+        if broken.is_empty() { Ok(VerifiedRecut(recut)) } else { Err(broken) }
+    }
+    /// What was laid out.
+    pub fn recut(&self) -> &Recut {
+        &self.0
+    }
+}
+
+impl CutPlan for VerifiedRecut {
+    fn title(&self) -> &str {
+        &self.0.title
+    }
+    fn films(&self) -> &[FilmSpec] {
+        &self.0.films
+    }
+    fn piece_at(&self, placed: &Placed) -> &Piece {
+        // Each piece of a layout is one of the list it was made from.
+        let at = self.0.pieces.iter().position(|p| p.number == placed.number).unwrap_or_default();
+        &self.0.pieces[at]
+    }
+    fn sheet_name(&self, sheet: &SheetLayout) -> String {
+        format!("{}-again-{}", self.0.films[sheet.film.0].name, sheet.index)
     }
 }
 

@@ -1,7 +1,7 @@
 //! Promises on the sheets: every piece once, on its film, whole, inside the margin, and clear of its
 //! neighbours.
 //!
-//! Imports: base, outline, make::{piece, film, plan, verify}, make::verify::{measure, grid}.
+//! Imports: base, outline, read::job, make::{piece, film, plan, verify}, make::verify::{measure, grid}.
 
 use super::Report;
 use super::grid::{Entry, measure};
@@ -10,9 +10,12 @@ use crate::base::diag::Diagnostic;
 use crate::base::frame::Sheet;
 use crate::base::tolerance::MEASURE;
 use crate::base::units::Mm;
-use crate::make::film::SheetLayout;
+use crate::make::film::again::Recut;
+use crate::make::film::{Placed, SheetLayout};
+use crate::make::piece::Piece;
 use crate::make::plan::Plan;
 use crate::outline::Flat;
+use crate::read::job::FilmSpec;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -31,7 +34,8 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
         .par_iter()
         .map(|sheet| {
             let (mut report, mut broken) = (Report::default(), Vec::new());
-            one_sheet(plan, sheet, &mut report, &mut broken);
+            let of = |p: &Placed| plan.piece(p.number);
+            one_sheet(&plan.job.films, &of, sheet, &mut report, &mut broken);
             (report, broken)
         })
         .collect();
@@ -47,13 +51,39 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
     }
 }
 
-fn one_sheet(plan: &Plan, sheet: &SheetLayout, report: &mut Report, broken: &mut Vec<Diagnostic>) {
-    let film = &plan.job.films[sheet.film.0];
+/// The same of pieces cut anew.
+pub(super) fn recut(recut: &Recut, broken: &mut Vec<Diagnostic>) {
+    let placed = || recut.sheets.iter().flat_map(|s| &s.placed);
+    for piece in &recut.pieces {
+        let times = placed().filter(|p| p.number == piece.number).count();
+        if times != 1 {
+            broken.push(breach(format!("piece {} is cut {times} times", piece.number), times, 1));
+        }
+    }
+    let known = |p: &Placed| recut.pieces.iter().find(|q| q.number == p.number);
+    if placed().any(|p| known(p).is_none()) {
+        broken.push(breach("a sheet holds a piece that nobody asked for", "one more", "none"));
+        return;
+    }
+    let of = |p: &Placed| known(p).unwrap_or(&recut.pieces[0]);
+    for sheet in &recut.sheets {
+        one_sheet(&recut.films, &of, sheet, &mut Report::default(), broken);
+    }
+}
+
+fn one_sheet<'a>(
+    films: &[FilmSpec],
+    of: &dyn Fn(&Placed) -> &'a Piece,
+    sheet: &SheetLayout,
+    report: &mut Report,
+    broken: &mut Vec<Diagnostic>,
+) {
+    let film = &films[sheet.film.0];
     let name = format!("{}-{}", film.name, sheet.index);
     let flats: Vec<Flat<Sheet>> = sheet.placed.iter().map(|p| rings(&p.cuts)).collect();
     report.pieces_on_sheets += flats.len() as u64;
     for (placed, flat) in sheet.placed.iter().zip(&flats) {
-        let piece = plan.piece(placed.number);
+        let piece = of(placed);
         if piece.film != sheet.film {
             broken.push(breach(
                 format!("piece {} lies on sheet {name} of another film", piece.number),
@@ -143,8 +173,8 @@ fn aids(name: &str, sheet: &SheetLayout, clear: Mm, flats: &[Flat<Sheet>], broke
 /// The cut is the piece itself, moved: same area by another formula, same box.
 fn congruent(
     sheet: &SheetLayout,
-    placed: &crate::make::film::Placed,
-    piece: &crate::make::piece::Piece,
+    placed: &Placed,
+    piece: &Piece,
     flat: &Flat<Sheet>,
     broken: &mut Vec<Diagnostic>,
 ) {

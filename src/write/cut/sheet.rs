@@ -7,7 +7,7 @@ use crate::base::frame::Sheet;
 use crate::base::units::Mm;
 use crate::make::film::SheetLayout;
 use crate::make::film::stock::Source;
-use crate::make::verify::Verified;
+use crate::make::verify::CutPlan;
 use crate::outline::{BezPath, Region, run_on};
 use crate::write::ink::drawing::size_bar;
 use crate::write::ink::letters::{self, Anchor, Face};
@@ -25,13 +25,13 @@ pub const HAIRLINE: f64 = 0.1;
 pub const NOT_TO_CUT: &str = "do-not-cut";
 
 /// Path of a sheet's file within the kit.
-pub fn file_name(plan: &Verified, sheet: &SheetLayout) -> String {
-    format!("cut/{}-{}.svg", plan.job().films[sheet.film.0].name, sheet.index)
+pub fn file_name(plan: &dyn CutPlan, sheet: &SheetLayout) -> String {
+    format!("cut/{}.svg", plan.sheet_name(sheet))
 }
 
 /// What a sheet is called on the map and in tables: `gold-1`.
-pub fn sheet_name(plan: &Verified, sheet: &SheetLayout) -> String {
-    format!("{}-{}", plan.job().films[sheet.film.0].name, sheet.index)
+pub fn sheet_name(plan: &dyn CutPlan, sheet: &SheetLayout) -> String {
+    plan.sheet_name(sheet)
 }
 
 /// The ids of a sheet's groups, in cut order: `p12`, and `p12-spare`, `p12-spare-2` for copies that are not
@@ -50,10 +50,10 @@ pub fn group_ids(sheet: &SheetLayout) -> Vec<String> {
 }
 
 /// The file of a sheet.
-pub fn file(plan: &Verified, sheet: &SheetLayout) -> Vec<u8> {
-    let film = &plan.job().films[sheet.film.0];
+pub fn file(plan: &dyn CutPlan, sheet: &SheetLayout) -> Vec<u8> {
+    let film = &plan.films()[sheet.film.0];
     let flip = Flip::of(sheet.height.0);
-    let title = format!("{}: cut from {}, sheet {}", plan.job().title, film.name, sheet.index);
+    let title = format!("{}: cut from {}, sheet {}", plan.title(), film.name, sheet.index);
     let message = format!(
         "{} pieces{}{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true. \
             Outlines are as they shall be: the blade is not compensated in this file, the machine does \
@@ -73,7 +73,7 @@ pub fn file(plan: &Verified, sheet: &SheetLayout) -> Vec<u8> {
     );
     let mut root = svg::page(sheet.width.0, sheet.height.0, &title, &message);
     for (placed, id) in sheet.placed.iter().zip(group_ids(sheet)) {
-        let piece = plan.piece(placed.number);
+        let piece = plan.piece_at(placed);
         let spare = if placed.spare { ", spare" } else { "" };
         let mut g = svg::group(&id, &format!("{} {}{spare}", placed.number, piece.name));
         g.append(hairline(svg::data(&as_cut(placed.cuts.contours(), film.cut.overcut), flip), "#000000"));

@@ -6,7 +6,7 @@
 use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
 use crate::make::film::bill::{Tally, tally};
 use crate::make::film::{Placed, SheetLayout};
-use crate::make::verify::Verified;
+use crate::make::verify::CutPlan;
 use crate::outline::{BezPath, Bounds, Region};
 use crate::write::cut::sheet;
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
@@ -20,7 +20,7 @@ const HEAD: f64 = 20.0;
 const NARROWEST: f64 = 150.0;
 
 /// Path of a sheet's picture within the kit.
-pub fn file_name(plan: &Verified, sheet: &SheetLayout) -> String {
+pub fn file_name(plan: &dyn CutPlan, sheet: &SheetLayout) -> String {
     format!("weeding/{}.svg", sheet::sheet_name(plan, sheet))
 }
 
@@ -34,9 +34,9 @@ pub fn place() -> Rigid<Sheet, Page> {
     Rigid::from_parts(1.0, 0.0, Point::mm(EDGE, EDGE))
 }
 
-/// The picture of a sheet.
-pub fn drawing(plan: &Verified, sheet: &SheetLayout, places: &[Roomiest<Art>]) -> Drawing {
-    let film = &plan.job().films[sheet.film.0];
+/// The picture of a sheet; `place` says where the number of a piece stands.
+pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -> Roomiest<Art>) -> Drawing {
+    let film = &plan.films()[sheet.film.0];
     let t = tally(sheet, film);
     let name = sheet::sheet_name(plan, sheet);
     let (w, h) = (sheet.width.0, sheet.height.0);
@@ -51,7 +51,7 @@ pub fn drawing(plan: &Verified, sheet: &SheetLayout, places: &[Roomiest<Art>]) -
         let outline = moved(&p.cuts);
         let path: BezPath = outline.contours().iter().flat_map(BezPath::iter).collect();
         pieces.mark(path, Some(TINT), Some(Stroke::solid(INK, 0.15))).id = Some(outline_id(&id));
-        number(&mut pieces, p, sheet, &places[p.number as usize - 1]);
+        number(&mut pieces, p, sheet, &room(p));
     }
     let mut aids = Group::new("aids", "Weeding lines and frame");
     let dashed = Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed };
@@ -71,7 +71,7 @@ pub fn drawing(plan: &Verified, sheet: &SheetLayout, places: &[Roomiest<Art>]) -
         head.text(&text, (EDGE, h + EDGE + HEAD - 5.0 - 5.0 * i as f64));
     }
     Drawing {
-        title: format!("{}: weeding {name}", plan.job().title),
+        title: format!("{}: weeding {name}", plan.title()),
         message: lines.join(" "),
         width: (w + 2.0 * EDGE).max(NARROWEST),
         height: h + 2.0 * EDGE + HEAD,

@@ -42,7 +42,8 @@ const HOMES: &[(&str, &[&str])] = &[
     ("rustix", &["edge::kit"]),
     // Read by one parser, and read back by it: the writer of SVG is another crate.
     ("usvg", &["read::art", "write::read_back"]),
-    ("roxmltree", &["read::art", "write::read_back"]),
+    // The outlines of a kit that was made, as they stand in its files.
+    ("roxmltree", &["read::art", "read::record", "write::read_back"]),
     // Packed drawings are read, PDF streams are written.
     ("flate2", &["read::art", "write::ink"]),
     // Glyphs of the maker's fonts, and of the program's two faces on papers.
