@@ -6,6 +6,7 @@
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid, Sheet};
+use crate::base::tolerance::GRID;
 use crate::base::units::Mm;
 use crate::outline::{Affine, BezPath, KurboShape, PathEl, Region, polyline_path, subpaths};
 use crate::read::job::{CutSpec, FilmId, FilmSpec, Grain, Rgb, Sheen, Stock};
@@ -296,7 +297,7 @@ fn closed(path: &BezPath) -> Option<(BezPath, Mm)> {
     let mut round = BezPath::from_vec(elements[..=back].to_vec());
     round.close_path();
     // What was asked for has two decimals at most; the tail's points have three.
-    let past = (tail.perimeter(1e-4) * 100.0).round() / 100.0;
+    let past = (tail.perimeter(GRID.0) * 100.0).round() / 100.0;
     Some((round, Mm(past)))
 }
 

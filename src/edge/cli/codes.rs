@@ -128,6 +128,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         make::film::again::CODES,
         make::finish::CODES,
         read::materials::CODES,
+        make::plan::CODES,
         make::verify::CODES,
         write::CODES,
     ];

@@ -54,7 +54,19 @@ struct Made<'a> {
 struct Totals {
     pieces: usize,
     sheets: usize,
+    #[serde(skip_serializing_if = "one_cup")]
+    cups: u32,
     films: Vec<FilmToBuy>,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn one_cup(cups: &u32) -> bool {
+    *cups == 1
+}
+
+/// Sheets cut, each as often as it is.
+fn sheets(plan: &Verified) -> usize {
+    plan.sheets().iter().map(|s| s.repeat.times as usize).sum()
 }
 
 /// What to buy of a film.
@@ -374,7 +386,7 @@ fn finish(
     let exit = if opened.diagnostics.any_fault() { opened.exit } else { Exit::Done };
     let diagnostics = opened.diagnostics.into_vec();
     let totals =
-        plan.map(|p| Totals { pieces: p.pieces().len(), sheets: p.sheets().len(), films: to_buy(p) });
+        plan.map(|p| Totals { pieces: p.pieces().len(), sheets: sheets(p), cups: p.cups(), films: to_buy(p) });
     if voice.json {
         words::json(&Made {
             outcome: Outcome::new(exit, &opened.text, &diagnostics),
@@ -393,7 +405,8 @@ fn finish(
     if let Some(t) = totals.filter(|_| !voice.quiet) {
         let many =
             |n: usize, one: &str, more: &str| if n == 1 { format!("1 {one}") } else { format!("{n} {more}") };
-        let job = format!("{}, {}", many(t.pieces, "piece", "pieces"), many(t.sheets, "sheet", "sheets"));
+        let cups = if t.cups > 1 { format!("{} cups of ", t.cups) } else { String::new() };
+        let job = format!("{cups}{}, {}", many(t.pieces, "piece", "pieces"), many(t.sheets, "sheet", "sheets"));
         words::tell(&match &kit {
             None => format!("{} is sound: {job}", opened.text.path),
             Some(k) if k.written => {

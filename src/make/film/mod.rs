@@ -26,6 +26,7 @@ pub mod offcut;
 pub mod bill;
 pub mod nest;
 pub mod again;
+pub mod cups;
 
 pub use crate::read::job::Effort;
 pub use nest::{CODES, Progress, lay_out, lay_out_on};

@@ -5,20 +5,21 @@
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};
-use super::fill::{BinLayout, Demand, Filler, fits};
+use super::fill::{BinLayout, Demand, Filler, Flow, fits};
 use super::gate::{Flaw, flaws};
 use super::order;
-use super::sheet::{Aids, Placed, SheetLayout, Taken};
+use super::sheet::{Aids, Placed, Repeat, SheetLayout, Taken};
 use super::solid::{Solid, Solids, Turn, angles};
-use super::stock::{Bin, Offcut};
+use super::stock::{Bin, Offcut, Source};
 use super::tighten::Tighten;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::tolerance::MEASURE;
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::Piece;
-use crate::read::job::{Effort, FilmId, FilmSpec, Grain};
+use crate::read::job::{Effort, FilmId, FilmSpec, Grain, Stock};
 use rayon::prelude::*;
 use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
 
 const TOO_LARGE: Code = Code {
@@ -151,23 +152,32 @@ impl<'a> First<'a> {
     ) -> Result<Self, ErrorGuaranteed> {
         let own: Vec<&Piece> = pieces.iter().filter(|p| p.film == id).collect();
         usable(left, id, diagnostics)?;
-        let job = FilmJob::prepared(&own, id, film, Bin::all(film, left), effort, diagnostics)?;
-        let (filled, over) = job.filled(FIRST);
-        if !over.is_empty() {
-            return Err(job.used_up(&over, diagnostics));
-        }
-        job.checked(&filled, diagnostics)?;
+        let spares = spares(&own, film).into_iter().map(|p| Wanted { piece: p, cup: 0, spare: true });
+        let own = own.iter().map(|p| Wanted { piece: p, cup: 0, spare: false }).chain(spares).collect();
+        let job = FilmJob::prepared(own, id, film, Bin::all(film, left), effort, diagnostics)?;
+        let filled = job.first(diagnostics)?;
         Ok(Self { job, filled })
     }
 }
 
+/// A piece to be cut.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Wanted<'a> {
+    pub(super) piece: &'a Piece,
+    /// The cup of an order, from 1; 0 where there is one.
+    pub(super) cup: u32,
+    pub(super) spare: bool,
+}
+
 /// One film's pieces, ready to be laid out.
-struct FilmJob<'a> {
+pub(super) struct FilmJob<'a> {
     id: FilmId,
     film: &'a FilmSpec,
-    /// The piece of each item; beyond `own` they are spares.
-    pieces: Vec<&'a Piece>,
-    own: usize,
+    /// The piece of each item.
+    pieces: Vec<Wanted<'a>>,
+    /// Cups that are worked together, if they are worked in order.
+    pub(super) block: Option<u32>,
+    pub(super) flow: Flow,
     solids: Vec<Solid>,
     /// The solid of each item.
     items: Vec<usize>,
@@ -176,8 +186,8 @@ struct FilmJob<'a> {
 }
 
 impl<'a> FilmJob<'a> {
-    fn prepared(
-        pieces: &[&'a Piece],
+    pub(super) fn prepared(
+        pieces: Vec<Wanted<'a>>,
         id: FilmId,
         film: &'a FilmSpec,
         blanks: Vec<Bin>,
@@ -187,19 +197,23 @@ impl<'a> FilmJob<'a> {
         // A frame runs between the pieces and the margin.
         let frame = film.cut.weeding.frame.unwrap_or(Mm::ZERO);
         let demand = Demand { spacing: film.spacing, margin: film.margin + frame };
-        let own = pieces.len();
-        let spares = spares(pieces, film);
-        let pieces: Vec<&Piece> = pieces.iter().copied().chain(spares).collect();
         let mut solids = Solids::default();
+        // Cups of an order have most pieces in common.
+        let mut known: BTreeMap<*const Piece, usize> = BTreeMap::new();
         let mut items = Vec::with_capacity(pieces.len());
         let mut failed = None;
-        for piece in &pieces {
+        for Wanted { piece, .. } in &pieces {
+            if let Some(solid) = known.get(&std::ptr::from_ref(*piece)) {
+                items.push(*solid);
+                continue;
+            }
             if let Err(r) = cuttable(piece, diagnostics) {
                 failed = Some(r);
                 continue;
             }
             let solid = solids.of(&piece.cut(), film.mirrored);
             items.push(solid);
+            known.insert(std::ptr::from_ref(*piece), solid);
             if solids.list[solid].turns.is_empty() {
                 if let Err(r) = uncrossed(piece, &solids.list[solid].fine, diagnostics) {
                     failed = Some(r);
@@ -220,11 +234,21 @@ impl<'a> FilmJob<'a> {
         }
         match failed {
             Some(r) => Err(r),
-            None => Ok(Self { id, film, pieces, own, solids: solids.list, items, blanks, demand }),
+            None => Ok(Self {
+                id,
+                film,
+                pieces,
+                block: None,
+                flow: Flow::default(),
+                solids: solids.list,
+                items,
+                blanks,
+                demand,
+            }),
         }
     }
     /// The layout after the improving search, measured again; a note if it was stopped.
-    fn searched(
+    pub(super) fn searched(
         &self,
         filled: Vec<BinLayout>,
         effort: Effort,
@@ -259,7 +283,43 @@ impl<'a> FilmJob<'a> {
     }
     /// Bottom-left fill at a lattice step, and the items that fit on no sheet.
     fn filled(&self, step: Mm) -> (Vec<BinLayout>, Vec<usize>) {
-        Filler::new(&self.solids, &self.blanks, self.demand, step).run(&self.items, &self.by_size())
+        let filler = Filler::new(&self.solids, &self.blanks, self.demand, step);
+        let Some(block) = self.block else { return filler.run(&self.items, &self.by_size()) };
+        let mut blocks: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
+        for item in self.by_size() {
+            blocks.entry(self.pieces[item].cup.saturating_sub(1) / block).or_default().push(item);
+        }
+        let blocks: Vec<Vec<usize>> = blocks.into_values().collect();
+        filler.run_blocks(&self.items, &blocks, self.flow)
+    }
+    /// The first layout, measured.
+    pub(super) fn first(&self, diagnostics: &mut Diagnostics) -> Result<Vec<BinLayout>, ErrorGuaranteed> {
+        let (filled, over) = self.filled(FIRST);
+        if !over.is_empty() {
+            return Err(self.used_up(&over, diagnostics));
+        }
+        self.checked(&filled, diagnostics)?;
+        Ok(filled)
+    }
+    /// The largest number of sheets that a cup lies on, leftovers not counted.
+    pub(super) fn most_sheets_a_cup(&self, filled: &[BinLayout]) -> usize {
+        let mut of: BTreeMap<u32, BTreeSet<usize>> = BTreeMap::new();
+        for (i, sheet) in filled.iter().enumerate().filter(|(_, f)| self.blanks[f.blank].shape.is_none()) {
+            for spot in &sheet.spots {
+                of.entry(self.pieces[spot.item].cup).or_default().insert(i);
+            }
+        }
+        of.values().map(BTreeSet::len).max().unwrap_or(0)
+    }
+    /// Sheets that are bought, and the length used of them: of rolls all, of sheets the last one's.
+    pub(super) fn bought(&self, filled: &[BinLayout]) -> (usize, Mm) {
+        let own: Vec<&BinLayout> =
+            filled.iter().filter(|f| self.blanks[f.blank].source == Source::Bought).collect();
+        let length = match self.film.stock {
+            Stock::Roll { .. } => own.iter().map(|f| self.used(f)).fold(Mm::ZERO, |a, b| a + b),
+            Stock::Sheet { .. } => own.last().map_or(Mm::ZERO, |f| self.used(f)),
+        };
+        (own.len(), length)
     }
     /// The same at a finer step, if it holds and takes fewer sheets or less of the last.
     fn finer(&self, coarse: &[BinLayout]) -> Option<Vec<BinLayout>> {
@@ -281,6 +341,8 @@ impl<'a> FilmJob<'a> {
             Effort::Thorough => THOROUGH,
         };
         let thorough = effort == Effort::Thorough;
+        // A search for fewer sheets moves pieces to any sheet: cups in order stay where they are.
+        let in_order = self.block.is_some();
         let first = |filled: &[BinLayout], steps: u64| Progress {
             film: self.id,
             step: 0,
@@ -323,7 +385,7 @@ impl<'a> FilmJob<'a> {
             grain: self.film.grain,
         };
         let mut whole = true;
-        if fewer > 0 {
+        if fewer > 0 && !in_order {
             let n = filled.len();
             let (less, ended) = tighten.fewer(&filled, fewer, &mut |w, used| progress(at(n, w, used)));
             whole = ended;
@@ -391,20 +453,19 @@ impl<'a> FilmJob<'a> {
         failed.map_or(Ok(()), Err)
     }
     fn number(&self, item: usize) -> u32 {
-        self.pieces[item].number
+        self.pieces[item].piece.number
     }
-    fn sheet(&self, index: usize, filled: &BinLayout) -> SheetLayout {
+    pub(super) fn sheet(&self, index: usize, filled: &BinLayout) -> SheetLayout {
         let blank = &self.blanks[filled.blank];
         let mut placed: Vec<Placed> = filled
             .spots
             .iter()
             .map(|s| {
-                let piece = self.pieces[s.item];
-                let spare = s.item >= self.own;
+                let Wanted { piece, cup, spare } = self.pieces[s.item];
                 let outline =
                     if self.film.mirrored { piece.cut().mirrored() } else { piece.cut().into_owned() };
                 let cuts = order::inner_first(&outline.moved(&s.pose));
-                Placed { number: piece.number, pose: s.pose, spare, cuts }
+                Placed { number: piece.number, cup, pose: s.pose, spare, cuts }
             })
             .collect();
         order::sort(&mut placed);
@@ -416,6 +477,7 @@ impl<'a> FilmJob<'a> {
             height,
             mirrored: self.film.mirrored,
             placed,
+            repeat: Repeat::default(),
             stock: Taken { source: blank.source.clone(), shape: blank.shape.clone() },
             aids: Aids::default(),
         };
@@ -451,7 +513,7 @@ const STEP: u64 = 10_000;
 
 /// Copies of small pieces beyond those asked for: as many as the film's part of them, spread evenly over
 /// their sizes.
-fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece> {
+pub(super) fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece> {
     let extent = |p: &Piece| {
         let b = p.cut().bounds();
         b.width().max(b.height())

@@ -92,6 +92,7 @@ pub fn spots(cup: &Cup, n: u32) -> (Vec<Piece>, Vec<SheetLayout>) {
         }
     };
     let sheet = SheetLayout {
+        repeat: Default::default(),
         film: FilmId(0),
         index: 1,
         width: Mm(300.0),

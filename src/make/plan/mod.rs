@@ -3,6 +3,7 @@
 //! Imports: base, read::job, make::{cup, piece, sheet, weed, decal, film, finish}.
 
 mod finishing;
+mod orders;
 mod passes;
 mod printed;
 pub mod run;
@@ -11,6 +12,7 @@ mod finish_tests;
 #[cfg(test)]
 pub(crate) mod sample;
 
+pub use orders::CODES;
 pub use run::{Stage, run};
 
 /// The job and the cup that [`run()`] makes its plan for; none where the cup is at fault.
@@ -23,7 +25,7 @@ pub fn cup(job: &Job) -> Option<(Job, Cup)> {
 use crate::base::diag::{Diagnostic, Diagnostics};
 use crate::make::cup::Cup;
 use crate::make::decal::Decal;
-use crate::make::film::SheetLayout;
+use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish::Finish;
 use crate::make::piece::{Kind, Piece};
 use crate::make::sheet::stock::Stocked;
@@ -82,6 +84,14 @@ impl Plan {
             Kind::Motif { motif, .. } => self.job.motifs.get(motif)?.art.printed(),
             _ => None,
         }
+    }
+    /// The piece that lies there.
+    pub fn piece_at(&self, placed: &Placed) -> &Piece {
+        self.piece(placed.number)
+    }
+    /// How many cups the film is laid out for.
+    pub fn cups(&self) -> u32 {
+        orders::cups(&self.job)
     }
     /// Sheets on which a piece lies.
     pub fn sheet_of(&self, number: u32) -> Option<&SheetLayout> {

@@ -3,13 +3,14 @@
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, weed, decal, motif, accent, film,
 //! finish, plan}, make::plan::{finishing, passes, printed}.
 
-use super::{Plan, StageReport, finishing, passes, printed};
+use super::{Plan, StageReport, finishing, orders, passes, printed};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::units::Mm;
 use crate::make::accent::{self, Fill};
 use crate::make::cup::{self, Cup, WallZone};
 use crate::make::decal::{self, Decal};
+use crate::make::film::cups::CupPieces;
 use crate::make::film::{self, SheetLayout};
 use crate::make::finish;
 use crate::make::free_area::{FreeArea, Obstacle};
@@ -96,14 +97,24 @@ pub fn run(
     let offcuts = film::offcuts(job, materials)?;
     let hear = &mut |p| progress(Stage::Film(p));
     let plain: Vec<Piece> = pieces.iter().filter(|p| printed::is_plain(job, p)).cloned().collect();
-    let mut sheets = film::lay_out_on(&plain, &job.films, &offcuts, effort, diagnostics, hear)?;
+    let mut sheets = match &job.order {
+        Some(order) if order.cups > 1 => {
+            orders::printed_once(job, &pieces, diagnostics)?;
+            let cups = CupPieces { shared: &plain, own: &[], cups: order.cups };
+            film::cups::lay_out_order(cups, &job.films, &offcuts, (order, effort), diagnostics, hear)?
+        }
+        _ => film::lay_out_on(&plain, &job.films, &offcuts, effort, diagnostics, hear)?,
+    };
     sheets.extend(printed::layouts(job, stock, &pieces));
     let made = Made { decals: &decals, placed: &placed, fills: &fills, pieces: &pieces, sheets: &sheets };
     let mut stages = made.reports(job, materials);
     let places = ("narrow_places", narrow.len() as u64);
     stages.push(StageReport { stage: "weed", counts: vec![("pieces", pieces.len() as u64), places] });
     let _ = progress(Stage::Begins("finish"));
-    let finish = finish::finish(job, &cup, &pieces, &sheets, base, diagnostics);
+    let of_order = CupPieces { shared: &pieces, own: &[], cups: orders::cups(job) };
+    let quantities = orders::quantities(job, &of_order, &offcuts);
+    let laid = finish::LaidFilm { pieces: of_order, sheets: &sheets, quantities: &quantities };
+    let finish = finish::finish(job, &cup, &pieces, &laid, base, diagnostics);
     diagnostics.check()?;
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();

@@ -62,6 +62,7 @@ pub(crate) fn job() -> Job {
         picks: Vec::new(),
         accents: Vec::new(),
         finish: None,
+        order: None,
         print: PrintSpec::default(),
         written: Default::default(),
     }
@@ -89,9 +90,10 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
             keys: Region::empty(),
         });
         let pose: Rigid<Art, Sheet> = Rigid::new(Angle::ZERO, Point::mm(20.0 + 20.0 * i as f64, 30.0));
-        placed.push(Placed { number, pose, spare: false, cuts: outline.moved(&pose) });
+        placed.push(Placed { number, cup: 0, pose, spare: false, cuts: outline.moved(&pose) });
     }
     let sheet = SheetLayout {
+        repeat: Default::default(),
         film: FilmId(0),
         index: 1,
         width: Mm(200.0),
@@ -103,7 +105,16 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
     };
     let sheets = vec![sheet];
     let finish =
-        finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Diagnostics::new());
+        finish::finish(
+            &job,
+            &cup,
+            &pieces,
+            &finish::LaidFilm {
+                pieces: crate::make::film::cups::CupPieces::of_one(&pieces),
+                sheets: &sheets,
+                quantities: &Default::default(),
+            },
+            None, &mut crate::base::diag::Diagnostics::new());
     let (decals, weak, diagnostics, stages) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     Plan { job, cup, decals, pieces, sheets, stock: Vec::new(), weak, finish, diagnostics, stages }
 }

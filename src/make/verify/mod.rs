@@ -168,6 +168,10 @@ impl Verified {
     pub fn on_wall(&self) -> impl Iterator<Item = &Piece> {
         self.plan.on_wall()
     }
+    /// How many cups the film is laid out for.
+    pub fn cups(&self) -> u32 {
+        self.plan.cups()
+    }
     /// The piece of a number.
     pub fn piece(&self, number: u32) -> &Piece {
         self.plan.piece(number)
@@ -211,7 +215,7 @@ impl CutPlan for Verified {
         &self.plan.job.films
     }
     fn piece_at(&self, placed: &Placed) -> &Piece {
-        self.plan.piece(placed.number)
+        self.plan.piece_at(placed)
     }
     fn sheet_name(&self, sheet: &SheetLayout) -> String {
         format!("{}-{}", self.plan.job.films[sheet.film.0].name, sheet.index)

@@ -23,10 +23,12 @@ use std::collections::BTreeMap;
 const AREA_PART: f64 = 1e-3;
 
 pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {
-    let mut seen: BTreeMap<u32, u32> = BTreeMap::new();
+    let mut seen: BTreeMap<(u32, u32), u32> = BTreeMap::new();
     for sheet in &plan.sheets {
         for placed in sheet.placed.iter().filter(|p| !p.spare) {
-            *seen.entry(placed.number).or_default() += 1;
+            for cup in sheet.cups_of(placed) {
+                *seen.entry((cup, placed.number)).or_default() += 1;
+            }
         }
     }
     let measured: Vec<(Report, Vec<Diagnostic>)> = plan
@@ -34,7 +36,7 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
         .par_iter()
         .map(|sheet| {
             let (mut report, mut broken) = (Report::default(), Vec::new());
-            let of = |p: &Placed| plan.piece(p.number);
+            let of = |p: &Placed| plan.piece_at(p);
             one_sheet(&plan.job.films, &of, sheet, &mut report, &mut broken);
             (report, broken)
         })
@@ -43,11 +45,17 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
         *report = report.and(&part);
         broken.extend(faults);
     }
-    for piece in &plan.pieces {
-        let times = seen.get(&piece.number).copied().unwrap_or(0);
+    // Cups of an order are numbered from 1; a single one has no number.
+    let cups = if plan.cups() > 1 { 1..=plan.cups() } else { 0..=0 };
+    for (cup, piece) in cups.flat_map(|c| plan.pieces.iter().map(move |p| (c, p))) {
+        let times = seen.remove(&(cup, piece.number)).unwrap_or(0);
         if times != 1 {
-            broken.push(breach(format!("piece {} is cut {times} times", piece.number), times, 1));
+            let of = if cup > 0 { format!(" of cup {cup}") } else { String::new() };
+            broken.push(breach(format!("piece {}{of} is cut {times} times", piece.number), times, 1));
         }
+    }
+    for (cup, number) in seen.into_keys() {
+        broken.push(breach(format!("piece {number} is cut for cup {cup}"), "one more", "none"));
     }
 }
 

@@ -67,8 +67,12 @@ impl OffcutFile<'_> {
         let sheet = sheet::sheet_name(plan, self.sheet);
         let film = &plan.films()[self.sheet.film.0];
         let title = format!("{}: left over of {sheet}", plan.title());
+        let times = match self.sheet.repeat.times {
+            1 => String::new(),
+            n => format!("There are {n} of it, one of each cut. "),
+        };
         let message = format!(
-            "Film {}, {:.0} mm2, from {:.1} mm right and {:.1} mm up of the corner of {sheet}. Keep it on \
+            "{times}Film {}, {:.0} mm2, from {:.1} mm right and {:.1} mm up of the corner of {sheet}. Keep it on \
                 its backing. A job uses it first when its [[film]] says leftovers = [\"FILE\"].",
             film.name,
             self.shape.area().0,

@@ -8,7 +8,7 @@ use crate::make::film::bill::{Tally, tally};
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::verify::CutPlan;
 use crate::outline::{BezPath, Bounds, Region};
-use crate::write::cut::sheet;
+use crate::write::cut::sheet::{self, repeats};
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
 use crate::write::ink::label::{Roomiest, fitting};
 use crate::write::ink::letters::{Anchor, CAPITAL};
@@ -68,22 +68,27 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
     for (i, line) in lines.iter().enumerate() {
         let text = Text::new(line, if i == 0 { 4.5 } else { 3.0 });
         let text = if i == 0 { text.bold() } else { text };
-        head.text(&text, (EDGE, h + EDGE + HEAD - 5.0 - 5.0 * i as f64));
+        head.text(&text, (EDGE, h + EDGE + head_height(sheet) - 5.0 - 5.0 * i as f64));
     }
     Drawing {
         title: format!("{}: weeding {name}", plan.title()),
         message: lines.join(" "),
         width: (w + 2.0 * EDGE).max(NARROWEST),
-        height: h + 2.0 * EDGE + HEAD,
+        height: h + 2.0 * EDGE + head_height(sheet),
         groups: vec![film_group, pieces, aids, head],
     }
 }
 
-fn message(name: &str, film: &str, sheet: &SheetLayout, t: &Tally) -> Vec<String> {
+/// A line more where a sheet is one of an order.
+fn head_height(layout: &SheetLayout) -> f64 {
+    if layout.placed.iter().any(|p| p.cup > 0) { HEAD + 5.0 } else { HEAD }
+}
+
+fn message(name: &str, film: &str, layout: &SheetLayout, t: &Tally) -> Vec<String> {
     let minutes = |s: f64| format!("{:.1} min", s / 60.0);
     let spares = if t.spares > 0 { format!(" and {} spares", t.spares) } else { String::new() };
-    vec![
-        format!("{name}{}", if sheet.mirrored { ", as it is cut: mirrored" } else { "" }),
+    let mut lines = vec![
+        format!("{name}{}", if layout.mirrored { ", as it is cut: mirrored" } else { "" }),
         format!(
             "{film}: {} pieces{spares}, {} outlines, {:.2} m cut, {:.0} % of the film used",
             t.pieces,
@@ -96,16 +101,18 @@ fn message(name: &str, film: &str, sheet: &SheetLayout, t: &Tally) -> Vec<String
             minutes(t.cut_seconds),
             minutes(t.weed_seconds)
         ),
-    ]
+    ];
+    lines.extend(repeats(layout));
+    lines
 }
 
 /// Size of a number at most and at least.
 const SIZES: (f64, f64) = (5.0, 1.6);
 
 /// The number of a piece where it has most room.
-fn number(g: &mut Group, p: &Placed, sheet: &SheetLayout, own: &Roomiest<Art>) {
-    let message = if p.spare { format!("{}s", p.number) } else { p.number.to_string() };
+fn number(g: &mut Group, p: &Placed, layout: &SheetLayout, own: &Roomiest<Art>) {
+    let message = if p.spare { format!("{}s", sheet::shown(p)) } else { sheet::shown(p) };
     let size = fitting(&message, own.radius).clamp(SIZES.1, SIZES.0);
-    let at = place().apply(sheet.shown(own.at, &p.pose));
+    let at = place().apply(layout.shown(own.at, &p.pose));
     g.text(&Text::new(&message, size).anchor(Anchor::Middle), (at.x, at.y - size * CAPITAL / 2.0));
 }

@@ -73,7 +73,10 @@ pub struct Label {
 impl Label {
     /// A number within a circle of the page, its size held to limits; smaller circles are overrun.
     pub fn new(number: u32, at: Point<Page>, radius: f64, sizes: (f64, f64)) -> Label {
-        let words = number.to_string();
+        Label::worded(number.to_string(), at, radius, sizes)
+    }
+    /// The same of words.
+    pub fn worded(words: String, at: Point<Page>, radius: f64, sizes: (f64, f64)) -> Label {
         let size = fitting(&words, radius).clamp(sizes.0, sizes.1);
         Label { words, size, at: (at.x, at.y - size * letters::CAPITAL / 2.0) }
     }

@@ -68,7 +68,8 @@ pub fn sheet(plan: &Verified, s: &SheetLayout, places: &[Roomiest<Art>]) -> Resu
         g.mark(gathered(&outline), Some(pale(film.colour)), Some(film_mark::outline(s.film)));
         let own = places[p.number as usize - 1];
         let on = s.shown(own.at, &p.pose);
-        Label::new(p.number, Point::mm(on.x, on.y), own.radius, SIZES).draw_rimmed(&mut numbers);
+        let at = Point::mm(on.x, on.y);
+        Label::worded(sheet::shown(p), at, own.radius, SIZES).draw_rimmed(&mut numbers);
     }
     let name = sheet::sheet_name(plan, s);
     let spares = s.placed.iter().filter(|p| p.spare).count();
@@ -80,6 +81,7 @@ pub fn sheet(plan: &Verified, s: &SheetLayout, places: &[Roomiest<Art>]) -> Resu
         if spares > 0 { format!(", {spares} of them spares") } else { String::new() },
         if s.mirrored { "; mirrored, seen from the back of the film as it is cut" } else { "" },
     );
+    let caption = sheet::repeats(s).map_or(caption.clone(), |r| format!("{caption}. {r}"));
     let d = Drawing {
         title: name.clone(),
         message: String::new(),

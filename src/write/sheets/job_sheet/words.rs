@@ -2,6 +2,7 @@
 //!
 //! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, papers, template}.
 
+use crate::write::cut::sheet;
 use crate::base::moment::Minutes;
 use crate::base::units::Mm;
 use crate::make::cup::trial::fingerprint;
@@ -148,6 +149,30 @@ pub fn film_notes(f: &FilmSpec) -> Vec<String> {
         out.push("cut from the back, mirrored".to_owned());
     }
     out
+}
+
+/// What is done once for each cup of an order.
+pub fn on_each(cups: u32) -> String {
+    if cups > 1 { format!(" On each of the {cups} cups.") } else { String::new() }
+}
+
+/// The cups of an order that this sheet of a film completes, and those that go on to a later one.
+pub fn ends(plan: &Verified, s: &SheetLayout) -> Option<String> {
+    if s.repeat.times > 1 || plan.cups() == 1 {
+        return None;
+    }
+    let later = |cup: u32| {
+        plan.sheets().iter().filter(|t| t.film == s.film && t.index > s.index).find(|t| t.cups().contains(&cup))
+    };
+    let (on, ended): (Vec<u32>, Vec<u32>) = s.cups().into_iter().partition(|c| later(*c).is_some());
+    let mut out = Vec::new();
+    if !ended.is_empty() {
+        out.push(format!("cups that end here: {}", sheet::runs(&ended)));
+    }
+    for (cup, next) in on.iter().filter_map(|c| Some((c, later(*c)?))) {
+        out.push(format!("cup {cup} goes on to {}", sheet::sheet_name(plan, next)));
+    }
+    (!out.is_empty()).then(|| capital(&format!("{}.", out.join("; "))))
 }
 
 /// Narrow places of the pieces of a sheet.
