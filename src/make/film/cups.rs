@@ -75,17 +75,7 @@ pub fn lay_out_order(
     diagnostics: &mut Diagnostics,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<Vec<SheetLayout>, ErrorGuaranteed> {
-    let firsts: Vec<(Diagnostics, Result<Vec<Part<'_>>, ErrorGuaranteed>)> = films
-        .par_iter()
-        .enumerate()
-        .map(|(id, film)| {
-            let mut told = Diagnostics::new();
-            let left = leftovers.get(id).map_or(&[][..], Vec::as_slice);
-            let desk = Desk { pieces, order, id: FilmId(id), film, left, effort };
-            let parts = desk.parts(&mut told);
-            (told, parts)
-        })
-        .collect();
+    let firsts = firsts(pieces, films, leftovers, (order, effort));
     let mut stopped = false;
     let mut hear = |p: Progress| {
         stopped = stopped || progress(p).is_break();
@@ -98,6 +88,10 @@ pub fn lay_out_order(
         let mut before = 0;
         for mut part in parts.map_err(|r| failed = Some(r)).unwrap_or_default() {
             let filled = std::mem::take(&mut part.filled);
+            if let Err(r) = part.job.checked(&filled, diagnostics) {
+                failed = Some(r);
+                continue;
+            }
             match part.job.searched(filled, effort, diagnostics, &mut hear) {
                 Ok(filled) => part.filled = filled,
                 Err(r) => failed = Some(r),
@@ -122,6 +116,51 @@ pub fn lay_out_order(
         sheet
     };
     Ok(all.par_iter().map(sheet).collect())
+}
+
+type First<'a> = (Diagnostics, Result<Vec<Part<'a>>, ErrorGuaranteed>);
+
+/// Each film's first layout, not measured yet.
+fn firsts<'a>(
+    pieces: CupPieces<'a>,
+    films: &'a [FilmSpec],
+    leftovers: &[Vec<Offcut>],
+    (order, effort): (&OrderSpec, Effort),
+) -> Vec<First<'a>> {
+    let one = |(id, film): (usize, &'a FilmSpec)| {
+        let mut told = Diagnostics::new();
+        let left = leftovers.get(id).map_or(&[][..], Vec::as_slice);
+        let desk = Desk { pieces, order, id: FilmId(id), film, left, effort };
+        let parts = desk.parts(&mut told);
+        (told, parts)
+    };
+    films.par_iter().enumerate().map(one).collect()
+}
+
+/// What an order would take of each film, at a quick layout: sheets without cut order, to reckon with and not to
+/// cut.
+///
+/// # Errors
+/// Those of [`lay_out_order`].
+pub fn reckoned(
+    pieces: CupPieces<'_>,
+    films: &[FilmSpec],
+    leftovers: &[Vec<Offcut>],
+    order: &OrderSpec,
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<SheetLayout>, ErrorGuaranteed> {
+    let mut out = Vec::new();
+    for (told, parts) in firsts(pieces, films, leftovers, (order, Effort::Quick)) {
+        diagnostics.extend(told.into_vec());
+        let mut index = 0;
+        for part in parts? {
+            for filled in &part.filled {
+                index += 1;
+                out.push(SheetLayout { repeat: part.repeat, ..part.job.taken(index, filled) });
+            }
+        }
+    }
+    Ok(out)
 }
 
 /// One film of an order.
@@ -205,7 +244,7 @@ impl<'a> Desk<'a, '_> {
                 if cups > MANY {
                     job.block = Some(most.min(BLOCKS[0]));
                 }
-                let filled = job.first(told)?;
+                let filled = job.trial(told)?;
                 Ok(Part { job, filled, repeat: Repeat::default() })
             }
             Sharing::InOrder => {
@@ -213,7 +252,7 @@ impl<'a> Desk<'a, '_> {
                 for block in BLOCKS {
                     job.block = Some(block.min(most).max(1));
                     job.flow = flow(Some(OPEN));
-                    filled = job.first(told)?;
+                    filled = job.trial(told)?;
                     if job.most_sheets_a_cup(&filled) <= OPEN {
                         break;
                     }
@@ -235,7 +274,7 @@ impl<'a> Desk<'a, '_> {
         let mut single = 1;
         for each in 1..=most {
             let job = self.job(self.alike(1, each), told)?;
-            let filled = job.first(told)?;
+            let filled = job.trial(told)?;
             let (sheets, length) = job.bought(&filled);
             if each == 1 {
                 single = sheets;
@@ -256,7 +295,7 @@ impl<'a> Desk<'a, '_> {
                 let mut job = self.job(rest, told)?;
                 job.block = Some(self.order.most_a_sheet.unwrap_or(BLOCKS[0]).min(BLOCKS[0]));
                 job.flow = Flow { open: Some(OPEN), apart: self.order.most_a_sheet.is_some() };
-                let filled = job.first(told)?;
+                let filled = job.trial(told)?;
                 let (more, longer) = job.bought(&filled);
                 cost = (cost.0 + more, cost.1 + longer);
                 parts.push(Part { job, filled, repeat: Repeat::default() });

@@ -16,6 +16,7 @@ use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath}
 use crate::base::tolerance::MEASURE;
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::Piece;
+use crate::outline::Region;
 use crate::read::job::{Effort, FilmId, FilmSpec, Grain, Stock};
 use rayon::prelude::*;
 use std::cmp::Reverse;
@@ -294,12 +295,33 @@ impl<'a> FilmJob<'a> {
     }
     /// The first layout, measured.
     pub(super) fn first(&self, diagnostics: &mut Diagnostics) -> Result<Vec<BinLayout>, ErrorGuaranteed> {
-        let (filled, over) = self.filled(FIRST);
-        if !over.is_empty() {
-            return Err(self.used_up(&over, diagnostics));
-        }
+        let filled = self.trial(diagnostics)?;
         self.checked(&filled, diagnostics)?;
         Ok(filled)
+    }
+    /// The same, not measured yet.
+    pub(super) fn trial(&self, diagnostics: &mut Diagnostics) -> Result<Vec<BinLayout>, ErrorGuaranteed> {
+        let (filled, over) = self.filled(FIRST);
+        if over.is_empty() { Ok(filled) } else { Err(self.used_up(&over, diagnostics)) }
+    }
+    /// What a sheet takes, without its cut order and its aids: for what is bought.
+    pub(super) fn taken(&self, index: usize, filled: &BinLayout) -> SheetLayout {
+        let blank = &self.blanks[filled.blank];
+        let placed = filled.spots.iter().map(|s| {
+            let Wanted { piece, cup, spare } = self.pieces[s.item];
+            Placed { number: piece.number, cup, pose: s.pose, spare, cuts: Region::empty() }
+        });
+        SheetLayout {
+            film: self.id,
+            index,
+            width: blank.width,
+            height: if blank.roll { self.used(filled) } else { blank.height },
+            mirrored: self.film.mirrored,
+            placed: placed.collect(),
+            repeat: Repeat::default(),
+            stock: Taken { source: blank.source.clone(), shape: blank.shape.clone() },
+            aids: Aids::default(),
+        }
     }
     /// The largest number of sheets that a cup lies on, leftovers not counted.
     pub(super) fn most_sheets_a_cup(&self, filled: &[BinLayout]) -> usize {
@@ -423,7 +445,7 @@ impl<'a> FilmJob<'a> {
     fn flaws(&self, sheet: &BinLayout) -> Vec<Flaw> {
         flaws(&self.solids, &self.items, sheet, &self.blanks[sheet.blank], self.demand)
     }
-    fn checked(&self, filled: &[BinLayout], diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
+    pub(super) fn checked(&self, filled: &[BinLayout], diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
         let mut failed = None;
         for sheet in filled {
             for flaw in self.flaws(sheet) {
@@ -456,31 +478,13 @@ impl<'a> FilmJob<'a> {
         self.pieces[item].piece.number
     }
     pub(super) fn sheet(&self, index: usize, filled: &BinLayout) -> SheetLayout {
-        let blank = &self.blanks[filled.blank];
-        let mut placed: Vec<Placed> = filled
-            .spots
-            .iter()
-            .map(|s| {
-                let Wanted { piece, cup, spare } = self.pieces[s.item];
-                let outline =
-                    if self.film.mirrored { piece.cut().mirrored() } else { piece.cut().into_owned() };
-                let cuts = order::inner_first(&outline.moved(&s.pose));
-                Placed { number: piece.number, cup, pose: s.pose, spare, cuts }
-            })
-            .collect();
-        order::sort(&mut placed);
-        let height = if blank.roll { self.used(filled) } else { blank.height };
-        let mut sheet = SheetLayout {
-            film: self.id,
-            index,
-            width: blank.width,
-            height,
-            mirrored: self.film.mirrored,
-            placed,
-            repeat: Repeat::default(),
-            stock: Taken { source: blank.source.clone(), shape: blank.shape.clone() },
-            aids: Aids::default(),
-        };
+        let mut sheet = self.taken(index, filled);
+        for (placed, spot) in sheet.placed.iter_mut().zip(&filled.spots) {
+            let piece = self.pieces[spot.item].piece;
+            let outline = if self.film.mirrored { piece.cut().mirrored() } else { piece.cut().into_owned() };
+            placed.cuts = order::inner_first(&outline.moved(&spot.pose));
+        }
+        order::sort(&mut sheet.placed);
         sheet.aids = aids::of(&sheet, self.film);
         sheet
     }

@@ -3,12 +3,11 @@
 //! Imports: base, read::job, make::{piece, film}.
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
-use crate::make::film::cups::{CupPieces, lay_out_order};
+use crate::make::film::cups::{CupPieces, reckoned};
 use crate::make::film::{Offcut, SheetLayout};
 use crate::make::piece::Piece;
-use crate::read::job::{Effort, Job, OrderSpec};
+use crate::read::job::{Job, OrderSpec};
 use std::collections::BTreeMap;
-use std::ops::ControlFlow;
 
 /// Printed motifs in an order.
 pub const PRINTED: Code = Code {
@@ -59,9 +58,8 @@ pub(super) fn quantities(
         let own: Vec<Vec<Piece>> = pieces.own.iter().cycle().take(cups as usize).cloned().collect();
         let order = OrderSpec { cups, ..order.clone() };
         let of = CupPieces { shared: pieces.shared, own: &own, cups };
-        let quiet = &mut |_| ControlFlow::Continue(());
         let told = &mut Diagnostics::new();
-        lay_out_order(of, &job.films, offcuts, (&order, Effort::Quick), told, quiet).ok().map(|s| (cups, s))
+        reckoned(of, &job.films, offcuts, &order, told).ok().map(|sheets| (cups, sheets))
     };
     breaks.filter_map(one).collect()
 }
