@@ -418,7 +418,7 @@ fn cut_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
 fn weeding_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let plan = desk.plan;
     let one = |(i, sheet)| {
-        let picture = weeding::drawing(plan, sheet, &|p| desk.places[p.number as usize - 1]);
+        let picture = weeding::drawing(plan, sheet, &|p| label::place_at(plan, p, &desk.places));
         let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
         let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
         desk.made(i, path, bytes, check)

@@ -101,7 +101,7 @@ fn sheets(pieces: &[Piece], films: &[FilmSpec]) -> Vec<SheetLayout> {
     for (i, f) in films.iter().enumerate() {
         let Stock::Sheet { width, height } = f.stock else { continue };
         let fresh = |index| SheetLayout {
-        repeat: Default::default(),
+            repeat: Default::default(),
             film: FilmId(i),
             index,
             width,
@@ -223,17 +223,18 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         print: PrintSpec::default(),
         written: Default::default(),
     };
-    let finish =
-        finish::finish(
-            &job,
-            &cup,
-            &pieces,
-            &finish::LaidFilm {
-                pieces: crate::make::film::cups::CupPieces::of_one(&pieces),
-                sheets: &sheets,
-                quantities: &Default::default(),
-            },
-            None, &mut crate::base::diag::Diagnostics::new());
+    let finish = finish::finish(
+        &job,
+        &cup,
+        &pieces,
+        &finish::LaidFilm {
+            pieces: crate::make::film::cups::CupPieces::of_one(&pieces),
+            sheets: &sheets,
+            quantities: &Default::default(),
+        },
+        None,
+        &mut crate::base::diag::Diagnostics::new(),
+    );
     let stages = vec![StageReport { stage: "motif", counts: vec![("placed", 12)] }];
     Verified::unchecked(Plan {
         job,

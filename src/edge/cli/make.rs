@@ -385,8 +385,12 @@ fn finish(
 ) -> io::Result<Exit> {
     let exit = if opened.diagnostics.any_fault() { opened.exit } else { Exit::Done };
     let diagnostics = opened.diagnostics.into_vec();
-    let totals =
-        plan.map(|p| Totals { pieces: p.pieces().len(), sheets: sheets(p), cups: p.cups(), films: to_buy(p) });
+    let totals = plan.map(|p| Totals {
+        pieces: p.pieces().len(),
+        sheets: sheets(p),
+        cups: p.cups(),
+        films: to_buy(p),
+    });
     if voice.json {
         words::json(&Made {
             outcome: Outcome::new(exit, &opened.text, &diagnostics),
@@ -406,7 +410,8 @@ fn finish(
         let many =
             |n: usize, one: &str, more: &str| if n == 1 { format!("1 {one}") } else { format!("{n} {more}") };
         let cups = if t.cups > 1 { format!("{} cups of ", t.cups) } else { String::new() };
-        let job = format!("{cups}{}, {}", many(t.pieces, "piece", "pieces"), many(t.sheets, "sheet", "sheets"));
+        let job =
+            format!("{cups}{}, {}", many(t.pieces, "piece", "pieces"), many(t.sheets, "sheet", "sheets"));
         words::tell(&match &kit {
             None => format!("{} is sound: {job}", opened.text.path),
             Some(k) if k.written => {

@@ -111,14 +111,17 @@ fn bill(sheets: &[SheetLayout], film: FilmId, spec: &FilmSpec) -> Bill {
     let own: Vec<(&SheetLayout, Tally)> =
         sheets.iter().filter(|s| s.film == film).map(|s| (s, tally(s, spec))).collect();
     let times = |s: &SheetLayout| s.repeat.times as usize;
-    let from =
-        |is: fn(&Source) -> bool| own.iter().filter(|(s, _)| is(&s.stock.source)).map(|(s, _)| times(s)).sum();
+    let from = |is: fn(&Source) -> bool| {
+        own.iter().filter(|(s, _)| is(&s.stock.source)).map(|(s, _)| times(s)).sum()
+    };
     let bought: Vec<&SheetLayout> =
         own.iter().map(|(s, _)| *s).filter(|s| s.stock.source == Source::Bought).collect();
     let buy = match spec.stock {
         _ if bought.is_empty() => Buy::Nothing,
         Stock::Sheet { .. } => Buy::Sheets(bought.iter().map(|s| times(s)).sum()),
-        Stock::Roll { .. } => Buy::Length(bought.iter().map(|s| s.height * times(s) as f64).fold(Mm::ZERO, |a, b| a + b)),
+        Stock::Roll { .. } => {
+            Buy::Length(bought.iter().map(|s| s.height * times(s) as f64).fold(Mm::ZERO, |a, b| a + b))
+        }
     };
     let area = |s: &SheetLayout| s.stock.shape.as_ref().map_or(s.width * s.height, Region::area);
     let piece_area: Mm2 = own.iter().map(|(s, t)| t.piece_area * times(s) as f64).sum();

@@ -97,7 +97,17 @@ impl<'a> Filler<'a> {
             at.push(at[at.len() - 1] + s.turns.len());
         }
         let masks = vec![None; at[at.len() - 1]];
-        Self { solids, blanks, demand, step: step.0, masks, at, sheets: Vec::new(), closed: Vec::new(), free: Vec::new() }
+        Self {
+            solids,
+            blanks,
+            demand,
+            step: step.0,
+            masks,
+            at,
+            sheets: Vec::new(),
+            closed: Vec::new(),
+            free: Vec::new(),
+        }
     }
     /// Lays the items (places in `solids`) in the order given; items that fit on no sheet are returned too.
     pub fn run(self, items: &[usize], order: &[usize]) -> (Vec<BinLayout>, Vec<usize>) {

@@ -445,7 +445,11 @@ impl<'a> FilmJob<'a> {
     fn flaws(&self, sheet: &BinLayout) -> Vec<Flaw> {
         flaws(&self.solids, &self.items, sheet, &self.blanks[sheet.blank], self.demand)
     }
-    pub(super) fn checked(&self, filled: &[BinLayout], diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
+    pub(super) fn checked(
+        &self,
+        filled: &[BinLayout],
+        diagnostics: &mut Diagnostics,
+    ) -> Result<(), ErrorGuaranteed> {
         let mut failed = None;
         for sheet in filled {
             for flaw in self.flaws(sheet) {

@@ -90,7 +90,8 @@ impl SheetLayout {
     }
     /// All cups that something on it is for, rising; none where there is one cup.
     pub fn cups(&self) -> Vec<u32> {
-        let all: BTreeSet<u32> = self.placed.iter().flat_map(|p| self.cups_of(p)).filter(|c| *c > 0).collect();
+        let all: BTreeSet<u32> =
+            self.placed.iter().flat_map(|p| self.cups_of(p)).filter(|c| *c > 0).collect();
         all.into_iter().collect()
     }
     /// Where a point of a piece lies on this sheet.

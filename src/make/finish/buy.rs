@@ -7,8 +7,8 @@ use super::coat::{Inputs, StepPlan, poured};
 use super::schedule::loads;
 use crate::base::tolerance::WHOLE_STEPS;
 use crate::base::units::{Grams, Ml};
-use crate::read::job::finish::{Content, FinishSpec, Product};
 use crate::read::job::Stock;
+use crate::read::job::finish::{Content, FinishSpec, Product};
 use serde::Serialize;
 
 /// One thing to have at hand before the order begins.

@@ -42,10 +42,10 @@ pub(super) fn used(
     let pass_of: BTreeMap<u32, usize> = pieces.all().map(|(p, _)| (p.number, p.pass(job))).collect();
     let of = |number: u32| pass_of.get(&number).copied().unwrap_or(0);
     let one = |pass: usize| {
-        let of_pass = |list: &[Piece]| -> Vec<Piece> {
-            list.iter().filter(|p| p.pass(job) == pass).cloned().collect()
-        };
-        let (shared, own) = (of_pass(pieces.shared), pieces.own.iter().map(|o| of_pass(o)).collect::<Vec<_>>());
+        let of_pass =
+            |list: &[Piece]| -> Vec<Piece> { list.iter().filter(|p| p.pass(job) == pass).cloned().collect() };
+        let (shared, own) =
+            (of_pass(pieces.shared), pieces.own.iter().map(|o| of_pass(o)).collect::<Vec<_>>());
         let mut used = film_use(&CupPieces { shared: &shared, own: &own, cups: pieces.cups }, &[]);
         for s in sheets {
             let cut = s.placed.iter().filter(|p| of(p.number) == pass).count();

@@ -96,7 +96,7 @@ pub(super) fn layouts(job: &Job, stock: &[Arc<Stocked>], pieces: &[Piece]) -> Ve
         let (width, height) = (s.sheet.width, s.sheet.height);
         let taken = Taken { source: Source::InStock, shape: None };
         let layout = SheetLayout {
-        repeat: Default::default(),
+            repeat: Default::default(),
             film,
             index: 1,
             width,

@@ -54,6 +54,8 @@ pub fn run(
         emit("sheets");
     }
     let (job, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
+    let (job, mut named) = orders::named(job, materials, cup.as_ref().ok(), diagnostics)?;
+    let job = &job;
     emit("decals");
     // Motifs and decals do not depend on each other: threads change the time, not what is found nor its
     // order.
@@ -88,6 +90,10 @@ pub fn run(
     let fills = accent::fills(job, materials, &mut rooms, diagnostics)?;
     pieces.extend(accent::pieces(job, &cup, &fills, pieces.len() as u32 + 1));
     passes::number(job, &mut pieces, &mut decals);
+    if let Some(named) = &mut named {
+        orders::make_rows(job, materials, &cup, &decals, named, diagnostics)?;
+    }
+    let own = named.as_ref().map_or(&[][..], |n| n.own.as_slice());
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
     }
@@ -96,14 +102,24 @@ pub fn run(
     emit("film");
     let offcuts = film::offcuts(job, materials)?;
     let hear = &mut |p| progress(Stage::Film(p));
-    let plain: Vec<Piece> = pieces.iter().filter(|p| printed::is_plain(job, p)).cloned().collect();
+    let alike = |p: &&Piece| !own.first().is_some_and(|o| o.iter().any(|q| q.number == p.number));
+    let shared: Vec<Piece> = pieces.iter().filter(alike).cloned().collect();
+    let plain: Vec<Piece> = shared.iter().filter(|p| printed::is_plain(job, p)).cloned().collect();
     let mut sheets = match &job.order {
         Some(order) if order.cups > 1 => {
             orders::printed_once(job, &pieces, diagnostics)?;
-            let cups = CupPieces { shared: &plain, own: &[], cups: order.cups };
+            let cups = CupPieces { shared: &plain, own, cups: order.cups };
             film::cups::lay_out_order(cups, &job.films, &offcuts, (order, effort), diagnostics, hear)?
         }
-        _ => film::lay_out_on(&plain, &job.films, &offcuts, effort, diagnostics, hear)?,
+        // One cup, whether or not it is the only one of a list.
+        _ => film::lay_out_on(
+            &pieces.iter().filter(|p| printed::is_plain(job, p)).cloned().collect::<Vec<_>>(),
+            &job.films,
+            &offcuts,
+            effort,
+            diagnostics,
+            hear,
+        )?,
     };
     sheets.extend(printed::layouts(job, stock, &pieces));
     let made = Made { decals: &decals, placed: &placed, fills: &fills, pieces: &pieces, sheets: &sheets };
@@ -111,7 +127,7 @@ pub fn run(
     let places = ("narrow_places", narrow.len() as u64);
     stages.push(StageReport { stage: "weed", counts: vec![("pieces", pieces.len() as u64), places] });
     let _ = progress(Stage::Begins("finish"));
-    let of_order = CupPieces { shared: &pieces, own: &[], cups: orders::cups(job) };
+    let of_order = CupPieces { shared: &shared, own, cups: orders::cups(job) };
     let quantities = orders::quantities(job, &of_order, &offcuts);
     let laid = finish::LaidFilm { pieces: of_order, sheets: &sheets, quantities: &quantities };
     let finish = finish::finish(job, &cup, &pieces, &laid, base, diagnostics);
@@ -119,7 +135,7 @@ pub fn run(
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();
     let (job, stock, weak) = (job.clone(), stock.clone(), narrow);
-    Ok(Plan { job, cup, decals, pieces, sheets, stock, weak, finish, diagnostics, stages })
+    Ok(Plan { job, cup, decals, pieces, sheets, stock, named, weak, finish, diagnostics, stages })
 }
 
 /// Each zone of the wall with the decals on it.

@@ -104,17 +104,30 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         aids: Default::default(),
     };
     let sheets = vec![sheet];
-    let finish =
-        finish::finish(
-            &job,
-            &cup,
-            &pieces,
-            &finish::LaidFilm {
-                pieces: crate::make::film::cups::CupPieces::of_one(&pieces),
-                sheets: &sheets,
-                quantities: &Default::default(),
-            },
-            None, &mut crate::base::diag::Diagnostics::new());
+    let finish = finish::finish(
+        &job,
+        &cup,
+        &pieces,
+        &finish::LaidFilm {
+            pieces: crate::make::film::cups::CupPieces::of_one(&pieces),
+            sheets: &sheets,
+            quantities: &Default::default(),
+        },
+        None,
+        &mut crate::base::diag::Diagnostics::new(),
+    );
     let (decals, weak, diagnostics, stages) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-    Plan { job, cup, decals, pieces, sheets, stock: Vec::new(), weak, finish, diagnostics, stages }
+    Plan {
+        job,
+        cup,
+        decals,
+        pieces,
+        sheets,
+        stock: Vec::new(),
+        named: None,
+        weak,
+        finish,
+        diagnostics,
+        stages,
+    }
 }

@@ -15,33 +15,42 @@ use crate::make::film::{Placed, SheetLayout};
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
 use crate::outline::{Clearance, Flat, Region, Ring};
+use crate::read::job::Job;
 use rayon::prelude::*;
 
 pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {
+    let all = Stacks { job: &plan.job, pieces: &plan.pieces, sheets: &plan.sheets };
     for decal in 0..plan.job.decals.len() {
-        let layer = |n: usize| -> Vec<&Piece> {
-            plan.pieces.iter().filter(|p| p.kind == Kind::Layer { decal, layer: n }).collect()
-        };
-        let count = plan.job.decals[decal].under.len() + 1;
-        let layers: Vec<Vec<&Piece>> = (0..count).map(layer).collect();
-        if let Some(n) = layers.iter().position(Vec::is_empty) {
-            broken.push(breach(
-                format!("decal {} lacks its layer {}", decal + 1, n + 1),
-                "nothing",
-                "a piece",
-            ));
-            continue;
-        }
-        report.decal_layers += count as u64;
-        nested(plan, decal, &layers, report, broken);
-        keys(plan, decal, &layers.concat(), broken);
+        one(&all, decal, report, broken);
     }
+}
+
+/// What is measured: the pieces, and the sheets on which their keys are looked for.
+pub(super) struct Stacks<'a> {
+    pub(super) job: &'a Job,
+    pub(super) pieces: &'a [Piece],
+    pub(super) sheets: &'a [SheetLayout],
+}
+
+pub(super) fn one(plan: &Stacks<'_>, decal: usize, report: &mut Report, broken: &mut Vec<Diagnostic>) {
+    let layer = |n: usize| -> Vec<&Piece> {
+        plan.pieces.iter().filter(|p| p.kind == Kind::Layer { decal, layer: n }).collect()
+    };
+    let count = plan.job.decals[decal].under.len() + 1;
+    let layers: Vec<Vec<&Piece>> = (0..count).map(layer).collect();
+    if let Some(n) = layers.iter().position(Vec::is_empty) {
+        broken.push(breach(format!("decal {} lacks its layer {}", decal + 1, n + 1), "nothing", "a piece"));
+        return;
+    }
+    report.decal_layers += count as u64;
+    nested(plan, decal, &layers, report, broken);
+    keys(plan, decal, &layers.concat(), broken);
 }
 
 /// From the top down: what a layer covers if it were not hollow, and how far the one below reaches out beyond
 /// it.
 fn nested(
-    plan: &Plan,
+    plan: &Stacks<'_>,
     decal: usize,
     layers: &[Vec<&Piece>],
     report: &mut Report,
@@ -106,7 +115,7 @@ fn least(one: &Clearance<Art>, other: &Clearance<Art>, within: Mm) -> Option<Mm>
 
 /// The same marks on every piece of a decal, on the wall and, carried back from each sheet, in the decal's
 /// own frame.
-fn keys(plan: &Plan, decal: usize, pieces: &[&Piece], broken: &mut Vec<Diagnostic>) {
+fn keys(plan: &Stacks<'_>, decal: usize, pieces: &[&Piece], broken: &mut Vec<Diagnostic>) {
     let want = corners(&pieces[0].keys);
     if plan.job.decals[decal].keys.is_some() && want.len() != 2 {
         broken.push(breach(format!("decal {} has not two keys", decal + 1), want.len(), 2));
@@ -121,7 +130,7 @@ fn keys(plan: &Plan, decal: usize, pieces: &[&Piece], broken: &mut Vec<Diagnosti
             );
             broken.push(breach(what, off, KEYS));
         }
-        for sheet in &plan.sheets {
+        for sheet in plan.sheets {
             for placed in sheet.placed.iter().filter(|p| p.number == piece.number) {
                 let off = off_on_sheet(sheet, placed, &want);
                 if off > KEYS {

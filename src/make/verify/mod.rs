@@ -12,6 +12,7 @@ mod decals;
 mod sheets;
 mod wall;
 mod base;
+mod names;
 
 use crate::base::diag::{Code, Diagnostic};
 use crate::base::units::Mm;
@@ -21,7 +22,7 @@ use crate::make::film::again::Recut;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish::Finish;
 use crate::make::piece::{Kind, Piece};
-use crate::make::plan::{Plan, StageReport};
+use crate::make::plan::{Named, Plan, StageReport};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
 use crate::read::job::{FilmSpec, Job, OnSheet};
@@ -168,6 +169,15 @@ impl Verified {
     pub fn on_wall(&self) -> impl Iterator<Item = &Piece> {
         self.plan.on_wall()
     }
+    /// The cups of a list of names; none where cups are equal.
+    pub fn named(&self) -> Option<&Named> {
+        self.plan.named.as_ref()
+    }
+    /// The plan of one cup of a list: what was measured of all of them holds for each.
+    #[must_use]
+    pub fn of_cup(&self, cup: u32) -> Verified {
+        Verified { plan: self.plan.of_cup(cup), report: self.report.clone() }
+    }
     /// How many cups the film is laid out for.
     pub fn cups(&self) -> u32 {
         self.plan.cups()
@@ -282,6 +292,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
             broken.extend(faults);
         }
         printed::check(&plan, &mut broken);
+        names::check(&plan, &mut report, &mut broken);
     }
     if broken.is_empty() { Ok(Verified { plan, report }) } else { Err(broken) }
 }

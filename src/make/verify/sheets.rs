@@ -235,9 +235,10 @@ fn spacing(name: &str, asked: Mm, flats: &[Flat<Sheet>], report: &mut Report, br
         report.least_spare_on_sheets =
             Some(report.least_spare_on_sheets.map_or(Mm(spare), |s| s.min(Mm(spare))));
     }
+    let boxes: Vec<_> = flats.iter().map(Flat::bounds).collect();
     for (i, a) in flats.iter().enumerate() {
         for (j, b) in flats.iter().enumerate() {
-            let (p, box_b) = (a.rings[0][0], b.bounds());
+            let (p, box_b) = (a.rings[0][0], &boxes[j]);
             let outside =
                 p[0] < box_b.min.x || p[0] > box_b.max.x || p[1] < box_b.min.y || p[1] > box_b.max.y;
             if i != j && !outside && inside_by_geo(b, p) {

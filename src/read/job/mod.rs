@@ -43,7 +43,7 @@ pub use document::{LineColumn, Places, TextRange, line_column};
 pub use families::Family;
 pub use line::GirthLine;
 pub use model::*;
-pub use order_spec::{OrderSpec, Sharing};
+pub use order_spec::{MOST_CUPS, NamesSpec, OrderSpec, Sharing};
 pub use sheet_spec::*;
 pub use sheets::{BETWEEN, gone_numbers};
 
@@ -312,6 +312,7 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &f::price::TABLE,
         &f::film_price::TABLE,
         &order::TABLE,
+        &order::names::TABLE,
         &print::TABLE,
         &print::bars::TABLE,
     ]

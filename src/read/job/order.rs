@@ -4,9 +4,10 @@
 
 use super::codes;
 use super::finish::FinishSpec;
-use super::order_spec::OrderSpec;
+use super::order_spec::{Apostrophes, NamesSpec, OrderSpec};
+use super::path;
 use super::rows::order as rows;
-use super::section::Section;
+use super::section::{Item, Section};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
 
 /// Reads the section; `None` if the job has none. The finishing is that of as many cups.
@@ -15,15 +16,25 @@ pub(super) fn read(
     finish: &mut Result<Option<FinishSpec>, ErrorGuaranteed>,
 ) -> Result<Option<OrderSpec>, ErrorGuaranteed> {
     let Some(s) = root.table(&super::rows::ORDER).optional()? else { return Ok(None) };
-    let cups = s.key(&rows::CUPS).or_usual();
+    let cups = s.key(&rows::CUPS).optional();
+    let names = s.inner(&rows::NAMES, names);
     let film = s.key(&rows::FILM).or_usual();
     let most = s.key(&rows::MOST_CUPS_A_SHEET).optional();
     let same = s.key(&rows::SAME_SHEETS).or_usual();
     let reader = s.reader();
     s.done();
-    let cups = cups? as u32;
+    let (cups, names) = (cups?, names?);
+    if cups.is_some() && names.is_some() {
+        let d = Diagnostic::fault(
+            &codes::ONE_OF,
+            KeyPath::of("order.cups"),
+            "the list says how many cups there are",
+        );
+        return Err(reader.push(d.help("take `cups` out, or `names`; several cups of a row: `names.copies`")));
+    }
+    let cups = cups.unwrap_or(1) as u32;
     if let Ok(Some(finish)) = finish {
-        if finish.cups != 1 && finish.cups != cups {
+        if names.is_none() && finish.cups != 1 && finish.cups != cups {
             let d = Diagnostic::fault(
                 &codes::CUPS_DIFFER,
                 KeyPath::of("finish.cups"),
@@ -37,5 +48,24 @@ pub(super) fn read(
         }
         finish.cups = cups;
     }
-    Ok(Some(OrderSpec { cups, film: film?, most_a_sheet: most?.map(|n| n as u32), same_sheets: same? }))
+    Ok(Some(OrderSpec {
+        cups,
+        names,
+        film: film?,
+        most_a_sheet: most?.map(|n| n as u32),
+        same_sheets: same?,
+    }))
+}
+
+fn names(s: &Section<'_>) -> Result<NamesSpec, ErrorGuaranteed> {
+    let list = s.own(&rows::names::LIST, path::art).required();
+    let column = s.key(&rows::names::COLUMN).or_usual();
+    let copies = s.own(&rows::names::COPIES, Item::text).optional();
+    let apostrophes = s.key(&rows::names::APOSTROPHES).or_usual();
+    Ok(NamesSpec {
+        list: list?,
+        column: column?,
+        copies: copies?,
+        mend_apostrophes: apostrophes? == Apostrophes::Mend,
+    })
 }

@@ -5,8 +5,8 @@
 
 use crate::base::frame::Sheet;
 use crate::base::units::Mm;
-use crate::make::film::{Placed, SheetLayout};
 use crate::make::film::stock::Source;
+use crate::make::film::{Placed, SheetLayout};
 use crate::make::verify::CutPlan;
 use crate::outline::{BezPath, Region, run_on};
 use crate::write::ink::drawing::size_bar;

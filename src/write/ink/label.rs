@@ -9,8 +9,9 @@ use super::drawing::{Group, PAPER, Stroke, Text};
 use super::letters::{self, Anchor, Face};
 use crate::base::frame::{Art, Frame, Page, Point};
 use crate::base::units::Mm;
+use crate::make::film::Placed;
 use crate::make::piece::{Kind, Piece};
-use crate::make::verify::Verified;
+use crate::make::verify::{CutPlan, Verified};
 use crate::outline::{Bounds, Flat, Op, Region};
 use rayon::prelude::*;
 use std::borrow::Cow;
@@ -51,6 +52,15 @@ pub fn places(plan: &Verified) -> Vec<Roomiest<Art>> {
         .collect();
     let none = Roomiest { at: Point::ORIGIN, radius: 0.0 };
     of.iter().map(|&i| found[i].unwrap_or(none)).collect()
+}
+
+/// Where the number of a piece stands on a sheet: cups of a list have pieces of their own.
+pub fn place_at(plan: &Verified, placed: &Placed, places: &[Roomiest<Art>]) -> Roomiest<Art> {
+    let piece = plan.piece_at(placed);
+    match std::ptr::eq(piece, plan.piece(placed.number)) {
+        true => places[placed.number as usize - 1],
+        false => roomiest(&piece.outline.flat(COARSE)),
+    }
 }
 
 /// What is seen of a piece: of a decal's layer, what the layers above it leave.

@@ -27,6 +27,12 @@ const HOMES: &[(&str, &[&str])] = &[
     ("fontdb", &["edge"]),
     ("harfrust", &["read::letter"]),
     ("unicode_bidi", &["read::letter"]),
+    // Names: normal forms, scripts, look-alikes.
+    ("unicode_normalization", &["read::names"]),
+    ("unicode_script", &["read::names"]),
+    ("unicode_security", &["read::names"]),
+    // The fingerprint of what a customer sees.
+    ("sha2", &["write::proof"]),
     ("geo", &["make::verify"]),
     ("svg", &["write"]),
     ("pdf_writer", &["write"]),

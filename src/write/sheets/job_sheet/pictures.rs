@@ -15,7 +15,7 @@ use crate::write::ink::drawing::{
     Drawing, Group, INK, PAPER, QUIET, Stroke, TINT, Text, gathered, rectangle,
 };
 use crate::write::ink::film_mark;
-use crate::write::ink::label::{Label, Roomiest};
+use crate::write::ink::label::{self, Label, Roomiest};
 use crate::write::ink::letters::{self, Anchor};
 use crate::write::ink::png::{self, Trouble};
 use crate::write::papers::{Figure, Ink};
@@ -66,7 +66,7 @@ pub fn sheet(plan: &Verified, s: &SheetLayout, places: &[Roomiest<Art>]) -> Resu
     for p in &s.placed {
         let outline = p.cuts.clone().reframed::<Page>();
         g.mark(gathered(&outline), Some(pale(film.colour)), Some(film_mark::outline(s.film)));
-        let own = places[p.number as usize - 1];
+        let own = label::place_at(plan, p, places);
         let on = s.shown(own.at, &p.pose);
         let at = Point::mm(on.x, on.y);
         Label::worded(sheet::shown(p), at, own.radius, SIZES).draw_rimmed(&mut numbers);

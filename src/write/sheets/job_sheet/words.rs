@@ -2,7 +2,6 @@
 //!
 //! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, papers, template}.
 
-use crate::write::cut::sheet;
 use crate::base::moment::Minutes;
 use crate::base::units::Mm;
 use crate::make::cup::trial::fingerprint;
@@ -11,6 +10,7 @@ use crate::make::film::SheetLayout;
 use crate::make::piece::Kind;
 use crate::make::verify::Verified;
 use crate::read::job::{FilmSpec, Grain};
+use crate::write::cut::sheet;
 use crate::write::ink::decimal::{table_inch, table_mm};
 use crate::write::papers::{Block, Tick};
 use crate::write::template::band::letter;
@@ -162,7 +162,10 @@ pub fn ends(plan: &Verified, s: &SheetLayout) -> Option<String> {
         return None;
     }
     let later = |cup: u32| {
-        plan.sheets().iter().filter(|t| t.film == s.film && t.index > s.index).find(|t| t.cups().contains(&cup))
+        plan.sheets()
+            .iter()
+            .filter(|t| t.film == s.film && t.index > s.index)
+            .find(|t| t.cups().contains(&cup))
     };
     let (on, ended): (Vec<u32>, Vec<u32>) = s.cups().into_iter().partition(|c| later(*c).is_some());
     let mut out = Vec::new();
