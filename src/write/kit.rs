@@ -18,7 +18,7 @@ use super::map::rows::{self, Row as PieceRow};
 use super::map::zones::Window;
 use super::map::{page as map_page, printed, wall as map_wall, zones};
 use super::papers::{self, tiles};
-use super::sheets::{cards, decal, finish, job_sheet};
+use super::sheets::{cards, cups, decal, finish, job_sheet};
 use super::template::band::{Band, bands};
 use super::template::{base as base_template, wrap};
 use super::{KitFile, Prepared, manifest, read_back, view};
@@ -161,61 +161,75 @@ pub const TABLE: &[Row] = &[
         group: 10,
     },
     Row {
+        file: "cups/cups.html",
+        when: When::If("a list of names"),
+        holds: "what each cup says, as lettered and in plain words, its size, and the sheets that its pieces lie on",
+        writer: Writer::Plain(cups_page),
+        group: 11,
+    },
+    Row {
+        file: "cups/cup-<n>.svg",
+        when: When::Each("row of a list of names"),
+        holds: "the name of that cup, the first of its row, at true size: layers, registration keys, how they go on",
+        writer: Writer::Plain(cup_decals),
+        group: 12,
+    },
+    Row {
         file: "job-sheet.html",
         when: When::Always,
         holds: "readings and what they mean, films and sheets with pictures and weeding notes, what to buy, \
             findings with places, steps to tick with their cautions, all settings",
         writer: Writer::Shown(job_sheet_page),
-        group: 11,
+        group: 13,
     },
     Row {
         file: "job-sheet-<paper>.pdf",
         when: When::Each("paper"),
         holds: "the same in print",
         writer: Writer::Shown(job_sheet_pdfs),
-        group: 12,
+        group: 14,
     },
     Row {
         file: "cards/care-and-label-<paper>.pdf",
         when: When::Each("paper"),
         holds: "care cards and batch labels to cut apart",
         writer: Writer::Shown(card_files),
-        group: 13,
+        group: 15,
     },
     Row {
         file: "view/<side>.png",
         when: When::Each("side"),
         holds: "the finished cup in its films' colours: five stills",
         writer: Writer::Shown(stills),
-        group: 14,
+        group: 16,
     },
     Row {
         file: "view/turn.png",
         when: When::Always,
         holds: "an animated turn",
         writer: Writer::Shown(turn),
-        group: 15,
+        group: 17,
     },
     Row {
         file: "view/turn.html",
         when: When::Always,
         holds: "a page on which the cup is turned by hand (one file, no network)",
         writer: Writer::Shown(turn_page),
-        group: 16,
+        group: 18,
     },
     Row {
         file: "finish/calendar.ics",
         when: When::If("a start"),
         holds: "the steps as calendar events",
         writer: Writer::Shown(calendar_file),
-        group: 17,
+        group: 19,
     },
     Row {
         file: "finish/quote.html",
         when: When::If("prices"),
         holds: "the customer's quote with a place to approve the spelling",
         writer: Writer::Shown(quote_file),
-        group: 18,
+        group: 20,
     },
     Row {
         file: "finish/maker-sheet.html",
@@ -223,7 +237,7 @@ pub const TABLE: &[Row] = &[
         holds: "what to buy, each coat with its mixing amounts, times and cautions, the calendar, the \
             account, and what every rate stands on",
         writer: Writer::Shown(maker_sheet_file),
-        group: 19,
+        group: 21,
     },
     // What a new writer touches: a function (below, or in its room) and a row.
     #[cfg(test)]
@@ -234,14 +248,14 @@ pub const TABLE: &[Row] = &[
         writer: Writer::Plain(|desk, _| {
             vec![desk.file(0, "trial/pieces.txt", desk.plan.pieces().len().to_string().into_bytes())]
         }),
-        group: 20,
+        group: 22,
     },
     Row {
         file: manifest::FILE,
         when: When::Always,
         holds: "every number, with its unit in its key",
         writer: Writer::Last,
-        group: 21,
+        group: 23,
     },
 ];
 
@@ -534,6 +548,29 @@ fn decal_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         desk.made(i, path, bytes, check)
     };
     (0..desk.plan.decals().len()).map(one).collect()
+}
+
+fn cups_page(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    match desk.plan.named() {
+        Some(_) => vec![desk.file(0, cups::FILE, cups::html(desk.plan))],
+        None => Vec::new(),
+    }
+}
+
+fn cup_decals(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let Some(named) = desk.plan.named() else { return Vec::new() };
+    let several = named.sizes.len() > 1;
+    let one = |(k, cup): (usize, u32)| {
+        let plan = desk.plan.of_cup(cup);
+        let of_decal = |(i, _): &(usize, _)| {
+            let paper = decal::drawing(&plan, *i, &desk.rows);
+            let (path, bytes) = (cups::decal_file(cup, *i, several), svg::drawing(&paper));
+            let check = read_back::decal_file(&plan, *i, &path, &paper, &bytes);
+            desk.made(k, path, bytes, check)
+        };
+        named.sizes.iter().map(of_decal).collect::<Vec<_>>()
+    };
+    cups::firsts(desk.plan).into_par_iter().enumerate().flat_map_iter(one).collect()
 }
 
 fn job_sheet_page(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {

@@ -256,15 +256,14 @@ fn one(
     let keys = match spec.keys {
         Some(size) => {
             let gap = spec.films().iter().map(|f| films[f.0].spacing).fold(Mm(2.0), Mm::max);
-            // Names of a list have their keys at one place.
-            keys::keys(
-                window.as_ref().unwrap_or(base).bounds(),
-                (size, gap),
-                &cup.development,
-                &pose,
-                at,
-                diagnostics,
-            )
+            // Names of a list have their hinge line at one height: it brings the baseline to the same place on
+            // every cup.
+            let mut around = base.bounds();
+            if let Some(window) = &window {
+                let b = window.bounds();
+                (around.min.y, around.max.y) = (b.min.y, b.max.y);
+            }
+            keys::keys(around, (size, gap), &cup.development, &pose, at, diagnostics)
         }
         None => Keys::default(),
     };

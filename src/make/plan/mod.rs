@@ -113,11 +113,24 @@ impl Plan {
         let own = self.named.as_ref().zip(cup.checked_sub(1)).and_then(|(n, i)| n.own.get(i as usize));
         own.and_then(|own| own.iter().find(|p| p.number == number)).unwrap_or_else(|| self.piece(number))
     }
-    /// The pieces and decals of one cup in place of the first one's; the plan itself where cups are equal.
+    /// The pieces and decals of one cup in place of the first one's, without sheets; the plan itself where cups are
+    /// equal.
     #[must_use]
     pub fn of_cup(&self, cup: u32) -> Plan {
-        let mut plan = self.clone();
-        let Some(named) = &self.named else { return plan };
+        let Some(named) = &self.named else { return self.clone() };
+        let mut plan = Plan {
+            job: self.job.clone(),
+            cup: self.cup.clone(),
+            decals: self.decals.clone(),
+            pieces: self.pieces.clone(),
+            sheets: Vec::new(),
+            stock: Vec::new(),
+            named: None,
+            weak: self.weak.clone(),
+            finish: self.finish.clone(),
+            diagnostics: Vec::new(),
+            stages: Vec::new(),
+        };
         let Some(own) = named.own.get(cup as usize - 1) else { return plan };
         for p in own {
             plan.pieces[p.number as usize - 1] = p.clone();

@@ -19,7 +19,10 @@ use crate::read::job::Job;
 use rayon::prelude::*;
 
 pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {
-    let all = Stacks { job: &plan.job, pieces: &plan.pieces, sheets: &plan.sheets };
+    // Cups of a list have names of their own: here those of the first row, the others by `names`.
+    let row = |cup: u32| plan.named.as_ref().zip(cup.checked_sub(1)).map_or(0, |(n, i)| n.cups[i as usize]);
+    let of = |cup: u32| row(cup) == 0;
+    let all = Stacks { job: &plan.job, pieces: &plan.pieces, sheets: &plan.sheets, of: &of };
     for decal in 0..plan.job.decals.len() {
         one(&all, decal, report, broken);
     }
@@ -30,6 +33,8 @@ pub(super) struct Stacks<'a> {
     pub(super) job: &'a Job,
     pub(super) pieces: &'a [Piece],
     pub(super) sheets: &'a [SheetLayout],
+    /// Are these the pieces of a cup?
+    pub(super) of: &'a dyn Fn(u32) -> bool,
 }
 
 pub(super) fn one(plan: &Stacks<'_>, decal: usize, report: &mut Report, broken: &mut Vec<Diagnostic>) {
@@ -131,7 +136,7 @@ fn keys(plan: &Stacks<'_>, decal: usize, pieces: &[&Piece], broken: &mut Vec<Dia
             broken.push(breach(what, off, KEYS));
         }
         for sheet in plan.sheets {
-            for placed in sheet.placed.iter().filter(|p| p.number == piece.number) {
+            for placed in sheet.placed.iter().filter(|p| p.number == piece.number && (plan.of)(p.cup)) {
                 let off = off_on_sheet(sheet, placed, &want);
                 if off > KEYS {
                     let what = format!("the keys of piece {} are cut elsewhere", piece.number);

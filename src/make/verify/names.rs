@@ -44,9 +44,10 @@ fn one_row(plan: &Plan, named: &Named, row: usize, report: &mut Report, broken: 
         return;
     };
     let pieces = &named.own[cup];
+    let of = |cup: u32| cup.checked_sub(1).is_none_or(|i| named.cups[i as usize] == row);
     let line = named.rows[row].line;
     for (i, decal) in &named.decals[row] {
-        let stacks = Stacks { job: &plan.job, pieces, sheets: &[] };
+        let stacks = Stacks { job: &plan.job, pieces, sheets: &plan.sheets, of: &of };
         decals::one(&stacks, *i, report, broken);
         if decal.pose != plan.decals[*i].pose || decal.zone != plan.decals[*i].zone {
             broken.push(breach(

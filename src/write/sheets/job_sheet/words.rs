@@ -263,12 +263,15 @@ pub const CARE: [&str; 6] = [
     "Not a toy. Keep it away from small children unless it was made and marked for them.",
 ];
 
+/// What a label leaves open where cups are not numbered.
+pub const WHICH_CUP: &str = "cup ____ of ____";
+
 /// Lines of the batch label: what is known, and lines to fill in.
 pub fn label(plan: &Verified) -> Vec<String> {
     let date = plan.job().date.clone().unwrap_or_else(|| "____-__-__".to_owned());
     vec![
         plan.job().title.clone(),
-        format!("batch {date} / {}    cup ____ of ____", plan.job().seed.0),
+        format!("batch {date} / {}    {WHICH_CUP}", plan.job().seed.0),
         "products and their lot numbers: ______________".to_owned(),
         "finished: __________    first use from: __________".to_owned(),
         "made by: ______________".to_owned(),
