@@ -59,7 +59,7 @@ pub(super) fn read(
 
 fn names(s: &Section<'_>) -> Result<NamesSpec, ErrorGuaranteed> {
     let list = s.own(&rows::names::LIST, path::art).required();
-    let column = s.key(&rows::names::COLUMN).or_usual();
+    let column = s.key(&rows::names::COLUMN).or("name".to_owned());
     let copies = s.own(&rows::names::COPIES, Item::text).optional();
     let apostrophes = s.key(&rows::names::APOSTROPHES).or_usual();
     Ok(NamesSpec {
