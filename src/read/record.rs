@@ -24,8 +24,16 @@ pub const UNREADABLE: Code = Code {
         does not go with the other. Take the kit as it was made, or make it again.",
 };
 
+/// Pieces of one number that differ from cup to cup.
+pub const WHICH_CUP: Code = Code {
+    id: "kit/which-cup",
+    title: "The piece is another one on every cup",
+    explain: "Cups of a list of names have pieces of their own under the same numbers. A piece of a cup is named as on \
+        the sheets: 7/2 is piece 2 of cup 7. Pieces that all cups have need no cup.",
+};
+
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&UNREADABLE];
+pub const CODES: &[&Code] = &[&UNREADABLE, &WHICH_CUP];
 
 /// Path of the record within a kit.
 pub const FILE: &str = "manifest.json";
@@ -42,7 +50,7 @@ pub struct KitRecord {
     pub films: Vec<FilmSpec>,
     /// Films that are printed sheets: each piece of them is there once.
     pub printed: Vec<bool>,
-    /// Its pieces, in order of their numbers.
+    /// Its pieces: those that were asked for first, in the order asked, then one of each other number.
     pub pieces: Vec<PieceRecord>,
     /// What its sheets left over, film by film: file and outline.
     pub leftovers: Vec<Vec<(String, Region<Art>)>>,
@@ -59,6 +67,8 @@ pub struct PieceRecord {
     pub film: FilmId,
     /// Decal and layer, if it is one.
     pub layer: Option<(usize, usize)>,
+    /// The cup of an order that was asked for; 0 where there is one, or where any will do.
+    pub cup: u32,
     /// Sheet that it was cut from.
     pub sheet: String,
     /// Zone of the map, and where in it: up from the base, round from the front line, turn in degrees.
@@ -104,6 +114,8 @@ struct SheetPart {
     file: String,
     film: String,
     height_mm: f64,
+    cut_times: Option<u32>,
+    cups_each_cut: Option<u32>,
     pieces: Vec<PlacedPart>,
     leftovers: Vec<LeftPart>,
 }
@@ -111,6 +123,8 @@ struct SheetPart {
 #[derive(Deserialize)]
 struct PlacedPart {
     number: u32,
+    #[serde(default)]
+    cup: u32,
     id: String,
     spare: bool,
 }
@@ -124,6 +138,8 @@ struct LeftPart {
 #[derive(Deserialize)]
 struct PiecePart {
     number: u32,
+    #[serde(default)]
+    each_cup: bool,
     kind: KindPart,
     name: String,
     film: String,
@@ -142,6 +158,9 @@ struct KindPart {
     layer: usize,
 }
 
+/// A piece asked for: cup and number; cup 0 is any.
+pub type Asked = (u32, u32);
+
 /// What is wrong with a kit's file.
 fn broken(file: &str, message: impl Into<String>) -> Diagnostic {
     Diagnostic::fault(&UNREADABLE, KeyPath::root(), message)
@@ -156,7 +175,7 @@ impl KitRecord {
     /// Files that are missing, unreadable, or do not go together.
     pub fn read(
         source: &dyn Source,
-        numbers: &[u32],
+        asked: &[Asked],
         diagnostics: &mut Diagnostics,
     ) -> Result<KitRecord, ErrorGuaranteed> {
         let bytes = bytes(source, FILE).map_err(|d| diagnostics.push(d))?;
@@ -183,30 +202,54 @@ impl KitRecord {
                 let rings = left.rings_mm.iter().map(|r| polyline_path(r));
                 record.leftovers[film.0].push((left.file.clone(), Region::trusted(rings)));
             }
-            match outlines(source, sheet, numbers, &mut record.films[film.0]) {
-                Ok(found) => cut.extend(found),
+            match outlines(source, sheet, asked, &mut record.films[film.0]) {
+                Ok(found) => found.into_iter().for_each(|(key, piece)| {
+                    cut.entry(key).or_insert(piece);
+                }),
                 Err(d) => return Err(diagnostics.push(d)),
             }
         }
-        for p in manifest.pieces {
+        for p in &manifest.pieces {
             let Some(film) = place(&p.film) else {
                 return Err(diagnostics.push(broken(FILE, format!("film {} is unknown", p.film))));
             };
-            let (sheet, outline) = cut.remove(&p.number).unwrap_or((String::new(), Region::empty()));
-            record.pieces.push(PieceRecord {
-                number: p.number,
-                name: p.name,
-                film,
-                layer: (p.kind.is == "layer").then_some((p.kind.decal, p.kind.layer)),
-                sheet,
-                zone: p.zone,
-                up: Mm(p.up_mm),
-                round: Mm(p.round_mm),
-                turn: p.turn_deg,
-                on_base: p.kind.is == "base",
-                outline,
-            });
+            let mut of: Vec<u32> = asked.iter().filter(|a| a.1 == p.number).map(|a| a.0).collect();
+            if of.is_empty() {
+                of.push(0);
+            }
+            for cup in of {
+                if p.each_cup && cup == 0 && asked.contains(&(0, p.number)) {
+                    let message = format!("piece {} is another one on every cup", p.number);
+                    diagnostics.push(
+                        Diagnostic::fault(&WHICH_CUP, KeyPath::root(), message)
+                            .help(format!("say which cup: 7/{0} is piece {0} of cup 7", p.number)),
+                    );
+                }
+                let (sheet, name, outline) =
+                    cut.remove(&(cup, p.number)).unwrap_or((String::new(), p.name.clone(), Region::empty()));
+                let missing = asked.contains(&(cup, p.number)) && outline.is_empty();
+                if missing && cup > 0 {
+                    let message = format!("the kit has no piece {} of cup {cup}", p.number);
+                    let d = Diagnostic::fault(&WHICH_CUP, KeyPath::root(), message);
+                    diagnostics.push(d.help("cups and numbers stand on the weeding pictures, as 7/12"));
+                }
+                record.pieces.push(PieceRecord {
+                    number: p.number,
+                    cup,
+                    name,
+                    film,
+                    layer: (p.kind.is == "layer").then_some((p.kind.decal, p.kind.layer)),
+                    sheet,
+                    zone: p.zone.clone(),
+                    up: Mm(p.up_mm),
+                    round: Mm(p.round_mm),
+                    turn: p.turn_deg,
+                    on_base: p.kind.is == "base",
+                    outline,
+                });
+            }
         }
+        diagnostics.check()?;
         Ok(record)
     }
     /// The piece of a number.
@@ -248,23 +291,30 @@ fn film(f: &FilmPart) -> FilmSpec {
 fn outlines(
     source: &dyn Source,
     sheet: &SheetPart,
-    numbers: &[u32],
+    asked: &[Asked],
     film: &mut FilmSpec,
-) -> Result<Vec<(u32, (String, Region<Art>))>, Diagnostic> {
-    let asked = |p: &&PlacedPart| !p.spare && numbers.contains(&p.number);
-    if !sheet.pieces.iter().any(|p| asked(&p)) {
+) -> Result<Vec<(Asked, (String, String, Region<Art>))>, Diagnostic> {
+    let times = sheet.cut_times.unwrap_or(1);
+    let holds = |p: &PlacedPart, (cup, number): Asked| {
+        let cups = || (0..times).map(|k| p.cup + k * sheet.cups_each_cut.unwrap_or(0));
+        !p.spare && p.number == number && (cup == 0 || cups().any(|c| c == cup))
+    };
+    let wanted: Vec<(&PlacedPart, Asked)> =
+        asked.iter().filter_map(|a| sheet.pieces.iter().find(|p| holds(p, *a)).map(|p| (p, *a))).collect();
+    if wanted.is_empty() {
         return Ok(Vec::new());
     }
     let file = sheet.file.as_str();
     let text = String::from_utf8(bytes(source, file)?).map_err(|e| broken(file, e.to_string()))?;
     let xml = Document::parse(&text).map_err(|e| broken(file, format!("{file} is not XML: {e}")))?;
     let mut out = Vec::new();
-    for p in sheet.pieces.iter().filter(asked) {
-        let data: Option<Vec<&str>> = xml
-            .descendants()
-            .find(|n| n.has_tag_name("g") && n.attribute("id") == Some(&p.id))
-            .or_else(|| xml.descendants().find(|n| n.attribute("id") == Some(&p.id)))
-            .map(|g| g.descendants().filter_map(|n| n.attribute("d")).collect());
+    for (p, key) in wanted {
+        let group = xml.descendants().find(|n| n.attribute("id") == Some(&p.id));
+        let data: Option<Vec<&str>> =
+            group.map(|g| g.descendants().filter_map(|n| n.attribute("d")).collect());
+        // The title is the number and the name.
+        let title = group.and_then(|g| g.children().find(|n| n.tag_name().name() == "title")?.text());
+        let name = title.and_then(|t| t.split_once(' ')).map_or_else(String::new, |t| t.1.to_owned());
         let missing = || broken(file, format!("{file} does not hold piece {}", p.number));
         let mut contours = Vec::new();
         for d in data.ok_or_else(missing)? {
@@ -278,7 +328,7 @@ fn outlines(
         if contours.is_empty() {
             return Err(missing());
         }
-        out.push((p.number, (sheet.name.clone(), at_home(contours, sheet.height_mm, film.mirrored))));
+        out.push((key, (sheet.name.clone(), name, at_home(contours, sheet.height_mm, film.mirrored))));
     }
     Ok(out)
 }

@@ -13,6 +13,7 @@ use super::read_back;
 use super::sheets::finish::page::{Column, Table, page};
 use crate::base::diag::Diagnostic;
 use crate::base::tolerance::FLATTEN;
+use crate::make::film::Placed;
 use crate::make::film::stock::Source;
 use crate::make::verify::{CutPlan, VerifiedRecut};
 use serde::Serialize;
@@ -136,10 +137,11 @@ fn list(plan: &VerifiedRecut) -> String {
         ],
     );
     for p in &recut.records {
-        let now = recut.sheets.iter().find(|s| s.placed.iter().any(|q| q.number == p.number));
+        let here = |q: &Placed| (q.number, q.cup) == (p.number, p.cup);
+        let now = recut.sheets.iter().find(|s| s.placed.iter().any(here));
         let place = |v: f64| if p.on_base { "-".to_owned() } else { format!("{v:.1}") };
         table.row(&[
-            p.number.to_string(),
+            if p.cup > 0 { format!("{}/{}", p.cup, p.number) } else { p.number.to_string() },
             p.name.clone(),
             plan.films()[p.film.0].name.clone(),
             p.sheet.clone(),

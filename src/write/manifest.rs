@@ -241,6 +241,9 @@ fn none(cup: &u32) -> bool {
 #[derive(Serialize)]
 struct PiecePart<'a> {
     number: u32,
+    /// Each cup of a list of names has another one of this number; this is the first cup's.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    each_cup: bool,
     kind: KindPart,
     name: &'a str,
     film: String,
@@ -560,8 +563,10 @@ fn left_part<'a>(l: &'a OffcutFile<'_>) -> LeftPart<'a> {
 
 fn piece<'a>(plan: &'a Verified, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
     let bounds = p.outline.bounds();
+    let own = plan.named().and_then(|n| n.own.first());
     PiecePart {
         number: p.number,
+        each_cup: own.is_some_and(|own| own.iter().any(|q| q.number == p.number)),
         kind: match p.kind {
             Kind::Motif { motif, copy } => KindPart::Motif { motif, copy },
             Kind::Spot { accent } => KindPart::Spot { accent },

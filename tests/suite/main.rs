@@ -9,6 +9,7 @@ mod edges;
 mod printed;
 mod promises;
 mod published;
+mod orders;
 mod readme;
 mod recut;
 mod replace;

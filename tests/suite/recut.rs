@@ -52,7 +52,7 @@ fn the_record_holds_the_outlines_that_were_planned() {
     let plan = verify(plan).expect("sound");
     let made = kit(&plan).expect("a kit");
     let kept: BTreeMap<String, Vec<u8>> = made.files.into_iter().map(|f| (f.path, f.bytes)).collect();
-    let numbers: Vec<u32> = plan.pieces().iter().map(|p| p.number).collect();
+    let numbers: Vec<(u32, u32)> = plan.pieces().iter().map(|p| (0, p.number)).collect();
     let record = KitRecord::read(&InMemory(kept), &numbers, &mut told).expect("readable");
     for (was, got) in plan.pieces().iter().zip(&record.pieces) {
         assert_eq!((was.number, was.name.as_str(), was.film), (got.number, got.name.as_str(), got.film));
@@ -78,7 +78,7 @@ fn the_record_holds_the_outlines_that_were_planned() {
         assert!(off < 0.0021, "piece {}: {off}", was.number);
     }
     assert_eq!(record.films[0].cut.overcut.0, 0.35);
-    let recut = Recut::of(record, &[1, 2, 3, 4], false, &mut told).expect("laid out");
+    let recut = Recut::of(record, &[(0, 1), (0, 2), (0, 3), (0, 4)], false, &mut told).expect("laid out");
     let numbers: Vec<u32> = recut.pieces.iter().map(|p| p.number).collect();
     assert_eq!(numbers, [1, 2, 3, 4]);
     // A piece that lies on no sheet is found.

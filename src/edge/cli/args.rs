@@ -104,9 +104,9 @@ pub enum Command {
     Recut {
         /// The kit's folder.
         kit: PathBuf,
-        /// Numbers of the pieces, as on the map.
-        #[arg(required = true)]
-        numbers: Vec<u32>,
+        /// Numbers of the pieces, as on the map; 7/12 is piece 12 of cup 7 of an order.
+        #[arg(required = true, value_parser = asked)]
+        numbers: Vec<(u32, u32)>,
         /// The folder it goes to [default: beside the kit, its name with -again].
         #[arg(short, long, value_name = "FOLDER")]
         out: Option<PathBuf>,
@@ -165,6 +165,14 @@ pub enum Command {
         /// The shell.
         shell: clap_complete::Shell,
     },
+}
+
+/// `12`, or `7/12`: cup, or 0, and number.
+fn asked(text: &str) -> Result<(u32, u32), String> {
+    let (cup, number) = text.split_once('/').unwrap_or(("0", text));
+    let whole =
+        |t: &str| t.parse::<u32>().map_err(|_| "a number, or cup/number, such as 12 or 7/12".to_owned());
+    Ok((whole(cup)?, whole(number)?))
 }
 
 /// How hard to work.

@@ -26,8 +26,8 @@ use std::path::{Path, PathBuf};
 pub struct Order {
     /// The kit's folder.
     pub kit: PathBuf,
-    /// Numbers of pieces.
-    pub numbers: Vec<u32>,
+    /// Pieces: cup, or 0, and number.
+    pub numbers: Vec<(u32, u32)>,
     /// The folder it goes to.
     pub out: Option<PathBuf>,
     /// Take no leftover.

@@ -4,7 +4,7 @@
 //! Imports: base, outline, read::{job, record}, make::piece, make::film::{stock, sheet, nest}.
 
 use super::nest::lay_out_on;
-use super::sheet::SheetLayout;
+use super::sheet::{Placed, SheetLayout};
 use super::stock::{Offcut, Source};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Rigid;
@@ -12,7 +12,7 @@ use crate::base::units::{Angle, Mm};
 use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
 use crate::read::job::{Effort, FilmId, FilmSpec, WallPose};
-use crate::read::record::{KitRecord, PieceRecord};
+use crate::read::record::{Asked, KitRecord, PieceRecord};
 use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
@@ -50,7 +50,7 @@ pub struct Recut {
     pub films: Vec<FilmSpec>,
     /// The pieces, with the numbers that they had.
     pub pieces: Vec<Piece>,
-    /// Where each goes, as the kit said it, in the same order.
+    /// What each was, and where it goes, as the kit said it, in the same order.
     pub records: Vec<PieceRecord>,
     /// The sheets that they are cut from.
     pub sheets: Vec<SheetLayout>,
@@ -63,18 +63,21 @@ impl Recut {
     /// Numbers that the kit does not have or cannot cut again.
     pub fn of(
         record: KitRecord,
-        numbers: &[u32],
+        numbers: &[Asked],
         fresh: bool,
         diagnostics: &mut Diagnostics,
     ) -> Result<Recut, ErrorGuaranteed> {
-        let asked: BTreeSet<u32> = numbers.iter().copied().collect();
-        let records: Vec<PieceRecord> = asked.iter().filter_map(|n| record.piece(*n).cloned()).collect();
+        let asked: BTreeSet<Asked> = numbers.iter().copied().collect();
+        let of = |a: &Asked| record.pieces.iter().find(|p| (p.cup, p.number) == *a).cloned();
+        let records: Vec<PieceRecord> = asked.iter().filter_map(of).collect();
         told(&record, &asked, &records, diagnostics);
         diagnostics.check()?;
-        let pieces: Vec<Piece> = records.iter().map(piece).collect();
+        // Cups may have other pieces under one number: while they are laid out, each has a number of its own.
+        let counted: Vec<Piece> =
+            (1u32..).zip(&records).map(|(n, r)| Piece { number: n, ..piece(r) }).collect();
         let mut sheets = Vec::new();
         for film in (0..record.films.len()).map(FilmId) {
-            let own: Vec<Piece> = pieces.iter().filter(|p| p.film == film).cloned().collect();
+            let own: Vec<Piece> = counted.iter().filter(|p| p.film == film).cloned().collect();
             if own.is_empty() {
                 continue;
             }
@@ -87,14 +90,19 @@ impl Recut {
             left.sort_by(|a, b| a.shape.area().0.total_cmp(&b.shape.area().0));
             sheets.extend(best(&own, &record.films, film, &left, diagnostics)?);
         }
+        for placed in sheets.iter_mut().flat_map(|s: &mut SheetLayout| &mut s.placed) {
+            let r = &records[placed.number as usize - 1];
+            (placed.number, placed.cup) = (r.number, r.cup);
+        }
+        let pieces = records.iter().map(piece).collect();
         Ok(Recut { title: record.title, films: record.films, pieces, records, sheets })
     }
 }
 
 /// What cannot be cut anew, and what to look at.
-fn told(record: &KitRecord, asked: &BTreeSet<u32>, found: &[PieceRecord], diagnostics: &mut Diagnostics) {
-    let last = record.pieces.last().map_or(0, |p| p.number);
-    for n in asked.iter().filter(|n| record.piece(**n).is_none()) {
+fn told(record: &KitRecord, asked: &BTreeSet<Asked>, found: &[PieceRecord], diagnostics: &mut Diagnostics) {
+    let last = record.pieces.iter().map(|p| p.number).max().unwrap_or(0);
+    for (_, n) in asked.iter().filter(|a| record.piece(a.1).is_none()) {
         let d = Diagnostic::fault(&NO_PIECE, KeyPath::root(), format!("the kit has no piece {n}"));
         diagnostics.push(
             d.measured(n)
@@ -108,16 +116,18 @@ fn told(record: &KitRecord, asked: &BTreeSet<u32>, found: &[PieceRecord], diagno
         diagnostics.push(d.help("name it among what is gone in the job, and choose another motif"));
     }
     let mut decals = BTreeSet::new();
-    for (decal, _) in found.iter().filter_map(|p| p.layer) {
-        if !decals.insert(decal) {
+    for (cup, (decal, _)) in found.iter().filter_map(|p| Some((p.cup, p.layer?))) {
+        if !decals.insert((cup, decal)) {
             continue;
         }
-        let others: Vec<String> = record
+        let numbers: BTreeSet<u32> = record
             .pieces
             .iter()
-            .filter(|p| p.layer.is_some_and(|l| l.0 == decal) && !asked.contains(&p.number))
-            .map(|p| p.number.to_string())
+            .filter(|p| p.layer.is_some_and(|l| l.0 == decal) && !asked.contains(&(cup, p.number)))
+            .map(|p| p.number)
             .collect();
+        let shown = |n: &u32| if cup > 0 { format!("{cup}/{n}") } else { n.to_string() };
+        let others: Vec<String> = numbers.iter().map(shown).collect();
         if !others.is_empty() {
             let message = format!("decal {} has other layers: {}", decal + 1, others.join(", "));
             let d = Diagnostic::note(&LAYERS, KeyPath::root(), message);
@@ -166,4 +176,12 @@ fn best(
         }
     }
     on(left.iter().rev().cloned().collect(), diagnostics)
+}
+
+impl Recut {
+    /// The piece that lies there.
+    pub fn piece_at(&self, placed: &Placed) -> Option<&Piece> {
+        let same = |r: &PieceRecord| (r.number, r.cup) == (placed.number, placed.cup);
+        self.pieces.get(self.records.iter().position(same)?)
+    }
 }

@@ -261,8 +261,7 @@ impl CutPlan for VerifiedRecut {
     }
     fn piece_at(&self, placed: &Placed) -> &Piece {
         // Each piece of a layout is one of the list it was made from.
-        let at = self.0.pieces.iter().position(|p| p.number == placed.number).unwrap_or_default();
-        &self.0.pieces[at]
+        self.0.piece_at(placed).unwrap_or(&self.0.pieces[0])
     }
     fn sheet_name(&self, sheet: &SheetLayout) -> String {
         format!("{}-again-{}", self.0.films[sheet.film.0].name, sheet.index)

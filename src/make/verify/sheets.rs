@@ -62,13 +62,13 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
 /// The same of pieces cut anew.
 pub(super) fn recut(recut: &Recut, broken: &mut Vec<Diagnostic>) {
     let placed = || recut.sheets.iter().flat_map(|s| &s.placed);
-    for piece in &recut.pieces {
-        let times = placed().filter(|p| p.number == piece.number).count();
+    for piece in &recut.records {
+        let times = placed().filter(|p| (p.number, p.cup) == (piece.number, piece.cup)).count();
         if times != 1 {
             broken.push(breach(format!("piece {} is cut {times} times", piece.number), times, 1));
         }
     }
-    let known = |p: &Placed| recut.pieces.iter().find(|q| q.number == p.number);
+    let known = |p: &Placed| recut.piece_at(p);
     if placed().any(|p| known(p).is_none()) {
         broken.push(breach("a sheet holds a piece that nobody asked for", "one more", "none"));
         return;

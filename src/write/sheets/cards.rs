@@ -93,8 +93,8 @@ fn card(g: &mut Group, at: (f64, f64)) {
 fn label(g: &mut Group, lines: &[String], at: (f64, f64)) {
     frame(g, at, LABEL);
     let (x, mut y) = (at.0 + 4.0, at.1 + LABEL.1 - 5.6);
-    // Four lines fit; a fifth moves them closer.
-    let step = if lines.len() > 4 { 3.9 } else { 4.5 };
+    // Five lines fit; a sixth moves them closer.
+    let step = if lines.len() > 5 { 3.9 } else { 4.5 };
     for (i, l) in lines.iter().enumerate() {
         let (face, em) = if i == 0 { (Face::Bold, 3.2) } else { (Face::Regular, 2.7) };
         let wide = letters::width(face, em, l);

@@ -10,7 +10,7 @@ table! { "order", false, "Several cups of one job: their film is laid out as one
         .within(1, MOST_CUPS).usually("1, or as many as the list says");
     NAMES: Own = Key::new(
         "names",
-        "A list that says what each cup says; a decal takes it by `text = { row = true }`.",
+        "A list that says what each cup says; a decal takes it by `row = true`.",
         "{ list = \"names.csv\", column = \"name\" }",
     )
         .kind("a table").usually("none");
