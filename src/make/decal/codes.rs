@@ -9,7 +9,7 @@ pub const SIZE: Code = Code {
     id: "decal/names-size",
     title: "all names of a list have one size",
     explain: "Names of a list are lettered at a common size on a common baseline: the largest at which at most a \
-        tenth of the rows must be made smaller, none to below 0.85 of it, and the highest and lowest letter of \
+        tenth of the rows (one of a short list) must be made smaller, none to below 0.85 of it, and the highest and lowest letter of \
         the whole list stay within the window. `cap-height` fixes it, so that a cup ordered later matches.",
 };
 /// A name smaller than the others.

@@ -1,8 +1,8 @@
 //! [`CommonSize`]: one size and one baseline for the names of a list, so that cups that stand side by side look
 //! alike.
 //!
-//! The common size is the largest at which at most a tenth of the rows must be made smaller, and none to below .85
-//! of it. Highest and lowest letter of the whole list stay within the window; the band from baseline to the height
+//! The common size is the largest at which at most a tenth of the rows (one of a short list) must be made smaller,
+//! and none to below .85 of it. Highest and lowest letter of the whole list stay within the window; the band from baseline to the height
 //! of capitals stands in its middle, or as near to it as that allows.
 //!
 //! Imports: base, read::{job, letter, names}, make::decal::codes.
@@ -114,7 +114,9 @@ impl CommonSize {
 fn by_width(limits: &[f64]) -> f64 {
     let mut sorted = limits.to_vec();
     sorted.sort_by(f64::total_cmp);
-    let may = (SHRUNK * sorted.len() as f64) as usize;
+    // One of a short list may be: the floor keeps it near the others.
+    let few = usize::from(sorted.len() > 2);
+    let may = ((SHRUNK * sorted.len() as f64) as usize).max(few);
     sorted[may.min(sorted.len() - 1)].min(sorted[0] / FLOOR)
 }
 
@@ -275,6 +277,7 @@ mod tests {
         approx::assert_abs_diff_eq!(by_width(&limits), 10.0);
         limits[9] = 5.0;
         approx::assert_abs_diff_eq!(by_width(&limits), 5.0 / FLOOR);
-        approx::assert_abs_diff_eq!(by_width(&[20.0, 21.0, 6.0]), 6.0);
+        approx::assert_abs_diff_eq!(by_width(&[20.0, 21.0, 6.0]), 6.0 / FLOOR);
+        approx::assert_abs_diff_eq!(by_width(&[20.0, 6.0]), 6.0);
     }
 }

@@ -31,6 +31,7 @@ const MOST_TRIED: u32 = 40;
 /// Equal sheets of a roll may be longer together by this part: one file to check is worth it (measured: 1.6 % at
 /// most).
 const WORTH: f64 = 1.02;
+const A_FILE: f64 = 0.002;
 
 /// The pieces of an order.
 #[derive(Clone, Copy, Debug)]
@@ -206,7 +207,9 @@ impl<'a> Desk<'a, '_> {
         spares(&pieces, self.film).into_iter().map(one).collect()
     }
     fn job(&self, wanted: Vec<Wanted<'a>>, told: &mut Diagnostics) -> Result<FilmJob<'a>, ErrorGuaranteed> {
-        FilmJob::prepared(wanted, self.id, self.film, Bin::all(self.film, self.left), self.effort, told)
+        let blanks = Bin::all(self.film, self.left);
+        let job = FilmJob::prepared(wanted, self.id, self.film, blanks, self.effort, told)?;
+        Ok(FilmJob { several: true, ..job })
     }
     /// The sheets, one way or the other.
     fn parts(&self, told: &mut Diagnostics) -> Result<Vec<Part<'a>>, ErrorGuaranteed> {
@@ -300,17 +303,23 @@ impl<'a> Desk<'a, '_> {
                 cost = (cost.0 + more, cost.1 + longer);
                 parts.push(Part { job, filled, repeat: Repeat::default() });
             }
-            if best.as_ref().is_none_or(|b| self.less(cost, b.1)) {
+            if best.as_ref().is_none_or(|b| self.less((&parts, cost), (&b.0, b.1))) {
                 best = Some((parts, cost));
             }
         }
         Ok(best)
     }
-    /// Is it less film? Equal film on more cups a sheet, which come later, is fewer cuts.
-    fn less(&self, a: (usize, Mm), b: (usize, Mm)) -> bool {
+    /// Is it less film, or as much in fewer files?
+    fn less(&self, a: (&[Part<'_>], (usize, Mm)), b: (&[Part<'_>], (usize, Mm))) -> bool {
+        let files = |parts: &[Part<'_>]| parts.iter().map(|p| p.filled.len()).sum::<usize>();
+        let (fa, fb) = (files(a.0), files(b.0));
         match self.film.stock {
-            Stock::Sheet { .. } => a.0 <= b.0,
-            Stock::Roll { .. } => a.1 <= b.1,
+            Stock::Sheet { .. } => (a.1.0, fa) < (b.1.0, fb),
+            // A file less to check is worth two thousandths of the length.
+            Stock::Roll { .. } => {
+                let worth = |length: Mm, files: usize| length.0 * (1.0 + A_FILE * files as f64);
+                worth(a.1.1, fa) < worth(b.1.1, fb)
+            }
         }
     }
 }

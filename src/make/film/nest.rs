@@ -179,6 +179,8 @@ pub(super) struct FilmJob<'a> {
     /// Cups that are worked together, if they are worked in order.
     pub(super) block: Option<u32>,
     pub(super) flow: Flow,
+    /// Is this film of several cups?
+    pub(super) several: bool,
     solids: Vec<Solid>,
     /// The solid of each item.
     items: Vec<usize>,
@@ -241,6 +243,7 @@ impl<'a> FilmJob<'a> {
                 pieces,
                 block: None,
                 flow: Flow::default(),
+                several: false,
                 solids: solids.list,
                 items,
                 blanks,
@@ -284,10 +287,14 @@ impl<'a> FilmJob<'a> {
     }
     /// Bottom-left fill at a lattice step, and the items that fit on no sheet.
     fn filled(&self, step: Mm) -> (Vec<BinLayout>, Vec<usize>) {
+        self.filled_in(step, &self.by_size())
+    }
+    /// The same with the items in an order, block by block if cups are worked in blocks.
+    fn filled_in(&self, step: Mm, order: &[usize]) -> (Vec<BinLayout>, Vec<usize>) {
         let filler = Filler::new(&self.solids, &self.blanks, self.demand, step);
-        let Some(block) = self.block else { return filler.run(&self.items, &self.by_size()) };
+        let Some(block) = self.block else { return filler.run(&self.items, order) };
         let mut blocks: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
-        for item in self.by_size() {
+        for &item in order {
             blocks.entry(self.pieces[item].cup.saturating_sub(1) / block).or_default().push(item);
         }
         let blocks: Vec<Vec<usize>> = blocks.into_values().collect();
@@ -301,8 +308,18 @@ impl<'a> FilmJob<'a> {
     }
     /// The same, not measured yet.
     pub(super) fn trial(&self, diagnostics: &mut Diagnostics) -> Result<Vec<BinLayout>, ErrorGuaranteed> {
-        let (filled, over) = self.filled(FIRST);
-        if over.is_empty() { Ok(filled) } else { Err(self.used_up(&over, diagnostics)) }
+        let (mut filled, over) = self.filled(FIRST);
+        if !over.is_empty() {
+            return Err(self.used_up(&over, diagnostics));
+        }
+        if self.several {
+            // Many pieces are worth a second look: the one order of sizes packs as often better as the other.
+            let (other, over) = self.filled_in(FIRST, &self.by_box());
+            if over.is_empty() && self.bought(&other) < self.bought(&filled) {
+                filled = other;
+            }
+        }
+        Ok(filled)
     }
     /// What a sheet takes, without its cut order and its aids: for what is bought.
     pub(super) fn taken(&self, index: usize, filled: &BinLayout) -> SheetLayout {
@@ -434,6 +451,16 @@ impl<'a> FilmJob<'a> {
             let size = |i: usize| self.solids[self.items[i]].hull_area;
             size(b).total_cmp(&size(a)).then(a.cmp(&b))
         });
+        order
+    }
+    /// Item indices by descending longer side of their box.
+    fn by_box(&self) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..self.items.len()).collect();
+        let side = |i: usize| {
+            let b = self.solids[self.items[i]].fine.bounds();
+            b.width().0.max(b.height().0)
+        };
+        order.sort_by(|&a, &b| side(b).total_cmp(&side(a)).then(a.cmp(&b)));
         order
     }
     /// Length that a sheet's pieces take along the feed, margins at both ends counted.

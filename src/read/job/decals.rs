@@ -38,7 +38,11 @@ const MOST_LAYERS: usize = 8;
 /// be read.
 pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<DecalSpec, ErrorGuaranteed> {
     // Most decals say their own words: nothing is told of a list then.
-    let by_row = if section.has("row") { section.key(&rows::ROW).or_usual() } else { Ok(false) };
+    let by_row = if section.has("row") {
+        section.key(&rows::ROW).optional().map(|row| row == Some(true))
+    } else {
+        Ok(false)
+    };
     let (shows, row) = match by_row {
         Ok(true) => of_row(&section).map_or_else(|r| (Err(r), Err(r)), |(s, r)| (Ok(s), Ok(Some(r)))),
         Ok(false) => (shows(&section), Ok(None)),

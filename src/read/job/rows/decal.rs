@@ -18,8 +18,7 @@ table! { "decal", true, "Lettering (`text`) or art (`art`) in a stack of films."
         "row",
         "Its words are those of the cup's row in the order's list of names; `fits` is the window that they keep to.",
         "false",
-    )
-        .or(false);
+    );
     FONT: Own = Key::new("font", "A font by its name, or a file in the job's folder.", "\"Kaushan Script\"")
         .kind("a font's name, or a file").usually("Source Sans Pro Bold");
     ALIGN: Align = Key::new("align", "How lines stand over each other.", "\"middle\"").or(Align::Middle);
