@@ -208,8 +208,9 @@ impl<'a> Desk<'a, '_> {
     }
     fn job(&self, wanted: Vec<Wanted<'a>>, told: &mut Diagnostics) -> Result<FilmJob<'a>, ErrorGuaranteed> {
         let blanks = Bin::all(self.film, self.left);
-        let job = FilmJob::prepared(wanted, self.id, self.film, blanks, self.effort, told)?;
-        Ok(FilmJob { several: true, ..job })
+        let mut job = FilmJob::prepared(wanted, self.id, self.film, blanks, self.effort, told)?;
+        job.several = true;
+        Ok(job)
     }
     /// The sheets, one way or the other.
     fn parts(&self, told: &mut Diagnostics) -> Result<Vec<Part<'a>>, ErrorGuaranteed> {
