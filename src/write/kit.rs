@@ -13,6 +13,7 @@ use super::cut::{sheet as cut_sheet, weeding};
 use super::ink::drawing::Drawing;
 use super::ink::label::{self, Roomiest};
 use super::ink::pdf::Book;
+use super::ink::png::Trouble;
 use super::ink::svg;
 use super::map::rows::{self, Row as PieceRow};
 use super::map::zones::Window;
@@ -21,7 +22,7 @@ use super::papers::{self, tiles};
 use super::sheets::{cards, cups, decal, finish, job_sheet};
 use super::template::band::{Band, bands};
 use super::template::{base as base_template, wrap};
-use super::{KitFile, Prepared, manifest, read_back, view};
+use super::{KitFile, Prepared, manifest, proof, read_back, view};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Art, Point};
 use crate::make::verify::Verified;
@@ -175,61 +176,83 @@ pub const TABLE: &[Row] = &[
         group: 12,
     },
     Row {
+        file: "proof/proof.html",
+        when: When::If("an order"),
+        holds: "the customer's proof: pictures, every cup's words in a plain face and as lettered, a code, a place to \
+            sign",
+        writer: Writer::Shown(proof_page),
+        group: 13,
+    },
+    Row {
+        file: "proof/proof-<paper>.pdf",
+        when: When::Each("paper of an order"),
+        holds: "the same in print",
+        writer: Writer::Shown(proof_pdfs),
+        group: 14,
+    },
+    Row {
+        file: "proof/seen.txt",
+        when: When::If("an order"),
+        holds: "what the proof's code stands for, line by line: any program that knows SHA-256 checks it",
+        writer: Writer::Plain(proof_text),
+        group: 15,
+    },
+    Row {
         file: "job-sheet.html",
         when: When::Always,
         holds: "readings and what they mean, films and sheets with pictures and weeding notes, what to buy, \
             findings with places, steps to tick with their cautions, all settings",
         writer: Writer::Shown(job_sheet_page),
-        group: 13,
+        group: 16,
     },
     Row {
         file: "job-sheet-<paper>.pdf",
         when: When::Each("paper"),
         holds: "the same in print",
         writer: Writer::Shown(job_sheet_pdfs),
-        group: 14,
+        group: 17,
     },
     Row {
         file: "cards/care-and-label-<paper>.pdf",
         when: When::Each("paper"),
         holds: "care cards and batch labels to cut apart",
         writer: Writer::Shown(card_files),
-        group: 15,
+        group: 18,
     },
     Row {
         file: "view/<side>.png",
         when: When::Each("side"),
         holds: "the finished cup in its films' colours: five stills",
         writer: Writer::Shown(stills),
-        group: 16,
+        group: 19,
     },
     Row {
         file: "view/turn.png",
         when: When::Always,
         holds: "an animated turn",
         writer: Writer::Shown(turn),
-        group: 17,
+        group: 20,
     },
     Row {
         file: "view/turn.html",
         when: When::Always,
         holds: "a page on which the cup is turned by hand (one file, no network)",
         writer: Writer::Shown(turn_page),
-        group: 18,
+        group: 21,
     },
     Row {
         file: "finish/calendar.ics",
         when: When::If("a start"),
         holds: "the steps as calendar events",
         writer: Writer::Shown(calendar_file),
-        group: 19,
+        group: 22,
     },
     Row {
         file: "finish/quote.html",
         when: When::If("prices"),
         holds: "the customer's quote with a place to approve the spelling",
         writer: Writer::Shown(quote_file),
-        group: 20,
+        group: 23,
     },
     Row {
         file: "finish/maker-sheet.html",
@@ -237,7 +260,7 @@ pub const TABLE: &[Row] = &[
         holds: "what to buy, each coat with its mixing amounts, times and cautions, the calendar, the \
             account, and what every rate stands on",
         writer: Writer::Shown(maker_sheet_file),
-        group: 21,
+        group: 24,
     },
     // What a new writer touches: a function (below, or in its room) and a row.
     #[cfg(test)]
@@ -248,14 +271,14 @@ pub const TABLE: &[Row] = &[
         writer: Writer::Plain(|desk, _| {
             vec![desk.file(0, "trial/pieces.txt", desk.plan.pieces().len().to_string().into_bytes())]
         }),
-        group: 22,
+        group: 25,
     },
     Row {
         file: manifest::FILE,
         when: When::Always,
         holds: "every number, with its unit in its key",
         writer: Writer::Last,
-        group: 23,
+        group: 26,
     },
 ];
 
@@ -571,6 +594,37 @@ fn cup_decals(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         named.sizes.iter().map(of_decal).collect::<Vec<_>>()
     };
     cups::firsts(desk.plan).into_par_iter().enumerate().flat_map_iter(one).collect()
+}
+
+/// The proof of an order; none where the job is no order.
+fn proof_paper(desk: &Desk<'_>, shown: &Shown) -> Option<Result<papers::Paper, Trouble>> {
+    desk.plan.job().order.as_ref()?;
+    Some(proof::paper(desk.plan, &proof::seen(desk.plan), &shown.pictures.views, &job_sheet::view))
+}
+
+fn proof_page(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {
+    let made = |paper: Result<papers::Paper, Trouble>| match paper {
+        Ok(paper) => desk.file(0, proof::FILE, papers::page::html(&paper, "")),
+        Err(e) => {
+            let broken = read_back::differs(proof::FILE, format!("cannot be written: {e}"));
+            desk.made(0, proof::FILE, Vec::new(), Err(broken))
+        }
+    };
+    proof_paper(desk, shown).map(made).into_iter().collect()
+}
+
+fn proof_pdfs(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {
+    // What went wrong is told by the page.
+    let Some(Ok(made)) = proof_paper(desk, shown) else { return Vec::new() };
+    desk.each_paper(|paper| {
+        let (w, h) = paper.sides();
+        (format!("proof/proof-{}.pdf", paper.name()), papers::print::pdf(&made, (w.0, h.0)))
+    })
+}
+
+fn proof_text(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let order = desk.plan.job().order.as_ref();
+    order.map(|_| desk.file(0, proof::SEEN, proof::seen(desk.plan).into_bytes())).into_iter().collect()
 }
 
 fn job_sheet_page(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {

@@ -117,6 +117,19 @@ pub enum Command {
         #[arg(short, long)]
         force: bool,
     },
+    /// Record that a customer approved the proof of an order's kit, by the code that stands on it.
+    Approve {
+        /// The kit's folder.
+        kit: PathBuf,
+        /// The code; small letters, O for 0 and missing hyphens do no harm.
+        code: String,
+        /// Who approved.
+        #[arg(long, value_name = "NAME")]
+        by: String,
+        /// The file of approvals, only added to [default: approvals.txt beside the kit].
+        #[arg(long, value_name = "FILE")]
+        record: Option<PathBuf>,
+    },
     /// Make the wrap template alone, from three readings and without a job: SVG and PDF at 1:1.
     Template {
         /// Reading at the rim: a number in mm (or --inches), or text with a unit, such as "3 1/2 in".

@@ -10,11 +10,13 @@ use super::{Exit, Outcome, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
 use crate::base::money::Money;
+use crate::edge::folder::Folder;
 use crate::edge::kit::{Begin, Now, Refused, Said, StagedKit};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
 use crate::make::verify::{Report, Verified};
+use crate::read::source::Source;
 use crate::write::{self, Kit, KitFile, Prepared};
 use serde::Serialize;
 use std::io;
@@ -182,6 +184,9 @@ struct FileSize {
 pub fn check(job: &Path, effort: Effort, voice: OutputMode) -> io::Result<Exit> {
     let mut opened = stages::open(job);
     let verified = stages::run(&mut opened, effort, voice);
+    if let Some(plan) = &verified {
+        approved(&mut opened, plan);
+    }
     finish(opened, verified.as_ref(), None, voice)
 }
 
@@ -209,12 +214,28 @@ pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
     let ahead =
         opened.job.clone().and_then(|job| std::thread::Builder::new().spawn(move || Prepared::of(&job)).ok());
     let verified = stages::run(&mut opened, order.effort, voice);
-    let written = verified.as_ref().and_then(|v| {
+    let written = verified.as_ref().filter(|v| approved(&mut opened, v)).and_then(|v| {
         let prepared = ahead.and_then(|t| t.join().ok()).flatten();
         written(&mut opened, v, prepared.as_ref(), &out, order, voice)
     });
     finish(opened, verified.as_ref(), written, voice)
 }
+
+/// Has the customer approved what the job says she must? What she has not is told.
+fn approved(opened: &mut LoadedJob, plan: &Verified) -> bool {
+    let Some(file) = plan.job().order.as_ref().and_then(|o| o.approved.as_ref()) else { return true };
+    let record = Folder::open(&opened.folder)
+        .ok()
+        .and_then(|folder| folder.bytes(file, LARGEST_RECORD).ok())
+        .map(|bytes| String::from_utf8_lossy(&bytes).into_owned());
+    let missing = write::proof::record::missing(plan, record.as_deref());
+    let all = missing.is_empty();
+    opened.diagnostics.extend(missing.into_iter().map(|d| d.file(file.clone())));
+    all
+}
+
+/// Most bytes of approvals that are read.
+const LARGEST_RECORD: u64 = 64 << 20;
 
 /// Is the folder the job's own, or one above it?
 fn holds(out: &Path, folder: &Path) -> bool {

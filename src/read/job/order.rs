@@ -18,6 +18,7 @@ pub(super) fn read(
     let Some(s) = root.table(&super::rows::ORDER).optional()? else { return Ok(None) };
     let cups = s.key(&rows::CUPS).optional();
     let names = s.inner(&rows::NAMES, names);
+    let approved = s.own(&rows::APPROVED, path::art).optional();
     let film = s.key(&rows::FILM).or_usual();
     let most = s.key(&rows::MOST_CUPS_A_SHEET).optional();
     let same = s.key(&rows::SAME_SHEETS).or_usual();
@@ -51,6 +52,7 @@ pub(super) fn read(
     Ok(Some(OrderSpec {
         cups,
         names,
+        approved: approved?,
         film: film?,
         most_a_sheet: most?.map(|n| n as u32),
         same_sheets: same?,

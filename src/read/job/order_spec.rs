@@ -27,6 +27,8 @@ pub struct OrderSpec {
     pub cups: u32,
     /// What each cup says, from a list.
     pub names: Option<NamesSpec>,
+    /// The file of what customers approved, if only that may be made.
+    pub approved: Option<String>,
     /// How they share sheets.
     pub film: Sharing,
     /// Cups that may lie on one sheet together; no limit if `None`.
@@ -37,7 +39,14 @@ pub struct OrderSpec {
 
 impl Default for OrderSpec {
     fn default() -> Self {
-        OrderSpec { cups: 1, names: None, film: Sharing::InOrder, most_a_sheet: None, same_sheets: true }
+        OrderSpec {
+            cups: 1,
+            names: None,
+            approved: None,
+            film: Sharing::InOrder,
+            most_a_sheet: None,
+            same_sheets: true,
+        }
     }
 }
 

@@ -14,6 +14,12 @@ table! { "order", false, "Several cups of one job: their film is laid out as one
         "{ list = \"names.csv\", column = \"name\" }",
     )
         .kind("a table").usually("none");
+    APPROVED: Own = Key::new(
+        "approved",
+        "The file in which `frusta approve` keeps what the customer approved: nothing else is made then.",
+        "\"approvals.txt\"",
+    )
+        .kind("a file").usually("none: made without asking");
     FILM: Sharing = Key::new(
         "film",
         "How cups share sheets: \"in-order\" keeps each on at most two sheets of a film, \"mixed\" takes the \

@@ -103,7 +103,8 @@ pub fn paper(plan: &Verified, rows: &[Row], drawn: Drawn, views: &[View]) -> Pap
     }
 }
 
-fn view(v: &View) -> Figure {
+/// A view of the cup.
+pub fn view(v: &View) -> Figure {
     let white = |p: &[u8]| {
         let a = u32::from(p[3]);
         [0, 1, 2].map(|k| ((u32::from(p[k]) * a + 255 * (255 - a) + 127) / 255) as u8)

@@ -35,7 +35,11 @@ fn pale(Rgb(c): Rgb) -> Rgb {
     Rgb(c.map(|v| (f64::from(v) * 0.28 + 255.0 * 0.72) as u8))
 }
 
-fn figure(
+/// A drawing as a figure; none if there is nothing to see.
+///
+/// # Errors
+/// What the PNG encoder says.
+pub fn figure(
     d: Drawing,
     per_mm: f64,
     alt: String,
