@@ -5,8 +5,10 @@
 //! `.frusta-kit` and README's table follow from [`TABLE`]. A new writer is a file of its own in its room, and
 //! one row here.
 //!
-//! Imports: base, read::job, make::verify, write, write::{ink, cut, papers, template, map, view, sheets, manifest,
-//! read_back}.
+//! Past 600 lines: one table, a row and a function a kind of file.
+//!
+//! Imports: base, read::job, make::verify, write, write::{ink, cut, papers, template, map, view, sheets, proof,
+//! manifest, read_back}.
 
 use super::cut::offcut::{self, OffcutFile};
 use super::cut::{sheet as cut_sheet, weeding};

@@ -5,7 +5,7 @@
 //! and none to below .85 of it. Highest and lowest letter of the whole list stay within the window; the band from baseline to the height
 //! of capitals stands in its middle, or as near to it as that allows.
 //!
-//! Imports: base, read::{job, letter, names}, make::decal::codes.
+//! Imports: base, outline, read::{job, letter, names}, make::cup, make::decal::codes.
 
 use super::codes::{NAME_SMALL, NO_WINDOW, SIZE};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath, undisturbed};
@@ -100,7 +100,7 @@ impl CommonSize {
         };
         let sizes: Vec<f64> = limits.iter().map(|l| l.min(cap)).collect();
         told(rows, &sizes, cap, file, at, diagnostics)?;
-        decides(rows, &boxes, (cap, by_height, by_width(&limits)), row, file, at, diagnostics);
+        decides((rows, file), &boxes, (cap, by_height, by_width(&limits)), row, at, diagnostics);
         Ok(CommonSize {
             cap: Mm(cap),
             baseline: Mm(baseline),
@@ -129,12 +129,21 @@ fn of_row(spec: &DecalSpec, text: &str, cap: Mm) -> (Words, DecalSpec) {
     (words.clone(), spec)
 }
 
+/// The zone that it goes on: where its middle is said to be; centred, the one with most room up and down.
+pub fn zone_of(spec: &DecalSpec, cup: &Cup) -> usize {
+    let room = |i: usize| cup.zones[i].zone.high - cup.zones[i].zone.low;
+    match spec.up {
+        Up::At(slant) => cup.zone_at(slant),
+        Up::Centred => (1..cup.zones.len()).fold(0, |best, i| if room(i) > room(best) { i } else { best }),
+    }
+}
+
 /// The narrowest place of a window on a wall: level lines of the same width take more of a turn lower down.
 pub fn narrowest(spec: &DecalSpec, row: &RowSpec, cup: &Cup) -> f64 {
     if spec.lies == Lies::Rigid {
         return 1.0;
     }
-    let zone = &cup.zones[super::zone_of(spec, cup)];
+    let zone = &cup.zones[zone_of(spec, cup)];
     let middle = match spec.up {
         Up::At(slant) => slant,
         Up::Centred => (zone.zone.low + zone.zone.high) * 0.5,
@@ -227,11 +236,10 @@ fn told(
 
 /// Which names keep all from being larger.
 fn decides(
-    rows: &[NameRow],
+    (rows, file): (&[NameRow], &str),
     boxes: &[crate::outline::Bounds<crate::base::frame::Art>],
     (cap, by_height, by_width): (f64, f64, f64),
     row: &RowSpec,
-    file: &str,
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) {

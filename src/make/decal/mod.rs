@@ -239,7 +239,7 @@ fn one(
     if let Some(row) = &spec.row {
         art.stand_on(row.baseline);
     }
-    let zone = zone_of(spec, cup);
+    let zone = common::zone_of(spec, cup);
     let cup = &cup.zones[zone];
     let wall = place(spec, &art, cup, at, diagnostics)?;
     let ground = Ground::new(&cup.development, wall);
@@ -309,15 +309,6 @@ fn within(
     let d = Diagnostic::fault(&OVER_WINDOW, at.key("fits"), message).measured(over.area());
     Err(diagnostics
         .push(d.allowed("0 mm2").help("give the names a smaller `cap-height`, or a larger window")))
-}
-
-/// The zone that it goes on: where its middle is said to be; centred, the one with most room up and down.
-fn zone_of(spec: &DecalSpec, cup: &Cup) -> usize {
-    let room = |i: usize| cup.zones[i].zone.high - cup.zones[i].zone.low;
-    match spec.up {
-        Up::At(slant) => cup.zone_at(slant),
-        Up::Centred => (1..cup.zones.len()).fold(0, |best, i| if room(i) > room(best) { i } else { best }),
-    }
 }
 
 /// Where its middle goes; centred, its highest and lowest point are equally far from the bands.

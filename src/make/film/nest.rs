@@ -1,7 +1,9 @@
 //! [`lay_out`]: from pieces and films to sheets in cut order.
 //!
-//! Imports: base, read::job, make::piece, make::film::{stock, sheet, solid, cuttable, fill, gate, tighten, order,
-//! aids}.
+//! Past 600 lines: one film's way from pieces to sheets, for one cup and for orders, and what can be wrong with it.
+//!
+//! Imports: base, outline, read::job, make::piece, make::film::{stock, sheet, solid, cuttable, fill, gate, tighten,
+//! order, aids}.
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};

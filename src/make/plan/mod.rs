@@ -1,11 +1,11 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read::job, make::{cup, piece, sheet, weed, decal, film, finish}.
+//! Imports: base, read::{job, names}, make::{cup, piece, sheet, weed, decal, film, finish}.
 
 mod finishing;
-mod orders;
 mod passes;
 mod printed;
+mod orders;
 pub mod run;
 #[cfg(test)]
 mod finish_tests;

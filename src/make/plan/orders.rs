@@ -1,21 +1,23 @@
 //! What an order of several cups asks of a run.
 //!
-//! Imports: base, read::job, make::{piece, film}.
+//! Imports: base, read::{job, names, materials}, make::{cup, piece, decal, film, finish, plan}, make::plan::printed.
 
-use super::Named;
+use super::{Named, printed};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath, Severity};
 use crate::make::cup::Cup;
 use crate::make::decal::common::{CommonSize, narrowest, with_row};
 use crate::make::decal::{self, Decal};
-use crate::make::film::cups::{CupPieces, reckoned};
-use crate::make::film::{Offcut, SheetLayout};
+use crate::make::film::cups::{CupPieces, lay_out_order, reckoned};
+use crate::make::film::{self, Offcut, SheetLayout};
+use crate::make::finish;
 use crate::make::piece::Piece;
 use crate::read::job::decals::Shows;
-use crate::read::job::{Job, OrderSpec};
+use crate::read::job::{Effort, Job, OrderSpec};
 use crate::read::materials::Materials;
 use crate::read::names::NameList;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::ops::ControlFlow;
 
 /// Printed motifs in an order.
 pub const PRINTED: Code = Code {
@@ -48,11 +50,7 @@ pub(super) fn cups(job: &Job) -> u32 {
 }
 
 /// Refuses printed motifs where there are several cups.
-pub(super) fn printed_once(
-    job: &Job,
-    pieces: &[Piece],
-    diagnostics: &mut Diagnostics,
-) -> Result<(), ErrorGuaranteed> {
+fn printed_once(job: &Job, pieces: &[Piece], diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
     let printed = pieces.iter().filter(|p| job.sheet_of(p.film).is_some()).count();
     if printed > 0 {
         let message = "an order of several cups takes motifs from a printed sheet";
@@ -68,11 +66,7 @@ pub(super) fn printed_once(
 
 /// Sheets of the other numbers of cups that a price is asked for: film of an order is not that of a cup times so
 /// many. Quick layouts; what cannot be laid out is left to the order itself to say.
-pub(super) fn quantities(
-    job: &Job,
-    pieces: &CupPieces<'_>,
-    offcuts: &[Vec<Offcut>],
-) -> BTreeMap<u32, Vec<SheetLayout>> {
+fn quantities(job: &Job, pieces: &CupPieces<'_>, offcuts: &[Vec<Offcut>]) -> BTreeMap<u32, Vec<SheetLayout>> {
     let Some(order) = &job.order else { return BTreeMap::new() };
     let price = job.finish.as_ref().and_then(|f| f.price.as_ref());
     let breaks = price.iter().flat_map(|p| p.breaks.iter().copied()).filter(|n| *n != order.cups);
@@ -152,9 +146,10 @@ pub(super) fn make_rows(
     materials: &Materials,
     cup: &Cup,
     decals: &[Decal],
-    named: &mut Named,
+    named: Option<&mut Named>,
     diagnostics: &mut Diagnostics,
 ) -> Result<(), ErrorGuaranteed> {
+    let Some(named) = named else { return Ok(()) };
     let list = NameList { rows: named.rows.clone() };
     let sizes = &named.sizes;
     let made: Vec<(Diagnostics, Result<Vec<(usize, Decal)>, ErrorGuaranteed>)> = (0..list.rows.len())
@@ -213,4 +208,61 @@ pub(super) fn make_rows(
         );
     }
     Ok(())
+}
+
+/// The pieces that every cup has: all where cups are equal.
+pub(super) fn shared(pieces: &[Piece], own: &[Vec<Piece>]) -> Vec<Piece> {
+    let alike = |p: &&Piece| !own.first().is_some_and(|o| o.iter().any(|q| q.number == p.number));
+    pieces.iter().filter(alike).cloned().collect()
+}
+
+/// What goes on film.
+pub(super) struct OnFilm<'a> {
+    pub(super) job: &'a Job,
+    /// Of the first cup.
+    pub(super) pieces: &'a [Piece],
+    pub(super) shared: &'a [Piece],
+    pub(super) own: &'a [Vec<Piece>],
+    pub(super) offcuts: &'a [Vec<Offcut>],
+}
+
+impl OnFilm<'_> {
+    /// The sheets of plain film, of one cup or of all.
+    pub(super) fn laid(
+        &self,
+        effort: Effort,
+        diagnostics: &mut Diagnostics,
+        progress: &mut dyn FnMut(film::Progress) -> ControlFlow<()>,
+    ) -> Result<Vec<SheetLayout>, ErrorGuaranteed> {
+        let job = self.job;
+        let plain = |list: &[Piece]| -> Vec<Piece> {
+            list.iter().filter(|p| printed::is_plain(job, p)).cloned().collect()
+        };
+        match &job.order {
+            Some(order) if order.cups > 1 => {
+                printed_once(job, self.pieces, diagnostics)?;
+                let shared = plain(self.shared);
+                let cups = CupPieces { shared: &shared, own: self.own, cups: order.cups };
+                lay_out_order(cups, &job.films, self.offcuts, (order, effort), diagnostics, progress)
+            }
+            // One cup, whether or not it is the only one of a list.
+            _ => {
+                let plain = plain(self.pieces);
+                film::lay_out_on(&plain, &job.films, self.offcuts, effort, diagnostics, progress)
+            }
+        }
+    }
+    /// Everything after the film.
+    pub(super) fn finished(
+        &self,
+        cup: &Cup,
+        sheets: &[SheetLayout],
+        base: Option<finish::BaseDisc>,
+        diagnostics: &mut Diagnostics,
+    ) -> finish::Finish {
+        let of_order = CupPieces { shared: self.shared, own: self.own, cups: cups(self.job) };
+        let quantities = quantities(self.job, &of_order, self.offcuts);
+        let laid = finish::LaidFilm { pieces: of_order, sheets, quantities: &quantities };
+        finish::finish(self.job, cup, self.pieces, &laid, base, diagnostics)
+    }
 }

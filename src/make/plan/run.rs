@@ -1,7 +1,7 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, weed, decal, motif, accent, film,
-//! finish, plan}, make::plan::{finishing, passes, printed}.
+//! finish, plan}, make::plan::{finishing, passes, printed, orders}.
 
 use super::{Plan, StageReport, finishing, orders, passes, printed};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
@@ -10,7 +10,6 @@ use crate::base::units::Mm;
 use crate::make::accent::{self, Fill};
 use crate::make::cup::{self, Cup, WallZone};
 use crate::make::decal::{self, Decal};
-use crate::make::film::cups::CupPieces;
 use crate::make::film::{self, SheetLayout};
 use crate::make::finish;
 use crate::make::free_area::{FreeArea, Obstacle};
@@ -54,8 +53,7 @@ pub fn run(
         emit("sheets");
     }
     let (job, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
-    let (job, mut named) = orders::named(job, materials, cup.as_ref().ok(), diagnostics)?;
-    let job = &job;
+    let (ref job, mut named) = orders::named(job, materials, cup.as_ref().ok(), diagnostics)?;
     emit("decals");
     // Motifs and decals do not depend on each other: threads change the time, not what is found nor its
     // order.
@@ -90,9 +88,7 @@ pub fn run(
     let fills = accent::fills(job, materials, &mut rooms, diagnostics)?;
     pieces.extend(accent::pieces(job, &cup, &fills, pieces.len() as u32 + 1));
     passes::number(job, &mut pieces, &mut decals);
-    if let Some(named) = &mut named {
-        orders::make_rows(job, materials, &cup, &decals, named, diagnostics)?;
-    }
+    orders::make_rows(job, materials, &cup, &decals, named.as_mut(), diagnostics)?;
     let own = named.as_ref().map_or(&[][..], |n| n.own.as_slice());
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
@@ -102,35 +98,16 @@ pub fn run(
     emit("film");
     let offcuts = film::offcuts(job, materials)?;
     let hear = &mut |p| progress(Stage::Film(p));
-    let alike = |p: &&Piece| !own.first().is_some_and(|o| o.iter().any(|q| q.number == p.number));
-    let shared: Vec<Piece> = pieces.iter().filter(alike).cloned().collect();
-    let plain: Vec<Piece> = shared.iter().filter(|p| printed::is_plain(job, p)).cloned().collect();
-    let mut sheets = match &job.order {
-        Some(order) if order.cups > 1 => {
-            orders::printed_once(job, &pieces, diagnostics)?;
-            let cups = CupPieces { shared: &plain, own, cups: order.cups };
-            film::cups::lay_out_order(cups, &job.films, &offcuts, (order, effort), diagnostics, hear)?
-        }
-        // One cup, whether or not it is the only one of a list.
-        _ => film::lay_out_on(
-            &pieces.iter().filter(|p| printed::is_plain(job, p)).cloned().collect::<Vec<_>>(),
-            &job.films,
-            &offcuts,
-            effort,
-            diagnostics,
-            hear,
-        )?,
-    };
+    let shared = orders::shared(&pieces, own);
+    let film = orders::OnFilm { job, pieces: &pieces, shared: &shared, own, offcuts: &offcuts };
+    let mut sheets = film.laid(effort, diagnostics, hear)?;
     sheets.extend(printed::layouts(job, stock, &pieces));
     let made = Made { decals: &decals, placed: &placed, fills: &fills, pieces: &pieces, sheets: &sheets };
     let mut stages = made.reports(job, materials);
     let places = ("narrow_places", narrow.len() as u64);
     stages.push(StageReport { stage: "weed", counts: vec![("pieces", pieces.len() as u64), places] });
     let _ = progress(Stage::Begins("finish"));
-    let of_order = CupPieces { shared: &shared, own, cups: orders::cups(job) };
-    let quantities = orders::quantities(job, &of_order, &offcuts);
-    let laid = finish::LaidFilm { pieces: of_order, sheets: &sheets, quantities: &quantities };
-    let finish = finish::finish(job, &cup, &pieces, &laid, base, diagnostics);
+    let finish = film.finished(&cup, &sheets, base, diagnostics);
     diagnostics.check()?;
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();

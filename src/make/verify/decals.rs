@@ -3,7 +3,7 @@
 //! The maker offsets curves and never asks for a distance; here the finished outlines are flattened finely
 //! and the distance of each corner to the other layer is asked.
 //!
-//! Imports: base, outline, make::{piece, film, plan, verify}, make::verify::measure.
+//! Imports: base, outline, read::job, make::{piece, film, plan, verify}, make::verify::measure.
 
 use super::Report;
 use super::measure::{FINE, breach, inside_by_geo, rings, to_ring};

@@ -1,7 +1,7 @@
 //! Promises of a list of names: every name keeps to the window that the wall is laid out round, on one baseline, its
 //! layers as those of any decal.
 //!
-//! Imports: base, outline, read::job, make::{decal, piece, plan, verify}, make::verify::{measure, decals}.
+//! Imports: base, outline, make::{piece, decal, plan, verify}, make::verify::{measure, decals}.
 
 use super::Report;
 use super::decals::{self, Stacks};

@@ -1,6 +1,6 @@
 //! Reads `[order]`.
 //!
-//! Imports: base, read::job::{codes, finish, order_spec, rows, section}.
+//! Imports: base, read::job::{codes, order_spec, rows, section, path, finish}.
 
 use super::codes;
 use super::finish::FinishSpec;

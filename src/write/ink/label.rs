@@ -3,7 +3,7 @@
 //! A rigid motion carries the circle along, so it is found once a piece and serves map, zones, sheets and
 //! pictures.
 //!
-//! Imports: base, outline, make::{piece, verify}, write::ink::{letters, drawing}.
+//! Imports: base, outline, make::{piece, film, verify}, write::ink::{letters, drawing}.
 
 use super::drawing::{Group, PAPER, Stroke, Text};
 use super::letters::{self, Anchor, Face};

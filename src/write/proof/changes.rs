@@ -1,8 +1,8 @@
 //! What a customer would see change, in her words: a text that was approved against one that is made now.
 //!
-//! Imports: write::proof.
+//! Imports: write::proof::seen.
 
-use super::FIELD;
+use super::seen::FIELD;
 use std::collections::BTreeMap;
 
 /// Fields of the lines of a kind.

@@ -1,9 +1,10 @@
 //! Approvals as they are kept: a text file to which lines are only added.
 //!
-//! Imports: base, make::verify, write::proof.
+//! Imports: base, make::verify, write::proof::{seen, changes, code}.
 
 use super::changes::changes;
-use super::{code, fingerprint, hex, seen};
+use super::code;
+use super::seen::{fingerprint, hex, seen};
 use crate::base::diag::{Code, Diagnostic, KeyPath, undisturbed};
 use crate::make::verify::Verified;
 

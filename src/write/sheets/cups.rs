@@ -1,6 +1,6 @@
 //! The cups of a list of names: what each says, as lettered and in plain words, how large, and from which sheets.
 //!
-//! Imports: base, read::job, make::{film, verify}, write::{cut, ink}, write::sheets::finish.
+//! Imports: base, outline, make::{decal, verify}, write::ink, write::sheets::finish.
 
 use super::finish::page::{Column, page};
 use crate::base::frame::{Art, Page, Point, Rigid};

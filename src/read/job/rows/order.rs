@@ -1,6 +1,6 @@
 //! Keys of `[order]`.
 //!
-//! Imports: read::job::{keys, order_spec}.
+//! Imports: read::job::{keys, order_spec, rows}.
 
 use super::super::keys::{Key, Own, Table, table};
 use super::super::order_spec::{Apostrophes, MOST_CUPS, Sharing};

@@ -1,6 +1,6 @@
 //! Sentences of the job sheet, the care card and the label.
 //!
-//! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, papers, template}.
+//! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, cut, papers, template}.
 
 use crate::base::moment::Minutes;
 use crate::base::units::Mm;
