@@ -158,6 +158,9 @@ struct KindPart {
     layer: usize,
 }
 
+/// Sheet, name and outline of a piece as it was cut.
+type AsCut = (String, String, Region<Art>);
+
 /// A piece asked for: cup and number; cup 0 is any.
 pub type Asked = (u32, u32);
 
@@ -293,7 +296,7 @@ fn outlines(
     sheet: &SheetPart,
     asked: &[Asked],
     film: &mut FilmSpec,
-) -> Result<Vec<(Asked, (String, String, Region<Art>))>, Diagnostic> {
+) -> Result<Vec<(Asked, AsCut)>, Diagnostic> {
     let times = sheet.cut_times.unwrap_or(1);
     let holds = |p: &PlacedPart, (cup, number): Asked| {
         let cups = || (0..times).map(|k| p.cup + k * sheet.cups_each_cut.unwrap_or(0));

@@ -220,6 +220,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         picks: Vec::new(),
         accents: Vec::new(),
         finish: None,
+        order: None,
         print: PrintSpec::default(),
         written: Default::default(),
     };
@@ -227,11 +228,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         &job,
         &cup,
         &pieces,
-        &finish::LaidFilm {
-            pieces: crate::make::film::cups::CupPieces::of_one(&pieces),
-            sheets: &sheets,
-            quantities: &Default::default(),
-        },
+        &finish::LaidFilm::of_one(&pieces, &sheets),
         None,
         &mut crate::base::diag::Diagnostics::new(),
     );
@@ -243,6 +240,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         pieces,
         sheets,
         stock: Vec::new(),
+        named: None,
         weak: Vec::new(),
         finish,
         diagnostics: Vec::new(),

@@ -64,7 +64,7 @@ impl FlatArt {
             p.region = p.region.moved(&up);
             p.foot = up.apply(p.foot);
         }
-        self.stretches.iter_mut().for_each(|s| s.foot = s.foot + by);
+        self.stretches.iter_mut().for_each(|s| s.foot += by);
     }
 }
 

@@ -213,7 +213,14 @@ pub struct LaidFilm<'a> {
     pub quantities: &'a BTreeMap<u32, Vec<SheetLayout>>,
 }
 
-impl LaidFilm<'_> {
+/// No other numbers of cups.
+static NONE: BTreeMap<u32, Vec<SheetLayout>> = BTreeMap::new();
+
+impl<'a> LaidFilm<'a> {
+    /// Of one cup.
+    pub fn of_one(pieces: &'a [Piece], sheets: &'a [SheetLayout]) -> LaidFilm<'a> {
+        LaidFilm { pieces: CupPieces::of_one(pieces), sheets, quantities: &NONE }
+    }
     /// Film used by number of cups; none where film is laid out for one cup.
     fn by_cups(&self, job: &Job) -> BTreeMap<u32, BTreeMap<FilmId, coat::FilmUse>> {
         let mut out = BTreeMap::new();

@@ -68,6 +68,7 @@ pub fn job(f: Frustum, finish: Option<FinishSpec>) -> Job {
         picks: Vec::new(),
         accents: Vec::new(),
         finish,
+        order: None,
         print: PrintSpec::default(),
         written: Default::default(),
     }

@@ -140,6 +140,8 @@ fn of_row(job: &Job, list: &NameList, sizes: &[(usize, CommonSize)], row: usize)
     job
 }
 
+type MadeRow = (Diagnostics, Result<Vec<(usize, Decal)>, ErrorGuaranteed>);
+
 /// Makes the decals of all rows, and the pieces of all cups; `decals` are the first row's, numbered.
 pub(super) fn make_rows(
     job: &Job,
@@ -152,7 +154,7 @@ pub(super) fn make_rows(
     let Some(named) = named else { return Ok(()) };
     let list = NameList { rows: named.rows.clone() };
     let sizes = &named.sizes;
-    let made: Vec<(Diagnostics, Result<Vec<(usize, Decal)>, ErrorGuaranteed>)> = (0..list.rows.len())
+    let made: Vec<MadeRow> = (0..list.rows.len())
         .into_par_iter()
         .map(|row| {
             let mut told = Diagnostics::new();

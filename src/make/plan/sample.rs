@@ -108,11 +108,7 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         &job,
         &cup,
         &pieces,
-        &finish::LaidFilm {
-            pieces: crate::make::film::cups::CupPieces::of_one(&pieces),
-            sheets: &sheets,
-            quantities: &Default::default(),
-        },
+        &finish::LaidFilm::of_one(&pieces, &sheets),
         None,
         &mut crate::base::diag::Diagnostics::new(),
     );
