@@ -115,7 +115,8 @@ pub fn records(text: &str) -> (Vec<Record>, Vec<Torn>) {
     let (mut out, mut torn) = (Vec::new(), Vec::new());
     for (i, line) in lines.iter().enumerate() {
         match fields(line, separator) {
-            Ok(fields) if fields.iter().all(|f| f.trim().is_empty()) => {}
+            // Spreadsheets end with rows of separators, whichever they are.
+            Ok(fields) if fields.iter().all(|f| f.trim_matches([';', ',', '\t', ' ']).is_empty()) => {}
             Ok(fields) => out.push(Record { line: i + 1, fields }),
             Err((message, help)) => torn.push(Torn { line: i + 1, message, help }),
         }
