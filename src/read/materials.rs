@@ -9,7 +9,7 @@
 //! assert_eq!((materials.drawings(), materials.diagnostics.len()), (0, 0));
 //! ```
 //!
-//! Imports: base, outline, read::{source, job, art, picture, letter}.
+//! Imports: base, outline, read::{source, job, art, picture, letter, names}.
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
@@ -21,6 +21,7 @@ use crate::read::job::decals::{FontName, Shows};
 use crate::read::job::{ArtSize, Gone, Job, SpotShape, gone_numbers};
 use crate::read::letter::Font;
 use crate::read::letter::font::LARGEST_FONT;
+use crate::read::names::NameList;
 use crate::read::picture::{LARGEST_FILE, Picture, read_picture};
 use crate::read::source::{Missing, Source};
 use rayon::prelude::*;
@@ -66,6 +67,7 @@ pub struct Materials {
     /// By printed sheet.
     pictures: Vec<Had<Arc<Picture>>>,
     gone: Vec<Had<Vec<u32>>>,
+    names: Option<Had<NameList>>,
     /// What was found while reading, in the order of the job's stages.
     pub diagnostics: Vec<Diagnostic>,
 }
@@ -87,8 +89,15 @@ impl Materials {
         m.mark = m.read_mark(job, source, &mut diagnostics);
         m.offcuts = (0..job.films.len()).map(|i| m.read_offcuts(job, i, source, &mut diagnostics)).collect();
         m.read_sheets(job, source, &mut diagnostics);
+        let names = job.order.as_ref().and_then(|o| o.names.as_ref());
+        m.names = names.map(|n| NameList::read(n, source, &mut diagnostics));
         m.diagnostics = diagnostics.into_vec();
         m
+    }
+
+    /// The list of names of the order; `None` if it has none.
+    pub fn names(&self) -> Option<Had<&NameList>> {
+        self.names.as_ref().map(|n| n.as_ref().map_err(|e| *e))
     }
 
     /// Reads the pictures of printed sheets alone.

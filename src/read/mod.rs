@@ -7,4 +7,6 @@ pub mod job;
 pub mod art;
 pub mod picture;
 pub mod letter;
+pub mod names;
 pub mod materials;
+pub mod record;

@@ -5,23 +5,26 @@
 //! `.frusta-kit` and README's table follow from [`TABLE`]. A new writer is a file of its own in its room, and
 //! one row here.
 //!
-//! Imports: base, read::job, make::verify, write, write::{ink, cut, papers, template, map, view, sheets, manifest,
-//! read_back}.
+//! Past 600 lines: one table, a row and a function a kind of file.
+//!
+//! Imports: base, read::job, make::verify, write, write::{ink, cut, papers, template, map, view, sheets, proof,
+//! manifest, read_back}.
 
 use super::cut::offcut::{self, OffcutFile};
 use super::cut::{sheet as cut_sheet, weeding};
 use super::ink::drawing::Drawing;
 use super::ink::label::{self, Roomiest};
 use super::ink::pdf::Book;
+use super::ink::png::Trouble;
 use super::ink::svg;
 use super::map::rows::{self, Row as PieceRow};
 use super::map::zones::Window;
 use super::map::{page as map_page, printed, wall as map_wall, zones};
 use super::papers::{self, tiles};
-use super::sheets::{cards, decal, finish, job_sheet};
+use super::sheets::{cards, cups, decal, finish, job_sheet};
 use super::template::band::{Band, bands};
 use super::template::{base as base_template, wrap};
-use super::{KitFile, Prepared, manifest, read_back, view};
+use super::{KitFile, Prepared, manifest, proof, read_back, view};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Art, Point};
 use crate::make::verify::Verified;
@@ -161,61 +164,97 @@ pub const TABLE: &[Row] = &[
         group: 10,
     },
     Row {
+        file: "cups/cups.html",
+        when: When::If("a list of names"),
+        holds: "what each cup says, as lettered and in plain words, its size, and the sheets that its pieces lie on",
+        writer: Writer::Plain(cups_page),
+        group: 11,
+    },
+    Row {
+        file: "cups/cup-<n>.svg",
+        when: When::Each("row of a list of names"),
+        holds: "the name of that cup, the first of its row, at true size: layers, registration keys, how they go on",
+        writer: Writer::Plain(cup_decals),
+        group: 12,
+    },
+    Row {
+        file: "proof/proof.html",
+        when: When::If("an order"),
+        holds: "the customer's proof: pictures, every cup's words in a plain face and as lettered, a code, a place to \
+            sign",
+        writer: Writer::Shown(proof_page),
+        group: 13,
+    },
+    Row {
+        file: "proof/proof-<paper>.pdf",
+        when: When::Each("paper of an order"),
+        holds: "the same in print",
+        writer: Writer::Shown(proof_pdfs),
+        group: 14,
+    },
+    Row {
+        file: "proof/seen.txt",
+        when: When::If("an order"),
+        holds: "what the proof's code stands for, line by line: any program that knows SHA-256 checks it",
+        writer: Writer::Plain(proof_text),
+        group: 15,
+    },
+    Row {
         file: "job-sheet.html",
         when: When::Always,
         holds: "readings and what they mean, films and sheets with pictures and weeding notes, what to buy, \
             findings with places, steps to tick with their cautions, all settings",
         writer: Writer::Shown(job_sheet_page),
-        group: 11,
+        group: 16,
     },
     Row {
         file: "job-sheet-<paper>.pdf",
         when: When::Each("paper"),
         holds: "the same in print",
         writer: Writer::Shown(job_sheet_pdfs),
-        group: 12,
+        group: 17,
     },
     Row {
         file: "cards/care-and-label-<paper>.pdf",
         when: When::Each("paper"),
         holds: "care cards and batch labels to cut apart",
         writer: Writer::Shown(card_files),
-        group: 13,
+        group: 18,
     },
     Row {
         file: "view/<side>.png",
         when: When::Each("side"),
         holds: "the finished cup in its films' colours: five stills",
         writer: Writer::Shown(stills),
-        group: 14,
+        group: 19,
     },
     Row {
         file: "view/turn.png",
         when: When::Always,
         holds: "an animated turn",
         writer: Writer::Shown(turn),
-        group: 15,
+        group: 20,
     },
     Row {
         file: "view/turn.html",
         when: When::Always,
         holds: "a page on which the cup is turned by hand (one file, no network)",
         writer: Writer::Shown(turn_page),
-        group: 16,
+        group: 21,
     },
     Row {
         file: "finish/calendar.ics",
         when: When::If("a start"),
         holds: "the steps as calendar events",
         writer: Writer::Shown(calendar_file),
-        group: 17,
+        group: 22,
     },
     Row {
         file: "finish/quote.html",
         when: When::If("prices"),
         holds: "the customer's quote with a place to approve the spelling",
         writer: Writer::Shown(quote_file),
-        group: 18,
+        group: 23,
     },
     Row {
         file: "finish/maker-sheet.html",
@@ -223,7 +262,7 @@ pub const TABLE: &[Row] = &[
         holds: "what to buy, each coat with its mixing amounts, times and cautions, the calendar, the \
             account, and what every rate stands on",
         writer: Writer::Shown(maker_sheet_file),
-        group: 19,
+        group: 24,
     },
     // What a new writer touches: a function (below, or in its room) and a row.
     #[cfg(test)]
@@ -234,14 +273,14 @@ pub const TABLE: &[Row] = &[
         writer: Writer::Plain(|desk, _| {
             vec![desk.file(0, "trial/pieces.txt", desk.plan.pieces().len().to_string().into_bytes())]
         }),
-        group: 20,
+        group: 25,
     },
     Row {
         file: manifest::FILE,
         when: When::Always,
         holds: "every number, with its unit in its key",
         writer: Writer::Last,
-        group: 21,
+        group: 26,
     },
 ];
 
@@ -418,7 +457,7 @@ fn cut_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
 fn weeding_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let plan = desk.plan;
     let one = |(i, sheet)| {
-        let picture = weeding::drawing(plan, sheet, &desk.places);
+        let picture = weeding::drawing(plan, sheet, &|p| label::place_at(plan, p, &desk.places));
         let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
         let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
         desk.made(i, path, bytes, check)
@@ -534,6 +573,60 @@ fn decal_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         desk.made(i, path, bytes, check)
     };
     (0..desk.plan.decals().len()).map(one).collect()
+}
+
+fn cups_page(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    match desk.plan.named() {
+        Some(_) => vec![desk.file(0, cups::FILE, cups::html(desk.plan))],
+        None => Vec::new(),
+    }
+}
+
+fn cup_decals(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let Some(named) = desk.plan.named() else { return Vec::new() };
+    let several = named.sizes.len() > 1;
+    let one = |(k, cup): (usize, u32)| {
+        let plan = desk.plan.of_cup(cup);
+        let of_decal = |(i, _): &(usize, _)| {
+            let paper = decal::drawing(&plan, *i, &desk.rows);
+            let (path, bytes) = (cups::decal_file(cup, *i, several), svg::drawing(&paper));
+            let check = read_back::decal_file(&plan, *i, &path, &paper, &bytes);
+            desk.made(k, path, bytes, check)
+        };
+        named.sizes.iter().map(of_decal).collect::<Vec<_>>()
+    };
+    cups::firsts(desk.plan).into_par_iter().enumerate().flat_map_iter(one).collect()
+}
+
+/// The proof of an order; none where the job is no order.
+fn proof_paper(desk: &Desk<'_>, shown: &Shown) -> Option<Result<papers::Paper, Trouble>> {
+    desk.plan.job().order.as_ref()?;
+    Some(proof::paper(desk.plan, &proof::seen(desk.plan), &shown.pictures.views, &job_sheet::view))
+}
+
+fn proof_page(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {
+    let made = |paper: Result<papers::Paper, Trouble>| match paper {
+        Ok(paper) => desk.file(0, proof::FILE, papers::page::html(&paper, "")),
+        Err(e) => {
+            let broken = read_back::differs(proof::FILE, format!("cannot be written: {e}"));
+            desk.made(0, proof::FILE, Vec::new(), Err(broken))
+        }
+    };
+    proof_paper(desk, shown).map(made).into_iter().collect()
+}
+
+fn proof_pdfs(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {
+    // What went wrong is told by the page.
+    let Some(Ok(made)) = proof_paper(desk, shown) else { return Vec::new() };
+    desk.each_paper(|paper| {
+        let (w, h) = paper.sides();
+        (format!("proof/proof-{}.pdf", paper.name()), papers::print::pdf(&made, (w.0, h.0)))
+    })
+}
+
+fn proof_text(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let order = desk.plan.job().order.as_ref();
+    order.map(|_| desk.file(0, proof::SEEN, proof::seen(desk.plan).into_bytes())).into_iter().collect()
 }
 
 fn job_sheet_page(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {

@@ -16,7 +16,8 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::plan::StageReport;
 use crate::make::verify::Verified;
 use crate::make::weed::{DefectKind, NarrowPlace};
-use crate::read::job::{Grain, Handle, Sheen, Stock};
+use crate::read::job::keys::Worded;
+use crate::read::job::{Grain, Handle, Sharing, Sheen, Stock};
 use crate::write::cut::offcut::OffcutFile;
 use crate::write::cut::sheet;
 use crate::write::ink::decimal::rounded;
@@ -53,6 +54,8 @@ struct Manifest<'a> {
     cup: CupPart,
     films: Vec<FilmPart<'a>>,
     sheets: Vec<SheetPart<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    order: Option<OrderPart>,
     decals: Vec<crate::write::sheets::decal::DecalEntry<'a>>,
     pieces: Vec<PiecePart<'a>>,
     views: &'a [ViewPart],
@@ -63,6 +66,15 @@ struct Manifest<'a> {
     #[serde(rename = "found")]
     diagnostics: &'a [Diagnostic],
     files: Vec<&'a str>,
+}
+
+/// Several cups of one job.
+#[derive(Serialize)]
+struct OrderPart {
+    cups: u32,
+    film: &'static str,
+    same_sheets: bool,
+    most_cups_a_sheet: Option<u32>,
 }
 
 #[derive(Serialize)]
@@ -177,6 +189,13 @@ struct SheetPart<'a> {
     height_mm: f64,
     mirrored: bool,
     taken_from: &'a str,
+    /// How often it is cut, and how many cups further each cut is; of an order only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cut_times: Option<u32>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cups_each_cut: Option<u32>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    cups: Vec<u32>,
     pieces: Vec<PlacedPart>,
     spares: usize,
     outlines: usize,
@@ -205,6 +224,8 @@ struct LeftPart<'a> {
 #[derive(Serialize)]
 struct PlacedPart {
     number: u32,
+    #[serde(skip_serializing_if = "none")]
+    cup: u32,
     spare: bool,
     id: String,
     x_mm: f64,
@@ -212,9 +233,17 @@ struct PlacedPart {
     turn_deg: f64,
 }
 
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn none(cup: &u32) -> bool {
+    *cup == 0
+}
+
 #[derive(Serialize)]
 struct PiecePart<'a> {
     number: u32,
+    /// Each cup of a list of names has another one of this number; this is the first cup's.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    each_cup: bool,
     kind: KindPart,
     name: &'a str,
     film: String,
@@ -290,12 +319,21 @@ pub fn file(
         views,
         totals: Totals {
             pieces: plan.pieces().len(),
-            sheets: sheets.len(),
+            sheets: plan.sheets().iter().map(|s| s.repeat.times as usize).sum(),
             piece_area_mm2: mm2(area),
             covered_part: rounded(if free.0 > 0.0 { area / free } else { 0.0 }, 4),
-            cut_length_mm: rounded(sheets.iter().map(|s| s.cut_length_mm).sum(), 1),
+            cut_length_mm: rounded(
+                sheets.iter().map(|s| s.cut_length_mm * f64::from(s.cut_times.unwrap_or(1))).sum(),
+                1,
+            ),
         },
         sheets,
+        order: plan.job().order.as_ref().map(|o| OrderPart {
+            cups: o.cups,
+            film: Sharing::WORDS.iter().find(|w| w.1 == o.film).map_or("", |w| w.0),
+            same_sheets: o.same_sheets,
+            most_cups_a_sheet: o.most_a_sheet,
+        }),
         decals: crate::write::sheets::decal::parts(plan, rows),
         pieces: plan.pieces().par_iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
         narrow_places: plan.weak().iter().map(weak).collect(),
@@ -446,9 +484,9 @@ fn films(plan: &Verified) -> Vec<FilmPart<'_>> {
             sheets_from_leftovers: b.from_leftovers,
             buy_sheets: if let Buy::Sheets(n) = b.buy { n } else { 0 },
             buy_length_mm: if let Buy::Length(l) = b.buy { mm(l) } else { 0.0 },
-            pieces: own.len(),
+            pieces: own.len() * plan.cups() as usize,
             spares: b.spares,
-            piece_area_mm2: mm2(own.iter().map(|p| p.outline.area()).sum()),
+            piece_area_mm2: mm2(own.iter().map(|p| p.outline.area()).sum::<Mm2>() * f64::from(plan.cups())),
             sheet_area_mm2: mm2(b.film_area),
             used_part: rounded(b.used_part, 4),
             cutting_min: rounded(b.seconds[0] / 60.0, 2),
@@ -462,6 +500,7 @@ fn sheet<'a>(plan: &'a Verified, s: &'a SheetLayout, left: &'a [OffcutFile<'_>])
     let t = bill::tally(s, &plan.job().films[s.film.0]);
     let placed = s.placed.iter().zip(sheet::group_ids(s)).map(|(p, id)| PlacedPart {
         number: p.number,
+        cup: p.cup,
         spare: p.spare,
         id,
         x_mm: rounded(p.pose.origin().x, 3),
@@ -480,6 +519,9 @@ fn sheet<'a>(plan: &'a Verified, s: &'a SheetLayout, left: &'a [OffcutFile<'_>])
             Source::InStock => "stock",
             Source::Offcut(file) => file,
         },
+        cut_times: (plan.cups() > 1).then_some(s.repeat.times),
+        cups_each_cut: (s.repeat.times > 1).then_some(s.repeat.cups),
+        cups: s.cups(),
         pieces: placed.collect(),
         spares: t.spares,
         outlines: t.outlines,
@@ -523,8 +565,10 @@ fn piece<'a>(plan: &'a Verified, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
     let bounds = p.outline.bounds();
     // The anchor, as poses and plane have it; the map tells the middle.
     let radius = plan.cup().zones[p.zone].development.radius(p.wall.slant);
+    let own = plan.named().and_then(|n| n.own.first());
     PiecePart {
         number: p.number,
+        each_cup: own.is_some_and(|own| own.iter().any(|q| q.number == p.number)),
         kind: match p.kind {
             Kind::Motif { motif, copy } => KindPart::Motif { motif, copy },
             Kind::Spot { accent } => KindPart::Spot { accent },

@@ -13,9 +13,11 @@ pub mod template;
 pub mod map;
 pub mod view;
 pub mod sheets;
+pub mod proof;
 pub mod manifest;
 pub mod read_back;
 pub mod kit;
+pub mod again;
 #[cfg(test)]
 pub(crate) mod sample;
 #[cfg(test)]
@@ -38,7 +40,7 @@ pub const LETTERS: Code = Code {
 };
 
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&read_back::DIFFERS, &LETTERS];
+pub const CODES: &[&Code] = &[&read_back::DIFFERS, &LETTERS, &proof::record::NOT_APPROVED];
 
 /// One file of a kit.
 #[derive(Clone, Debug, PartialEq, Eq)]

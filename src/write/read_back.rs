@@ -10,7 +10,7 @@ use crate::base::units::{Angle, Mm};
 use crate::make::film::SheetLayout;
 use crate::make::finish::BaseDisc;
 use crate::make::piece::Kind;
-use crate::make::verify::Verified;
+use crate::make::verify::{CutPlan, Verified};
 use crate::outline::{BezPath, PathEl, Region, subpaths};
 use crate::write::cut::offcut::{self, OffcutFile};
 use crate::write::cut::sheet;
@@ -212,7 +212,7 @@ fn same_size(file: &str, r: &ReadBack, width: f64, height: f64) -> Result<(), Di
 }
 
 /// A cut file against its sheet and, by area and box, against the pieces themselves.
-pub fn cut_file(plan: &Verified, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> Result<(), Diagnostic> {
+pub fn cut_file(plan: &dyn CutPlan, sheet: &SheetLayout, file: &str, bytes: &[u8]) -> Result<(), Diagnostic> {
     let r = read(file, bytes)?;
     same_size(file, &r, sheet.width.0, sheet.height.0)?;
     let mut want = sheet::group_ids(sheet);
@@ -223,10 +223,10 @@ pub fn cut_file(plan: &Verified, sheet: &SheetLayout, file: &str, bytes: &[u8]) 
     if r.order != want {
         return Err(differs(file, "the groups are not the sheet's pieces in cut order"));
     }
-    let (origin, overcut) = (Point::<Sheet>::ORIGIN, plan.job().films[sheet.film.0].cut.overcut);
+    let (origin, overcut) = (Point::<Sheet>::ORIGIN, plan.films()[sheet.film.0].cut.overcut);
     for (placed, id) in sheet.placed.iter().zip(&ids) {
         let got = r.paths.get(id).map_or(&[][..], Vec::as_slice);
-        let piece = sheet.outline(plan.piece(placed.number), &placed.pose);
+        let piece = sheet.outline(plan.piece_at(placed), &placed.pose);
         if overcut.0 > 0.0 {
             same_points(file, id, got, &sheet::as_cut(placed.cuts.contours(), overcut), false, origin)?;
             same_shape(file, id, placed.cuts.contours(), &piece)?;
@@ -244,7 +244,7 @@ pub fn cut_file(plan: &Verified, sheet: &SheetLayout, file: &str, bytes: &[u8]) 
 
 /// The picture of a sheet: each piece has its shape at its place.
 pub fn weeding_file(
-    plan: &Verified,
+    plan: &dyn CutPlan,
     sheet: &SheetLayout,
     file: &str,
     picture: &crate::write::ink::drawing::Drawing,
@@ -255,7 +255,7 @@ pub fn weeding_file(
     for (placed, id) in sheet.placed.iter().zip(sheet::group_ids(sheet)) {
         let id = weeding::outline_id(&id);
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
-        let piece = sheet.outline(plan.piece(placed.number), &placed.pose);
+        let piece = sheet.outline(plan.piece_at(placed), &placed.pose);
         same_shape(file, &id, got, &piece.moved(&weeding::place()))?;
     }
     Ok(())
@@ -276,7 +276,7 @@ pub fn sheet_map(
         for placed in &layout.placed {
             let id = printed::outline_id(placed.number);
             let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
-            let piece = layout.outline(plan.piece(placed.number), &placed.pose);
+            let piece = layout.outline(plan.piece_at(placed), &placed.pose);
             same_shape(file, &id, got, &piece.moved(&printed::on_map(layout.placed.len())))?;
         }
     }

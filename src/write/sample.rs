@@ -103,6 +103,7 @@ fn sheets(pieces: &[Piece], films: &[FilmSpec]) -> Vec<SheetLayout> {
     for (i, f) in films.iter().enumerate() {
         let Stock::Sheet { width, height } = f.stock else { continue };
         let fresh = |index| SheetLayout {
+            repeat: Default::default(),
             film: FilmId(i),
             index,
             width,
@@ -127,7 +128,7 @@ fn sheets(pieces: &[Piece], films: &[FilmSpec]) -> Vec<SheetLayout> {
             }
             let at = Point::mm(x + b.width().0 / 2.0, y + b.height().0 / 2.0);
             let pose = crate::base::frame::Rigid::new(Angle::ZERO, at);
-            let mut placed = Placed { number: p.number, pose, spare, cuts: Region::empty() };
+            let mut placed = Placed { number: p.number, cup: 0, pose, spare, cuts: Region::empty() };
             placed.cuts = holes_first(sheet.outline(p, &pose));
             x += b.width().0 + 2.5;
             shelf = shelf.max(b.height().0);
@@ -221,11 +222,18 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         picks: Vec::new(),
         accents: Vec::new(),
         finish: None,
+        order: None,
         print: PrintSpec::default(),
         written: Default::default(),
     };
-    let finish =
-        finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Diagnostics::new());
+    let finish = finish::finish(
+        &job,
+        &cup,
+        &pieces,
+        &finish::LaidFilm::of_one(&pieces, &sheets),
+        None,
+        &mut crate::base::diag::Diagnostics::new(),
+    );
     let stages = vec![StageReport { stage: "motif", counts: vec![("placed", 12)] }];
     Verified::unchecked(Plan {
         job,
@@ -234,6 +242,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         pieces,
         sheets,
         stock: Vec::new(),
+        named: None,
         weak: Vec::new(),
         finish,
         diagnostics: Vec::new(),

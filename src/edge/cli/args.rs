@@ -99,6 +99,37 @@ pub enum Command {
         #[command(flatten)]
         work: Work,
     },
+    /// Cut pieces of a kit anew: the outlines that were cut, by their numbers, on the smallest leftover of the
+    /// kit that holds them, or on fresh film.
+    Recut {
+        /// The kit's folder.
+        kit: PathBuf,
+        /// Numbers of the pieces, as on the map; 7/12 is piece 12 of cup 7 of an order.
+        #[arg(required = true, value_parser = asked)]
+        numbers: Vec<(u32, u32)>,
+        /// The folder it goes to [default: beside the kit, its name with -again].
+        #[arg(short, long, value_name = "FOLDER")]
+        out: Option<PathBuf>,
+        /// Take fresh film even if a leftover would do.
+        #[arg(long)]
+        fresh: bool,
+        /// Write even if the folder holds other files.
+        #[arg(short, long)]
+        force: bool,
+    },
+    /// Record that a customer approved the proof of an order's kit, by the code that stands on it.
+    Approve {
+        /// The kit's folder.
+        kit: PathBuf,
+        /// The code; small letters, O for 0 and missing hyphens do no harm.
+        code: String,
+        /// Who approved.
+        #[arg(long, value_name = "NAME")]
+        by: String,
+        /// The file of approvals, only added to [default: approvals.txt beside the kit].
+        #[arg(long, value_name = "FILE")]
+        record: Option<PathBuf>,
+    },
     /// Make the wrap template alone, from three readings and without a job: SVG and PDF at 1:1.
     Template {
         /// Reading at the rim: a number in mm (or --inches), or text with a unit, such as "3 1/2 in".
@@ -147,6 +178,14 @@ pub enum Command {
         /// The shell.
         shell: clap_complete::Shell,
     },
+}
+
+/// `12`, or `7/12`: cup, or 0, and number.
+fn asked(text: &str) -> Result<(u32, u32), String> {
+    let (cup, number) = text.split_once('/').unwrap_or(("0", text));
+    let whole =
+        |t: &str| t.parse::<u32>().map_err(|_| "a number, or cup/number, such as 12 or 7/12".to_owned());
+    Ok((whole(cup)?, whole(number)?))
 }
 
 /// How hard to work.

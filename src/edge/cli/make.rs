@@ -1,7 +1,7 @@
 //! `check` and `make`: all stages, and the kit into its folder.
 //!
-//! Imports: base, read::job, make::{film, finish, verify}, write, edge::{kit, cli}, edge::cli::{args, codes, words,
-//! stages}.
+//! Imports: base, read::{source, job}, make::{film, finish, verify}, write, edge::{folder, kit, cli}, edge::cli::{args,
+//! codes, words, stages}.
 
 use super::args::OutputMode;
 use super::codes::{CANNOT_WRITE, IN_THE_WAY, LEFT_OVER, NOT_OURS, OVER_JOB, REPLACED};
@@ -10,11 +10,13 @@ use super::{Exit, Outcome, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
 use crate::base::money::Money;
+use crate::edge::folder::Folder;
 use crate::edge::kit::{Begin, Now, Refused, Said, StagedKit};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
 use crate::make::verify::{Report, Verified};
+use crate::read::source::Source;
 use crate::write::{self, Kit, KitFile, Prepared};
 use serde::Serialize;
 use std::io;
@@ -54,7 +56,19 @@ struct Made<'a> {
 struct Totals {
     pieces: usize,
     sheets: usize,
+    #[serde(skip_serializing_if = "one_cup")]
+    cups: u32,
     films: Vec<FilmToBuy>,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn one_cup(cups: &u32) -> bool {
+    *cups == 1
+}
+
+/// Sheets cut, each as often as it is.
+fn sheets(plan: &Verified) -> usize {
+    plan.sheets().iter().map(|s| s.repeat.times as usize).sum()
 }
 
 /// What to buy of a film.
@@ -170,6 +184,9 @@ struct FileSize {
 pub fn check(job: &Path, effort: Effort, voice: OutputMode) -> io::Result<Exit> {
     let mut opened = stages::open(job);
     let verified = stages::run(&mut opened, effort, voice);
+    if let Some(plan) = &verified {
+        approved(&mut opened, plan);
+    }
     finish(opened, verified.as_ref(), None, voice)
 }
 
@@ -197,12 +214,28 @@ pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
     let ahead =
         opened.job.clone().and_then(|job| std::thread::Builder::new().spawn(move || Prepared::of(&job)).ok());
     let verified = stages::run(&mut opened, order.effort, voice);
-    let written = verified.as_ref().and_then(|v| {
+    let written = verified.as_ref().filter(|v| approved(&mut opened, v)).and_then(|v| {
         let prepared = ahead.and_then(|t| t.join().ok()).flatten();
         written(&mut opened, v, prepared.as_ref(), &out, order, voice)
     });
     finish(opened, verified.as_ref(), written, voice)
 }
+
+/// Has the customer approved what the job says she must? What she has not is told.
+fn approved(opened: &mut LoadedJob, plan: &Verified) -> bool {
+    let Some(file) = plan.job().order.as_ref().and_then(|o| o.approved.as_ref()) else { return true };
+    let record = Folder::open(&opened.folder)
+        .ok()
+        .and_then(|folder| folder.bytes(file, LARGEST_RECORD).ok())
+        .map(|bytes| String::from_utf8_lossy(&bytes).into_owned());
+    let missing = write::proof::record::missing(plan, record.as_deref());
+    let all = missing.is_empty();
+    opened.diagnostics.extend(missing.into_iter().map(|d| d.file(file.clone())));
+    all
+}
+
+/// Most bytes of approvals that are read.
+const LARGEST_RECORD: u64 = 64 << 20;
 
 /// Is the folder the job's own, or one above it?
 fn holds(out: &Path, folder: &Path) -> bool {
@@ -373,8 +406,12 @@ fn finish(
 ) -> io::Result<Exit> {
     let exit = if opened.diagnostics.any_fault() { opened.exit } else { Exit::Done };
     let diagnostics = opened.diagnostics.into_vec();
-    let totals =
-        plan.map(|p| Totals { pieces: p.pieces().len(), sheets: p.sheets().len(), films: to_buy(p) });
+    let totals = plan.map(|p| Totals {
+        pieces: p.pieces().len(),
+        sheets: sheets(p),
+        cups: p.cups(),
+        films: to_buy(p),
+    });
     if voice.json {
         words::json(&Made {
             outcome: Outcome::new(exit, &opened.text, &diagnostics),
@@ -393,7 +430,9 @@ fn finish(
     if let Some(t) = totals.filter(|_| !voice.quiet) {
         let many =
             |n: usize, one: &str, more: &str| if n == 1 { format!("1 {one}") } else { format!("{n} {more}") };
-        let job = format!("{}, {}", many(t.pieces, "piece", "pieces"), many(t.sheets, "sheet", "sheets"));
+        let cups = if t.cups > 1 { format!("{} cups of ", t.cups) } else { String::new() };
+        let job =
+            format!("{cups}{}, {}", many(t.pieces, "piece", "pieces"), many(t.sheets, "sheet", "sheets"));
         words::tell(&match &kit {
             None => format!("{} is sound: {job}", opened.text.path),
             Some(k) if k.written => {

@@ -12,6 +12,8 @@ pub mod start;
 pub mod measure;
 pub mod make;
 pub mod sheet;
+pub mod recut;
+pub mod approve;
 pub mod template;
 pub mod explain;
 
@@ -72,6 +74,12 @@ fn dispatch(typed: Typed) -> Exit {
         Command::New { folder } => start::run(&folder, voice),
         Command::Measure { job } => measure::run(&job, voice),
         Command::Sheet { job, out, force } => sheet::run(&job, out, force, voice),
+        Command::Recut { kit, numbers, out, fresh, force } => {
+            recut::run(&recut::Order { kit, numbers, out, fresh, force }, voice)
+        }
+        Command::Approve { kit, code, by, record } => {
+            approve::run(&approve::Order { kit, code, by, record }, voice)
+        }
         Command::Check { job, work } => make::check(&job, work.effort.into(), voice),
         Command::Make { job, out, dry_run, force, work } => {
             make::run(&job, &make::Order { out, dry_run, force, effort: work.effort.into() }, voice)

@@ -5,7 +5,7 @@
 
 use super::codes::{COLOUR, IDLE_FILM, NO_WINDOW};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
-use crate::base::frame::{Art, Point};
+use crate::base::frame::{Art, Point, Rigid};
 use crate::base::units::Mm;
 use crate::outline::Region;
 use crate::read::art::Artwork;
@@ -52,6 +52,20 @@ pub struct FlatArt {
     pub parts: Vec<DecalPart>,
     /// Lines, top first.
     pub stretches: Vec<Stretch>,
+}
+
+impl FlatArt {
+    /// Moved up or down so that its first line stands at a height.
+    pub fn stand_on(&mut self, baseline: Mm) {
+        let Some(first) = self.stretches.first() else { return };
+        let by = baseline - first.foot;
+        let up: Rigid<Art, Art> = Rigid::from_parts(1.0, 0.0, Point::mm(0.0, by.0));
+        for p in &mut self.parts {
+            p.region = p.region.moved(&up);
+            p.foot = up.apply(p.foot);
+        }
+        self.stretches.iter_mut().for_each(|s| s.foot += by);
+    }
 }
 
 /// Makes the art of a decal ready.

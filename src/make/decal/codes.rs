@@ -4,6 +4,27 @@
 
 use crate::base::diag::Code;
 
+/// Size of names.
+pub const SIZE: Code = Code {
+    id: "decal/names-size",
+    title: "all names of a list have one size",
+    explain: "Names of a list are lettered at a common size on a common baseline: the largest at which at most a \
+        tenth of the rows (one of a short list) must be made smaller, none to below 0.85 of it, and the highest and lowest letter of \
+        the whole list stay within the window. `cap-height` fixes it, so that a cup ordered later matches.",
+};
+/// A name smaller than the others.
+pub const NAME_SMALL: Code = Code {
+    id: "decal/name-smaller",
+    title: "a name is lettered smaller than the others",
+    explain: "A name that is too long for the window at the common size is made smaller by itself; from a tenth \
+        on that is seen beside the others. Below 0.6 it no longer goes with them.",
+};
+/// Over the window.
+pub const OVER_WINDOW: Code = Code {
+    id: "decal/over-window",
+    title: "a name reaches out of its window",
+    explain: "The wall is laid out once round the window of the names, so nothing of a name may lie outside of it.",
+};
 /// Too high or too low.
 pub const OVER_BAND: Code = Code {
     id: "decal/over-band",
@@ -120,6 +141,9 @@ pub const NO_KEYS: Code = Code {
 
 /// All codes of this module.
 pub const CODES: &[&Code] = &[
+    &SIZE,
+    &NAME_SMALL,
+    &OVER_WINDOW,
     &OVER_BAND,
     &OVER_SEAM,
     &OVER_HANDLE,

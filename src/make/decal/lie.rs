@@ -13,7 +13,7 @@ use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::tolerance::FIT;
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, WallPoint};
-use crate::outline::Image;
+use crate::outline::{Bounds, Image, Region};
 use crate::read::job::WallPose;
 use crate::read::job::decals::Lies;
 
@@ -57,6 +57,18 @@ impl<'a> Ground<'a> {
             },
         };
         art.parts.iter().map(&mut lay).collect()
+    }
+
+    /// A window of this size about the place: as drawn, or bounded by parallels and generators where art follows the
+    /// wall.
+    pub fn window(&self, (width, height): (Mm, Mm), lies: Lies) -> Region<Art> {
+        let half = Point::mm(width.0 / 2.0, height.0 / 2.0);
+        let window = Region::rectangle(Bounds { min: Point::mm(-half.x, -half.y), max: half });
+        if lies == Lies::Rigid {
+            return window;
+        }
+        // Nothing bends where art cannot either: that is told of the art.
+        window.bent(|x, y| self.bent(x, y), FIT).unwrap_or(window)
     }
 
     /// Level lines become parallels, upright lines generators; lengths along the level line through the

@@ -9,6 +9,7 @@
 
 pub mod codes;
 pub mod art;
+pub mod common;
 pub mod lie;
 pub mod thicken;
 pub mod stack;
@@ -30,12 +31,12 @@ use crate::base::units::{Mm, Mm2};
 use crate::make::cup::{Cup, WallZone};
 use crate::make::free_area::Obstacle;
 use crate::make::piece::{Kind, Piece};
-use crate::outline::Region;
+use crate::outline::{Op, Region};
 use crate::read::job::decals::{DecalSpec, Lies, Method, Shows, Up};
 use crate::read::job::{FilmId, FilmSpec, Job, WallPose};
 use crate::read::materials::Materials;
 use art::{FlatArt, flat_art};
-use codes::{CLOSED, MENDED, NOT_LEVEL, THICK};
+use codes::{CLOSED, MENDED, NOT_LEVEL, OVER_WINDOW, THICK};
 use lie::Ground;
 use pose::{Extent, Standing, extent};
 use thicken::Changed;
@@ -61,6 +62,8 @@ pub struct Decal {
     pub pass: usize,
     /// Wall that pieces of earlier passes leave free round it.
     pub halo: Option<Mm>,
+    /// The window that it keeps to, where other cups say something else there.
+    pub window: Option<Region<Art>>,
     /// How its layers come together.
     pub method: Method,
     /// Greatest thickness of its films over each other.
@@ -85,9 +88,13 @@ impl Decal {
     pub fn silhouette(&self) -> &Region<Art> {
         &self.layers[0].solid
     }
+    /// The wall that it takes: its window, if it has one.
+    pub fn takes(&self) -> &Region<Art> {
+        self.window.as_ref().unwrap_or_else(|| self.silhouette())
+    }
     /// What others keep clear of: in its own pass, and in earlier ones if it wants a halo there.
     pub fn obstacles(&self) -> Vec<Obstacle> {
-        let region = self.silhouette().moved(&self.pose);
+        let region = self.takes().moved(&self.pose);
         let own = Obstacle { region: region.clone(), clearance: self.clearance, pass: self.pass };
         let halo = |clearance| (0..self.pass).map(move |pass| (clearance, pass));
         let halos = self.halo.into_iter().flat_map(halo);
@@ -176,8 +183,27 @@ pub fn make(
     diagnostics.check().map(|()| decals)
 }
 
+/// The decals of one row of a list that take their words from it, in the order of the job: those of `job` are that
+/// row's already.
+///
+/// # Errors
+/// Those of [`make`].
+pub fn of_row(
+    job: &Job,
+    materials: &Materials,
+    cup: &Cup,
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<(usize, Decal)>, ErrorGuaranteed> {
+    let rows = job.decals.iter().enumerate().filter(|(_, d)| d.row.is_some());
+    rows.map(|(i, spec)| {
+        let at = KeyPath::root().key("decal").index(i);
+        one(spec, &material(spec, materials), cup, &job.films, &at, diagnostics).map(|d| (i, d))
+    })
+    .collect()
+}
+
 fn apart(decals: &[Decal], cup: &Cup, diagnostics: &mut Diagnostics) {
-    let regions: Vec<Region<Plane>> = decals.iter().map(|d| d.silhouette().moved(&d.pose)).collect();
+    let regions: Vec<Region<Plane>> = decals.iter().map(|d| d.takes().moved(&d.pose)).collect();
     let standing: Vec<Standing> = decals
         .iter()
         .zip(&regions)
@@ -209,8 +235,11 @@ fn one(
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<Decal, ErrorGuaranteed> {
-    let art = flat_art(spec, material, at, diagnostics)?;
-    let zone = zone_of(spec, cup);
+    let mut art = flat_art(spec, material, at, diagnostics)?;
+    if let Some(row) = &spec.row {
+        art.stand_on(row.baseline);
+    }
+    let zone = common::zone_of(spec, cup);
     let cup = &cup.zones[zone];
     let wall = place(spec, &art, cup, at, diagnostics)?;
     let ground = Ground::new(&cup.development, wall);
@@ -220,10 +249,21 @@ fn one(
     tell_mended(&mended, films, at, diagnostics);
     let pose = cup.development.pose(wall);
     let base = &layers[0].solid;
+    let window = spec.row.map(|row| ground.window(row.window, spec.lies));
+    if let Some(window) = &window {
+        within(base, window, spec, at, diagnostics)?;
+    }
     let keys = match spec.keys {
         Some(size) => {
             let gap = spec.films().iter().map(|f| films[f.0].spacing).fold(Mm(2.0), Mm::max);
-            keys::keys(base.bounds(), (size, gap), &cup.development, &pose, at, diagnostics)
+            // Names of a list have their hinge line at one height: it brings the baseline to the same place on
+            // every cup.
+            let mut around = base.bounds();
+            if let Some(window) = &window {
+                let b = window.bounds();
+                (around.min.y, around.max.y) = (b.min.y, b.max.y);
+            }
+            keys::keys(around, (size, gap), &cup.development, &pose, at, diagnostics)
         }
         None => Keys::default(),
     };
@@ -241,6 +281,7 @@ fn one(
         clearance: spec.clearance,
         pass: spec.pass.order,
         halo: spec.halo,
+        window,
         method: spec.method,
         thickness,
         thickest_area,
@@ -252,13 +293,22 @@ fn one(
     })
 }
 
-/// The zone that it goes on: where its middle is said to be; centred, the one with most room up and down.
-fn zone_of(spec: &DecalSpec, cup: &Cup) -> usize {
-    let room = |i: usize| cup.zones[i].zone.high - cup.zones[i].zone.low;
-    match spec.up {
-        Up::At(slant) => cup.zone_at(slant),
-        Up::Centred => (1..cup.zones.len()).fold(0, |best, i| if room(i) > room(best) { i } else { best }),
+/// Does a name keep to its window?
+fn within(
+    base: &Region<Art>,
+    window: &Region<Art>,
+    spec: &DecalSpec,
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Result<(), ErrorGuaranteed> {
+    let over = base.op(window, Op::Difference);
+    if over.is_empty() || over.area() <= Mm2(0.0) {
+        return Ok(());
     }
+    let message = format!("\"{}\" reaches out of its window", spec.title());
+    let d = Diagnostic::fault(&OVER_WINDOW, at.key("fits"), message).measured(over.area());
+    Err(diagnostics
+        .push(d.allowed("0 mm2").help("give the names a smaller `cap-height`, or a larger window")))
 }
 
 /// Where its middle goes; centred, its highest and lowest point are equally far from the bands.
@@ -273,6 +323,8 @@ fn place(
     let middle = (cup.zone.low + cup.zone.high) * 0.5;
     match spec.up {
         Up::At(slant) => Ok(pose(slant)),
+        // A window stands where it does whatever is in it.
+        Up::Centred if spec.row.is_some() => Ok(pose(middle)),
         Up::Centred => {
             // Moving a decal changes what it reaches by little more than the move: three steps leave nothing
             // to see. Its box stands for its outline as long as only the middle counts; offsets add the same

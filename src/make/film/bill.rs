@@ -9,7 +9,7 @@ use crate::base::units::{Mm, Mm2};
 use crate::outline::Region;
 use crate::read::job::{FilmId, FilmSpec, Stock};
 
-/// One sheet in numbers.
+/// One sheet in numbers, cut once.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tally {
     /// Pieces, spares not counted.
@@ -110,31 +110,36 @@ pub fn bills(sheets: &[SheetLayout], films: &[FilmSpec]) -> Vec<Bill> {
 fn bill(sheets: &[SheetLayout], film: FilmId, spec: &FilmSpec) -> Bill {
     let own: Vec<(&SheetLayout, Tally)> =
         sheets.iter().filter(|s| s.film == film).map(|s| (s, tally(s, spec))).collect();
-    let from = |is: fn(&Source) -> bool| own.iter().filter(|(s, _)| is(&s.stock.source)).count();
+    let times = |s: &SheetLayout| s.repeat.times as usize;
+    let from = |is: fn(&Source) -> bool| {
+        own.iter().filter(|(s, _)| is(&s.stock.source)).map(|(s, _)| times(s)).sum()
+    };
     let bought: Vec<&SheetLayout> =
         own.iter().map(|(s, _)| *s).filter(|s| s.stock.source == Source::Bought).collect();
     let buy = match spec.stock {
         _ if bought.is_empty() => Buy::Nothing,
-        Stock::Sheet { .. } => Buy::Sheets(bought.len()),
-        Stock::Roll { .. } => Buy::Length(bought.iter().map(|s| s.height).fold(Mm::ZERO, |a, b| a + b)),
+        Stock::Sheet { .. } => Buy::Sheets(bought.iter().map(|s| times(s)).sum()),
+        Stock::Roll { .. } => {
+            Buy::Length(bought.iter().map(|s| s.height * times(s) as f64).fold(Mm::ZERO, |a, b| a + b))
+        }
     };
     let area = |s: &SheetLayout| s.stock.shape.as_ref().map_or(s.width * s.height, Region::area);
-    let piece_area: Mm2 = own.iter().map(|(_, t)| t.piece_area).sum();
-    let film_area: Mm2 = own.iter().map(|(s, _)| area(s)).sum();
+    let piece_area: Mm2 = own.iter().map(|(s, t)| t.piece_area * times(s) as f64).sum();
+    let film_area: Mm2 = own.iter().map(|(s, _)| area(s) * times(s) as f64).sum();
     Bill {
         film,
-        sheets: own.len(),
+        sheets: own.iter().map(|(s, _)| times(s)).sum(),
         from_stock: from(|s| *s == Source::InStock),
         from_leftovers: from(|s| matches!(s, Source::Offcut(_))),
         buy,
-        pieces: own.iter().map(|(_, t)| t.pieces).sum(),
-        spares: own.iter().map(|(_, t)| t.spares).sum(),
+        pieces: own.iter().map(|(s, t)| t.pieces * times(s)).sum(),
+        spares: own.iter().map(|(s, t)| t.spares * times(s)).sum(),
         piece_area,
         film_area,
         used_part: if film_area.0 > 0.0 { piece_area / film_area } else { 0.0 },
         seconds: [
-            own.iter().map(|(_, t)| t.cut_seconds).sum(),
-            own.iter().map(|(_, t)| t.weed_seconds).sum(),
+            own.iter().map(|(s, t)| t.cut_seconds * times(s) as f64).sum(),
+            own.iter().map(|(s, t)| t.weed_seconds * times(s) as f64).sum(),
         ],
     }
 }

@@ -75,7 +75,18 @@ pub struct Filler<'a> {
     /// Where each solid's turns start in the list of masks.
     at: Vec<usize>,
     sheets: Vec<Lattice>,
+    /// Sheets that nothing more goes on.
+    closed: Vec<bool>,
     free: Vec<u64>,
+}
+
+/// How far back sheets stay open.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Flow {
+    /// Pieces may go on so many of the last sheets begun; on all if `None`. Leftovers stay open.
+    pub open: Option<usize>,
+    /// Each block of pieces on sheets of its own.
+    pub apart: bool,
 }
 
 impl<'a> Filler<'a> {
@@ -86,14 +97,42 @@ impl<'a> Filler<'a> {
             at.push(at[at.len() - 1] + s.turns.len());
         }
         let masks = vec![None; at[at.len() - 1]];
-        Self { solids, blanks, demand, step: step.0, masks, at, sheets: Vec::new(), free: Vec::new() }
+        Self {
+            solids,
+            blanks,
+            demand,
+            step: step.0,
+            masks,
+            at,
+            sheets: Vec::new(),
+            closed: Vec::new(),
+            free: Vec::new(),
+        }
     }
     /// Lays the items (places in `solids`) in the order given; items that fit on no sheet are returned too.
-    pub fn run(mut self, items: &[usize], order: &[usize]) -> (Vec<BinLayout>, Vec<usize>) {
+    pub fn run(self, items: &[usize], order: &[usize]) -> (Vec<BinLayout>, Vec<usize>) {
+        self.run_blocks(items, &[order.to_vec()], Flow::default())
+    }
+    /// The same, block after block, closing sheets as the flow says.
+    pub fn run_blocks(
+        mut self,
+        items: &[usize],
+        blocks: &[Vec<usize>],
+        flow: Flow,
+    ) -> (Vec<BinLayout>, Vec<usize>) {
         let mut left = Vec::new();
-        for &item in order {
-            if !self.place(item, items[item]) {
-                left.push(item);
+        for block in blocks {
+            if flow.apart {
+                self.closed.fill(true);
+            }
+            for &item in block {
+                let begun = self.sheets.len();
+                if !self.place(item, items[item]) {
+                    left.push(item);
+                }
+                if self.sheets.len() > begun {
+                    self.close(flow.open);
+                }
             }
         }
         let sheets = self.sheets.into_iter().map(|l| BinLayout { blank: l.blank, spots: l.spots });
@@ -104,12 +143,27 @@ impl<'a> Filler<'a> {
             if sheet == self.sheets.len() && !self.take_sheet(solid) {
                 return false;
             }
+            if self.closed[sheet] {
+                continue;
+            }
             if let Some((turn, x, y)) = self.best_on(sheet, solid) {
                 self.put(sheet, item, solid, (turn, x, y));
                 return true;
             }
         }
         unreachable!("the loop ends when no sheet can be taken")
+    }
+    /// Closes all rectangles but the last ones begun.
+    fn close(&mut self, open: Option<usize>) {
+        let Some(open) = open else { return };
+        let plain = |l: &&Lattice| self.blanks[l.blank].shape.is_none();
+        let mut later = self.sheets.iter().filter(plain).count();
+        for (lattice, closed) in self.sheets.iter().zip(&mut self.closed) {
+            if self.blanks[lattice.blank].shape.is_none() {
+                *closed |= later > open;
+                later -= 1;
+            }
+        }
     }
     /// The turn whose top edge comes lowest, the lower left corner deciding between equals.
     fn best_on(&mut self, sheet: usize, solid: usize) -> Option<(usize, i32, i32)> {
@@ -184,6 +238,7 @@ impl<'a> Filler<'a> {
         }
         let first = vec![0; self.masks.len()];
         self.sheets.push(Lattice { blank, grid, span, spots: Vec::new(), first });
+        self.closed.push(false);
         true
     }
     /// Marks what is missing of a leftover: the complement within its box, grown so that the margin holds.

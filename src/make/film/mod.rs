@@ -25,6 +25,8 @@ pub mod aids;
 pub mod offcut;
 pub mod bill;
 pub mod nest;
+pub mod again;
+pub mod cups;
 
 pub use crate::read::job::Effort;
 pub use nest::{CODES, Progress, lay_out, lay_out_on};

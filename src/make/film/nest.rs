@@ -1,24 +1,28 @@
 //! [`lay_out`]: from pieces and films to sheets in cut order.
 //!
-//! Imports: base, read::job, make::piece, make::film::{stock, sheet, solid, cuttable, fill, gate, tighten, order,
-//! aids}.
+//! Past 600 lines: one film's way from pieces to sheets, for one cup and for orders, and what can be wrong with it.
+//!
+//! Imports: base, outline, read::job, make::piece, make::film::{stock, sheet, solid, cuttable, fill, gate, tighten,
+//! order, aids}.
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};
-use super::fill::{BinLayout, Demand, Filler, fits};
+use super::fill::{BinLayout, Demand, Filler, Flow, fits};
 use super::gate::{Flaw, flaws};
 use super::order;
-use super::sheet::{Aids, Placed, SheetLayout, Taken};
+use super::sheet::{Aids, Placed, Repeat, SheetLayout, Taken};
 use super::solid::{Solid, Solids, Turn, angles};
-use super::stock::{Bin, Offcut};
+use super::stock::{Bin, Offcut, Source};
 use super::tighten::Tighten;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::tolerance::MEASURE;
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::Piece;
-use crate::read::job::{Effort, FilmId, FilmSpec, Grain};
+use crate::outline::Region;
+use crate::read::job::{Effort, FilmId, FilmSpec, Grain, Stock};
 use rayon::prelude::*;
 use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
 
 const TOO_LARGE: Code = Code {
@@ -151,23 +155,34 @@ impl<'a> First<'a> {
     ) -> Result<Self, ErrorGuaranteed> {
         let own: Vec<&Piece> = pieces.iter().filter(|p| p.film == id).collect();
         usable(left, id, diagnostics)?;
-        let job = FilmJob::prepared(&own, id, film, Bin::all(film, left), effort, diagnostics)?;
-        let (filled, over) = job.filled(FIRST);
-        if !over.is_empty() {
-            return Err(job.used_up(&over, diagnostics));
-        }
-        job.checked(&filled, diagnostics)?;
+        let spares = spares(&own, film).into_iter().map(|p| Wanted { piece: p, cup: 0, spare: true });
+        let own = own.iter().map(|p| Wanted { piece: p, cup: 0, spare: false }).chain(spares).collect();
+        let job = FilmJob::prepared(own, id, film, Bin::all(film, left), effort, diagnostics)?;
+        let filled = job.first(diagnostics)?;
         Ok(Self { job, filled })
     }
 }
 
+/// A piece to be cut.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Wanted<'a> {
+    pub(super) piece: &'a Piece,
+    /// The cup of an order, from 1; 0 where there is one.
+    pub(super) cup: u32,
+    pub(super) spare: bool,
+}
+
 /// One film's pieces, ready to be laid out.
-struct FilmJob<'a> {
+pub(super) struct FilmJob<'a> {
     id: FilmId,
     film: &'a FilmSpec,
-    /// The piece of each item; beyond `own` they are spares.
-    pieces: Vec<&'a Piece>,
-    own: usize,
+    /// The piece of each item.
+    pieces: Vec<Wanted<'a>>,
+    /// Cups that are worked together, if they are worked in order.
+    pub(super) block: Option<u32>,
+    pub(super) flow: Flow,
+    /// Is this film of several cups?
+    pub(super) several: bool,
     solids: Vec<Solid>,
     /// The solid of each item.
     items: Vec<usize>,
@@ -176,8 +191,8 @@ struct FilmJob<'a> {
 }
 
 impl<'a> FilmJob<'a> {
-    fn prepared(
-        pieces: &[&'a Piece],
+    pub(super) fn prepared(
+        pieces: Vec<Wanted<'a>>,
         id: FilmId,
         film: &'a FilmSpec,
         blanks: Vec<Bin>,
@@ -187,19 +202,23 @@ impl<'a> FilmJob<'a> {
         // A frame runs between the pieces and the margin.
         let frame = film.cut.weeding.frame.unwrap_or(Mm::ZERO);
         let demand = Demand { spacing: film.spacing, margin: film.margin + frame };
-        let own = pieces.len();
-        let spares = spares(pieces, film);
-        let pieces: Vec<&Piece> = pieces.iter().copied().chain(spares).collect();
         let mut solids = Solids::default();
+        // Cups of an order have most pieces in common.
+        let mut known: BTreeMap<*const Piece, usize> = BTreeMap::new();
         let mut items = Vec::with_capacity(pieces.len());
         let mut failed = None;
-        for piece in &pieces {
+        for Wanted { piece, .. } in &pieces {
+            if let Some(solid) = known.get(&std::ptr::from_ref(*piece)) {
+                items.push(*solid);
+                continue;
+            }
             if let Err(r) = cuttable(piece, diagnostics) {
                 failed = Some(r);
                 continue;
             }
             let solid = solids.of(&piece.cut(), film.mirrored);
             items.push(solid);
+            known.insert(std::ptr::from_ref(*piece), solid);
             if solids.list[solid].turns.is_empty() {
                 if let Err(r) = uncrossed(piece, &solids.list[solid].fine, diagnostics) {
                     failed = Some(r);
@@ -220,11 +239,22 @@ impl<'a> FilmJob<'a> {
         }
         match failed {
             Some(r) => Err(r),
-            None => Ok(Self { id, film, pieces, own, solids: solids.list, items, blanks, demand }),
+            None => Ok(Self {
+                id,
+                film,
+                pieces,
+                block: None,
+                flow: Flow::default(),
+                several: false,
+                solids: solids.list,
+                items,
+                blanks,
+                demand,
+            }),
         }
     }
     /// The layout after the improving search, measured again; a note if it was stopped.
-    fn searched(
+    pub(super) fn searched(
         &self,
         filled: Vec<BinLayout>,
         effort: Effort,
@@ -259,7 +289,78 @@ impl<'a> FilmJob<'a> {
     }
     /// Bottom-left fill at a lattice step, and the items that fit on no sheet.
     fn filled(&self, step: Mm) -> (Vec<BinLayout>, Vec<usize>) {
-        Filler::new(&self.solids, &self.blanks, self.demand, step).run(&self.items, &self.by_size())
+        self.filled_in(step, &self.by_size())
+    }
+    /// The same with the items in an order, block by block if cups are worked in blocks.
+    fn filled_in(&self, step: Mm, order: &[usize]) -> (Vec<BinLayout>, Vec<usize>) {
+        let filler = Filler::new(&self.solids, &self.blanks, self.demand, step);
+        let Some(block) = self.block else { return filler.run(&self.items, order) };
+        let mut blocks: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
+        for &item in order {
+            blocks.entry(self.pieces[item].cup.saturating_sub(1) / block).or_default().push(item);
+        }
+        let blocks: Vec<Vec<usize>> = blocks.into_values().collect();
+        filler.run_blocks(&self.items, &blocks, self.flow)
+    }
+    /// The first layout, measured.
+    pub(super) fn first(&self, diagnostics: &mut Diagnostics) -> Result<Vec<BinLayout>, ErrorGuaranteed> {
+        let filled = self.trial(diagnostics)?;
+        self.checked(&filled, diagnostics)?;
+        Ok(filled)
+    }
+    /// The same, not measured yet.
+    pub(super) fn trial(&self, diagnostics: &mut Diagnostics) -> Result<Vec<BinLayout>, ErrorGuaranteed> {
+        let (mut filled, over) = self.filled(FIRST);
+        if !over.is_empty() {
+            return Err(self.used_up(&over, diagnostics));
+        }
+        if self.several {
+            // Many pieces are worth a second look: the one order of sizes packs as often better as the other.
+            let (other, over) = self.filled_in(FIRST, &self.by_box());
+            if over.is_empty() && self.bought(&other) < self.bought(&filled) {
+                filled = other;
+            }
+        }
+        Ok(filled)
+    }
+    /// What a sheet takes, without its cut order and its aids: for what is bought.
+    pub(super) fn taken(&self, index: usize, filled: &BinLayout) -> SheetLayout {
+        let blank = &self.blanks[filled.blank];
+        let placed = filled.spots.iter().map(|s| {
+            let Wanted { piece, cup, spare } = self.pieces[s.item];
+            Placed { number: piece.number, cup, pose: s.pose, spare, cuts: Region::empty() }
+        });
+        SheetLayout {
+            film: self.id,
+            index,
+            width: blank.width,
+            height: if blank.roll { self.used(filled) } else { blank.height },
+            mirrored: self.film.mirrored,
+            placed: placed.collect(),
+            repeat: Repeat::default(),
+            stock: Taken { source: blank.source.clone(), shape: blank.shape.clone() },
+            aids: Aids::default(),
+        }
+    }
+    /// The largest number of sheets that a cup lies on, leftovers not counted.
+    pub(super) fn most_sheets_a_cup(&self, filled: &[BinLayout]) -> usize {
+        let mut of: BTreeMap<u32, BTreeSet<usize>> = BTreeMap::new();
+        for (i, sheet) in filled.iter().enumerate().filter(|(_, f)| self.blanks[f.blank].shape.is_none()) {
+            for spot in &sheet.spots {
+                of.entry(self.pieces[spot.item].cup).or_default().insert(i);
+            }
+        }
+        of.values().map(BTreeSet::len).max().unwrap_or(0)
+    }
+    /// Sheets that are bought, and the length used of them: of rolls all, of sheets the last one's.
+    pub(super) fn bought(&self, filled: &[BinLayout]) -> (usize, Mm) {
+        let own: Vec<&BinLayout> =
+            filled.iter().filter(|f| self.blanks[f.blank].source == Source::Bought).collect();
+        let length = match self.film.stock {
+            Stock::Roll { .. } => own.iter().map(|f| self.used(f)).fold(Mm::ZERO, |a, b| a + b),
+            Stock::Sheet { .. } => own.last().map_or(Mm::ZERO, |f| self.used(f)),
+        };
+        (own.len(), length)
     }
     /// The same at a finer step, if it holds and takes fewer sheets or less of the last.
     fn finer(&self, coarse: &[BinLayout]) -> Option<Vec<BinLayout>> {
@@ -281,6 +382,8 @@ impl<'a> FilmJob<'a> {
             Effort::Thorough => THOROUGH,
         };
         let thorough = effort == Effort::Thorough;
+        // A search for fewer sheets moves pieces to any sheet: cups in order stay where they are.
+        let in_order = self.block.is_some();
         let first = |filled: &[BinLayout], steps: u64| Progress {
             film: self.id,
             step: 0,
@@ -323,7 +426,7 @@ impl<'a> FilmJob<'a> {
             grain: self.film.grain,
         };
         let mut whole = true;
-        if fewer > 0 {
+        if fewer > 0 && !in_order {
             let n = filled.len();
             let (less, ended) = tighten.fewer(&filled, fewer, &mut |w, used| progress(at(n, w, used)));
             whole = ended;
@@ -352,6 +455,16 @@ impl<'a> FilmJob<'a> {
         });
         order
     }
+    /// Item indices by descending longer side of their box.
+    fn by_box(&self) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..self.items.len()).collect();
+        let side = |i: usize| {
+            let b = self.solids[self.items[i]].fine.bounds();
+            b.width().0.max(b.height().0)
+        };
+        order.sort_by(|&a, &b| side(b).total_cmp(&side(a)).then(a.cmp(&b)));
+        order
+    }
     /// Length that a sheet's pieces take along the feed, margins at both ends counted.
     fn used(&self, sheet: &BinLayout) -> Mm {
         let top =
@@ -361,7 +474,11 @@ impl<'a> FilmJob<'a> {
     fn flaws(&self, sheet: &BinLayout) -> Vec<Flaw> {
         flaws(&self.solids, &self.items, sheet, &self.blanks[sheet.blank], self.demand)
     }
-    fn checked(&self, filled: &[BinLayout], diagnostics: &mut Diagnostics) -> Result<(), ErrorGuaranteed> {
+    pub(super) fn checked(
+        &self,
+        filled: &[BinLayout],
+        diagnostics: &mut Diagnostics,
+    ) -> Result<(), ErrorGuaranteed> {
         let mut failed = None;
         for sheet in filled {
             for flaw in self.flaws(sheet) {
@@ -391,34 +508,16 @@ impl<'a> FilmJob<'a> {
         failed.map_or(Ok(()), Err)
     }
     fn number(&self, item: usize) -> u32 {
-        self.pieces[item].number
+        self.pieces[item].piece.number
     }
-    fn sheet(&self, index: usize, filled: &BinLayout) -> SheetLayout {
-        let blank = &self.blanks[filled.blank];
-        let mut placed: Vec<Placed> = filled
-            .spots
-            .iter()
-            .map(|s| {
-                let piece = self.pieces[s.item];
-                let spare = s.item >= self.own;
-                let outline =
-                    if self.film.mirrored { piece.cut().mirrored() } else { piece.cut().into_owned() };
-                let cuts = order::inner_first(&outline.moved(&s.pose));
-                Placed { number: piece.number, pose: s.pose, spare, cuts }
-            })
-            .collect();
-        order::sort(&mut placed);
-        let height = if blank.roll { self.used(filled) } else { blank.height };
-        let mut sheet = SheetLayout {
-            film: self.id,
-            index,
-            width: blank.width,
-            height,
-            mirrored: self.film.mirrored,
-            placed,
-            stock: Taken { source: blank.source.clone(), shape: blank.shape.clone() },
-            aids: Aids::default(),
-        };
+    pub(super) fn sheet(&self, index: usize, filled: &BinLayout) -> SheetLayout {
+        let mut sheet = self.taken(index, filled);
+        for (placed, spot) in sheet.placed.iter_mut().zip(&filled.spots) {
+            let piece = self.pieces[spot.item].piece;
+            let outline = if self.film.mirrored { piece.cut().mirrored() } else { piece.cut().into_owned() };
+            placed.cuts = order::inner_first(&outline.moved(&spot.pose));
+        }
+        order::sort(&mut sheet.placed);
         sheet.aids = aids::of(&sheet, self.film);
         sheet
     }
@@ -451,7 +550,7 @@ const STEP: u64 = 10_000;
 
 /// Copies of small pieces beyond those asked for: as many as the film's part of them, spread evenly over
 /// their sizes.
-fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece> {
+pub(super) fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece> {
     let extent = |p: &Piece| {
         let b = p.cut().bounds();
         b.width().max(b.height())

@@ -94,6 +94,8 @@ pub fn sort(placed: &mut Vec<Placed>) {
     let mut best: Option<(f64, Vec<usize>, Vec<Vec<usize>>)> = None;
     let mut random = Random::new(Seed(placed.len() as u64), "cut order", 0);
     let kicks = (KICKS + placed.len() as u64 / MORE_KICKS) * placed.len() as u64;
+    // Sheets of an order are many and full.
+    let kicks = if placed.iter().any(|p| p.cup > 0) { kicks.min(KICKS_OF_ORDERS) } else { kicks };
     for _ in 0..ROUNDS {
         tour::improve(&stops, &before, &mut way, kicks, &mut random);
         let (travel, chosen) = choose_starts(&way, &places);
@@ -125,6 +127,8 @@ pub fn sort(placed: &mut Vec<Placed>) {
 const ROUNDS: usize = 3;
 /// Kicks of the way for each piece of a sheet, in each round.
 const KICKS: u64 = 6;
+/// Most kicks of a sheet of an order: the work of many full sheets stays linear in cups.
+const KICKS_OF_ORDERS: u64 = 600;
 /// So many more pieces ask for one kick more for each: a longer way has more places to be stuck in.
 const MORE_KICKS: u64 = 100;
 /// Start points offered for each outline.

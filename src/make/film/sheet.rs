@@ -8,12 +8,16 @@ use crate::base::units::Mm;
 use crate::make::piece::Piece;
 use crate::outline::{Bounds, Region};
 use crate::read::job::FilmId;
+use std::collections::BTreeSet;
 
 /// One piece on a sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Placed {
     /// The piece's number.
     pub number: u32,
+    /// The cup of an order that it is for, from 1; of a sheet that is cut several times, at its first cut. 0 where
+    /// film is laid out for one cup.
+    pub cup: u32,
     /// From the piece's frame (mirrored first, if the sheet is) to the sheet.
     pub pose: Rigid<Art, Sheet>,
     /// A spare copy, not on the map.
@@ -37,10 +41,27 @@ pub struct SheetLayout {
     pub mirrored: bool,
     /// In cut order.
     pub placed: Vec<Placed>,
+    /// How often this sheet is cut.
+    pub repeat: Repeat,
     /// What the sheet is taken from.
     pub stock: Taken,
     /// Weeding aids, cut after the pieces.
     pub aids: Aids,
+}
+
+/// A sheet that is cut several times.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Repeat {
+    /// How often it is cut.
+    pub times: u32,
+    /// How many cups on each cut is from the one before.
+    pub cups: u32,
+}
+
+impl Default for Repeat {
+    fn default() -> Self {
+        Repeat { times: 1, cups: 0 }
+    }
 }
 
 /// What a sheet is taken from.
@@ -62,6 +83,17 @@ pub struct Aids {
 }
 
 impl SheetLayout {
+    /// The cups that a piece on it is for, one each time that the sheet is cut; 0 where there is one cup.
+    pub fn cups_of(&self, placed: &Placed) -> impl Iterator<Item = u32> + use<> {
+        let (cup, repeat) = (placed.cup, self.repeat);
+        (0..repeat.times).map(move |k| cup + k * repeat.cups)
+    }
+    /// All cups that something on it is for, rising; none where there is one cup.
+    pub fn cups(&self) -> Vec<u32> {
+        let all: BTreeSet<u32> =
+            self.placed.iter().flat_map(|p| self.cups_of(p)).filter(|c| *c > 0).collect();
+        all.into_iter().collect()
+    }
     /// Where a point of a piece lies on this sheet.
     pub fn shown(&self, p: Point<Art>, pose: &Rigid<Art, Sheet>) -> Point<Sheet> {
         pose.apply(if self.mirrored { Point::mm(-p.x, p.y) } else { p })

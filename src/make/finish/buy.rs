@@ -3,14 +3,13 @@
 //!
 //! Imports: base, read::job, make::finish::{schedule, coat}.
 
-use super::coat::{FilmUse, StepPlan, poured};
+use super::coat::{Inputs, StepPlan, poured};
 use super::schedule::loads;
 use crate::base::tolerance::WHOLE_STEPS;
 use crate::base::units::{Grams, Ml};
+use crate::read::job::Stock;
 use crate::read::job::finish::{Content, FinishSpec, Product};
-use crate::read::job::{FilmId, Job, Stock};
 use serde::Serialize;
-use std::collections::BTreeMap;
 
 /// One thing to have at hand before the order begins.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -30,21 +29,18 @@ pub struct BuyLine {
 }
 
 /// The list, films first.
-pub fn list(
-    job: &Job,
-    spec: &FinishSpec,
-    plan: &[StepPlan],
-    films: &BTreeMap<FilmId, FilmUse>,
-) -> Vec<BuyLine> {
+pub fn list(input: &Inputs<'_>) -> Vec<BuyLine> {
+    let Inputs { job, spec, plan, .. } = *input;
     let cups = spec.cups;
+    let (films, times) = input.film(cups);
     let plain = |item: String, amount: f64, unit| BuyLine { item, amount, unit, pack: None, packs: None };
     let mut out = vec![plain("blank cup".into(), f64::from(cups), "cup")];
     for (f, used) in films {
         let film = &job.films[f.0];
         let item = format!("film {}", film.name);
         out.push(match film.stock {
-            Stock::Sheet { .. } => plain(item, used.sheets as f64 * f64::from(cups), "sheet"),
-            Stock::Roll { .. } => plain(item, used.length.0 / 1000.0 * f64::from(cups), "m"),
+            Stock::Sheet { .. } => plain(item, used.sheets as f64 * f64::from(times), "sheet"),
+            Stock::Roll { .. } => plain(item, used.length.0 / 1000.0 * f64::from(times), "m"),
         });
     }
     for (j, product) in spec.products.iter().enumerate() {

@@ -12,6 +12,7 @@ use crate::base::tolerance::WHOLE_STEPS;
 use crate::base::units::{Grams, Ml, Mm, Mm2};
 use crate::make::cup::{Cup, Shell};
 use crate::make::film::SheetLayout;
+use crate::make::film::cups::CupPieces;
 use crate::make::piece::{Kind, Piece};
 use crate::read::job::finish::{Basis, Dose, FinishSpec, Over, Product, StepKind, StepSpec};
 use crate::read::job::{FilmId, Job};
@@ -106,9 +107,12 @@ fn ids<S: serde::Serializer>(list: &[&'static Caution], s: S) -> Result<S::Ok, S
     s.collect_seq(list.iter().map(|c| c.id))
 }
 
-/// What is used of a film for one cup.
+/// What is used of a film for one cup, or for all cups of an order.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct FilmUse {
+    /// For how many cups; 0 counts as 1.
+    #[serde(skip)]
+    pub cups: u32,
     /// Pieces cut, spares included.
     pub cut: usize,
     /// Pieces placed.
@@ -129,22 +133,45 @@ pub struct FilmUse {
 }
 
 /// Film used, film by film.
-pub fn film_use(pieces: &[Piece], sheets: &[SheetLayout]) -> BTreeMap<FilmId, FilmUse> {
+pub fn film_use(pieces: &CupPieces<'_>, sheets: &[SheetLayout]) -> BTreeMap<FilmId, FilmUse> {
     let mut used: BTreeMap<FilmId, FilmUse> = BTreeMap::new();
-    for p in pieces {
+    for (p, times) in pieces.all() {
         let u = used.entry(p.film).or_default();
-        u.placed += 1;
-        u.on_base += usize::from(p.kind == Kind::Base);
-        u.pieces += p.outline.area();
+        u.placed += times as usize;
+        u.on_base += usize::from(p.kind == Kind::Base) * times as usize;
+        u.pieces += p.outline.area() * f64::from(times);
     }
     for s in sheets {
         let u = used.entry(s.film).or_default();
-        u.cut += s.placed.len();
-        u.sheets += 1;
-        u.bought += s.width * s.height;
-        u.length += s.height;
+        let times = s.repeat.times;
+        u.cut += s.placed.len() * times as usize;
+        u.sheets += times as usize;
+        u.bought += s.width * s.height * f64::from(times);
+        u.length += s.height * f64::from(times);
     }
+    used.values_mut().for_each(|u| u.cups = pieces.cups);
     used
+}
+
+/// Everything that goes into the account besides prices.
+pub struct Inputs<'a> {
+    /// The job.
+    pub job: &'a Job,
+    /// Its finishing.
+    pub spec: &'a FinishSpec,
+    /// Its steps.
+    pub plan: &'a [StepPlan],
+    /// Film used by one cup; of an order, by all.
+    pub films: &'a BTreeMap<FilmId, FilmUse>,
+    /// Film used by so many cups together; none where film is laid out for one cup.
+    pub by_cups: &'a BTreeMap<u32, BTreeMap<FilmId, FilmUse>>,
+}
+
+impl Inputs<'_> {
+    /// Film used, and by what it is multiplied for so many cups.
+    pub fn film(&self, cups: u32) -> (&BTreeMap<FilmId, FilmUse>, u32) {
+        self.by_cups.get(&cups).map_or((self.films, cups), |all| (all, 1))
+    }
 }
 
 /// What a coat covers, and how fast that grows with the build-up: area(b) = area + growth b.
@@ -262,22 +289,27 @@ fn films_of(spec: &FinishSpec, step: &StepSpec, used: &BTreeMap<FilmId, FilmUse>
 /// for the base are weeded and placed in the step that puts the disc on.
 fn film_minutes(spec: &FinishSpec, films: &[FilmId], used: &BTreeMap<FilmId, FilmUse>) -> (usize, Minutes) {
     let of = |f: &FilmId| used.get(f).copied().unwrap_or_default();
+    let cups = used.values().map(|u| u.cups).max().unwrap_or(1).max(1);
     let placed: usize = films.iter().map(|f| of(f).placed - of(f).on_base).sum();
     let cut: usize = films.iter().map(|f| of(f).cut.max(of(f).placed) - of(f).on_base).sum();
     let sheets: usize = films.iter().map(|f| of(f).sheets).sum();
-    (placed, Minutes(handling(spec, cut, placed) + sheets as u32 * spec.times.sheet.value.0))
+    let each = |n: usize| n as f64 / f64::from(cups);
+    // Each cup takes its part of the sheets that cups share, rounded up to minutes.
+    let cutting = (sheets as u32 * spec.times.sheet.value.0).div_ceil(cups);
+    (placed / cups as usize, Minutes(handling(spec, each(cut), each(placed)) + cutting))
 }
 
 /// Minutes to weed and to place so many pieces.
-fn handling(spec: &FinishSpec, weeded: usize, placed: usize) -> u32 {
-    let seconds = weeded as f64 * spec.times.weed_s.value + placed as f64 * spec.times.place_s.value;
+fn handling(spec: &FinishSpec, weeded: f64, placed: f64) -> u32 {
+    let seconds = weeded * spec.times.weed_s.value + placed * spec.times.place_s.value;
     libm::ceil(seconds / 60.0 - WHOLE_STEPS) as u32
 }
 
 /// The same for the step that puts the disc on the base.
 fn disc_minutes(spec: &FinishSpec, used: &BTreeMap<FilmId, FilmUse>) -> (usize, Minutes) {
-    let pieces: usize = used.values().map(|u| u.on_base).sum();
-    (pieces, Minutes(handling(spec, pieces, pieces)))
+    let cups = used.values().map(|u| u.cups).max().unwrap_or(1).max(1) as usize;
+    let pieces = used.values().map(|u| u.on_base).sum::<usize>() / cups;
+    (pieces, Minutes(handling(spec, pieces as f64, pieces as f64)))
 }
 
 fn name(spec: &FinishSpec, step: &StepSpec) -> String {

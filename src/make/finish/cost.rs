@@ -10,6 +10,7 @@
 //! Imports: base, read::job, make::finish::{schedule, coat, buy}.
 
 use super::buy::{all_poured, density};
+pub use super::coat::Inputs;
 use super::coat::{FilmUse, StepPlan};
 use super::schedule::loads;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
@@ -17,9 +18,7 @@ use crate::base::money::{Decimal, Money, Share, amount};
 use crate::base::units::{Grams, Ml};
 use crate::read::job::finish::codes::NOTHING_LEFT;
 use crate::read::job::finish::{Content, FilmCharge, FilmPrice, FinishSpec, PriceSpec, Product};
-use crate::read::job::{FilmId, Job};
 use serde::Serialize;
-use std::collections::BTreeMap;
 
 /// A price is missing.
 pub const NO_PRICE: Code = Code {
@@ -142,24 +141,13 @@ pub fn minutes(spec: &FinishSpec, plan: &[StepPlan], cups: u32) -> u32 {
     spec.times.order.value.0 + steps
 }
 
-/// Everything that goes into the account besides prices.
-pub struct Inputs<'a> {
-    /// The job.
-    pub job: &'a Job,
-    /// Its finishing.
-    pub spec: &'a FinishSpec,
-    /// Its steps.
-    pub plan: &'a [StepPlan],
-    /// Film used by one cup.
-    pub films: &'a BTreeMap<FilmId, FilmUse>,
-}
-
 fn lines(input: &Inputs, price: &PriceSpec, cups: u32) -> Vec<Line> {
     let n = Decimal::from(cups);
     let mut lines = vec![line("blank", n, "cup", price.blank)];
-    for (f, u) in input.films {
+    let (films, times) = input.film(cups);
+    for (f, u) in films {
         if let Some(p) = price.films.get(f) {
-            lines.push(film_line(&input.job.films[f.0].name, u, *p, price, n));
+            lines.push(film_line(&input.job.films[f.0].name, u, *p, price, Decimal::from(times)));
         }
     }
     for (j, product) in input.spec.products.iter().enumerate() {
@@ -190,7 +178,9 @@ pub fn account(input: &Inputs, price: &PriceSpec, cups: u32) -> Option<Account> 
     let made = direct + overhead;
     let margin = price.margin();
     let keeps = (price.fee + margin).rest();
-    if cups == 0 || keeps <= Share::ZERO || price.reject >= Share::ONE {
+    // Film of an order is known for the numbers that were laid out.
+    let unknown = !input.by_cups.is_empty() && !input.by_cups.contains_key(&cups);
+    if unknown || cups == 0 || keeps <= Share::ZERO || price.reject >= Share::ONE {
         return None;
     }
     let good = made / price.reject.rest();

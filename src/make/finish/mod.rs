@@ -23,6 +23,7 @@ use crate::base::moment::Minutes;
 use crate::base::units::{Mm, without_trailing_zeros};
 use crate::make::cup::Cup;
 use crate::make::film::SheetLayout;
+use crate::make::film::cups::CupPieces;
 use crate::make::piece::Piece;
 use crate::read::job::decals::Shows;
 use crate::read::job::finish::{Basis, FinishSpec, Over};
@@ -126,7 +127,7 @@ pub struct BandPlan {
 pub struct FilmLine {
     /// The film.
     pub film: String,
-    /// What one cup uses of it.
+    /// What one cup uses of it; of an order, what all cups use.
     #[serde(flatten)]
     pub used: FilmUse,
 }
@@ -184,19 +185,56 @@ pub fn finish(
     job: &Job,
     cup: &Cup,
     pieces: &[Piece],
-    sheets: &[SheetLayout],
+    film: &LaidFilm<'_>,
     base: Option<BaseDisc>,
     diagnostics: &mut Diagnostics,
 ) -> Finish {
-    let made = Decorated { job, cup, pieces, sheets };
+    let made = Decorated { job, cup, pieces, film };
     match &job.finish {
         Some(spec) => planned(&made, spec, base, diagnostics),
         None => {
             let mut all = Diagnostics::new();
-            let finish = planned(&made, &FinishSpec::default(), base, &mut all);
+            let cups = film.pieces.cups;
+            let finish = planned(&made, &FinishSpec { cups, ..FinishSpec::default() }, base, &mut all);
             diagnostics.extend(all.into_vec().into_iter().filter(|d| d.severity != Severity::Note));
             finish
         }
+    }
+}
+
+/// Film as it is laid out: for one cup, or for all cups of an order.
+#[derive(Clone, Copy, Debug)]
+pub struct LaidFilm<'a> {
+    /// The pieces.
+    pub pieces: CupPieces<'a>,
+    /// The sheets that hold them.
+    pub sheets: &'a [SheetLayout],
+    /// Sheets of other numbers of cups that a price is asked for; none where film is laid out for one cup.
+    pub quantities: &'a BTreeMap<u32, Vec<SheetLayout>>,
+}
+
+/// No other numbers of cups.
+static NONE: BTreeMap<u32, Vec<SheetLayout>> = BTreeMap::new();
+
+impl<'a> LaidFilm<'a> {
+    /// Of one cup.
+    pub fn of_one(pieces: &'a [Piece], sheets: &'a [SheetLayout]) -> LaidFilm<'a> {
+        LaidFilm { pieces: CupPieces::of_one(pieces), sheets, quantities: &NONE }
+    }
+    /// Film used by number of cups; none where film is laid out for one cup.
+    fn by_cups(&self, job: &Job) -> BTreeMap<u32, BTreeMap<FilmId, coat::FilmUse>> {
+        let mut out = BTreeMap::new();
+        if job.order.is_none() {
+            return out;
+        }
+        let all = &self.pieces;
+        for (&cups, sheets) in self.quantities {
+            let own: Vec<Vec<Piece>> = all.own.iter().cycle().take(cups as usize).cloned().collect();
+            let pieces = CupPieces { shared: all.shared, own: &own, cups };
+            out.insert(cups, coat::film_use(&pieces, sheets));
+        }
+        out.insert(all.cups, coat::film_use(all, self.sheets));
+        out
     }
 }
 
@@ -205,7 +243,7 @@ struct Decorated<'a> {
     job: &'a Job,
     cup: &'a Cup,
     pieces: &'a [Piece],
-    sheets: &'a [SheetLayout],
+    film: &'a LaidFilm<'a>,
 }
 
 fn planned(
@@ -214,10 +252,11 @@ fn planned(
     base: Option<BaseDisc>,
     diagnostics: &mut Diagnostics,
 ) -> Finish {
-    let Decorated { job, cup, pieces, sheets } = *made;
-    let used = coat::film_use(pieces, sheets);
+    let Decorated { job, cup, pieces, film } = *made;
+    let used = coat::film_use(&film.pieces, film.sheets);
+    let by_cups = film.by_cups(job);
     let spec = &without_lost_bands(spec, cup, diagnostics);
-    let steps = coat::steps(job, spec, cup, (&used, &passes::used(job, spec, pieces, sheets)));
+    let steps = coat::steps(job, spec, cup, (&used, &passes::used(job, spec, &film.pieces, film.sheets)));
     let developments: Vec<_> = cup.zones.iter().map(|z| &z.development).collect();
     let stack = passes::highest(job, spec, &steps, pieces, &developments, diagnostics);
     let burial = order::burial(spec, &steps, stack, diagnostics);
@@ -234,7 +273,7 @@ fn planned(
     order::products(spec, &steps, load, diagnostics);
     notes(job, spec, cup, &steps, diagnostics);
     let calendar = calendar(spec, &steps, load, diagnostics);
-    let input = cost::Inputs { job, spec, plan: &steps, films: &used };
+    let input = cost::Inputs { job, spec, plan: &steps, films: &used, by_cups: &by_cups };
     let costing = spec.price.as_ref().and_then(|p| cost::costing(&input, p, diagnostics));
     Finish {
         cups: spec.cups,
@@ -245,7 +284,7 @@ fn planned(
         spelling: spelling(job, spec),
         rates: rates(spec, &steps),
         films: film_lines(job, &used),
-        buy: buy::list(job, spec, &steps, &used),
+        buy: buy::list(&input),
         steps,
         burial,
         base,

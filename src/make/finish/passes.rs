@@ -11,6 +11,7 @@ use crate::base::tolerance::{FLATTEN, MEASURE};
 use crate::base::units::Mm;
 use crate::make::cup::Development;
 use crate::make::film::SheetLayout;
+use crate::make::film::cups::CupPieces;
 use crate::make::piece::{Kind, Piece};
 use crate::outline::{Clearance, Flat};
 use crate::read::job::finish::{FinishSpec, Over};
@@ -31,18 +32,21 @@ pub const NOT_SEALED: Code = Code {
 pub(super) fn used(
     job: &Job,
     spec: &FinishSpec,
-    pieces: &[Piece],
+    pieces: &CupPieces<'_>,
     sheets: &[SheetLayout],
 ) -> Vec<BTreeMap<FilmId, FilmUse>> {
     if spec.steps.iter().all(|s| s.name.is_none()) {
         return Vec::new();
     }
     let passes = spec.film_steps().count();
-    let pass_of: BTreeMap<u32, usize> = pieces.iter().map(|p| (p.number, p.pass(job))).collect();
+    let pass_of: BTreeMap<u32, usize> = pieces.all().map(|(p, _)| (p.number, p.pass(job))).collect();
     let of = |number: u32| pass_of.get(&number).copied().unwrap_or(0);
     let one = |pass: usize| {
-        let own: Vec<Piece> = pieces.iter().filter(|p| p.pass(job) == pass).cloned().collect();
-        let mut used = film_use(&own, &[]);
+        let of_pass =
+            |list: &[Piece]| -> Vec<Piece> { list.iter().filter(|p| p.pass(job) == pass).cloned().collect() };
+        let (shared, own) =
+            (of_pass(pieces.shared), pieces.own.iter().map(|o| of_pass(o)).collect::<Vec<_>>());
+        let mut used = film_use(&CupPieces { shared: &shared, own: &own, cups: pieces.cups }, &[]);
         for s in sheets {
             let cut = s.placed.iter().filter(|p| of(p.number) == pass).count();
             if cut == 0 {
@@ -50,8 +54,9 @@ pub(super) fn used(
             }
             let first = s.placed.iter().map(|p| of(p.number)).min() == Some(pass);
             let u = used.entry(s.film).or_default();
-            u.cut += cut;
-            u.sheets += usize::from(first);
+            u.cups = pieces.cups;
+            u.cut += cut * s.repeat.times as usize;
+            u.sheets += usize::from(first) * s.repeat.times as usize;
         }
         used
     };

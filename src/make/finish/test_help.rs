@@ -71,6 +71,7 @@ pub fn job(f: Frustum, finish: Option<FinishSpec>) -> Job {
         picks: Vec::new(),
         accents: Vec::new(),
         finish,
+        order: None,
         print: PrintSpec::default(),
         written: Default::default(),
     }
@@ -95,6 +96,7 @@ pub fn spots(cup: &Cup, n: u32) -> (Vec<Piece>, Vec<SheetLayout>) {
         }
     };
     let sheet = SheetLayout {
+        repeat: Default::default(),
         film: FilmId(0),
         index: 1,
         width: Mm(300.0),

@@ -31,7 +31,7 @@ fn run_on(f: Frustum, spec: FinishSpec) -> (Finish, Vec<Diagnostic>) {
     let (job, cup) = (job(f, Some(spec)), cup(f));
     let (pieces, sheets) = spots(&cup, 24);
     let mut diagnostics = Diagnostics::new();
-    let got = finish(&job, &cup, &pieces, &sheets, None, &mut diagnostics);
+    let got = finish(&job, &cup, &pieces, &LaidFilm::of_one(&pieces, &sheets), None, &mut diagnostics);
     (got, diagnostics.into_vec())
 }
 
@@ -183,7 +183,14 @@ fn film_is_buried_by_as_many_coats_as_it_says() {
     }
     let run = |spec: FinishSpec| {
         let mut diagnostics = Diagnostics::new();
-        let got = finish(&job(f, Some(spec)), &c, &pieces, &sheets, None, &mut diagnostics);
+        let got = finish(
+            &job(f, Some(spec)),
+            &c,
+            &pieces,
+            &LaidFilm::of_one(&pieces, &sheets),
+            None,
+            &mut diagnostics,
+        );
         (got.burial, diagnostics.into_vec())
     };
     let (burial, diagnostics) = run(spec(&[StepKind::Film, StepKind::Seal]));
@@ -210,7 +217,7 @@ fn the_layout_must_be_made_for_the_surface_the_film_goes_on() {
     let c = crate::make::cup::fit::fit(&j.cup, &mut Diagnostics::new()).unwrap();
     let (pieces, sheets) = spots(&c, 5);
     let mut diagnostics = Diagnostics::new();
-    let got = finish(&j, &c, &pieces, &sheets, None, &mut diagnostics);
+    let got = finish(&j, &c, &pieces, &LaidFilm::of_one(&pieces, &sheets), None, &mut diagnostics);
     assert_eq!(ids(&diagnostics.into_vec()), Vec::<&str>::new());
     let lean = ((279.3 - 189.4) / TAU / 149.9f64).asin();
     approx::assert_relative_eq!(got.surfaces.growth.0, 0.4 * TAU * lean.cos(), epsilon = 1e-9);
@@ -322,7 +329,7 @@ fn a_job_without_a_word_on_finishing_gets_the_usual_plan() {
     let c = cup(f);
     let (pieces, sheets) = spots(&c, 3);
     let mut diagnostics = Diagnostics::new();
-    let got = finish(&job(f, None), &c, &pieces, &sheets, None, &mut diagnostics);
+    let got = finish(&job(f, None), &c, &pieces, &LaidFilm::of_one(&pieces, &sheets), None, &mut diagnostics);
     assert!(!diagnostics.any_fault());
     assert_eq!(got.steps.len(), 6);
     assert!(got.calendar.is_none() && got.costing.is_none());

@@ -1,18 +1,20 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read::job, make::{cup, piece, sheet, weed, decal, film, finish}.
+//! Imports: base, read::{job, names}, make::{cup, piece, sheet, weed, decal, film, finish}.
 
 mod finishing;
 pub mod lie;
 mod passes;
 mod printed;
 pub mod seam;
+mod orders;
 pub mod run;
 #[cfg(test)]
 mod finish_tests;
 #[cfg(test)]
 pub(crate) mod sample;
 
+pub use orders::CODES;
 pub use run::{Stage, run};
 
 /// The job and the cup that [`run()`] makes its plan for; none where the cup is at fault.
@@ -25,12 +27,14 @@ pub fn cup(job: &Job) -> Option<(Job, Cup)> {
 use crate::base::diag::{Diagnostic, Diagnostics};
 use crate::make::cup::Cup;
 use crate::make::decal::Decal;
-use crate::make::film::SheetLayout;
+use crate::make::decal::common::CommonSize;
+use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish::Finish;
 use crate::make::piece::{Kind, Piece};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
 use crate::read::job::{Job, OnSheet};
+use crate::read::names::NameRow;
 use std::sync::Arc;
 
 /// What one run of the stages made.
@@ -49,6 +53,8 @@ pub struct Plan {
     pub sheets: Vec<SheetLayout>,
     /// Printed sheets, in the order of the job.
     pub stock: Vec<Arc<Stocked>>,
+    /// What each cup of a list of names has of its own; none where cups are equal.
+    pub named: Option<Named>,
     /// Narrow places of the pieces' outlines, by piece.
     pub weak: Vec<NarrowPlace>,
     /// Everything between the last piece placed and the parcel.
@@ -57,6 +63,21 @@ pub struct Plan {
     pub diagnostics: Vec<Diagnostic>,
     /// Work done by each stage, in the order they ran: name and what was counted.
     pub stages: Vec<StageReport>,
+}
+
+/// The cups of a list of names: the wall is the same on all, what the list says is each cup's own.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Named {
+    /// Rows of the list.
+    pub rows: Vec<NameRow>,
+    /// The row of each cup.
+    pub cups: Vec<usize>,
+    /// Size and baseline of each decal that takes its words from the list, by its place in the job.
+    pub sizes: Vec<(usize, CommonSize)>,
+    /// Those decals of each row.
+    pub decals: Vec<Vec<(usize, Decal)>>,
+    /// The pieces that each cup has of its own; numbers are the same on all cups.
+    pub own: Vec<Vec<Piece>>,
 }
 
 /// What a stage did, in counts (never seconds: same job, same bytes).
@@ -84,6 +105,46 @@ impl Plan {
             Kind::Motif { motif, .. } => self.job.motifs.get(motif)?.art.printed(),
             _ => None,
         }
+    }
+    /// The piece that lies there.
+    pub fn piece_at(&self, placed: &Placed) -> &Piece {
+        self.piece_of(placed.cup, placed.number)
+    }
+    /// The piece of a number on a cup.
+    pub fn piece_of(&self, cup: u32, number: u32) -> &Piece {
+        let own = self.named.as_ref().zip(cup.checked_sub(1)).and_then(|(n, i)| n.own.get(i as usize));
+        own.and_then(|own| own.iter().find(|p| p.number == number)).unwrap_or_else(|| self.piece(number))
+    }
+    /// The pieces and decals of one cup in place of the first one's, without sheets; the plan itself where cups are
+    /// equal.
+    #[must_use]
+    pub fn of_cup(&self, cup: u32) -> Plan {
+        let Some(named) = &self.named else { return self.clone() };
+        let mut plan = Plan {
+            job: self.job.clone(),
+            cup: self.cup.clone(),
+            decals: self.decals.clone(),
+            pieces: self.pieces.clone(),
+            sheets: Vec::new(),
+            stock: Vec::new(),
+            named: None,
+            weak: self.weak.clone(),
+            finish: self.finish.clone(),
+            diagnostics: Vec::new(),
+            stages: Vec::new(),
+        };
+        let Some(own) = named.own.get(cup as usize - 1) else { return plan };
+        for p in own {
+            plan.pieces[p.number as usize - 1] = p.clone();
+        }
+        for (i, d) in &named.decals[named.cups[cup as usize - 1]] {
+            plan.decals[*i] = d.clone();
+        }
+        plan
+    }
+    /// How many cups the film is laid out for.
+    pub fn cups(&self) -> u32 {
+        orders::cups(&self.job)
     }
     /// Sheets on which a piece lies.
     pub fn sheet_of(&self, number: u32) -> Option<&SheetLayout> {

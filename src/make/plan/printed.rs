@@ -86,7 +86,7 @@ pub(super) fn layouts(job: &Job, stock: &[Arc<Stocked>], pieces: &[Piece]) -> Ve
             let on = job.motifs[motif].art.printed().filter(|on| on.sheet == i)?;
             let pose = s.pose(on.number);
             let cuts = inner_first(&p.outline.moved(&pose));
-            Some(Placed { number: p.number, pose, spare: false, cuts })
+            Some(Placed { number: p.number, cup: 0, pose, spare: false, cuts })
         };
         let mut placed: Vec<Placed> = pieces.iter().filter_map(of).collect();
         match job.sheets[i].cut_by {
@@ -96,6 +96,7 @@ pub(super) fn layouts(job: &Job, stock: &[Arc<Stocked>], pieces: &[Piece]) -> Ve
         let (width, height) = (s.sheet.width, s.sheet.height);
         let taken = Taken { source: Source::InStock, shape: None };
         let layout = SheetLayout {
+            repeat: Default::default(),
             film,
             index: 1,
             width,

@@ -1,9 +1,9 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, weed, decal, motif, accent, film,
-//! finish, plan}, make::plan::{finishing, lie, passes, printed, seam}.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, free_area, weed, decal, motif, accent,
+//! film, finish, plan}, make::plan::{finishing, lie, passes, printed, seam, orders}.
 
-use super::{Plan, StageReport, finishing, lie, passes, printed, seam};
+use super::{Plan, StageReport, finishing, lie, orders, passes, printed, seam};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::units::Mm;
@@ -13,13 +13,15 @@ use crate::make::decal::{self, Decal};
 use crate::make::film::{self, SheetLayout};
 use crate::make::finish;
 use crate::make::free_area::{FreeArea, Obstacle};
-use crate::make::motif::{self, PlacementResult};
+use crate::make::motif::{self, Motif, PlacementResult};
 use crate::make::piece::Piece;
+use crate::make::sheet::stock::Stocked;
 use crate::make::weed;
 use crate::outline::Region;
 use crate::read::job::{Effort, Job, Placing};
 use crate::read::materials::Materials;
 use std::ops::ControlFlow;
+use std::sync::Arc;
 
 /// Where a run is: for a progress line and for timing, which are the edge's business.
 #[derive(Clone, Debug, PartialEq)]
@@ -52,21 +54,14 @@ pub fn run(
     if !job.sheets.is_empty() {
         emit("sheets");
     }
-    let (asked, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
+    let (job, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
+    let (ref asked, mut named) = orders::named(job, materials, cup.as_ref().ok(), diagnostics)?;
     // On a smooth wall the layout is made for wider distances.
     let wide = cup.as_ref().ok().and_then(|c| lie::widened(asked, materials, stock, c));
     let job = wide.as_ref().map_or(asked, |w| &w.0);
     let cup = wide.as_ref().map_or(cup, |w| Ok(w.1.clone()));
     emit("decals");
-    // Motifs and decals do not depend on each other: threads change the time, not what is found nor its
-    // order.
-    let (mut of_motifs, mut of_decals) = (Diagnostics::new(), Diagnostics::new());
-    let (motifs, decals) = rayon::join(
-        || motif::motifs(job, materials, stock, &mut of_motifs),
-        || decal::make(job, materials, cup.as_ref().map_err(|r| *r)?, &mut of_decals),
-    );
-    diagnostics.extend(of_motifs.into_vec());
-    diagnostics.extend(of_decals.into_vec());
+    let (motifs, decals) = shapes(job, materials, stock, &cup, diagnostics);
     let base = cup.as_ref().map_err(|r| *r).and_then(|cup| finish::base(job, materials, cup, diagnostics));
     let (mut cup, motifs, mut decals, mut base) = (cup?, motifs?, decals?, base?);
     let mut pieces = decal::pieces(&decals, &job.films);
@@ -93,6 +88,8 @@ pub fn run(
     pieces.extend(accent::pieces(job, &cup, &fills, pieces.len() as u32 + 1));
     passes::number(job, &mut pieces, &mut decals);
     let job = lie::settled(asked, &cup, (&mut pieces, &mut decals), diagnostics);
+    orders::make_rows(job, materials, &cup, &decals, named.as_mut(), diagnostics)?;
+    let own = named.as_ref().map_or(&[][..], |n| n.own.as_slice());
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
     }
@@ -101,20 +98,42 @@ pub fn run(
     emit("film");
     let offcuts = film::offcuts(job, materials)?;
     let hear = &mut |p| progress(Stage::Film(p));
-    let plain: Vec<Piece> = pieces.iter().filter(|p| printed::is_plain(job, p)).cloned().collect();
-    let mut sheets = film::lay_out_on(&plain, &job.films, &offcuts, effort, diagnostics, hear)?;
+    let shared = orders::shared(&pieces, own);
+    let film = orders::OnFilm { job, pieces: &pieces, shared: &shared, own, offcuts: &offcuts };
+    let mut sheets = film.laid(effort, diagnostics, hear)?;
     sheets.extend(printed::layouts(job, stock, &pieces));
     let made = Made { decals: &decals, placed: &placed, fills: &fills, pieces: &pieces, sheets: &sheets };
     let mut stages = made.reports(job, materials);
     let places = ("narrow_places", narrow.len() as u64);
     stages.push(StageReport { stage: "weed", counts: vec![("pieces", pieces.len() as u64), places] });
     let _ = progress(Stage::Begins("finish"));
-    let finish = finish::finish(job, &cup, &pieces, &sheets, base, diagnostics);
+    let finish = film.finished(&cup, &sheets, base, diagnostics);
     diagnostics.check()?;
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();
     let (job, stock, weak) = (job.clone(), stock.clone(), narrow);
-    Ok(Plan { job, cup, decals, pieces, sheets, stock, weak, finish, diagnostics, stages })
+    Ok(Plan { job, cup, decals, pieces, sheets, stock, named, weak, finish, diagnostics, stages })
+}
+
+type Shapes = (Result<Vec<Motif>, ErrorGuaranteed>, Result<Vec<Decal>, ErrorGuaranteed>);
+
+/// Outlines of motifs and decals. They do not depend on each other: threads change the time, not what is found
+/// nor its order.
+fn shapes(
+    job: &Job,
+    materials: &Materials,
+    stock: &[Arc<Stocked>],
+    cup: &Result<Cup, ErrorGuaranteed>,
+    diagnostics: &mut Diagnostics,
+) -> Shapes {
+    let (mut of_motifs, mut of_decals) = (Diagnostics::new(), Diagnostics::new());
+    let made = rayon::join(
+        || motif::motifs(job, materials, stock, &mut of_motifs),
+        || decal::make(job, materials, cup.as_ref().map_err(|r| *r)?, &mut of_decals),
+    );
+    diagnostics.extend(of_motifs.into_vec());
+    diagnostics.extend(of_decals.into_vec());
+    made
 }
 
 /// Each zone of the wall with the decals on it.

@@ -65,6 +65,7 @@ pub(crate) fn job() -> Job {
         picks: Vec::new(),
         accents: Vec::new(),
         finish: None,
+        order: None,
         print: PrintSpec::default(),
         written: Default::default(),
     }
@@ -92,9 +93,10 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
             keys: Region::empty(),
         });
         let pose: Rigid<Art, Sheet> = Rigid::new(Angle::ZERO, Point::mm(20.0 + 20.0 * i as f64, 30.0));
-        placed.push(Placed { number, pose, spare: false, cuts: outline.moved(&pose) });
+        placed.push(Placed { number, cup: 0, pose, spare: false, cuts: outline.moved(&pose) });
     }
     let sheet = SheetLayout {
+        repeat: Default::default(),
         film: FilmId(0),
         index: 1,
         width: Mm(200.0),
@@ -105,8 +107,26 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         aids: Default::default(),
     };
     let sheets = vec![sheet];
-    let finish =
-        finish::finish(&job, &cup, &pieces, &sheets, None, &mut crate::base::diag::Diagnostics::new());
+    let finish = finish::finish(
+        &job,
+        &cup,
+        &pieces,
+        &finish::LaidFilm::of_one(&pieces, &sheets),
+        None,
+        &mut crate::base::diag::Diagnostics::new(),
+    );
     let (decals, weak, diagnostics, stages) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-    Plan { job, cup, decals, pieces, sheets, stock: Vec::new(), weak, finish, diagnostics, stages }
+    Plan {
+        job,
+        cup,
+        decals,
+        pieces,
+        sheets,
+        stock: Vec::new(),
+        named: None,
+        weak,
+        finish,
+        diagnostics,
+        stages,
+    }
 }

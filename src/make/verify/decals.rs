@@ -3,7 +3,7 @@
 //! The maker offsets curves and never asks for a distance; here the finished outlines are flattened finely
 //! and the distance of each corner to the other layer is asked.
 //!
-//! Imports: base, outline, make::{piece, film, plan, verify}, make::verify::measure.
+//! Imports: base, outline, read::job, make::{piece, film, plan, verify}, make::verify::measure.
 
 use super::Report;
 use super::measure::{FINE, breach, inside_by_geo, rings, to_ring};
@@ -15,33 +15,47 @@ use crate::make::film::{Placed, SheetLayout};
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
 use crate::outline::{Clearance, Flat, Region, Ring};
+use crate::read::job::Job;
 use rayon::prelude::*;
 
 pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {
+    // Cups of a list have names of their own: here those of the first row, the others by `names`.
+    let row = |cup: u32| plan.named.as_ref().zip(cup.checked_sub(1)).map_or(0, |(n, i)| n.cups[i as usize]);
+    let of = |cup: u32| row(cup) == 0;
+    let all = Stacks { job: &plan.job, pieces: &plan.pieces, sheets: &plan.sheets, of: &of };
     for decal in 0..plan.job.decals.len() {
-        let layer = |n: usize| -> Vec<&Piece> {
-            plan.pieces.iter().filter(|p| p.kind == Kind::Layer { decal, layer: n }).collect()
-        };
-        let count = plan.job.decals[decal].under.len() + 1;
-        let layers: Vec<Vec<&Piece>> = (0..count).map(layer).collect();
-        if let Some(n) = layers.iter().position(Vec::is_empty) {
-            broken.push(breach(
-                format!("decal {} lacks its layer {}", decal + 1, n + 1),
-                "nothing",
-                "a piece",
-            ));
-            continue;
-        }
-        report.decal_layers += count as u64;
-        nested(plan, decal, &layers, report, broken);
-        keys(plan, decal, &layers.concat(), broken);
+        one(&all, decal, report, broken);
     }
+}
+
+/// What is measured: the pieces, and the sheets on which their keys are looked for.
+pub(super) struct Stacks<'a> {
+    pub(super) job: &'a Job,
+    pub(super) pieces: &'a [Piece],
+    pub(super) sheets: &'a [SheetLayout],
+    /// Are these the pieces of a cup?
+    pub(super) of: &'a dyn Fn(u32) -> bool,
+}
+
+pub(super) fn one(plan: &Stacks<'_>, decal: usize, report: &mut Report, broken: &mut Vec<Diagnostic>) {
+    let layer = |n: usize| -> Vec<&Piece> {
+        plan.pieces.iter().filter(|p| p.kind == Kind::Layer { decal, layer: n }).collect()
+    };
+    let count = plan.job.decals[decal].under.len() + 1;
+    let layers: Vec<Vec<&Piece>> = (0..count).map(layer).collect();
+    if let Some(n) = layers.iter().position(Vec::is_empty) {
+        broken.push(breach(format!("decal {} lacks its layer {}", decal + 1, n + 1), "nothing", "a piece"));
+        return;
+    }
+    report.decal_layers += count as u64;
+    nested(plan, decal, &layers, report, broken);
+    keys(plan, decal, &layers.concat(), broken);
 }
 
 /// From the top down: what a layer covers if it were not hollow, and how far the one below reaches out beyond
 /// it.
 fn nested(
-    plan: &Plan,
+    plan: &Stacks<'_>,
     decal: usize,
     layers: &[Vec<&Piece>],
     report: &mut Report,
@@ -106,7 +120,7 @@ fn least(one: &Clearance<Art>, other: &Clearance<Art>, within: Mm) -> Option<Mm>
 
 /// The same marks on every piece of a decal, on the wall and, carried back from each sheet, in the decal's
 /// own frame.
-fn keys(plan: &Plan, decal: usize, pieces: &[&Piece], broken: &mut Vec<Diagnostic>) {
+fn keys(plan: &Stacks<'_>, decal: usize, pieces: &[&Piece], broken: &mut Vec<Diagnostic>) {
     let want = corners(&pieces[0].keys);
     if plan.job.decals[decal].keys.is_some() && want.len() != 2 {
         broken.push(breach(format!("decal {} has not two keys", decal + 1), want.len(), 2));
@@ -121,8 +135,8 @@ fn keys(plan: &Plan, decal: usize, pieces: &[&Piece], broken: &mut Vec<Diagnosti
             );
             broken.push(breach(what, off, KEYS));
         }
-        for sheet in &plan.sheets {
-            for placed in sheet.placed.iter().filter(|p| p.number == piece.number) {
+        for sheet in plan.sheets {
+            for placed in sheet.placed.iter().filter(|p| p.number == piece.number && (plan.of)(p.cup)) {
                 let off = off_on_sheet(sheet, placed, &want);
                 if off > KEYS {
                     let what = format!("the keys of piece {} are cut elsewhere", piece.number);

@@ -13,18 +13,20 @@ mod sheets;
 mod curve;
 mod wall;
 mod base;
+mod names;
 
 use crate::base::diag::{Code, Diagnostic};
 use crate::base::units::Mm;
 use crate::make::cup::Cup;
 use crate::make::decal::Decal;
-use crate::make::film::SheetLayout;
+use crate::make::film::again::Recut;
+use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish::Finish;
 use crate::make::piece::{Kind, Piece};
-use crate::make::plan::{Plan, StageReport};
+use crate::make::plan::{Named, Plan, StageReport};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
-use crate::read::job::{Job, OnSheet};
+use crate::read::job::{FilmSpec, Job, OnSheet};
 use measure::breach;
 use serde::Serialize;
 use std::sync::Arc;
@@ -168,6 +170,19 @@ impl Verified {
     pub fn on_wall(&self) -> impl Iterator<Item = &Piece> {
         self.plan.on_wall()
     }
+    /// The cups of a list of names; none where cups are equal.
+    pub fn named(&self) -> Option<&Named> {
+        self.plan.named.as_ref()
+    }
+    /// The plan of one cup of a list: what was measured of all of them holds for each.
+    #[must_use]
+    pub fn of_cup(&self, cup: u32) -> Verified {
+        Verified { plan: self.plan.of_cup(cup), report: self.report.clone() }
+    }
+    /// How many cups the film is laid out for.
+    pub fn cups(&self) -> u32 {
+        self.plan.cups()
+    }
     /// The piece of a number.
     pub fn piece(&self, number: u32) -> &Piece {
         self.plan.piece(number)
@@ -188,6 +203,69 @@ impl Verified {
     #[cfg(test)]
     pub(crate) fn into_plan(self) -> Plan {
         self.plan
+    }
+}
+
+/// Sheets that were re-measured, with the pieces on them: what writers of cut files take.
+pub trait CutPlan: Sync {
+    /// The job's title.
+    fn title(&self) -> &str;
+    /// Its films.
+    fn films(&self) -> &[FilmSpec];
+    /// The piece that lies there.
+    fn piece_at(&self, placed: &Placed) -> &Piece;
+    /// What a sheet is called on the map and in tables: `gold-1`.
+    fn sheet_name(&self, sheet: &SheetLayout) -> String;
+}
+
+impl CutPlan for Verified {
+    fn title(&self) -> &str {
+        &self.plan.job.title
+    }
+    fn films(&self) -> &[FilmSpec] {
+        &self.plan.job.films
+    }
+    fn piece_at(&self, placed: &Placed) -> &Piece {
+        self.plan.piece_at(placed)
+    }
+    fn sheet_name(&self, sheet: &SheetLayout) -> String {
+        format!("{}-{}", self.plan.job.films[sheet.film.0].name, sheet.index)
+    }
+}
+
+/// Pieces cut anew, their sheets measured again.
+#[derive(Clone, Debug)]
+pub struct VerifiedRecut(Recut);
+
+impl VerifiedRecut {
+    /// Measures the sheets.
+    ///
+    /// # Errors
+    /// One fault for each broken promise.
+    pub fn of(recut: Recut) -> Result<VerifiedRecut, Vec<Diagnostic>> {
+        let mut broken = Vec::new();
+        sheets::recut(&recut, &mut broken);
+        if broken.is_empty() { Ok(VerifiedRecut(recut)) } else { Err(broken) }
+    }
+    /// What was laid out.
+    pub fn recut(&self) -> &Recut {
+        &self.0
+    }
+}
+
+impl CutPlan for VerifiedRecut {
+    fn title(&self) -> &str {
+        &self.0.title
+    }
+    fn films(&self) -> &[FilmSpec] {
+        &self.0.films
+    }
+    fn piece_at(&self, placed: &Placed) -> &Piece {
+        // Each piece of a layout is one of the list it was made from.
+        self.0.piece_at(placed).unwrap_or(&self.0.pieces[0])
+    }
+    fn sheet_name(&self, sheet: &SheetLayout) -> String {
+        format!("{}-again-{}", self.0.films[sheet.film.0].name, sheet.index)
     }
 }
 
@@ -214,6 +292,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
             broken.extend(faults);
         }
         printed::check(&plan, &mut broken);
+        names::check(&plan, &mut report, &mut broken);
     }
     if broken.is_empty() { Ok(Verified { plan, report }) } else { Err(broken) }
 }

@@ -1,7 +1,7 @@
 //! Promises on the sheets: every piece once, on its film, whole, inside the margin, and clear of its
 //! neighbours.
 //!
-//! Imports: base, outline, make::{piece, film, plan, verify}, make::verify::{measure, grid}.
+//! Imports: base, outline, read::job, make::{piece, film, plan, verify}, make::verify::{measure, grid}.
 
 use super::Report;
 use super::grid::{Entry, measure};
@@ -10,9 +10,12 @@ use crate::base::diag::Diagnostic;
 use crate::base::frame::Sheet;
 use crate::base::tolerance::MEASURE;
 use crate::base::units::Mm;
-use crate::make::film::SheetLayout;
+use crate::make::film::again::Recut;
+use crate::make::film::{Placed, SheetLayout};
+use crate::make::piece::Piece;
 use crate::make::plan::Plan;
 use crate::outline::Flat;
+use crate::read::job::FilmSpec;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -20,10 +23,12 @@ use std::collections::BTreeMap;
 const AREA_PART: f64 = 1e-3;
 
 pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnostic>) {
-    let mut seen: BTreeMap<u32, u32> = BTreeMap::new();
+    let mut seen: BTreeMap<(u32, u32), u32> = BTreeMap::new();
     for sheet in &plan.sheets {
         for placed in sheet.placed.iter().filter(|p| !p.spare) {
-            *seen.entry(placed.number).or_default() += 1;
+            for cup in sheet.cups_of(placed) {
+                *seen.entry((cup, placed.number)).or_default() += 1;
+            }
         }
     }
     let measured: Vec<(Report, Vec<Diagnostic>)> = plan
@@ -31,7 +36,8 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
         .par_iter()
         .map(|sheet| {
             let (mut report, mut broken) = (Report::default(), Vec::new());
-            one_sheet(plan, sheet, &mut report, &mut broken);
+            let of = |p: &Placed| plan.piece_at(p);
+            one_sheet(&plan.job.films, &of, sheet, &mut report, &mut broken);
             (report, broken)
         })
         .collect();
@@ -39,21 +45,53 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
         *report = report.and(&part);
         broken.extend(faults);
     }
-    for piece in &plan.pieces {
-        let times = seen.get(&piece.number).copied().unwrap_or(0);
+    // Cups of an order are numbered from 1; a single one has no number.
+    let cups = if plan.cups() > 1 { 1..=plan.cups() } else { 0..=0 };
+    for (cup, piece) in cups.flat_map(|c| plan.pieces.iter().map(move |p| (c, p))) {
+        let times = seen.remove(&(cup, piece.number)).unwrap_or(0);
+        if times != 1 {
+            let of = if cup > 0 { format!(" of cup {cup}") } else { String::new() };
+            broken.push(breach(format!("piece {}{of} is cut {times} times", piece.number), times, 1));
+        }
+    }
+    for (cup, number) in seen.into_keys() {
+        broken.push(breach(format!("piece {number} is cut for cup {cup}"), "one more", "none"));
+    }
+}
+
+/// The same of pieces cut anew.
+pub(super) fn recut(recut: &Recut, broken: &mut Vec<Diagnostic>) {
+    let placed = || recut.sheets.iter().flat_map(|s| &s.placed);
+    for piece in &recut.records {
+        let times = placed().filter(|p| (p.number, p.cup) == (piece.number, piece.cup)).count();
         if times != 1 {
             broken.push(breach(format!("piece {} is cut {times} times", piece.number), times, 1));
         }
     }
+    let known = |p: &Placed| recut.piece_at(p);
+    if placed().any(|p| known(p).is_none()) {
+        broken.push(breach("a sheet holds a piece that nobody asked for", "one more", "none"));
+        return;
+    }
+    let of = |p: &Placed| known(p).unwrap_or(&recut.pieces[0]);
+    for sheet in &recut.sheets {
+        one_sheet(&recut.films, &of, sheet, &mut Report::default(), broken);
+    }
 }
 
-fn one_sheet(plan: &Plan, sheet: &SheetLayout, report: &mut Report, broken: &mut Vec<Diagnostic>) {
-    let film = &plan.job.films[sheet.film.0];
+fn one_sheet<'a>(
+    films: &[FilmSpec],
+    of: &dyn Fn(&Placed) -> &'a Piece,
+    sheet: &SheetLayout,
+    report: &mut Report,
+    broken: &mut Vec<Diagnostic>,
+) {
+    let film = &films[sheet.film.0];
     let name = format!("{}-{}", film.name, sheet.index);
     let flats: Vec<Flat<Sheet>> = sheet.placed.iter().map(|p| rings(&p.cuts)).collect();
     report.pieces_on_sheets += flats.len() as u64;
     for (placed, flat) in sheet.placed.iter().zip(&flats) {
-        let piece = plan.piece(placed.number);
+        let piece = of(placed);
         if piece.film != sheet.film {
             broken.push(breach(
                 format!("piece {} lies on sheet {name} of another film", piece.number),
@@ -143,8 +181,8 @@ fn aids(name: &str, sheet: &SheetLayout, clear: Mm, flats: &[Flat<Sheet>], broke
 /// The cut is the piece itself, moved: same area by another formula, same box.
 fn congruent(
     sheet: &SheetLayout,
-    placed: &crate::make::film::Placed,
-    piece: &crate::make::piece::Piece,
+    placed: &Placed,
+    piece: &Piece,
     flat: &Flat<Sheet>,
     broken: &mut Vec<Diagnostic>,
 ) {
@@ -197,9 +235,10 @@ fn spacing(name: &str, asked: Mm, flats: &[Flat<Sheet>], report: &mut Report, br
         report.least_spare_on_sheets =
             Some(report.least_spare_on_sheets.map_or(Mm(spare), |s| s.min(Mm(spare))));
     }
+    let boxes: Vec<_> = flats.iter().map(Flat::bounds).collect();
     for (i, a) in flats.iter().enumerate() {
         for (j, b) in flats.iter().enumerate() {
-            let (p, box_b) = (a.rings[0][0], b.bounds());
+            let (p, box_b) = (a.rings[0][0], &boxes[j]);
             let outside =
                 p[0] < box_b.min.x || p[0] > box_b.max.x || p[1] < box_b.min.y || p[1] > box_b.max.y;
             if i != j && !outside && inside_by_geo(b, p) {

@@ -45,6 +45,9 @@ codes! {
         Without it everything goes on in the first film step."
     PASS_TWICE "job/pass-twice" "Two film steps with one name"
     "Motifs, accents and decals name their film step by its `name`: each needs its own."
+    CUPS_DIFFER "job/cups-differ" "Two numbers of cups in one job"
+    "`order.cups` says how many cups are made; film, coats and price follow it. `finish.cups` alone prices so \
+        many cups whose film is laid out one by one. Both together must agree."
     ONE_OF "job/one-of" "Two ways of saying the same thing, or none"
     "Some things can be said in one of two ways: the cup by rings or by diameters, film by sheet or by \
         roll, a motif by copies or by poses. Exactly one of them must be there."

@@ -15,6 +15,8 @@ pub const SHARPEST: Angle = Angle::radians(25.0 * std::f64::consts::PI / 180.0);
 pub struct DecalSpec {
     /// What its top shows.
     pub shows: Shows,
+    /// Its words are those of a cup's row in the list of the order.
+    pub row: Option<RowSpec>,
     /// How it lies on the taper.
     pub lies: Lies,
     /// Where its middle goes, from the front line.
@@ -45,6 +47,17 @@ pub struct DecalSpec {
     pub pass: Pass,
     /// Wall that pieces of earlier passes leave free round it.
     pub halo: Option<Mm>,
+}
+
+/// What is the same on every cup of a list of names.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RowSpec {
+    /// Width and height that the name stays within, all its layers counted.
+    pub window: (Mm, Mm),
+    /// Height of capitals; chosen from the list if `None`.
+    pub cap_height: Option<Mm>,
+    /// Baseline over the middle of the window, once the list is known.
+    pub baseline: Mm,
 }
 
 /// What a decal shows.

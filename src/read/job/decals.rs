@@ -37,7 +37,17 @@ const MOST_LAYERS: usize = 8;
 /// Reads one `[[decal]]`. `films` are the films' own smallest weedable sizes by their place, where they could
 /// be read.
 pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<DecalSpec, ErrorGuaranteed> {
-    let shows = shows(&section);
+    // Most decals say their own words: nothing is told of a list then.
+    let by_row = if section.has("row") {
+        section.key(&rows::ROW).optional().map(|row| row == Some(true))
+    } else {
+        Ok(false)
+    };
+    let (shows, row) = match by_row {
+        Ok(true) => of_row(&section).map_or_else(|r| (Err(r), Err(r)), |(s, r)| (Ok(s), Ok(Some(r)))),
+        Ok(false) => (shows(&section), Ok(None)),
+        Err(r) => (Err(r), Err(r)),
+    };
     let lies = section.key(&rows::LIES).or_usual();
     let azimuth = section.key(&rows::AZIMUTH).or_usual();
     let up = section.own(&rows::UP, up).required();
@@ -58,6 +68,7 @@ pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<
     let (under, top) = layers?;
     Ok(DecalSpec {
         shows: shows?,
+        row: row?,
         lies: lies?,
         azimuth: azimuth?.wrapped(),
         up: up?,
@@ -89,6 +100,13 @@ fn agrees(
         let d = section.fault(&codes::ONE_OF, "lies", "a drawing has no letters that could stay upright");
         ok = Err(section.reader().push(d.help("write \"rigid\" or \"bent\"")));
     }
+    if let (true, Ok((under, top))) = (section.has("row"), layers)
+        && !matches!(top.films, TopFilms::One(_))
+    {
+        let at = section.path("layers").index(under.len());
+        let d = Diagnostic::fault(&codes::ONE_OF, at, "names of a list are cut from one film");
+        return Err(section.reader().push(d.help("give the last layer one `film`")));
+    }
     if let (Ok(shows), Ok((under, top))) = (shows, layers) {
         let message = match (&top.films, shows) {
             (TopFilms::InTurn(..), Shows::Drawing { .. }) => {
@@ -115,6 +133,29 @@ fn shows(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {
         )),
         (false, false) => Err(section.missing(&rows::TEXT)),
     }
+}
+
+/// Lettering whose words come from the list of the order.
+fn of_row(section: &Section<'_>) -> Result<(Shows, RowSpec), ErrorGuaranteed> {
+    if let Some(key) = ["text", "art", "width", "height"].into_iter().find(|k| section.has(k)) {
+        let d = section.fault(&codes::ONE_OF, key, "the words of this decal come from the list of the order");
+        return Err(section
+            .reader()
+            .push(d.help(format!("take `{key}` out, or `row`; `fits` is the window"))));
+    }
+    let font = section.own(&rows::FONT, font).or(FontName::Family("Source Sans Pro Bold".into()));
+    let letter_spacing = section.key(&rows::LETTER_SPACING).or_usual();
+    let cap_height = section.key(&rows::CAP_HEIGHT).optional();
+    let window = fits(section)?.ok_or_else(|| section.missing(&rows::FITS));
+    let (window, cap_height) = (window?, cap_height?);
+    let words = Words {
+        lines: Vec::new(),
+        align: Align::Middle,
+        size: LetterSize::Fit { width: window.0, height: window.1 },
+        letter_spacing: letter_spacing?,
+        line_spacing: 1.0,
+    };
+    Ok((Shows::Words { words, font: font? }, RowSpec { window, cap_height, baseline: Mm::ZERO }))
 }
 
 fn lettering(section: &Section<'_>) -> Result<Shows, ErrorGuaranteed> {

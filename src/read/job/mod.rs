@@ -15,6 +15,7 @@ pub mod families;
 pub mod model;
 mod decal_spec;
 pub mod sheet_spec;
+pub mod order_spec;
 mod rows;
 mod suggest;
 pub mod reader;
@@ -36,6 +37,7 @@ pub mod decals;
 pub mod print;
 pub mod finish;
 mod passes;
+mod order;
 
 pub use chain::{GirthChain, Girths};
 pub use codes::CODES;
@@ -44,6 +46,7 @@ pub use document::{LineColumn, Places, TextRange, line_column};
 pub use families::Family;
 pub use line::GirthLine;
 pub use model::*;
+pub use order_spec::{MOST_CUPS, NamesSpec, OrderSpec, Sharing};
 pub use sheet_spec::*;
 pub use sheets::{BETWEEN, gone_numbers};
 
@@ -83,6 +86,8 @@ pub struct Job {
     pub accents: Vec<AccentSpec>,
     /// Coats, hours and prices; `None`: the usual ones, and no quote.
     pub finish: Option<finish::FinishSpec>,
+    /// Several cups; `None`: film is laid out for one.
+    pub order: Option<OrderSpec>,
     /// Papers and pictures.
     pub print: PrintSpec,
     /// The file's own words.
@@ -228,7 +233,8 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
     if nothing && !root.reader().torn {
         tell_nothing(root.reader());
     }
-    let finish = finish::read(&root, &names, films.as_deref().ok());
+    let mut finish = finish::read(&root, &names, films.as_deref().ok());
+    let order = order::read(&root, &mut finish);
     let reader = root.reader();
     root.done();
     let (mut decals, mut motifs, mut accents) = (
@@ -254,6 +260,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         picks: picks.into_iter().collect::<Result<_, _>>()?,
         accents,
         finish,
+        order: order?,
         print: print?,
         written: Written::default(),
     })
@@ -274,7 +281,7 @@ pub use nest::{CutSpec, Effort, InStock, Rates, Weeding};
 /// Every table of the job with its keys, in the order of a job file.
 pub fn tables() -> Vec<&'static keys::Table> {
     use finish::rows as f;
-    use rows::{art, cup, decal, film, print, sheet};
+    use rows::{art, cup, decal, film, order, print, sheet};
     vec![
         &rows::TABLE,
         &cup::TABLE,
@@ -307,6 +314,8 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &f::mark::TABLE,
         &f::price::TABLE,
         &f::film_price::TABLE,
+        &order::TABLE,
+        &order::names::TABLE,
         &print::TABLE,
         &print::bars::TABLE,
     ]

@@ -172,6 +172,11 @@ pub struct FilmSpec {
     pub cut: super::nest::CutSpec,
 }
 
+impl FilmSpec {
+    /// What a film takes up, unless it was measured: a default, no source.
+    pub const USUAL_TAKE_UP: f64 = 0.01;
+}
+
 /// How a film takes the light.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Sheen {

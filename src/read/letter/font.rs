@@ -155,6 +155,19 @@ impl Font {
         FontRef::new(&self.data).ok()
     }
 
+    /// Characters of a text that it has no glyph for, each once.
+    pub fn lacks(&self, text: &str) -> Vec<char> {
+        let Some(face) = self.face() else { return Vec::new() };
+        let map = face.charmap();
+        let mut out: Vec<char> = Vec::new();
+        for c in text.chars().filter(|c| map.map(*c).is_none_or(|g| g.to_u32() == 0)) {
+            if !out.contains(&c) {
+                out.push(c);
+            }
+        }
+        out
+    }
+
     /// Its heights.
     pub fn metrics(&self) -> Metrics {
         let Some(face) = self.face() else {

@@ -135,6 +135,28 @@ pub fn letter(
     Ok(Lettering { lines, em: Mm(metrics.units_per_em * scale) })
 }
 
+/// Box of the ink of one line in cap heights, the start of its baseline at the origin: shaped, not drawn.
+///
+/// # Errors
+/// Those of [`letter`].
+pub fn measured(
+    words: &Words,
+    font: &Font,
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Result<Bounds<Art>, ErrorGuaranteed> {
+    check_text(&words.lines, at, diagnostics)?;
+    let metrics = font.metrics();
+    let line = words.lines.first().map_or("", String::as_str);
+    let shaped = shape(line, font, words.letter_spacing * metrics.units_per_em, at, diagnostics)?;
+    let (b, cap) = (ink(&shaped), metrics.cap_height * metrics.units_per_em);
+    if b.is_empty() {
+        let d = Diagnostic::fault(&TEXT, at.clone(), "the text has no visible character");
+        return Err(diagnostics.push(d.help("write at least one letter")));
+    }
+    Ok(Bounds { min: Point::mm(b.min.x / cap, b.min.y / cap), max: Point::mm(b.max.x / cap, b.max.y / cap) })
+}
+
 fn widest(inks: &[Bounds<Art>]) -> Mm {
     inks.iter().map(Bounds::width).fold(Mm::ZERO, |a, b| if a > b { a } else { b })
 }

@@ -5,7 +5,7 @@
 use crate::base::frame::{Page, Point, Rigid, Sheet};
 use crate::make::film::SheetLayout;
 use crate::make::film::offcut::leftovers;
-use crate::make::verify::Verified;
+use crate::make::verify::{CutPlan, Verified};
 use crate::outline::Region;
 use crate::write::cut::sheet;
 use crate::write::ink::svg::{self, Flip};
@@ -28,14 +28,23 @@ pub struct OffcutFile<'a> {
 
 /// All leftovers worth keeping, sheet by sheet, the largest of a sheet first.
 pub fn all(plan: &Verified) -> Vec<OffcutFile<'_>> {
-    let of = |sheet: &SheetLayout| match plan.job().sheet_of(sheet.film) {
-        // What is left of a printed sheet are motifs.
-        Some(_) => Vec::new(),
-        None => leftovers(sheet, &plan.job().films[sheet.film.0]),
+    // What is left of a printed sheet are motifs.
+    of_sheets(plan, plan.sheets(), &|sheet| plan.job().sheet_of(sheet.film).is_none())
+}
+
+/// The leftovers of those sheets that are plain film.
+pub fn of_sheets<'a>(
+    plan: &dyn CutPlan,
+    sheets: &'a [SheetLayout],
+    plain: &(dyn Fn(&SheetLayout) -> bool + Sync),
+) -> Vec<OffcutFile<'a>> {
+    let of = |sheet: &SheetLayout| match plain(sheet) {
+        true => leftovers(sheet, &plan.films()[sheet.film.0]),
+        false => Vec::new(),
     };
-    let found: Vec<Vec<Region<Sheet>>> = plan.sheets().par_iter().map(of).collect();
+    let found: Vec<Vec<Region<Sheet>>> = sheets.par_iter().map(of).collect();
     let mut out = Vec::new();
-    for (sheet, shapes) in plan.sheets().iter().zip(found) {
+    for (sheet, shapes) in sheets.iter().zip(found) {
         let name = sheet::sheet_name(plan, sheet);
         let letters = (b'a'..=b'z').map(char::from);
         for (shape, letter) in shapes.into_iter().zip(letters) {
@@ -53,13 +62,17 @@ impl OffcutFile<'_> {
         self.shape.moved(&home)
     }
     /// The file.
-    pub fn bytes(&self, plan: &Verified) -> Vec<u8> {
+    pub fn bytes(&self, plan: &dyn CutPlan) -> Vec<u8> {
         let b = self.shape.bounds();
         let sheet = sheet::sheet_name(plan, self.sheet);
-        let film = &plan.job().films[self.sheet.film.0];
-        let title = format!("{}: left over of {sheet}", plan.job().title);
+        let film = &plan.films()[self.sheet.film.0];
+        let title = format!("{}: left over of {sheet}", plan.title());
+        let times = match self.sheet.repeat.times {
+            1 => String::new(),
+            n => format!("There are {n} of it, one of each cut. "),
+        };
         let message = format!(
-            "Film {}, {:.0} mm2, from {:.1} mm right and {:.1} mm up of the corner of {sheet}. Keep it on \
+            "{times}Film {}, {:.0} mm2, from {:.1} mm right and {:.1} mm up of the corner of {sheet}. Keep it on \
                 its backing. A job uses it first when its [[film]] says leftovers = [\"FILE\"].",
             film.name,
             self.shape.area().0,

@@ -5,14 +5,14 @@
 
 use crate::base::frame::Sheet;
 use crate::base::units::Mm;
-use crate::make::film::SheetLayout;
 use crate::make::film::stock::Source;
-use crate::make::verify::Verified;
+use crate::make::film::{Placed, SheetLayout};
+use crate::make::verify::CutPlan;
 use crate::outline::{BezPath, Region, run_on};
 use crate::write::ink::drawing::size_bar;
 use crate::write::ink::letters::{self, Anchor, Face};
 use crate::write::ink::svg::{self, Flip};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use svg_crate::node::Node;
 use svg_crate::node::element::Element;
 
@@ -25,39 +25,44 @@ pub const HAIRLINE: f64 = 0.1;
 pub const NOT_TO_CUT: &str = "do-not-cut";
 
 /// Path of a sheet's file within the kit.
-pub fn file_name(plan: &Verified, sheet: &SheetLayout) -> String {
-    format!("cut/{}-{}.svg", plan.job().films[sheet.film.0].name, sheet.index)
+pub fn file_name(plan: &dyn CutPlan, sheet: &SheetLayout) -> String {
+    format!("cut/{}.svg", plan.sheet_name(sheet))
 }
 
 /// What a sheet is called on the map and in tables: `gold-1`.
-pub fn sheet_name(plan: &Verified, sheet: &SheetLayout) -> String {
-    format!("{}-{}", plan.job().films[sheet.film.0].name, sheet.index)
+pub fn sheet_name(plan: &dyn CutPlan, sheet: &SheetLayout) -> String {
+    plan.sheet_name(sheet)
 }
 
 /// The ids of a sheet's groups, in cut order: `p12`, and `p12-spare`, `p12-spare-2` for copies that are not
-/// on the map.
+/// on the map; `c7-p12` is that of cup 7 of an order.
 pub fn group_ids(sheet: &SheetLayout) -> Vec<String> {
-    let mut spares: BTreeMap<u32, u32> = BTreeMap::new();
-    let name = |p: &crate::make::film::Placed| {
+    let mut spares: BTreeMap<(u32, u32), u32> = BTreeMap::new();
+    let name = |p: &Placed| {
+        let own = match p.cup {
+            0 => format!("p{}", p.number),
+            cup => format!("c{cup}-p{}", p.number),
+        };
         if !p.spare {
-            return format!("p{}", p.number);
+            return own;
         }
-        let n = spares.entry(p.number).or_insert(0);
+        let n = spares.entry((p.cup, p.number)).or_insert(0);
         *n += 1;
-        if *n == 1 { format!("p{}-spare", p.number) } else { format!("p{}-spare-{n}", p.number) }
+        if *n == 1 { format!("{own}-spare") } else { format!("{own}-spare-{n}") }
     };
     sheet.placed.iter().map(name).collect()
 }
 
 /// The file of a sheet.
-pub fn file(plan: &Verified, sheet: &SheetLayout) -> Vec<u8> {
-    let film = &plan.job().films[sheet.film.0];
+pub fn file(plan: &dyn CutPlan, sheet: &SheetLayout) -> Vec<u8> {
+    let film = &plan.films()[sheet.film.0];
     let flip = Flip::of(sheet.height.0);
-    let title = format!("{}: cut from {}, sheet {}", plan.job().title, film.name, sheet.index);
+    let title = format!("{}: cut from {}, sheet {}", plan.title(), film.name, sheet.index);
     let message = format!(
-        "{} pieces{}{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true. \
+        "{}{} pieces{}{}. Cut all groups but \"{NOT_TO_CUT}\"; its bars show whether the size is true. \
             Outlines are as they shall be: the blade is not compensated in this file, the machine does \
             that.{}",
+        repeats(sheet).map_or(String::new(), |r| format!("{r}. ")),
         sheet.placed.len(),
         if sheet.mirrored { ", mirrored to be cut from the back" } else { "" },
         match &sheet.stock.source {
@@ -73,9 +78,9 @@ pub fn file(plan: &Verified, sheet: &SheetLayout) -> Vec<u8> {
     );
     let mut root = svg::page(sheet.width.0, sheet.height.0, &title, &message);
     for (placed, id) in sheet.placed.iter().zip(group_ids(sheet)) {
-        let piece = plan.piece(placed.number);
+        let piece = plan.piece_at(placed);
         let spare = if placed.spare { ", spare" } else { "" };
-        let mut g = svg::group(&id, &format!("{} {}{spare}", placed.number, piece.name));
+        let mut g = svg::group(&id, &format!("{} {}{spare}", shown(placed), piece.name));
         g.append(hairline(svg::data(&as_cut(placed.cuts.contours(), film.cut.overcut), flip), "#000000"));
         root.append(g);
     }
@@ -86,6 +91,48 @@ pub fn file(plan: &Verified, sheet: &SheetLayout) -> Vec<u8> {
     }
     root.append(check_bars(sheet, film.margin.0));
     svg::bytes(&root)
+}
+
+/// A piece's number as people read it: `12`, or `7/12` for cup 7 of an order.
+pub fn shown(placed: &Placed) -> String {
+    match placed.cup {
+        0 => placed.number.to_string(),
+        cup => format!("{cup}/{}", placed.number),
+    }
+}
+
+/// How often a sheet of an order is cut, and for which cups; none where there is one cup.
+pub fn repeats(sheet: &SheetLayout) -> Option<String> {
+    let cups = sheet.cups();
+    cups.first()?;
+    let named = |list: &[u32]| match runs(list).as_str() {
+        one if list.len() == 1 => format!("cup {one}"),
+        several => format!("cups {several}"),
+    };
+    if sheet.repeat.times == 1 {
+        return Some(format!("For {}", named(&cups)));
+    }
+    let one: Vec<u32> = sheet.placed.iter().map(|p| p.cup).collect::<BTreeSet<_>>().into_iter().collect();
+    let cut = |k: u32| named(&one.iter().map(|c| c + k * sheet.repeat.cups).collect::<Vec<_>>());
+    let times = sheet.repeat.times;
+    let each = match times {
+        2..=6 => (0..times).map(cut).collect::<Vec<_>>().join(", then "),
+        _ => format!("{}, then {}, and so on to cup {}", cut(0), cut(1), cups[cups.len() - 1]),
+    };
+    Some(format!("Cut {times} times: {each}"))
+}
+
+/// Rising numbers with runs drawn together: `1 to 4, 7`.
+pub fn runs(list: &[u32]) -> String {
+    let mut out: Vec<(u32, u32)> = Vec::new();
+    for &n in list {
+        match out.last_mut() {
+            Some(last) if last.1 + 1 == n => last.1 = n,
+            _ => out.push((n, n)),
+        }
+    }
+    let one = |&(a, b): &(u32, u32)| if a == b { a.to_string() } else { format!("{a} to {b}") };
+    out.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
 /// Contours as they are written: closed, or run on past their start.

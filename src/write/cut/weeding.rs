@@ -6,9 +6,9 @@
 use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
 use crate::make::film::bill::{Tally, tally};
 use crate::make::film::{Placed, SheetLayout};
-use crate::make::verify::Verified;
+use crate::make::verify::CutPlan;
 use crate::outline::{BezPath, Bounds, Region};
-use crate::write::cut::sheet;
+use crate::write::cut::sheet::{self, repeats};
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
 use crate::write::ink::label::{Roomiest, fitting};
 use crate::write::ink::letters::{Anchor, CAPITAL};
@@ -20,7 +20,7 @@ const HEAD: f64 = 20.0;
 const NARROWEST: f64 = 150.0;
 
 /// Path of a sheet's picture within the kit.
-pub fn file_name(plan: &Verified, sheet: &SheetLayout) -> String {
+pub fn file_name(plan: &dyn CutPlan, sheet: &SheetLayout) -> String {
     format!("weeding/{}.svg", sheet::sheet_name(plan, sheet))
 }
 
@@ -34,9 +34,9 @@ pub fn place() -> Rigid<Sheet, Page> {
     Rigid::from_parts(1.0, 0.0, Point::mm(EDGE, EDGE))
 }
 
-/// The picture of a sheet.
-pub fn drawing(plan: &Verified, sheet: &SheetLayout, places: &[Roomiest<Art>]) -> Drawing {
-    let film = &plan.job().films[sheet.film.0];
+/// The picture of a sheet; `place` says where the number of a piece stands.
+pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -> Roomiest<Art>) -> Drawing {
+    let film = &plan.films()[sheet.film.0];
     let t = tally(sheet, film);
     let name = sheet::sheet_name(plan, sheet);
     let (w, h) = (sheet.width.0, sheet.height.0);
@@ -51,7 +51,7 @@ pub fn drawing(plan: &Verified, sheet: &SheetLayout, places: &[Roomiest<Art>]) -
         let outline = moved(&p.cuts);
         let path: BezPath = outline.contours().iter().flat_map(BezPath::iter).collect();
         pieces.mark(path, Some(TINT), Some(Stroke::solid(INK, 0.15))).id = Some(outline_id(&id));
-        number(&mut pieces, p, sheet, &places[p.number as usize - 1]);
+        number(&mut pieces, p, sheet, &room(p));
     }
     let mut aids = Group::new("aids", "Weeding lines and frame");
     let dashed = Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed };
@@ -68,22 +68,27 @@ pub fn drawing(plan: &Verified, sheet: &SheetLayout, places: &[Roomiest<Art>]) -
     for (i, line) in lines.iter().enumerate() {
         let text = Text::new(line, if i == 0 { 4.5 } else { 3.0 });
         let text = if i == 0 { text.bold() } else { text };
-        head.text(&text, (EDGE, h + EDGE + HEAD - 5.0 - 5.0 * i as f64));
+        head.text(&text, (EDGE, h + EDGE + head_height(sheet) - 5.0 - 5.0 * i as f64));
     }
     Drawing {
-        title: format!("{}: weeding {name}", plan.job().title),
+        title: format!("{}: weeding {name}", plan.title()),
         message: lines.join(" "),
         width: (w + 2.0 * EDGE).max(NARROWEST),
-        height: h + 2.0 * EDGE + HEAD,
+        height: h + 2.0 * EDGE + head_height(sheet),
         groups: vec![film_group, pieces, aids, head],
     }
 }
 
-fn message(name: &str, film: &str, sheet: &SheetLayout, t: &Tally) -> Vec<String> {
+/// A line more where a sheet is one of an order.
+fn head_height(layout: &SheetLayout) -> f64 {
+    if layout.placed.iter().any(|p| p.cup > 0) { HEAD + 5.0 } else { HEAD }
+}
+
+fn message(name: &str, film: &str, layout: &SheetLayout, t: &Tally) -> Vec<String> {
     let minutes = |s: f64| format!("{:.1} min", s / 60.0);
     let spares = if t.spares > 0 { format!(" and {} spares", t.spares) } else { String::new() };
-    vec![
-        format!("{name}{}", if sheet.mirrored { ", as it is cut: mirrored" } else { "" }),
+    let mut lines = vec![
+        format!("{name}{}", if layout.mirrored { ", as it is cut: mirrored" } else { "" }),
         format!(
             "{film}: {} pieces{spares}, {} outlines, {:.2} m cut, {:.0} % of the film used",
             t.pieces,
@@ -96,16 +101,18 @@ fn message(name: &str, film: &str, sheet: &SheetLayout, t: &Tally) -> Vec<String
             minutes(t.cut_seconds),
             minutes(t.weed_seconds)
         ),
-    ]
+    ];
+    lines.extend(repeats(layout));
+    lines
 }
 
 /// Size of a number at most and at least.
 const SIZES: (f64, f64) = (5.0, 1.6);
 
 /// The number of a piece where it has most room.
-fn number(g: &mut Group, p: &Placed, sheet: &SheetLayout, own: &Roomiest<Art>) {
-    let message = if p.spare { format!("{}s", p.number) } else { p.number.to_string() };
+fn number(g: &mut Group, p: &Placed, layout: &SheetLayout, own: &Roomiest<Art>) {
+    let message = if p.spare { format!("{}s", sheet::shown(p)) } else { sheet::shown(p) };
     let size = fitting(&message, own.radius).clamp(SIZES.1, SIZES.0);
-    let at = place().apply(sheet.shown(own.at, &p.pose));
+    let at = place().apply(layout.shown(own.at, &p.pose));
     g.text(&Text::new(&message, size).anchor(Anchor::Middle), (at.x, at.y - size * CAPITAL / 2.0));
 }

@@ -3,14 +3,15 @@
 //! A rigid motion carries the circle along, so it is found once a piece and serves map, zones, sheets and
 //! pictures.
 //!
-//! Imports: base, outline, make::{piece, verify}, write::ink::{letters, drawing}.
+//! Imports: base, outline, make::{piece, film, verify}, write::ink::{letters, drawing}.
 
 use super::drawing::{Group, PAPER, Stroke, Text};
 use super::letters::{self, Anchor, Face};
 use crate::base::frame::{Art, Frame, Page, Point};
 use crate::base::units::Mm;
+use crate::make::film::Placed;
 use crate::make::piece::{Kind, Piece};
-use crate::make::verify::Verified;
+use crate::make::verify::{CutPlan, Verified};
 use crate::outline::{Bounds, Flat, Op, Region};
 use rayon::prelude::*;
 use std::borrow::Cow;
@@ -53,6 +54,15 @@ pub fn places(plan: &Verified) -> Vec<Roomiest<Art>> {
     of.iter().map(|&i| found[i].unwrap_or(none)).collect()
 }
 
+/// Where the number of a piece stands on a sheet: cups of a list have pieces of their own.
+pub fn place_at(plan: &Verified, placed: &Placed, places: &[Roomiest<Art>]) -> Roomiest<Art> {
+    let piece = plan.piece_at(placed);
+    match std::ptr::eq(piece, plan.piece(placed.number)) {
+        true => places[placed.number as usize - 1],
+        false => roomiest(&piece.outline.flat(COARSE)),
+    }
+}
+
 /// What is seen of a piece: of a decal's layer, what the layers above it leave.
 pub fn seen<'a>(plan: &'a Verified, p: &'a Piece) -> Cow<'a, Region<Art>> {
     let Kind::Layer { decal, layer } = p.kind else { return Cow::Borrowed(&p.outline) };
@@ -73,7 +83,10 @@ pub struct Label {
 impl Label {
     /// A number within a circle of the page, its size held to limits; smaller circles are overrun.
     pub fn new(number: u32, at: Point<Page>, radius: f64, sizes: (f64, f64)) -> Label {
-        let words = number.to_string();
+        Label::worded(number.to_string(), at, radius, sizes)
+    }
+    /// The same of words.
+    pub fn worded(words: String, at: Point<Page>, radius: f64, sizes: (f64, f64)) -> Label {
         let size = fitting(&words, radius).clamp(sizes.0, sizes.1);
         Label { words, size, at: (at.x, at.y - size * letters::CAPITAL / 2.0) }
     }

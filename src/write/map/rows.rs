@@ -95,9 +95,19 @@ impl MapZone {
 /// One row a piece, in order of their numbers.
 pub fn rows(plan: &Verified) -> Vec<Row> {
     let mut sheets: Vec<Option<String>> = vec![None; plan.pieces().len()];
+    // Cups of an order find the same piece on several sheets.
+    let mut last: Vec<Option<(usize, usize)>> = vec![None; plan.pieces().len()];
     for s in plan.sheets() {
         for p in s.placed.iter().filter(|p| !p.spare) {
-            sheets[p.number as usize - 1].get_or_insert_with(|| sheet::sheet_name(plan, s));
+            let i = p.number as usize - 1;
+            if last[i].replace((s.film.0, s.index)) == Some((s.film.0, s.index)) {
+                continue;
+            }
+            let name = sheet::sheet_name(plan, s);
+            match &mut sheets[i] {
+                Some(all) => all.push_str(&format!(", {name}")),
+                none => *none = Some(name),
+            }
         }
     }
     let cup = plan.cup();

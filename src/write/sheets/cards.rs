@@ -19,26 +19,56 @@ pub fn file_name(paper: Paper) -> String {
     format!("cards/care-and-label-{}.pdf", paper.name())
 }
 
-/// The page: as many pairs of cards and labels as fit, at true size.
+/// Pages of pairs of cards and labels at true size: as many as fit on one, or one for each cup of an order.
 pub fn pdf(plan: &Verified, paper: Paper) -> Vec<u8> {
     let form = PrintedPage::new(paper, false, plan.job().print.bars);
     let ((left, low), (width, height)) = (form.corner(), form.window());
     let title = format!("{}: care cards and labels", plan.job().title);
+    let mut pages = Vec::new();
+    let of_cups = labels(plan);
+    let mut next = of_cups.iter();
     let mut g = Group::new("cards", "");
     let across = (width / (CARD.0 + 2.0)).floor().max(1.0) as usize;
     let pair = CARD.1 + LABEL.1;
     let up = ((height + 2.0) / (pair + 2.0)).floor().max(1.0) as usize;
-    for row in 0..up {
-        for column in 0..across {
-            let x = left + (CARD.0 + 2.0) * column as f64;
-            let y = low + height - pair - (pair + 2.0) * row as f64;
-            card(&mut g, (x, y + LABEL.1));
-            label(&mut g, plan, (x, y));
+    // One page as full as it gets; of an order a pair for each cup.
+    let count = if of_cups.is_empty() { up * across } else { of_cups.len() };
+    let plain = words::label(plan);
+    for n in 0..count {
+        let (row, column) = (n % (up * across) / across, n % across);
+        if n > 0 && row == 0 && column == 0 {
+            pages.push(std::mem::replace(&mut g, Group::new("cards", "")));
         }
+        let x = left + (CARD.0 + 2.0) * column as f64;
+        let y = low + height - pair - (pair + 2.0) * row as f64;
+        card(&mut g, (x, y + LABEL.1));
+        label(&mut g, next.next().unwrap_or(&plain), (x, y));
     }
+    pages.push(g);
     let mut book = Book::new(&title);
-    tiles::page(&mut book, &form, &title, &[g], &[]);
+    for g in pages {
+        tiles::page(&mut book, &form, &title, &[g], &[]);
+    }
     book.finish()
+}
+
+/// What the label of each cup of an order says; none where there is one cup.
+fn labels(plan: &Verified) -> Vec<Vec<String>> {
+    let cups = plan.cups();
+    if cups == 1 {
+        return Vec::new();
+    }
+    let of = |cup: u32| {
+        let mut lines = words::label(plan);
+        for line in &mut lines {
+            *line = line.replace(words::WHICH_CUP, &format!("cup {cup} of {cups}"));
+        }
+        if let Some(named) = plan.named() {
+            lines.insert(1, named.rows[named.cups[cup as usize - 1]].text.clone());
+        }
+        lines
+    };
+    (1..=cups).map(of).collect()
 }
 
 fn frame(g: &mut Group, (x, y): (f64, f64), (w, h): (f64, f64)) {
@@ -60,14 +90,16 @@ fn card(g: &mut Group, at: (f64, f64)) {
     }
 }
 
-fn label(g: &mut Group, plan: &Verified, at: (f64, f64)) {
+fn label(g: &mut Group, lines: &[String], at: (f64, f64)) {
     frame(g, at, LABEL);
     let (x, mut y) = (at.0 + 4.0, at.1 + LABEL.1 - 5.6);
-    for (i, l) in words::label(plan).iter().enumerate() {
+    // Five lines fit; a sixth moves them closer.
+    let step = if lines.len() > 5 { 3.9 } else { 4.5 };
+    for (i, l) in lines.iter().enumerate() {
         let (face, em) = if i == 0 { (Face::Bold, 3.2) } else { (Face::Regular, 2.7) };
         let wide = letters::width(face, em, l);
         let em = if wide > LABEL.0 - 8.0 { em * (LABEL.0 - 8.0) / wide } else { em };
         g.text(&Text { face, ..Text::new(l, em) }, (x, y));
-        y -= 4.5;
+        y -= step;
     }
 }

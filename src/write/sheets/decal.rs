@@ -211,8 +211,8 @@ fn together(decal: &Decal, place: &Rigid<Art, Page>, at: (f64, f64)) -> Group {
     g
 }
 
-/// The steps of both ways of working, the chosen one first; bold lines are headings.
-pub fn steps(plan: &Verified, decal: &Decal, rows: &[Row], width: f64) -> Vec<(String, bool)> {
+/// Where a decal goes, in words.
+fn there(plan: &Verified, decal: &Decal, rows: &[Row]) -> String {
     let first = decal.first_piece;
     let row = rows.get(first);
     let (up, round) = row.map_or((decal.wall.slant, Mm::ZERO), |r| (r.up, r.round));
@@ -221,7 +221,25 @@ pub fn steps(plan: &Verified, decal: &Decal, rows: &[Row], width: f64) -> Vec<(S
         r if r > 0.05 => format!("{} mm to the right of the front line", table_mm(round)),
         _ => "on the front line".to_owned(),
     };
-    let there = format!("its middle {} mm up from the base edge, {side}", table_mm(up));
+    let which = plan.decals().iter().position(|d| d.first_piece == first);
+    let name = which.and_then(|i| plan.job().decals.get(i)?.row);
+    match (name, decal.keys.hinge) {
+        (None, _) => format!("its middle {} mm up from the base edge, {side}", table_mm(up)),
+        // Names are of all widths and heights: what is the same on every cup is told.
+        (Some(row), hinge) => format!(
+            "its baseline {} mm up from the base edge{}, its middle {side}: the same on every cup",
+            table_mm(up + row.baseline),
+            hinge.map_or(String::new(), |[a, _]| format!(
+                " (the hinge line {} mm up)",
+                table_mm(up + Mm(a.y))
+            )),
+        ),
+    }
+}
+
+/// The steps of both ways of working, the chosen one first; bold lines are headings.
+pub fn steps(plan: &Verified, decal: &Decal, rows: &[Row], width: f64) -> Vec<(String, bool)> {
+    let there = there(plan, decal, rows);
     let keyed = !decal.keys.marks.is_empty();
     let keys = |with: &str, without: &str| if keyed { with.to_owned() } else { without.to_owned() };
     let mirrored: Vec<String> = decal

@@ -6,3 +6,4 @@ pub mod decal;
 pub mod job_sheet;
 pub mod cards;
 pub mod finish;
+pub mod cups;

@@ -27,6 +27,12 @@ const HOMES: &[(&str, &[&str])] = &[
     ("fontdb", &["edge"]),
     ("harfrust", &["read::letter"]),
     ("unicode_bidi", &["read::letter"]),
+    // Names: normal forms, scripts, look-alikes.
+    ("unicode_normalization", &["read::names"]),
+    ("unicode_script", &["read::names"]),
+    ("unicode_security", &["read::names"]),
+    // The fingerprint of what a customer sees.
+    ("sha2", &["write::proof"]),
     ("geo", &["make::verify"]),
     ("svg", &["write"]),
     ("pdf_writer", &["write"]),
@@ -42,7 +48,8 @@ const HOMES: &[(&str, &[&str])] = &[
     ("rustix", &["edge::kit"]),
     // Read by one parser, and read back by it: the writer of SVG is another crate.
     ("usvg", &["read::art", "write::read_back"]),
-    ("roxmltree", &["read::art", "write::read_back"]),
+    // The outlines of a kit that was made, as they stand in its files.
+    ("roxmltree", &["read::art", "read::record", "write::read_back"]),
     // Packed drawings are read, PDF streams are written.
     ("flate2", &["read::art", "write::ink"]),
     // Glyphs of the maker's fonts, and of the program's two faces on papers.

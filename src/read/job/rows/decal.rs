@@ -14,6 +14,11 @@ table! { "decal", true, "Lettering (`text`) or art (`art`) in a stack of films."
         "[\"Best\", \"in show\"]",
     )
         .kind("text, or a list of texts").allowed("1 to 20 lines").lacks("what it shows: a `text`, or `art`");
+    ROW: bool = Key::new(
+        "row",
+        "Its words are those of the cup's row in the order's list of names; `fits` is the window that they keep to.",
+        "false",
+    );
     FONT: Own = Key::new("font", "A font by its name, or a file in the job's folder.", "\"Kaushan Script\"")
         .kind("a font's name, or a file").usually("Source Sans Pro Bold");
     ALIGN: Align = Key::new("align", "How lines stand over each other.", "\"middle\"").or(Align::Middle);
@@ -33,7 +38,7 @@ table! { "decal", true, "Lettering (`text`) or art (`art`) in a stack of films."
         .within(SIZE[0], SIZE[1]).lacks("how large it is: `cap-height`, `width`, or `fits`");
     HEIGHT: Mm = Key::new("height", "Height of the drawing.", "40").within(SIZE[0], SIZE[1]);
     FITS: Own = Key::new("fits", "A window that it fills with all its layers: [width, height].", "[80, 40]")
-        .kind("two lengths").allowed("2 mm to 600 mm each");
+        .kind("two lengths").allowed("2 mm to 600 mm each").lacks("the window that names keep to");
     AZIMUTH: Angle = Key::new("azimuth", "Where its middle goes, from the front line.", "0")
         .within(LEAST_TURN, MOST_TURN).or(Angle::ZERO);
     UP: Own = Key::new(

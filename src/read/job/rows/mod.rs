@@ -6,6 +6,7 @@ pub mod art;
 pub mod cup;
 pub mod decal;
 pub mod film;
+pub mod order;
 pub mod print;
 pub mod sheet;
 
@@ -43,5 +44,6 @@ table! { "", false, "The whole job.";
     ACCENT: Own = Key::new("accent", "Fills of small spots, a table each.", "[]")
         .kind("tables").allowed("up to 40 tables");
     FINISH: Own = Key::new("finish", "Coats, hours and prices.", "{}").kind("a table");
+    ORDER: Own = Key::new("order", "Several cups, their film laid out as one.", "{ cups = 12 }").kind("a table");
     PRINT: Own = Key::new("print", "Papers and pictures.", "{}").kind("a table");
 }

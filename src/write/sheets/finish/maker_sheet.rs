@@ -28,7 +28,7 @@ pub fn text(plan: &Verified) -> String {
     b += &care(&f.cautions[..f.cautions.len().min(1)]);
     b += &findings(plan.diagnostics());
     b += &surfaces(f);
-    b += &buy(f);
+    b += &buy(f, plan.job().order.is_some());
     b += "<h2>Steps</h2>\n";
     for step in &f.steps {
         b += &one_step(f, step);
@@ -135,10 +135,14 @@ fn surfaces(f: &Finish) -> String {
     out
 }
 
-fn buy(f: &Finish) -> String {
+fn buy(f: &Finish, together: bool) -> String {
     let mut t = Table::new(
-        "For the whole order, loss and smallest batches included; film as laid out for one cup, times the \
-            cups",
+        if together {
+            "For the whole order, loss and smallest batches included; film as laid out for all cups together"
+        } else {
+            "For the whole order, loss and smallest batches included; film as laid out for one cup, times the \
+                cups"
+        },
         &[("To have at hand", Words), ("amount", Number), ("packs", Number)],
     );
     for l in &f.buy {

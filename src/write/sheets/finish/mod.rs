@@ -4,7 +4,7 @@
 //!
 //! Imports: none.
 
-mod page;
+pub mod page;
 pub mod calendar;
 pub mod quote;
 pub mod maker_sheet;

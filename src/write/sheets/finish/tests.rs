@@ -54,7 +54,14 @@ fn plan() -> Verified {
     });
     plan.job.finish = Some(spec);
     let mut diagnostics = Diagnostics::new();
-    plan.finish = finish(&plan.job, &plan.cup, &plan.pieces, &plan.sheets, None, &mut diagnostics);
+    plan.finish = finish(
+        &plan.job,
+        &plan.cup,
+        &plan.pieces,
+        &crate::make::finish::LaidFilm::of_one(&plan.pieces, &plan.sheets),
+        None,
+        &mut diagnostics,
+    );
     assert!(!diagnostics.any_fault(), "{diagnostics:?}");
     Verified::unchecked(plan)
 }

@@ -10,6 +10,7 @@ pub mod words;
 use crate::base::diag::Severity;
 use crate::base::frame::Art;
 use crate::base::units::Mm;
+use crate::make::film::SheetLayout;
 use crate::make::film::bill::{Buy, bills};
 use crate::make::finish::Finish;
 use crate::make::finish::caution;
@@ -90,9 +91,10 @@ pub fn paper(plan: &Verified, rows: &[Row], drawn: Drawn, views: &[View]) -> Pap
     Paper {
         title: plan.job().title.clone(),
         line: format!(
-            "Job sheet, {date}. {} pieces on {} sheets of {} films. Seed {}. Made by frusta {}.",
+            "Job sheet, {date}. {}{} pieces on {} sheets of {} films. Seed {}. Made by frusta {}.",
+            if plan.cups() > 1 { format!("{} cups of ", plan.cups()) } else { String::new() },
             plan.pieces().len(),
-            plan.sheets().len(),
+            plan.sheets().iter().map(|s| s.repeat.times as usize).sum::<usize>(),
             plan.job().films.len(),
             plan.job().seed.0,
             env!("CARGO_PKG_VERSION")
@@ -101,7 +103,8 @@ pub fn paper(plan: &Verified, rows: &[Row], drawn: Drawn, views: &[View]) -> Pap
     }
 }
 
-fn view(v: &View) -> Figure {
+/// A view of the cup.
+pub fn view(v: &View) -> Figure {
     let white = |p: &[u8]| {
         let a = u32::from(p[3]);
         [0, 1, 2].map(|k| ((u32::from(p[k]) * a + 255 * (255 - a) + 127) / 255) as u8)
@@ -163,13 +166,14 @@ fn films(plan: &Verified, out: &mut Vec<Block>) {
             Stock::Roll { width, .. } => format!("roll, {:.0} mm wide", width.0),
         };
         let own = plan.sheets().iter().filter(|s| s.film == id);
-        let used: f64 = own.clone().flat_map(|s| &s.placed).map(|p| p.cuts.area().0).sum();
+        let area = |s: &SheetLayout| s.placed.iter().map(|p| p.cuts.area().0).sum::<f64>();
+        let used: f64 = own.clone().map(|s| area(s) * f64::from(s.repeat.times)).sum();
         grid.row([
             film_mark::letter(id),
             f.name.clone(),
             form,
-            plan.pieces().iter().filter(|p| p.film == id).count().to_string(),
-            own.count().to_string(),
+            (plan.pieces().iter().filter(|p| p.film == id).count() * plan.cups() as usize).to_string(),
+            own.map(|s| s.repeat.times as usize).sum::<usize>().to_string(),
             format!("{:.1}", used / 100.0),
             words::film_notes(f).join("; "),
         ]);
@@ -203,8 +207,12 @@ fn layers(plan: &Verified, out: &mut Vec<Block>) {
 
 fn buying(plan: &Verified, out: &mut Vec<Block>) {
     out.push(Block::Section("buying".to_owned(), "To buy".to_owned()));
+    let caption = match plan.cups() {
+        1 => "Film for one cup".to_owned(),
+        n => format!("Film for all {n} cups, laid out together"),
+    };
     let mut grid = Grid::new(
-        "Film for one cup",
+        &caption,
         &[
             "film",
             "name",
@@ -339,16 +347,19 @@ fn film_ticks(plan: &Verified, rows: &[Row]) -> Vec<Tick> {
             sheet::file_name(plan, s),
             sheet::NOT_TO_CUT
         )];
+        more.extend(sheet::repeats(s).map(|r| format!("{r}.")));
+        more.extend(words::ends(plan, s));
         if s.mirrored {
             more.push("The file is mirrored: lay the film face down.".to_owned());
         }
-        ticks.push(Tick { message: format!("Cut and weed {name}"), more, cautions: Vec::new() });
+        let times = if s.repeat.times > 1 { format!(", {} times", s.repeat.times) } else { String::new() };
+        ticks.push(Tick { message: format!("Cut and weed {name}{times}"), more, cautions: Vec::new() });
     }
     for (zone, list) in by_zone(rows) {
         let numbers: Vec<u32> = list.iter().map(|r| r.number).collect();
         ticks.push(Tick {
             message: format!("Place {}: {} pieces", zone.name(), list.len()),
-            more: vec![format!("Numbers {}.", words::numbers(&numbers))],
+            more: vec![format!("Numbers {}.{}", words::numbers(&numbers), words::on_each(plan.cups()))],
             cautions: Vec::new(),
         });
     }

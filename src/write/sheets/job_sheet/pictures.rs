@@ -15,7 +15,7 @@ use crate::write::ink::drawing::{
     Drawing, Group, INK, PAPER, QUIET, Stroke, TINT, Text, gathered, rectangle,
 };
 use crate::write::ink::film_mark;
-use crate::write::ink::label::{Label, Roomiest};
+use crate::write::ink::label::{self, Label, Roomiest};
 use crate::write::ink::letters::{self, Anchor};
 use crate::write::ink::png::{self, Trouble};
 use crate::write::papers::{Figure, Ink};
@@ -35,7 +35,11 @@ fn pale(Rgb(c): Rgb) -> Rgb {
     Rgb(c.map(|v| (f64::from(v) * 0.28 + 255.0 * 0.72) as u8))
 }
 
-fn figure(
+/// A drawing as a figure; none if there is nothing to see.
+///
+/// # Errors
+/// What the PNG encoder says.
+pub fn figure(
     d: Drawing,
     per_mm: f64,
     alt: String,
@@ -66,9 +70,10 @@ pub fn sheet(plan: &Verified, s: &SheetLayout, places: &[Roomiest<Art>]) -> Resu
     for p in &s.placed {
         let outline = p.cuts.clone().reframed::<Page>();
         g.mark(gathered(&outline), Some(pale(film.colour)), Some(film_mark::outline(s.film)));
-        let own = places[p.number as usize - 1];
+        let own = label::place_at(plan, p, places);
         let on = s.shown(own.at, &p.pose);
-        Label::new(p.number, Point::mm(on.x, on.y), own.radius, SIZES).draw_rimmed(&mut numbers);
+        let at = Point::mm(on.x, on.y);
+        Label::worded(sheet::shown(p), at, own.radius, SIZES).draw_rimmed(&mut numbers);
     }
     let name = sheet::sheet_name(plan, s);
     let spares = s.placed.iter().filter(|p| p.spare).count();
@@ -80,6 +85,7 @@ pub fn sheet(plan: &Verified, s: &SheetLayout, places: &[Roomiest<Art>]) -> Resu
         if spares > 0 { format!(", {spares} of them spares") } else { String::new() },
         if s.mirrored { "; mirrored, seen from the back of the film as it is cut" } else { "" },
     );
+    let caption = sheet::repeats(s).map_or(caption.clone(), |r| format!("{caption}. {r}"));
     let d = Drawing {
         title: name.clone(),
         message: String::new(),

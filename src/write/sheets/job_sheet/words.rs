@@ -1,6 +1,6 @@
 //! Sentences of the job sheet, the care card and the label.
 //!
-//! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, papers, template}.
+//! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, cut, papers, template}.
 
 use crate::base::moment::Minutes;
 use crate::base::units::Mm;
@@ -10,6 +10,7 @@ use crate::make::film::SheetLayout;
 use crate::make::piece::Kind;
 use crate::make::verify::Verified;
 use crate::read::job::{FilmSpec, Grain};
+use crate::write::cut::sheet;
 use crate::write::ink::decimal::{table_inch, table_mm};
 use crate::write::papers::{Block, Tick};
 use crate::write::template::band::letter;
@@ -166,6 +167,33 @@ pub fn film_notes(f: &FilmSpec) -> Vec<String> {
     out
 }
 
+/// What is done once for each cup of an order.
+pub fn on_each(cups: u32) -> String {
+    if cups > 1 { format!(" On each of the {cups} cups.") } else { String::new() }
+}
+
+/// The cups of an order that this sheet of a film completes, and those that go on to a later one.
+pub fn ends(plan: &Verified, s: &SheetLayout) -> Option<String> {
+    if s.repeat.times > 1 || plan.cups() == 1 {
+        return None;
+    }
+    let later = |cup: u32| {
+        plan.sheets()
+            .iter()
+            .filter(|t| t.film == s.film && t.index > s.index)
+            .find(|t| t.cups().contains(&cup))
+    };
+    let (on, ended): (Vec<u32>, Vec<u32>) = s.cups().into_iter().partition(|c| later(*c).is_some());
+    let mut out = Vec::new();
+    if !ended.is_empty() {
+        out.push(format!("cups that end here: {}", sheet::runs(&ended)));
+    }
+    for (cup, next) in on.iter().filter_map(|c| Some((c, later(*c)?))) {
+        out.push(format!("cup {cup} goes on to {}", sheet::sheet_name(plan, next)));
+    }
+    (!out.is_empty()).then(|| capital(&format!("{}.", out.join("; "))))
+}
+
 /// Narrow places of the pieces of a sheet.
 pub fn sheet_notes(plan: &Verified, s: &SheetLayout) -> Vec<String> {
     let here = |n: &u32| s.placed.iter().any(|p| p.number == *n);
@@ -251,12 +279,15 @@ pub const CARE: [&str; 6] = [
     "Not a toy. Keep it away from small children unless it was made and marked for them.",
 ];
 
+/// What a label leaves open where cups are not numbered.
+pub const WHICH_CUP: &str = "cup ____ of ____";
+
 /// Lines of the batch label: what is known, and lines to fill in.
 pub fn label(plan: &Verified) -> Vec<String> {
     let date = plan.job().date.clone().unwrap_or_else(|| "____-__-__".to_owned());
     vec![
         plan.job().title.clone(),
-        format!("batch {date} / {}    cup ____ of ____", plan.job().seed.0),
+        format!("batch {date} / {}    {WHICH_CUP}", plan.job().seed.0),
         "products and their lot numbers: ______________".to_owned(),
         "finished: __________    first use from: __________".to_owned(),
         "made by: ______________".to_owned(),
