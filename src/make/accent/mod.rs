@@ -25,8 +25,8 @@ mod films;
 mod measure;
 mod check;
 mod work;
-mod pieces;
 pub mod follow;
+mod pieces;
 
 #[cfg(test)]
 mod tests;
@@ -34,7 +34,7 @@ mod tests;
 pub use check::CODES;
 pub use follow::MovingFill;
 pub use measure::{Measures, measure};
-pub use pieces::{fills, pieces};
+pub use pieces::{Following, fills, following, pieces, pieces_of};
 pub use prove::Saturation;
 pub use task::FillTask;
 pub use work::fill;

@@ -6,11 +6,13 @@ mod finishing;
 mod passes;
 mod printed;
 pub mod run;
+pub mod live;
 #[cfg(test)]
 mod finish_tests;
 #[cfg(test)]
 pub(crate) mod sample;
 
+pub use live::{Live, Moved, Refilled};
 pub use run::{Stage, run};
 
 /// The job and the cup that [`run()`] makes its plan for; none where the cup is at fault.
