@@ -14,6 +14,7 @@ pub mod make;
 pub mod sheet;
 pub mod template;
 pub mod explain;
+pub mod page;
 
 use crate::base::diag::{Diagnostic, KeyPath};
 use args::{Command, OutputMode, Typed};
@@ -85,6 +86,9 @@ fn dispatch(typed: Typed) -> Exit {
             let order =
                 template::Order { rim, base, wall, height, readings, inches, lap, papers, out, force };
             template::run(&order, voice)
+        }
+        Command::Open { job, port, no_browser, idle } => {
+            page::open(&page::Order { job: page::named(job), port, no_browser, idle })
         }
         Command::Explain { code } => explain::run(code.as_deref(), voice),
         Command::Completions { shell } => {

@@ -4,7 +4,7 @@
 //! where they are. Every distance between spots and what they keep clear of holds, but the plan that a kit is
 //! made of is [`super::run`]'s, from scratch: whoever shows a live plan that has moved says so.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, decal, motif, accent, plan},
+//! Imports: base, outline, read::job, make::{cup, piece, free_area, decal, motif, accent, plan},
 //! make::plan::run.
 
 use super::{Plan, run};
@@ -14,7 +14,6 @@ use crate::make::free_area::{FreeArea, Obstacle};
 use crate::make::motif::{Crowd, TooNear};
 use crate::make::piece::{Kind, Piece};
 use crate::read::job::{Job, WallPose};
-use crate::read::materials::Materials;
 use std::collections::BTreeMap;
 
 /// A copy of a motif that goes elsewhere.
@@ -101,10 +100,13 @@ impl Live {
     pub fn pieces(&self) -> impl Iterator<Item = &Piece> {
         self.pieces.values()
     }
-    /// Makes its fills ready to follow moves: as long as filling takes. False where they cannot: the whole
-    /// plan has to be made anew after each move.
-    pub fn follow(&mut self, materials: &Materials) -> bool {
-        let Some(fills) = accent::following(&self.job, materials, &self.rooms) else { return false };
+    /// What its fills are made ready to follow from, by itself, so that others can go on meanwhile.
+    pub fn rooms(&self) -> &[FreeArea] {
+        &self.rooms
+    }
+    /// Takes fills that follow: those of [`accent::following`] for its job and rooms. False where they are not
+    /// the plan's; then the whole plan has to be made anew after each move.
+    pub fn follow(&mut self, fills: Vec<Following>) -> bool {
         let mut numbers: BTreeMap<[u64; 3], u32> = BTreeMap::new();
         for p in self.pieces.values().filter(|p| matches!(p.kind, Kind::Spot { .. })) {
             numbers.insert(bits(p.wall), p.number);
@@ -112,7 +114,8 @@ impl Live {
         let mut out = Vec::new();
         for f in fills {
             let spots = f.fill.spots();
-            let known: Option<Vec<u32>> = spots.iter().map(|(_, s)| numbers.get(&bits(s.wall)).copied()).collect();
+            let known: Option<Vec<u32>> =
+                spots.iter().map(|(_, s)| numbers.get(&bits(s.wall)).copied()).collect();
             let Some(known) = known else { return false };
             out.push((f, known));
         }
@@ -186,7 +189,7 @@ impl Live {
         self.pieces.extend(refilled.new.iter().map(|p| (p.number, p.clone())));
         refilled
     }
-    /// Do the spots follow moves?
+    /// Do all spots follow moves?
     pub fn follows(&self) -> bool {
         !self.fills.is_empty() || self.job.accents.is_empty()
     }
