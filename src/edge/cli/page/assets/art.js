@@ -1,6 +1,6 @@
 // @ts-check
 // Art: drawings with their size, film and how many; names and lettering with their layers; what of a drawing is not cut.
-import { el, field, sentence } from "/form.js";
+import { el, field, fillIn, sentence } from "/form.js";
 import { put } from "/lengths.js";
 
 /** The films of the job. @param {any} app @returns {[string, string][]} */
@@ -32,8 +32,8 @@ export function artRoom(app, room) {
   /** @param {File[]} files */
   async function add(files) {
     for (const f of files) {
-      said.replaceChildren(el("p", { text: `Reading ${f.name} …` }));
-      if (f.size > 8 << 20) { said.replaceChildren(el("p", { class: "fault", text: `${f.name} is larger than 8 MiB; make it simpler.` })); continue; }
+      fillIn(said, el("p", { text: `Reading ${f.name} …` }));
+      if (f.size > 8 << 20) { fillIn(said, el("p", { class: "fault", text: `${f.name} is larger than 8 MiB; make it simpler.` })); continue; }
       try {
         const r = await app.ask("/api/art", { name: f.name, text: await f.text() });
         const edits = [];
@@ -44,12 +44,12 @@ export function artRoom(app, room) {
         const side = r.size[0] >= r.size[1] ? "width" : "height";
         edits.push({ add: { at: ["motif"], to: { art: r.path, [side]: put(size, app.job.new ? app.shows : app.unit, 0), film, copies: 3 } } });
         if (await app.edit(`drawing ${f.name}`, edits)) {
-          said.replaceChildren(el("p", { class: "tick", text: `${f.name} was added: three copies, spread over the free wall.` }), ...r.found.map((/** @type {any} */ d) => el("p", { class: "warn", text: sentence(d) })));
+          fillIn(said, el("p", { class: "tick", text: `${f.name} was added: three copies, spread over the free wall.` }), ...r.found.map((/** @type {any} */ d) => el("p", { class: "warn", text: sentence(d) })));
           app.say(`${f.name} was added.`);
         }
       } catch (e) {
         const x = /** @type {any} */ (e);
-        said.replaceChildren(...(x.said?.found?.length ? x.said.found.map((/** @type {any} */ d) => el("p", { class: d.severity === "fault" ? "fault" : "warn", text: `${f.name}: ${sentence(d)}` })) : [el("p", { class: "fault", text: `${f.name} was not added: ${x.message}.` })]));
+        fillIn(said, ...(x.said?.found?.length ? x.said.found.map((/** @type {any} */ d) => el("p", { class: d.severity === "fault" ? "fault" : "warn", text: `${f.name}: ${sentence(d)}` })) : [el("p", { class: "fault", text: `${f.name} was not added: ${x.message}.` })]));
       }
     }
   }
@@ -89,7 +89,7 @@ export function artRoom(app, room) {
     const box = el("div", {});
     box.refresh = () => {
       const all = app.found.filter((/** @type {any} */ f) => f.steps[0] === table && f.steps[1] === i && !(f.severity === "fault" && own.includes(f.steps[2]) && f.steps.length === 3));
-      box.replaceChildren(...all.slice(0, 6).map((/** @type {any} */ f) => el("p", { class: f.severity === "fault" ? "fault" : f.severity === "warning" ? "warn" : "note", text: sentence(f) })));
+      fillIn(box, ...all.slice(0, 6).map((/** @type {any} */ f) => el("p", { class: f.severity === "fault" ? "fault" : f.severity === "warning" ? "warn" : "note", text: sentence(f) })));
     };
     app.fields.add(box);
     box.refresh();
@@ -111,7 +111,7 @@ export function artRoom(app, room) {
       d["cap-height"] === undefined && d.fits === undefined ? field(app, { at: at("width"), label: "Wide", kind: "length", what: `width of ${label}` }) : null,
       field(app, { at: at("azimuth"), label: "Round from the front", kind: "number", placeholder: "0", suffix: "degrees", what: `place of ${label}` }),
       field(app, { at: at("up"), label: "Up the wall", what: `height of ${label}`, hint: "centred, or a length" , edits: (v, t) => t ? [{ set: { at: at("up"), to: /^\d+(\.\d+)?$/.test(t) && app.unit === app.shows ? Number(t) : /^[\d.,/ ]+$/.test(t) && app.unit !== app.shows ? `${t} ${app.shows}` : t } }] : [{ remove: { at: at("up") } }] }),
-      d.text !== undefined ? field(app, { at: at("lies"), label: "Lies", kind: "choice", choices: [["upright", "each letter upright"], ["bent", "bent with the wall"], ["rigid", "in one flat piece"]], what: `lie of ${label}` }) : null,
+      d.text !== undefined ? field(app, { at: at("lies"), label: "Lies", kind: "choice", usual: "rigid", choices: [["upright", "each letter upright"], ["bent", "bent with the wall"], ["rigid", "in one flat piece"]], what: `lie of ${label}` }) : null,
       field(app, { at: at("mend"), label: "Thicken what is too thin to weed", kind: "tick", what: `mending of ${label}` })),
       rows, notes("decal", i, ["text", "font", "width", "azimuth", "up", "lies", "mend"]),
       el("div", { class: "ways" }, el("button", { type: "button", text: "Add a layer under it", onclick: () => app.edit("a layer", [{ set: { at: at("layers"), to: [{ film: films(app)[0]?.[0], offset: "2 mm" }, ...d.layers] } }]) }),
@@ -127,8 +127,8 @@ export function artRoom(app, room) {
     if (now === was) return;
     was = now;
     const focus = document.activeElement?.id;
-    drawings.replaceChildren(...(app.doc.motif || []).map(drawing));
-    letters.replaceChildren(...(app.doc.decal || []).map(lettering));
+    fillIn(drawings, ...(app.doc.motif || []).map(drawing));
+    fillIn(letters, ...(app.doc.decal || []).map(lettering));
     if (!app.doc.motif?.length) drawings.append(el("p", { class: "quiet", text: "No drawings yet." }));
     if (!app.doc.decal?.length) letters.append(el("p", { class: "quiet", text: "No lettering yet." }));
     if (focus) document.getElementById(focus)?.focus();

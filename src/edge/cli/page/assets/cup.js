@@ -1,6 +1,6 @@
 // @ts-check
 // Cup: a drawing of the cup with the tape where it is laid, the readings as typed, what they are worth, the wrap to print.
-import { el, field, sentence, svg } from "/form.js";
+import { el, field, fillIn, sentence, svg } from "/form.js";
 import { length, said, stored } from "/lengths.js";
 import { plane } from "/plane.js";
 
@@ -37,7 +37,7 @@ export function cupRoom(app, room) {
       const cup = across.checked ? { diameters: { rim, base, slant: wall } } : { rings: [{ up: 0, girth: base }, { up: wall, girth: rim }], wall };
       if (await app.edit("the cup", [{ set: { at: ["cup"], to: cup } }])) document.getElementById("f-cup-wall")?.focus();
     }
-    readings.replaceChildren(el("h3", { id: "h-read", text: "Three readings make a cup" }),
+    fillIn(readings, el("h3", { id: "h-read", text: "Three readings make a cup" }),
       el("p", { text: "Lay the tape round the cup at the rim and at the base edge, and along the wall from edge to edge. Type them as you read them: 88, 88,5, 3 1/2 in, 7/8." }),
       el("fieldset", { class: "choice" }, el("legend", { text: "The first two are" }), el("label", {}, round, "round the cup (tape)"), el("label", {}, across, "straight across")),
       el("div", { class: "fields" }, boxes.map(b => b.row)),
@@ -77,7 +77,7 @@ export function cupRoom(app, room) {
       field(app, { at: ["cup", "lap"], label: "Overlap at the seam", kind: "length", placeholder: "0" }),
       field(app, { at: ["cup", "tape"], label: "One reading strays by", kind: "length", placeholder: "0.5" }),
       field(app, { at: ["cup", "capacity"], label: "Holds (printed on it)", hint: "Checks the readings: 20 fl oz, 600 ml" })), handle()));
-    readings.replaceChildren(el("h3", { id: "h-read", text: list ? "Readings, tape round the cup" : "Readings, straight across" }), ...all,
+    fillIn(readings, el("h3", { id: "h-read", text: list ? "Readings, tape round the cup" : "Readings, straight across" }), ...all,
       list ? null : el("p", {}, ""), el("p", {}, el("button", { type: "button", text: "Start the cup anew", onclick: () => app.edit("the cup taken away", [{ remove: { at: ["cup"] } }]) })));
   }
   const edits = (/** @type {any[]} */ at, /** @type {any} */ v) => v === "" ? [{ remove: { at } }] : [{ set: { at, to: v } }];
@@ -101,7 +101,7 @@ export function cupRoom(app, room) {
 
   function tell() {
     const cup = app.job.said.cup;
-    worth.replaceChildren(el("h3", { id: "h-worth", text: "What they are worth" }));
+    fillIn(worth, el("h3", { id: "h-worth", text: "What they are worth" }));
     const found = app.found.filter((/** @type {any} */ f) => f.steps[0] === "cup");
     if (!app.job.new) for (const f of found) worth.append(el("p", { class: f.severity === "fault" ? "fault" : f.severity === "warning" ? "warn" : "note", text: sentence(f) }));
     if (!cup) { worth.append(el("p", { text: "Nothing can be said of the cup yet." })); return; }
@@ -115,7 +115,7 @@ export function cupRoom(app, room) {
 
   function draw() {
     const cup = app.job.said.cup;
-    drawn.replaceChildren(el("h3", { id: "h-drawn", text: "The cup, the tape where it is laid" }));
+    fillIn(drawn, el("h3", { id: "h-drawn", text: "The cup, the tape where it is laid" }));
     const z = cup?.zones || [{ low: 0, lower: 208, upper: 270, slant: 165, tall: 164.7 }], tall = z.reduce((/** @type {number} */ t, /** @type {any} */ p) => t + p.tall, 0);
     const R = Math.max(...z.flatMap((/** @type {any} */ p) => [p.lower, p.upper])) / Math.PI / 2;
     const picture = svg("svg", { viewBox: `${-R - 30} -18 ${2 * R + 95} ${tall + 40}`, class: "drawn", role: "img", "aria-label": "The cup from the side with the readings", "font-size": 7 });
@@ -144,7 +144,7 @@ export function cupRoom(app, room) {
   }
 
   function paper() {
-    wrap.replaceChildren(el("h3", { id: "h-wrap", text: "The wrap" }));
+    fillIn(wrap, el("h3", { id: "h-wrap", text: "The wrap" }));
     const cup = app.job.said.cup;
     if (!cup) { wrap.append(el("p", { text: "As soon as three readings stand, the shape that wraps the cup is shown here, to print: nothing else is needed for it." })); return; }
     for (const z of cup.zones) {

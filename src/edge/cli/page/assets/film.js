@@ -1,6 +1,6 @@
 // @ts-check
 // Film: each film and its sheets, what of them is used, what must be bought; the search for tighter film.
-import { el, field, swatch } from "/form.js";
+import { el, field, fillIn, swatch } from "/form.js";
 import { said } from "/lengths.js";
 import { newFilm } from "/art.js";
 
@@ -19,13 +19,13 @@ export function filmRoom(app, room) {
     app.fields.add(figures);
     figures.refresh();
     const letter = app.plan?.films[i]?.letter || String.fromCharCode(65 + i);
-    return el("section", { class: "card", "aria-label": `Film ${f.name || i + 1}` }, el("h3", {}, swatch(f.colour || app.plan?.films[i]?.colour || "#fff", letter), ` ${letter} ${f.name || ""}`), figures, el("div", { class: "fields" },
+    return el("section", { class: "card", "aria-label": `Film ${f.name || i + 1}` }, el("h3", {}, swatch(f.colour || app.plan?.films[i]?.colour || "#ffffff", letter), el("span", { class: "out", text: `Film ${letter}: ` }), ` ${f.name || ""}`), figures, el("div", { class: "fields" },
       field(app, { at: at("name"), label: "Name", what: "name of a film", edits: (v, t) => rename(f.name, t, i) }),
       field(app, { at: at("colour"), label: "Colour in pictures", kind: "colour", what: `colour of ${f.name}` }),
       roll ? field(app, { at: at("roll"), label: "Roll, wide", kind: "length", what: `roll of ${f.name}` }) : field(app, { at: at("sheet", 0), label: "Sheet, left to right", kind: "length", what: `sheet of ${f.name}`, also: [at("sheet")] }),
       roll ? field(app, { at: at("longest"), label: "Longest cut", kind: "length", placeholder: "600" }) : field(app, { at: at("sheet", 1), label: "Sheet, along the feed", kind: "length", what: `sheet of ${f.name}` }),
       field(app, { at: at("margin"), label: "Edge left", kind: "length", placeholder: "5" }), field(app, { at: at("spacing"), label: "Between pieces", kind: "length", placeholder: "2" }), field(app, { at: at("weed"), label: "Narrowest that can be weeded", kind: "length", placeholder: "0.8" }),
-      field(app, { at: at("grain"), label: "Pieces turn on it", kind: "choice", choices: [["free", "freely"], ["half", "by half a turn"], ["fixed", "not at all"]] }),
+      field(app, { at: at("grain"), label: "Pieces turn on it", kind: "choice", usual: "free", choices: [["free", "freely"], ["half", "by half a turn"], ["fixed", "not at all"]] }),
       field(app, { at: at("mirrored"), label: "Cut from the back", kind: "tick" })),
       el("div", { class: "ways" }, el("button", { type: "button", text: roll ? "It comes in sheets" : "It comes on a roll", onclick: () => app.edit(`stock of ${f.name}`, roll ? [{ remove: { at: at("roll") } }, { remove: { at: at("longest") } }, { set: { at: at("sheet"), to: ["300 mm", "200 mm"] } }] : [{ remove: { at: at("sheet") } }, { set: { at: at("roll"), to: "305 mm" } }]) }),
         el("button", { type: "button", text: "Take away", "aria-label": `Take film ${f.name} away`, onclick: () => app.edit(`film ${f.name} taken away`, [{ remove: { at: ["film", i] } }]) })));
@@ -76,13 +76,13 @@ export function filmRoom(app, room) {
     if (now !== was) {
       was = now;
       const focus = document.activeElement?.id;
-      list.replaceChildren(...(app.doc.film || []).map(film), el("p", {}, el("button", { type: "button", id: "add-film", text: "Add a film", onclick: () => app.edit("a film", [{ add: { at: ["film"], to: newFilm(app) } }]) })));
+      fillIn(list, ...(app.doc.film || []).map(film), el("p", {}, el("button", { type: "button", id: "add-film", text: "Add a film", onclick: () => app.edit("a film", [{ add: { at: ["film"], to: newFilm(app) } }]) })));
       if (focus) document.getElementById(focus)?.focus();
     }
     const of = app.plan ? `${app.plan.number}` : "";
     if (of !== shown) {
       shown = of;
-      sheets.replaceChildren(...(app.plan?.sheets || []).map((/** @type {any} */ s, /** @type {number} */ i) => el("figure", { class: "card" }, el("img", { src: `/api/sheet/${i}?${app.plan.number}`, alt: `Sheet ${s.index} of ${app.plan.films[s.film].name} with the numbers of its pieces` }),
+      fillIn(sheets, ...(app.plan?.sheets || []).map((/** @type {any} */ s, /** @type {number} */ i) => el("figure", { class: "card" }, el("img", { src: `/api/sheet/${i}?${app.plan.number}`, alt: `Sheet ${s.index} of ${app.plan.films[s.film].name} with the numbers of its pieces` }),
         el("figcaption", { text: `${app.plan.films[s.film].letter} ${app.plan.films[s.film].name} ${s.index}: ${s.pieces} pieces${s.spares ? ` and ${s.spares} spares` : ""}, ${Math.round(s.used_part * 100)} % used, ${said(s.used, app.shows)} along the feed; ${s.cut_min.toFixed(1)} min to cut, ${Math.round(s.weed_min)} min to weed` }))));
     }
   } };

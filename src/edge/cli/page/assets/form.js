@@ -11,7 +11,7 @@ function dress(e, attrs, kids) {
     else if (k === "value") /** @type {any} */ (e).value = v;
     else e.setAttribute(k, v === true ? "" : v);
   }
-  e.append(...kids.flat().filter(k => k !== null && k !== undefined && k !== false));
+  e.append(...kids.flat(9).filter(k => k !== null && k !== undefined && k !== false));
   return e;
 }
 /** @param {string} tag @param {Record<string, any>} [attrs] @param {...any} kids @returns {any} */
@@ -19,9 +19,14 @@ export const el = (tag, attrs = {}, ...kids) => dress(document.createElement(tag
 /** @param {string} tag @param {Record<string, any>} [attrs] @param {...any} kids @returns {any} */
 export const svg = (tag, attrs = {}, ...kids) => dress(document.createElementNS("http://www.w3.org/2000/svg", tag), attrs, kids);
 
-/** A swatch of a film, its letter beside it: never the colour alone. @param {string} colour @param {string} letter */
-export const swatch = (colour, letter) => svg("svg", { viewBox: "0 0 16 16", width: 16, height: 16, "aria-hidden": "true" },
-  svg("rect", { x: .5, y: .5, width: 15, height: 15, rx: 3, fill: colour, stroke: "#291915" }), svg("title", { text: letter }));
+/** Other children, none of them nothing. @param {Element} e @param {...any} kids */
+export function fillIn(e, ...kids) { e.replaceChildren(); dress(e, {}, kids); }
+
+/** Is a colour dark? @param {string} c */
+const dark = c => { const v = parseInt(c.slice(1), 16); return (v >> 16) * .3 + (v >> 8 & 255) * .59 + (v & 255) * .11 < 140; };
+/** A swatch of a film with its letter in it: never the colour alone. @param {string} colour @param {string} letter */
+export const swatch = (colour, letter) => svg("svg", { viewBox: "0 0 18 18", width: 18, height: 18, "aria-hidden": "true" },
+  svg("rect", { x: .5, y: .5, width: 17, height: 17, rx: 3, fill: colour, stroke: "#291915" }), svg("text", { x: 9, y: 13.5, "font-size": 13, "font-weight": 700, "text-anchor": "middle", fill: dark(colour) ? "#fff" : "#291915", text: letter }));
 
 /** What was found, as a sentence. @param {any} f */
 export function sentence(f) {
@@ -46,7 +51,8 @@ export function field(app, o) {
   const unit = el("span", { class: "quiet" });
   const hint = o.hint ? el("span", { class: "worth", text: o.hint }) : null;
   const box = el("div", { class: "box" }, input, kind === "length" || o.suffix ? unit : null, kind === "length" ? worth : null);
-  const whole = el("div", { class: "field" + (o.wide ? " wide" : "") }, el("label", { for: id, text: o.label }), box, hint, fault);
+  const label = el("label", { for: id, text: o.label });
+  const whole = el("div", { class: "field" + (o.wide ? " wide" : "") + (kind === "tick" ? " tickbox" : "") }, kind === "tick" ? [el("div", { class: "box" }, input, label)] : [label, box], hint, fault);
   input.setAttribute("aria-describedby", `${id}-w ${id}-x`);
   let dirty = false, timer = 0, sent = "";
   const standing = () => o.read ? o.read() : app.get(o.at);
@@ -54,12 +60,13 @@ export function field(app, o) {
     const v = standing();
     if (kind === "length") return typed(v, app.unit, app.shows);
     if (kind === "tick") return v === true;
-    return v === undefined || v === null ? "" : Array.isArray(v) ? v.join("\n") : String(v);
+    return v === undefined || v === null ? (kind === "choice" ? o.usual || "" : "") : Array.isArray(v) ? v.join("\n") : String(v);
   };
   const tellWorth = () => {
     if (kind !== "length") return;
     const t = input.value.trim(), l = t ? length(t, app.shows) : {};
-    worth.textContent = l.mm !== undefined && (l.unit || /[^\d.]/.test(t)) ? `= ${said(l.mm, app.shows, 1)}` : "";
+    const plain = app.shows === "in" ? /^-?[\d.]+\s*(in|inch)?$/ : /^-?[\d.]+\s*(mm)?$/;
+    worth.textContent = l.mm !== undefined && !plain.test(t) ? `= ${said(l.mm, app.shows, 1)}` : "";
     unit.textContent = l.unit ? "" : app.shows;
   };
   const wrong = (/** @type {string} */ why) => {

@@ -1,6 +1,6 @@
 // @ts-check
 // Kit: faults and notes, each with a way to its place; the kit's folder; writing it, and what was written.
-import { el, sentence } from "/form.js";
+import { el, fillIn, sentence } from "/form.js";
 import { roomOf } from "/page.js";
 
 /** @param {any} app @param {HTMLElement} room */
@@ -13,7 +13,7 @@ export function kitRoom(app, room) {
 
   function tell() {
     const all = [...app.found].sort((a, b) => weight(a) - weight(b)), faults = all.filter(f => f.severity === "fault").length;
-    found.replaceChildren(el("h3", { text: all.length ? "What was found" : "Nothing is wrong" }));
+    fillIn(found, el("h3", { text: all.length ? "What was found" : "Nothing is wrong" }));
     if (app.job.new) found.append(el("p", { text: "There is no job yet: begin with the cup." }));
     else if (!all.length) found.append(el("p", { class: "tick", text: app.upToDate ? "Everything was measured twice." : "As far as the job was read." }));
     found.append(el("ul", { class: "plain" }, all.map(f => el("li", {}, el("p", { class: f.severity === "fault" ? "fault" : f.severity === "warning" ? "warn" : "note" }, sentence(f), " ", f.steps.length ? el("a", { href: `#${roomOf(f.steps)}`, text: `Show it under ${roomOf(f.steps)[0].toUpperCase() + roomOf(f.steps).slice(1)}`, onclick: (/** @type {Event} */ e) => { e.preventDefault(); app.go(roomOf(f.steps), f.steps); } }) : null)))));
@@ -59,7 +59,7 @@ export function kitRoom(app, room) {
   /** @param {any} kit */
   function written(kit) {
     const stills = kit.files.map((/** @type {any} */ f, /** @type {number} */ i) => [f[0], i]).filter((/** @type {any} */ [n]) => /^view\/.*\.png$/.test(n) && n !== "view/turn.png");
-    files.replaceChildren(el("h3", { text: "Written" }), el("div", { class: "still" }, stills.map((/** @type {any} */ [n, i]) => el("figure", {}, el("img", { src: `/api/kit/${i}?${Date.now()}`, alt: `The cup, ${n.replace(/^view\/|\.png$/g, "")}` }), el("figcaption", { text: n })))),
+    fillIn(files, el("h3", { text: "Written" }), el("div", { class: "still" }, stills.map((/** @type {any} */ [n, i]) => el("figure", {}, el("img", { src: `/api/kit/${i}?${Date.now()}`, alt: `The cup, ${n.replace(/^view\/|\.png$/g, "")}` }), el("figcaption", { text: n })))),
       el("ul", {}, kit.files.map((/** @type {any} */ f, /** @type {number} */ i) => el("li", {}, el("a", { href: `/api/kit/${i}`, target: "_blank", rel: "noopener", text: f[0] }), ` ${f[1] > 9999 ? `${Math.round(f[1] / 1000)} kB` : `${f[1]} B`}`))));
   }
   const made = { refresh(/** @type {string} */ why) { if (why !== "work") tell(); } };

@@ -1,5 +1,6 @@
 // @ts-check
-// Lengths as makers type them: 88, 88,5, 3 1/2 in, 7/8, 8.9 cm. What was typed stays as typed.
+// Lengths as makers type them: 88, 88,5, 3 1/2 in, 7/8, 8.9 cm. What was typed stays as typed, but for a decimal comma, which the
+// job writes as a point.
 /** @typedef {"mm" | "in"} Unit */
 const FACTORS = /** @type {[RegExp, number][]} */ ([
   [/^(mm|milli(met(re|er)s?))$/i, 1], [/^(cm|centimet(re|er)s?)$/i, 10], [/^(m|met(re|er)s?)$/i, 1000],
@@ -12,6 +13,8 @@ function number(text) {
   const t = text.trim().replace(/[½¼¾⅛⅜⅝⅞⅓⅔]/g, c => " " + PARTS[/** @type {keyof typeof PARTS} */ (c)]).replace(/\s+/g, " ").trim();
   const m = /^([+-]?)(?:(\d+)[ -]+)?(\d+)\s*\/\s*(\d+)\s*(.*)$/.exec(t);
   if (m && Number(m[4])) return { value: (m[1] === "-" ? -1 : 1) * (Number(m[2] || 0) + Number(m[3]) / Number(m[4])), rest: m[5].trim() };
+  // A comma before three digits can be read two ways.
+  if (/\d,\d{3}(?!\d)/.test(t)) return null;
   const d = /^([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(.*)$/.exec(t);
   if (d) return { value: Number(d[1].replace(",", ".")), rest: d[2].trim() };
   return null;
@@ -20,6 +23,7 @@ function number(text) {
 /** What a typed length is worth. @param {string} text @param {Unit} bare @returns {{ mm?: number, why?: string, unit?: boolean }} */
 export function length(text, bare) {
   const n = number(text);
+  if (/\d,\d{3}(?!\d)/.test(text)) return { why: `“${text.trim()}” can be read two ways: type a point for decimals and nothing for thousands` };
   if (!n || !Number.isFinite(n.value)) return { why: `“${text.trim()}” is no length: type a number, such as 88, 88.5, 3 1/2 in or 7/8` };
   if (!n.rest) return { mm: n.value * (bare === "in" ? 25.4 : 1), unit: false };
   const f = FACTORS.find(([is]) => is.test(n.rest));
@@ -28,7 +32,8 @@ export function length(text, bare) {
 
 /** What goes into the job for what was typed. @param {string} text @param {Unit} job @param {Unit} shown @returns {number | string} */
 export function stored(text, job, shown) {
-  const t = text.trim(), own = length(t, shown);
+  // The job knows points only: a comma can be read two ways there.
+  const t = text.trim().replace(/(\d),(\d{1,2})(?!\d)/, "$1.$2"), own = length(t, shown);
   if (own.unit === false && job !== shown) return `${t} ${shown}`;
   return /^-?\d+(\.\d+)?$/.test(t) && String(Number(t)) === t ? Number(t) : t;
 }

@@ -245,10 +245,12 @@ async function look() {
 function frame() {
   if (!app.job) return;
   const found = app.found.filter(f => f.severity === "fault");
-  by("rooms").replaceChildren(...ROOMS.map(([name, word]) => {
-    const n = app.job.new ? 0 : found.filter(f => roomOf(f.steps) === name).length;
+  const counts = ROOMS.map(([name]) => app.job.new ? 0 : found.filter(f => roomOf(f.steps) === name).length), now = `${app.roomName} ${counts}`;
+  if (by("rooms").dataset.now !== now) by("rooms").replaceChildren(...ROOMS.map(([name, word], i) => {
+    const n = counts[i];
     return el("a", { href: `#${name}`, "aria-current": name === app.roomName ? "page" : undefined }, word, n ? el("span", { class: "n", title: `${n} ${n === 1 ? "fault" : "faults"}`, text: n }) : null, n ? el("span", { class: "out", text: ` ${n === 1 ? "fault" : "faults"}` }) : null);
   }));
+  by("rooms").dataset.now = now;
   const title = by("title");
   if (document.activeElement !== title) title.value = app.doc.title || "";
   title.placeholder = "Name of the job";
@@ -265,7 +267,7 @@ function frame() {
   const near = app.clashes.length;
   const parts = [many(pieces.filter(p => p.kind === "motif").length, "motif"), many(decals, "decal"), many(spots, "spot"), near ? `${near} too near` : "", found.length && !app.job.new ? many(found.length, "fault") : ""].filter(Boolean);
   const state = app.working ? `working: ${word(app.working.stage)}` : !app.plan ? "" : !app.upToDate ? "not up to date" : app.moved ? "spots as on the screen, not yet the kit’s" : "";
-  by("status").textContent = app.plan ? parts.join(", ") + (state ? ` – ${state}` : "") : state || "No cup yet";
+  by("status").textContent = app.plan ? parts.join(", ") + (state ? ` – ${state}` : "") : state || (app.job.new || !app.doc.cup ? "No cup yet" : found.length ? `${many(found.length, "fault")}: the wall is shown when they are mended` : "");
   by("saved").textContent = app.job.new ? "Nothing is saved yet" : `Saved in ${app.job.file}${app.savedAt ? `, ${app.savedAt}` : ""}`;
   document.body.classList.toggle("stale", !!app.plan && !app.upToDate);
 }

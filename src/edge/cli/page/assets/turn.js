@@ -1,6 +1,6 @@
 // @ts-check
 // The cup to turn by hand: the program's own script, the one that a kit's view/turn.html runs, mounted here.
-import { el } from "/form.js";
+import { el, fillIn } from "/form.js";
 
 /** @param {any} app @param {HTMLElement} place */
 export function turning(app, place) {
@@ -17,11 +17,11 @@ export function turning(app, place) {
     const button = (/** @type {string} */ t, /** @type {any} */ a) => el("button", { type: "button", text: t, ...a });
     const ways = el("div", { class: "ways" }, button("Front", { "data-to": 0 }), button("Right", { "data-to": 90 }), button("Back", { "data-to": 180 }), button("Left", { "data-to": -90 }), button("Closer", { id: "closer" }), button("Farther", { id: "farther", disabled: true }), button("Keep turning", { id: "go", "aria-pressed": "false" }));
     const live = el("div", { id: "live-cup" }, handle, how, ways), stills = el("div", { hidden: true });
-    place.replaceChildren(live);
+    fillIn(place, live);
     const ids = /** @type {Record<string, any>} */ ({ canvas, cup: handle, live, stills });
     const page = { getElementById: (/** @type {string} */ id) => ids[id] || live.querySelector(`#${id}`), querySelectorAll: (/** @type {string} */ q) => live.querySelectorAll(q), documentElement: live };
     cup = await mount(data.data, page).catch(() => null);
-    if (!cup) place.replaceChildren(el("p", { text: "This browser shows no WebGL 2: look at the pictures of the kit instead." }));
+    if (!cup) fillIn(place, el("p", { text: "This browser shows no WebGL 2: look at the pictures of the kit instead." }));
     worn = shape(data.data);
   }
   /** What a cup hangs on besides its pieces. @param {any} d */

@@ -1,7 +1,7 @@
 // @ts-check
 // Wall: the wall rolled out, rim on top. A piece that is dragged moves on the cup, round and up, so that it keeps upright there and
 // turns on the flat drawing. It moves here each frame; the program says what is too near; spots give way on release.
-import { el, field, sentence, svg, swatch } from "/form.js";
+import { el, field, fillIn, sentence, svg, swatch } from "/form.js";
 import { put, said } from "/lengths.js";
 import { plane, within, wrapped } from "/plane.js";
 import { films, newFilm } from "/art.js";
@@ -35,7 +35,7 @@ export function wallRoom(app, room) {
   const same = (/** @type {any} */ a, /** @type {any} */ b) => a && b && a.kind === b.kind && a.of === b.of && (a.kind === "layer" || a.part === b.part);
 
   function lay() {
-    paper.replaceChildren();
+    fillIn(paper);
     shapes.clear();
     ghosts.clear();
     zones = [];
@@ -50,8 +50,11 @@ export function wallRoom(app, room) {
       top += h + 12;
       paper.append(g);
     }
-    const pad = 8;
-    paper.setAttribute("viewBox", `${(box[0] - pad).toFixed(2)} ${(box[1] - pad).toFixed(2)} ${(box[2] - box[0] + 2 * pad).toFixed(2)} ${(box[3] - box[1] + 2 * pad).toFixed(2)}`);
+    // What crosses the seam reaches out beyond the wall.
+    const seam = (/** @type {any} */ p) => { const z = app.plan.zones[p.zone], a = within(p.at[0], z.seam) - z.seam; return Math.min(-a, a + 360) * Math.PI / 180 * all[p.zone].radius(p.at[1]); };
+    const aside = Math.max(0, ...[...app.pieces.values()].map(p => Math.hypot(p.size[0], p.size[1]) / 2 - seam(p)));
+    const view = [box[0] - 4 - aside, box[1] - 8, box[2] - box[0] + 8 + 2 * aside, box[3] - box[1] + 14];
+    paper.setAttribute("viewBox", view.map(v => v.toFixed(2)).join(" "));
     for (const { plane: p, g } of zones) {
       const z = p.zone, from = z.seam - 360, low = z.low, high = z.low + z.slant;
       g.append(svg("path", { d: p.band(from, z.seam, low, high), fill: "#fff", stroke: "#291915", "stroke-width": .6 }));
@@ -61,8 +64,8 @@ export function wallRoom(app, room) {
       const words = (/** @type {number} */ a, /** @type {number} */ u, /** @type {string} */ t) => { const [x, y] = p.develop(a, u); g.append(svg("text", { x, y: -y, "font-size": 5, "text-anchor": "middle", fill: "#55483f", "aria-hidden": "true", text: t })); };
       words(0, high + 2, z === app.plan.zones[app.plan.zones.length - 1] ? "rim, front" : "front");
       words(0, low - 6, "base");
-      words(from + 4, (low + high) / 2, "seam");
-      words(z.seam - 4, (low + high) / 2, "seam");
+      words(from, high + 2, "seam");
+      words(z.seam, high + 2, "seam");
       g.append(svg("g", { class: "spots" }), svg("g", { class: "bodies" }));
     }
     marks = svg("g", { class: "marks" });
@@ -128,7 +131,7 @@ export function wallRoom(app, room) {
   }
   function grip() {
     if (!grips) return;
-    grips.replaceChildren();
+    fillIn(grips);
     if (!chosen || !app.plan) return;
     const z = zones[chosen.zone], at = held?.at || chosen.at;
     if (!z) return;
@@ -161,9 +164,9 @@ export function wallRoom(app, room) {
   function tellList() {
     const focus = /** @type {any} */ (document.activeElement)?.closest?.(".pieces") ? /** @type {any} */ (document.activeElement).dataset.n : null;
     const near = new Set(app.clashes.map((/** @type {any} */ c) => c[0]));
-    list.replaceChildren(...[...decals(), ...motifs()].map(p => {
+    fillIn(list, ...[...decals(), ...motifs()].map(p => {
       const film = app.plan?.films[p.film], n = copies(p).length;
-      return el("button", { type: "button", "data-n": p.n, "aria-pressed": String(!!chosen && same(p, chosen)), onclick: () => choose(p, true) }, swatch(film?.colour || "#fff", film?.letter || ""), `${film?.letter || ""} ${name(p)}${p.kind === "motif" && n > 1 ? ` ${p.part + 1}` : ""}`, el("span", { class: "k", text: near.has(p.n) ? "too near" : pinned(p) ? "pinned" : "spread" }));
+      return el("button", { type: "button", "data-n": p.n, "aria-pressed": String(!!chosen && same(p, chosen)), onclick: () => choose(p, true) }, swatch(film?.colour || "#ffffff", film?.letter || ""), el("span", { class: "w" }, el("span", { class: "out", text: `film ${film?.letter || ""}, ` }), `${name(p)}${p.kind === "motif" && n > 1 ? ` ${p.part + 1}` : ""}`), el("span", { class: "k", text: near.has(p.n) ? "too near" : pinned(p) ? "pinned" : "spread" }));
     }));
     if (focus) /** @type {any} */ (list.querySelector(`[data-n="${focus}"]`))?.focus();
     if (!list.children.length) list.append(el("p", { class: "quiet", text: "Nothing yet: add drawings and lettering under Art." }));
@@ -173,7 +176,7 @@ export function wallRoom(app, room) {
     const p = chosen, now = p ? JSON.stringify([p.kind, p.of, p.part, pinned(p), copies(p).length, app.shows]) : "";
     if (now === aboutOf && p) { about.querySelector(".where").textContent = where(held?.at || p.at, p); return; }
     aboutOf = now;
-    about.replaceChildren();
+    fillIn(about);
     if (!p) { about.append(el("p", { class: "quiet", text: "Choose a piece on the wall or in the list to move, turn or size it." })); return; }
     const m = app.doc[p.kind === "layer" ? "decal" : "motif"]?.[p.of] || {}, side = m.width !== undefined ? "width" : m.height !== undefined ? "height" : "";
     about.append(el("h3", { text: name(p) }), el("p", { class: "where", text: where(p.at, p) }), el("div", { class: "fields" },
@@ -207,7 +210,7 @@ export function wallRoom(app, room) {
     const now = JSON.stringify([all.map((/** @type {any} */ a) => [!!a.families, !!a.art, Array.isArray(a.films)]), films(app)]);
     if (fill.dataset.of !== now) {
       fill.dataset.of = now;
-      fill.replaceChildren(el("h3", { text: "Spots between the pieces" }), el("div", { class: "fillstate" }), ...all.map((/** @type {any} */ a, /** @type {number} */ i) => {
+      fillIn(fill, el("h3", { text: "Spots between the pieces" }), el("div", { class: "fillstate" }), ...all.map((/** @type {any} */ a, /** @type {number} */ i) => {
         const at = (/** @type {string} */ k) => ["accent", i, k];
         return el("fieldset", {}, el("legend", { text: all.length > 1 ? `Fill ${i + 1}` : "Fill" }), el("div", { class: "fields" },
           a.families || a.art ? el("p", { class: "quiet", text: `Shapes: ${[].concat(a.families || a.art).join(", ")}` }) : field(app, { at: at("family"), label: "Shape", kind: "choice", choices: FAMILIES.map(f => [f, f]), what: "shape of spots" }),
@@ -216,7 +219,7 @@ export function wallRoom(app, room) {
           el("button", { type: "button", text: "No spots", onclick: () => app.edit("spots taken away", [{ remove: { at: ["accent", i] } }]) }));
       }), all.length ? null : el("button", { type: "button", class: "main", id: "fill", text: "Fill the gaps with spots", onclick: addFill }));
     }
-    fill.querySelector(".fillstate").replaceChildren(...[all.length ? state : null, again].filter(Boolean));
+    fillIn(fill.querySelector(".fillstate"), ...[all.length ? state : null, again].filter(Boolean));
   }
   function addFill() {
     const edits = [];
@@ -432,7 +435,7 @@ export function wallRoom(app, room) {
         performance.mark("refilled");
         if (more.at.length) cup.show();
       } else { if (!app.plan) lay(); mark(); tellList(); tellAbout(); tellFill(); }
-      note.replaceChildren(...(lifted ? [note.textContent] : app.planFaults.filter((/** @type {any} */ f) => f.severity === "fault").slice(0, 4).map((/** @type {any} */ f) => el("p", { class: "fault", text: sentence(f) }))));
+      fillIn(note, ...(lifted ? [note.textContent] : app.planFaults.filter((/** @type {any} */ f) => f.severity === "fault").slice(0, 4).map((/** @type {any} */ f) => el("p", { class: "fault", text: sentence(f) }))));
     },
     /** @param {(string | number)[]} at */
     show(at) {
