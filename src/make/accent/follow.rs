@@ -4,8 +4,8 @@
 //! gives: a kit is made of the whole fill from scratch, by [`super::fill`], and whoever shows this one says so.
 //! Spots keep their places in the list, and their films, as long as they stand.
 //!
-//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{template, task, cell, greedy, flex,
-//! prove, patch, check, work}.
+//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{template, task, cell, distance_field,
+//! greedy, flex, prove, patch, films, check, work}.
 
 use super::check;
 use super::distance_field::DistanceField;

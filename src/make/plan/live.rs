@@ -4,8 +4,7 @@
 //! where they are. Every distance between spots and what they keep clear of holds, but the plan that a kit is
 //! made of is [`super::run`]'s, from scratch: whoever shows a live plan that has moved says so.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece, free_area, decal, motif, accent, plan},
-//! make::plan::run.
+//! Imports: read::job, make::{cup, piece, free_area, motif, accent, plan}, make::plan::run.
 
 use super::{Plan, run};
 use crate::make::accent::{self, Following};
@@ -173,9 +172,10 @@ impl Live {
             }
             for place in numbers.len()..f.fill.places() {
                 numbers.push(self.next);
-                let made = f.fill.spot(place).map_or(Vec::new(), |s| {
-                    accent::pieces_of(&self.job, f.accent, &s, self.next)
-                });
+                let made = f
+                    .fill
+                    .spot(place)
+                    .map_or(Vec::new(), |s| accent::pieces_of(&self.job, f.accent, &s, self.next));
                 self.next += made.len().max(1) as u32;
                 refilled.new.extend(made);
             }

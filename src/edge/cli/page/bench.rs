@@ -1,8 +1,8 @@
 //! [`Bench`]: the plan that the page shows: made from the job's text in a thread of its own, kept alive while
 //! pieces are moved, and written as a kit.
 //!
-//! Imports: base, read::{job, materials}, make::{accent, plan, verify}, write, write::view, edge::{folder, kit}, edge::cli,
-//! edge::cli::{make}, edge::cli::page::show.
+//! Imports: base, read::{job, materials}, make::{accent, plan, verify}, write, write::view, edge::{folder, kit},
+//! edge::cli::{words, make}, edge::cli::page::show.
 
 use super::super::{make, words};
 use super::show;
@@ -168,8 +168,9 @@ impl Bench {
                     let film = job.films.get(p.film.0).map_or("", |f| f.name.as_str());
                     let enough = self.enough.load(Ordering::SeqCst);
                     stopped.fetch_or(enough, Ordering::SeqCst);
-                    tell(&json!({ "film": { "name": film, "step": p.step, "steps": p.steps, "sheets": p.sheets, "used": p.used.0 } }))
-                        && !enough
+                    tell(
+                        &json!({ "film": { "name": film, "step": p.step, "steps": p.steps, "sheets": p.sheets, "used": p.used.0 } }),
+                    ) && !enough
                 }
             };
             if heard { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
@@ -181,7 +182,8 @@ impl Bench {
         }
         let verified = verify(plan.clone())?;
         let known: Vec<&Diagnostic> = verified.diagnostics().iter().collect();
-        let more: Vec<Diagnostic> = diagnostics.into_vec().into_iter().filter(|d| !known.contains(&d)).collect();
+        let more: Vec<Diagnostic> =
+            diagnostics.into_vec().into_iter().filter(|d| !known.contains(&d)).collect();
         let effort = (!stopped.load(Ordering::SeqCst)).then_some(effort);
         let whole = Whole { text: text.into(), effort, plan: Arc::new(verified) };
         Ok((whole, plan, job, materials, more))
@@ -221,15 +223,13 @@ impl Bench {
                 // Onto another zone: no move that spots can follow.
                 return None;
             }
-            let still = show::place(piece.wall);
-            let to = show::place(m.to);
-            if still.iter().zip(to).all(|(a, b)| (a - b).abs() < 1e-9) {
+            if piece.wall == m.to {
                 continue;
             }
             shown.moved = true;
             shown.meshes.remove(&number);
             let refilled = live.move_to(m);
-            out.at.push((number, to));
+            out.at.push((number, show::place(m.to)));
             out.gone.extend(&refilled.gone);
             out.new.extend(refilled.new.iter().map(show::piece));
             for n in &refilled.gone {
@@ -319,10 +319,14 @@ impl Bench {
         let names: Vec<&str> = kit.files.iter().map(|f| f.path.as_str()).collect();
         match staged.finish(&names) {
             Ok(said) => {
-                let found: Vec<Diagnostic> = kit.diagnostics.into_iter().chain(make::remarks(&said)).collect();
-                let files: Vec<(&str, usize)> = kit.files.iter().map(|f| (f.path.as_str(), f.bytes.len())).collect();
+                let found: Vec<Diagnostic> =
+                    kit.diagnostics.into_iter().chain(make::remarks(&said)).collect();
+                let files: Vec<(&str, usize)> =
+                    kit.files.iter().map(|f| (f.path.as_str(), f.bytes.len())).collect();
                 let folder = words::plain(&out.display().to_string());
-                tell(&json!({ "kit": { "folder": folder, "files": files, "found": show::found(&found), "effort": word(whole.effort) } }));
+                tell(
+                    &json!({ "kit": { "folder": folder, "files": files, "found": show::found(&found), "effort": word(whole.effort) } }),
+                );
             }
             Err(refused) => {
                 tell(&json!({ "faults": show::found(&[make::unwritten(out, refused)]) }));

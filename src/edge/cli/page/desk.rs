@@ -1,6 +1,6 @@
 //! [`Desk`]: the job's text as the page edits it: its revision, the steps back, its file.
 //!
-//! Imports: read::job, edge::cli::page::{text, history, file}.
+//! Imports: read::job, edge::cli::stages, edge::cli::page::{text, history, file}.
 
 use super::file::{JobFile, Unsaved};
 use super::history::History;
@@ -84,7 +84,9 @@ impl Desk {
         };
         let new = text::edited(&start, &asked.edits).map_err(Refused::Wrong)?;
         if new.len() > LARGEST_TEXT {
-            return Err(Refused::Wrong(format!("a job may have {LARGEST_TEXT} bytes; this one would have more")));
+            return Err(Refused::Wrong(format!(
+                "a job may have {LARGEST_TEXT} bytes; this one would have more"
+            )));
         }
         if new == self.text {
             return Ok(());
@@ -105,7 +107,10 @@ impl Desk {
         self.may(revision)?;
         let new = if forth { self.history.forth(&self.text) } else { self.history.back(&self.text) };
         let Some(new) = new else {
-            return Err(Refused::Wrong(format!("there is nothing to {}", if forth { "redo" } else { "undo" })));
+            return Err(Refused::Wrong(format!(
+                "there is nothing to {}",
+                if forth { "redo" } else { "undo" }
+            )));
         };
         self.save(&new)?;
         if forth {
@@ -162,7 +167,7 @@ impl Desk {
     }
     fn save(&mut self, new: &str) -> Result<(), Refused> {
         self.file.save(new).map_err(|e| match e {
-            Unsaved::Changed(_) => Refused::Outside,
+            Unsaved::Changed => Refused::Outside,
             Unsaved::Io(e) => Refused::Disk(super::super::stages::reason(&e)),
         })
     }

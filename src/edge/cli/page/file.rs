@@ -16,8 +16,8 @@ const LOCK: &str = ".frusta-open";
 /// Why the job was not written.
 #[derive(Debug)]
 pub enum Unsaved {
-    /// Somebody else changed the file; this is what it says now.
-    Changed(Option<String>),
+    /// Somebody else changed the file.
+    Changed,
     /// The system refused; the file is as it was.
     Io(io::Error),
 }
@@ -56,8 +56,7 @@ impl JobFile {
         let path = folder.join(path.file_name().unwrap_or_default());
         // A link to a job stands for the job: a rename would take its place.
         let path = path.canonicalize().unwrap_or(path);
-        let lock = OpenOptions::new().create(true).truncate(false).write(true).open(beside(&path, LOCK));
-        let lock = lock.ok().filter(|f| f.try_lock().is_ok());
+        let lock = locked(&beside(&path, LOCK));
         let mut file = JobFile { path, folder, known: None, lock };
         if !file.only_looks() {
             let _ = fs::remove_file(beside(&file.path, PART));
@@ -114,7 +113,7 @@ impl JobFile {
     pub fn save(&mut self, text: &str) -> Result<(), Unsaved> {
         let now = self.on_disk().map_err(Unsaved::Io)?;
         if now != self.known {
-            return Err(Unsaved::Changed(now));
+            return Err(Unsaved::Changed);
         }
         written(&self.path, text).map_err(Unsaved::Io)?;
         self.known = Some(text.to_owned());
@@ -175,6 +174,31 @@ impl JobFile {
     }
 }
 
+/// Locks a file that stands for the open job; none where another program has it, or the system locks nothing.
+fn locked(path: &Path) -> Option<File> {
+    for _ in 0..10 {
+        let file = OpenOptions::new().create(true).truncate(false).write(true).open(path).ok()?;
+        file.try_lock().ok()?;
+        // Who had it may have taken its name away between the two: then it is nobody's any more.
+        if same_file(&file, path) {
+            return Some(file);
+        }
+    }
+    None
+}
+
+#[cfg(unix)]
+fn same_file(file: &File, path: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    let named = |m: &fs::Metadata| (m.dev(), m.ino());
+    matches!((file.metadata(), fs::metadata(path)), (Ok(a), Ok(b)) if named(&a) == named(&b))
+}
+
+#[cfg(not(unix))]
+fn same_file(_: &File, _: &Path) -> bool {
+    true
+}
+
 fn written(path: &Path, text: &str) -> io::Result<()> {
     let part = beside(path, PART);
     let put = || {
@@ -225,8 +249,7 @@ mod tests {
         let mut job = JobFile::open(dir.path()).unwrap();
         job.save("title = \"a\"\n").unwrap();
         fs::write(job.path(), "title = \"theirs\"\n").unwrap();
-        let refused = job.save("title = \"mine\"\n");
-        assert!(matches!(refused, Err(Unsaved::Changed(Some(t))) if t.contains("theirs")));
+        assert!(matches!(job.save("title = \"mine\"\n"), Err(Unsaved::Changed)));
         assert!(fs::read_to_string(job.path()).unwrap().contains("theirs"));
         assert_eq!(job.put_aside("x", "theirs").unwrap(), "job-theirs-1.toml");
         assert_eq!(job.put_aside("x", "theirs").unwrap(), "job-theirs-2.toml");

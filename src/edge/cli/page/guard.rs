@@ -99,7 +99,9 @@ impl Guard {
         }
         match parts.method {
             Method::GET => {}
-            Method::POST => self.admits_change(parts, one(&ORIGIN), one(&CONTENT_TYPE), one(&CONTENT_LENGTH))?,
+            Method::POST => {
+                self.admits_change(parts, one(&ORIGIN), one(&CONTENT_TYPE), one(&CONTENT_LENGTH))?
+            }
             _ => return Err((StatusCode::METHOD_NOT_ALLOWED, "only GET and POST")),
         }
         Ok(())

@@ -1,7 +1,7 @@
 //! `open`: the page on which the job is measured, filled and changed by eye and hand, served to one person on
 //! this machine. The job file stays the truth: the page edits its text.
 //!
-//! Imports: edge::cli.
+//! Imports: edge::cli, edge::cli::{words, stages}.
 
 mod text;
 mod history;
@@ -11,13 +11,15 @@ mod show;
 mod bench;
 mod guard;
 mod serve;
+mod answer;
+mod looked;
 mod routes;
 
 use super::{Exit, stages, words};
+use answer::App;
 use desk::Desk;
 use file::JobFile;
 use guard::Guard;
-use routes::App;
 use std::io;
 use std::net::Ipv4Addr;
 use std::path::{Path, PathBuf};
@@ -58,7 +60,10 @@ async fn run(order: &Order, file: JobFile) -> io::Result<Exit> {
     let listener = match tokio::net::TcpListener::bind((Ipv4Addr::LOCALHOST, order.port)).await {
         Ok(listener) => listener,
         Err(e) => {
-            words::tell(&format!("fault: port {} cannot be had: {e}; leave --port out for any that is free", order.port));
+            words::tell(&format!(
+                "fault: port {} cannot be had: {e}; leave --port out for any that is free",
+                order.port
+            ));
             return Ok(Exit::Files);
         }
     };

@@ -1,6 +1,6 @@
 //! What the page is told, as JSON: lengths in mm, angles in degrees, outlines as path data with y down.
 //!
-//! Imports: base, read::job, make::{cup, piece, film, finish, plan, verify}, write::ink, edge::cli::page::text.
+//! Imports: base, read::job, make::{cup, piece, motif, film, finish, plan, verify}, write::ink, edge::cli::page::text.
 
 use super::text;
 use crate::base::diag::{Diagnostic, Step};
@@ -300,4 +300,3 @@ pub fn plan<'a>(plan: &'a Verified, more: &[Diagnostic], follows: bool) -> PlanS
 pub fn pinned(job: &Job) -> Vec<bool> {
     job.motifs.iter().map(|m| matches!(m.placing, Placing::Pinned(_))).collect()
 }
-

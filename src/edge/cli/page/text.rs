@@ -128,11 +128,7 @@ impl<'a> Node<'a> {
 }
 
 /// The node of all steps but the last, and the last.
-fn parent<'a, 's>(
-    root: Node<'a>,
-    at: &'s [Step],
-    make: bool,
-) -> Result<(Node<'a>, &'s Step), String> {
+fn parent<'a, 's>(root: Node<'a>, at: &'s [Step], make: bool) -> Result<(Node<'a>, &'s Step), String> {
     let (last, way) = at.split_last().ok_or("an edit without a place")?;
     if at.len() > DEEPEST {
         return Err("an edit too deep for a job".into());
@@ -241,7 +237,8 @@ fn push(list: &mut Array, mut new: Value) -> Result<(), String> {
         Some(last) => {
             // A comment before the last entry is that entry's.
             let prefix = last.decor().prefix().and_then(|p| p.as_str()).unwrap_or(" ");
-            let space: String = prefix.chars().rev().take_while(|c| c.is_whitespace() && *c != '\n').collect();
+            let space: String =
+                prefix.chars().rev().take_while(|c| c.is_whitespace() && *c != '\n').collect();
             let own_line = if prefix.contains('\n') { "\n" } else { "" };
             new.decor_mut().set_prefix(format!("{own_line}{}", if space.is_empty() { " " } else { &space }));
             list.push_formatted(new);
@@ -302,7 +299,9 @@ fn value(to: &Json) -> Result<Value, String> {
 }
 
 fn json_of_table(table: &dyn TableLike) -> Json {
-    Json::Object(table.iter().filter(|(_, i)| !i.is_none()).map(|(k, i)| (k.to_owned(), json_of(i))).collect())
+    Json::Object(
+        table.iter().filter(|(_, i)| !i.is_none()).map(|(k, i)| (k.to_owned(), json_of(i))).collect(),
+    )
 }
 
 fn json_of(item: &Item) -> Json {
@@ -326,3 +325,5 @@ fn json_of_value(value: &Value) -> Json {
     }
 }
 
+#[cfg(test)]
+mod tests;

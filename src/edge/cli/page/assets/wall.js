@@ -337,6 +337,8 @@ export function wallRoom(app, room) {
     held = { p, g, from: at, at: [...p.at], size: 0, start: [e.clientX, e.clientY], gone: false, times: [] };
     room.classList.add("held");
   });
+  // A finger on a piece moves the piece; beside one it moves the page.
+  paper.addEventListener("touchstart", (/** @type {TouchEvent} */ e) => { if (lifted || /** @type {any} */ (e.target).closest(".piece, [data-grip]")) e.preventDefault(); }, { passive: false });
   paper.addEventListener("pointermove", (/** @type {PointerEvent} */ e) => {
     if (!held) { if (lifted && chosen) { const a = spot(e, chosen.zone); askNear(chosen, [a[0], a[1], chosen.at[2]]); } return; }
     if (!held.gone && Math.hypot(e.clientX - held.start[0], e.clientY - held.start[1]) < 3) return;
