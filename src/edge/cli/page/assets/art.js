@@ -76,7 +76,7 @@ export function artRoom(app, room) {
         field(app, { at: at("mend"), label: "Thicken what is too thin to weed", kind: "tick", what: `mending of ${label}` })),
       notes("motif", i, ["width", "height", "film", "copies", "clearance", "border", "mend"]),
       el("div", { class: "ways" }, m.width !== undefined || m.height !== undefined ? el("button", { type: "button", text: side === "width" ? "Set its height instead" : "Set its width instead", onclick: () => turnSide(m, i, side) }) : null,
-        el("button", { type: "button", text: "Take away", "aria-label": `Take ${label} away`, onclick: () => app.edit(`${label} taken away`, [{ remove: { at: ["motif", i] } }]) })));
+        el("button", { type: "button", text: "Take away", "aria-label": `Take away ${label}`, onclick: () => app.edit(`${label} taken away`, [{ remove: { at: ["motif", i] } }]) })));
   }
   /** @param {any} m @param {number} i @param {string} side */
   function turnSide(m, i, side) {
@@ -103,7 +103,7 @@ export function artRoom(app, room) {
       return el("fieldset", {}, el("legend", { text: top ? "On top: the letters" : n === 0 ? "Lowest layer" : `Layer ${n + 1}` }), el("div", { class: "fields" },
         l.films || l.colours ? el("p", { class: "quiet", text: `Films in turn: ${(l.films || Object.values(l.colours)).join(", ")}` }) : field(app, { at: at("layers", n, "film"), label: "Film", kind: "choice", choices: films(app), what: `film of a layer of ${label}` }),
         field(app, { at: at("layers", n, "offset"), label: top ? "Fatter by" : "Reaches out by", kind: "length", placeholder: top ? "0" : "2", what: `offset of a layer of ${label}` }),
-        !top && d.layers.length > 2 ? el("button", { type: "button", text: "Take away", "aria-label": `Take layer ${n + 1} away`, onclick: () => app.edit("a layer taken away", [{ remove: { at: at("layers", n) } }]) }) : null));
+        !top && d.layers.length > 2 ? el("button", { type: "button", text: "Take away", "aria-label": `Take away layer ${n + 1}`, onclick: () => app.edit("a layer taken away", [{ remove: { at: at("layers", n) } }]) }) : null));
     });
     return el("section", { class: "card", "aria-label": label }, el("h3", { text: label }), el("div", { class: "fields" },
       d.text !== undefined ? field(app, { at: at("text"), label: "Words", what: `words “${label}”`, wide: true, read: () => [].concat(app.get(at("text")) ?? "").join(" / "), edits: (v, t) => t ? [{ set: { at: at("text"), to: t.includes("/") ? t.split("/").map(s => s.trim()).filter(Boolean) : t } }] : [{ remove: { at: at("text") } }], hint: "A stroke / parts lines." }) : null,
@@ -115,7 +115,7 @@ export function artRoom(app, room) {
       field(app, { at: at("mend"), label: "Thicken what is too thin to weed", kind: "tick", what: `mending of ${label}` })),
       rows, notes("decal", i, ["text", "font", "width", "azimuth", "up", "lies", "mend"]),
       el("div", { class: "ways" }, el("button", { type: "button", text: "Add a layer under it", onclick: () => app.edit("a layer", [{ set: { at: at("layers"), to: [{ film: films(app)[0]?.[0], offset: "2 mm" }, ...d.layers] } }]) }),
-        el("button", { type: "button", text: "Take away", "aria-label": `Take ${label} away`, onclick: () => app.edit(`${label} taken away`, [{ remove: { at: ["decal", i] } }]) })));
+        el("button", { type: "button", text: "Take away", "aria-label": `Take away ${label}`, onclick: () => app.edit(`${label} taken away`, [{ remove: { at: ["decal", i] } }]) })));
   }
 
   let was = "";

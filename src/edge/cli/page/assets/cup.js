@@ -106,7 +106,7 @@ export function cupRoom(app, room) {
     if (!app.job.new) for (const f of found) worth.append(el("p", { class: f.severity === "fault" ? "fault" : f.severity === "warning" ? "warn" : "note", text: sentence(f) }));
     if (!cup) { worth.append(el("p", { text: "Nothing can be said of the cup yet." })); return; }
     const s = (/** @type {number} */ v) => said(v, app.shows), r = cup.readings, z = cup.zones;
-    worth.append(el("div", { class: "scroll" }, el("table", {}, el("caption", { class: "out", text: "Readings against the cup that fits them" }), el("thead", {}, el("tr", {}, ["Up", "Read", "On the cup", "Off"].map(t => el("th", { class: "n", scope: "col", text: t })))),
+    worth.append(el("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Readings against the cup" }, el("table", {}, el("caption", { class: "out", text: "Readings against the cup that fits them" }), el("thead", {}, el("tr", {}, ["Up", "Read", "On the cup", "Off"].map(t => el("th", { class: "n", scope: "col", text: t })))),
       el("tbody", {}, r.rings.map((/** @type {any} */ g) => el("tr", {}, [g.up_mm, g.read_mm, g.fitted_mm, g.off_mm].map(v => el("td", { class: "n", text: s(v) }))))))),
       el("p", { text: `Of a hundred cups measured like this, the wrap meets within ${s(Math.abs(r.worst_gap_at_rim_mm))} at the rim and ${s(Math.abs(r.worst_gap_at_base_mm))} at the base edge on 95.` }),
       el("p", { text: `Across: ${s(z[z.length - 1].upper / Math.PI)} at the rim, ${s(z[0].lower / Math.PI)} at the base; ${s(z.reduce((/** @type {number} */ t, /** @type {any} */ p) => t + p.tall, 0))} tall.` }),

@@ -28,7 +28,7 @@ export function filmRoom(app, room) {
       field(app, { at: at("grain"), label: "Pieces turn on it", kind: "choice", usual: "free", choices: [["free", "freely"], ["half", "by half a turn"], ["fixed", "not at all"]] }),
       field(app, { at: at("mirrored"), label: "Cut from the back", kind: "tick" })),
       el("div", { class: "ways" }, el("button", { type: "button", text: roll ? "It comes in sheets" : "It comes on a roll", onclick: () => app.edit(`stock of ${f.name}`, roll ? [{ remove: { at: at("roll") } }, { remove: { at: at("longest") } }, { set: { at: at("sheet"), to: ["300 mm", "200 mm"] } }] : [{ remove: { at: at("sheet") } }, { set: { at: at("roll"), to: "305 mm" } }]) }),
-        el("button", { type: "button", text: "Take away", "aria-label": `Take film ${f.name} away`, onclick: () => app.edit(`film ${f.name} taken away`, [{ remove: { at: ["film", i] } }]) })));
+        el("button", { type: "button", text: "Take away", "aria-label": `Take away film ${f.name}`, onclick: () => app.edit(`film ${f.name} taken away`, [{ remove: { at: ["film", i] } }]) })));
   }
   /** A new name goes wherever the old one stands. @param {string} from @param {string} to @param {number} i */
   function rename(from, to, i) {

@@ -31,8 +31,9 @@ export const swatch = (colour, letter) => svg("svg", { viewBox: "0 0 18 18", wid
 /** What was found, as a sentence. @param {any} f */
 export function sentence(f) {
   const more = [f.measured && `found ${f.measured}`, f.allowed && `allowed ${f.allowed}`].filter(Boolean).join(", ");
+  const mend = String(f.mend || "").replace(/write `mend = false`( to have it cut as drawn)?/, "untick “Thicken what is too thin to weed” to have it cut as drawn").replace(/write `mend = true`/, "tick “Thicken what is too thin to weed”").replace(/write start = "[^"]*" under \[finish.times\]/, "give it a start under Finish");
   const says = f.says.charAt(0).toUpperCase() + f.says.slice(1);
-  return `${f.file ? `${f.file}: ` : ""}${says}${more ? ` (${more})` : ""}${f.mend ? `; ${f.mend}` : ""}.`.replace(/\.\.$/, ".");
+  return `${f.file ? `${f.file}: ` : ""}${says}${more ? ` (${more})` : ""}${mend ? `; ${mend}` : ""}.`.replace(/\.\.$/, ".");
 }
 
 export const key = (/** @type {(string | number)[]} */ at) => "f-" + at.join("-").replace(/[^\w-]/g, "_");
