@@ -10,6 +10,8 @@ pub mod live;
 #[cfg(test)]
 mod finish_tests;
 #[cfg(test)]
+mod live_tests;
+#[cfg(test)]
 pub(crate) mod sample;
 
 pub use live::{Live, Moved, Refilled};

@@ -87,7 +87,7 @@ fn places(v: &Json, at: &mut Vec<Step>, out: &mut Vec<(Vec<Step>, Json)>) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(40))]
+    #![proptest_config(ProptestConfig::with_cases(8))]
     /// Two hundred edits of the demonstration and the steps back: every comment stands all the while, every
     /// other value is what it was (read by toml, which has no part in the writing), and at the end the text is
     /// the one at the beginning, byte for byte.
