@@ -22,6 +22,7 @@ export function wallRoom(app, room) {
   /** @type {{ plane: any, dy: number, g: any }[]} */ let zones = [];
   /** @type {Map<number, any>} */ const shapes = new Map();
   /** @type {Map<number, any[]>} */ const ghosts = new Map();
+  let looks = new Map(), nudged = /** @type {any} */ (null);
   let marks = /** @type {any} */ (null), grips = /** @type {any} */ (null), chosen = /** @type {any} */ (null), held = /** @type {any} */ (null), lifted = false, scale = 1, nearNow = /** @type {any[]} */ ([]);
   /** @param {string} t */ function kbd(t) { return el("kbd", { text: t }); }
 
@@ -38,6 +39,7 @@ export function wallRoom(app, room) {
     fillIn(paper);
     shapes.clear();
     ghosts.clear();
+    looks = new Map();
     zones = [];
     if (!app.plan) { paper.append(svg("text", { x: 10, y: 20, "font-size": 8, text: "" })); return; }
     let top = 0, box = [1e9, 1e9, -1e9, -1e9];
@@ -120,20 +122,24 @@ export function wallRoom(app, room) {
     const near = new Set(app.clashes.map((/** @type {any} */ c) => c[0]));
     for (const t of nearNow) if (t.motif) { const o = motifs().find(p => p.of === t.motif[0] && p.part === t.motif[1]); if (o) near.add(o.n); } else if (t.decal !== undefined) for (const o of app.pieces.values()) if (o.kind === "layer" && o.of === t.decal) near.add(o.n);
     if (held && nearNow.length) near.add(held.p.n);
-    for (const [n, s] of shapes) {
-      const p = app.pieces.get(n);
-      for (const e of [s, ...(ghosts.get(n) || [])]) {
-        e.classList.toggle("near", near.has(n));
-        e.classList.toggle("chosen", !!chosen && same(p, chosen) && !near.has(n));
+    // Only what has another look now: hundreds of pieces stay as they are, each frame of a drag.
+    const look = new Map();
+    for (const n of near) look.set(n, "near");
+    if (chosen) for (const o of group(chosen)) if (!near.has(o.n)) look.set(o.n, "chosen");
+    for (const n of new Set([...looks.keys(), ...look.keys()])) {
+      for (const e of [shapes.get(n), ...(ghosts.get(n) || [])]) if (e) {
+        e.classList.toggle("near", look.get(n) === "near");
+        e.classList.toggle("chosen", look.get(n) === "chosen");
       }
     }
-    grip();
+    looks = look;
+    if (!held) grip();
   }
   function grip() {
     if (!grips) return;
     fillIn(grips);
     if (!chosen || !app.plan) return;
-    const z = zones[chosen.zone], at = held?.at || chosen.at;
+    const z = zones[chosen.zone], at = held?.at || nudged || chosen.at;
     if (!z) return;
     const a = within(at[0], z.plane.zone.seam), [x, y] = z.plane.develop(a, at[1]), k = (z.plane.zone.upper - z.plane.zone.lower) / 2 / Math.PI / z.plane.zone.slant;
     const turn = (at[2] - k * a) * Math.PI / 180, r = GRIP / scale, h = chosen.size[1] / 2 + r * 1.6, w = chosen.size[0] / 2 + r * 1.2;
@@ -320,8 +326,10 @@ export function wallRoom(app, room) {
     if (!held) return;
     const by = held.at.map((/** @type {number} */ v, /** @type {number} */ k) => v - held.p.at[k]);
     for (const o of group(held.p)) place(o, o.at.map((/** @type {number} */ v, /** @type {number} */ k) => v + by[k]));
-    grip();
-    tellAbout();
+    // Grips come back when it is let go of.
+    if (grips.firstChild) fillIn(grips);
+    const e = about.querySelector(".where");
+    if (e) e.textContent = where(held.at, held.p);
   }
   paper.addEventListener("pointerdown", (/** @type {PointerEvent} */ e) => {
     const t = /** @type {any} */ (e.target), g = t.closest("[data-grip]")?.dataset.grip, n = Number(t.closest("[data-n]")?.dataset.n);
@@ -385,7 +393,7 @@ export function wallRoom(app, room) {
     note.textContent = lifted ? `${name(chosen)} is picked up: click or tap where it is to go, or move it with the arrow keys and press Enter.` : "";
   }
   function pickUp() { lifted = !lifted; tellLift(); if (lifted) { app.say(note.textContent); paper.focus(); } }
-  let nudged = /** @type {any} */ (null), nudgeTimer = 0;
+  let nudgeTimer = 0;
   /** Moves by keys: at once here, in the job when the keys rest. @param {number} round mm @param {number} up mm @param {number} turn degrees */
   function nudge(round, up, turn) {
     const p = chosen, z = zones[p.zone].plane, at = nudged || [...p.at], r = Math.max(z.radius(at[1]), 1);
@@ -393,6 +401,7 @@ export function wallRoom(app, room) {
     held = { p, at: nudged, times: [] };
     show();
     held = null;
+    grip();
     askNear(p, nudged);
     clearTimeout(nudgeTimer);
     nudgeTimer = setTimeout(settle, 350);
