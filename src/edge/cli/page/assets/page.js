@@ -101,7 +101,7 @@ const app = {
           await lines("/api/plan", { rev: this.job.rev, effort }, l => {
             if (l.stage) work.stage = l.stage;
             if (l.film) work.film = l.film;
-            if (l.plan) { good = true; this.takePlan(l, work.rev); if (this.working === work) this.working = null; }
+            if (l.plan) { good = true; if (this.working === work) this.working = null; this.takePlan(l, work.rev); }
             if (l.faults) { this.planFaults = l.faults; this.upToDate = false; if (this.working === work) this.working = null; this.refresh("plan"); }
             if (l.follows === false && this.plan) this.plan.follows = false;
             if (l.stage || l.film) this.refresh("work");
