@@ -521,6 +521,8 @@ fn left_part<'a>(l: &'a OffcutFile<'_>) -> LeftPart<'a> {
 
 fn piece<'a>(plan: &'a Verified, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
     let bounds = p.outline.bounds();
+    // The anchor, as poses and plane have it; the map tells the middle.
+    let radius = plan.cup().zones[p.zone].development.radius(p.wall.slant);
     PiecePart {
         number: p.number,
         kind: match p.kind {
@@ -534,8 +536,8 @@ fn piece<'a>(plan: &'a Verified, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
         film: plan.job().films[p.film.0].name.clone(),
         sheet: r.sheet.as_deref(),
         zone: if r.on_base { "base".to_owned() } else { r.zone.name() },
-        up_mm: mm(r.up),
-        round_mm: mm(r.round),
+        up_mm: mm(p.wall.slant),
+        round_mm: mm(radius * p.wall.azimuth.wrapped().rad()),
         azimuth_deg: deg(p.wall.azimuth),
         turn_deg: deg(r.turn),
         plane_x_mm: rounded(p.pose.origin().x, 3),

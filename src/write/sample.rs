@@ -30,6 +30,7 @@ fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
         build_up: Mm::ZERO,
         capacity: None,
         trials: Vec::new(),
+        curved: false,
         beside_edges: Mm::ZERO,
     }
 }
@@ -55,6 +56,7 @@ fn film(name: &str, colour: [u8; 3], mirrored: bool) -> FilmSpec {
         spacing: Mm(2.0),
         weed: Mm(0.8),
         thickness: Mm(0.08),
+        take_up: 0.01,
         mirrored,
         grain: Grain::Free,
         sheen: Sheen::Gloss,

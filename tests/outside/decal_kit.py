@@ -88,8 +88,9 @@ def decals(manifest, own, report):
             lacks = above.buffer(spec["offset_mm"] - SLACK, quad_segs=90).difference(below).area
             report.hold("offset", lacks < 1e-6, f"layer {i + 1} of decal {number} lacks {lacks:.5f} mm2 of its offset {spec['offset_mm']}")
             if spec["corners"] == "round":
-                # Where a layer is mended, gaps too narrow for its film are filled too.
-                gap = max(spec["closes_mm"], max(weed[f] for f in spec["films"]) if number in mended else 0.0)
+                # Where a layer is mended, gaps too narrow for its film are filled too (half of them from either side),
+                # and then the notches beside such a filling, by the fillet of a disc as wide.
+                gap = max(spec["closes_mm"], 2 * max(weed[f] for f in spec["films"]) if number in mended else 0.0)
                 most = spec["offset_mm"] + gap / 2 + BEYOND
                 beyond = below.difference(above.buffer(most, quad_segs=90)).area
                 report.hold("offset", beyond < 1e-6, f"layer {i + 1} of decal {number} reaches out too far over {beyond:.5f} mm2")

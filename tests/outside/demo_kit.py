@@ -152,7 +152,8 @@ def second_reader(file):
                 walk(child, node.id or key)
         elif isinstance(node, svgelements.Path):
             box = node.bbox()
-            for k in {node.id, key} - {None}:
+            # A path without any segment has no box.
+            for k in {node.id, key} - {None} if box else ():
                 b = found.get(k)
                 found[k] = box if b is None else (min(b[0], box[0]), min(b[1], box[1]), max(b[2], box[2]), max(b[3], box[3]))
 

@@ -255,7 +255,8 @@ def sheets(kit, manifest, job, report):
                 touches(g, name, p["number"] in told, report)
         demo_kit.spaced(list(regions.items()), film["spacing_mm"], s["file"], report)
         for left in s["leftovers"]:
-            rings = [Polygon([(x, h - y) for x, y in r]) for r in left["rings_mm"]]
+            # Rings written to three decimals may meet themselves by a thousandth: what they cover is taken.
+            rings = [shapely.make_valid(Polygon([(x, h - y) for x, y in r])) for r in left["rings_mm"]]
             shape = rings[0]
             for hole in rings[1:]:
                 shape = shape.difference(hole)
@@ -505,7 +506,12 @@ def campaign(frusta, seed, count, seconds, keep):
             if code not in (0, 1) or "promise-broken" in said:
                 wrong = [("program", said.strip()[:300])]
             elif code == 0:
-                report = measure(kit, job)
+                try:
+                    report = measure(kit, job)
+                except shapely.errors.GEOSException as e:
+                    # What cannot be measured is a violation, and does not end the campaign.
+                    report = demo_kit.Report()
+                    report.fault("measuring", str(e))
                 for what, n in report.counts.items():
                     if isinstance(n, int) and "mm" not in what.split(", ")[-1]:
                         totals[what] += n

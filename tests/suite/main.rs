@@ -6,6 +6,7 @@ mod packages;
 mod page;
 mod papers;
 mod passes;
+mod curved;
 mod edges;
 mod printed;
 mod promises;

@@ -20,6 +20,7 @@ pub fn film(stock: Stock, spacing: f64, margin: f64, grain: Grain) -> FilmSpec {
         spacing: Mm(spacing),
         weed: Mm(1.0),
         thickness: Mm(0.08),
+        take_up: 0.01,
         mirrored: false,
         grain,
         sheen: Sheen::Gloss,

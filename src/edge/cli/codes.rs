@@ -119,6 +119,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         read::picture::CODES,
         make::sheet::CODES,
         make::cup::fit::CODES,
+        make::plan::lie::CODES,
         make::decal::CODES,
         make::motif::CODES,
         make::accent::CODES,

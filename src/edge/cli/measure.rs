@@ -8,7 +8,7 @@ use super::{Exit, Outcome, stages, words};
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath, Severity, Step};
 use crate::base::units::{LengthUnit, Mm};
 use crate::make::cup::fit::tell;
-use crate::make::cup::{Cup, Frustum, Readings, Taper, WallZone, cone};
+use crate::make::cup::{Cup, Frustum, Readings, TAKE_UP, Taper, WallZone, cone};
 use crate::write::template::band::letter;
 use serde::Serialize;
 use std::fmt::Write;
@@ -178,7 +178,14 @@ fn readings(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Result {
         }
         figures(out, z, if cup.is_cone() { ["rim ", "base"] } else { ["up  ", "low "] }, unit)?;
     }
-    writeln!(out, "\nThe readings  {:>10} {:>10} {:>10} {:>10}", "up", "read", "on cone", "off")?;
+    writeln!(
+        out,
+        "\nThe readings  {:>10} {:>10} {:>10} {:>10}",
+        "up",
+        "read",
+        if cup.readings.curve.is_some() { "on curve" } else { "on cone" },
+        "off"
+    )?;
     for ring in &cup.readings.rings {
         let off = say(ring.off);
         let sign =
@@ -258,7 +265,8 @@ fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Resu
         say(r.base)
     )?;
     for e in &r.edges {
-        writeln!(out, "  At the edge, {} up, by up to {}.", say(e.slant), say(e.gap))?;
+        let place = if cup.is_curved() { "Where two parts of the wrap meet" } else { "At the edge" };
+        writeln!(out, "  {place}, {} up, by up to {}.", say(e.slant), say(e.gap))?;
     }
     writeln!(
         out,
@@ -278,6 +286,30 @@ fn expectations(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Resu
 /// Is the wall straight?
 fn straight(out: &mut String, cup: &Cup, unit: LengthUnit) -> std::fmt::Result {
     let say = |v| say(v, unit);
+    if let Some(curve) = &cup.readings.curve {
+        writeln!(
+            out,
+            "  The wall is a curve ({}): {} cone{} within {:.1} percent of it stand for it.",
+            if curve.parabola { "a parabola fits the readings" } else { "a spline through the readings" },
+            cup.zones.len(),
+            if cup.zones.len() == 1 { "" } else { "s" },
+            curve.worst_off * 100.0
+        )?;
+        for z in cup.zones.iter().filter(|z| z.bend.curvature != 0.0) {
+            let widest = |q| say(z.bend.widest(q, TAKE_UP));
+            writeln!(
+                out,
+                "  From {} to {} up, film that takes 1 percent up lies flat as a round piece to {}, one twice as \
+                    long as wide to {}, a strip to {} wide.",
+                say(z.low),
+                say(z.high),
+                widest(1.0),
+                widest(0.5),
+                widest(0.0)
+            )?;
+        }
+        return Ok(());
+    }
     match &cup.readings.bow {
         None if !cup.is_cone() => writeln!(
             out,

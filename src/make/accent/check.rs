@@ -76,10 +76,21 @@ pub const UNPROVEN: Code = Code {
         size often settles them.",
 };
 
+/// Polishing came to its bound before every neighbourhood had its turn.
+pub const POLISH_STOPPED: Code = Code {
+    id: "accent/polish-stopped",
+    title: "polishing the spots came to its bound",
+    explain: "Polishing takes out a neighbourhood of spots and fills it anew, thirty times for each spot, and \
+        keeps what is more even. Shapes that rarely fit a place, large ones above all, make each of these slow; \
+        after a fixed amount of work the fill is taken as it stands. It is sound and full, only less even than \
+        it could be. The bound counts steps, not seconds: the same job gives the same fill.",
+};
+
 /// All codes of this stage.
 pub const CODES: &[&Code] = &[
     &NO_SHAPE,
     &UNPROVEN,
+    &POLISH_STOPPED,
     &TOO_NARROW,
     &SIZE_RAISED,
     &OWN_CROSSES,
@@ -251,6 +262,13 @@ fn own_outlines(
         }
     }
     failed.map_or(Ok(out), Err)
+}
+
+/// The note of polishing that came to its bound.
+pub(super) fn polish_stopped(rounds: usize, most: usize, at: &KeyPath) -> Diagnostic {
+    Diagnostic::note(&POLISH_STOPPED, at.clone(), "the spots are polished in part only: it came to its bound")
+        .measured(format!("{rounds} of {most} rounds"))
+        .help("slighter shapes, more families, or `turn` left free, let each neighbourhood be filled sooner")
 }
 
 /// The note of a fill that found no place for a single spot.

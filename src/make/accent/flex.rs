@@ -182,10 +182,11 @@ fn insert_deformable(
             return;
         }
         let along = field.lengthwise(p);
+        let heading = kit.heading(world, p);
         let squeezed = [0, 1].into_iter().find_map(|next| {
             let template = order[(tried + next) % order.len()];
             let t = &kit.library[template];
-            let turn = kit.turned(world, t, p).unwrap_or(along - t.axis);
+            let turn = heading.map_or(along - t.axis, |h| kit.turned(h, t));
             let pose = Pose { at: p, turn, size: kit.least(t) };
             // What stood astride an outline may have been pushed to the wrong side of it, or round it: all
             // distances hold there.

@@ -110,7 +110,7 @@ impl MovingFill {
         for ring in &rings {
             paint_wish(patch.world, patch.field, self.which, ring, more);
         }
-        let new = patch.fill(&mut self.random);
+        let (new, _) = patch.fill(&mut self.random);
         if let Adapt::Flex(_) | Adapt::Mosaic = self.spec.adapt {
             let way = match self.spec.adapt {
                 Adapt::Flex(cap) => RelaxRules::supple(cap),

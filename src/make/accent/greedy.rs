@@ -52,8 +52,9 @@ impl FillParams<'_> {
             push: 1.0,
         }
     }
-    /// The turn that a spot has to take at a place, if it is not free: `None` where any will do.
-    pub fn turned(&self, world: &ObstacleGrid, t: &Template, at: V) -> Option<f64> {
+    /// The direction that a place gives to every shape that stands there, if shapes are not free to turn. Ask
+    /// it once a place: `along` looks for the nearest outline.
+    pub fn heading(&self, world: &ObstacleGrid, at: V) -> Option<f64> {
         match self.turn {
             SpotTurn::Free => None,
             SpotTurn::Upright => {
@@ -66,9 +67,13 @@ impl FillParams<'_> {
                     Some(h) => sub(at, h.at),
                     None => world.up(at),
                 };
-                Some(libm::atan2(away[1], away[0]) + PI / 2.0 - t.axis)
+                Some(libm::atan2(away[1], away[0]) + PI / 2.0)
             }
         }
+    }
+    /// The turn of a shape in such a direction: with its foot down, or with its long side along.
+    pub fn turned(&self, heading: f64, t: &Template) -> f64 {
+        if self.turn == SpotTurn::Along { heading - t.axis } else { heading }
     }
     /// The least distance from its middle to anything at which any shape of the library could stand.
     pub fn slimmest(&self) -> f64 {
@@ -144,7 +149,11 @@ pub(super) fn painted(
     field
 }
 
-/// Fills every void that the field shows, largest first. New drafts are appended.
+/// What settling one shape costs, counted in places that are looked at.
+const SETTLING: usize = 10;
+
+/// Fills every void that the field shows, largest first. New drafts are appended. Gives what it cost, counted
+/// in places that were looked at (settling a shape counts for ten).
 pub(super) fn fill(
     kit: &FillParams,
     world: &mut ObstacleGrid,
@@ -152,14 +161,16 @@ pub(super) fn fill(
     drafts: &mut Vec<SpotCandidate>,
     random: &mut Random,
     tries: usize,
-) {
+) -> usize {
     let stop = kit.slimmest() - 0.75 * field.pixel;
+    let mut cost = 0;
     loop {
         let (p, d) = field.largest();
         if d < stop {
-            return;
+            return cost;
         }
-        match best_at(kit, (world, field), p, random, tries, drafts) {
+        cost += 1;
+        match best_at(kit, (world, field), p, random, (tries, &mut cost), drafts) {
             Some(draft) => {
                 place(world, Some(field), kit.first + drafts.len(), &draft.ring);
                 drafts.push(draft);
@@ -196,18 +207,19 @@ fn best_at(
     (world, field): (&ObstacleGrid, &DistanceField),
     p: V,
     random: &mut Random,
-    tries: usize,
+    (tries, cost): (usize, &mut usize),
     drafts: &[SpotCandidate],
 ) -> Option<SpotCandidate> {
     let free = rays(kit, field, p);
     let mut ranked: Vec<(f64, usize, f64, f64)> = Vec::new();
     // The last few shapes are not drawn again at once: no lookalike neighbours.
     let recent: Vec<usize> = drafts.iter().rev().take(kit.library.len() / 3).map(|d| d.template).collect();
+    let heading = kit.heading(world, p);
     for (i, t) in kit.library.iter().enumerate() {
         let least = kit.least(t);
         let shy = if recent.contains(&i) { 0.85 } else { 1.0 } * random.between(0.92, 1.0);
         let mut best = (0.0, 0.0);
-        match kit.turned(world, t, p) {
+        match heading.map(|h| kit.turned(h, t)) {
             Some(turn) => best = (fit(&free, t, turn), turn),
             None => {
                 for j in 0..RAYS {
@@ -229,6 +241,7 @@ fn best_at(
     for &(_, i, turn, size) in ranked.iter().take(tries) {
         let t = &kit.library[i];
         let start = Pose { at: p, turn, size: (0.9 * size).min(kit.largest) };
+        *cost += SETTLING;
         if let Some((pose, ring)) = grow_to_contact(world, Some(field), t, start, &kit.rules(t), None) {
             let area = ring_area(&ring) * if recent.contains(&i) { 0.9 } else { 1.0 };
             if best.as_ref().is_none_or(|b| area > b.0) {

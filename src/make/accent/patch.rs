@@ -17,16 +17,18 @@ pub(super) struct PolishSearch {
     pub wide: f64,
     /// Largest reach of a neighbourhood, as a part of the largest size.
     pub around: f64,
+    /// What it may cost at most, counted as [`greedy::fill`] does: no neighbourhood is begun after that.
+    pub most: usize,
 }
 
 impl PolishSearch {
     /// Long: most voids have their turn again and again.
-    pub fn long(rounds: usize) -> PolishSearch {
-        PolishSearch { rounds, wide: 1.4, around: 0.5 }
+    pub fn long(rounds: usize, most: usize) -> PolishSearch {
+        PolishSearch { rounds, wide: 1.4, around: 0.5, most }
     }
     /// Short: the worst voids only.
-    pub fn short(rounds: usize) -> PolishSearch {
-        PolishSearch { rounds, wide: 0.8, around: 0.4 }
+    pub fn short(rounds: usize, most: usize) -> PolishSearch {
+        PolishSearch { rounds, wide: 0.8, around: 0.4, most }
     }
 }
 
@@ -71,19 +73,19 @@ impl Patch<'_> {
             lift(self.world, self.field, self.bare, self.kit.first + i, &d.ring);
         }
     }
-    /// Fills what the raster shows free; gives the numbers of the new spots.
-    pub fn fill(&mut self, random: &mut Random) -> Vec<usize> {
+    /// Fills what the raster shows free; gives the numbers of the new spots, and what it cost.
+    pub fn fill(&mut self, random: &mut Random) -> (Vec<usize>, usize) {
         let first = self.slots.len();
         let kit = FillParams { first: self.kit.first + first, ..*self.kit };
         let mut new = Vec::new();
-        greedy::fill(&kit, self.world, self.field, &mut new, random, 1);
+        let cost = greedy::fill(&kit, self.world, self.field, &mut new, random, 1);
         self.slots.extend(new.into_iter().map(Some));
-        (first..self.slots.len()).collect()
+        ((first..self.slots.len()).collect(), cost)
     }
 }
 
 /// Polishes a rigid fill: again and again a neighbourhood is taken out and filled anew, and kept if what is
-/// left free is more even then.
+/// left free is more even then. Gives what it cost.
 pub(super) fn polished(
     kit: &FillParams,
     world: &mut ObstacleGrid,
@@ -91,12 +93,13 @@ pub(super) fn polished(
     drafts: &mut Vec<SpotCandidate>,
     random: &mut Random,
     search: &PolishSearch,
-) {
+) -> usize {
     let mut slots: Vec<Option<SpotCandidate>> = std::mem::take(drafts).into_iter().map(Some).collect();
     let mut patch = Patch { kit, world, field, bare, slots: &mut slots };
     let channel = kit.need / 2.0;
     let mut as_it_was = patch.field.clone();
-    for _ in 0..search.rounds {
+    let (mut done, mut cost) = (0, 0);
+    while done < search.rounds && cost < search.most {
         // Where much is left free: any of the places that are nearly as far from everything as the farthest.
         let far = patch.field.farthest() - search.wide;
         let Some(middle) = patch.field.any_at_least(far, random) else { break };
@@ -107,7 +110,8 @@ pub(super) fn polished(
         };
         patch.field.settled();
         patch.lift(&taken);
-        let new = patch.fill(random);
+        let (new, spent) = patch.fill(random);
+        (done, cost) = (done + 1, cost + spent);
         let changed = patch.field.changed();
         if patch.field.unevenness(channel, changed) < as_it_was.unevenness(channel, changed) {
             as_it_was.take_over(patch.field, changed);
@@ -132,4 +136,5 @@ pub(super) fn polished(
     }
     let first = kit.first as u32;
     field.renumber(|w| if w < first { w } else { numbers[(w - first) as usize] });
+    cost
 }

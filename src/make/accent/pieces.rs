@@ -7,7 +7,7 @@ use super::follow::MovingFill;
 use super::task::FillTask;
 use super::work::fill;
 use super::{Fill, Saturation, Spot};
-use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
+use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Cup, Zone};
 use crate::make::free_area::{FreeArea, Obstacle};
@@ -36,12 +36,16 @@ pub fn fills(
         let own = materials.spot_outlines(i)?;
         let weed = spec.films.iter().map(|(f, _)| job.films[f.0].weed).fold(Mm(0.0), Mm::max);
         let mut all = Fill { spots: Vec::new(), saturation: Saturation::default() };
+        let mut said: Vec<Diagnostic> = Vec::new();
         for zone in worth_filling(rooms, spec) {
             let pass = spec.pass.order;
             let mut room = rooms[zone].of_pass(pass);
             room.zone = beside_edges(&room.zone, spec.gap);
             let task = FillTask { room: &room, spec, own, weed, seed: job.seed, accent: i, at: &at };
-            let made = fill(&task, diagnostics);
+            let mut own = Diagnostics::new();
+            let made = fill(&task, &mut own);
+            // What holds of every zone alike is said once.
+            said.extend(own.into_vec().into_iter().filter(|d| !said.contains(d)).collect::<Vec<_>>());
             for spot in &made.spots {
                 let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));
                 let clearance = spec.gap;
@@ -54,6 +58,7 @@ pub fn fills(
             all.spots.extend(made.spots);
             all.saturation = all.saturation.and(&made.saturation);
         }
+        diagnostics.extend(said);
         fills.push(all);
     }
     diagnostics.check().map(|()| fills)

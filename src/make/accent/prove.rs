@@ -244,12 +244,12 @@ impl Prover<'_, '_> {
                 .into_iter()
                 .find_map(|o| self.square(add(at, o), q, &left));
         }
+        let (turn, wide) = match self.kit.turn {
+            // The generator turns by less than this within the square.
+            SpotTurn::Upright => (self.kit.heading(world, at).unwrap_or(0.0), 4.0 * half / world.apex(at)),
+            SpotTurn::Along | SpotTurn::Free => (0.0, PI),
+        };
         for i in left {
-            let (turn, wide) = match self.kit.turned(world, self.shapes[i].template, at) {
-                // The generator turns by less than this within the square.
-                Some(turn) if self.kit.turn == SpotTurn::Upright => (turn, 4.0 * half / world.apex(at)),
-                _ => (0.0, PI),
-            };
             // Into so many parts that points of the outline can refute them at all.
             let mut parts = 1u32;
             while self.shapes[i].far * wide > self.need * f64::from(parts) {

@@ -26,6 +26,7 @@ pub(super) fn room(upper: f64, lower: f64, slant: f64, discs: usize, seed: u64) 
         seam: Angle::degrees(180.0),
         handles: Vec::new(),
         edges: [false; 2],
+        smooth: false,
     };
     let mut random = Random::new(Seed(seed), "discs", 0);
     let obstacles = (0..discs)

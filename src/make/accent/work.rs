@@ -23,8 +23,8 @@ use crate::read::job::{AccentSpec, Adapt, FilmId};
 
 /// Remove-and-refill rounds per spot when a fill is polished.
 const POLISH: usize = 30;
-/// Rounds of a fill of very many spots: some ten seconds of one processor.
-const MOST_ROUNDS: usize = 10_000;
+/// Most that polishing a fill may cost, counted as [`greedy::fill`] does: some eight seconds of one processor.
+const MOST_COST: usize = 250_000;
 /// Batches that those rounds run in, with a relaxation pass over all spots after each.
 const PARTS: usize = 10;
 /// The same before spots are bent.
@@ -80,16 +80,23 @@ pub(super) fn work(task: &FillTask<'_>, library: &[Template], diagnostics: &mut 
     }
     match spec.adapt {
         Adapt::AsDrawn if spec.polish => {
-            let search = patch::PolishSearch::long((POLISH * drafts.len()).min(MOST_ROUNDS) / PARTS);
-            for _ in 0..PARTS {
+            let part = POLISH * drafts.len() / PARTS;
+            let mut cost = 0;
+            for k in 0..PARTS {
+                if cost >= MOST_COST {
+                    diagnostics.push(check::polish_stopped(k, PARTS, at));
+                    break;
+                }
+                let search = patch::PolishSearch::long(part, MOST_COST - cost);
                 stage.even(&kit, &bare, &mut drafts, &mut random, &flex::RelaxRules::rigid());
-                stage.polish(&kit, &bare, &mut drafts, &mut random, &search);
+                cost += stage.polish(&kit, &bare, &mut drafts, &mut random, &search);
             }
             stage.even(&kit, &bare, &mut drafts, &mut random, &flex::RelaxRules::rigid());
         }
         Adapt::AsDrawn => {}
         Adapt::Flex(cap) => {
-            let search = patch::PolishSearch::short((BEFORE_BENDS * drafts.len() as f64) as usize);
+            let rounds = (BEFORE_BENDS * drafts.len() as f64) as usize;
+            let search = patch::PolishSearch::short(rounds, MOST_COST);
             stage.polish(&kit, &bare, &mut drafts, &mut random, &search);
             stage.even(&kit, &bare, &mut drafts, &mut random, &flex::RelaxRules::supple(cap));
         }
@@ -163,7 +170,7 @@ impl FillStage {
     ) {
         self.field = flex::relax_gaps(kit, &mut self.world, bare, drafts, random, way);
     }
-    /// Neighbourhoods are taken out and filled anew, for the better.
+    /// Neighbourhoods are taken out and filled anew, for the better; gives what it cost.
     pub(super) fn polish(
         &mut self,
         kit: &FillParams,
@@ -171,8 +178,8 @@ impl FillStage {
         drafts: &mut Vec<SpotCandidate>,
         random: &mut Random,
         search: &patch::PolishSearch,
-    ) {
-        patch::polished(kit, &mut self.world, (&mut self.field, bare), drafts, random, search);
+    ) -> usize {
+        patch::polished(kit, &mut self.world, (&mut self.field, bare), drafts, random, search)
     }
     pub(super) fn kit<'a>(&self, spec: &AccentSpec, library: &'a [Template]) -> FillParams<'a> {
         FillParams {

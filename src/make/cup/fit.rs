@@ -8,11 +8,11 @@
 use super::frustum::{Development, Frustum};
 use super::readings::{self, COVERAGE, OFF_BY_REPEATS};
 use super::zone::{Window, Zone};
-use super::{Cup, Readings, Taper, TrialProblem, WallZone, trial};
+use super::{Bend, Cup, Readings, Taper, TrialProblem, WallZone, trial};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
 use crate::read::job::chain::Stretch;
-use crate::read::job::{CupSpec, GirthChain, GirthLine, Girths, Handle};
+use crate::read::job::{CupSpec, GirthChain, GirthCurve, GirthLine, Girths, Handle, Part};
 
 /// The wall is not one cone.
 pub const NOT_ONE_CONE: Code = Code {
@@ -35,8 +35,7 @@ pub const NO_CONE: Code = Code {
         source). A template would promise what it cannot keep, so none is made. Measure the ring that is \
         named again, and all heights. If the readings stand, the wall has a foot, a belly or a waist. Where a fingernail feels an \
         edge, read a ring on it and write `edge = true` there: the wall is then two cones. A belly or a waist \
-        without an edge: take as the wall only the part that is straight (rings and `wall` of that part, \
-        measured from its lower end) and lay film there.",
+        without an edge: lay a straightedge up the wall; if it rocks or shows light, write `curved = true`.",
 };
 /// Rim narrower than base.
 pub const NARROW_RIM: Code = Code {
@@ -91,6 +90,12 @@ pub fn cone(spec: &CupSpec) -> Cup {
     if spec.rings.iter().any(|r| r.edge) {
         return cones(spec, strays);
     }
+    let tape = strays.unwrap_or(spec.tape);
+    if spec.curved
+        && let Some(curve) = GirthCurve::found(&spec.rings, spec.wall, tape, spec.marks)
+    {
+        return smooth(spec, &curve, strays);
+    }
     let line = GirthLine::through(&spec.rings, strays.unwrap_or(spec.tape), spec.marks);
     let taped = Frustum { upper: line.at(spec.wall), lower: line.at(Mm::ZERO), slant: spec.wall };
     let (edges, trials) = match spec.trials.as_slice() {
@@ -120,6 +125,22 @@ fn cones(spec: &CupSpec, strays: Option<Mm>) -> Cup {
     };
     let zones: Vec<WallZone> = chain.stretches().map(one).collect();
     let worth = readings::of_zones(spec, &chain, &zones);
+    Cup { zones, readings: Readings { repeats_stray: strays, ..worth } }
+}
+
+/// A cone for each part of a smooth wall.
+fn smooth(spec: &CupSpec, curve: &GirthCurve, strays: Option<Mm>) -> Cup {
+    let one = |part: &Part| {
+        let s = part.stretch;
+        let measured = Frustum { upper: s.upper, lower: s.lower, slant: s.high - s.low };
+        let mut z = WallZone::new(s.low, measured, spec.build_up, |d| zone(spec, d, (s.low, s.high)));
+        z.high = s.high;
+        z.zone.smooth = true;
+        z.bend = Bend { least: part.off.0.min(0.0), most: part.off.1.max(0.0), curvature: part.curvature };
+        z
+    };
+    let zones: Vec<WallZone> = curve.cones().iter().map(one).collect();
+    let worth = readings::of_curve(spec, curve, &zones);
     Cup { zones, readings: Readings { repeats_stray: strays, ..worth } }
 }
 
@@ -205,7 +226,8 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
                 ))
                 .help(format!(
                     "{again}; if they stand and an edge is felt, read a ring on it and write `edge = true` there; \
-                        else give as the wall only the part of it that is straight, with its own rings"
+                        if a straightedge laid up the wall rocks or shows light, it is a curve: write `curved = \
+                        true`"
                 )),
         ));
     }
@@ -301,7 +323,7 @@ fn zone(spec: &CupSpec, d: &Development, (from, to): (Mm, Mm)) -> Zone {
     let edges = [edges[0] && low > bands.0, edges[1] && high < bands.1];
     let high = high.max(low);
     let handles = spec.handles.iter().filter_map(|h| window(h, spec, d, (from, to))).collect();
-    Zone { low, high, seam: spec.seam, handles, edges }
+    Zone { low, high, seam: spec.seam, handles, edges, smooth: false }
 }
 
 /// The part of a handle's window that lies on a zone; its width is that half way up the whole of it.
@@ -341,6 +363,7 @@ mod tests {
             build_up: Mm::ZERO,
             capacity: None,
             trials: Vec::new(),
+            curved: false,
             beside_edges: Mm::ZERO,
         }
     }
@@ -394,7 +417,7 @@ mod tests {
         assert_abs_diff_eq!(bow.off.0, 2.0, epsilon = 1e-9);
         assert_abs_diff_eq!(
             bow.uncertainty.0,
-            super::super::chance::normal_point(0.01 / 3.0) * 0.5 * 1.5f64.sqrt(),
+            crate::read::job::chance::normal_point(0.01 / 3.0) * 0.5 * 1.5f64.sqrt(),
             epsilon = 1e-9
         );
         assert_abs_diff_eq!(bow.bulge.0, 2.0 / std::f64::consts::TAU, epsilon = 1e-12);

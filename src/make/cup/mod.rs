@@ -5,14 +5,14 @@
 pub mod frustum;
 pub mod zone;
 mod wall;
-mod chance;
 pub mod trial;
 mod readings;
 pub mod fit;
 
 pub use fit::{cone, fit};
 pub use frustum::{Development, Frustum, WallPoint};
-pub use wall::{Shell, WallZone};
+pub use readings::TAKE_UP;
+pub use wall::{Bend, Shell, WallZone};
 pub use zone::{Window, Zone};
 
 use crate::base::units::Mm;
@@ -52,6 +52,9 @@ pub struct Readings {
     /// With three heights or more: do the readings lie on one cone, and which is farthest off?
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bow: Option<Bow>,
+    /// Of a smooth wall: what stands for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub curve: Option<CurveReport>,
     /// Worst gap or overlap of the wraps at each edge.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub edges: Vec<EdgeReport>,
@@ -61,6 +64,22 @@ pub struct Readings {
     /// What came of each trial wrap.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub trials: Vec<TrialReport>,
+}
+
+/// The curve through the readings of a smooth wall, and the cones near it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CurveReport {
+    /// A parabola, or the smoothing spline?
+    pub parabola: bool,
+    /// Largest part by which its girth is off that of the cones.
+    pub worst_off: f64,
+    /// Heights and girths of the curve, every [`CurveReport::STEP`] from base edge to rim, mm.
+    pub profile_mm: Vec<[f64; 2]>,
+}
+
+impl CurveReport {
+    /// Between two heights of the profile, at most.
+    pub const STEP: Mm = Mm(2.0);
 }
 
 /// What came of a trial wrap.

@@ -5,14 +5,14 @@
 //! ratio), and it is never smaller than the largest distance of a reading from the cone (and, not on one
 //! cone, two standard uncertainties of a reading more): what the readings show is not promised away.
 //!
-//! Imports: base, read::job, make::cup, make::cup::{frustum, wall, chance, trial}.
+//! Imports: base, read::job, make::cup, make::cup::{frustum, wall, trial}.
 
-use super::chance::{LEVEL, chi_square_point, normal_point};
 use super::frustum::Frustum;
 use super::trial::Edges;
-use super::{Bow, EdgeReport, Readings, RingReport, SeamReport, Taper, WallZone};
+use super::{Bend, Bow, CurveReport, EdgeReport, Readings, RingReport, SeamReport, Taper, WallZone};
 use crate::base::units::Mm;
-use crate::read::job::{CupSpec, GirthChain, GirthLine, Girths, Ring};
+use crate::read::job::chance::{LEVEL, chi_square_point, normal_point};
+use crate::read::job::{CupSpec, GirthChain, GirthCurve, GirthLine, Girths, Ring};
 use std::f64::consts::TAU;
 
 /// How many standard uncertainties the reported worst cases are wide: 95 of 100 cups.
@@ -87,6 +87,7 @@ pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum, edges: Option<&Edges
         taper_uncertainty: Mm(COVERAGE * taper_sd),
         straight_enough: Mm((f.upper.0 * taper / (8.0 * wall.0)).abs()),
         bow,
+        curve: None,
         edges: Vec::new(),
         repeats_stray: None,
         trials: Vec::new(),
@@ -95,6 +96,21 @@ pub fn worth(spec: &CupSpec, line: &GirthLine, f: &Frustum, edges: Option<&Edges
 
 /// What the readings of a wall with edges are worth: as for one cone, of all zones the worst.
 pub fn of_zones(spec: &CupSpec, chain: &GirthChain, zones: &[WallZone]) -> Readings {
+    of_parts(spec, (chain, bow(spec, chain)), zones)
+}
+
+/// What the readings of a smooth wall are worth: as of zones, with what the wall is off the cones; they are met
+/// by the curve, so nothing is said of a bow.
+pub fn of_curve(spec: &CupSpec, curve: &GirthCurve, zones: &[WallZone]) -> Readings {
+    let steps = (spec.wall / CurveReport::STEP).ceil();
+    let at = |i: usize| spec.wall.0 * i as f64 / steps;
+    let profile = (0..=steps as usize).map(|i| [at(i), curve.at(Mm(at(i))).0]).collect();
+    let worst = zones.iter().map(|z| z.bend.most.max(-z.bend.least)).fold(0.0, f64::max);
+    let report = CurveReport { parabola: curve.is_parabola(), worst_off: worst, profile_mm: profile };
+    Readings { curve: Some(report), ..of_parts(spec, (curve, None), zones) }
+}
+
+fn of_parts(spec: &CupSpec, (chain, bow): (&dyn Girths, Option<Bow>), zones: &[WallZone]) -> Readings {
     let report = |r: &Ring| RingReport {
         slant: r.slant,
         read: r.girth,
@@ -102,14 +118,22 @@ pub fn of_zones(spec: &CupSpec, chain: &GirthChain, zones: &[WallZone]) -> Readi
         off: r.girth - chain.at(r.slant),
         reads: r.reads,
     };
-    let bow = bow(spec, chain);
-    let floor = bow.map_or(0.0, |b| {
+    // Off the cones, by what the curve is.
+    let off = |s: Mm| {
+        let cone = |z: &&WallZone| z.bend != Bend::NONE && z.low <= s && s <= z.high;
+        let far = |z: &WallZone| (z.measured.girth(s - z.low) - chain.at(s)).abs().0;
+        zones.iter().filter(cone).map(far).fold(0.0, f64::max)
+    };
+    let residual = |r: &Ring| (r.girth - chain.at(r.slant)).abs().0;
+    let smooth = zones.iter().any(|z| z.bend != Bend::NONE);
+    let farthest = if smooth { spec.rings.iter().map(residual).fold(0.0, f64::max) } else { 0.0 };
+    let floor = bow.map_or(farthest, |b| {
         let strays = COVERAGE * libm::hypot(chain.reading_sd().0, spec.common.0);
         b.worst.0 + if b.one_cone { 0.0 } else { strays }
     });
     let birge = birge(bow.as_ref(), spec.rings.len() - chain.settled().min(spec.rings.len()));
     let covariance = |s, t| birge * chain.covariance(s, t) + spec.common.0 * spec.common.0;
-    let gap = |s| Mm((COVERAGE * covariance(s, s).sqrt()).max(floor));
+    let gap = |s| Mm((COVERAGE * covariance(s, s).sqrt() + off(s)).max(floor));
     let step = |z: &WallZone| {
         let f = &z.measured;
         let (alpha, beta) = (f.lower.0 / (2.0 * f.slant.0), -f.upper.0 / (2.0 * f.slant.0));
@@ -143,6 +167,7 @@ pub fn of_zones(spec: &CupSpec, chain: &GirthChain, zones: &[WallZone]) -> Readi
         taper_uncertainty: Mm(COVERAGE * taper_sd),
         straight_enough: Mm(zones.iter().map(straight).fold(0.0, f64::max)),
         bow,
+        curve: None,
         edges: zones[1..].iter().map(edge).collect(),
         repeats_stray: None,
         trials: Vec::new(),

@@ -7,13 +7,13 @@
 //! C h + r^2) is tested by chi-square at 1 percent: a tape and a wrap that disagree are not averaged. Source:
 //! the Kalman update, any textbook of estimation.
 //!
-//! Imports: base, read::job, make::cup, make::cup::{frustum, chance}.
+//! Imports: base, read::job, make::cup, make::cup::frustum.
 
-use super::chance::{LEVEL, chi_square_point};
 use super::frustum::Frustum;
 use super::{TrialProblem, TrialReport};
 use crate::base::random::fnv1a;
 use crate::base::units::Mm;
+use crate::read::job::chance::{LEVEL, chi_square_point};
 use crate::read::job::{CupSpec, TrialWrap};
 use std::f64::consts::PI;
 

@@ -5,6 +5,11 @@
 //! plane holds both. A coat of thickness b lengthens each by 2 pi b cos(lean), so that with coats the girths
 //! of neighbours differ at their edge by 2 pi b times the difference of the cosines.
 //!
+//! A smooth wall is the fewest cones that it is off by little ([`Bend`]). With eps its girth over the cone's less
+//! 1, a distance on the wall over that on the plane lies within [1 + min(0, eps), 1 + max(0, eps)], for the wall's
+//! metric is ds^2 + r^2 dth^2 and the plane's ds^2 + r_cone^2 dth^2; a flat piece of half size a, which lies as it
+//! must, strays from its place on the plane by up to a max|eps| + |K| a^3 / 6, K the Gaussian curvature.
+//!
 //! Imports: base, make::cup, make::cup::{frustum, zone}.
 
 use super::Cup;
@@ -28,6 +33,42 @@ pub struct WallZone {
     pub development: Development,
     /// Where film may go.
     pub zone: Zone,
+    /// How the wall departs from its cone.
+    pub bend: Bend,
+}
+
+/// How a smooth wall departs from the cone that stands for a part of it; nothing, where it is that cone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bend {
+    /// Least part by which its girth is off the cone's: girth / cone's girth - 1, or 0.
+    pub least: f64,
+    /// Greatest such part, or 0.
+    pub most: f64,
+    /// Bound on its Gaussian curvature, 1/mm^2: positive on a bulge, negative on a waist.
+    pub curvature: f64,
+}
+
+impl Bend {
+    /// Of a cone.
+    pub const NONE: Bend = Bend { least: 0.0, most: 0.0, curvature: 0.0 };
+
+    /// By how much a flat piece whose farthest point is `reach` from its anchor may stray from its place on the
+    /// plane.
+    pub fn strays(&self, reach: Mm) -> Mm {
+        let a = reach.0;
+        Mm(a * self.most.max(-self.least) + self.curvature.abs() * a * a * a / 6.0)
+    }
+    /// Part of itself by which film must stretch and shorten under a piece of half sides `a >= b`: 1.1 * 1.5 K b^2
+    /// / (3 + 2 q^2 + 3 q^4), q = b/a. The clamped elliptical plate (Timoshenko and Woinowsky-Krieger, by
+    /// analogy, from memory), a tenth added, as held to finite elements beforehand.
+    pub fn demand(&self, a: Mm, b: Mm) -> f64 {
+        let q = if a > Mm::ZERO { b / a } else { 1.0 };
+        1.65 * self.curvature.abs() * b.0 * b.0 / (3.0 + 2.0 * q * q + 3.0 * q * q * q * q)
+    }
+    /// Largest short side that a piece may have whose half sides are as 1 to `q`, when film takes so much up.
+    pub fn widest(&self, q: f64, take_up: f64) -> Mm {
+        Mm(2.0 * (take_up * (3.0 + 2.0 * q * q + 3.0 * q * q * q * q) / (1.65 * self.curvature.abs())).sqrt())
+    }
 }
 
 impl WallZone {
@@ -42,7 +83,8 @@ impl WallZone {
         let surface = measured.built_up(build_up);
         let development = Development::above(low, surface);
         let zone = zone(&development);
-        WallZone { low, high: low + measured.slant, measured, surface, development, zone }
+        let high = low + measured.slant;
+        WallZone { low, high, measured, surface, development, zone, bend: Bend::NONE }
     }
     /// Area of it that film may cover.
     pub fn free_area(&self) -> Mm2 {
@@ -58,6 +100,10 @@ impl Cup {
     /// The zone at a height.
     pub fn at(&self, slant: Mm) -> &WallZone {
         &self.zones[self.zone_at(slant)]
+    }
+    /// Is the wall a smooth curve that cones stand for?
+    pub fn is_curved(&self) -> bool {
+        self.zones.iter().any(|z| z.bend != Bend::NONE)
     }
     /// Is the wall one cone?
     pub fn is_cone(&self) -> bool {

@@ -24,16 +24,26 @@ pub struct Zone {
     pub handles: Vec<Window>,
     /// Is an edge of the wall what bounds it below, and above? Else the keep-clear bands do.
     pub edges: [bool; 2],
+    /// Is it a part of a smooth wall? Then what is called an edge is only where two cones of its wrap meet.
+    pub smooth: bool,
 }
 
 impl Zone {
     /// What bounds it above, in words.
     pub fn above(&self) -> &'static str {
-        if self.edges[1] { "the edge above it" } else { "the keep-clear band at the rim" }
+        match (self.edges[1], self.smooth) {
+            (true, true) => "the line above it where two parts of the wrap meet",
+            (true, false) => "the edge above it",
+            _ => "the keep-clear band at the rim",
+        }
     }
     /// What bounds it below, in words.
     pub fn below(&self) -> &'static str {
-        if self.edges[0] { "the edge below it" } else { "the keep-clear band at the base" }
+        match (self.edges[0], self.smooth) {
+            (true, true) => "the line below it where two parts of the wrap meet",
+            (true, false) => "the edge below it",
+            _ => "the keep-clear band at the base",
+        }
     }
 }
 

@@ -32,6 +32,7 @@ pub fn cup_spec(f: Frustum) -> CupSpec {
         build_up: Mm::ZERO,
         capacity: None,
         trials: Vec::new(),
+        curved: false,
         beside_edges: Mm::ZERO,
     }
 }
@@ -57,6 +58,7 @@ pub fn job(f: Frustum, finish: Option<FinishSpec>) -> Job {
             spacing: Mm(2.0),
             weed: Mm(0.8),
             thickness: Mm(0.1),
+            take_up: 0.01,
             mirrored: false,
             grain: Grain::Free,
             sheen: Sheen::Gloss,

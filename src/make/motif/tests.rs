@@ -16,6 +16,7 @@ fn room(upper: f64, lower: f64, slant: f64) -> FreeArea {
         seam: Angle::degrees(180.0),
         handles: Vec::new(),
         edges: [false; 2],
+        smooth: false,
     };
     FreeArea { development, zone, zone_number: 0, obstacles: Vec::new() }
 }

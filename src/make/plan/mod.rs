@@ -3,6 +3,7 @@
 //! Imports: base, read::job, make::{cup, piece, sheet, weed, decal, film, finish}.
 
 mod finishing;
+pub mod lie;
 mod passes;
 mod printed;
 pub mod run;

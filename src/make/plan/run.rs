@@ -1,9 +1,9 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, weed, decal, motif, accent, film,
-//! finish, plan}, make::plan::{finishing, passes, printed}.
+//! finish, plan}, make::plan::{finishing, lie, passes, printed}.
 
-use super::{Plan, StageReport, finishing, passes, printed};
+use super::{Plan, StageReport, finishing, lie, passes, printed};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::units::Mm;
@@ -52,7 +52,11 @@ pub fn run(
     if !job.sheets.is_empty() {
         emit("sheets");
     }
-    let (job, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
+    let (asked, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
+    // On a smooth wall the layout is made for wider distances.
+    let wide = cup.as_ref().ok().and_then(|c| lie::widened(asked, materials, stock, c));
+    let job = wide.as_ref().map_or(asked, |w| &w.0);
+    let cup = wide.as_ref().map_or(cup, |w| Ok(w.1.clone()));
     emit("decals");
     // Motifs and decals do not depend on each other: threads change the time, not what is found nor its
     // order.
@@ -87,6 +91,7 @@ pub fn run(
     let fills = accent::fills(job, materials, &mut rooms, diagnostics)?;
     pieces.extend(accent::pieces(job, &cup, &fills, pieces.len() as u32 + 1));
     passes::number(job, &mut pieces, &mut decals);
+    let job = lie::settled(asked, &cup, (&mut pieces, &mut decals), diagnostics);
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
     }

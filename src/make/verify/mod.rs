@@ -10,6 +10,7 @@ mod printed;
 mod grid;
 mod decals;
 mod sheets;
+mod curve;
 mod wall;
 mod base;
 

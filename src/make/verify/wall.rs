@@ -1,8 +1,9 @@
 //! Promises on the wall: pieces clear of each other over the seam, of the handle, and inside the free zone.
 //!
-//! Imports: base, outline, make::{cup, piece, plan, verify}, make::verify::{measure, grid}.
+//! Imports: base, outline, make::{cup, piece, plan, verify}, make::verify::{measure, grid, curve}.
 
 use super::Report;
+use super::curve::{self, OnWall};
 use super::grid::{Entry, measure};
 use super::measure::{FINE, breach, inside_by_geo, rings};
 use crate::base::diag::Diagnostic;
@@ -13,6 +14,7 @@ use crate::make::cup::WallZone;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Plan;
 use crate::outline::{Bounds, Flat};
+use std::collections::BTreeMap;
 
 /// Owner number of the handle's window in the grid.
 const HANDLE: u32 = 0;
@@ -37,9 +39,18 @@ fn check_zone(
     broken: &mut Vec<Diagnostic>,
 ) {
     let flats: Vec<Flat<Plane>> = on_wall.iter().map(|p| rings(&p.on_plane())).collect();
-    heights(plan, zone, on_wall, &flats, broken);
+    let curve = OnWall::of(plan, zone);
+    let reaches: BTreeMap<u32, Mm> =
+        on_wall.iter().zip(&flats).map(|(p, f)| (p.number, curve::reach(p, f))).collect();
+    let on_plane = |asked: Mm, [a, b]: [u32; 2]| {
+        let of = |n: u32| reaches.get(&n).copied().unwrap_or(Mm::ZERO);
+        curve.on_plane(asked, [of(a), of(b)])
+    };
+    heights(plan, zone, (on_wall, &flats), &|p| on_plane(p.clearance, [p.number; 2]), broken);
     let entries = entries(zone, on_wall, &flats);
-    let reach = on_wall.iter().map(|p| p.clearance.0).fold(0.5, f64::max) + 0.5;
+    let widest = reaches.values().copied().fold(Mm::ZERO, Mm::max);
+    let asked_at_most = on_wall.iter().map(|p| p.clearance).fold(Mm::ZERO, Mm::max);
+    let reach = curve.on_plane(asked_at_most, [widest; 2]).0.max(0.5) + 0.5;
     let found = measure(&entries, reach);
     report.edge_pairs_on_wall += found.measured;
     for number in found.crossing {
@@ -47,6 +58,7 @@ fn check_zone(
     }
     for near in found.near {
         let Some((asked, what)) = asked(plan, near.a, near.b) else { continue };
+        let asked = on_plane(asked, [near.a, near.b]);
         // Chords may lie outside of a hollow curve by FINE on either side.
         let spare = near.distance - 2.0 * FINE.0 - asked.0;
         if spare < -MEASURE.0 {
@@ -102,15 +114,18 @@ fn same_decal(a: &Piece, b: &Piece) -> bool {
 }
 
 /// No piece reaches into a band, nor over an edge of the wall: as the job has them, pieces keep half their
-/// clearance off an edge.
+/// clearance (on a smooth wall, what that is on the plane) off an edge and off where two of its parts meet.
 fn heights(
     plan: &Plan,
     zone: &WallZone,
-    pieces: &[&Piece],
-    flats: &[Flat<Plane>],
+    (pieces, flats): (&[&Piece], &[Flat<Plane>]),
+    kept: &dyn Fn(&Piece) -> Mm,
     broken: &mut Vec<Diagnostic>,
 ) {
-    let edges: Vec<Mm> = plan.job.cup.rings.iter().filter(|r| r.edge).map(|r| r.slant).collect();
+    let mut edges: Vec<Mm> = plan.job.cup.rings.iter().filter(|r| r.edge).map(|r| r.slant).collect();
+    if plan.job.cup.curved {
+        edges.extend(plan.cup.edges());
+    }
     let (low, high) = (zone.zone.low, zone.zone.high);
     for (piece, flat) in pieces.iter().zip(flats) {
         let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -127,12 +142,12 @@ fn heights(
                 format!("from {low} to {high}"),
             ));
         }
-        let half = piece.clearance.0 / 2.0 - MEASURE.0;
+        let half = kept(piece).0 / 2.0 - MEASURE.0;
         for edge in edges.iter().filter(|e| most > e.0 - half && least < e.0 + half) {
             broken.push(breach(
                 format!("piece {} is nearer to the edge at {edge} up than half its clearance", piece.number),
                 &reaches,
-                format!("{} off it", piece.clearance * 0.5),
+                format!("{} off it", Mm(half)),
             ));
         }
     }

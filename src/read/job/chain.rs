@@ -137,13 +137,19 @@ impl Girths for GirthChain {
     }
 }
 
-/// Inverse of a positive definite matrix, by elimination; its size is the number of edges and two.
-fn inverse(mut a: Vec<Vec<f64>>) -> Vec<Vec<f64>> {
+fn inverse(a: Vec<Vec<f64>>) -> Vec<Vec<f64>> {
+    inverted(a).0
+}
+
+/// Inverse of a positive definite matrix, by elimination, and the logarithm of its determinant.
+pub(super) fn inverted(mut a: Vec<Vec<f64>>) -> (Vec<Vec<f64>>, f64) {
     let n = a.len();
+    let mut size = 0.0;
     let one = |i: usize| (0..n).map(|j| f64::from(u8::from(i == j))).collect::<Vec<f64>>();
     let mut out: Vec<Vec<f64>> = (0..n).map(one).collect();
     for k in 0..n {
         let by = a[k][k];
+        size += libm::log(by);
         for row in [&mut a[k], &mut out[k]] {
             row.iter_mut().for_each(|v| *v /= by);
         }
@@ -154,7 +160,7 @@ fn inverse(mut a: Vec<Vec<f64>>) -> Vec<Vec<f64>> {
             out[i].iter_mut().zip(&own).for_each(|(v, p)| *v -= by * p);
         }
     }
-    out
+    (out, size)
 }
 
 #[cfg(test)]

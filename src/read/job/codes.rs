@@ -94,6 +94,11 @@ codes! {
         above it are two cones, so each needs a girth of its own: the edge's ring, and one more below the \
         lowest edge and above the highest. Between two edges their own rings do. Base edge and rim are no \
         such edges."
+    CURVED "cup/curved" "A curved wall that is not said as one can be"
+    "`curved = true` says that the wall is a smooth curve: a straightedge laid up it rocks, or shows light. Its \
+        girth must then be read at three heights or more (five tell a bad reading from the curve, seven are \
+        better), the lowest and the highest no farther from base edge and rim than a tenth of the wall: what \
+        lies beyond the rings is not known."
     NO_WALL_LEFT "cup/no-wall-left" "The keep-clear bands leave no wall to decorate"
     "The bands at rim and base together must leave at least 5 mm of wall."
     HANDLE "cup/handle" "A handle's window that is not on the wall"

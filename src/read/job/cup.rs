@@ -2,10 +2,12 @@
 //!
 //! The one judge of the cup's shape: what it lets through is a cup that can be fitted, zoned and rolled out.
 //!
-//! Imports: base, read::job::{codes, model, rows, reader, section, chain, line, readings, unit_mistakes, handles}.
+//! Imports: base, read::job::{codes, model, rows, reader, section, chain, line, curve, readings, unit_mistakes,
+//! handles}.
 
 use super::chain::{GirthChain, Girths, Stretch};
 use super::codes;
+use super::curve::GirthCurve;
 use super::handles;
 use super::line::GirthLine;
 use super::model::{CupSpec, KeepClear, Ring, TrialWrap};
@@ -47,22 +49,31 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let thickness = thickness.and_then(|t| tape_only(&cup, said, t));
     let keep_clear = keep_clear(&cup);
     let seam = cup.key(&rows::SEAM).or_usual();
+    let curved = cup.key(&rows::CURVED).or_usual();
     let lap = cup.key(&rows::LAP).or_usual();
     let build_up = cup.key(&rows::BUILD_UP).or_usual();
     let capacity = cup.key(&rows::CAPACITY).optional();
     let trials: Vec<_> = cup.tables(&rows::TRIAL, 20).into_iter().map(|s| s.and_then(trial)).collect();
     let handles = handles::read(&cup);
     let shape = shape.and_then(|(readings, rings, wall)| {
+        let readings = AsTyped { curved: curved.unwrap_or(false), ..readings };
         let capacity = capacity.as_ref().ok().copied().flatten();
         unit_mistakes::judge(&cup, &readings, capacity).map(|()| (rings, wall))
     });
     let shape = shape.and_then(|(rings, wall)| leaning(&cup, &rings).map(|()| (rings, wall)));
+    let shape = shape.and_then(|(rings, wall)| match curved {
+        Ok(true) => can_be_curved(&cup, &rings, wall).map(|()| (rings, wall)),
+        _ => Ok((rings, wall)),
+    });
     let shape = shape.and_then(|(mut rings, wall)| {
         let off = thickness.ok().flatten().map_or(Mm::ZERO, |t| t * PI);
         rings.iter_mut().for_each(|r| r.girth -= off);
         let tape = tape.unwrap_or(rows::TAPE.usual());
         let marks = marks.unwrap_or(rows::MARKS.usual());
-        let stretches = if rings.iter().any(|r| r.edge) {
+        let curve = curved.unwrap_or(false).then(|| GirthCurve::found(&rings, wall, tape, marks)).flatten();
+        let stretches = if let Some(curve) = curve {
+            curve.cones().iter().map(|p| p.stretch).collect()
+        } else if rings.iter().any(|r| r.edge) {
             GirthChain::through(&rings, wall, tape, marks).stretches().collect()
         } else {
             let line = GirthLine::through(&rings, tape, marks);
@@ -76,12 +87,12 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         let windows = handles.and_then(|h| handles::on_wall(&cup, &h, *least, *wall));
         bands.and(windows)
     });
-    let zoned = shape.as_ref().is_ok_and(|(rings, ..)| rings.iter().any(|r| r.edge));
+    let zoned = shape.as_ref().is_ok_and(|(rings, ..)| rings.iter().any(|r| r.edge)) || curved == Ok(true);
     let trials = trials.into_iter().collect::<Result<Vec<TrialWrap>, _>>().and_then(|trials| {
         if trials.is_empty() || !zoned {
             return Ok(trials);
         }
-        let message = "a trial wrap corrects a wall of one cone, and this one has an edge";
+        let message = "a trial wrap corrects a wall of one cone, and this one is of several";
         let d = cup.fault(&codes::EDGE, "trial", message);
         Err(cup.reader().push(d.help("take `trial` out, and read each ring three times instead")))
     });
@@ -101,8 +112,45 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         build_up: build_up?,
         capacity: capacity?,
         trials: trials?,
+        curved: curved?,
         beside_edges: Mm::ZERO,
     })
+}
+
+/// A curved wall is read at three heights or more, nearly to both of its ends, and has no edge.
+fn can_be_curved(cup: &Section<'_>, rings: &[Ring], wall: Mm) -> Result<(), ErrorGuaranteed> {
+    let show = |mm| cup.reader().show(mm);
+    if let Some(edge) = rings.iter().find(|r| r.edge) {
+        let at = cup.path("rings").index(edge.place).key("edge");
+        let d = Diagnostic::fault(&codes::CURVED, at, "a curved wall has no edge");
+        return Err(cup.reader().push(d.help(
+            "take `edge` out there, or `curved`: give a foot or a shoulder as edges, and of a belly between \
+                them only the part that is straight",
+        )));
+    }
+    if rings.len() < 3 {
+        let d = cup.fault(&codes::CURVED, "curved", "two heights show no curve");
+        return Err(cup.reader().push(
+            d.measured("2 heights")
+                .allowed("3 or more")
+                .help("read rings between them; five to seven are best"),
+        ));
+    }
+    let far = wall * 0.1;
+    let (low, high) = (rings[0].slant, wall - rings[rings.len() - 1].slant);
+    for (from, place, end) in [(low, 0, "base edge"), (high, rings.len() - 1, "rim")] {
+        if from > far {
+            let at = cup.path("rings").index(rings[place].place).key("up");
+            let d =
+                Diagnostic::fault(&codes::CURVED, at, format!("a curved wall is not known out to the {end}"));
+            return Err(cup.reader().push(
+                d.measured(format!("{} from it", show(from)))
+                    .allowed(format!("up to {}, a tenth of the wall", show(far)))
+                    .help(format!("read one more ring near the {end}")),
+            ));
+        }
+    }
+    Ok(())
 }
 
 /// A tape's thickness is said of a tape only.
@@ -262,6 +310,7 @@ fn rings(cup: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
         rings: rings.clone(),
         wall,
         said: Said::Girths,
+        curved: false,
     };
     ok.map(|()| (readings, rings, wall))
 }
@@ -414,6 +463,7 @@ fn diameters(section: &Section<'_>) -> Result<Shape, ErrorGuaranteed> {
         rings: vec![Ring::once(Mm::ZERO, base * PI), Ring { place: 1, ..Ring::once(slant, rim * PI) }],
         wall: slant,
         said: Said::Diameters,
+        curved: false,
     };
     let rings = readings.rings.clone();
     Ok((readings, rings, slant))

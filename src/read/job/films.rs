@@ -77,6 +77,7 @@ fn one(
     let spacing = section.key(&rows::SPACING).or_usual();
     let weed = section.key(&rows::WEED).or_usual();
     let thickness = section.key(&rows::THICKNESS).or_usual();
+    let take_up = section.key(&rows::TAKE_UP).or_usual();
     let mirrored = section.key(&rows::MIRRORED).or_usual();
     let grain = section.key(&rows::GRAIN).or_usual();
     let sheen = section.key(&rows::SHEEN).or_usual();
@@ -107,6 +108,7 @@ fn one(
         spacing: spacing?,
         weed: weed?,
         thickness: thickness?,
+        take_up: take_up? / 100.0,
         mirrored: mirrored?,
         grain: grain?,
         sheen: sheen?,

@@ -22,6 +22,8 @@ pub mod section;
 mod path;
 pub mod chain;
 pub mod line;
+pub mod chance;
+pub mod curve;
 mod cutting;
 mod films;
 mod readings;
@@ -37,6 +39,7 @@ mod passes;
 
 pub use chain::{GirthChain, Girths};
 pub use codes::CODES;
+pub use curve::{GirthCurve, Part};
 pub use document::{LineColumn, Places, TextRange, line_column};
 pub use families::Family;
 pub use line::GirthLine;

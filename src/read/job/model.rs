@@ -39,6 +39,8 @@ pub struct CupSpec {
     pub capacity: Option<Ml>,
     /// What printed templates did on the cup, in the order of the job.
     pub trials: Vec<TrialWrap>,
+    /// Is the wall a smooth curve, as a straightedge laid up it shows?
+    pub curved: bool,
     /// What pieces keep off an edge of the wall, on either side: half the largest clearance of the job, so that
     /// pieces across an edge keep theirs.
     pub beside_edges: Mm,
@@ -156,6 +158,8 @@ pub struct FilmSpec {
     pub weed: Mm,
     /// Thickness with its adhesive.
     pub thickness: Mm,
+    /// Part of itself that it stretches or shortens without a wrinkle.
+    pub take_up: f64,
     /// Cut from the back: the file is mirrored.
     pub mirrored: bool,
     /// How pieces may turn.

@@ -34,6 +34,8 @@ pub struct AsTyped {
     pub wall: Mm,
     /// How they were said.
     pub said: Said,
+    /// Is the wall said to be a smooth curve?
+    pub curved: bool,
 }
 
 /// Holds every girth to its range: after the search for slips, which says more.

@@ -125,6 +125,7 @@ pub(super) fn film(spec: &SheetSpec) -> FilmSpec {
         spacing: BETWEEN,
         weed: root::film::WEED.usual(),
         thickness: spec.thickness,
+        take_up: root::film::TAKE_UP.usual() / 100.0,
         mirrored: false,
         grain: Grain::Fixed,
         sheen: spec.sheen,

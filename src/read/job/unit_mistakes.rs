@@ -25,9 +25,9 @@ impl AsTyped {
         let (a, b) = (self.rings[0], self.rings[self.rings.len() - 1]);
         a.girth + (b.girth - a.girth) * ((slant - a.slant) / (b.slant - a.slant))
     }
-    /// Is an edge felt anywhere? Then the readings need not lie on one cone.
+    /// Is an edge felt anywhere, or the wall a curve? Then the readings need not lie on one cone.
     fn zoned(&self) -> bool {
-        self.rings.iter().any(|r| r.edge)
+        self.curved || self.rings.iter().any(|r| r.edge)
     }
     /// Volume inside the outer surface, from base edge to rim: pi h (R^2 + R r + r^2) / 3; of a wall with
     /// edges, frustum by frustum between its readings.
@@ -38,7 +38,7 @@ impl AsTyped {
                     w.iter().map(|r| Ring { slant: r.slant - w[0].slant, edge: false, ..*r }),
                     w[1].slant - w[0].slant,
                 );
-                AsTyped { rings: rings.collect(), wall, ..self.clone() }.volume().0
+                AsTyped { rings: rings.collect(), wall, curved: false, ..self.clone() }.volume().0
             });
             return Ml(parts.sum());
         }

@@ -61,9 +61,14 @@ pub fn table_mm(v: Mm) -> String {
 
 /// Inches to the nearest sixteenth, as a rule shows them: `3 5/16`.
 pub fn table_inch(v: Mm) -> String {
-    let n = (v.0.abs() / Mm::INCH.0 * 16.0).round() as u64;
+    table_inch_in(v, 16)
+}
+
+/// Inches to the nearest such part, a power of two: `3 11/32`.
+pub fn table_inch_in(v: Mm, parts: u64) -> String {
+    let n = (v.0.abs() / Mm::INCH.0 * parts as f64).round() as u64;
     let sign = if v.0 < 0.0 && n > 0 { "-" } else { "" };
-    let (whole, mut part, mut of) = (n / 16, n % 16, 16);
+    let (whole, mut part, mut of) = (n / parts, n % parts, parts);
     while part > 0 && part % 2 == 0 {
         part /= 2;
         of /= 2;
@@ -73,6 +78,12 @@ pub fn table_inch(v: Mm) -> String {
         (0, p) => format!("{sign}{p}/{of}"),
         (w, p) => format!("{sign}{w} {p}/{of}"),
     }
+}
+
+/// The coarsest parts of an inch, from sixteenths to sixty-fourths, at which two places rounded towards each other
+/// come nearer by no more than half of this distance.
+pub fn inch_parts(apart: Mm) -> u64 {
+    [16, 32].into_iter().find(|n| Mm::INCH / *n as f64 <= apart * 0.5).unwrap_or(64)
 }
 
 /// Whole degrees, counter-clockwise positive; never `-0`.
@@ -113,5 +124,16 @@ mod tests {
         for (v, want) in cases {
             assert_eq!(table_inch(Mm(v)), want);
         }
+    }
+
+    /// Two places, each rounded by half a part towards the other, keep half of their gap.
+    #[test]
+    fn parts_of_an_inch_are_fine_enough_for_the_gap() {
+        for (gap, want) in [(5.0, 16), (3.175, 16), (3.1, 32), (1.6, 32), (1.2, 64), (0.5, 64)] {
+            assert_eq!(inch_parts(Mm(gap)), want, "{gap}");
+        }
+        assert_eq!(table_inch_in(Mm(25.4 * (3.0 + 11.0 / 32.0)), 32), "3 11/32");
+        assert_eq!(table_inch_in(Mm(25.4 * (3.0 + 22.0 / 64.0)), 64), "3 11/32");
+        assert_eq!(table_inch_in(Mm(-25.4 / 64.0), 64), "-1/64");
     }
 }

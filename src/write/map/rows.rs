@@ -1,13 +1,16 @@
 //! [`Row`]: where one piece goes, in words and numbers: the one source of map, table, job sheet and manifest.
 //!
-//! Imports: base, read::job, make::{cup, piece, verify}, write::{cut, template}.
+//! Imports: base, read::job, make::{cup, piece, verify}, write::{ink, cut, template}.
 
+use crate::base::frame::Point;
+use crate::base::tolerance::MEASURE;
 use crate::base::units::{Angle, Mm};
-use crate::make::cup::Cup;
+use crate::make::cup::{Cup, WallPoint};
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
 use crate::read::job::FilmId;
 use crate::write::cut::sheet;
+use crate::write::ink::decimal::inch_parts;
 use crate::write::template::band::letter;
 use std::cmp::Reverse;
 use std::collections::BTreeSet;
@@ -25,10 +28,12 @@ pub struct Row {
     pub film: FilmId,
     /// Sheet it is on, `gold-1`; none if it is on no sheet.
     pub sheet: Option<String>,
-    /// Height of its anchor up the wall from the base edge.
+    /// Height of its middle, that of the box round its outline, up the wall from the base edge.
     pub up: Mm,
-    /// Distance of its anchor round from the front line at that height, positive to the right.
+    /// Distance of its middle round from the front line at that height, positive to the right.
     pub round: Mm,
+    /// Parts of an inch in which its place is told, fine enough for the least gap on the wall.
+    pub inch_parts: u64,
     /// Counter-clockwise from upright.
     pub turn: Angle,
     /// It goes on the base, not on the wall: height, distance and turn say nothing.
@@ -96,21 +101,36 @@ pub fn rows(plan: &Verified) -> Vec<Row> {
         }
     }
     let cup = plan.cup();
+    let least = plan.on_wall().map(|p| p.clearance).reduce(Mm::min);
+    let inch_parts = inch_parts(least.unwrap_or(Mm::INCH));
     plan.pieces()
         .iter()
         .zip(sheets)
-        .map(|(p, sheet)| Row {
+        .map(|(p, sheet)| (middle(p, cup), p, sheet))
+        .map(|(middle, p, sheet)| Row {
             number: p.number,
             zone: MapZone::of_piece(p, cup),
             name: p.name.clone(),
             film: p.film,
             sheet,
-            up: p.wall.slant,
-            round: cup.zones[p.zone].development.radius(p.wall.slant) * p.wall.azimuth.wrapped().rad(),
+            up: middle.slant,
+            round: cup.zones[p.zone].development.radius(middle.slant) * middle.azimuth.wrapped().rad(),
+            inch_parts,
             turn: p.wall.turn.wrapped(),
             on_base: p.kind == Kind::Base,
         })
         .collect()
+}
+
+/// Where the middle of a piece lies on the wall: that of the box round its outline, which a border or a mend may
+/// have moved off its anchor. Layers of a decal are laid by the middle that they share.
+fn middle(p: &Piece, cup: &Cup) -> WallPoint {
+    let b = p.outline.bounds();
+    let (x, y) = (f64::midpoint(b.min.x, b.max.x), f64::midpoint(b.min.y, b.max.y));
+    if matches!(p.kind, Kind::Base | Kind::Layer { .. }) || libm::hypot(x, y) < MEASURE.0 {
+        return WallPoint { azimuth: p.wall.azimuth, slant: p.wall.slant };
+    }
+    cup.zones[p.zone].development.wrap(p.pose.apply(Point::mm(x, y)))
 }
 
 /// Rows of the wall zone by zone in reading order, numbers rising within each; zones without pieces are left

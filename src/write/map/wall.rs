@@ -14,7 +14,7 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
 use crate::outline::{Bounds, Region};
 use crate::read::job::{Lie, Paper};
-use crate::write::ink::decimal::{table_degrees, table_inch, table_mm};
+use crate::write::ink::decimal::{table_degrees, table_inch_in, table_mm};
 use crate::write::ink::drawing::{
     Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, gathered, rectangle, segment,
 };
@@ -390,9 +390,9 @@ pub fn cells(r: &Row) -> [String; 8] {
         film_mark::letter(r.film),
         r.sheet.clone().unwrap_or_else(|| "\u{2013}".to_owned()),
         table_mm(r.up),
-        table_inch(r.up),
+        table_inch_in(r.up, r.inch_parts),
         side(table_mm(r.round.abs())),
-        side(table_inch(r.round.abs())),
+        side(table_inch_in(r.round.abs(), r.inch_parts)),
         table_degrees(r.turn),
     ]
 }

@@ -64,6 +64,12 @@ table! { "cup", false, "The cup as the tape says it: `rings` with `wall`, or `di
         "\"600 ml\"",
     )
         .within(Ml(15.0), Ml(6000.0)).usually("not said");
+    CURVED: bool = Key::new(
+        "curved",
+        "The wall is a smooth curve (a belly, a waist): a straightedge laid up it rocks or shows light.",
+        "false",
+    )
+        .or(false);
     TRIAL: Own = Key::new("trial", "What printed templates did on the cup, a table each.", "[]").kind("tables")
         .usually("none");
     HANDLE: Own = Key::new(

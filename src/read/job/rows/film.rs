@@ -59,6 +59,12 @@ table! { "film", true, "A film: what it is called, how it comes, and what the cu
         "[{ sheet = [200, 100] }]",
     )
         .kind("a list of tables").usually("none");
+    TAKE_UP: f64 = Key::new(
+        "take-up",
+        "Percent of itself that it stretches or shortens without a wrinkle; asked where the wall is curved.",
+        "1",
+    )
+        .within(0.05, 20.0).or(1.0);
     SPARES: f64 = Key::new("spares", "Spare copies of small pieces, in percent of their number.", "0")
         .within(0.0, 200.0).or(0.0);
     SPARES_UP_TO: Mm = Key::new("spares-up-to", "A piece with a longest extent up to this is small.", "15")

@@ -79,6 +79,17 @@ pub fn readings(plan: &Verified) -> Vec<String> {
             table_mm(r.straight_enough)
         ),
     });
+    if let Some(c) = &r.curve {
+        out.push(format!(
+            "The wall is a smooth curve; {} within {:.1} percent of it, and distances are kept on the wall \
+                itself.",
+            match plan.cup().zones.len() {
+                1 => "one cone stands for it,".to_owned(),
+                n => format!("{n} cones stand for it,"),
+            },
+            c.worst_off * 100.0
+        ));
+    }
     if let Some(b) = &r.bow {
         out.push(if b.one_cone && !plan.cup().is_cone() {
             "Between the edges the readings lie on one cone each, as well as the tape can tell.".to_owned()
@@ -120,9 +131,14 @@ fn trials(plan: &Verified) -> Vec<String> {
         let part =
             |(i, z): (usize, &WallZone)| format!("{}, {} to {} up", letter(i), both(z.low), both(z.high));
         let parts: Vec<String> = cup.zones.iter().enumerate().map(part).collect();
+        let (why, line) = if cup.is_curved() {
+            ("is a curve", "the line between two parts")
+        } else {
+            ("has edges", "an edge")
+        };
         out.push(format!(
-            "The wall has edges and is wrapped in parts: {}. Lay each by itself, front line on front line; \
-                equal letters meet over an edge. No piece of film crosses one.",
+            "The wall {why} and is wrapped in parts: {}. Lay each by itself, front line on front line; \
+                equal letters meet over {line}. No piece of film crosses one.",
             parts.join("; ")
         ));
         return out;
