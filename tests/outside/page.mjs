@@ -1,10 +1,10 @@
 // The page of `frusta open` in Debian's Chromium, used as a maker uses it who never sees the job file: from nothing to a kit by mouse,
 // by keys, and at 390 px by touch; each kit compared byte for byte with `frusta make` on the job that the page saved.
 //
-//   node page.mjs FRUSTA NODE_MODULES DEMO [--only NAMES] [--shots FOLDER] [--edits N] [--picture FILE] [--slow]
+//   node page.mjs FRUSTA NODE_MODULES DEMO [--only NAMES] [--shots FOLDER] [--edits N] [--picture FILE] [--slow] [--self-test] [--assets FOLDER]
 //
 // NODE_MODULES holds playwright-core and axe-core (npm). DEMO is demo-data/harvest-fair. Figures are printed; a check that fails ends the
-// run with 1. Names: nothing-mouse, nothing-keys, nothing-touch, drag, drag-1000, access, undo, lost, units, film, hostile, turn, picture.
+// run with 1. Names: nothing-mouse, nothing-keys, nothing-touch, drag, drag-1000, access, undo, lost, units, film, hostile, turn, picture, self-test (with --self-test).
 // --slow: for a build that is not optimised: no figures are asked of it.
 import { spawn, spawnSync } from "node:child_process";
 import { createRequire } from "node:module";
@@ -52,6 +52,9 @@ async function page(link, context = {}) {
   p.on("pageerror", e => p.wrong.push(String(e)));
   p.on("console", m => { if (m.type() === "error") p.wrong.push(m.text()); });
   p.setDefaultTimeout(PATIENCE);
+  // The page's own files from a folder instead of the program: to work on them without building.
+  const assets = option("--assets", "");
+  if (assets) await p.route(/\/[a-z]+\.(js|css)$/, r => { const f = path.join(assets, path.basename(new URL(r.request().url()).pathname)); return fs.existsSync(f) && !r.request().url().includes("/api/") ? r.fulfill({ path: f, contentType: f.endsWith("css") ? "text/css" : "text/javascript" }) : r.continue(); });
   await p.goto(link);
   await p.waitForFunction(() => window.frusta?.job);
   return p;
@@ -70,12 +73,16 @@ function tree(folder, from = folder) {
   return fs.readdirSync(folder, { withFileTypes: true }).flatMap(e => e.isDirectory() ? tree(path.join(folder, e.name), from) : [path.relative(from, path.join(folder, e.name))]).sort();
 }
 /** Does the kit that the page wrote equal the one that the program makes of the saved job? */
-function equals(job, name) {
+function compared(job) {
   const own = path.join(job, "kit"), made = path.join(job, "made");
   const r = spawnSync(frusta, ["make", job, "--out", made, "--quiet"], { encoding: "utf8" });
   const [a, b] = [own, made].map(f => fs.existsSync(f) ? tree(f) : []);
   const differ = a.filter(f => !b.includes(f) || !fs.readFileSync(path.join(own, f)).equals(fs.readFileSync(path.join(made, f))));
-  check(r.status === 0 && a.length > 10 && a.join() === b.join() && !differ.length, `${name}: the kit of ${a.length} files equals frusta make byte for byte${differ.length ? `: differ ${differ.slice(0, 4)}` : ""}${r.stderr ? ` ${r.stderr.slice(0, 300)}` : ""}`);
+  return { same: r.status === 0 && a.length > 10 && a.join() === b.join() && !differ.length, files: a.length, differ, said: r.stderr };
+}
+function equals(job, name) {
+  const c = compared(job);
+  check(c.same, `${name}: the kit of ${c.files} files equals frusta make byte for byte${c.differ.length ? `: differ ${c.differ.slice(0, 4)}` : ""}${c.said ? ` ${c.said.slice(0, 300)}` : ""}`);
 }
 
 // Invented drawings: a leaf and a round fruit.
@@ -285,6 +292,16 @@ async function drags(name, change, most) {
   await program.end();
 }
 
+/** All rules of axe, what is wider than the screen, and targets below 24 px. */
+async function rules(p) {
+  await p.evaluate(axe);
+  return p.evaluate(async () => {
+    const r = await axe.run(document, { resultTypes: ["violations"] });
+    const small = [...document.querySelectorAll("button, nav a, input, select, summary, [role=slider], .grip")].filter(e => { const b = e.getBoundingClientRect(); return b.width && e.type !== "hidden" && (b.width < 23.5 || b.height < 23.5) && !e.closest(".out"); }).map(e => `${e.tagName}#${e.id || e.textContent.slice(0, 20)}`);
+    return { violations: r.violations.map(v => `${v.id}: ${v.nodes.slice(0, 2).map(n => n.html.slice(0, 120)).join(" | ")}`), wide: document.documentElement.scrollWidth > innerWidth + 1 ? document.documentElement.scrollWidth : 0, small: [...new Set(small)].slice(0, 5) };
+  });
+}
+
 /** Point 6: axe, widths, targets, text at 200 percent. */
 async function access() {
   const job = copied("access"), program = await opened(job);
@@ -301,12 +318,7 @@ async function access() {
       await p.waitForTimeout(room === "wall" ? 700 : 150);
       if (room === "wall") await p.locator(".pieces button").nth(3).click();
       await p.evaluate(() => document.querySelectorAll("details").forEach(d => { d.open = true; }));
-      await p.evaluate(axe);
-      const found = await p.evaluate(async () => {
-        const r = await axe.run(document, { resultTypes: ["violations"] });
-        const small = [...document.querySelectorAll("button, nav a, input, select, summary, [role=slider], .grip")].filter(e => { const b = e.getBoundingClientRect(); return b.width && e.type !== "hidden" && (b.width < 23.5 || b.height < 23.5) && !e.closest(".out"); }).map(e => `${e.tagName}#${e.id || e.textContent.slice(0, 20)}`);
-        return { violations: r.violations.map(v => `${v.id}: ${v.nodes.slice(0, 2).map(n => n.html.slice(0, 120)).join(" | ")}`), wide: document.documentElement.scrollWidth > innerWidth + 1 ? document.documentElement.scrollWidth : 0, small: [...new Set(small)].slice(0, 5) };
-      });
+      const found = await rules(p);
       check(!found.violations.length && !found.wide && !found.small.length, `access: ${room} at ${width} px${colours === "active" ? ", forced colours" : ""} ${found.violations.join("; ")}${found.wide ? ` is ${found.wide} px wide` : ""}${found.small.length ? ` small targets ${found.small}` : ""}`);
       if (colours === "none") await shot(p, `${room}-${width}`);
     }
@@ -491,10 +503,41 @@ async function picture() {
   await program.end();
 }
 
+/** Damages, each of which its check must find. */
+async function selfTest() {
+  if (!more.includes("--self-test")) return;
+  const job = fs.mkdtempSync(path.join(work, "self-"));
+  fs.cpSync(path.join(demo, "../first-cup"), job, { recursive: true });
+  const program = await opened(job), p = await page(program.link, { bypassCSP: true });
+  await settled(p);
+  await p.evaluate(() => { location.hash = "#kit"; });
+  await p.locator("#write-kit").click();
+  await p.waitForFunction(() => /files are in/.test(document.getElementById("kit-words").textContent));
+  check(compared(job).same, "self-test: whole, the kit is the program's");
+  const file = path.join(job, "kit/map/map.svg"), bytes = fs.readFileSync(file);
+  bytes[bytes.length >> 1] ^= 1;
+  fs.writeFileSync(file, bytes);
+  const one = compared(job);
+  check(!one.same && one.differ.join() === path.join("map", "map.svg"), "self-test: one bit of one file is found");
+  fs.rmSync(file);
+  check(!compared(job).same, "self-test: a file that is lacking is found");
+  await p.evaluate(() => { location.hash = "#cup"; });
+  await p.waitForSelector("#f-cup-wall");
+  const good = await rules(p);
+  check(!good.violations.length && !good.small.length && !good.wide, "self-test: whole, the page breaks no rule");
+  await p.evaluate(() => { document.querySelector('label[for="f-cup-wall"]').remove(); document.getElementById("undo").style.cssText = "min-height:0;height:9px;padding:0"; document.getElementById("room").style.width = "3000px"; });
+  const bad = await rules(p);
+  check(bad.violations.some(v => v.startsWith("label")) && bad.small.length > 0 && bad.wide > 0, "self-test: a lost label, a small target and a wide page are found");
+  await p.evaluate(() => fetch("http://192.0.2.1/").catch(() => {}));
+  check(p.asked.some(u => u.includes("192.0.2.1")), "self-test: a request to another machine is seen");
+  await p.context().close();
+  await program.end();
+}
+
 Object.assign(CASES, {
   drag: () => drags("drag", t => t, 150),
   "drag-1000": () => drags("drag-1000", t => t.replace("smallest = 4\n", "smallest = 2.6\n").replace("largest = 6.5", "largest = 3.4").replace("gap = 1.2", "gap = 0.7"), 300),
-  access, undo, lost, units, film, hostile, turn, picture,
+  access, undo, lost, units, film, hostile, turn, picture, "self-test": selfTest,
 });
 
 browser = await chromium.launch({ executablePath: process.env.CHROMIUM || "/usr/bin/chromium", args: ARGS });

@@ -64,8 +64,9 @@ export function wallRoom(app, room) {
       for (const a of [-90, 0, 90, 180, 270]) if (a > from && a < z.seam) g.append(svg("path", { d: p.line([[a, low], [a, high]]), stroke: a === 0 ? "#0a005e" : "#b9b1aa", "stroke-width": a === 0 ? .6 : .4, "stroke-dasharray": "3 2", fill: "none" }));
       for (const [l, r, a, b] of z.handles) for (const t of [-360, 0, 360]) if (r + t > from && l + t < z.seam) g.append(svg("path", { d: p.band(l + t, r + t, a, b), fill: "#b9b1aa", opacity: .6 }));
       const words = (/** @type {number} */ a, /** @type {number} */ u, /** @type {string} */ t) => { const [x, y] = p.develop(a, u); g.append(svg("text", { x, y: -y, "font-size": 5, "text-anchor": "middle", fill: "#55483f", "aria-hidden": "true", text: t })); };
-      words(0, high + 2, z === app.plan.zones[app.plan.zones.length - 1] ? "rim, front" : "front");
-      words(0, low - 6, "base");
+      // What lies between two zones is an edge; only the ends have names.
+      if (z === app.plan.zones[app.plan.zones.length - 1]) words(0, high + 2, "rim, front");
+      if (z === app.plan.zones[0]) words(0, low - 6, "base");
       words(from, high + 2, "seam");
       words(z.seam, high + 2, "seam");
       g.append(svg("g", { class: "spots" }), svg("g", { class: "bodies" }));
