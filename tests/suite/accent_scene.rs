@@ -56,6 +56,7 @@ impl Scene {
             seam: Angle::degrees(180.0),
             handles: Vec::new(),
             edges: [false; 2],
+            smooth: false,
         };
         let mut random = Random::new(Seed(self.seed), "scene", 0);
         let mut sizes: Vec<f64> = (0..self.motifs)
