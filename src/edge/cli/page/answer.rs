@@ -38,6 +38,8 @@ pub struct App {
     /// Files of the kit written last.
     pub written: Mutex<Vec<String>>,
     workers: Arc<Semaphore>,
+    /// Seats of those who wait for a plan: they keep nobody else waiting.
+    planners: Arc<Semaphore>,
 }
 
 /// What every handler is given.
@@ -53,6 +55,7 @@ impl App {
             heard: Arc::new(Heard::now()),
             written: Mutex::default(),
             workers: Arc::new(Semaphore::new(WORKERS)),
+            planners: Arc::new(Semaphore::new(WORKERS)),
         }
     }
     /// Where the kit goes.
@@ -124,7 +127,7 @@ pub(super) async fn lines(
         work(app, &say);
     };
     let app = app.clone();
-    let Ok(seat) = app.workers.clone().acquire_owned().await else {
+    let Ok(seat) = app.planners.clone().acquire_owned().await else {
         return no(StatusCode::SERVICE_UNAVAILABLE, "the program is ending");
     };
     let thread = std::thread::Builder::new().stack_size(STACK).spawn(move || {

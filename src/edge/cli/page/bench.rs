@@ -27,7 +27,7 @@ use std::ops::ControlFlow;
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// Takes a lock, whatever became of who had it: what it guards is replaced whole.
 pub fn held<T>(m: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -36,6 +36,11 @@ pub fn held<T>(m: &Mutex<T>) -> MutexGuard<'_, T> {
 
 /// Where a worker tells what it does; false once nobody listens.
 pub type Tell<'a> = &'a (dyn Fn(&Json) -> bool + Sync);
+
+/// How long a move waits for the fills that follow it; then the whole plan is made anew.
+const LONGEST_WAIT: Duration = Duration::from_secs(20);
+/// How long between two looks.
+const LOOK_AGAIN: Duration = Duration::from_millis(4);
 
 /// A whole plan as a kit is made of it.
 #[derive(Clone)]
@@ -59,6 +64,8 @@ pub struct Shown {
     meshes: BTreeMap<u32, Mesh>,
     /// Has anything been moved since the whole plan?
     pub moved: bool,
+    /// Are the fills that follow moves being made?
+    coming: bool,
     /// Numbers the plans shown, so that a page knows whether its cup is theirs.
     pub plan: u64,
 }
@@ -124,15 +131,14 @@ impl Bench {
                 live: Some(live),
                 job: Some(job.clone()),
                 plan: number,
+                coming: true,
                 ..Shown::default()
             };
             let told = show::plan(&whole.plan, &more, true);
             let all = json!({ "plan": told, "number": number, "effort": word(whole.effort), "ms": begun.elapsed().as_millis() as u64 });
             tell(&all);
         }
-        // What follows moves is made while the maker looks; a move waits for it.
-        let gate = self.shown();
-        drop(gate);
+        // What follows moves is made while the maker looks; a move waits for it, and for nothing else.
         let fills = accent::following(&its_job, &materials, &rooms);
         let mut shown = self.shown();
         let same = shown.job.as_ref() == Some(&job) && !shown.moved;
@@ -140,6 +146,7 @@ impl Bench {
             live.follow(fills);
         }
         let follows = shown.live.as_ref().is_some_and(Live::follows);
+        shown.coming = false;
         drop(shown);
         tell(&json!({ "follows": follows }));
     }
@@ -198,11 +205,10 @@ impl Bench {
     /// Follows a change of the text that only puts copies elsewhere; none where more has changed, or spots
     /// cannot follow: then the whole plan has to be made anew.
     pub fn follow(&self, job: Option<&Job>) -> Option<Followed> {
-        // The fills may still be on their way.
-        let ready = || self.shown().live.as_ref().is_some_and(Live::follows);
         let moves = moves(self.shown().job.as_ref()?, job?)?;
-        if !ready() {
-            drop(held(&self.at_work));
+        let since = Instant::now();
+        while self.shown().coming && since.elapsed() < LONGEST_WAIT {
+            std::thread::sleep(LOOK_AGAIN);
         }
         let mut shown = self.shown();
         let shown = &mut *shown;

@@ -14,10 +14,13 @@ const GRIP = 14;
 export function wallRoom(app, room) {
   const list = el("div", { class: "pieces", role: "group", "aria-label": "Pieces on the wall" }), about = el("section", { class: "card", "aria-label": "The chosen piece" }), fill = el("section", { class: "card", "aria-label": "Spots" });
   const old = el("p", { class: "old", text: "not up to date" }), stage = el("div", { class: "stage" }), paper = svg("svg", { id: "wall", class: "paper", role: "application", tabindex: 0, "aria-label": "The wall rolled out", "aria-describedby": "wall-keys", preserveAspectRatio: "xMidYMid meet" });
-  const keys = el("details", { id: "wall-keys" }, el("summary", { text: "Keys" }), el("p", {}, "With the wall in focus: ", kbd("Tab"), " leaves it, ", kbd("N"), " and ", kbd("B"), " choose the next piece and the one before; ", kbd("←"), kbd("→"), kbd("↑"), kbd("↓"), " move it by 1 mm (with Shift 10, with Alt a tenth); ", kbd("["), " and ", kbd("]"), " turn it by 1° (with Shift 15); ", kbd("+"), " and ", kbd("−"), " size it by 1 mm; ", kbd("P"), " pins or spreads; ", kbd("Enter"), " picks up and puts down; ", kbd("Delete"), " takes the copy away; ", kbd("Esc"), " lets go."));
+  const keys = el("details", { id: "wall-keys" }, el("summary", { text: "Keys" }), el("p", {}, "With the wall in focus: ", kbd("Tab"), " leaves it, ", kbd("N"), " and ", kbd("B"), " choose the next piece and the one before; ", kbd("←"), kbd("→"), kbd("↑"), kbd("↓"), " move it by 1 mm (with Shift 10, with Alt a tenth); ", kbd("["), " and ", kbd("]"), " turn it by 1° (with Shift 15); ", kbd("+"), " and ", kbd("−"), " size it by 1 mm; ", kbd("P"), " pins or spreads; ", kbd("PgUp"), " and ", kbd("PgDn"), " come closer and go farther; ", kbd("Enter"), " picks up and puts down; ", kbd("Delete"), " takes the copy away; ", kbd("Esc"), " lets go."));
   const note = el("div", { role: "status" }), cupPlace = el("div", { id: "cup-place" });
   stage.append(paper, old);
   room.append(el("div", { class: "wallroom" }, el("div", { class: "list" }, el("h3", { text: "Pieces" }), list, fill), el("div", {}, stage, note, about, keys), el("section", { class: "card", "aria-label": "The cup" }, cupPlace)));
+  let close = 1, middle = /** @type {number[] | null} */ (null), whole = /** @type {number[] | null} */ (null), panned = /** @type {any} */ (null);
+  const nearer = el("button", { type: "button", id: "wall-closer", text: "Wall closer", onclick: () => zoom(2) }), farther = el("button", { type: "button", id: "wall-farther", text: "Wall farther", disabled: true, onclick: () => zoom(.5) });
+  stage.append(el("div", { class: "ways" }, nearer, farther));
   const cup = turning(app, cupPlace);
   /** @type {{ plane: any, dy: number, g: any }[]} */ let zones = [];
   /** @type {Map<number, any>} */ const shapes = new Map();
@@ -56,7 +59,8 @@ export function wallRoom(app, room) {
     const seam = (/** @type {any} */ p) => { const z = app.plan.zones[p.zone], a = within(p.at[0], z.seam) - z.seam; return Math.min(-a, a + 360) * Math.PI / 180 * all[p.zone].radius(p.at[1]); };
     const aside = Math.max(0, ...[...app.pieces.values()].map(p => Math.hypot(p.size[0], p.size[1]) / 2 - seam(p)));
     const view = [box[0] - 4 - aside, box[1] - 8, box[2] - box[0] + 8 + 2 * aside, box[3] - box[1] + 14];
-    paper.setAttribute("viewBox", view.map(v => v.toFixed(2)).join(" "));
+    whole = view;
+    look();
     for (const { plane: p, g } of zones) {
       const z = p.zone, from = z.seam - 360, low = z.low, high = z.low + z.slant;
       g.append(svg("path", { d: p.band(from, z.seam, low, high), fill: "#fff", stroke: "#291915", "stroke-width": .6 }));
@@ -117,6 +121,25 @@ export function wallRoom(app, room) {
   function measure() {
     const m = paper.getScreenCTM();
     scale = m ? Math.hypot(m.a, m.b) || 1 : 1;
+  }
+  /** What of the wall is seen: all of it, or closer, about a middle. */
+  function look() {
+    if (!whole) return;
+    const [x, y, w, h] = whole, half = [w / close / 2, h / close / 2];
+    middle = middle || [x + w / 2, y + h / 2];
+    middle = [Math.min(x + w - half[0], Math.max(x + half[0], middle[0])), Math.min(y + h - half[1], Math.max(y + half[1], middle[1]))];
+    paper.setAttribute("viewBox", [middle[0] - half[0], middle[1] - half[1], w / close, h / close].map(v => v.toFixed(2)).join(" "));
+    nearer.disabled = close >= 8;
+    farther.disabled = close <= 1;
+    measure();
+    grip();
+  }
+  /** @param {number} by */
+  function zoom(by) {
+    close = Math.min(8, Math.max(1, close * by));
+    if (chosen && zones[chosen.zone]) { const z = zones[chosen.zone], [x, y] = z.plane.develop(within(chosen.at[0], z.plane.zone.seam), chosen.at[1]); middle = [x, -y + z.dy]; }
+    look();
+    app.say(close > 1 ? `The wall is ${close} times as large.` : "The whole wall is shown.");
   }
   /** Shows which piece is chosen, and what is too near. */
   function mark() {
@@ -337,7 +360,12 @@ export function wallRoom(app, room) {
     if (e.button !== 0) return;
     if (lifted && chosen && !g) { const at = spot(e, chosen.zone); lifted = false; tellLift(); moveTo([at[0], at[1], chosen.at[2]]); return; }
     const p = g ? chosen : app.pieces.get(n);
-    if (!p || p.kind === "spot") { if (chosen) choose(null); return; }
+    if (!p || p.kind === "spot") {
+      if (chosen) choose(null);
+      // Closer by, the wall is moved by its ground.
+      if (close > 1 && middle) { panned = { from: [e.clientX, e.clientY], middle }; try { paper.setPointerCapture(e.pointerId); } catch { /* A made-up pointer. */ } }
+      return;
+    }
     if (!g) choose(p);
     e.preventDefault();
     paper.focus({ preventScroll: true });
@@ -347,8 +375,9 @@ export function wallRoom(app, room) {
     room.classList.add("held");
   });
   // A finger on a piece moves the piece; beside one it moves the page.
-  paper.addEventListener("touchstart", (/** @type {TouchEvent} */ e) => { if (lifted || /** @type {any} */ (e.target).closest(".piece, [data-grip]")) e.preventDefault(); }, { passive: false });
+  paper.addEventListener("touchstart", (/** @type {TouchEvent} */ e) => { if (lifted || close > 1 || /** @type {any} */ (e.target).closest(".piece, [data-grip]")) e.preventDefault(); }, { passive: false });
   paper.addEventListener("pointermove", (/** @type {PointerEvent} */ e) => {
+    if (panned) { middle = [panned.middle[0] - (e.clientX - panned.from[0]) / scale, panned.middle[1] - (e.clientY - panned.from[1]) / scale]; look(); return; }
     if (!held) { if (lifted && chosen) { const a = spot(e, chosen.zone); askNear(chosen, [a[0], a[1], chosen.at[2]]); } return; }
     if (!held.gone && Math.hypot(e.clientX - held.start[0], e.clientY - held.start[1]) < 3) return;
     held.gone = true;
@@ -373,6 +402,7 @@ export function wallRoom(app, room) {
     askNear(p, held.at);
   });
   const release = (/** @type {PointerEvent} */ e) => {
+    panned = null;
     if (!held) return;
     const h = held;
     held = null;
@@ -422,6 +452,7 @@ export function wallRoom(app, room) {
     const far = e.shiftKey ? 10 : e.altKey ? .1 : 1, way = /** @type {Record<string, number[]>} */ ({ ArrowLeft: [-far, 0], ArrowRight: [far, 0], ArrowUp: [0, far], ArrowDown: [0, -far] })[k];
     if (way) { e.preventDefault(); nudge(way[0], way[1], 0); return; }
     if ((k === "[" || k === "]" || k === "{" || k === "}") && chosen.kind === "motif") { e.preventDefault(); nudge(0, 0, (k === "[" || k === "{" ? 1 : -1) * (e.shiftKey ? 15 : 1)); return; }
+    if (k === "PageUp" || k === "PageDown") { e.preventDefault(); zoom(k === "PageUp" ? 2 : .5); return; }
     if (k === "+" || k === "=" || k === "-") { e.preventDefault(); size(k === "-" ? -1 : 1); return; }
     if (k.toLowerCase() === "p") { e.preventDefault(); settle().then(pin); return; }
     if (k === "Enter") { e.preventDefault(); if (lifted) { lifted = false; tellLift(); settle().then(() => app.say("Put down.")); } else pickUp(); return; }
