@@ -192,11 +192,14 @@ async function nothing(name, hand, context) {
   check(seen.length > 0 && seen.every(w => w > 100), `${name}: ${seen.length} film sheets are shown`);
   await shot(p, `${name}-5-film`);
   await hand.room(p, "finish");
+  await p.waitForSelector("#set-price");
+  await settled(p);
   await after(p, () => hand.press(p, "#set-price"));
   const price = await p.evaluate(() => window.frusta.plan.finish.costing?.order.price_each);
   check(Number(price) > 0, `${name}: a price is set: ${price} a cup`);
   await shot(p, `${name}-6-finish`);
   await hand.room(p, "kit");
+  await p.waitForSelector("#write-kit");
   await settled(p);
   await p.waitForFunction(() => !document.getElementById("write-kit").disabled);
   await hand.press(p, "#write-kit");
@@ -280,6 +283,7 @@ async function drags(name, change, most) {
   await p.waitForFunction(() => !window.frusta.working && (window.frusta.planFaults.length || !window.frusta.moved && window.frusta.upToDate));
   await shot(p, name);
   await p.evaluate(() => { location.hash = "#kit"; });
+  await p.waitForSelector("#write-kit");
   await settled(p);
   const faults = await p.evaluate(() => window.frusta.found.filter(f => f.severity === "fault").map(f => f.says));
   if (!faults.length) {
