@@ -4,7 +4,7 @@
 //   node page.mjs FRUSTA NODE_MODULES DEMO [--only NAMES] [--shots FOLDER] [--edits N] [--picture FILE] [--slow] [--self-test] [--assets FOLDER]
 //
 // NODE_MODULES holds playwright-core and axe-core (npm). DEMO is demo-data/harvest-fair. Figures are printed; a check that fails ends the
-// run with 1. Names: nothing-mouse, nothing-keys, nothing-touch, drag, drag-1000, access, undo, lost, units, film, hostile, turn, picture, self-test (with --self-test).
+// run with 1. Names: nothing-mouse, nothing-keys, nothing-touch, drag, drag-1000, access, undo, lost, units, film, hostile, turn, picture, arithmetic, self-test (with --self-test).
 // --slow: for a build that is not optimised: no figures are asked of it.
 import { spawn, spawnSync } from "node:child_process";
 import { createRequire } from "node:module";
@@ -490,6 +490,27 @@ async function turn() {
   await program.end();
 }
 
+/** The page's own arithmetic, against closed forms: the sector of a cone in polar coordinates about its apex, and inches of 25.4 mm. */
+async function arithmetic() {
+  const assets = path.join(path.dirname(new URL(import.meta.url).pathname), "../../src/edge/cli/page/assets");
+  const { plane, within, wrapped } = await import(path.join(assets, "plane.js")), { length, stored, typed } = await import(path.join(assets, "lengths.js"));
+  let worst = 0, back = 0;
+  for (let i = 0; i < 4000; i++) {
+    const r = () => Math.random(), lower = 150 + 150 * r(), slant = 60 + 150 * r(), low = 40 * r(), upper = lower + (r() - .5) * slant * 1.4 || lower + 1;
+    const p = plane({ lower, upper, slant, low, seam: 180 }), a = 360 * r() - 180, up = low + slant * r();
+    const k = (upper - lower) / 2 / Math.PI / slant, R = lower / 2 / Math.PI / k, s = up - low, [x, y] = p.develop(a, up), phi = k * a * Math.PI / 180;
+    if (Math.abs(k) > 1e-4) worst = Math.max(worst, Math.hypot(x - (R + s) * Math.sin(phi), y - ((R + s) * Math.cos(phi) - R)));
+    const [a2, up2] = p.wrap(x, y);
+    back = Math.max(back, Math.abs(a2 - a) * Math.PI / 180 * p.radius(up), Math.abs(up2 - up));
+  }
+  check(worst < 1e-7 && back < 1e-6, `arithmetic: the wall rolls out as a sector does (off by ${worst.toExponential(1)} mm) and back (${back.toExponential(1)} mm)`);
+  check(within(181, 180) === -179 && within(180, 180) === -180 && wrapped(540) === 180 && wrapped(-181) === 179, "arithmetic: azimuths round the seam");
+  const worth = [["88", "mm", 88], ["88.5", "mm", 88.5], ["88,5", "mm", 88.5], ["3 1/2 in", "mm", 88.9], ["3-1/2\"", "mm", 88.9], ["7/8", "in", 22.225], ["3½", "in", 88.9], ["8.9 cm", "in", 89], ["1 ft", "mm", 304.8]];
+  check(worth.every(([t, u, mm]) => Math.abs(length(t, u).mm - mm) < 1e-9), "arithmetic: lengths as makers type them");
+  check(["", "abc", "1,234", "3 furlongs", "--4"].every(t => length(t, "mm").why), "arithmetic: what is no length is told, and so is what can be read two ways");
+  check(stored("207.5", "mm", "mm") === 207.5 && stored("207.50", "mm", "mm") === "207.50" && stored("7/8", "mm", "in") === "7/8 in" && typed(88, "mm", "in") === "88 mm" && typed("3 1/2 in", "mm", "mm") === "3 1/2 in", "arithmetic: what was typed stays as typed");
+}
+
 /** README's picture: the demonstration's wall with a piece chosen. */
 async function picture() {
   const file = option("--picture", "");
@@ -541,7 +562,7 @@ async function selfTest() {
 Object.assign(CASES, {
   drag: () => drags("drag", t => t, 150),
   "drag-1000": () => drags("drag-1000", t => t.replace("smallest = 4\n", "smallest = 2.6\n").replace("largest = 6.5", "largest = 3.4").replace("gap = 1.2", "gap = 0.7"), 300),
-  access, undo, lost, units, film, hostile, turn, picture, "self-test": selfTest,
+  access, undo, lost, units, film, hostile, turn, picture, arithmetic, "self-test": selfTest,
 });
 
 browser = await chromium.launch({ executablePath: process.env.CHROMIUM || "/usr/bin/chromium", args: ARGS });
