@@ -25,6 +25,7 @@ mod films;
 mod measure;
 mod check;
 mod work;
+mod path;
 pub mod follow;
 mod pieces;
 

@@ -1,23 +1,21 @@
 //! All fills of a job, one after another, and their spots as numbered pieces.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::{task, prove,
-//! work, follow}.
+//! work, path, follow}.
 
 use super::follow::MovingFill;
+use super::path;
 use super::task::FillTask;
 use super::work::fill;
 use super::{Fill, Saturation, Spot};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
-use crate::base::units::{Angle, Mm};
+use crate::base::units::Mm;
 use crate::make::cup::{Cup, Zone};
 use crate::make::free_area::{FreeArea, Obstacle};
 use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
 use crate::read::job::{AccentSpec, Job};
 use crate::read::materials::Materials;
-
-/// Width of the columns in which spots are numbered: about what a hand covers without turning the cup.
-const COLUMN: Angle = Angle::radians(std::f64::consts::TAU / 12.0);
 
 /// Fills one after another: each keeps clear of the spots of those before it, which become obstacles of
 /// its zone's room.
@@ -123,24 +121,20 @@ fn worth_filling(rooms: &[FreeArea], spec: &AccentSpec) -> Vec<usize> {
     some
 }
 
-/// Spots get their numbers column by column from the seam round, each column from the base up, so that
-/// numbers next to each other on the sheet list are next to each other on the cup. The first gets number
-/// `first`.
+/// Spots get their numbers in the order in which they are placed ([`path`]). The first gets number `first`.
 pub fn pieces(job: &Job, cup: &Cup, fills: &[Fill], first: u32) -> Vec<Piece> {
     let mut spots: Vec<(usize, &Spot)> = Vec::new();
     for (i, fill) in fills.iter().enumerate() {
         spots.extend(fill.spots.iter().map(|s| (i, s)));
     }
-    let column = |s: &Spot| {
-        let from_seam = (s.wall.azimuth - cup.seam()).rad().rem_euclid(std::f64::consts::TAU);
-        (from_seam / COLUMN.rad()) as u32
+    let place = |(_, s): &(usize, &Spot)| path::Spot {
+        azimuth: s.wall.azimuth,
+        slant: s.wall.slant,
+        radius: cup.zones[s.zone].development.radius(s.wall.slant),
     };
-    spots.sort_by(|(_, a), (_, b)| {
-        let key = column(a).cmp(&column(b)).then(a.wall.slant.0.total_cmp(&b.wall.slant.0));
-        key.then(a.wall.azimuth.rad().total_cmp(&b.wall.azimuth.rad()))
-    });
+    let places: Vec<path::Spot> = spots.iter().map(place).collect();
     let mut pieces = Vec::new();
-    for (accent, spot) in spots {
+    for (accent, spot) in path::order(&places, cup.seam()).into_iter().map(|i| spots[i]) {
         let number = first + pieces.len() as u32;
         pieces.extend(pieces_of(job, accent, spot, number));
     }
