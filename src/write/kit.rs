@@ -414,15 +414,22 @@ pub(super) fn run(
 
 /// The files of the wrap template alone.
 pub(super) fn template(plan: &Verified) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
+    let mut files = some(plan, &|row| row.file.starts_with("template/wrap"))?;
+    for f in &mut files {
+        f.path = f.path.trim_start_matches("template/").to_owned();
+    }
+    Ok(files)
+}
+
+/// The files of some plain rows.
+pub(super) fn some(plan: &Verified, of: &dyn Fn(&Row) -> bool) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
     let desk = Desk { plan, rows: rows::rows(plan), places: label::places(plan), emit: &|_| {} };
     let parts = Parts::of(&desk);
-    let of_the_wrap = |row: &&Row| row.file.starts_with("template/wrap");
-    let made = TABLE.iter().filter(of_the_wrap).flat_map(|row| row.writer.plain(&desk, &parts));
+    let made = TABLE.iter().filter(|row| of(row)).flat_map(|row| row.writer.plain(&desk, &parts));
     let (mut files, mut faults) = (Vec::new(), Vec::new());
     for m in made {
         faults.extend(m.check.err());
-        let path = m.file.path.trim_start_matches("template/").to_owned();
-        files.push(KitFile { path, bytes: m.file.bytes });
+        files.push(m.file);
     }
     if faults.is_empty() { Ok(files) } else { Err(faults) }
 }

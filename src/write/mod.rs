@@ -106,6 +106,14 @@ pub fn template(plan: &Verified) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
     kit::template(plan)
 }
 
+/// Pictures of the film sheets, in the order of the plan's sheets: what a kit holds under `weeding/`.
+///
+/// # Errors
+/// Those of [`kit()`].
+pub fn sheet_pictures(plan: &Verified) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
+    kit::some(plan, &|row| row.file.starts_with("weeding/"))
+}
+
 /// Path of the numbered picture of a printed sheet.
 pub fn survey_file(name: &str) -> String {
     format!("{name}.svg")

@@ -25,6 +25,7 @@ fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
         common: Mm::ZERO,
         keep_clear: KeepClear { rim: Mm(slant * 0.12), base: Mm(slant * 0.04) },
         seam: Angle::degrees(seam),
+        seam_best: false,
         handles: Vec::new(),
         lap: Mm::ZERO,
         build_up: Mm::ZERO,

@@ -57,6 +57,7 @@ impl Scene {
             seam_open: false,
             handles: Vec::new(),
             edges: [false; 2],
+            smooth: false,
         };
         let mut random = Random::new(Seed(self.seed), "scene", 0);
         let mut sizes: Vec<f64> = (0..self.motifs)

@@ -3,6 +3,7 @@
 mod cli;
 mod architecture;
 mod packages;
+mod page;
 mod papers;
 mod passes;
 mod curved;

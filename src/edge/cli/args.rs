@@ -167,6 +167,21 @@ pub enum Command {
         #[arg(short, long)]
         force: bool,
     },
+    /// Open the page on which a job is measured, filled and changed by eye and hand; it is served to this
+    /// machine only.
+    Open {
+        /// The job's folder, or the job file; made if it is not there [default: this folder].
+        job: Option<PathBuf>,
+        /// The port [default: any that is free].
+        #[arg(long, default_value_t = 0, hide_default_value = true)]
+        port: u16,
+        /// Print the link and start no browser.
+        #[arg(long)]
+        no_browser: bool,
+        /// End once no page was open for so many minutes.
+        #[arg(long, value_name = "MINUTES")]
+        idle: Option<u32>,
+    },
     /// Explain a code that stands in brackets in a message, such as cup/unit-slip, or a key of the job, such
     /// as film.margin; without either, list all codes.
     Explain {

@@ -4,7 +4,7 @@
 //! codes, words, stages}.
 
 use super::args::OutputMode;
-use super::codes::{CANNOT_WRITE, IN_THE_WAY, LEFT_OVER, NOT_OURS, OVER_JOB, REPLACED};
+use super::codes::{CANNOT_READ, CANNOT_WRITE, IN_THE_WAY, LEFT_OVER, NOT_OURS, OVER_JOB, REPLACED};
 use super::stages::{self, LoadedJob};
 use super::{Exit, Outcome, words};
 use crate::base::diag::{Diagnostic, KeyPath};
@@ -324,6 +324,13 @@ fn named(files: &[String]) -> String {
         names.push(format!("{} more", files.len() - 5));
     }
     names.join(", ")
+}
+
+/// The job's folder cannot be reached.
+pub(super) fn no_folder(folder: &Path, e: &io::Error) -> Diagnostic {
+    Diagnostic::fault(&CANNOT_READ, KeyPath::root(), format!("{} cannot be read", folder.display()))
+        .measured(stages::reason(e))
+        .help("is it still there?")
 }
 
 /// What is to be said of a kit that was written.

@@ -16,6 +16,7 @@ pub mod recut;
 pub mod approve;
 pub mod template;
 pub mod explain;
+pub mod page;
 
 use crate::base::diag::{Diagnostic, KeyPath};
 use args::{Command, OutputMode, Typed};
@@ -93,6 +94,9 @@ fn dispatch(typed: Typed) -> Exit {
             let order =
                 template::Order { rim, base, wall, height, readings, inches, lap, papers, out, force };
             template::run(&order, voice)
+        }
+        Command::Open { job, port, no_browser, idle } => {
+            page::open(&page::Order { job: page::named(job), port, no_browser, idle })
         }
         Command::Explain { code } => explain::run(code.as_deref(), voice),
         Command::Completions { shell } => {

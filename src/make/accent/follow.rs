@@ -1,13 +1,15 @@
 //! [`MovingFill`]: a fill that follows one obstacle while it is dragged, by filling anew only round it.
 //!
 //! What it shows on the way is a fill in its own right (every distance holds), but not the one that the seed
-//! gives: on release the whole fill is made from scratch with [`super::fill`], and only that is kept.
+//! gives: a kit is made of the whole fill from scratch, by [`super::fill`], and whoever shows this one says so.
+//! Spots keep their places in the list, and their films, as long as they stand.
 //!
-//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{template, task, cell, greedy, flex,
-//! prove, patch, check, work}.
+//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{template, task, cell, distance_field,
+//! greedy, flex, prove, patch, films, check, work}.
 
-use super::Fill;
 use super::check;
+use super::distance_field::DistanceField;
+use super::films;
 use super::flex::{Give, RelaxRules, SpotBender};
 use super::greedy::{SpotCandidate, lift, paint, paint_wish};
 use super::outline::{V, len, sub};
@@ -15,16 +17,16 @@ use super::patch::Patch;
 use super::prove::Saturation;
 use super::task::FillTask;
 use super::template::Template;
-use super::work::{FillStage, Work, finished, work};
+use super::work::{FillStage, Work, spot, work};
+use super::{Fill, Spot};
 use crate::base::diag::Diagnostics;
 use crate::base::frame::Plane;
 use crate::base::random::Random;
 use crate::base::tolerance::ACCENT_FLATTEN;
-use crate::base::units::Seed;
 use crate::make::free_area::FreeArea;
 use crate::outline::Region;
 use crate::outline::plane::{points_box, ring_contains};
-use crate::read::job::{AccentSpec, Adapt, SpotTurn};
+use crate::read::job::{AccentSpec, Adapt, FilmId, SpotTurn};
 
 /// A fill on the move.
 pub struct MovingFill {
@@ -34,8 +36,10 @@ pub struct MovingFill {
     shapes: Vec<Template>,
     stage: FillStage,
     /// The raster without spots and without the obstacle that moves.
-    bare: crate::make::accent::distance_field::DistanceField,
+    bare: DistanceField,
     slots: Vec<Option<SpotCandidate>>,
+    /// The film of each, by the same places.
+    films: Vec<FilmId>,
     which: usize,
     random: Random,
 }
@@ -46,16 +50,9 @@ impl MovingFill {
     pub fn new(task: &FillTask<'_>, which: usize, diagnostics: &mut Diagnostics) -> Option<MovingFill> {
         let FillTask { room, spec, seed, accent, .. } = *task;
         let library = check::library(task, diagnostics).ok()?;
-        let Work { stage, drafts, shapes, .. } = work(task, &library, diagnostics);
-        let without: Vec<usize> = (0..stage.obstacles.len()).filter(|i| *i != which).collect();
-        let mut bare = stage.bare_field(&library, spec);
-        for i in without {
-            let (rings, more) = &stage.obstacles[i];
-            for ring in rings {
-                paint_wish(&stage.world, &mut bare, i, ring, *more);
-            }
-        }
-        bare.ready();
+        let Work { stage, drafts, shapes, random: mut own, .. } = work(task, &library, diagnostics);
+        let films = films::choose(spec, &drafts, &stage.world, &mut own);
+        let bare = bare_but(&stage, &library, spec, which);
         Some(MovingFill {
             room: room.clone(),
             spec: spec.clone(),
@@ -64,9 +61,17 @@ impl MovingFill {
             stage,
             bare,
             slots: drafts.into_iter().map(Some).collect(),
+            films,
             which,
             random: Random::new(seed, "follow", accent as u64),
         })
+    }
+    /// From here on it follows another obstacle of the room.
+    pub fn grab(&mut self, which: usize) {
+        if which != self.which {
+            self.which = which;
+            self.bare = bare_but(&self.stage, &self.library, &self.spec, which);
+        }
     }
     /// The obstacle goes to another place; gives how many spots were taken out and how many were put in.
     pub fn to(&mut self, region: Region<Plane>) -> (usize, usize) {
@@ -138,19 +143,70 @@ impl MovingFill {
                 d.template += offset;
             }
         }
+        for &i in &new {
+            let film = self.film_for(i);
+            self.films.push(film);
+        }
         (taken.len(), new.len())
+    }
+    /// The film that a new spot takes: the one that lacks most of its share, its neighbours' rather not.
+    fn film_for(&self, new: usize) -> FilmId {
+        let shares = &self.spec.films;
+        let (Some(me), Some(first)) = (self.slots.get(new).and_then(Option::as_ref), shares.first()) else {
+            return FilmId(0);
+        };
+        let all: f64 = shares.iter().map(|f| f.1).sum();
+        let standing = || self.slots.iter().zip(&self.films).filter_map(|(s, f)| Some((s.as_ref()?, *f)));
+        let near = |d: &SpotCandidate| {
+            let reach = 0.6 * (me.pose.size + d.pose.size) + 3.0;
+            (-1..=1).any(|n| len(sub(self.stage.world.turned(d.pose.at, n), me.pose.at)) < reach)
+        };
+        let score = |(film, share): &(FilmId, f64)| {
+            let wanted = (share / all * standing().count() as f64).max(1.0);
+            let have = standing().filter(|(_, f)| f == film).count() as f64;
+            let like = standing().filter(|(d, f)| f == film && near(d)).count() as f64;
+            (wanted - have) / wanted - 0.3 * like
+        };
+        shares.iter().max_by(|a, b| score(a).total_cmp(&score(b))).unwrap_or(first).0
+    }
+    /// Spots as they stand, each with its place in the list, which it keeps.
+    pub fn spots(&self) -> Vec<(usize, Spot)> {
+        (0..self.slots.len()).filter_map(|i| Some((i, self.spot(i)?))).collect()
+    }
+    /// The spot of a place in the list, if it still stands.
+    pub fn spot(&self, place: usize) -> Option<Spot> {
+        let d = self.slots.get(place)?.as_ref()?;
+        Some(spot(&self.room, &self.spec, &self.shapes[d.template], d, self.films[place]))
+    }
+    /// How many places the list has, those that are empty by now too.
+    pub fn places(&self) -> usize {
+        self.slots.len()
+    }
+    /// Does a spot stand at a place of the list?
+    pub fn stands(&self, place: usize) -> bool {
+        self.slots.get(place).is_some_and(Option::is_some)
     }
     /// The fill as it stands.
     pub fn fill(&self) -> Fill {
-        let drafts: Vec<SpotCandidate> = self.slots.iter().flatten().cloned().collect();
-        let mut random = Random::new(Seed(0), "follow-films", 0);
-        let spots = finished(&self.room, &self.spec, &self.shapes, &drafts, &mut random, &self.stage.world);
+        let spots = self.spots().into_iter().map(|s| s.1).collect();
         Fill { spots, saturation: Saturation::default() }
     }
     /// The room with the obstacle where it is now.
     pub fn room(&self) -> &FreeArea {
         &self.room
     }
+}
+
+/// The raster with all obstacles but one.
+fn bare_but(stage: &FillStage, library: &[Template], spec: &AccentSpec, which: usize) -> DistanceField {
+    let mut bare = stage.bare_field(library, spec);
+    for (i, (rings, more)) in stage.obstacles.iter().enumerate().filter(|(i, _)| *i != which) {
+        for ring in rings {
+            paint_wish(&stage.world, &mut bare, i, ring, *more);
+        }
+    }
+    bare.ready();
+    bare
 }
 
 /// A circle round points: middle of their box and the farthest of them.

@@ -26,8 +26,8 @@ mod measure;
 mod check;
 mod work;
 mod path;
-mod pieces;
 pub mod follow;
+mod pieces;
 
 #[cfg(test)]
 mod tests;
@@ -35,7 +35,7 @@ mod tests;
 pub use check::CODES;
 pub use follow::MovingFill;
 pub use measure::{Measures, measure};
-pub use pieces::{fills, pieces};
+pub use pieces::{Following, fills, following, pieces, pieces_of};
 pub use prove::Saturation;
 pub use task::FillTask;
 pub use work::fill;

@@ -77,7 +77,7 @@ pub(super) fn order(spots: &[Spot], seam: Angle) -> Vec<usize> {
 /// A short path through spots, with the ways to and from its ends.
 fn shortest(spots: &[Spot], own: Vec<usize>, ends: Ends) -> Vec<usize> {
     let n = own.len();
-    let starts = (0..n.min(STARTS)).map(|k| k * n / n.min(STARTS).max(1));
+    let starts = (0..n.min(STARTS)).map(|k| k * n / n.clamp(1, STARTS));
     let mut paths: Vec<Vec<usize>> = starts.map(|start| nearest_first(spots, &own, start)).collect();
     let long = |p: &Vec<usize>| length(spots, p, &ends);
     paths.sort_by(|a, b| long(a).total_cmp(&long(b)));

@@ -1,8 +1,9 @@
 //! All fills of a job, one after another, and their spots as numbered pieces.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::{task, prove,
-//! work, path}.
+//! work, path, follow}.
 
+use super::follow::MovingFill;
 use super::path;
 use super::task::FillTask;
 use super::work::fill;
@@ -61,6 +62,43 @@ pub fn fills(
     diagnostics.check().map(|()| fills)
 }
 
+/// A fill of a zone that follows what moves there.
+pub struct Following {
+    /// Its place in the job.
+    pub accent: usize,
+    /// Its zone of the wall.
+    pub zone: usize,
+    /// Its pass.
+    pub pass: usize,
+    /// The fill.
+    pub fill: MovingFill,
+}
+
+/// The same fills, ready to follow one obstacle each; `rooms` hold what lies on the wall without spots.
+/// `None` with faults, and where fills share a zone in one pass: what one of them gives way to, the next one
+/// would have to follow.
+pub fn following(job: &Job, materials: &Materials, rooms: &[FreeArea]) -> Option<Vec<Following>> {
+    let mut out: Vec<Following> = Vec::new();
+    let mut diagnostics = Diagnostics::new();
+    for (accent, spec) in job.accents.iter().enumerate() {
+        let at = KeyPath::root().key("accent").index(accent);
+        let own = materials.spot_outlines(accent).ok()?;
+        let weed = spec.films.iter().map(|(f, _)| job.films[f.0].weed).fold(Mm(0.0), Mm::max);
+        let pass = spec.pass.order;
+        for zone in worth_filling(rooms, spec) {
+            if out.iter().any(|f| f.zone == zone && f.pass == pass) {
+                return None;
+            }
+            let mut room = rooms[zone].of_pass(pass);
+            room.zone = beside_edges(&room.zone, spec.gap);
+            let task = FillTask { room: &room, spec, own, weed, seed: job.seed, accent, at: &at };
+            let fill = MovingFill::new(&task, 0, &mut diagnostics)?;
+            out.push(Following { accent, zone, pass, fill });
+        }
+    }
+    (!diagnostics.any_fault()).then_some(out)
+}
+
 /// A zone as a fill takes it: spots keep their gap from its bounds, and edges have what is kept from them in
 /// those bounds already.
 fn beside_edges(zone: &Zone, gap: Mm) -> Zone {
@@ -98,29 +136,33 @@ pub fn pieces(job: &Job, cup: &Cup, fills: &[Fill], first: u32) -> Vec<Piece> {
     let mut pieces = Vec::new();
     for (accent, spot) in path::order(&places, cup.seam()).into_iter().map(|i| spots[i]) {
         let number = first + pieces.len() as u32;
-        let whole = Piece {
-            number,
-            kind: Kind::Spot { accent },
-            name: spot.name.clone(),
-            film: spot.film,
-            outline: spot.outline.clone(),
-            zone: spot.zone,
-            wall: spot.wall,
-            pose: spot.pose,
-            clearance: job.accents[accent].gap,
-            keys: Region::empty(),
-        };
-        let tints = spot.tint.iter().enumerate().map(|(i, (film, outline))| Piece {
-            number: number + 1 + i as u32,
-            kind: Kind::Tint { accent, of: number },
-            name: format!("{} centre", spot.name),
-            film: *film,
-            outline: outline.clone(),
-            ..whole.clone()
-        });
-        let tints: Vec<Piece> = tints.collect();
-        pieces.push(whole);
-        pieces.extend(tints);
+        pieces.extend(pieces_of(job, accent, spot, number));
     }
     pieces
+}
+
+/// The pieces of one spot: itself, and what lies in its openings.
+pub fn pieces_of(job: &Job, accent: usize, spot: &Spot, number: u32) -> Vec<Piece> {
+    let whole = Piece {
+        number,
+        kind: Kind::Spot { accent },
+        name: spot.name.clone(),
+        film: spot.film,
+        outline: spot.outline.clone(),
+        zone: spot.zone,
+        wall: spot.wall,
+        pose: spot.pose,
+        clearance: job.accents[accent].gap,
+        keys: Region::empty(),
+    };
+    let tints = spot.tint.iter().enumerate().map(|(i, (film, outline))| Piece {
+        number: number + 1 + i as u32,
+        kind: Kind::Tint { accent, of: number },
+        name: format!("{} centre", spot.name),
+        film: *film,
+        outline: outline.clone(),
+        ..whole.clone()
+    });
+    let tints: Vec<Piece> = tints.collect();
+    std::iter::once(whole).chain(tints).collect()
 }

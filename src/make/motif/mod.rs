@@ -8,7 +8,9 @@ mod spread;
 mod exchange;
 mod outlines;
 mod deal;
+pub mod crowd;
 
+pub use crowd::{Against, Crowd, TooNear};
 pub use outlines::{motifs, pieces};
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};

@@ -428,7 +428,7 @@ impl Nearest {
 }
 
 /// How far `me` must be moved away from `other`'s middle until they no longer overlap, within 0.05 mm.
-fn penetration(me: &Clearance<Plane>, other: &Clearance<Plane>, here: Point<Plane>) -> f64 {
+pub(super) fn penetration(me: &Clearance<Plane>, other: &Clearance<Plane>, here: Point<Plane>) -> f64 {
     let there = other.flat().bounds().centre();
     let d = there.distance(here).0;
     let (ux, uy) = if d > 0.0 { ((here.x - there.x) / d, (here.y - there.y) / d) } else { (0.0, 1.0) };
@@ -454,7 +454,7 @@ fn push(gap: f64) -> f64 {
 }
 
 /// An outline entered at n = -1, 0 and 1 turns.
-fn seam_copies(d: &Development, own: Clearance<Plane>) -> [Clearance<Plane>; 3] {
+pub(super) fn seam_copies(d: &Development, own: Clearance<Plane>) -> [Clearance<Plane>; 3] {
     let (before, after) = (own.moved(&d.turned(-1)), own.moved(&d.turned(1)));
     [before, own, after]
 }

@@ -218,3 +218,33 @@ fn what_is_remembered_of_a_pose_changes_no_energy() {
     }
     assert!(seen > 400 && refused > 400, "{seen} {refused}");
 }
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+    /// What is told while a piece is dragged is what the pinned are held to: the worst of it, to the last bit.
+    #[test]
+    fn a_crowd_tells_the_worst_that_the_placing_finds(
+        lower in 150.0..260.0f64, taper in -0.3..0.4f64,
+        poses in prop::collection::vec((-180.0..180.0f64, 0.0..150.0f64, -90.0..90.0f64, 4.0..16.0f64), 2..9),
+    ) {
+        let mut room = room(lower + taper * 160.0, lower, 160.0);
+        let region = blob(12.0).moved(&room.development.pose(WallPose { azimuth: Angle::degrees(150.0), slant: Mm(70.0), turn: Angle::ZERO }));
+        room.obstacles.push(crate::make::free_area::Obstacle { region, clearance: Mm(3.0), pass: 0 });
+        let pose = |p: &(f64, f64, f64, f64)| WallPose { azimuth: Angle::degrees(p.0), slant: Mm(p.1), turn: Angle::degrees(p.2) };
+        let bodies: Vec<Body> = poses.iter().map(|p| Body::new(&blob(p.3), Mm(2.0))).collect();
+        let mut wall = PlacementIndex::new(&room);
+        let mut crowd = Crowd::new(&room);
+        for (i, p) in poses.iter().enumerate() {
+            wall.place(i, &bodies[i], pose(p));
+            // Put up elsewhere and moved, as a hand does.
+            crowd.add((i, 0), &blob(p.3), Mm(2.0), WallPose { azimuth: Angle::degrees(p.0 + 33.0), ..pose(p) });
+            prop_assert!(crowd.put((i, 0), pose(p)));
+        }
+        wall.refine(&bodies, poses.iter().map(pose));
+        for (i, p) in poses.iter().enumerate() {
+            let worst = wall.violation(i, i, &bodies[i], pose(p)).map(|v| v.shortfall.0);
+            let told = crowd.too_near((i, 0), pose(p)).first().map(|t| t.lacks.0);
+            prop_assert_eq!(worst, told, "copy {}", i);
+        }
+    }
+}

@@ -9,11 +9,15 @@ mod printed;
 pub mod seam;
 mod orders;
 pub mod run;
+pub mod live;
 #[cfg(test)]
 mod finish_tests;
 #[cfg(test)]
+mod live_tests;
+#[cfg(test)]
 pub(crate) mod sample;
 
+pub use live::{Live, Moved, Refilled};
 pub use orders::CODES;
 pub use run::{Stage, run};
 

@@ -137,7 +137,7 @@ fn shapes(
 }
 
 /// Each zone of the wall with the decals on it.
-fn rooms(cup: &Cup, decals: &[Decal]) -> Vec<FreeArea> {
+pub(super) fn rooms(cup: &Cup, decals: &[Decal]) -> Vec<FreeArea> {
     let room = |(i, z): (usize, &WallZone)| FreeArea {
         development: z.development,
         zone: z.zone.clone(),

@@ -79,8 +79,8 @@ const PRINTED: [(&str, &str); 4] = [
 /// Columns of the picture of what printed pieces show: what every WebGL 2 takes.
 const WIDE: usize = 2048;
 
-/// The page.
-pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> Vec<u8> {
+/// What the page's script shows, as JSON; and whether a printed sheet is among it.
+fn data(plan: &Verified, scene: &Scene, meshes: &[Mesh]) -> (String, bool) {
     let lattice = Lattice::of_cup(plan.cup());
     let packed = super::pack::packed(meshes);
     let base64 = |bytes: &[u8]| base64::engine::general_purpose::STANDARD.encode(bytes);
@@ -119,23 +119,85 @@ pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> 
         parts: packed.parts,
         pieces: base64(&packed.bytes),
     };
+    // Serialising numbers and plain text cannot fail.
+    (serde_json::to_string(&data).unwrap_or_default(), printed.is_some())
+}
+
+/// The template with the passages that this scene's script says otherwise.
+fn template(scene: &Scene, printed: bool) -> String {
+    let mut template = match scene.sections.as_slice() {
+        [] => TEMPLATE.to_owned(),
+        _ => super::parts::page(TEMPLATE),
+    };
+    if printed {
+        for (line, instead) in PRINTED {
+            template = template.replace(line, instead);
+        }
+    }
+    template
+}
+
+/// The cup to turn within another page: the same script as a module, and what it shows.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Turning {
+    /// An ES module. `mount(data, page)` takes the data below and what stands for the document: where the
+    /// script finds its elements. It gives `show({ parts, pieces })` for other pieces on the same cup.
+    pub script: String,
+    /// JSON.
+    pub data: String,
+}
+
+/// Where the script of the template begins and where it starts itself.
+const BEGINS: &str = "const cup = @DATA@;\n";
+const STARTS: &str = "start().catch(";
+
+/// What a module says instead of starting itself: the script's own names are at hand.
+const MODULE: &str = "  await start();
+  if (!gl) return null;
+  return {
+    canvas,
+    turn, nearer,
+    async show(next) {
+      Object.assign(cup, next);
+      const pieces = await unpacked();
+      gl.bindVertexArray(worn.lines);
+      for (const of of [gl.getVertexAttrib(0, gl.VERTEX_ATTRIB_ARRAY_BUFFER_BINDING), gl.getParameter(gl.ELEMENT_ARRAY_BUFFER_BINDING)]) gl.deleteBuffer(of);
+      attribute(worn, gl.FLOAT, pieces.points, 3);
+      gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
+      gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, pieces.triangles, gl.STATIC_DRAW);
+      corners = pieces.triangles.length;
+      draw();
+    },
+  };
+}
+";
+
+/// The cup to turn within another page.
+pub fn turning(plan: &Verified, scene: &Scene, meshes: &[Mesh]) -> Turning {
+    let (data, printed) = data(plan, scene, meshes);
+    let template = template(scene, printed);
+    let script = template.split_once(BEGINS).map_or("", |t| t.1);
+    let script = script.split_once(STARTS).map_or("", |t| t.0);
+    let script = format!("export async function mount(cup, document) {{\n{script}{MODULE}");
+    Turning { script, data }
+}
+
+/// Other pieces on the same cup: what `show` takes, as JSON.
+pub fn pieces(meshes: &[Mesh]) -> String {
+    let packed = super::pack::packed(meshes);
+    let base64 = base64::engine::general_purpose::STANDARD.encode(&packed.bytes);
+    format!("{{\"parts\":{:?},\"pieces\":\"{base64}\"}}", packed.parts)
+}
+
+/// The page.
+pub fn html(plan: &Verified, scene: &Scene, meshes: &[Mesh], views: &[View]) -> Vec<u8> {
+    let (data, printed) = data(plan, scene, meshes);
     let stills: String = views.iter().map(figure).collect();
     let ground = match scene.ground {
         Ground::Plain(c) => c,
         Ground::Transparent => Rgb([0xfb, 0xfa, 0xf6]),
     };
-    // Serialising numbers and plain text cannot fail.
-    let data = serde_json::to_string(&data).unwrap_or_default();
-    let mut template = match scene.sections.as_slice() {
-        [] => TEMPLATE.to_owned(),
-        _ => super::parts::page(TEMPLATE),
-    };
-    if printed.is_some() {
-        for (line, instead) in PRINTED {
-            template = template.replace(line, instead);
-        }
-    }
-    let page = template
+    let page = template(scene, printed)
         .replace("@GROUND@", &ground.to_string())
         .replace("@STILLS@", &stills)
         .replace("@DATA@", &data)

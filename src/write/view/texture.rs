@@ -10,7 +10,7 @@ use crate::make::cup::{Development, Window};
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
 use crate::outline::Region;
-use crate::read::job::{FilmId, WallPose};
+use crate::read::job::{FilmId, Job, WallPose};
 use rayon::prelude::*;
 use std::borrow::Cow;
 use std::f64::consts::{PI, TAU};
@@ -52,16 +52,21 @@ pub struct Patch {
 pub fn order(plan: &Verified) -> Vec<Cow<'_, Piece>> {
     let mut order: Vec<Cow<'_, Piece>> =
         plan.pieces().iter().filter(|p| p.kind != Kind::Base).map(Cow::Borrowed).collect();
-    order.sort_by_key(|p| match p.kind {
-        Kind::Layer { layer, .. } => (p.pass(plan.job()), 1 + layer, p.number),
-        _ => (p.pass(plan.job()), 0, p.number),
-    });
+    order.sort_by_key(|p| painted(p, plan.job()));
     order.splice(0..0, windows(plan).into_iter().map(Cow::Owned));
     order
 }
 
+/// What pieces are painted in the order of: pass, layer, number.
+pub fn painted(p: &Piece, job: &Job) -> (usize, usize, u32) {
+    match p.kind {
+        Kind::Layer { layer, .. } => (p.pass(job), 1 + layer, p.number),
+        _ => (p.pass(job), 0, p.number),
+    }
+}
+
 /// Handles' windows in the form of pieces; what is not asked of a picture is empty.
-fn windows(plan: &Verified) -> Vec<Piece> {
+pub fn windows(plan: &Verified) -> Vec<Piece> {
     let film = FilmId(plan.job().films.len());
     let window = |(zone, w): (usize, &Window)| {
         let pose: Rigid<Art, Plane> = Rigid::new(Angle::ZERO, Point::ORIGIN);

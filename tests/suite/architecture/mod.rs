@@ -44,6 +44,13 @@ const HOMES: &[(&str, &[&str])] = &[
     ("annotate_snippets", &["edge"]),
     ("anstream", &["edge"]),
     ("ctrlc", &["edge"]),
+    // The page: a server for one person, the job's text edited in place, a key that nobody guesses.
+    ("axum", &["edge"]),
+    ("hyper", &["edge"]),
+    ("hyper_util", &["edge"]),
+    ("tokio", &["edge"]),
+    ("toml_edit", &["edge"]),
+    ("getrandom", &["edge"]),
     // The exchange of two names.
     ("rustix", &["edge::kit"]),
     // Read by one parser, and read back by it: the writer of SVG is another crate.
