@@ -121,7 +121,7 @@ fn worth_filling(rooms: &[FreeArea], spec: &AccentSpec) -> Vec<usize> {
     some
 }
 
-/// Spots get their numbers in the order in which they are placed ([`path`]). The first gets number `first`.
+/// Spots get their numbers in the order in which they are placed (`accent::path`). The first gets number `first`.
 pub fn pieces(job: &Job, cup: &Cup, fills: &[Fill], first: u32) -> Vec<Piece> {
     let mut spots: Vec<(usize, &Spot)> = Vec::new();
     for (i, fill) in fills.iter().enumerate() {

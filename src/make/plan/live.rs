@@ -2,7 +2,7 @@
 //!
 //! What a move changes here is the piece itself and the spots round it; spread motifs and all other spots stay
 //! where they are. Every distance between spots and what they keep clear of holds, but the plan that a kit is
-//! made of is [`super::run`]'s, from scratch: whoever shows a live plan that has moved says so.
+//! made of is [`super::run()`]'s, from scratch: whoever shows a live plan that has moved says so.
 //!
 //! Imports: read::job, make::{cup, piece, free_area, motif, accent, plan}, make::plan::run.
 
