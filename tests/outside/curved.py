@@ -195,13 +195,14 @@ def wall(manifest, own, report):
     cloud, owner = np.concatenate(clouds), np.concatenate(owners)
     tree = cKDTree(cloud)
     most = max(p["clearance_mm"] for p in pieces.values())
-    least = {}
-    for i, j in tree.query_pairs(most + 0.6, output_type="ndarray"):
-        a, b = owner[i], owner[j]
-        if a != b:
-            d = float(np.linalg.norm(cloud[i] - cloud[j]))
-            key = (min(a, b), max(a, b))
-            least[key] = min(least.get(key, 99.0), d)
+    i, j = tree.query_pairs(most + 0.6, output_type="ndarray").T
+    i, j = i[owner[i] != owner[j]], j[owner[i] != owner[j]]
+    away = np.linalg.norm(cloud[i] - cloud[j], axis=1)
+    pairs = np.stack([np.minimum(owner[i], owner[j]), np.maximum(owner[i], owner[j])], axis=1)
+    named, where = np.unique(pairs, axis=0, return_inverse=True)
+    nearest = np.full(len(named), np.inf)
+    np.minimum.at(nearest, where.reshape(-1), away)
+    least = {(int(a), int(b)): float(d) for (a, b), d in zip(named, nearest)}
     for (a, b), d in least.items():
         kinds = {pieces[a]["kind"]["is"], pieces[b]["kind"]["is"]}
         if "tint" in kinds or kinds == {"layer"}:
