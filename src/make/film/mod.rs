@@ -24,6 +24,7 @@ pub mod order;
 pub mod aids;
 pub mod offcut;
 pub mod bill;
+mod fitting;
 pub mod nest;
 pub mod again;
 pub mod cups;

@@ -1,37 +1,28 @@
 //! [`lay_out`]: from pieces and films to sheets in cut order.
 //!
-//! Past 600 lines: one film's way from pieces to sheets, for one cup and for orders, and what can be wrong with it.
-//!
 //! Imports: base, outline, read::job, make::piece, make::film::{stock, sheet, solid, cuttable, fill, gate, tighten,
 //! order, aids}.
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};
-use super::fill::{BinLayout, Demand, Filler, Flow, fits};
+use super::fill::{BinLayout, Demand, Filler, Flow};
+use super::fitting::{TOO_LARGE, allowed_turns, too_large};
 use super::gate::{Flaw, flaws};
 use super::order;
 use super::sheet::{Aids, Placed, Repeat, SheetLayout, Taken};
-use super::solid::{Solid, Solids, Turn, angles};
+use super::solid::{Solid, Solids};
 use super::stock::{Bin, Offcut, Source};
 use super::tighten::Tighten;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::tolerance::MEASURE;
-use crate::base::units::{Angle, Mm};
+use crate::base::units::Mm;
 use crate::make::piece::Piece;
 use crate::outline::Region;
-use crate::read::job::{Effort, FilmId, FilmSpec, Grain, Stock};
+use crate::read::job::{Effort, FilmId, FilmSpec, Stock};
 use rayon::prelude::*;
-use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
 
-const TOO_LARGE: Code = Code {
-    id: "film/piece-too-large",
-    title: "A piece fits on no sheet of its film",
-    explain: "The piece, turned as the film's grain allows, is larger than the usable part of every sheet \
-        (the sheet less its margin all round). Make the piece smaller, allow turning, or name a larger \
-        sheet.",
-};
 const OUT_OF_STOCK: Code = Code {
     id: "film/stock-used-up",
     title: "The film in stock is not enough",
@@ -560,51 +551,4 @@ pub(super) fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece
     let n = small.len();
     let many = (film.cut.spares * n as f64 - MEASURE.0).ceil().max(0.0) as usize;
     (0..many).map(|k| small[(2 * k + 1) * n / (2 * many) % n]).collect()
-}
-
-/// Turns of a solid at which it fits on some blank.
-fn allowed_turns(solid: &Solid, film: &FilmSpec, margin: Mm, effort: Effort, blanks: &[Bin]) -> Vec<Turn> {
-    let free = match effort {
-        Effort::Quick => 4,
-        Effort::Normal | Effort::Thorough => 8,
-    };
-    let fit = |a: Angle| {
-        let t = solid.turned(a);
-        blanks.iter().any(|b| fits(&t, b.usable(margin))).then_some(t)
-    };
-    let usual: Vec<Turn> = angles(film.grain, free).into_iter().filter_map(fit).collect();
-    if !usual.is_empty() || film.grain != Grain::Free {
-        return usual;
-    }
-    // A long piece may fit askew only.
-    (0..360).map(|d| Angle::degrees(f64::from(d) / 2.0)).filter_map(fit).take(1).collect()
-}
-
-fn too_large(
-    piece: &Piece,
-    solid: &Solid,
-    id: FilmId,
-    film: &FilmSpec,
-    (margin, blanks): (Mm, &[Bin]),
-    diagnostics: &mut Diagnostics,
-) -> ErrorGuaranteed {
-    let size = solid.turned(Angle::ZERO).size;
-    let largest = blanks
-        .iter()
-        .max_by_key(|b| {
-            let [w, h] = b.usable(margin);
-            Reverse(-(w * h) as i64)
-        })
-        .expect("a film comes as something");
-    let [w, h] = largest.usable(margin);
-    diagnostics.push(
-        Diagnostic::fault(
-            &TOO_LARGE,
-            KeyPath::of("film").index(id.0),
-            format!("piece {} ({}) fits on no sheet of film {}", piece.number, piece.name, film.name),
-        )
-        .measured(format!("{} x {}", Mm(size[0]), Mm(size[1])))
-        .allowed(format!("{} x {} inside the margin of {}", Mm(w), Mm(h), largest.message()))
-        .help("make the piece smaller, let it turn, or name a larger sheet"),
-    )
 }

@@ -124,7 +124,7 @@ impl GirthCurve {
         let row =
             |i: usize| (0..n).map(|j| curve.wiener(curve.heights[i], curve.heights[j]) + own(i, j)).collect();
         let (precision, size) = inverted((0..n).map(row).collect());
-        let rows: Vec<Vec<f64>> = curve.heights.iter().map(|s| curve.powers(*s)).collect();
+        let rows: Vec<[f64; 3]> = curve.heights.iter().map(|s| curve.powers(*s)).collect();
         let p = degree + 1;
         let weighted = |i: usize, j: usize| (0..n).map(|k| precision[i][k] * rows[k][j]).sum::<f64>();
         let of_rows: Vec<Vec<f64>> = (0..n).map(|i| (0..p).map(|j| weighted(i, j)).collect()).collect();
@@ -146,9 +146,9 @@ impl GirthCurve {
         curve
     }
     /// Powers of the height, in parts of the wall.
-    fn powers(&self, s: f64) -> Vec<f64> {
+    fn powers(&self, s: f64) -> [f64; 3] {
         let t = s / self.wall;
-        [1.0, t, t * t][..=self.degree].to_vec()
+        [1.0, t, if self.degree == 2 { t * t } else { 0.0 }]
     }
     fn wiener(&self, s: f64, t: f64) -> f64 {
         // Readings a little below the base edge do not occur; a height of 0 has w = 0.
@@ -160,7 +160,7 @@ impl GirthCurve {
         dot(&self.powers(s), &self.beta) + near
     }
     /// What is left of f_s after F'A k_s, and A k_s.
-    fn parts(&self, s: f64) -> (Vec<f64>, Vec<f64>) {
+    fn parts(&self, s: f64) -> ([f64; 3], Vec<f64>) {
         let k: Vec<f64> = self.heights.iter().map(|h| self.wiener(s, *h)).collect();
         let ak: Vec<f64> = self.precision.iter().map(|r| dot(r, &k)).collect();
         let mut f = self.powers(s);
