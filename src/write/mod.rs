@@ -16,6 +16,7 @@ pub mod sheets;
 pub mod proof;
 pub mod manifest;
 pub mod read_back;
+mod desk;
 pub mod kit;
 pub mod again;
 #[cfg(test)]

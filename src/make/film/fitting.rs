@@ -20,7 +20,13 @@ pub(super) const TOO_LARGE: Code = Code {
 };
 
 /// Turns of a solid at which it fits on some blank.
-pub(super) fn allowed_turns(solid: &Solid, film: &FilmSpec, margin: Mm, effort: Effort, blanks: &[Bin]) -> Vec<Turn> {
+pub(super) fn allowed_turns(
+    solid: &Solid,
+    film: &FilmSpec,
+    margin: Mm,
+    effort: Effort,
+    blanks: &[Bin],
+) -> Vec<Turn> {
     let free = match effort {
         Effort::Quick => 4,
         Effort::Normal | Effort::Thorough => 8,

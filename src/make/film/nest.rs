@@ -1,7 +1,7 @@
 //! [`lay_out`]: from pieces and films to sheets in cut order.
 //!
 //! Imports: base, outline, read::job, make::piece, make::film::{stock, sheet, solid, cuttable, fill, gate, tighten,
-//! order, aids}.
+//! order, aids, fitting}.
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};
