@@ -249,7 +249,6 @@ pub const TABLE: &[Row] = &[
         group: 24,
     },
     // What a new writer touches: a function (below, or in its room) and a row.
-    /// Is all that the plain writers write read back as planned? Without the pictures, which nothing reads back.
     #[cfg(test)]
     Row {
         file: "trial/pieces.txt",
@@ -344,6 +343,7 @@ fn made_by(write: impl Fn(&Writer) -> Vec<Made> + Sync) -> Vec<(u8, usize, usize
     TABLE.par_iter().enumerate().with_max_len(1).flat_map_iter(one).collect()
 }
 
+/// Is all that the plain writers write read back as planned? Without the pictures, which nothing reads back.
 #[cfg(test)]
 pub(super) fn reads_back(plan: &Verified) -> bool {
     let desk = Desk { plan, rows: rows::rows(plan), places: label::places(plan), emit: &|_| {} };

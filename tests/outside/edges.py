@@ -23,11 +23,8 @@ import argparse
 import json
 import math
 import re
-import shutil
 import sys
-import tempfile
 import xml.etree.ElementTree as ET
-from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -35,6 +32,7 @@ import shapely
 from shapely import affinity
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
+import campaign
 import demo_kit
 import random_jobs
 import remeasure
@@ -328,70 +326,19 @@ def self_test(kit):
         ("a ring piece grown by 0.3 percent", "template/wrap.svg", part, {"template"}),
         ("parts that do not meet", "manifest.json", lambda t: re.sub(r'("part": "B".*?"surface": \{[^}]*?"base_girth_mm": )[\d.]+', lambda m: f"{m[1]}150", t, count=1, flags=re.S), {"template"}),
     ]
-    missed, before = 0, Counter(k for k, _ in measure(kit).faults)
-    for what, name, change, kinds in damages:
-        with tempfile.TemporaryDirectory() as folder:
-            copy = Path(folder) / "kit"
-            shutil.copytree(kit, copy)
-            demo_kit.edit(copy / name, change)
-            now = Counter(k for k, _ in measure(copy).faults)
-        found = {k for k in now if now[k] > before[k]}
-        missed += not kinds <= found
-        print(f"{'found ' if kinds <= found else 'MISSED'}  {what}: asked for {sorted(kinds)}, found {sorted(found)}")
-    print(f"{len(damages) - missed} of {len(damages)} damages found")
-    return missed == 0
+    return campaign.damaged(kit, damages, measure)
 
 
 # ---- many ------------------------------------------------------------------------------------------------------------
 
 
-def campaign(frusta, seed, count, seconds, keep):
-    totals, outcomes, said_kinds, bad = Counter(), Counter(), Counter(), []
-    least = {}
-    for s in range(seed, seed + count):
-        with tempfile.TemporaryDirectory() as tmp:
-            job, kit = Path(tmp) / "job", Path(tmp) / "kit"
-            write(s, job)
-            code, said, _ = random_jobs.run([str(frusta.resolve()), "make", "-q", str(job), "--out", str(kit)], seconds)
-            outcomes[f"make: exit {code}"] += 1
-            said_kinds.update(set(re.findall(r"fault\[([a-z/-]+)\]", said)))
-            wrong = []
-            if code not in (0, 1) or "promise-broken" in said:
-                wrong = [("program", said.strip()[:400])]
-            elif code == 0:
-                report = measure(kit, job)
-                for what, n in report.counts.items():
-                    if "mm" in what.split(", ")[-1]:
-                        least[what] = min(least.get(what, 99.0), n)
-                    else:
-                        totals[what] += n
-                wrong = report.faults
-            if wrong:
-                bad.append(s)
-                for kind, says in wrong[:4]:
-                    print(f"VIOLATED seed {s} {kind}: {says}", flush=True)
-                if keep:
-                    shutil.copytree(job, keep / f"{s:04}", dirs_exist_ok=True)
-    for what, n in (*sorted(outcomes.items()), *totals.items(), *least.items()):
-        print(f"{n:>12}  {what}")
-    for kind, n in said_kinds.most_common():
-        print(f"{n:>12}  jobs refused with {kind}")
-    print(f"{len(bad)} of {count} jobs with violations: {bad[:40]}")
-    return not bad
-
-
 def main():
     args = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     args.add_argument("what", type=Path)
-    args.add_argument("--job", type=Path)
-    args.add_argument("--self-test", action="store_true")
-    args.add_argument("--seed", type=int, default=1)
-    args.add_argument("--count", type=int, default=6)
-    args.add_argument("--seconds", type=float, default=120)
-    args.add_argument("--keep", type=Path)
+    campaign.many(args)
     a = args.parse_args()
     if a.what.is_file():
-        sys.exit(0 if campaign(a.what, a.seed, a.count, a.seconds, a.keep) else 1)
+        sys.exit(0 if campaign.kits(a, write, lambda kit, job, _: measure(kit, job)) else 1)
     if a.self_test:
         sys.exit(0 if self_test(a.what) else 1)
     report = measure(a.what, a.job)

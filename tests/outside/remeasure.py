@@ -17,12 +17,9 @@ import argparse
 import json
 import math
 import re
-import shutil
 import sys
-import tempfile
 import tomllib
 import xml.etree.ElementTree as ET
-from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +28,7 @@ import shapely.ops
 from shapely import affinity
 from shapely.geometry import Polygon
 
+import campaign
 import decal_kit
 import demo_kit
 import random_jobs
@@ -464,20 +462,7 @@ def self_test(kit):
         home = next(s["file"] for s in manifest["sheets"] if any(p["number"] == n for p in s["pieces"]))
         grow = lambda t: re.sub(rf'(<g id="p{n}">.*?<path[^>]*? d=")([^"]*)', lambda m: m[1] + re.sub(r"-?\d+\.\d+|-?\d+", lambda v: f"{float(v[0]) * 1.002:.3f}", m[2]), t, count=1, flags=re.S)
         damages.append(("a copy grown by 0.2 percent", home, grow, {"congruent", "map"}))
-    missed, before = 0, Counter(k for k, _ in measure(kit).faults)
-    for what, name, change, kinds in damages:
-        with tempfile.TemporaryDirectory() as folder:
-            copy = Path(folder) / "kit"
-            shutil.copytree(kit, copy)
-            demo_kit.edit(copy / name, change)
-            now = Counter(k for k, _ in measure(copy).faults)
-        # What is wrong with the kit already does not count.
-        found = {k for k in now if now[k] > before[k]}
-        ok = kinds <= found
-        missed += not ok
-        print(f"{'found ' if ok else 'MISSED'}  {what}: asked for {sorted(kinds)}, found {sorted(found)}")
-    print(f"{len(damages) - missed} of {len(damages)} damages found")
-    return missed == 0
+    return campaign.damaged(kit, damages, measure)
 
 
 def thread(first):
@@ -491,62 +476,15 @@ def thread(first):
     return change
 
 
-# ---- many ------------------------------------------------------------------------------------------------------------
-
-
-def campaign(frusta, seed, count, seconds, keep):
-    totals, kinds, outcomes, bad = Counter(), Counter(), Counter(), []
-    for s in range(seed, seed + count):
-        with tempfile.TemporaryDirectory() as tmp:
-            job, kit = Path(tmp) / "job", Path(tmp) / "kit"
-            random_jobs.write(s, job)
-            code, said, _ = random_jobs.run([str(frusta.resolve()), "make", "-q", str(job), "--out", str(kit)], seconds)
-            outcomes[f"make: exit {code}"] += 1
-            wrong = []
-            if code not in (0, 1) or "promise-broken" in said:
-                wrong = [("program", said.strip()[:300])]
-            elif code == 0:
-                try:
-                    report = measure(kit, job)
-                except shapely.errors.GEOSException as e:
-                    # What cannot be measured is a violation, and does not end the campaign.
-                    report = demo_kit.Report()
-                    report.fault("measuring", str(e))
-                for what, n in report.counts.items():
-                    if isinstance(n, int) and "mm" not in what.split(", ")[-1]:
-                        totals[what] += n
-                wrong = report.faults
-            if wrong:
-                bad.append(s)
-                kinds.update({k for k, _ in wrong})
-                shown = Counter()
-                for kind, says in wrong:
-                    shown[kind] += 1
-                    if shown[kind] <= 2:
-                        print(f"VIOLATED seed {s} {kind}: {says}", flush=True)
-                if keep:
-                    shutil.copytree(job, keep / f"{s:04}", dirs_exist_ok=True)
-    for what, n in (*sorted(outcomes.items()), *totals.items()):
-        print(f"{n:>12}  {what}")
-    for kind, n in kinds.most_common():
-        print(f"{n:>12}  kits that violate {kind}")
-    print(f"{len(bad)} of {count} jobs with violations: {bad[:40]}")
-    return not bad
-
-
 def main():
     args = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     args.add_argument("kit", type=Path, nargs="?")
-    args.add_argument("--job", type=Path)
-    args.add_argument("--self-test", action="store_true")
     args.add_argument("--frusta", type=Path)
-    args.add_argument("--seed", type=int, default=1)
-    args.add_argument("--count", type=int, default=6)
-    args.add_argument("--seconds", type=float, default=120)
-    args.add_argument("--keep", type=Path)
+    campaign.many(args)
     a = args.parse_args()
     if a.frusta:
-        sys.exit(0 if campaign(a.frusta, a.seed, a.count, a.seconds, a.keep) else 1)
+        a.what = a.frusta
+        sys.exit(0 if campaign.kits(a, random_jobs.write, lambda kit, job, _: measure(kit, job)) else 1)
     if a.self_test:
         sys.exit(0 if self_test(a.kit) else 1)
     report = measure(a.kit, a.job)

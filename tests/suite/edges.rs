@@ -3,10 +3,11 @@
 //! Sources: closed forms of a frustum (circumferences, developed ring piece, area), least squares, the triangle
 //! inequality; each named beside its check.
 
+use crate::planned::leaf;
 use frusta::base::diag::Diagnostics;
 use frusta::base::units::Mm;
 use frusta::make::cup::{Cup, fit};
-use frusta::{InMemory, Plan, kit_of, read_job};
+use frusta::{Plan, kit_of, read_job};
 use std::f64::consts::TAU;
 
 const FOOT: &str = "rings = [{ up = 0, girth = 176 }, { up = 22, girth = 206, edge = true }, { up = 125, \
@@ -16,21 +17,8 @@ fn job(cup: &str, rest: &str) -> String {
     format!("[cup]\n{cup}\n[[film]]\nname = \"blue\"\nsheet = [200, 150]\n{rest}")
 }
 
-fn leaf() -> InMemory {
-    let leaf = br#"<svg xmlns="http://www.w3.org/2000/svg" width="30mm" height="20mm" viewBox="0 0 30 20">
-                   <path d="M0 10C8 -3 22 -3 30 10C22 23 8 23 0 10Z"/></svg>"#;
-    InMemory([("leaf.svg".to_string(), leaf.to_vec())].into())
-}
-
 fn planned(job: &str) -> Result<Plan, Vec<String>> {
-    let read = read_job(job);
-    let told = |d: &Diagnostics| d.iter().map(ToString::to_string).collect::<Vec<_>>();
-    let mut diagnostics = read.diagnostics;
-    let Some(job) = read.job else { return Err(told(&diagnostics)) };
-    let materials = frusta::Materials::read(&job, &leaf());
-    let go_on = &mut |_| std::ops::ControlFlow::Continue(());
-    frusta::make::plan::run(&job, &materials, frusta::Effort::Quick, &mut diagnostics, go_on)
-        .map_err(|_| told(&diagnostics))
+    crate::planned::planned(job, &leaf())
 }
 
 fn cup(text: &str) -> Cup {

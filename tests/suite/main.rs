@@ -6,6 +6,7 @@ mod packages;
 mod page;
 mod papers;
 mod passes;
+mod planned;
 mod curved;
 mod edges;
 mod printed;

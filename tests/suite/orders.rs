@@ -5,9 +5,8 @@
 use frusta::base::diag::Diagnostic;
 use frusta::make::film::bill::{Buy, bills};
 use frusta::read::job::Sharing;
-use frusta::{Effort, InMemory, Materials, Plan, kit_of, make, read_job, verify};
+use frusta::{Effort, InMemory, Plan, kit_of, make, verify};
 use std::collections::BTreeMap;
-use std::ops::ControlFlow;
 
 const JOB: &str = r#"
 [cup]
@@ -50,13 +49,7 @@ fn files(list: &[u8]) -> InMemory {
 }
 
 fn run(text: &str, list: &[u8]) -> (Option<Plan>, Vec<Diagnostic>) {
-    let read = read_job(text);
-    let mut told = read.diagnostics;
-    let Some(job) = read.job else { return (None, told.into_vec()) };
-    let materials = Materials::read(&job, &files(list));
-    let mut go_on = |_| ControlFlow::Continue(());
-    let plan = make::plan::run(&job, &materials, Effort::Quick, &mut told, &mut go_on).ok();
-    (plan, told.into_vec())
+    crate::planned::run(text, &files(list), Effort::Quick)
 }
 
 fn planned(text: &str, list: &[u8]) -> (Plan, Vec<Diagnostic>) {

@@ -2,9 +2,8 @@
 //! what goes on later, in one pass, or in another order.
 
 use frusta::make::piece::Kind;
-use frusta::make::plan::{self, Plan};
-use frusta::{Diagnostics, Effort, InMemory, Materials, read_job};
-use std::ops::ControlFlow;
+use frusta::make::plan::Plan;
+use frusta::{Effort, InMemory};
 
 const LEAF: &[u8] =
     br#"<svg xmlns="http://www.w3.org/2000/svg" width="30mm" height="20mm" viewBox="0 0 30 20">
@@ -35,15 +34,10 @@ const BARE: &str = "do = \"film\";name = \"pattern\",do = \"film\";name = \"word
 const PINNED: &str = "poses = [{ azimuth = 0, up = 50 }, { azimuth = 120, up = 50 }]";
 
 fn planned(job: &str) -> Result<Plan, Vec<String>> {
-    let ids = |d: &Diagnostics| -> Vec<String> {
-        d.iter().filter(|d| d.severity == frusta::Severity::Fault).map(|d| d.code.id.to_owned()).collect()
-    };
-    let read = read_job(job);
-    let mut diagnostics = read.diagnostics;
-    let Some(job) = read.job else { return Err(ids(&diagnostics)) };
-    let materials = Materials::read(&job, &InMemory([("leaf.svg".to_string(), LEAF.to_vec())].into()));
-    let go_on = &mut |_| ControlFlow::Continue(());
-    plan::run(&job, &materials, Effort::default(), &mut diagnostics, go_on).map_err(|_| ids(&diagnostics))
+    let files = InMemory([("leaf.svg".to_string(), LEAF.to_vec())].into());
+    let (plan, told) = crate::planned::run(job, &files, Effort::default());
+    let faults = told.iter().filter(|d| d.severity == frusta::Severity::Fault);
+    plan.ok_or_else(|| faults.map(|d| d.code.id.to_owned()).collect())
 }
 
 fn spots(plan: &Plan) -> Vec<(f64, f64, f64)> {

@@ -3,24 +3,15 @@
 //! Source: the seam is where the template is parted; the film is not cut there (a fact of the trade, common
 //! practice, no source), so places and outlines of motifs are those of any other seam.
 
-use frusta::{Effort, InMemory, Materials, Plan, read_job, verify};
+use frusta::{Plan, verify};
 
 fn planned(seam: &str) -> Result<Plan, Vec<String>> {
-    let leaf = br#"<svg xmlns="http://www.w3.org/2000/svg" width="30mm" height="20mm" viewBox="0 0 30 20">
-                   <path d="M0 10C8 -3 22 -3 30 10C22 23 8 23 0 10Z"/></svg>"#;
-    let files = InMemory([("leaf.svg".to_string(), leaf.to_vec())].into());
     let job = format!(
         "seed = 3\n[cup]\nrings = [{{ up = 0, girth = 220 }}, {{ up = 120, girth = 250 }}]\nwall = 120\n{seam}\n\
          [[film]]\nname = \"blue\"\nsheet = [300, 200]\n[[motif]]\nart = \"leaf.svg\"\nwidth = 40\nfilm = \"blue\"\n\
          poses = [{{ azimuth = 180, up = 60 }}, {{ azimuth = 90, up = 50 }}, {{ azimuth = -60, up = 70 }}]\n"
     );
-    let mut read = read_job(&job);
-    let told = |d: &frusta::Diagnostics| d.iter().map(ToString::to_string).collect::<Vec<_>>();
-    let Some(job) = read.job else { return Err(told(&read.diagnostics)) };
-    let materials = Materials::read(&job, &files);
-    let go_on = &mut |_| std::ops::ControlFlow::Continue(());
-    frusta::make::plan::run(&job, &materials, Effort::Quick, &mut read.diagnostics, go_on)
-        .map_err(|_| told(&read.diagnostics))
+    crate::planned::planned(&job, &crate::planned::leaf())
 }
 
 /// A motif stands on the back: the seam leaves it, for the middle of the widest gap (90 - half a leaf down to -60 and
