@@ -7,7 +7,6 @@ use crate::base::frame::{Art, Point};
 use crate::base::units::{Angle, LengthUnit, Mm, Seed};
 use crate::make::cup::{self, Cup, Frustum};
 use crate::make::film::{Placed, SheetLayout};
-use crate::make::finish;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Plan, StageReport};
 use crate::make::verify::Verified;
@@ -227,14 +226,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         print: PrintSpec::default(),
         written: Default::default(),
     };
-    let finish = finish::finish(
-        &job,
-        &cup,
-        &pieces,
-        &finish::LaidFilm::of_one(&pieces, &sheets),
-        None,
-        &mut crate::base::diag::Diagnostics::new(),
-    );
+    let finish = crate::make::plan::sample::finished(&job, &cup, &pieces, &sheets);
     let stages = vec![StageReport { stage: "motif", counts: vec![("placed", 12)] }];
     Verified::unchecked(Plan {
         job,

@@ -5,7 +5,7 @@
 use super::Plan;
 use crate::base::frame::{Art, Point, Rigid, Sheet};
 use crate::base::units::{Angle, LengthUnit, Mm, Seed};
-use crate::make::cup::fit;
+use crate::make::cup::{Cup, fit};
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish;
 use crate::make::piece::{Kind, Piece};
@@ -107,14 +107,7 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         aids: Default::default(),
     };
     let sheets = vec![sheet];
-    let finish = finish::finish(
-        &job,
-        &cup,
-        &pieces,
-        &finish::LaidFilm::of_one(&pieces, &sheets),
-        None,
-        &mut crate::base::diag::Diagnostics::new(),
-    );
+    let finish = finished(&job, &cup, &pieces, &sheets);
     let (decals, weak, diagnostics, stages) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     Plan {
         job,
@@ -129,4 +122,10 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         diagnostics,
         stages,
     }
+}
+
+/// The finish of one cup's plan.
+pub fn finished(job: &Job, cup: &Cup, pieces: &[Piece], sheets: &[SheetLayout]) -> finish::Finish {
+    let laid = finish::LaidFilm::of_one(pieces, sheets);
+    finish::finish(job, cup, pieces, &laid, None, &mut crate::base::diag::Diagnostics::new())
 }

@@ -28,21 +28,27 @@ use std::sync::{Arc, Mutex};
 /// What only these pages may load; what they show of the job is text and attributes, never markup or style.
 const CONTENT: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; \
     base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+/// A file of the page.
+macro_rules! asset {
+    ($name:literal, $kind:expr) => {
+        ($name, $kind, include_bytes!(concat!("assets/", $name)))
+    };
+}
 /// Files of the page: name, kind, content.
 const FILES: &[(&str, &str, &[u8])] = &[
-    ("page.css", "text/css; charset=utf-8", include_bytes!("assets/page.css")),
-    ("page.js", JS, include_bytes!("assets/page.js")),
-    ("kit.js", JS, include_bytes!("assets/kit.js")),
-    ("art.js", JS, include_bytes!("assets/art.js")),
-    ("cup.js", JS, include_bytes!("assets/cup.js")),
-    ("film.js", JS, include_bytes!("assets/film.js")),
-    ("finish.js", JS, include_bytes!("assets/finish.js")),
-    ("form.js", JS, include_bytes!("assets/form.js")),
-    ("lengths.js", JS, include_bytes!("assets/lengths.js")),
-    ("talk.js", JS, include_bytes!("assets/talk.js")),
-    ("wall.js", JS, include_bytes!("assets/wall.js")),
-    ("plane.js", JS, include_bytes!("assets/plane.js")),
-    ("turn.js", JS, include_bytes!("assets/turn.js")),
+    asset!("page.css", "text/css; charset=utf-8"),
+    asset!("page.js", JS),
+    asset!("kit.js", JS),
+    asset!("art.js", JS),
+    asset!("cup.js", JS),
+    asset!("film.js", JS),
+    asset!("finish.js", JS),
+    asset!("form.js", JS),
+    asset!("lengths.js", JS),
+    asset!("talk.js", JS),
+    asset!("wall.js", JS),
+    asset!("plane.js", JS),
+    asset!("turn.js", JS),
 ];
 const INDEX: &str = include_str!("assets/index.html");
 /// What is told to who comes without the key.
