@@ -3,7 +3,7 @@
 //! A [`Row`] names a file, says when it is there and what it is, and points to its writer; the writer reads
 //! back what it wrote, by a parser that had no part in writing. Order, progress, the list of the manifest,
 //! `.frusta-kit` and README's table follow from [`TABLE`]. A new writer is a file of its own in its room, a
-//! function of [`super::desk`] and one row here.
+//! function of `write::desk` and one row here.
 //!
 //! Imports: base, make::verify, write, write::{ink, map, view, manifest, read_back, desk}.
 
