@@ -34,6 +34,11 @@ pub const SHORTEST: Mm = Mm(0.02);
 /// What makers take for [`SHORTEST`]: both ends of a segment move by up to [`WRITE`].
 pub const SHORTEST_MADE: Mm = Mm(0.022);
 
+/// Width of a tip or slit below which it is no film and no gap: a blade runs back in its own cut (a thin film is
+/// thrice as thick; common practice, no source). Wider than [`SHORTEST_MADE`], so that what cuts it off stays.
+pub const THIN_TIP: Mm = Mm(0.024);
+const _: () = assert!(THIN_TIP.0 > SHORTEST_MADE.0);
+
 /// Largest displacement of a point by writing it with [`DECIMALS`] decimals: 0.0005 mm in x and in y.
 pub const WRITE: Mm = Mm(0.000_708);
 const _: () = assert!(SHORTEST_MADE.0 >= SHORTEST.0 + 2.0 * WRITE.0);

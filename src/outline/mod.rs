@@ -182,6 +182,7 @@ mod crossings;
 mod through;
 mod boolean;
 mod stroke;
+mod cusp;
 mod short;
 mod moving;
 mod offset;
@@ -209,6 +210,7 @@ pub use budget::{TooHard, WorkBudget};
 pub use clearance::{Clearance, Nearest, Witness, distance_by_all_pairs};
 pub use close::{Closed, ClosedKind};
 pub use corner::{Corner, CornerKind, Island, Rounding};
+pub use cusp::sharpest_hair;
 pub use flatten::{Flat, Ring, thinned};
 pub use kurbo::{
     Affine, BezPath, CubicBez, PathEl, PathSeg as CurveSeg, Point as CurvePoint, Rect, Shape as KurboShape,

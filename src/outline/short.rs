@@ -1,6 +1,6 @@
 //! Segments too short for a blade are taken out: a cutter stutters at each, and nobody sees what they draw.
 //!
-//! Imports: base, outline::{curve, region, clearance}.
+//! Imports: base, outline::{curve, region, clearance, cusp}.
 
 use super::clearance::Clearance;
 use super::curve::{Seg, closed_path};
@@ -19,8 +19,14 @@ impl<F: Frame> Region<F> {
     /// The same outline without segments shorter than [`SHORTEST`] and without needles as short as that:
     /// their ends are drawn together in the middle, and what joins them keeps its direction. No point moves
     /// by more than [`SHORTEST`]; a contour where that cannot be, or that would cross itself, stays as it is.
+    /// Tips and slits thinner than [`THIN_TIP`](crate::base::tolerance::THIN_TIP) are cut off first, at most 2 mm from
+    /// their ends.
     #[must_use]
     pub fn without_short_segments(&self) -> Self {
+        self.without_hairs().merged()
+    }
+
+    fn merged(&self) -> Self {
         let mut changed = false;
         let one = |path: &BezPath| {
             let segs = Seg::of(path);
@@ -167,7 +173,7 @@ mod tests {
     fn needles() {
         let r = region("M0 0 L10 0 L10 5 L10.015 5.0001 L10 5.0002 L10 10 L0 10 Z").without_short_segments();
         assert!(r.bounds().max.x < 10.011 && shortest_segment(&r).1 == 0, "{:?}", r.bounds());
-        let long = region("M0 0 L10 0 L10 5 L11 5.01 L10 5.02 L10 10 L0 10 Z");
+        let long = region("M0 0 L10 0 L10 5 L11 5.08 L10 5.16 L10 10 L0 10 Z");
         assert!((long.without_short_segments().bounds().max.x - 11.0).abs() < 1e-9);
     }
 

@@ -13,6 +13,7 @@ mod sheets;
 mod curve;
 mod wall;
 mod base;
+mod cuts;
 mod names;
 
 use crate::base::diag::{Code, Diagnostic};
@@ -291,6 +292,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
             report = report.and(&part);
             broken.extend(faults);
         }
+        cuts::check(&plan, &mut broken);
         printed::check(&plan, &mut broken);
         names::check(&plan, &mut report, &mut broken);
     }

@@ -80,3 +80,16 @@ fn numbers_run_from_one() {
     p.pieces[0].number = 2;
     finds(p, "stands at place 1");
 }
+
+#[test]
+fn hairs_and_segments_too_short_for_a_blade_are_found() {
+    let cut_to = |d: &str| {
+        let mut p = plan(&[(0.0, 80.0), (40.0, 80.0)]);
+        p.pieces[1].outline = Region::trusted([kurbo::BezPath::from_svg(d).expect("a path")]);
+        p.sheets[0].placed[1].cuts = p.pieces[1].outline.moved(&p.sheets[0].placed[1].pose);
+        p
+    };
+    finds(cut_to("M-4 -4H4V0L5 0.01L4 0.02V4H-4Z"), "piece 2 runs back in its own cut");
+    finds(cut_to("M-4 -4H4V0L4.01 0.01L4 4H-4Z"), "piece 2 is cut with 1 segments too short");
+    assert!(verify(cut_to("M-4 -4H4V0L5 0.1L4 0.2V4H-4Z")).is_ok());
+}
