@@ -218,7 +218,7 @@ pub use kurbo::{
 pub use map::{Folded, Image, along_arc, sinc};
 pub use moving::Join;
 pub use narrow::{Middle, Narrow, NarrowKind, Widths};
-pub use path::{box_of, polyline_path, subpaths};
+pub use path::{box_of, chords, polyline_path, subpaths};
 pub use periodic::{Neighbour, PeriodicIndex};
 pub use region::{Bounds, Region};
 pub use short::shortest_segment;

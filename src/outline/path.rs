@@ -1,13 +1,14 @@
 //! Paths of the curve library: parts, boxes, closed polylines.
 //!
-//! Imports: none.
+//! Imports: base.
 
-use kurbo::{BezPath, ParamCurve, PathEl, PathSeg, Rect, Shape};
+use crate::base::units::Mm;
+use kurbo::{BezPath, ParamCurve, PathEl, PathSeg, Point, Rect, Shape};
 
 /// Subpaths one by one, each starting with its `MoveTo`.
 pub fn subpaths(path: &BezPath) -> Vec<BezPath> {
     let mut out: Vec<BezPath> = Vec::new();
-    let mut start = kurbo::Point::ZERO;
+    let mut start = Point::ZERO;
     let mut closed = false;
     for el in path.elements() {
         match el {
@@ -33,7 +34,7 @@ pub fn subpaths(path: &BezPath) -> Vec<BezPath> {
 /// The closed parts of a path, each a path of its own: quadratics raised, every part closed.
 pub(super) fn closed_cubics(path: &BezPath) -> Vec<BezPath> {
     let mut parts: Vec<BezPath> = Vec::new();
-    let (mut start, mut last, mut open) = (kurbo::Point::ZERO, kurbo::Point::ZERO, false);
+    let (mut start, mut last, mut open) = (Point::ZERO, Point::ZERO, false);
     for el in path.elements() {
         if let PathEl::MoveTo(p) = *el {
             (start, open) = (p, false);
@@ -111,6 +112,27 @@ pub fn polyline_path(corners: &[[f64; 2]]) -> BezPath {
         path.close_path();
     }
     path
+}
+
+/// The chords of a path, open or closed, each within a tolerance of it.
+pub fn chords(path: &BezPath, tolerance: Mm) -> Vec<[[f64; 2]; 2]> {
+    let mut out = Vec::new();
+    let (mut start, mut last) = (Point::ZERO, Point::ZERO);
+    kurbo::flatten(path, tolerance.0, |el| {
+        let to = match el {
+            PathEl::MoveTo(p) => {
+                (start, last) = (p, p);
+                return;
+            }
+            PathEl::LineTo(q) => q,
+            PathEl::ClosePath => start,
+            // Flattened paths have no other.
+            PathEl::QuadTo(..) | PathEl::CurveTo(..) => return,
+        };
+        out.push([[last.x, last.y], [to.x, to.y]]);
+        last = to;
+    });
+    out
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! Segments too short for a blade are taken out: a cutter stutters at each, and nobody sees what they draw.
 //!
-//! Imports: base, outline::{curve, region, clearance, cusp}.
+//! Imports: base, outline::{curve, region, clearance}.
 
 use super::clearance::Clearance;
 use super::curve::{Seg, closed_path};

@@ -32,8 +32,12 @@ pub fn inner_first<F: Frame>(region: &Region<F>) -> Region<F> {
 }
 
 /// For each item, those that lie in one of its holes and must be cut before it.
+///
+/// Two of several parts each may hold parts of each other: then the one of the smaller box is cut first, so
+/// that an order exists.
 pub fn held(flats: &[Flat<Sheet>]) -> Vec<Vec<usize>> {
     let boxes: Vec<_> = flats.iter().map(Flat::bounds).collect();
+    let extent = |i: usize| boxes[i].width() * boxes[i].height();
     (0..flats.len())
         .map(|i| {
             let holes: Vec<&Ring> = flats[i].rings.iter().filter(|r| ring_area(r) < 0.0).collect();
@@ -47,7 +51,8 @@ pub fn held(flats: &[Flat<Sheet>]) -> Vec<Vec<usize>> {
                     && holes.iter().any(|h| ring_contains(h, p))
             };
             (0..flats.len())
-                .filter(|&j| j != i && !holes.is_empty() && !flats[j].rings.is_empty() && within(j))
+                .filter(|&j| j != i && !holes.is_empty() && !flats[j].rings.is_empty())
+                .filter(|&j| (extent(j), j) < (extent(i), i) && within(j))
                 .collect()
         })
         .collect()
@@ -179,4 +184,34 @@ fn choose_starts(way: &[usize], places: &[Vec<Vec<StartPlace>>]) -> (f64, Vec<Ve
         at = from[n].get(at).copied().unwrap_or(0);
     }
     (travel, chosen)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::frame::{Art, Point, Rigid};
+    use crate::base::units::Angle;
+    use crate::outline::Op;
+
+    /// Case 13: a piece of two rings holds a ring that lies between them, which holds the inner one: all are cut.
+    #[test]
+    fn case_13_pieces_that_hold_parts_of_each_other() {
+        let ring = |r: f64, w: f64| {
+            let disc = |r: f64| Region::<Art>::disc(Point::ORIGIN, Mm(r));
+            disc(r).op(&disc(r - w), Op::Difference)
+        };
+        let one = Region::union_of([&ring(20.0, 1.0), &ring(5.0, 1.0)]);
+        let pose: Rigid<Art, Sheet> = Rigid::new(Angle::ZERO, Point::mm(50.0, 50.0));
+        let placed = |number: u32, r: &Region<Art>| Placed {
+            number,
+            cup: 0,
+            pose,
+            spare: false,
+            cuts: inner_first(&r.moved(&pose)),
+        };
+        let mut all = vec![placed(1, &one), placed(2, &ring(12.0, 2.0)), placed(3, &ring(2.0, 0.5))];
+        sort(&mut all);
+        let order: Vec<u32> = all.iter().map(|p| p.number).collect();
+        assert_eq!(order, [3, 2, 1]);
+    }
 }

@@ -3,7 +3,7 @@
 //! The makers look at the sides that meet at a corner of the curves; here the outline is flattened finely and
 //! every corner of it is walked from, both ways.
 //!
-//! Imports: base, outline, make::{piece, plan, verify}, make::verify::measure.
+//! Imports: base, outline, make::plan, make::verify::measure.
 
 use super::measure::{breach, rings};
 use crate::base::diag::Diagnostic;

@@ -11,3 +11,4 @@ pub mod html;
 pub mod pdf;
 pub mod film_mark;
 pub mod label;
+pub mod place;

@@ -24,7 +24,8 @@ use crate::write::ink::letters::{self, Anchor, Face};
 use crate::write::ink::pdf::Book;
 use crate::write::papers::tiles::{self, PrintedPage};
 use crate::write::template::band::{Band, bands, letter};
-use crate::write::template::wrap::{Strip, handles, part_name, ring_numbers, strips};
+use crate::write::template::lines::{Strip, ring_numbers, strips};
+use crate::write::template::wrap::{handles, part_name};
 use rayon::prelude::*;
 
 /// Path of the map within the kit.

@@ -17,7 +17,8 @@ use crate::write::ink::film_mark;
 use crate::write::ink::label::{Label, Roomiest, fitting, seen};
 use crate::write::ink::letters::Anchor;
 use crate::write::template::band::Band;
-use crate::write::template::wrap::{Strip, handles, ring_numbers, strips};
+use crate::write::template::lines::{Strip, ring_numbers, strips};
+use crate::write::template::wrap::handles;
 use rayon::prelude::*;
 use std::cmp::Reverse;
 

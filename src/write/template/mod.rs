@@ -3,5 +3,8 @@
 //! Imports: none.
 
 pub mod band;
+pub mod lines;
+mod words;
+mod wishes;
 pub mod wrap;
 pub mod base;

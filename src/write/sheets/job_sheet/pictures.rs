@@ -20,7 +20,8 @@ use crate::write::ink::letters::{self, Anchor};
 use crate::write::ink::png::{self, Trouble};
 use crate::write::papers::{Figure, Ink};
 use crate::write::template::band::{Band, bands};
-use crate::write::template::wrap::{Strip, handles, strips};
+use crate::write::template::lines::{Strip, strips};
+use crate::write::template::wrap::handles;
 use crate::write::view::raster;
 
 /// Pixels a millimetre of sheet and wall on the page.
