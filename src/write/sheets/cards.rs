@@ -90,15 +90,32 @@ fn card(g: &mut Group, at: (f64, f64)) {
     }
 }
 
+/// Largest and usual size of a label's title, and the size of its other lines (the em, mm); most lines of a title
+/// at the larger size.
+const TITLE: [f64; 2] = [3.2, 2.7];
+const LINES: f64 = 2.7;
+const TWO: usize = 2;
+
 fn label(g: &mut Group, lines: &[String], at: (f64, f64)) {
     frame(g, at, LABEL);
     let (x, mut y) = (at.0 + 4.0, at.1 + LABEL.1 - 5.6);
-    // Five lines fit; a sixth moves them closer.
-    let step = if lines.len() > 5 { 3.9 } else { 4.5 };
-    for (i, l) in lines.iter().enumerate() {
-        let (face, em) = if i == 0 { (Face::Bold, 3.2) } else { (Face::Regular, 2.7) };
-        let wide = letters::width(face, em, l);
-        let em = if wide > LABEL.0 - 8.0 { em * (LABEL.0 - 8.0) / wide } else { em };
+    let wide = LABEL.0 - 8.0;
+    let Some((title, rest)) = lines.split_first() else { return };
+    // A long title is broken, not made small: what cannot be read names nothing.
+    let broken = TITLE.map(|em| (em, letters::broken(Face::Bold, em, title, wide)));
+    let [large, small] = broken;
+    let (em, title) = if large.1.len() <= TWO { large } else { small };
+    let all = title.iter().map(|l| (Face::Bold, em, l)).chain(rest.iter().map(|l| (Face::Regular, LINES, l)));
+    let count = title.len() + rest.len();
+    // Five lines fit; more of them move closer.
+    let step = match count {
+        0..=5 => 4.5,
+        6 => 3.9,
+        n => (LABEL.1 - 7.6) / (n - 1) as f64,
+    };
+    for (face, em, l) in all {
+        let there = letters::width(face, em, l);
+        let em = if there > wide { em * wide / there } else { em };
         g.text(&Text { face, ..Text::new(l, em) }, (x, y));
         y -= step;
     }
