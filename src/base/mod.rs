@@ -9,3 +9,4 @@ pub mod diag;
 pub mod frame;
 pub mod tolerance;
 pub mod random;
+pub mod colour;

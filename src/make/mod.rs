@@ -13,5 +13,6 @@ pub mod motif;
 pub mod accent;
 pub mod film;
 pub mod finish;
+pub mod look;
 pub mod plan;
 pub mod verify;

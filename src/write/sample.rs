@@ -224,6 +224,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         finish: None,
         order: None,
         print: PrintSpec::default(),
+        look: Default::default(),
         written: Default::default(),
     };
     let finish = crate::make::plan::sample::finished(&job, &cup, &pieces, &sheets);

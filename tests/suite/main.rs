@@ -8,6 +8,7 @@ mod papers;
 mod passes;
 mod planned;
 mod curved;
+mod look;
 mod edges;
 mod printed;
 mod promises;

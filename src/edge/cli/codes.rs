@@ -129,6 +129,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         make::weed::CODES,
         make::film::CODES,
         make::film::again::CODES,
+        make::look::CODES,
         make::finish::CODES,
         read::materials::CODES,
         make::plan::CODES,

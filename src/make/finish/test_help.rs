@@ -73,6 +73,7 @@ pub fn job(f: Frustum, finish: Option<FinishSpec>) -> Job {
         finish,
         order: None,
         print: PrintSpec::default(),
+        look: Default::default(),
         written: Default::default(),
     }
 }

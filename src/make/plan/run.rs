@@ -13,6 +13,7 @@ use crate::make::decal::{self, Decal};
 use crate::make::film::{self, SheetLayout};
 use crate::make::finish;
 use crate::make::free_area::{FreeArea, Obstacle};
+use crate::make::look;
 use crate::make::motif::{self, Motif, PlacementResult};
 use crate::make::piece::Piece;
 use crate::make::sheet::stock::Stocked;
@@ -108,6 +109,7 @@ pub fn run(
     stages.push(StageReport { stage: "weed", counts: vec![("pieces", pieces.len() as u64), places] });
     let _ = progress(Stage::Begins("finish"));
     let finish = film.finished(&cup, &sheets, base, diagnostics);
+    look::look(job, &cup, &pieces, &decals, diagnostics);
     diagnostics.check()?;
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();

@@ -67,6 +67,7 @@ pub(crate) fn job() -> Job {
         finish: None,
         order: None,
         print: PrintSpec::default(),
+        look: Default::default(),
         written: Default::default(),
     }
 }

@@ -35,6 +35,7 @@ mod motifs;
 mod sheets;
 pub mod decals;
 pub mod print;
+pub mod look;
 pub mod finish;
 mod passes;
 mod order;
@@ -90,6 +91,8 @@ pub struct Job {
     pub order: Option<OrderSpec>,
     /// Papers and pictures.
     pub print: PrintSpec,
+    /// What is asked of colours.
+    pub look: look::LookSpec,
     /// The file's own words.
     pub written: Written,
 }
@@ -187,6 +190,14 @@ fn printing(root: &Section<'_>) -> Result<PrintSpec, ErrorGuaranteed> {
     }
 }
 
+fn look_of(root: &Section<'_>) -> Result<look::LookSpec, ErrorGuaranteed> {
+    match root.table(&rows::LOOK).optional() {
+        Ok(Some(section)) => look::read(section),
+        Ok(None) => Ok(look::LookSpec::default()),
+        Err(reported) => Err(reported),
+    }
+}
+
 fn tell_nothing(reader: &Reader<'_>) {
     reader.push(
         Diagnostic::note(
@@ -229,6 +240,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         .map(|s| s.and_then(|s| motifs::accent(s, &names)))
         .collect();
     let print = printing(&root);
+    let look = look_of(&root);
     let nothing = decals.is_empty() && motifs.is_empty() && picks.is_empty() && accents.is_empty();
     if nothing && !root.reader().torn {
         tell_nothing(root.reader());
@@ -262,6 +274,7 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
         finish,
         order: order?,
         print: print?,
+        look: look?,
         written: Written::default(),
     })
 }
@@ -281,7 +294,7 @@ pub use nest::{CutSpec, Effort, InStock, Rates, Weeding};
 /// Every table of the job with its keys, in the order of a job file.
 pub fn tables() -> Vec<&'static keys::Table> {
     use finish::rows as f;
-    use rows::{art, cup, decal, film, order, print, sheet};
+    use rows::{art, cup, decal, film, look, order, print, sheet};
     vec![
         &rows::TABLE,
         &cup::TABLE,
@@ -318,5 +331,6 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &order::names::TABLE,
         &print::TABLE,
         &print::bars::TABLE,
+        &look::TABLE,
     ]
 }

@@ -8,6 +8,7 @@ pub mod decal;
 pub mod film;
 pub mod order;
 pub mod print;
+pub mod look;
 pub mod sheet;
 
 use super::keys::{Key, Own, Table, table};
@@ -46,4 +47,5 @@ table! { "", false, "The whole job.";
     FINISH: Own = Key::new("finish", "Coats, hours and prices.", "{}").kind("a table");
     ORDER: Own = Key::new("order", "Several cups, their film laid out as one.", "{ cups = 12 }").kind("a table");
     PRINT: Own = Key::new("print", "Papers and pictures.", "{}").kind("a table");
+    LOOK: Own = Key::new("look", "What is asked of colours on and beside each other.", "{}").kind("a table");
 }
