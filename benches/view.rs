@@ -8,7 +8,7 @@ use frusta::base::diag::Diagnostics;
 use frusta::make::plan;
 use frusta::read::job::{Effort, read_job};
 use frusta::read::source::{Missing, Source};
-use frusta::write::ink::{label, svg};
+use frusta::write::ink::svg;
 use frusta::write::map::{rows, wall};
 use frusta::write::view::{self, bare::Bare, camera::Camera, scene, texture::UnwrappedTexture};
 use std::ops::ControlFlow;
@@ -75,7 +75,7 @@ fn main() {
     println!("{tiled:9.1} ms  all pieces in triangles for the turning page, {triangles}");
     println!("{packed:9.1} ms  the same packed, {bytes} bytes");
     let rows = rows::rows(&plan);
-    let body = wall::body(&plan, &label::places(&plan));
+    let body = wall::body(&plan);
     let flat = svg::drawing(&wall::drawing(&plan, &rows, &body).0);
     let tree = resvg::usvg::Tree::from_data(&flat, &resvg::usvg::Options::default()).expect("a map");
     let (peer, _) = best(5, || {

@@ -78,8 +78,8 @@ pub(super) struct Parts<'a> {
 
 impl<'a> Parts<'a> {
     pub(super) fn of(desk: &'a Desk<'a>) -> Parts<'a> {
-        let map = || map_wall::body(desk.plan, &desk.places);
-        let windows = || zones::windows(desk.plan, &desk.rows, &desk.places);
+        let map = || map_wall::body(desk.plan);
+        let windows = || zones::windows(desk.plan, &desk.rows);
         let (map, (windows, offcuts)) = rayon::join(map, || rayon::join(windows, || offcut::all(desk.plan)));
         Parts { map, windows, offcuts }
     }
@@ -229,10 +229,8 @@ pub(super) fn map_html(desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
 }
 
 pub(super) fn map_pdfs(desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
-    let (tiled, leaves) = rayon::join(
-        || tiles::Body::new(&parts.map.0),
-        || map_wall::leaves(desk.plan, &desk.places, &parts.windows),
-    );
+    let (tiled, leaves) =
+        rayon::join(|| tiles::Body::new(&parts.map.0), || map_wall::leaves(desk.plan, &parts.windows));
     desk.each_paper(|paper| {
         let bytes = map_wall::pdf(desk.plan, &desk.rows, &leaves, &tiled, paper);
         (format!("map/map-{}.pdf", paper.name()), bytes)

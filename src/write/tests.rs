@@ -126,7 +126,7 @@ fn distance_round_is_the_arc_at_that_height() {
 #[test]
 fn numbers_stand_inside_their_pieces() {
     let plan = plan(180.0, 0.0);
-    let (d, band) = map_wall::body(&plan, &label::places(&plan));
+    let (d, band) = map_wall::body(&plan);
     for p in plan.pieces().iter().take(12) {
         let g = d.groups.iter().find(|g| g.id == format!("m{}", p.number)).unwrap();
         let flat = p.outline.moved(&band[0].place(&p.pose)).flat(crate::base::units::Mm(0.01));
@@ -142,7 +142,7 @@ fn numbers_stand_inside_their_pieces() {
 fn papers_hold_all_their_marks() {
     for seam in [180.0, 90.0] {
         let plan = plan(seam, 5.0);
-        let body = map_wall::body(&plan, &label::places(&plan));
+        let body = map_wall::body(&plan);
         for d in [wrap::drawing(&plan), map_wall::drawing(&plan, &rows::rows(&plan), &body).0] {
             let ink = d.ink();
             assert!(ink.min.x > 1.0 && ink.min.y > 1.0, "{} {:?}", d.title, ink);
@@ -238,10 +238,10 @@ fn the_job_sheet_leaves_nothing_out() {
 #[test]
 fn zones_share_the_pieces_out() {
     let plan = plan(180.0, 0.0);
-    let (rows, places) = (rows::rows(&plan), label::places(&plan));
-    assert!(zones::crowded(&plan, &places));
+    let rows = rows::rows(&plan);
+    assert!(zones::crowded(&zones::windows(&plan, &rows)));
     let mut seen = BTreeSet::new();
-    for w in zones::windows(&plan, &rows, &places) {
+    for w in zones::windows(&plan, &rows) {
         for s in &w.own {
             assert!(seen.insert(s.piece.number), "{} twice", s.piece.number);
             let b = s.outline.bounds();

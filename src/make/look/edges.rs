@@ -1,8 +1,8 @@
 //! The edges of pieces that are seen, and what lies just outside of each.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece}, make::look.
+//! Imports: base, outline, read::job, make::{cup, piece}, make::look::seen.
 
-use super::Beneath;
+use super::seen::Beneath;
 use crate::base::frame::{Art, Point};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm};

@@ -1,10 +1,10 @@
 //! What the looking found, a sentence a kind: the worst piece with its place, how many more, and what would help.
 //!
-//! Imports: base, read::job, make::{piece}, make::look.
+//! Imports: base, read::job, make::{piece, look}, make::look::seen.
 
+use super::seen::{Beneath, Ground, Role, Sample, Seen, judged};
 use super::{
-    Beneath, FILMS_ALIKE, Ground, LAYERS_ALIKE, MOTIF_FAINT, MOTIF_LOST, Role, SMALL_PIECES, SPOTS_LOST,
-    SPOTS_LOUD, Sample, Seen, WORDS_FAINT, judged,
+    FILMS_ALIKE, LAYERS_ALIKE, MOTIF_FAINT, MOTIF_LOST, SMALL_PIECES, SPOTS_LOST, SPOTS_LOUD, WORDS_FAINT,
 };
 use crate::base::colour::{Light, lightness, luminance};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};

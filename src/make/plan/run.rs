@@ -1,7 +1,7 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, free_area, weed, decal, motif, accent,
-//! film, finish, plan}, make::plan::{finishing, lie, passes, printed, seam, orders}.
+//! film, finish, look, plan}, make::plan::{finishing, lie, passes, printed, seam, orders}.
 
 use super::{Plan, StageReport, finishing, lie, orders, passes, printed, seam};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};

@@ -16,6 +16,7 @@ pub mod model;
 mod decal_spec;
 pub mod sheet_spec;
 pub mod order_spec;
+pub mod look_spec;
 mod rows;
 mod suggest;
 pub mod reader;
@@ -92,7 +93,7 @@ pub struct Job {
     /// Papers and pictures.
     pub print: PrintSpec,
     /// What is asked of colours.
-    pub look: look::LookSpec,
+    pub look: look_spec::LookSpec,
     /// The file's own words.
     pub written: Written,
 }
@@ -190,10 +191,10 @@ fn printing(root: &Section<'_>) -> Result<PrintSpec, ErrorGuaranteed> {
     }
 }
 
-fn look_of(root: &Section<'_>) -> Result<look::LookSpec, ErrorGuaranteed> {
+fn look_of(root: &Section<'_>) -> Result<look_spec::LookSpec, ErrorGuaranteed> {
     match root.table(&rows::LOOK).optional() {
         Ok(Some(section)) => look::read(section),
-        Ok(None) => Ok(look::LookSpec::default()),
+        Ok(None) => Ok(look_spec::LookSpec::default()),
         Err(reported) => Err(reported),
     }
 }

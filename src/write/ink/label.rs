@@ -3,10 +3,11 @@
 //! A rigid motion carries the circle along, so it is found once a piece and serves map, zones, sheets and
 //! pictures.
 //!
-//! Imports: base, outline, make::{piece, film, verify}, write::ink::{letters, drawing}.
+//! Imports: base, outline, make::{piece, film, verify}, write::ink::{letters, drawing, place}.
 
-use super::drawing::{Group, PAPER, Stroke, Text};
+use super::drawing::{Group, INK, PAPER, Stroke, Text, Words};
 use super::letters::{self, Anchor, Face};
+use super::place::Quad;
 use crate::base::frame::{Art, Frame, Page, Point};
 use crate::base::units::Mm;
 use crate::make::film::Placed;
@@ -78,6 +79,7 @@ pub struct Label {
     words: String,
     size: f64,
     at: (f64, f64),
+    turn: (f64, f64),
 }
 
 impl Label {
@@ -88,15 +90,39 @@ impl Label {
     /// The same of words.
     pub fn worded(words: String, at: Point<Page>, radius: f64, sizes: (f64, f64)) -> Label {
         let size = fitting(&words, radius).clamp(sizes.0, sizes.1);
-        Label { words, size, at: (at.x, at.y - size * letters::CAPITAL / 2.0) }
+        Label { words, size, at: (at.x, at.y - size * letters::CAPITAL / 2.0), turn: (1.0, 0.0) }
+    }
+    /// Words round a middle, the height of their capitals and their direction given.
+    pub fn round(words: &str, middle: (f64, f64), cap: f64, turn: (f64, f64)) -> Label {
+        let at = (middle.0 + turn.1 * cap / 2.0, middle.1 - turn.0 * cap / 2.0);
+        Label { words: words.to_owned(), size: cap / letters::CAPITAL, at, turn }
+    }
+    /// The box of its ink.
+    pub fn quad(&self) -> Quad {
+        Quad::of(&self.as_words())
+    }
+    fn as_words(&self) -> Words {
+        Words {
+            message: self.words.clone(),
+            size: self.size,
+            face: Face::Bold,
+            anchor: Anchor::Middle,
+            colour: INK,
+            at: self.at,
+            turn: self.turn,
+        }
+    }
+    /// Height of its capitals.
+    pub fn cap(&self) -> f64 {
+        self.size * letters::CAPITAL
+    }
+    /// Its direction of reading, as (cosine, sine).
+    pub fn turn(&self) -> (f64, f64) {
+        self.turn
     }
     /// The box that hatch keeps out of.
     pub fn keep_out(&self) -> Bounds<Page> {
-        let half = letters::width(Face::Bold, self.size, &self.words) / 2.0 + 0.3;
-        Bounds {
-            min: Point::mm(self.at.0 - half, self.at.1 - 0.4),
-            max: Point::mm(self.at.0 + half, self.at.1 + self.size * letters::CAPITAL + 0.4),
-        }
+        self.quad().grown(0.3).bounds()
     }
     /// Middle of its base line, and its size.
     pub fn place(&self) -> (f64, f64, f64) {
@@ -104,11 +130,11 @@ impl Label {
     }
     /// Draws it.
     pub fn draw(&self, g: &mut Group) {
-        g.text(&Text::new(&self.words, self.size).bold().anchor(Anchor::Middle), self.at);
+        g.text_turned(&Text::new(&self.words, self.size).bold().anchor(Anchor::Middle), self.at, self.turn);
     }
     /// Draws it with a rim of paper, for places where it overruns its piece.
     pub fn draw_rimmed(&self, g: &mut Group) {
-        let ink = letters::placed(Face::Bold, self.size, &self.words, Anchor::Middle, self.at, (1.0, 0.0));
+        let ink = letters::placed(Face::Bold, self.size, &self.words, Anchor::Middle, self.at, self.turn);
         g.stroke(ink, Stroke::solid(PAPER, self.size * 0.28));
         self.draw(g);
     }

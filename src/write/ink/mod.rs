@@ -10,5 +10,7 @@ pub mod png;
 pub mod html;
 pub mod pdf;
 pub mod film_mark;
-pub mod label;
 pub mod place;
+pub mod inside;
+pub mod label;
+pub mod numbers;

@@ -7,7 +7,8 @@ use super::drawing::Words;
 use super::letters;
 use crate::base::frame::Page;
 use crate::base::tolerance::FLATTEN;
-use crate::outline::{BezPath, Flat, KurboShape, Region, chords};
+use crate::outline::{BezPath, Bounds, Flat, KurboShape, Region, chords};
+use std::collections::BTreeMap;
 
 /// A box on a page, turned as the words in it are.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -47,6 +48,10 @@ impl Quad {
         let ((c, s), (w, h)) = (self.turn, self.size);
         [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]
             .map(|(x, y)| [self.at.0 + c * x - s * y, self.at.1 + s * x + c * y])
+    }
+    /// The upright box round it.
+    pub fn bounds(&self) -> Bounds<Page> {
+        self.corners().iter().fold(Bounds::EMPTY, |b, p| b.with(p[0], p[1]))
     }
     /// Its middle.
     pub fn middle(&self) -> [f64; 2] {
@@ -94,18 +99,30 @@ impl Quad {
     }
 }
 
+/// What bounds nothing that words belong to.
+const NOBODY: u32 = u32::MAX;
+/// From a line that leads to words, to other words.
+const LEADER_CLEAR: f64 = 0.15;
+
 #[derive(Clone, Copy, Debug)]
 struct Side {
     a: [f64; 2],
     b: [f64; 2],
     clear: f64,
     soft: bool,
+    owner: u32,
 }
+
+/// Sides of the squares in which lines are looked up, mm.
+const CELL: f64 = 5.0;
 
 /// What words keep off.
 #[derive(Clone, Debug, Default)]
 pub struct Field {
     sides: Vec<Side>,
+    /// Which sides pass through the box of each square's neighbourhood.
+    cells: BTreeMap<(i32, i32), Vec<u32>>,
+    widest: f64,
     taken: Vec<Quad>,
     within: Option<Flat<Page>>,
     /// Between two words.
@@ -118,8 +135,30 @@ impl Field {
         Field { gap, ..Field::default() }
     }
     fn add(&mut self, path: &BezPath, clear: f64, soft: bool) {
-        let all = chords(path, FLATTEN * 4.0);
-        self.sides.extend(all.into_iter().map(|[a, b]| Side { a, b, clear, soft }));
+        for [a, b] in chords(path, FLATTEN * 4.0) {
+            self.side(Side { a, b, clear, soft, owner: NOBODY });
+        }
+    }
+    fn side(&mut self, side: Side) {
+        let n = self.sides.len() as u32;
+        let cell = |v: f64| (v / CELL).floor() as i32;
+        let (a, b) = (side.a, side.b);
+        for i in cell(a[0].min(b[0]))..=cell(a[0].max(b[0])) {
+            for j in cell(a[1].min(b[1]))..=cell(a[1].max(b[1])) {
+                self.cells.entry((i, j)).or_default().push(n);
+            }
+        }
+        self.widest = self.widest.max(side.clear);
+        self.sides.push(side);
+    }
+    /// Words keep this far from the outline of something that they may be led into.
+    pub fn keep_off_rings(&mut self, flat: &Flat<Page>, clear: f64, owner: u32) {
+        for ring in &flat.rings {
+            for (i, a) in ring.iter().enumerate() {
+                let b = ring[(i + 1) % ring.len()];
+                self.side(Side { a: *a, b, clear, soft: false, owner });
+            }
+        }
     }
     /// Words keep this far from the line.
     pub fn keep_off(&mut self, path: &BezPath, clear: f64) {
@@ -151,15 +190,38 @@ impl Field {
         boxes.iter().all(inside) && boxes.iter().all(|q| self.clear(q, interrupt))
     }
     fn clear(&self, q: &Quad, interrupt: bool) -> bool {
-        let far = q.size.0 + q.size.1;
-        let near = |a: f64, b: f64, at: f64, by: f64| a.min(b) - by <= at && a.max(b) + by >= at;
         let grown = q.grown(self.gap);
-        self.taken.iter().all(|t| !t.meets(&grown))
-            && self.sides.iter().filter(|s| !(s.soft && interrupt)).all(|s| {
-                let by = far + s.clear * 2.0;
-                !(near(s.a[0], s.b[0], q.at.0, by) && near(s.a[1], s.b[1], q.at.1, by))
-                    || !q.grown(s.clear).meets_line(s.a, s.b)
+        let far = grown.size.0 + grown.size.1;
+        let near = |t: &Quad| {
+            let by = far + t.size.0 + t.size.1;
+            (t.at.0 - grown.at.0).abs() <= by && (t.at.1 - grown.at.1).abs() <= by
+        };
+        self.taken.iter().all(|t| !near(t) || !t.meets(&grown))
+            && self.around(q, |s| (s.soft && interrupt) || !q.grown(s.clear).meets_line(s.a, s.b))
+    }
+    /// Does a rule hold of every side near a box?
+    fn around(&self, q: &Quad, rule: impl Fn(&Side) -> bool) -> bool {
+        let b = q.grown(self.widest).bounds();
+        let cell = |v: f64| (v / CELL).floor() as i32;
+        (cell(b.min.x)..=cell(b.max.x)).all(|i| {
+            (cell(b.min.y)..=cell(b.max.y)).all(|j| {
+                self.cells.get(&(i, j)).is_none_or(|list| list.iter().all(|n| rule(&self.sides[*n as usize])))
             })
+        })
+    }
+    /// May a thin line lead there, into what an owner's outline bounds? It crosses no other outline, and keeps a
+    /// little off words.
+    pub fn leads(&self, from: [f64; 2], to: [f64; 2], owner: u32) -> bool {
+        let (x, y) = (to[0] - from[0], to[1] - from[1]);
+        let len = libm::hypot(x, y);
+        if len <= 0.0 {
+            return true;
+        }
+        let turn = (x / len, y / len);
+        let q = Quad { at: (from[0], from[1]), turn, size: (len, 0.0) };
+        let beside = q.grown(LEADER_CLEAR);
+        self.taken.iter().all(|t| !t.meets(&beside))
+            && self.around(&q, |s| s.owner == owner || !q.meets_line(s.a, s.b))
     }
 }
 

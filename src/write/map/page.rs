@@ -2,15 +2,16 @@
 //!
 //! Imports: base, outline, read::job, make::verify, write::{ink, papers}, write::map::{zones, wall}.
 
-use super::zones::{ON_SCREEN, Window};
+use super::zones::{Shown, Window};
 use crate::base::frame::{Page, Point};
 use crate::base::units::Mm;
 use crate::make::verify::Verified;
 use crate::outline::{BezPath, Bounds, Region};
 use crate::read::job::FilmId;
-use crate::write::ink::drawing::QUIET;
+use crate::write::ink::drawing::{Group, INK, QUIET, Stroke, segment};
 use crate::write::ink::film_mark;
 use crate::write::ink::html::escaped;
+use crate::write::ink::numbers::Placed;
 use crate::write::ink::svg::{Flip, data, elements};
 use crate::write::papers::{Grid, page};
 use rayon::prelude::*;
@@ -100,6 +101,49 @@ fn style(plan: &Verified) -> String {
     out + "</style>\n"
 }
 
+/// The number of a piece, live text; or the line that leads to it, or a dot.
+fn number(out: &mut String, s: &Shown<'_>, flip: Flip, height: f64) {
+    let mut lines = Group::new("", "");
+    let Some(label) = s.screen.label() else {
+        s.screen.draw(&mut lines, false);
+        out.push_str(&marks(&lines, flip));
+        return;
+    };
+    if let Placed::Beside { line, .. } = &s.screen {
+        lines.stroke(segment(line[0], line[1]), Stroke::solid(INK, 0.15));
+        out.push_str(&marks(&lines, flip));
+    }
+    let ((x, y, size), (c, si)) = (label.place(), label.turn());
+    let y = height - y;
+    let turned = match si {
+        0.0 => String::new(),
+        _ => format!(" transform=\"rotate({:.0} {x:.2} {y:.2})\"", -libm::atan2(si, c).to_degrees()),
+    };
+    let _ = writeln!(
+        out,
+        "<text x=\"{x:.2}\" y=\"{y:.2}\"{turned} font-size=\"{size:.2}\" font-weight=\"bold\" \
+            text-anchor=\"middle\" fill=\"#291915\" stroke=\"#fff\" stroke-width=\"{:.2}\" \
+            paint-order=\"stroke\">{}</text>",
+        size * 0.28,
+        s.piece.number
+    );
+}
+
+/// Marks without a group round them.
+fn marks(g: &Group, flip: Flip) -> String {
+    let all = g.marks.iter().map(|m| {
+        let path = data(std::slice::from_ref(&m.path), flip);
+        match m.stroke {
+            Some(s) => format!(
+                "<path d=\"{path}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{}\"/>\n",
+                s.colour, s.width
+            ),
+            None => format!("<path d=\"{path}\" fill=\"{INK}\"/>\n"),
+        }
+    });
+    all.collect()
+}
+
 fn zone(plan: &Verified, w: &Window<'_>) -> String {
     let flip = Flip::of(w.size.1);
     let count = if w.rows.len() == 1 { "1 piece".to_owned() } else { format!("{} pieces", w.rows.len()) };
@@ -132,16 +176,7 @@ fn zone(plan: &Verified, w: &Window<'_>) -> String {
         );
     }
     for s in &w.own {
-        let (x, y, size) = s.label(ON_SCREEN).place();
-        let _ = writeln!(
-            out,
-            "<text x=\"{x:.2}\" y=\"{:.2}\" font-size=\"{size:.2}\" font-weight=\"bold\" \
-                text-anchor=\"middle\" fill=\"#291915\" stroke=\"#fff\" stroke-width=\"{:.2}\" \
-                paint-order=\"stroke\">{}</text>",
-            w.size.1 - y,
-            size * 0.28,
-            s.piece.number
-        );
+        number(&mut out, s, flip, w.size.1);
     }
     out.push_str("</svg>\n");
     let mut grid = Grid::new(

@@ -7,21 +7,23 @@
 use super::COARSE;
 use super::rows::{self, Row};
 use super::zones;
-use crate::base::frame::{Art, Page, Point};
+use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::WallZone;
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
-use crate::outline::{Bounds, Region};
+use crate::outline::{Bounds, Flat, Region};
 use crate::read::job::{Lie, Paper};
 use crate::write::ink::decimal::{table_degrees, table_inch_in, table_mm};
 use crate::write::ink::drawing::{
-    Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, gathered, rectangle, segment,
+    Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, Words, gathered, rectangle, segment,
 };
 use crate::write::ink::film_mark;
-use crate::write::ink::label::{Label, Roomiest, seen};
+use crate::write::ink::label::seen;
 use crate::write::ink::letters::{self, Anchor, Face};
+use crate::write::ink::numbers::{self, Caps, Item, Placed};
 use crate::write::ink::pdf::Book;
+use crate::write::ink::place::{Field, Quad};
 use crate::write::papers::tiles::{self, PrintedPage};
 use crate::write::template::band::{Band, bands, letter};
 use crate::write::template::lines::{Strip, ring_numbers, strips};
@@ -32,11 +34,11 @@ use rayon::prelude::*;
 pub const FILE: &str = "map/map.svg";
 
 const EDGE: f64 = 8.0;
-/// Sizes of numbers at true size.
-const SIZES: (f64, f64) = (1.5, 3.4);
+/// Heights of numbers' capitals at true size.
+const CAPS: Caps = Caps { most: 2.4, wanted: 1.8, least: 1.4 };
 
 /// The map alone, the lower left corner of its ink at the origin, and where the bands of the zones lie on it.
-pub fn body(plan: &Verified, places: &[Roomiest<Art>]) -> (Drawing, Vec<Band>) {
+pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
     let cup = plan.cup();
     let mut bands = bands(cup, Mm::ZERO, Point::mm(0.0, 0.0));
     let mut groups: Vec<Group> = cup
@@ -54,16 +56,24 @@ pub fn body(plan: &Verified, places: &[Roomiest<Art>]) -> (Drawing, Vec<Band>) {
             g
         })
         .collect();
-    groups.extend(
-        plan.pieces()
-            .par_iter()
-            .zip(places)
-            .filter(|(p, _)| p.kind != Kind::Base)
-            .map(|(p, r)| piece(p, &seen(plan, p), r, &bands[p.zone]))
-            .collect::<Vec<_>>(),
-    );
+    let own: Vec<&Piece> = plan.pieces().iter().filter(|p| p.kind != Kind::Base).collect();
+    let mut items: Vec<Item> = own.par_iter().map(|p| item(plan, p, &bands[p.zone].place(&p.pose))).collect();
+    let over = over_the_seam(plan, &bands);
+    items.extend(over.iter().map(|(p, pose)| item(plan, p, pose)));
+    let mut field = Field::new(0.0);
+    for g in &groups {
+        field.take(&g.words.iter().map(Quad::of).collect::<Vec<_>>());
+    }
+    bands.iter().for_each(|b| b.outline().contours().iter().for_each(|c| field.keep_off(c, 0.3)));
+    let mut numbers = numbers::placed(&items, CAPS, &mut field);
+    let of_ghosts = numbers.split_off(own.len());
+    for (band, g) in bands.iter().zip(&mut groups) {
+        heights(band, &mut field, g);
+    }
+    let drawn = own.par_iter().zip(&items).zip(&numbers);
+    groups.extend(drawn.map(|((p, i), n)| piece(p, &i.seen, n, &bands[p.zone])).collect::<Vec<_>>());
     groups.extend(keys(plan, &bands));
-    groups.push(ghosts(plan, places, &bands));
+    groups.push(ghosts(&over, &of_ghosts));
     let mut d = Drawing {
         title: format!("{}: application map", plan.job().title),
         message: format!(
@@ -170,16 +180,36 @@ fn ground(plan: &Verified, wall: &WallZone, band: &Band) -> Group {
             crate::write::template::wrap::along(&mut g, band, &text, at, band.wall + Mm(1.6));
         }
     }
+    g
+}
+
+/// From the end of the wall to its heights, mm: the first that is free of what crosses the seam.
+const BESIDE: [f64; 8] = [1.2, 3.7, 6.2, 8.7, 11.2, 13.7, 16.2, 18.7];
+
+/// Heights every 20 mm, left of the wall, clear of pieces and numbers.
+fn heights(band: &Band, field: &mut Field, g: &mut Group) {
+    let left = band.ends().0;
     let tens = (band.low.0 / 10.0).ceil() as usize..=(band.wall.0 / 10.0).floor() as usize;
     for i in tens.filter(|i| i % 2 == 0) {
         let slant = Mm(10.0 * i as f64);
         let (p, (c, s)) = (band.at(left, slant), band.level(left));
         let text = format!("{}", 10 * i);
-        let t = Text::new(&text, 2.2).anchor(Anchor::End).colour(QUIET);
-        g.text_turned(&t, (p.x - c * 1.2 + s * 0.8, p.y - s * 1.2 - c * 0.8), (c, s));
+        let t = Text::new(&text, HEIGHT).anchor(Anchor::End).colour(QUIET);
+        let drawn = |off: f64| {
+            let mut one = Group::default();
+            one.text_turned(&t, (p.x - c * off + s * 0.8, p.y - s * off - c * 0.8), (c, s));
+            one.words.remove(0)
+        };
+        let free = |w: &Words| field.is_free(&[Quad::of(w)], false, false);
+        // Farther than that is no worse than where it was.
+        let words = BESIDE.iter().map(|off| drawn(*off)).find(free).unwrap_or_else(|| drawn(BESIDE[0]));
+        field.take(&[Quad::of(&words)]);
+        g.words.push(words);
     }
-    g
 }
+
+/// Size of heights (the em): capitals of 1.8 mm.
+const HEIGHT: f64 = 2.53;
 
 /// Keys and hinge lines of decals: they lie on the wall only while the layers go on.
 fn keys(plan: &Verified, bands: &[Band]) -> Option<Group> {
@@ -200,29 +230,35 @@ fn keys(plan: &Verified, bands: &[Band]) -> Option<Group> {
 }
 
 /// One piece with its hatch and number, in a group of its own named after the number.
-fn piece(p: &Piece, seen: &Region<Art>, place: &Roomiest<Art>, band: &Band) -> Group {
+fn piece(p: &Piece, seen: &Flat<Page>, number: &Placed, band: &Band) -> Group {
     let mut g = Group::new(format!("m{}", p.number), format!("{} {}", p.number, p.name));
     let pose = band.place(&p.pose);
     let there = p.outline.moved(&pose);
-    let flat = seen.moved(&pose).flat(COARSE);
-    let label = Label::new(p.number, pose.apply(place.at), place.radius, SIZES);
-    g.stroke(film_mark::hatch(p.film, &flat, Some(label.keep_out())), film_mark::hatch_stroke(p.film));
+    g.stroke(film_mark::hatch(p.film, seen, Some(number.keep_out())), film_mark::hatch_stroke(p.film));
     let whole = gathered(&there);
     g.stroke(whole, film_mark::outline(p.film)).id = Some(outline_id(p.number));
-    label.draw(&mut g);
+    number.draw(&mut g, false);
     g
 }
 
-/// Pieces that cross the seam, once more in dashes at the other end.
-fn ghosts(plan: &Verified, places: &[Roomiest<Art>], bands: &[Band]) -> Group {
-    let mut g =
-        Group::new("over-the-seam", "Pieces that cross the seam, repeated in dashes at the other end");
+/// A piece on a page, with its number.
+pub(super) fn item(plan: &Verified, p: &Piece, pose: &Rigid<Art, Page>) -> Item {
+    Item {
+        words: p.number.to_string(),
+        seen: seen(plan, p).moved(pose).flat(COARSE),
+        outline: p.outline.moved(pose).flat(COARSE),
+    }
+}
+
+/// Pieces that cross the seam, and where they show at the other end.
+fn over_the_seam<'a>(plan: &'a Verified, bands: &[Band]) -> Vec<(&'a Piece, Rigid<Art, Page>)> {
     let edges: Vec<_> = bands.iter().map(|b| b.outline().flat(COARSE)).collect();
     let reach = |p: &Piece| {
         let b = p.outline.bounds();
         libm::hypot(b.width().0, b.height().0)
     };
-    for (p, place) in plan.pieces().iter().zip(places).filter(|(p, _)| p.kind != Kind::Base) {
+    let mut out = Vec::new();
+    for p in plan.pieces().iter().filter(|p| p.kind != Kind::Base) {
         let (band, edge) = (&bands[p.zone], &edges[p.zone]);
         // Only what lies near an end can cross it.
         let r = band.development().radius(p.wall.slant).0.max(1.0);
@@ -232,17 +268,23 @@ fn ghosts(plan: &Verified, places: &[Roomiest<Art>], bands: &[Band]) -> Group {
         }
         let home = p.outline.moved(&band.place(&p.pose)).flat(COARSE);
         let crosses = home.rings.iter().flatten().any(|q| !edge.contains(q[0], q[1]));
-        if !crosses {
-            continue;
-        }
         let pose = band.place_turned(&p.pose, band.other_end(&p.pose));
-        let there = p.outline.moved(&pose);
-        let flat = there.flat(COARSE);
-        if flat.rings.iter().flatten().any(|q| edge.contains(q[0], q[1])) {
-            let stroke = Stroke { width: 0.2, dash: Dash::Dashed, ..film_mark::outline(p.film) };
-            g.stroke(gathered(&there), stroke);
-            Label::new(p.number, pose.apply(place.at), place.radius, SIZES).draw(&mut g);
+        let there = || p.outline.moved(&pose).flat(COARSE);
+        if crosses && there().rings.iter().flatten().any(|q| edge.contains(q[0], q[1])) {
+            out.push((p, pose));
         }
+    }
+    out
+}
+
+/// The same once more in dashes at the other end.
+fn ghosts(over: &[(&Piece, Rigid<Art, Page>)], numbers: &[Placed]) -> Group {
+    let mut g =
+        Group::new("over-the-seam", "Pieces that cross the seam, repeated in dashes at the other end");
+    for ((p, pose), number) in over.iter().zip(numbers) {
+        let stroke = Stroke { width: 0.2, dash: Dash::Dashed, ..film_mark::outline(p.film) };
+        g.stroke(gathered(&p.outline.moved(pose)), stroke);
+        number.draw(&mut g, false);
     }
     g
 }
@@ -272,7 +314,8 @@ const CELLS: [f64; 8] = [7.5, 12.5, 14.5, 46.5, 58.0, 70.0, 83.5, 91.0];
 const HEADS: [&str; 8] = ["no.", "film", "sheet", "up mm", "up in", "round mm", "round in", "turn\u{b0}"];
 /// What the columns mean.
 pub const NOTE: &str = "up: along the wall from the base edge. round: from the front line at that height, R \
-    to the right, L to the left. Both to the middle of the piece. turn: counter-clockwise from upright.";
+    to the right, L to the left. Both to the middle of the piece. turn: counter-clockwise from upright. A dot without a number: \
+    see the zone's own picture.";
 
 /// The lines of a zone.
 pub fn entries(zone: rows::MapZone, list: &[&Row]) -> Vec<Entry> {
@@ -406,12 +449,8 @@ pub struct Leaf<'a> {
 }
 
 /// The zones as they are printed; none if every number can be read on the whole map.
-pub fn leaves<'a>(
-    plan: &Verified,
-    places: &[Roomiest<Art>],
-    windows: &'a [zones::Window<'a>],
-) -> Vec<Leaf<'a>> {
-    if !zones::crowded(plan, places) {
+pub fn leaves<'a>(plan: &Verified, windows: &'a [zones::Window<'a>]) -> Vec<Leaf<'a>> {
+    if !zones::crowded(windows) {
         return Vec::new();
     }
     let leaf = |window: &'a zones::Window<'a>| {

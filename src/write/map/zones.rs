@@ -8,39 +8,41 @@ use super::rows::{MapZone, Part, Row, by_zone};
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
-use crate::make::piece::{Kind, Piece};
+use crate::make::piece::Piece;
 use crate::make::verify::Verified;
 use crate::outline::{BezPath, Bounds, Region};
 use crate::read::job::Rgb;
-use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, gathered};
+use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, Words, gathered};
 use crate::write::ink::film_mark;
-use crate::write::ink::label::{Label, Roomiest, fitting, seen};
+use crate::write::ink::label::{Label, seen};
 use crate::write::ink::letters::Anchor;
+use crate::write::ink::numbers::{self, Caps, Item, Placed};
+use crate::write::ink::place::{Field, Quad};
 use crate::write::template::band::Band;
 use crate::write::template::lines::{Strip, ring_numbers, strips};
 use crate::write::template::wrap::handles;
 use rayon::prelude::*;
 use std::cmp::Reverse;
 
-/// Numbers smaller than this (em, mm) cannot be read at arm's length: common practice, no source.
-const LEGIBLE: f64 = 1.9;
-/// Sizes of numbers in a zone: in print, and on the page, where a zone fills a narrow screen at about three
-/// pixels a millimetre.
-const SIZES: (f64, f64) = (2.3, 3.6);
-/// The same on the page, where a zone is shown larger.
-pub const ON_SCREEN: (f64, f64) = (3.3, 4.6);
+/// Capitals smaller than this, mm, cannot be read at arm's length (ISO 3098's least nominal height).
+const LEGIBLE: f64 = 1.8;
+/// Size of heights (the em): in print capitals of at least 1.8 mm.
+const HEIGHT: f64 = 2.0;
+/// Heights of capitals in a zone at true size: in print it is drawn at least 1.28 times as large.
+const CAPS: Caps = Caps { most: 2.5, wanted: 1.42, least: 0.9 };
+/// The same on the page, where a zone fills a narrow screen at about three pixels a millimetre.
+const ON_SCREEN: Caps = Caps { most: 3.2, wanted: 1.8, least: 1.0 };
 /// Ink of the rings.
 const GRID: Rgb = Rgb([0xdc, 0xd6, 0xcd]);
 /// Shown round a zone.
 const ROUND: f64 = 4.0;
 
 /// Does any piece lack the room for a number that can be read at true size?
-pub fn crowded(plan: &Verified, places: &[Roomiest<Art>]) -> bool {
-    plan.pieces()
-        .iter()
-        .zip(places)
-        .filter(|(p, _)| p.kind != Kind::Base)
-        .any(|(p, r)| fitting(&p.number.to_string(), r.radius) < LEGIBLE)
+pub fn crowded(windows: &[Window<'_>]) -> bool {
+    windows.iter().flat_map(|w| &w.own).any(|s| match &s.screen {
+        Placed::Inside(l) => l.cap() < LEGIBLE,
+        _ => true,
+    })
 }
 
 /// A zone with what is seen in it, on a window of its own.
@@ -59,6 +61,8 @@ pub struct Window<'a> {
     pub own: Vec<Shown<'a>>,
     /// Pieces of other zones that show.
     pub near: Vec<Region<Page>>,
+    /// Heights of its rings, clear of pieces and numbers.
+    pub heights: Vec<Words>,
 }
 
 /// A piece in a window.
@@ -69,22 +73,15 @@ pub struct Shown<'a> {
     pub outline: Region<Page>,
     /// Lines of its film's hatch, kept off its number.
     pub hatch: BezPath,
-    /// Middle of the largest circle in it.
-    pub at: Point<Page>,
-    /// That circle's radius.
-    pub radius: f64,
-}
-
-impl Shown<'_> {
-    /// Its number, of a size within limits.
-    pub fn label(&self, sizes: (f64, f64)) -> Label {
-        Label::new(self.piece.number, self.at, self.radius, sizes)
-    }
+    /// Its number in print.
+    pub print: Placed,
+    /// Its number on the page, where there is more room.
+    pub screen: Placed,
 }
 
 /// All zones that have pieces.
-pub fn windows<'a>(plan: &'a Verified, rows: &'a [Row], places: &[Roomiest<Art>]) -> Vec<Window<'a>> {
-    by_zone(rows).into_par_iter().map(|(zone, list)| window(plan, zone, list, places)).collect()
+pub fn windows<'a>(plan: &'a Verified, rows: &'a [Row]) -> Vec<Window<'a>> {
+    by_zone(rows).into_par_iter().map(|(zone, list)| window(plan, zone, list)).collect()
 }
 
 /// Lowest and highest slant of a zone, and the wall's zone that it lies on.
@@ -97,7 +94,7 @@ fn heights(zone: MapZone, cup: &Cup) -> (Mm, Mm, usize) {
     }
 }
 
-fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>, places: &[Roomiest<Art>]) -> Window<'a> {
+fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>) -> Window<'a> {
     let (low, high, of_wall) = heights(zone, plan.cup());
     let mut band = Band::facing(&plan.cup().zones[of_wall], zone.line());
     let eighth = Angle::degrees(45.0);
@@ -117,19 +114,14 @@ fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>, places: &[R
     band.shift(-bounds.min.x, -bounds.min.y);
     let size = (bounds.width().0, bounds.height().0);
     let page = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(size.0, size.1) };
-    let (mut own, mut near) = (Vec::new(), Vec::new());
+    let (mut pieces, mut near) = (Vec::new(), Vec::new());
     for p in plan.on_wall().filter(|p| p.zone == of_wall) {
         let pose = place(p, &band);
-        let at = pose.apply(places[p.number as usize - 1].at);
         if numbers.contains(&p.number) {
-            let radius = places[p.number as usize - 1].radius;
-            let number = Label::new(p.number, at, radius, ON_SCREEN);
-            let flat = seen(plan, p).moved(&pose).flat(COARSE);
-            let hatch = film_mark::hatch(p.film, &flat, Some(number.keep_out()));
-            own.push(Shown { piece: p, outline: p.outline.moved(&pose), hatch, at, radius });
+            pieces.push((p, pose));
         } else if page
             .grown(p.outline.bounds().width().max(p.outline.bounds().height()))
-            .distance(&Bounds { min: at, max: at })
+            .distance(&Bounds { min: pose.origin(), max: pose.origin() })
             .0
             <= 0.0
         {
@@ -139,10 +131,88 @@ fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>, places: &[R
             }
         }
     }
-    Window { zone, of_wall, rows, band, size, own, near }
+    let mut window = Window { zone, of_wall, rows, band, size, own: Vec::new(), near, heights: Vec::new() };
+    window.own = window.numbered(plan, &pieces);
+    window.heights = window.heights_beside();
+    window
 }
 
-impl Window<'_> {
+impl<'a> Window<'a> {
+    /// Heights of the rings, each where it is free of pieces and of their numbers in print and on the page: near
+    /// the quarter line, else farther along its ring; of those with no place none.
+    fn heights_beside(&self) -> Vec<Words> {
+        let band = &self.band;
+        let mut field = Field::new(0.4);
+        self.near.iter().chain(self.own.iter().map(|s| &s.outline)).flat_map(Region::contours).for_each(
+            |c| {
+                field.keep_off(c, 0.3);
+            },
+        );
+        field.keep_off(&band.generator(band.middle, band.low, band.wall), 0.3);
+        for s in &self.own {
+            let labels = [&s.print, &s.screen].into_iter().filter_map(Placed::label);
+            field.take(&labels.map(Label::quad).collect::<Vec<_>>());
+        }
+        let flats: Vec<_> = self.own.iter().map(|s| s.outline.flat(COARSE)).collect();
+        let mut out = Vec::new();
+        for i in ring_numbers(band) {
+            let slant = Mm(10.0 * i as f64);
+            let radius = band.development().radius(slant).0;
+            let name = (10 * i).to_string();
+            let at = |off: f64| {
+                let azimuth = band.middle + Angle::radians(off / radius);
+                let p = band.at(azimuth, slant + Mm(0.4));
+                let mut one = Group::default();
+                let t = Text::new(&name, HEIGHT).anchor(Anchor::Middle).colour(QUIET);
+                one.text_turned(&t, (p.x, p.y), band.level(azimuth));
+                one.words.remove(0)
+            };
+            let free = |w: &Words| {
+                let q = Quad::of(w);
+                let [x, y] = q.middle();
+                let b = q.bounds();
+                b.min.x > 0.5
+                    && b.max.x < self.size.0 - 0.5
+                    && b.min.y > 0.5
+                    && b.max.y < self.size.1 - 0.5
+                    && flats.iter().all(|f| !f.contains(x, y))
+                    && field.is_free(&[q], false, false)
+            };
+            let offs = (0..80).map(|k| f64::from((k + 1) / 2) * if k % 2 == 0 { 1.0 } else { -1.0 } - 2.0);
+            if let Some(words) = offs.map(at).find(free) {
+                field.take(&[Quad::of(&words)]);
+                out.push(words);
+            }
+        }
+        out
+    }
+    /// Its pieces with their numbers, placed for print and for the page.
+    fn numbered(&self, plan: &'a Verified, pieces: &[(&'a Piece, Rigid<Art, Page>)]) -> Vec<Shown<'a>> {
+        let items: Vec<Item> = pieces
+            .iter()
+            .map(|(p, pose)| Item {
+                words: p.number.to_string(),
+                seen: seen(plan, p).moved(pose).flat(COARSE),
+                outline: p.outline.moved(pose).flat(COARSE),
+            })
+            .collect();
+        let placed = |caps: Caps| {
+            let mut field = Field::new(0.0);
+            self.near.iter().flat_map(Region::contours).for_each(|c| field.keep_off(c, 0.3));
+            field.within(&Region::rectangle(Bounds {
+                min: Point::mm(0.5, 0.5),
+                max: Point::mm(self.size.0 - 0.5, self.size.1 - 0.5),
+            }));
+            numbers::placed(&items, caps, &mut field)
+        };
+        let (print, screen) = (placed(CAPS), placed(ON_SCREEN));
+        let mut out = Vec::new();
+        for ((((p, pose), item), print), screen) in pieces.iter().zip(&items).zip(print).zip(screen) {
+            let hatch = film_mark::hatch(p.film, &item.seen, Some(screen.keep_out()));
+            out.push(Shown { piece: p, outline: p.outline.moved(pose), hatch, print, screen });
+        }
+        out
+    }
     /// Rings, quarter lines and bands: what heights and distances are read from.
     pub fn ground(&self, plan: &Verified) -> Group {
         let (band, wall) = (&self.band, &plan.cup().zones[self.of_wall]);
@@ -159,13 +229,8 @@ impl Window<'_> {
             let slant = Mm(10.0 * i as f64);
             let width = if i % 5 == 0 { 0.25 } else { 0.12 };
             g.stroke(band.parallel(slant, left, right), Stroke::solid(GRID, width));
-            let p = band.at(band.middle, slant);
-            let label = (10 * i).to_string();
-            let t = Text::new(&label, 1.9).anchor(Anchor::End).colour(QUIET);
-            if p.y > 0.0 && p.y < self.size.1 - 2.0 {
-                g.text(&t, (p.x - 0.6, p.y + 0.4));
-            }
         }
+        g.words.extend(self.heights.iter().cloned());
         for slant in [band.low, band.wall] {
             g.stroke(band.parallel(slant, left, right), Stroke::solid(INK, 0.3));
         }
@@ -188,10 +253,10 @@ impl Window<'_> {
         }
         let mut numbers = Group::new("numbers", "Numbers");
         for s in &self.own {
-            let (film, label) = (s.piece.film, s.label(SIZES));
+            let film = s.piece.film;
             pieces.stroke(s.hatch.clone(), film_mark::hatch_stroke(film));
             pieces.stroke(gathered(&s.outline), film_mark::outline(film));
-            label.draw_rimmed(&mut numbers);
+            s.print.draw(&mut numbers, true);
         }
         Drawing {
             title: self.zone.name(),

@@ -31,7 +31,7 @@ pub(super) fn all(
     let zone = &wall.zone;
     let mut named = line_wishes(zone, band);
     let quarters = named.split_off(1);
-    let mut first: Vec<Wish> = joins.iter().map(|j| join(j)).collect();
+    let mut first: Vec<Wish> = joins.iter().map(join).collect();
     first.extend(named);
     first.extend(seam(zone, band));
     let mut out = words::said(band, field, &first);

@@ -1,9 +1,9 @@
 //! Keys of `[look]`.
 //!
-//! Imports: base, read::job::{keys, look}.
+//! Imports: base, read::job::{keys, look_spec}.
 
 use super::super::keys::{Key, Own, Table, table};
-use super::super::look::Eyes;
+use super::super::look_spec::Eyes;
 use crate::base::units::Mm;
 
 table! { "look", false, "An eye for the whole: what is said of colours that do not stand off each other.";

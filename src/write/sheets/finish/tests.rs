@@ -160,7 +160,8 @@ fn guide_rings_lie_at_their_height() {
         }
     }
     let words: Vec<&str> = group.words.iter().map(|w| w.message.as_str()).collect();
-    assert!(words.contains(&"foot: full up to here (21.0 mm up)"), "{words:?}");
+    // Each word stands on its own along the bend of the ring.
+    assert!(words.join(" ").contains("foot: full up to here (21.0 mm up)"), "{words:?}");
 }
 
 /// RFC 5545, 3.1 and 3.3.11, by hand: the real parser reads the file in the outside checks.

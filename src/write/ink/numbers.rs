@@ -1,0 +1,227 @@
+//! Where the numbers of pieces stand on a drawing: inside, as large as they can be read; else beside with a line
+//! into the piece; else small inside; else a dot, and the number stands elsewhere.
+//!
+//! Imports: base, outline, write::ink::{letters, drawing, place, inside, label}.
+
+use super::drawing::{Group, INK, Stroke, segment};
+use super::inside::{Inside, inside};
+use super::label::Label;
+use super::letters::{self, Face};
+use super::place::{Field, Quad};
+use crate::base::frame::{Page, Point};
+use crate::base::units::Mm;
+use crate::outline::{Bounds, Flat, Region};
+use rayon::prelude::*;
+
+/// From a number to any outline, on the drawing.
+const OFF: f64 = 0.3;
+/// Between two numbers.
+const BETWEEN: f64 = 0.3;
+/// Farthest that a number stands from its piece, and the grid on which it is tried.
+const FARTHEST: f64 = 15.0;
+const GRID: f64 = 0.5;
+/// Radius of the dot at the end of a line, and of one that stands for a number.
+const END: f64 = 0.35;
+const DOT: f64 = 0.6;
+/// Width of such a line.
+const LINE: f64 = 0.15;
+
+/// Heights of capitals.
+#[derive(Clone, Copy, Debug)]
+pub struct Caps {
+    /// No larger.
+    pub most: f64,
+    /// From here on a number inside its piece is as it should be; beside it, it is as large as that.
+    pub wanted: f64,
+    /// Inside no smaller than this, where there is no place beside.
+    pub least: f64,
+}
+
+/// A piece on the drawing.
+#[derive(Clone, Debug)]
+pub struct Item {
+    /// What stands there.
+    pub words: String,
+    /// What is seen of it.
+    pub seen: Flat<Page>,
+    /// Its whole outline, which other numbers keep off.
+    pub outline: Flat<Page>,
+}
+
+/// A number with its place.
+#[derive(Clone, Debug)]
+pub enum Placed {
+    /// Inside.
+    Inside(Label),
+    /// Beside, with a line to a dot in the piece.
+    Beside {
+        /// The number.
+        label: Label,
+        /// From the number into the piece.
+        line: [(f64, f64); 2],
+    },
+    /// Nowhere: a dot in the piece.
+    Dot((f64, f64)),
+}
+
+impl Placed {
+    /// The number, where there is one.
+    pub fn label(&self) -> Option<&Label> {
+        match self {
+            Placed::Inside(l) | Placed::Beside { label: l, .. } => Some(l),
+            Placed::Dot(_) => None,
+        }
+    }
+    /// The box inside the piece that hatch keeps out of.
+    pub fn keep_out(&self) -> Bounds<Page> {
+        let round = |(x, y): (f64, f64), r: f64| Bounds {
+            min: Point::mm(x - r, y - r),
+            max: Point::mm(x + r, y + r),
+        };
+        match self {
+            Placed::Inside(l) => l.keep_out(),
+            Placed::Beside { line, .. } => round(line[1], END + 0.2),
+            Placed::Dot(at) => round(*at, DOT + 0.2),
+        }
+    }
+    /// Draws it; `rimmed` with a rim of paper.
+    pub fn draw(&self, g: &mut Group, rimmed: bool) {
+        let dot = |g: &mut Group, at: (f64, f64), r: f64| {
+            for c in Region::<Page>::disc(Point::mm(at.0, at.1), Mm(r)).into_contours() {
+                g.fill(c, INK);
+            }
+        };
+        match self {
+            Placed::Dot(at) => dot(g, *at, DOT),
+            Placed::Beside { line, .. } => {
+                g.stroke(segment(line[0], line[1]), Stroke::solid(INK, LINE));
+                dot(g, line[1], END);
+            }
+            Placed::Inside(_) => {}
+        }
+        let Some(label) = self.label() else { return };
+        if rimmed { label.draw_rimmed(g) } else { label.draw(g) }
+    }
+}
+
+/// A number's width over the height of its capitals.
+fn aspect(words: &str) -> f64 {
+    letters::width(Face::Bold, 1.0, words) / letters::CAPITAL
+}
+
+/// Gives every piece's number its place; `field` holds what else they keep off, and takes them in.
+pub fn placed(items: &[Item], caps: Caps, field: &mut Field) -> Vec<Placed> {
+    field.gap = BETWEEN;
+    let best: Vec<Inside> =
+        items.par_iter().map(|i| inside(&i.seen, aspect(&i.words), OFF, caps.wanted)).collect();
+    for (n, item) in items.iter().enumerate() {
+        field.keep_off_rings(&item.outline, OFF, n as u32);
+    }
+    let mut out: Vec<Option<Placed>> = vec![None; items.len()];
+    for (n, (item, b)) in items.iter().zip(&best).enumerate() {
+        if b.cap >= caps.wanted {
+            let label = Label::round(&item.words, b.at, b.cap.min(caps.most), b.turn);
+            field.take(&[label.quad()]);
+            out[n] = Some(Placed::Inside(label));
+        }
+    }
+    let boxes: Vec<Bounds<Page>> = items.iter().map(|i| i.outline.bounds()).collect();
+    // Those with the least room round them first: by their number, so that the order is the same each time.
+    for n in 0..items.len() {
+        if out[n].is_some() {
+            continue;
+        }
+        let (item, b) = (&items[n], &best[n]);
+        let foot = if b.cap > 0.0 { b.at } else { pole(&item.seen) };
+        out[n] = Some(if let Some(p) = beside(items, &boxes, (n as u32, foot), caps.wanted, field) {
+            p
+        } else if b.cap >= caps.least {
+            Placed::Inside(Label::round(&item.words, b.at, b.cap, b.turn))
+        } else {
+            Placed::Dot(foot)
+        });
+        if let Some(p) = out[n].as_ref().and_then(Placed::label) {
+            field.take(&[p.quad()]);
+        }
+    }
+    out.into_iter().flatten().collect()
+}
+
+/// A place beside, the nearest that is free of outlines and numbers, with a line that crosses none.
+fn beside(
+    items: &[Item],
+    boxes: &[Bounds<Page>],
+    (own, foot): (u32, (f64, f64)),
+    cap: f64,
+    field: &Field,
+) -> Option<Placed> {
+    let item = &items[own as usize];
+    let n = (FARTHEST / GRID) as i32;
+    let mut near: Vec<(i32, i32)> = (-n..=n).flat_map(|i| (-n..=n).map(move |j| (i, j))).collect();
+    near.retain(|(i, j)| i * i + j * j <= n * n);
+    near.sort_by_key(|(i, j)| (i * i + j * j, *i, *j));
+    near.into_iter().find_map(|(i, j)| {
+        let middle = (foot.0 + GRID * f64::from(i), foot.1 + GRID * f64::from(j));
+        let label = Label::round(&item.words, middle, cap, (1.0, 0.0));
+        let quad = label.quad();
+        if !field.is_free(&[quad], false, false) {
+            return None;
+        }
+        let on = |b: &Bounds<Page>| {
+            b.min.x <= middle.0 && middle.0 <= b.max.x && b.min.y <= middle.1 && middle.1 <= b.max.y
+        };
+        let covered = boxes.iter().zip(items).any(|(b, i)| on(b) && i.outline.contains(middle.0, middle.1));
+        if covered {
+            return None;
+        }
+        let from = edge_of(&quad, foot);
+        field
+            .leads([from.0, from.1], [foot.0, foot.1], own)
+            .then_some(Placed::Beside { label, line: [from, foot] })
+    })
+}
+
+/// The point of a box, a little off it, that is nearest to a place.
+fn edge_of(q: &Quad, to: (f64, f64)) -> (f64, f64) {
+    let b = q.grown(0.2).bounds();
+    (to.0.clamp(b.min.x, b.max.x), to.1.clamp(b.min.y, b.max.y))
+}
+
+/// The middle of the roomiest place for a dot.
+fn pole(flat: &Flat<Page>) -> (f64, f64) {
+    let b = inside(flat, 1.0, 0.0, 0.0);
+    b.at
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CAPS: Caps = Caps { most: 2.4, wanted: 1.8, least: 1.4 };
+
+    fn item(n: usize, x: f64, y: f64, r: f64) -> Item {
+        let flat = Region::<Page>::disc(Point::mm(x, y), Mm(r)).flat(Mm(0.01));
+        Item { words: n.to_string(), seen: flat.clone(), outline: flat }
+    }
+
+    /// Small pieces in a close grid have dots; one alone has its number beside it; a large one inside.
+    #[test]
+    fn the_ladder() {
+        let mut items: Vec<Item> =
+            (0..36).map(|k| item(100 + k, 2.0 * (k % 6) as f64, 2.0 * (k / 6) as f64, 0.85)).collect();
+        items.push(item(7, 60.0, 5.0, 0.7));
+        items.push(item(127, 90.0, 5.0, 4.0));
+        let out = placed(&items, CAPS, &mut Field::new(BETWEEN));
+        assert!(out[14..16].iter().all(|p| matches!(p, Placed::Dot(_))), "in the middle of the grid");
+        assert!(matches!(out[36], Placed::Beside { .. }) && matches!(out[37], Placed::Inside(_)));
+        // None on another, none on an outline.
+        let quads: Vec<Quad> = out.iter().filter_map(|p| Some(p.label()?.quad())).collect();
+        for (i, q) in quads.iter().enumerate() {
+            assert!(quads[i + 1..].iter().all(|o| !o.meets(q)));
+            for item in &items {
+                let ring = &item.outline.rings[0];
+                assert!((0..ring.len()).all(|k| !q.meets_line(ring[k], ring[(k + 1) % ring.len()])));
+            }
+        }
+    }
+}
