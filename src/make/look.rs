@@ -24,7 +24,7 @@ use crate::make::piece::{Kind, Piece};
 use crate::read::job::decals::Shows;
 use crate::read::job::{FilmId, Job};
 use rayon::prelude::*;
-use seen::{Beneath, Ground, Role, Sample, Seen, judged, said};
+use seen::{Beneath, Ground, Role, Sample, Seen, judged};
 
 /// Words that cannot be read.
 pub const WORDS_FAINT: Code = Code {
@@ -101,7 +101,7 @@ pub fn look(job: &Job, cup: &Cup, pieces: &[Piece], decals: &[Decal], diagnostic
     let films: Vec<Option<Light>> = (0..job.films.len())
         .map(|i| {
             let plain = job.sheet_of(FilmId(i)).is_none();
-            (plain && said(job, &format!("film[{i}]"), "colour")).then(|| light(job.films[i].colour.0))
+            (plain && job.says(&format!("film[{i}]"), "colour")).then(|| light(job.films[i].colour.0))
         })
         .collect();
     if films.iter().all(Option::is_none) {

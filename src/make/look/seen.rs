@@ -68,7 +68,7 @@ pub(super) struct Ground<'a> {
 
 impl<'a> Ground<'a> {
     pub(super) fn of(job: &'a Job) -> Ground<'a> {
-        let cup = said(job, "print", "cup-colour").then(|| light(job.print.cup.0));
+        let cup = job.says("print", "cup-colour").then(|| light(job.print.cup.0));
         let bands = job.finish.iter().flat_map(|f| &f.bands);
         Ground { cup, bands: bands.filter_map(|b| Some((b, light(b.colour?.0)))).collect() }
     }
@@ -87,11 +87,6 @@ impl<'a> Ground<'a> {
             })
         })?
     }
-}
-
-/// Does the job say the value of a key itself?
-pub(super) fn said(job: &Job, table: &str, key: &str) -> bool {
-    job.written.settings.iter().any(|s| s.said && s.table == table && s.key == key)
 }
 
 /// How light and how far apart two colours are, as the eyes asked for see them.

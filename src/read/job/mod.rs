@@ -280,6 +280,10 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
     })
 }
 impl Job {
+    /// Does the job say the value of a key itself? The table as the settings page calls it: `film[0]`.
+    pub fn says(&self, table: &str, key: &str) -> bool {
+        self.written.settings.iter().any(|s| s.said && s.table == table && s.key == key)
+    }
     /// Place of the printed sheet that a film is; none if it is plain film.
     pub fn sheet_of(&self, film: FilmId) -> Option<usize> {
         film.0.checked_sub(self.films.len() - self.sheets.len())

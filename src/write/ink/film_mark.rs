@@ -1,11 +1,13 @@
 //! A letter, a hatch and a line colour a film, so that the map reads in black and white and by every eye.
 //!
-//! Imports: base, outline, read::job, write::ink::drawing.
+//! Imports: base, outline, read::{job, picture}, write::ink::drawing.
 
-use super::drawing::{Dash, Stroke, segment};
+use super::drawing::{Dash, INK, PAPER, Stroke, segment};
+use crate::base::colour::{contrast, difference, lab, light};
 use crate::base::frame::{Frame, Page};
 use crate::outline::{BezPath, Bounds, Flat};
-use crate::read::job::{FilmId, Rgb};
+use crate::read::job::{FilmId, Job, Rgb};
+use crate::read::picture::encoded;
 
 /// Colours told apart by normal and colour-blind eyes (smallest CIEDE2000 over normal vision and three
 /// deficiencies 21.7), each with a contrast of at least 3:1 on paper; after them they come again with other
@@ -42,6 +44,58 @@ pub fn outline(film: FilmId) -> Stroke {
     Stroke::solid(colour(film), 0.25)
 }
 
+/// How strongly a film's own colour fills its pieces on paper: weaker ones are nearer to other films of a job than to
+/// their own (measured on 20 sets of 80 films). Stronger where another film of the job is nearer all the same.
+const STRONG: [f64; 3] = [0.85, 0.93, 1.0];
+/// Least contrast of an outline to paper, and what a darkened one has.
+const LINE: [f64; 2] = [3.0, 4.5];
+
+/// How a film's pieces are painted on maps: in its own colour where the job gives one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Paint {
+    /// Filled with this.
+    pub fill: Option<Rgb>,
+    /// Their outlines.
+    pub line: Rgb,
+    /// Numbers and hatch on them.
+    pub ink: Rgb,
+}
+
+/// The paint of a film of a job.
+pub fn paint(job: &Job, film: FilmId) -> Paint {
+    let plain = job.sheet_of(film).is_none();
+    if !(plain && job.says(&format!("film[{}]", film.0), "colour")) {
+        return Paint { fill: None, line: colour(film), ink: INK };
+    }
+    let own = job.films[film.0].colour;
+    let mixed = |strong: f64| {
+        let of = |k: usize| f64::from(PAPER.0[k]) + (f64::from(own.0[k]) - f64::from(PAPER.0[k])) * strong;
+        Rgb([0, 1, 2].map(|k| of(k).round() as u8))
+    };
+    let apart = |a: Rgb, b: Rgb| difference(lab(light(a.0)), lab(light(b.0)));
+    let nearest =
+        |fill: Rgb| job.films.iter().all(|f| f.colour == own || apart(fill, own) < apart(fill, f.colour));
+    let fill = STRONG.iter().map(|s| mixed(*s)).find(|f| nearest(*f)).unwrap_or(own);
+    let to = |a: Rgb, b: Rgb| contrast(light(a.0), light(b.0));
+    let ink = if to(INK, fill) >= to(PAPER, fill) { INK } else { PAPER };
+    Paint { fill: Some(fill), line: line_of(own), ink }
+}
+
+/// The film's colour, darkened in linear light where paper would swallow it.
+fn line_of(own: Rgb) -> Rgb {
+    let (paper, l) = (light(PAPER.0), light(own.0));
+    if contrast(l, paper) >= LINE[0] {
+        return own;
+    }
+    let darker = |part: f64| l.map(|v| v * part);
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..24 {
+        let part = 0.5 * (low + high);
+        if contrast(darker(part), paper) >= LINE[1] { low = part } else { high = part }
+    }
+    Rgb(darker(low).map(|v| encoded(v as f32)))
+}
+
 /// Directions of the hatch lines of a film in degrees, their distance in mm and how they are broken.
 pub fn pattern(film: FilmId) -> (&'static [f64], f64, Dash) {
     match film.0 % 6 {
@@ -57,6 +111,14 @@ pub fn pattern(film: FilmId) -> (&'static [f64], f64, Dash) {
 /// Stroke of a film's hatch.
 pub fn hatch_stroke(film: FilmId) -> Stroke {
     Stroke { colour: colour(film), width: 0.12, dash: pattern(film).2 }
+}
+
+/// Stroke of a film's hatch in a paint.
+pub fn hatch_in(paint: Paint, film: FilmId) -> Stroke {
+    match paint.fill {
+        Some(_) => Stroke { colour: paint.ink, width: 0.15, ..hatch_stroke(film) },
+        None => hatch_stroke(film),
+    }
 }
 
 /// Hatch lines of a film within a region, kept out of a box that a number stands in.
@@ -143,6 +205,37 @@ mod tests {
     use crate::base::frame::Point;
     use crate::base::units::Mm;
     use crate::outline::{Op, Region};
+
+    /// A pool of invented films: each filled piece is nearer to its own film than to any other, its outline stands 3 : 1 on paper, its number 4.1 : 1 on it (a rim of the other ink round it).
+    #[test]
+    fn pieces_are_painted_in_their_own_colour() {
+        let pool = [
+            "ffffff", "fefefe", "f7f1e3", "e2c98d", "f2954a", "c48309", "a3421c", "c0402c", "b5284a",
+            "e0457b", "f3b6c9", "7c3bb6", "4a2255", "2c1430", "10294a", "0a005e", "2f6fd0", "9fc6ee",
+            "11707a", "74d3a4", "1d6b50", "3f6b2f", "c2d1c6", "8d8680", "c0c0c4", "4b2a18", "291915",
+            "000000",
+        ];
+        let rgb = |s: &str| Rgb([0, 2, 4].map(|i| u8::from_str_radix(&s[i..i + 2], 16).expect("digits")));
+        let films: Vec<String> = pool
+            .iter()
+            .enumerate()
+            .map(|(i, c)| format!("[[film]]\nname = \"f{i}\"\nsheet = [200, 150]\ncolour = \"#{c}\"\n"))
+            .collect();
+        let cup = "[cup]\nrings = [{ up = 0, girth = 200 }, { up = 100, girth = 240 }]\nwall = 100\n";
+        let job = crate::read::job::read_job(&(cup.to_owned() + &films.concat())).job.expect("a job");
+        let seen = |c: Rgb| lab(light(c.0));
+        for (i, own) in pool.iter().enumerate() {
+            let p = paint(&job, FilmId(i));
+            let fill = p.fill.expect("a colour is given");
+            for other in pool.iter().filter(|o| *o != own) {
+                let (near, far) =
+                    (difference(seen(fill), seen(rgb(own))), difference(seen(fill), seen(rgb(other))));
+                assert!(near < far, "{own} is drawn as {fill}, nearer to {other}");
+            }
+            assert!(contrast(light(p.line.0), light(PAPER.0)) >= 2.99, "{own} {}", p.line);
+            assert!(contrast(light(p.ink.0), light(fill.0)) >= 4.1, "{own} {fill} {}", p.ink);
+        }
+    }
 
     #[test]
     fn letters_go_on_after_z() {

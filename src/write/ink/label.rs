@@ -3,7 +3,7 @@
 //! A rigid motion carries the circle along, so it is found once a piece and serves map, zones, sheets and
 //! pictures.
 //!
-//! Imports: base, outline, make::{piece, film, verify}, write::ink::{letters, drawing, place}.
+//! Imports: base, outline, read::job, make::{piece, film, verify}, write::ink::{letters, drawing, place}.
 
 use super::drawing::{Group, INK, PAPER, Stroke, Text, Words};
 use super::letters::{self, Anchor, Face};
@@ -14,6 +14,7 @@ use crate::make::film::Placed;
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::{CutPlan, Verified};
 use crate::outline::{Bounds, Flat, Op, Region};
+use crate::read::job::Rgb;
 use rayon::prelude::*;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
@@ -80,6 +81,7 @@ pub struct Label {
     size: f64,
     at: (f64, f64),
     turn: (f64, f64),
+    ink: Rgb,
 }
 
 impl Label {
@@ -90,12 +92,22 @@ impl Label {
     /// The same of words.
     pub fn worded(words: String, at: Point<Page>, radius: f64, sizes: (f64, f64)) -> Label {
         let size = fitting(&words, radius).clamp(sizes.0, sizes.1);
-        Label { words, size, at: (at.x, at.y - size * letters::CAPITAL / 2.0), turn: (1.0, 0.0) }
+        Label { words, size, at: (at.x, at.y - size * letters::CAPITAL / 2.0), turn: (1.0, 0.0), ink: INK }
+    }
+    /// The same in another ink.
+    #[must_use]
+    pub fn inked(mut self, ink: Rgb) -> Label {
+        self.ink = ink;
+        self
+    }
+    /// Its ink.
+    pub fn ink(&self) -> Rgb {
+        self.ink
     }
     /// Words round a middle, the height of their capitals and their direction given.
     pub fn round(words: &str, middle: (f64, f64), cap: f64, turn: (f64, f64)) -> Label {
         let at = (middle.0 + turn.1 * cap / 2.0, middle.1 - turn.0 * cap / 2.0);
-        Label { words: words.to_owned(), size: cap / letters::CAPITAL, at, turn }
+        Label { words: words.to_owned(), size: cap / letters::CAPITAL, at, turn, ink: INK }
     }
     /// The box of its ink.
     pub fn quad(&self) -> Quad {
@@ -107,7 +119,7 @@ impl Label {
             size: self.size,
             face: Face::Bold,
             anchor: Anchor::Middle,
-            colour: INK,
+            colour: self.ink,
             at: self.at,
             turn: self.turn,
         }
@@ -130,12 +142,17 @@ impl Label {
     }
     /// Draws it.
     pub fn draw(&self, g: &mut Group) {
-        g.text_turned(&Text::new(&self.words, self.size).bold().anchor(Anchor::Middle), self.at, self.turn);
+        g.text_turned(
+            &Text::new(&self.words, self.size).bold().anchor(Anchor::Middle).colour(self.ink),
+            self.at,
+            self.turn,
+        );
     }
     /// Draws it with a rim of paper, for places where it overruns its piece.
     pub fn draw_rimmed(&self, g: &mut Group) {
         let ink = letters::placed(Face::Bold, self.size, &self.words, Anchor::Middle, self.at, self.turn);
-        g.stroke(ink, Stroke::solid(PAPER, self.size * 0.28));
+        let rim = if self.ink == PAPER { INK } else { PAPER };
+        g.stroke(ink, Stroke::solid(rim, self.size * 0.28));
         self.draw(g);
     }
 }

@@ -1,7 +1,7 @@
 //! Where the numbers of pieces stand on a drawing: inside, as large as they can be read; else beside with a line
 //! into the piece; else small inside; else a dot, and the number stands elsewhere.
 //!
-//! Imports: base, outline, write::ink::{letters, drawing, place, inside, label}.
+//! Imports: base, outline, read::job, write::ink::{letters, drawing, place, inside, label}.
 
 use super::drawing::{Group, INK, Stroke, segment};
 use super::inside::{Inside, inside};
@@ -11,6 +11,7 @@ use super::place::{Field, Quad};
 use crate::base::frame::{Page, Point};
 use crate::base::units::Mm;
 use crate::outline::{Bounds, Flat, Region};
+use crate::read::job::Rgb;
 use rayon::prelude::*;
 
 /// From a number to any outline, on the drawing.
@@ -46,6 +47,8 @@ pub struct Item {
     pub seen: Flat<Page>,
     /// Its whole outline, which other numbers keep off.
     pub outline: Flat<Page>,
+    /// Ink that is read on it.
+    pub ink: Rgb,
 }
 
 /// A number with its place.
@@ -57,11 +60,13 @@ pub enum Placed {
     Beside {
         /// The number.
         label: Label,
+        /// Ink of the dot.
+        ink: Rgb,
         /// From the number into the piece.
         line: [(f64, f64); 2],
     },
-    /// Nowhere: a dot in the piece.
-    Dot((f64, f64)),
+    /// Nowhere: a dot in the piece, in its ink.
+    Dot((f64, f64), Rgb),
 }
 
 impl Placed {
@@ -69,7 +74,7 @@ impl Placed {
     pub fn label(&self) -> Option<&Label> {
         match self {
             Placed::Inside(l) | Placed::Beside { label: l, .. } => Some(l),
-            Placed::Dot(_) => None,
+            Placed::Dot(..) => None,
         }
     }
     /// The box inside the piece that hatch keeps out of.
@@ -81,21 +86,21 @@ impl Placed {
         match self {
             Placed::Inside(l) => l.keep_out(),
             Placed::Beside { line, .. } => round(line[1], END + 0.2),
-            Placed::Dot(at) => round(*at, DOT + 0.2),
+            Placed::Dot(at, _) => round(*at, DOT + 0.2),
         }
     }
     /// Draws it; `rimmed` with a rim of paper.
     pub fn draw(&self, g: &mut Group, rimmed: bool) {
-        let dot = |g: &mut Group, at: (f64, f64), r: f64| {
+        let dot = |g: &mut Group, at: (f64, f64), r: f64, ink: Rgb| {
             for c in Region::<Page>::disc(Point::mm(at.0, at.1), Mm(r)).into_contours() {
-                g.fill(c, INK);
+                g.fill(c, ink);
             }
         };
         match self {
-            Placed::Dot(at) => dot(g, *at, DOT),
-            Placed::Beside { line, .. } => {
+            Placed::Dot(at, ink) => dot(g, *at, DOT, *ink),
+            Placed::Beside { line, ink, .. } => {
                 g.stroke(segment(line[0], line[1]), Stroke::solid(INK, LINE));
-                dot(g, line[1], END);
+                dot(g, line[1], END, *ink);
             }
             Placed::Inside(_) => {}
         }
@@ -120,7 +125,7 @@ pub fn placed(items: &[Item], caps: Caps, field: &mut Field) -> Vec<Placed> {
     let mut out: Vec<Option<Placed>> = vec![None; items.len()];
     for (n, (item, b)) in items.iter().zip(&best).enumerate() {
         if b.cap >= caps.wanted {
-            let label = Label::round(&item.words, b.at, b.cap.min(caps.most), b.turn);
+            let label = Label::round(&item.words, b.at, b.cap.min(caps.most), b.turn).inked(item.ink);
             field.take(&[label.quad()]);
             out[n] = Some(Placed::Inside(label));
         }
@@ -136,9 +141,9 @@ pub fn placed(items: &[Item], caps: Caps, field: &mut Field) -> Vec<Placed> {
         out[n] = Some(if let Some(p) = beside(items, &boxes, (n as u32, foot), caps.wanted, field) {
             p
         } else if b.cap >= caps.least {
-            Placed::Inside(Label::round(&item.words, b.at, b.cap, b.turn))
+            Placed::Inside(Label::round(&item.words, b.at, b.cap, b.turn).inked(item.ink))
         } else {
-            Placed::Dot(foot)
+            Placed::Dot(foot, item.ink)
         });
         if let Some(p) = out[n].as_ref().and_then(Placed::label) {
             field.take(&[p.quad()]);
@@ -175,9 +180,11 @@ fn beside(
             return None;
         }
         let from = edge_of(&quad, foot);
-        field
-            .leads([from.0, from.1], [foot.0, foot.1], own)
-            .then_some(Placed::Beside { label, line: [from, foot] })
+        field.leads([from.0, from.1], [foot.0, foot.1], own).then_some(Placed::Beside {
+            label,
+            ink: item.ink,
+            line: [from, foot],
+        })
     })
 }
 
@@ -201,7 +208,7 @@ mod tests {
 
     fn item(n: usize, x: f64, y: f64, r: f64) -> Item {
         let flat = Region::<Page>::disc(Point::mm(x, y), Mm(r)).flat(Mm(0.01));
-        Item { words: n.to_string(), seen: flat.clone(), outline: flat }
+        Item { words: n.to_string(), seen: flat.clone(), outline: flat, ink: INK }
     }
 
     /// Small pieces in a close grid have dots; one alone has its number beside it; a large one inside.
@@ -212,7 +219,7 @@ mod tests {
         items.push(item(7, 60.0, 5.0, 0.7));
         items.push(item(127, 90.0, 5.0, 4.0));
         let out = placed(&items, CAPS, &mut Field::new(BETWEEN));
-        assert!(out[14..16].iter().all(|p| matches!(p, Placed::Dot(_))), "in the middle of the grid");
+        assert!(out[14..16].iter().all(|p| matches!(p, Placed::Dot(..))), "in the middle of the grid");
         assert!(matches!(out[36], Placed::Beside { .. }) && matches!(out[37], Placed::Inside(_)));
         // None on another, none on an outline.
         let quads: Vec<Quad> = out.iter().filter_map(|p| Some(p.label()?.quad())).collect();

@@ -8,7 +8,7 @@ use crate::base::units::Mm;
 use crate::make::verify::Verified;
 use crate::outline::{BezPath, Bounds, Region};
 use crate::read::job::FilmId;
-use crate::write::ink::drawing::{Group, INK, QUIET, Stroke, segment};
+use crate::write::ink::drawing::{Group, INK, PAPER, QUIET, Stroke, segment};
 use crate::write::ink::film_mark;
 use crate::write::ink::html::escaped;
 use crate::write::ink::numbers::Placed;
@@ -63,12 +63,15 @@ fn films(plan: &Verified) -> String {
         let y = 8.0 * i as f64;
         let corners = [Point::mm(0.5, tall - y - 7.0), Point::mm(12.5, tall - y - 1.0)];
         let swatch = Region::<Page>::rectangle(Bounds { min: corners[0], max: corners[1] });
+        let _ = writeln!(
+            out,
+            "<rect x=\"0.5\" y=\"{:.1}\" width=\"12\" height=\"6\" class=\"edge film-{i}\"/>",
+            y + 1.0
+        );
         out.push_str(&hatch(id, &film_mark::hatch(id, &swatch.flat(COARSE), None), Flip::of(tall)));
         let _ = writeln!(
             out,
-            "<rect x=\"0.5\" y=\"{:.1}\" width=\"12\" height=\"6\" class=\"edge film-{i}\"/>\n\
-             <text x=\"15\" y=\"{:.1}\" font-size=\"4.4\">{}: {}</text>",
-            y + 1.0,
+            "<text x=\"15\" y=\"{:.1}\" font-size=\"4.4\">{}: {}</text>",
             y + 5.6,
             film_mark::letter(id),
             escaped(&f.name)
@@ -88,12 +91,16 @@ fn style(plan: &Verified) -> String {
     let mut out =
         String::from("<style>\n.hatch { fill: none; }\n.edge { fill: none; stroke-width: 0.35; }\n");
     for i in 0..plan.job().films.len() {
-        let s = film_mark::hatch_stroke(FilmId(i));
+        let paint = film_mark::paint(plan.job(), FilmId(i));
+        let s = film_mark::hatch_in(paint, FilmId(i));
         let dash: Vec<String> = s.dash.lengths().iter().map(f64::to_string).collect();
         let dash = if dash.is_empty() { "none".to_owned() } else { dash.join(" ") };
         let _ = writeln!(
             out,
-            ".film-{i} {{ stroke: {}; }}\n.hatch.film-{i} {{ stroke-width: {}; stroke-dasharray: {dash}; }}",
+            ".edge.film-{i} {{ stroke: {}; fill: {}; }}\n\
+             .hatch.film-{i} {{ stroke: {}; stroke-width: {}; stroke-dasharray: {dash}; }}",
+            paint.line,
+            paint.fill.map_or_else(|| "none".to_owned(), |f| f.to_string()),
             s.colour,
             s.width * 1.6
         );
@@ -122,8 +129,10 @@ fn number(out: &mut String, s: &Shown<'_>, flip: Flip, height: f64) {
     let _ = writeln!(
         out,
         "<text x=\"{x:.2}\" y=\"{y:.2}\"{turned} font-size=\"{size:.2}\" font-weight=\"bold\" \
-            text-anchor=\"middle\" fill=\"#291915\" stroke=\"#fff\" stroke-width=\"{:.2}\" \
+            text-anchor=\"middle\" fill=\"{}\" stroke=\"{}\" stroke-width=\"{:.2}\" \
             paint-order=\"stroke\">{}</text>",
+        label.ink(),
+        if label.ink() == PAPER { INK } else { PAPER },
         size * 0.28,
         s.piece.number
     );
@@ -138,7 +147,7 @@ fn marks(g: &Group, flip: Flip) -> String {
                 "<path d=\"{path}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{}\"/>\n",
                 s.colour, s.width
             ),
-            None => format!("<path d=\"{path}\" fill=\"{INK}\"/>\n"),
+            None => format!("<path d=\"{path}\" fill=\"{}\"/>\n", m.fill.unwrap_or(INK)),
         }
     });
     all.collect()
@@ -167,13 +176,13 @@ fn zone(plan: &Verified, w: &Window<'_>) -> String {
     }
     for s in &w.own {
         let film = s.piece.film;
-        out.push_str(&hatch(film, &s.hatch, flip));
         let _ = writeln!(
             out,
             "<path class=\"edge film-{}\" d=\"{}\"/>",
             film.0,
             data(s.outline.contours(), flip)
         );
+        out.push_str(&hatch(film, &s.hatch, flip));
     }
     for s in &w.own {
         number(&mut out, s, flip, w.size.1);

@@ -59,7 +59,7 @@ pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
     let own: Vec<&Piece> = plan.pieces().iter().filter(|p| p.kind != Kind::Base).collect();
     let mut items: Vec<Item> = own.par_iter().map(|p| item(plan, p, &bands[p.zone].place(&p.pose))).collect();
     let over = over_the_seam(plan, &bands);
-    items.extend(over.iter().map(|(p, pose)| item(plan, p, pose)));
+    items.extend(over.iter().map(|(p, pose)| Item { ink: INK, ..item(plan, p, pose) }));
     let mut field = Field::new(0.0);
     for g in &groups {
         field.take(&g.words.iter().map(Quad::of).collect::<Vec<_>>());
@@ -71,7 +71,7 @@ pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
         heights(band, &mut field, g);
     }
     let drawn = own.par_iter().zip(&items).zip(&numbers);
-    groups.extend(drawn.map(|((p, i), n)| piece(p, &i.seen, n, &bands[p.zone])).collect::<Vec<_>>());
+    groups.extend(drawn.map(|((p, i), n)| piece(plan, p, (&i.seen, n), &bands[p.zone])).collect::<Vec<_>>());
     groups.extend(keys(plan, &bands));
     groups.push(ghosts(&over, &of_ghosts));
     let mut d = Drawing {
@@ -143,10 +143,12 @@ pub fn legend(g: &mut Group, plan: &Verified, at: (f64, f64), right: f64) -> f64
             min: Point::mm(x, y - 0.9),
             max: Point::mm(x + 9.0, y + 3.3),
         });
-        g.stroke(film_mark::hatch(id, &swatch.flat(COARSE), None), film_mark::hatch_stroke(id));
+        let paint = film_mark::paint(plan.job(), id);
+        let hatch = film_mark::hatch(id, &swatch.flat(COARSE), None);
         for c in swatch.into_contours() {
-            g.stroke(c, film_mark::outline(id));
+            g.mark(c, paint.fill, Some(Stroke::solid(paint.line, 0.3)));
         }
+        g.stroke(hatch, film_mark::hatch_in(paint, id));
         g.text(&Text::new(&words, 3.0), (x + 11.0, y));
         x += wide;
     }
@@ -230,13 +232,15 @@ fn keys(plan: &Verified, bands: &[Band]) -> Option<Group> {
 }
 
 /// One piece with its hatch and number, in a group of its own named after the number.
-fn piece(p: &Piece, seen: &Flat<Page>, number: &Placed, band: &Band) -> Group {
+fn piece(plan: &Verified, p: &Piece, (seen, number): (&Flat<Page>, &Placed), band: &Band) -> Group {
     let mut g = Group::new(format!("m{}", p.number), format!("{} {}", p.number, p.name));
     let pose = band.place(&p.pose);
     let there = p.outline.moved(&pose);
-    g.stroke(film_mark::hatch(p.film, seen, Some(number.keep_out())), film_mark::hatch_stroke(p.film));
     let whole = gathered(&there);
-    g.stroke(whole, film_mark::outline(p.film)).id = Some(outline_id(p.number));
+    let paint = film_mark::paint(plan.job(), p.film);
+    g.mark(whole, paint.fill, Some(Stroke::solid(paint.line, 0.3))).id = Some(outline_id(p.number));
+    let hatch = film_mark::hatch(p.film, seen, Some(number.keep_out()));
+    g.stroke(hatch, film_mark::hatch_in(paint, p.film));
     number.draw(&mut g, false);
     g
 }
@@ -247,6 +251,7 @@ pub(super) fn item(plan: &Verified, p: &Piece, pose: &Rigid<Art, Page>) -> Item 
         words: p.number.to_string(),
         seen: seen(plan, p).moved(pose).flat(COARSE),
         outline: p.outline.moved(pose).flat(COARSE),
+        ink: film_mark::paint(plan.job(), p.film).ink,
     }
 }
 

@@ -194,6 +194,7 @@ impl<'a> Window<'a> {
                 words: p.number.to_string(),
                 seen: seen(plan, p).moved(pose).flat(COARSE),
                 outline: p.outline.moved(pose).flat(COARSE),
+                ink: film_mark::paint(plan.job(), p.film).ink,
             })
             .collect();
         let placed = |caps: Caps| {
@@ -254,8 +255,9 @@ impl<'a> Window<'a> {
         let mut numbers = Group::new("numbers", "Numbers");
         for s in &self.own {
             let film = s.piece.film;
-            pieces.stroke(s.hatch.clone(), film_mark::hatch_stroke(film));
-            pieces.stroke(gathered(&s.outline), film_mark::outline(film));
+            let paint = film_mark::paint(plan.job(), film);
+            pieces.mark(gathered(&s.outline), paint.fill, Some(Stroke::solid(paint.line, 0.3)));
+            pieces.stroke(s.hatch.clone(), film_mark::hatch_in(paint, film));
             s.print.draw(&mut numbers, true);
         }
         Drawing {
