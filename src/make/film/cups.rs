@@ -93,6 +93,13 @@ pub fn lay_out_order(
                 failed = Some(r);
                 continue;
             }
+            let filled = match part.job.in_order(filled, diagnostics) {
+                Ok(filled) => filled,
+                Err(r) => {
+                    failed = Some(r);
+                    continue;
+                }
+            };
             match part.job.searched(filled, effort, diagnostics, &mut hear) {
                 Ok(filled) => part.filled = filled,
                 Err(r) => failed = Some(r),

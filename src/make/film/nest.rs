@@ -5,7 +5,7 @@
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};
-use super::fill::{BinLayout, Demand, Filler, Flow};
+use super::fill::{BinLayout, Demand, Filler, Flow, fits};
 use super::fitting::{TOO_LARGE, allowed_turns, too_large};
 use super::gate::{Flaw, flaws};
 use super::order;
@@ -13,12 +13,13 @@ use super::sheet::{Aids, Placed, Repeat, SheetLayout, Taken};
 use super::solid::{Solid, Solids};
 use super::stock::{Bin, Offcut, Source};
 use super::tighten::Tighten;
+use super::weave::{self, Threads};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::tolerance::MEASURE;
-use crate::base::units::Mm;
-use crate::make::piece::Piece;
+use crate::base::units::{Angle, Mm};
+use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
-use crate::read::job::{Effort, FilmId, FilmSpec, Stock};
+use crate::read::job::{Effort, FilmId, FilmSpec, Lay, Stock, Turned};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
@@ -34,6 +35,12 @@ const STOPPED: Code = Code {
     explain: "The sheets are complete and checked; with more time they might have become fewer or shorter. \
         Another run without a stop gives the layout that the effort setting promises.",
 };
+const NOT_WOVEN: Code = Code {
+    id: "film/not-woven",
+    title: "Spots could not be laid out in the order of placing",
+    explain: "A woven film has each spot near the one placed before it, for a few percent more film \
+        (`more-film`). No such layout was within that: the sheets are those of `lay = \"singly\"`.",
+};
 const NOT_KEPT: Code = Code {
     id: "film/layout-not-kept",
     title: "A layout failed its own check",
@@ -43,7 +50,7 @@ const NOT_KEPT: Code = Code {
 
 /// All codes of this stage.
 pub const CODES: &[&Code] =
-    &[&TOO_LARGE, &BAD_OUTLINE, &CROSSING, &BAD_LEFTOVER, &OUT_OF_STOCK, &STOPPED, &NOT_KEPT];
+    &[&TOO_LARGE, &BAD_OUTLINE, &CROSSING, &BAD_LEFTOVER, &OUT_OF_STOCK, &STOPPED, &NOT_WOVEN, &NOT_KEPT];
 
 /// How far a layout is, for a progress bar.
 #[derive(Clone, Debug, PartialEq)]
@@ -148,8 +155,9 @@ impl<'a> First<'a> {
         usable(left, id, diagnostics)?;
         let spares = spares(&own, film).into_iter().map(|p| Wanted { piece: p, cup: 0, spare: true });
         let own = own.iter().map(|p| Wanted { piece: p, cup: 0, spare: false }).chain(spares).collect();
-        let job = FilmJob::prepared(own, id, film, Bin::all(film, left), effort, diagnostics)?;
+        let mut job = FilmJob::prepared(own, id, film, Bin::all(film, left), effort, diagnostics)?;
         let filled = job.first(diagnostics)?;
+        let filled = job.in_order(filled, diagnostics)?;
         Ok(Self { job, filled })
     }
 }
@@ -174,6 +182,8 @@ pub(super) struct FilmJob<'a> {
     pub(super) flow: Flow,
     /// Is this film of several cups?
     pub(super) several: bool,
+    /// Spots lie in the order of placing: the search must not scatter them.
+    woven: bool,
     solids: Vec<Solid>,
     /// The solid of each item.
     items: Vec<usize>,
@@ -207,14 +217,23 @@ impl<'a> FilmJob<'a> {
                 failed = Some(r);
                 continue;
             }
-            let solid = solids.of(&piece.cut(), film.mirrored);
+            let stands = stands(piece, film);
+            let solid = match stands {
+                Some(_) => solids.apart(&piece.cut(), film.mirrored),
+                None => solids.of(&piece.cut(), film.mirrored),
+            };
             items.push(solid);
             known.insert(std::ptr::from_ref(*piece), solid);
             if solids.list[solid].turns.is_empty() {
                 if let Err(r) = uncrossed(piece, &solids.list[solid].fine, diagnostics) {
                     failed = Some(r);
                 }
-                let turns = allowed_turns(&solids.list[solid], film, demand.margin, effort, &blanks);
+                let mut turns = allowed_turns(&solids.list[solid], film, demand.margin, effort, &blanks);
+                if let Some(turn) = stands.map(|angle| solids.list[solid].turned(angle))
+                    && blanks.iter().any(|b| fits(&turn, b.usable(demand.margin)))
+                {
+                    turns = vec![turn];
+                }
                 if turns.is_empty() {
                     failed = Some(too_large(
                         piece,
@@ -237,6 +256,7 @@ impl<'a> FilmJob<'a> {
                 block: None,
                 flow: Flow::default(),
                 several: false,
+                woven: false,
                 solids: solids.list,
                 items,
                 blanks,
@@ -313,6 +333,95 @@ impl<'a> FilmJob<'a> {
             }
         }
         Ok(filled)
+    }
+    /// The layout with its spots in the order of placing, if the film is to be woven and some such layout is within
+    /// the film allowed; measured.
+    pub(super) fn in_order(
+        &mut self,
+        filled: Vec<BinLayout>,
+        diagnostics: &mut Diagnostics,
+    ) -> Result<Vec<BinLayout>, ErrorGuaranteed> {
+        let order = self.spots();
+        if self.film.cut.lay.how != Lay::Woven || order.len() < 2 {
+            return Ok(filled);
+        }
+        let spares: Vec<usize> = self.by_size().into_iter().filter(|i| self.pieces[*i].spare).collect();
+        let large =
+            self.by_size().into_iter().filter(|i| !order.contains(i) && !spares.contains(i)).collect();
+        let filler = || Filler::new(&self.solids, &self.blanks, self.demand, weave::STEP);
+        let (blanks, longest) = match &filled[..] {
+            [one] => (vec![one.blank], self.longest(one)),
+            _ => (Vec::new(), f64::INFINITY),
+        };
+        let whole = Threads { large, spots: order, spares, blanks, longest };
+        let allowed = |f: &[BinLayout]| self.within_film(f, &filled);
+        let sound = |f: &[BinLayout]| allowed(f) && f.iter().all(|s| self.flaws(s).is_empty());
+        // Cups of an order keep their sheets.
+        let flows = !self.several;
+        let all = if flows { weave::woven(filler(), &self.items, &whole) } else { Vec::new() };
+        let mut found = weave::shortest(all, sound).map(|w| w.sheets);
+        if found.is_none() && (filled.len() > 1 || !flows) {
+            found = self.woven_apart(&filled, &whole);
+            found = found.filter(|f| sound(f));
+        }
+        let Some(found) = found else {
+            let more = self.film.cut.lay.more.0 * 100.0;
+            diagnostics.push(
+                Diagnostic::note(
+                    &NOT_WOVEN,
+                    KeyPath::of("film").index(self.id.0).key("lay"),
+                    format!(
+                        "film {} is laid out singly: no woven layout keeps to its length",
+                        self.film.name
+                    ),
+                )
+                .allowed(format!("{more} percent more film"))
+                .help("write a larger `more-film`, or `--effort normal`"),
+            );
+            return Ok(filled);
+        };
+        self.woven = true;
+        Ok(found)
+    }
+    /// Each sheet woven by itself, of the pieces that it has.
+    fn woven_apart(&self, filled: &[BinLayout], whole: &Threads) -> Option<Vec<BinLayout>> {
+        let one = |sheet: &BinLayout| {
+            let here: BTreeSet<usize> = sheet.spots.iter().map(|s| s.item).collect();
+            let of = |list: &[usize]| -> Vec<usize> {
+                list.iter().copied().filter(|i| here.contains(i)).collect()
+            };
+            let (large, spots, spares) = (of(&whole.large), of(&whole.spots), of(&whole.spares));
+            let last = sheet == &filled[filled.len() - 1] || self.blanks[sheet.blank].roll;
+            let longest = if last { self.longest(sheet) } else { f64::INFINITY };
+            let own = Threads { large, spots, spares, blanks: vec![sheet.blank], longest };
+            let filler = Filler::new(&self.solids, &self.blanks, self.demand, weave::STEP);
+            let all = weave::woven(filler, &self.items, &own);
+            weave::shortest(all, |_| true).and_then(|w| w.sheets.into_iter().next())
+        };
+        filled.iter().map(one).collect()
+    }
+    /// The length, from the margin, that the woven layout of a sheet may take.
+    fn longest(&self, sheet: &BinLayout) -> f64 {
+        (self.used(sheet) - self.demand.margin * 2.0).0 * (1.0 + self.film.cut.lay.more.0)
+    }
+    /// Does a layout take no sheet more than another, and no more of its length than the film says?
+    fn within_film(&self, woven: &[BinLayout], other: &[BinLayout]) -> bool {
+        let more = 1.0 + self.film.cut.lay.more.0;
+        let over = |f: &BinLayout| self.used(f) - self.demand.margin * 2.0;
+        let sum = |f: &[BinLayout]| -> f64 {
+            let long = f.iter().filter(|s| self.blanks[s.blank].roll).map(|s| over(s).0).sum::<f64>();
+            long + f.last().filter(|s| !self.blanks[s.blank].roll).map_or(0.0, |s| over(s).0)
+        };
+        woven.len() <= other.len()
+            && self.bought(woven).0 <= self.bought(other).0
+            && sum(woven) <= more * sum(other) + MEASURE.0
+    }
+    /// Spots in the order of placing, cup after cup.
+    fn spots(&self) -> Vec<usize> {
+        let spot = |w: &Wanted| !w.spare && matches!(w.piece.kind, Kind::Spot { .. } | Kind::Tint { .. });
+        let mut all: Vec<usize> = (0..self.pieces.len()).filter(|i| spot(&self.pieces[*i])).collect();
+        all.sort_by_key(|i| (self.pieces[*i].cup, self.pieces[*i].piece.number));
+        all
     }
     /// What a sheet takes, without its cut order and its aids: for what is bought.
     pub(super) fn taken(&self, index: usize, filled: &BinLayout) -> SheetLayout {
@@ -396,6 +505,7 @@ impl<'a> FilmJob<'a> {
             return (filled, each == 0);
         }
         if each > 0
+            && !self.woven
             && let Some(finer) = self.finer(&filled)
         {
             filled = finer;
@@ -415,9 +525,11 @@ impl<'a> FilmJob<'a> {
             blanks: &self.blanks,
             demand: self.demand,
             grain: self.film.grain,
+            order: if self.woven { self.spots() } else { Vec::new() },
+            spots_turn: self.film.cut.lay.turned == Turned::Freely,
         };
         let mut whole = true;
-        if fewer > 0 && !in_order {
+        if fewer > 0 && !in_order && !self.woven {
             let n = filled.len();
             let (less, ended) = tighten.fewer(&filled, fewer, &mut |w, used| progress(at(n, w, used)));
             whole = ended;
@@ -526,6 +638,14 @@ impl<'a> FilmJob<'a> {
             .help("name more sheets, or fewer pieces"),
         )
     }
+}
+
+/// The turn of a spot that lies on the sheet as it stands on the wall, if the film asks for that.
+fn stands(piece: &Piece, film: &FilmSpec) -> Option<Angle> {
+    let lay = film.cut.lay;
+    let spot = matches!(piece.kind, Kind::Spot { .. } | Kind::Tint { .. });
+    let turn = if film.mirrored { -piece.wall.turn } else { piece.wall.turn };
+    (spot && lay.how == Lay::Woven && lay.turned == Turned::AsPlaced).then_some(turn)
 }
 
 /// Lattice of the first layout, and of the one that the search starts from if that is better.
