@@ -1,9 +1,10 @@
 //! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed
-//! decimals.
+//! decimals. Longer than most files: it is one table, the structs of the parts beside what fills them.
 //!
-//! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{ink, cut, template, map, view,
+//! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{laying, ink, cut, template, map, view,
 //! sheets}.
 
+use super::laying;
 use super::view::ViewPart;
 use crate::base::diag::Diagnostic;
 use crate::base::tolerance::FLATTEN;
@@ -207,6 +208,9 @@ struct SheetPart<'a> {
     cutting_min: f64,
     weeding_min: f64,
     leftovers: Vec<LeftPart<'a>>,
+    /// Of a woven sheet.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spots_in_order: Option<laying::OrderPart>,
 }
 
 #[derive(Serialize)]
@@ -533,6 +537,7 @@ fn sheet<'a>(plan: &'a Verified, s: &'a SheetLayout, left: &'a [OffcutFile<'_>])
         cutting_min: rounded(t.cut_seconds / 60.0, 2),
         weeding_min: rounded(t.weed_seconds / 60.0, 2),
         leftovers: left.iter().filter(|l| std::ptr::eq(l.sheet, s)).map(left_part).collect(),
+        spots_in_order: laying::order(plan, s),
     }
 }
 

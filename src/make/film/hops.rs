@@ -1,6 +1,21 @@
 //! How far the hand goes on the sheet from one spot to the next one placed.
 //!
-//! Imports: base.
+//! Imports: make::piece, make::film::sheet.
+
+use super::sheet::{Placed, SheetLayout};
+use crate::make::piece::{Kind, Piece};
+
+/// Places of a sheet's spots, spares left out, in the order in which they are placed.
+pub fn places<'a>(sheet: &SheetLayout, piece_at: &dyn Fn(&Placed) -> &'a Piece) -> Vec<[f64; 2]> {
+    let spot = |p: &&Placed| matches!(piece_at(p).kind, Kind::Spot { .. } | Kind::Tint { .. });
+    let mut all: Vec<&Placed> = sheet.placed.iter().filter(|p| !p.spare).filter(spot).collect();
+    all.sort_by_key(|p| (p.cup, p.number));
+    let place = |p: &&Placed| {
+        let (_, _, x, y) = p.pose.parts();
+        [x, y]
+    };
+    all.iter().map(place).collect()
+}
 
 /// Hops of a row of spots, in the order in which they are placed.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -1,13 +1,16 @@
 //! A picture of each sheet for weeding: every piece with its number, cut order, weeding aids, and what the
 //! sheet takes.
 //!
-//! Imports: base, outline, make::{film, verify}, write::ink, write::cut::sheet.
+//! Imports: base, outline, read::job, make::{film, verify}, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
+use crate::base::units::Mm;
 use crate::make::film::bill::{Tally, tally};
+use crate::make::film::hops::{self, Hops};
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::verify::CutPlan;
 use crate::outline::{BezPath, Bounds, Region};
+use crate::read::job::Lay;
 use crate::write::cut::sheet::{self, repeats};
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
 use crate::write::ink::label::{Roomiest, fitting};
@@ -63,25 +66,55 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
             aids.stroke(c.clone(), dashed);
         });
     }
-    let lines = message(&name, &film.name, sheet, &t);
+    let order = order(plan, sheet);
+    let mut lines = message(&name, &film.name, sheet, &t);
+    if let Some(order) = &order {
+        lines.push(format!(
+            "spots lie in the order of placing, {:.0} mm from one to the next: follow the line from its ring",
+            Hops::of(order).mean()
+        ));
+    }
+    let head_high = HEAD + 5.0 * lines.len().saturating_sub(3) as f64;
     let mut head = Group::new("head", "What the sheet takes");
     for (i, line) in lines.iter().enumerate() {
         let text = Text::new(line, if i == 0 { 4.5 } else { 3.0 });
         let text = if i == 0 { text.bold() } else { text };
-        head.text(&text, (EDGE, h + EDGE + head_height(sheet) - 5.0 - 5.0 * i as f64));
+        head.text(&text, (EDGE, h + EDGE + head_high - 5.0 - 5.0 * i as f64));
     }
     Drawing {
         title: format!("{}: weeding {name}", plan.title()),
         message: lines.join(" "),
         width: (w + 2.0 * EDGE).max(NARROWEST),
-        height: h + 2.0 * EDGE + head_height(sheet),
-        groups: vec![film_group, pieces, aids, head],
+        height: h + 2.0 * EDGE + head_high,
+        groups: [Some(film_group), order.map(|o| path(&o)), Some(pieces), Some(aids), Some(head)]
+            .into_iter()
+            .flatten()
+            .collect(),
     }
 }
 
-/// A line more where a sheet is one of an order.
-fn head_height(layout: &SheetLayout) -> f64 {
-    if layout.placed.iter().any(|p| p.cup > 0) { HEAD + 5.0 } else { HEAD }
+/// Places of the spots of a woven sheet in the order of placing; none of another.
+fn order(plan: &dyn CutPlan, sheet: &SheetLayout) -> Option<Vec<[f64; 2]>> {
+    let woven = plan.films()[sheet.film.0].cut.lay.how == Lay::Woven;
+    let all = if woven { hops::places(sheet, &|p| plan.piece_at(p)) } else { Vec::new() };
+    (all.len() > 1).then_some(all)
+}
+
+/// The way of the hand: a thin line from spot to spot, a ring where it begins.
+fn path(order: &[[f64; 2]]) -> Group {
+    let mut g = Group::new("order", "The way from spot to spot in the order of placing");
+    let at = |p: &[f64; 2]| (p[0] + EDGE, p[1] + EDGE);
+    for w in order.windows(2) {
+        g.stroke(segment(at(&w[0]), at(&w[1])), Stroke::solid(QUIET, 0.25));
+    }
+    if let Some(first) = order.first() {
+        let (x, y) = at(first);
+        let ring: Region<Page> = Region::disc(Point::mm(x, y), Mm(2.5));
+        ring.contours().iter().for_each(|c| {
+            g.stroke(c.clone(), Stroke::solid(INK, 0.35));
+        });
+    }
+    g
 }
 
 fn message(name: &str, film: &str, layout: &SheetLayout, t: &Tally) -> Vec<String> {
