@@ -178,12 +178,9 @@ fn idle_keys_are_faults() {
         )
     };
     let faults = |more: &str| -> Vec<String> {
-        read_job(&job(more))
-            .diagnostics
-            .into_vec()
-            .iter()
-            .map(|d| format!("{} {}", d.code.id, d.at))
-            .collect()
+        let all = read_job(&job(more)).diagnostics.into_vec();
+        let of_film = all.iter().filter(|d| d.code.id != "job/nothing-to-make");
+        of_film.map(|d| format!("{} {}", d.code.id, d.at)).collect()
     };
     assert_eq!(faults("more-film = 3"), ["job/one-of film[0].more-film"]);
     assert_eq!(faults("turned = \"as-placed\"\nlay = \"panels\""), ["job/one-of film[0].turned"]);

@@ -5,10 +5,15 @@
 use super::sheet::{Placed, SheetLayout};
 use crate::make::piece::{Kind, Piece};
 
+/// Is it placed in the order of spots?
+pub fn is_spot(piece: &Piece) -> bool {
+    matches!(piece.kind, Kind::Spot { .. } | Kind::Tint { .. })
+}
+
 /// Places of a sheet's spots, spares left out, in the order in which they are placed.
 pub fn places<'a>(sheet: &SheetLayout, piece_at: &dyn Fn(&Placed) -> &'a Piece) -> Vec<[f64; 2]> {
-    let spot = |p: &&Placed| matches!(piece_at(p).kind, Kind::Spot { .. } | Kind::Tint { .. });
-    let mut all: Vec<&Placed> = sheet.placed.iter().filter(|p| !p.spare).filter(spot).collect();
+    let spot = |p: &&Placed| !p.spare && is_spot(piece_at(p));
+    let mut all: Vec<&Placed> = sheet.placed.iter().filter(spot).collect();
     all.sort_by_key(|p| (p.cup, p.number));
     let place = |p: &&Placed| {
         let (_, _, x, y) = p.pose.parts();

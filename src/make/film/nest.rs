@@ -8,6 +8,7 @@ use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, 
 use super::fill::{BinLayout, Demand, Filler, Flow, fits};
 use super::fitting::{TOO_LARGE, allowed_turns, too_large};
 use super::gate::{Flaw, flaws};
+use super::hops::is_spot;
 use super::order;
 use super::sheet::{Aids, Placed, Repeat, SheetLayout, Taken};
 use super::solid::{Solid, Solids};
@@ -17,7 +18,7 @@ use super::weave::{self, Threads};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::tolerance::MEASURE;
 use crate::base::units::{Angle, Mm};
-use crate::make::piece::{Kind, Piece};
+use crate::make::piece::Piece;
 use crate::outline::Region;
 use crate::read::job::{Effort, FilmId, FilmSpec, Lay, Stock, Turned};
 use rayon::prelude::*;
@@ -418,7 +419,7 @@ impl<'a> FilmJob<'a> {
     }
     /// Spots in the order of placing, cup after cup.
     fn spots(&self) -> Vec<usize> {
-        let spot = |w: &Wanted| !w.spare && matches!(w.piece.kind, Kind::Spot { .. } | Kind::Tint { .. });
+        let spot = |w: &Wanted| !w.spare && is_spot(w.piece);
         let mut all: Vec<usize> = (0..self.pieces.len()).filter(|i| spot(&self.pieces[*i])).collect();
         all.sort_by_key(|i| (self.pieces[*i].cup, self.pieces[*i].piece.number));
         all
@@ -643,9 +644,8 @@ impl<'a> FilmJob<'a> {
 /// The turn of a spot that lies on the sheet as it stands on the wall, if the film asks for that.
 fn stands(piece: &Piece, film: &FilmSpec) -> Option<Angle> {
     let lay = film.cut.lay;
-    let spot = matches!(piece.kind, Kind::Spot { .. } | Kind::Tint { .. });
     let turn = if film.mirrored { -piece.wall.turn } else { piece.wall.turn };
-    (spot && lay.how == Lay::Woven && lay.turned == Turned::AsPlaced).then_some(turn)
+    (is_spot(piece) && lay.how == Lay::Woven && lay.turned == Turned::AsPlaced).then_some(turn)
 }
 
 /// Lattice of the first layout, and of the one that the search starts from if that is better.

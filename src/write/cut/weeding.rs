@@ -4,7 +4,6 @@
 //! Imports: base, outline, read::job, make::{film, verify}, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
-use crate::base::units::Mm;
 use crate::make::film::bill::{Tally, tally};
 use crate::make::film::hops::{self, Hops};
 use crate::make::film::{Placed, SheetLayout};
@@ -70,8 +69,9 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
     let mut lines = message(&name, &film.name, sheet, &t);
     if let Some(order) = &order {
         lines.push(format!(
-            "spots lie in the order of placing, {:.0} mm from one to the next: follow the line from its ring",
-            Hops::of(order).mean()
+            "spots lie in the order of placing, {:.0} mm from one to the next: follow the line from {}",
+            Hops::of(order).mean(),
+            first(plan, sheet)
         ));
     }
     let head_high = HEAD + 5.0 * lines.len().saturating_sub(3) as f64;
@@ -100,19 +100,19 @@ fn order(plan: &dyn CutPlan, sheet: &SheetLayout) -> Option<Vec<[f64; 2]>> {
     (all.len() > 1).then_some(all)
 }
 
-/// The way of the hand: a thin line from spot to spot, a ring where it begins.
+/// The spot that is placed first, as it is called.
+fn first(plan: &dyn CutPlan, layout: &SheetLayout) -> String {
+    let spot = |p: &&Placed| !p.spare && hops::is_spot(plan.piece_at(p));
+    let first = layout.placed.iter().filter(spot).min_by_key(|p| (p.cup, p.number));
+    first.map_or(String::new(), sheet::shown)
+}
+
+/// The way of the hand: a thin line from spot to spot.
 fn path(order: &[[f64; 2]]) -> Group {
     let mut g = Group::new("order", "The way from spot to spot in the order of placing");
     let at = |p: &[f64; 2]| (p[0] + EDGE, p[1] + EDGE);
     for w in order.windows(2) {
         g.stroke(segment(at(&w[0]), at(&w[1])), Stroke::solid(QUIET, 0.25));
-    }
-    if let Some(first) = order.first() {
-        let (x, y) = at(first);
-        let ring: Region<Page> = Region::disc(Point::mm(x, y), Mm(2.5));
-        ring.contours().iter().for_each(|c| {
-            g.stroke(c.clone(), Stroke::solid(INK, 0.35));
-        });
     }
     g
 }
