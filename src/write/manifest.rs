@@ -579,7 +579,8 @@ fn piece<'a>(plan: &'a Verified, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
             Kind::Spot { accent } => KindPart::Spot { accent },
             Kind::Tint { accent, of } => KindPart::Tint { accent, of },
             Kind::Layer { decal, layer } => KindPart::Layer { decal, layer },
-            Kind::Base => KindPart::Base,
+            // A panel is none of a plan's pieces.
+            Kind::Base | Kind::Lot { .. } => KindPart::Base,
         },
         name: &p.name,
         film: plan.job().films[p.film.0].name.clone(),

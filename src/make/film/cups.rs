@@ -13,6 +13,7 @@ use super::sheet::{Repeat, SheetLayout};
 use super::stock::{Bin, Offcut};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::units::Mm;
+use crate::make::panel::Panels;
 use crate::make::piece::Piece;
 use crate::read::job::{Effort, FilmId, FilmSpec, OrderSpec, Sharing, Stock};
 use rayon::prelude::*;
@@ -42,12 +43,14 @@ pub struct CupPieces<'a> {
     pub own: &'a [Vec<Piece>],
     /// How many cups.
     pub cups: u32,
+    /// Those of the shared ones that are laid many at once; none if all are laid one by one.
+    pub panels: Option<&'a Panels>,
 }
 
 impl<'a> CupPieces<'a> {
     /// The pieces of one cup, its film laid out for it alone.
     pub fn of_one(pieces: &'a [Piece]) -> CupPieces<'a> {
-        CupPieces { shared: pieces, own: &[], cups: 1 }
+        CupPieces { shared: pieces, own: &[], cups: 1, panels: None }
     }
     /// Every piece and how often it is cut.
     pub fn all(&self) -> impl Iterator<Item = (&'a Piece, u32)> {

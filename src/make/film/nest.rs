@@ -16,9 +16,10 @@ use super::stock::{Bin, Offcut, Source};
 use super::tighten::Tighten;
 use super::weave::{self, Threads};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
+use crate::base::frame::{Art, Point, Rigid, Sheet};
 use crate::base::tolerance::MEASURE;
 use crate::base::units::{Angle, Mm};
-use crate::make::piece::Piece;
+use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
 use crate::read::job::{Effort, FilmId, FilmSpec, Lay, Stock, Turned};
 use rayon::prelude::*;
@@ -214,7 +215,11 @@ impl<'a> FilmJob<'a> {
                 items.push(*solid);
                 continue;
             }
-            if let Err(r) = cuttable(piece, diagnostics) {
+            let whole = [*piece];
+            let members =
+                if let Kind::Lot { of } = &piece.kind { of.iter().collect() } else { whole.to_vec() };
+            let sound: Vec<_> = members.into_iter().map(|p| cuttable(p, diagnostics)).collect();
+            if let Some(r) = sound.into_iter().find_map(Result::err) {
                 failed = Some(r);
                 continue;
             }
@@ -427,9 +432,15 @@ impl<'a> FilmJob<'a> {
     /// What a sheet takes, without its cut order and its aids: for what is bought.
     pub(super) fn taken(&self, index: usize, filled: &BinLayout) -> SheetLayout {
         let blank = &self.blanks[filled.blank];
-        let placed = filled.spots.iter().map(|s| {
+        let placed = filled.spots.iter().flat_map(|s| {
             let Wanted { piece, cup, spare } = self.pieces[s.item];
-            Placed { number: piece.number, cup, pose: s.pose, spare, cuts: Region::empty() }
+            let one = |p: &Piece, pose| Placed { number: p.number, cup, pose, spare, cuts: Region::empty() };
+            match &piece.kind {
+                Kind::Lot { of } => {
+                    of.iter().map(|p| one(p, in_lot(piece, p, &s.pose, self.film.mirrored))).collect()
+                }
+                _ => vec![one(piece, s.pose)],
+            }
         });
         SheetLayout {
             film: self.id,
@@ -616,14 +627,38 @@ impl<'a> FilmJob<'a> {
     }
     pub(super) fn sheet(&self, index: usize, filled: &BinLayout) -> SheetLayout {
         let mut sheet = self.taken(index, filled);
-        for (placed, spot) in sheet.placed.iter_mut().zip(&filled.spots) {
-            let piece = self.pieces[spot.item].piece;
+        let pieces = filled.spots.iter().flat_map(|spot| members(self.pieces[spot.item].piece));
+        for (placed, piece) in sheet.placed.iter_mut().zip(pieces) {
             let outline = if self.film.mirrored { piece.cut().mirrored() } else { piece.cut().into_owned() };
-            placed.cuts = order::inner_first(&outline.moved(&spot.pose));
+            placed.cuts = order::inner_first(&outline.moved(&placed.pose));
         }
         order::sort(&mut sheet.placed);
+        self.panels_together(&mut sheet.placed);
         sheet.aids = aids::of(&sheet, self.film);
         sheet
+    }
+    /// Pieces of a panel one after another, in the order of the cut; panels where the first of each came.
+    fn panels_together(&self, placed: &mut [Placed]) {
+        let mut lot_of: BTreeMap<u32, u32> = BTreeMap::new();
+        for w in &self.pieces {
+            if let Kind::Lot { of } = &w.piece.kind {
+                of.iter().for_each(|p| _ = lot_of.insert(p.number, w.piece.number));
+            }
+        }
+        if lot_of.is_empty() {
+            return;
+        }
+        let lot = |p: &Placed| (!p.spare).then(|| lot_of.get(&p.number)).flatten().map(|l| (p.cup, *l));
+        let first: Vec<usize> = (0..placed.len())
+            .map(|i| match lot(&placed[i]) {
+                Some(l) => placed.iter().position(|p| lot(p) == Some(l)).unwrap_or(i),
+                None => i,
+            })
+            .collect();
+        let mut order: Vec<usize> = (0..placed.len()).collect();
+        order.sort_by_key(|i| (first[*i], *i));
+        let sorted: Vec<Placed> = order.into_iter().map(|i| placed[i].clone()).collect();
+        placed.clone_from_slice(&sorted);
     }
     fn used_up(&self, left: &[usize], diagnostics: &mut Diagnostics) -> ErrorGuaranteed {
         let area: f64 = left.iter().map(|&i| self.solids[self.items[i]].area).sum();
@@ -639,6 +674,23 @@ impl<'a> FilmJob<'a> {
             .help("name more sheets, or fewer pieces"),
         )
     }
+}
+
+/// The pieces that a piece stands for: those of a panel, or itself.
+fn members(piece: &Piece) -> Vec<&Piece> {
+    match &piece.kind {
+        Kind::Lot { of } => of.iter().collect(),
+        _ => vec![piece],
+    }
+}
+
+/// Where a piece of a panel lies on the sheet, the panel at a pose. A sheet that is cut from the back turns the panel
+/// over as a whole: its pieces are turned over first, each in its own frame, so their turns and places are mirrored.
+fn in_lot(lot: &Piece, piece: &Piece, pose: &Rigid<Art, Sheet>, mirrored: bool) -> Rigid<Art, Sheet> {
+    let own: Rigid<Art, Art> = piece.pose.then(&lot.pose.inverse());
+    let (c, s, x, y) = own.parts();
+    let own = if mirrored { Rigid::from_parts(c, -s, Point::mm(-x, y)) } else { own };
+    own.then(pose)
 }
 
 /// The turn of a spot that lies on the sheet as it stands on the wall, if the film asks for that.
@@ -666,7 +718,8 @@ pub(super) fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece
         let b = p.cut().bounds();
         b.width().max(b.height())
     };
-    let mut small: Vec<&Piece> = pieces.iter().copied().filter(|p| extent(p) <= film.cut.small).collect();
+    let all = pieces.iter().copied().flat_map(members);
+    let mut small: Vec<&Piece> = all.filter(|p| extent(p) <= film.cut.small).collect();
     small.sort_by(|a, b| extent(a).0.total_cmp(&extent(b).0).then(a.number.cmp(&b.number)));
     let n = small.len();
     let many = (film.cut.spares * n as f64 - MEASURE.0).ceil().max(0.0) as usize;

@@ -34,6 +34,7 @@ use crate::make::decal::Decal;
 use crate::make::decal::common::CommonSize;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish::Finish;
+use crate::make::panel::Panels;
 use crate::make::piece::{Kind, Piece};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
@@ -55,6 +56,8 @@ pub struct Plan {
     pub pieces: Vec<Piece>,
     /// All sheets, film by film.
     pub sheets: Vec<SheetLayout>,
+    /// Pieces that are laid many at once.
+    pub panels: Panels,
     /// Printed sheets, in the order of the job.
     pub stock: Vec<Arc<Stocked>>,
     /// What each cup of a list of names has of its own; none where cups are equal.
@@ -130,6 +133,7 @@ impl Plan {
             decals: self.decals.clone(),
             pieces: self.pieces.clone(),
             sheets: Vec::new(),
+            panels: self.panels.clone(),
             stock: Vec::new(),
             named: None,
             weak: self.weak.clone(),

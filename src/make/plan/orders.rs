@@ -10,6 +10,7 @@ use crate::make::decal::{self, Decal};
 use crate::make::film::cups::{CupPieces, lay_out_order, reckoned};
 use crate::make::film::{self, Offcut, SheetLayout};
 use crate::make::finish;
+use crate::make::panel::Panels;
 use crate::make::piece::Piece;
 use crate::read::job::decals::Shows;
 use crate::read::job::{Effort, Job, OrderSpec};
@@ -73,7 +74,7 @@ fn quantities(job: &Job, pieces: &CupPieces<'_>, offcuts: &[Vec<Offcut>]) -> BTr
     let one = |cups: u32| {
         let own: Vec<Vec<Piece>> = pieces.own.iter().cycle().take(cups as usize).cloned().collect();
         let order = OrderSpec { cups, ..order.clone() };
-        let of = CupPieces { shared: pieces.shared, own: &own, cups };
+        let of = CupPieces { shared: pieces.shared, own: &own, cups, panels: None };
         let told = &mut Diagnostics::new();
         reckoned(of, &job.films, offcuts, &order, told).ok().map(|sheets| (cups, sheets))
     };
@@ -224,6 +225,9 @@ pub(super) struct OnFilm<'a> {
     /// Of the first cup.
     pub(super) pieces: &'a [Piece],
     pub(super) shared: &'a [Piece],
+    /// Those as film lays them out: panels as one.
+    pub(super) lots: &'a [Piece],
+    pub(super) panels: &'a Panels,
     pub(super) own: &'a [Vec<Piece>],
     pub(super) offcuts: &'a [Vec<Offcut>],
 }
@@ -243,13 +247,16 @@ impl OnFilm<'_> {
         match &job.order {
             Some(order) if order.cups > 1 => {
                 printed_once(job, self.pieces, diagnostics)?;
-                let shared = plain(self.shared);
-                let cups = CupPieces { shared: &shared, own: self.own, cups: order.cups };
+                let shared = plain(self.lots);
+                let cups = CupPieces { shared: &shared, own: self.own, cups: order.cups, panels: None };
                 lay_out_order(cups, &job.films, self.offcuts, (order, effort), diagnostics, progress)
             }
             // One cup, whether or not it is the only one of a list.
             _ => {
-                let plain = plain(self.pieces);
+                let own: &[Piece] = self.own.first().map_or(&[], Vec::as_slice);
+                let mut all: Vec<Piece> = self.lots.iter().chain(own).cloned().collect();
+                all.sort_by_key(|p| p.number);
+                let plain = plain(&all);
                 film::lay_out_on(&plain, &job.films, self.offcuts, effort, diagnostics, progress)
             }
         }
@@ -262,8 +269,10 @@ impl OnFilm<'_> {
         base: Option<finish::BaseDisc>,
         diagnostics: &mut Diagnostics,
     ) -> finish::Finish {
-        let of_order = CupPieces { shared: self.shared, own: self.own, cups: cups(self.job) };
-        let quantities = quantities(self.job, &of_order, self.offcuts);
+        let cups = cups(self.job);
+        let of_order = CupPieces { shared: self.shared, own: self.own, cups, panels: Some(self.panels) };
+        let on_film = CupPieces { shared: self.lots, ..of_order };
+        let quantities = quantities(self.job, &on_film, self.offcuts);
         let laid = finish::LaidFilm { pieces: of_order, sheets, quantities: &quantities };
         finish::finish(self.job, cup, self.pieces, &laid, base, diagnostics)
     }

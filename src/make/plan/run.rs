@@ -14,6 +14,7 @@ use crate::make::film::{self, SheetLayout};
 use crate::make::finish;
 use crate::make::free_area::{FreeArea, Obstacle};
 use crate::make::motif::{self, Motif, PlacementResult};
+use crate::make::panel;
 use crate::make::piece::Piece;
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed;
@@ -93,13 +94,24 @@ pub fn run(
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
     }
+    let panels = panel::lay(job, &cup, &mut pieces, diagnostics);
+    diagnostics.check()?;
     emit("weed");
     let narrow = widths.check(&pieces, &job.films, diagnostics);
     emit("film");
     let offcuts = film::offcuts(job, materials)?;
     let hear = &mut |p| progress(Stage::Film(p));
     let shared = orders::shared(&pieces, own);
-    let film = orders::OnFilm { job, pieces: &pieces, shared: &shared, own, offcuts: &offcuts };
+    let lots = panel::lots(job, &cup, &shared, &panels);
+    let film = orders::OnFilm {
+        job,
+        pieces: &pieces,
+        shared: &shared,
+        lots: &lots,
+        panels: &panels,
+        own,
+        offcuts: &offcuts,
+    };
     let mut sheets = film.laid(effort, diagnostics, hear)?;
     sheets.extend(printed::layouts(job, stock, &pieces));
     let made = Made { decals: &decals, placed: &placed, fills: &fills, pieces: &pieces, sheets: &sheets };
@@ -112,7 +124,7 @@ pub fn run(
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();
     let (job, stock, weak) = (job.clone(), stock.clone(), narrow);
-    Ok(Plan { job, cup, decals, pieces, sheets, stock, named, weak, finish, diagnostics, stages })
+    Ok(Plan { job, cup, decals, pieces, sheets, panels, stock, named, weak, finish, diagnostics, stages })
 }
 
 type Shapes = (Result<Vec<Motif>, ErrorGuaranteed>, Result<Vec<Decal>, ErrorGuaranteed>);

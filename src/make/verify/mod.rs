@@ -14,6 +14,7 @@ mod curve;
 mod wall;
 mod base;
 mod names;
+mod panels;
 
 use crate::base::diag::{Code, Diagnostic};
 use crate::base::units::Mm;
@@ -22,6 +23,7 @@ use crate::make::decal::Decal;
 use crate::make::film::again::Recut;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish::Finish;
+use crate::make::panel::Panels;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::{Named, Plan, StageReport};
 use crate::make::sheet::stock::Stocked;
@@ -119,6 +121,10 @@ impl Verified {
     /// All sheets, film by film.
     pub fn sheets(&self) -> &[SheetLayout] {
         &self.plan.sheets
+    }
+    /// Pieces that are laid many at once.
+    pub fn panels(&self) -> &Panels {
+        &self.plan.panels
     }
     /// Printed sheets, in the order of the job.
     pub fn stock(&self) -> &[Arc<Stocked>] {
@@ -293,6 +299,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
         }
         printed::check(&plan, &mut broken);
         names::check(&plan, &mut report, &mut broken);
+        panels::check(&plan, &mut broken);
     }
     if broken.is_empty() { Ok(Verified { plan, report }) } else { Err(broken) }
 }
