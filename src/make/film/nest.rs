@@ -5,11 +5,12 @@
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};
-use super::fill::{BinLayout, Demand, Filler, Flow, fits};
+use super::fill::{BinLayout, Demand, Filler, Flow, Spot, fits};
 use super::fitting::{TOO_LARGE, allowed_turns, too_large};
 use super::gate::{Flaw, flaws};
 use super::hops::is_spot;
 use super::order;
+use super::sheet::Carrier;
 use super::sheet::{Aids, Placed, Repeat, SheetLayout, Taken};
 use super::solid::{Solid, Solids};
 use super::stock::{Bin, Offcut, Source};
@@ -635,6 +636,17 @@ impl<'a> FilmJob<'a> {
         order::sort(&mut sheet.placed);
         self.panels_together(&mut sheet.placed);
         sheet.aids = aids::of(&sheet, self.film);
+        let lots = filled
+            .spots
+            .iter()
+            .map(|s| (s, self.pieces[s.item]))
+            .filter(|s| matches!(s.1.piece.kind, Kind::Lot { .. }));
+        let carrier = |(s, w): (&Spot, Wanted)| {
+            let outline =
+                if self.film.mirrored { w.piece.outline.mirrored() } else { w.piece.outline.clone() };
+            Carrier { first: w.piece.number, cup: w.cup, outline: outline.moved(&s.pose) }
+        };
+        sheet.aids.carriers = lots.map(carrier).collect();
         sheet
     }
     /// Pieces of a panel one after another, in the order of the cut; panels where the first of each came.

@@ -161,6 +161,7 @@ fn built(
             size: [widest * (round[1] - round[0]), Mm(up[1] - up[0])],
             border: borders[k].is_finite().then_some(Mm(borders[k])),
             marks: Vec::new(),
+            carrier: Region::empty(),
             off: None,
         };
         let home = pose.inverse();
@@ -170,6 +171,10 @@ fn built(
             .flatten()
             .collect();
         marked(&mut panel, &points, spec.cut.lay.panel.read, d, pockets, known);
+        let marks =
+            panel.marks.iter().flat_map(|(m, n)| m.outline(d, *n).moved::<Art>(&home).flat(FLATTEN).rings);
+        let all: Vec<[f64; 2]> = points.iter().copied().chain(marks.flatten()).collect();
+        panel.carrier = Region::polygon(&grown_hull(all, spec.cut.lay.panel.carrier.0));
         panel
     };
     lists.iter().enumerate().map(one).collect()

@@ -4,7 +4,7 @@
 //! Imports: base, outline, make::cup, make::panel::near.
 
 use super::near::Lying;
-use crate::base::frame::{Art, Plane, Point};
+use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::{Development, WallPoint, Zone};
 use crate::outline::{Bounds, Clearance, Region};
@@ -39,10 +39,17 @@ pub struct Mark {
 impl Mark {
     /// Its outline on the plane, lifted by some turns of the cup: legs along the parallel and up the wall.
     pub fn outline(&self, d: &Development, turns: i32) -> Region<Plane> {
+        Mark::shape().moved(&self.pose(d, turns))
+    }
+    /// The triangle in a frame of its own.
+    pub fn shape() -> Region<Art> {
         let h = LEG / 2.0;
+        Region::polygon(&[[-h, -h], [h, -h], [-h, h]])
+    }
+    /// Where that frame goes on the plane, lifted by some turns of the cup.
+    pub fn pose(&self, d: &Development, turns: i32) -> Rigid<Art, Plane> {
         let azimuth = self.at.azimuth + Angle::TURN * f64::from(turns);
-        let pose = d.pose(WallPose { azimuth, slant: self.at.slant, turn: Angle::ZERO });
-        Region::<Art>::polygon(&[[-h, -h], [h, -h], [-h, h]]).moved(&pose)
+        d.pose(WallPose { azimuth, slant: self.at.slant, turn: Angle::ZERO })
     }
     /// Its middle on the plane, lifted by some turns of the cup.
     pub fn middle(&self, d: &Development, turns: i32) -> Point<Plane> {

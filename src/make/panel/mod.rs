@@ -23,6 +23,7 @@ pub use mark::Mark;
 
 use crate::base::frame::{Art, Plane, Rigid};
 use crate::base::units::Mm;
+use crate::outline::Region;
 use crate::read::job::{FilmId, WallPose};
 
 /// A piece of a panel.
@@ -55,6 +56,8 @@ pub struct Panel {
     pub border: Option<Mm>,
     /// Its marks, each with the turns of the cup that it is lifted by; the first two are those to lay it by.
     pub marks: Vec<(Mark, i32)>,
+    /// Its carrier in its own frame: pieces and marks with the film's carrier round them.
+    pub carrier: Region<Art>,
     /// Farthest that one of its points can be off, its marks read as the job says; none without two marks.
     pub off: Option<Mm>,
 }
@@ -83,6 +86,16 @@ impl Panels {
     /// The panel that a piece lies in.
     pub fn of(&self, number: u32) -> Option<&Panel> {
         self.list.iter().find(|p| p.members.iter().any(|m| m.number == number))
+    }
+    /// All marks, each once.
+    pub fn marks(&self, zone: usize) -> Vec<Mark> {
+        let mut out: Vec<Mark> = Vec::new();
+        for (m, _) in self.list.iter().filter(|p| p.zone == zone).flat_map(|p| &p.marks) {
+            if !out.contains(m) {
+                out.push(*m);
+            }
+        }
+        out
     }
     /// Panels of a film.
     pub fn of_film(&self, film: FilmId) -> impl Iterator<Item = &Panel> {

@@ -12,6 +12,10 @@ use crate::make::cup::Development;
 
 /// Borders that are tried beyond the one asked for, mm.
 const WIDER: [f64; 7] = [1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0];
+/// What is left out is taken to cost so many times what it does.
+const DEARER: [f64; 4] = [1.0, 1.1, 1.2, 1.35];
+/// Time beyond the least that fewer layings are worth, as a factor.
+const NEAR_LEAST: f64 = 1.012;
 /// A cost that differs by less is the same, s.
 const SAME: f64 = 1e-6;
 
@@ -44,7 +48,8 @@ pub fn split(all: &[Lying], near: &[Near], d: &Development, terms: &Terms, rando
     let mut best = at_border(all, near, d, terms, terms.border.0, random);
     for border in WIDER.into_iter().filter(|b| *b > terms.border.0) {
         let wider = at_border(all, near, d, terms, border, random);
-        if wider.cost <= best.cost + SAME {
+        let layings = |t: &Split| t.panels.len() + t.singles.len();
+        if wider.cost <= best.cost + SAME && layings(&wider) <= layings(&best) {
             best = wider;
         }
     }
@@ -65,9 +70,32 @@ pub fn at_border(
     let [panel, piece] = terms.seconds;
     let left_out: Vec<f64> = clumps.iter().map(|c| piece * c.members.len() as f64).collect();
     let task = Task { windows: &windows, left_out, window: panel };
-    let mut chosen = task.cover(random);
+    // Of splits that take nearly the least time, the one with the fewest layings: tried by making what is left out
+    // dearer than it is.
+    let tries = DEARER.map(|dearer| {
+        let left_out = task.left_out.iter().map(|c| c * dearer).collect();
+        let chosen = Task { left_out, ..task.clone() }.cover(random);
+        from(all, &clumps, &windows, chosen, d, terms, border)
+    });
+    let least = tries.iter().map(|t| t.cost).fold(f64::INFINITY, f64::min);
+    let near_least = tries.into_iter().filter(|t| t.cost <= least * NEAR_LEAST + SAME);
+    let layings = |t: &Split| t.panels.len() + t.singles.len();
+    near_least.reduce(|a, b| if layings(&b) < layings(&a) { b } else { a }).expect("the least is among them")
+}
+
+/// The split that chosen windows make, without those that do not pay.
+fn from(
+    all: &[Lying],
+    clumps: &[Clump],
+    windows: &[Window],
+    mut chosen: Vec<usize>,
+    d: &Development,
+    terms: &Terms,
+    border: f64,
+) -> Split {
+    let [panel, piece] = terms.seconds;
     loop {
-        let shared = shared(&clumps, &windows, &chosen, d);
+        let shared = shared(clumps, windows, &chosen, d);
         let pieces = |k: usize| shared[k].iter().map(|c| clumps[c.0].members.len()).sum::<usize>();
         // One that does not pay is done without: what no other holds goes on singly.
         let idle =

@@ -222,6 +222,10 @@ pub trait CutPlan: Sync {
     fn piece_at(&self, placed: &Placed) -> &Piece;
     /// What a sheet is called on the map and in tables: `gold-1`.
     fn sheet_name(&self, sheet: &SheetLayout) -> String;
+    /// What the panel is called whose first piece has this number.
+    fn panel_name(&self, first: u32) -> String {
+        format!("panel of {first}")
+    }
 }
 
 impl CutPlan for Verified {
@@ -236,6 +240,9 @@ impl CutPlan for Verified {
     }
     fn sheet_name(&self, sheet: &SheetLayout) -> String {
         format!("{}-{}", self.plan.job.films[sheet.film.0].name, sheet.index)
+    }
+    fn panel_name(&self, first: u32) -> String {
+        self.plan.panels.of(first).map_or(String::new(), |p| format!("panel {}", p.number))
     }
 }
 

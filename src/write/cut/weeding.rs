@@ -60,6 +60,21 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
     for [a, b] in &sheet.aids.lines {
         aids.stroke(segment((a[0] + EDGE, a[1] + EDGE), (b[0] + EDGE, b[1] + EDGE)), dashed);
     }
+    let mut carriers = Group::new("carriers", "Where the sheet is cut apart by hand, a carrier each");
+    for c in &sheet.aids.carriers {
+        let there = moved(&c.outline);
+        there.contours().iter().for_each(|c| {
+            carriers.stroke(c.clone(), Stroke { dash: Dash::Chain, ..dashed });
+        });
+        let b = there.bounds();
+        let text = format!(
+            "{}{}",
+            plan.panel_name(c.first),
+            if c.cup > 0 { format!(", cup {}", c.cup) } else { String::new() }
+        );
+        carriers
+            .text(&Text::new(&text, 2.6).anchor(Anchor::Middle).colour(QUIET), (b.centre().x, b.max.y + 0.5));
+    }
     if let Some(frame) = sheet.aids.frame {
         moved(&Region::rectangle(frame)).contours().iter().for_each(|c| {
             aids.stroke(c.clone(), dashed);
@@ -86,10 +101,17 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
         message: lines.join(" "),
         width: (w + 2.0 * EDGE).max(NARROWEST),
         height: h + 2.0 * EDGE + head_high,
-        groups: [Some(film_group), order.map(|o| path(&o)), Some(pieces), Some(aids), Some(head)]
-            .into_iter()
-            .flatten()
-            .collect(),
+        groups: [
+            Some(film_group),
+            order.map(|o| path(&o)),
+            Some(pieces),
+            Some(aids),
+            Some(carriers).filter(|c| !c.marks.is_empty()),
+            Some(head),
+        ]
+        .into_iter()
+        .flatten()
+        .collect(),
     }
 }
 

@@ -62,6 +62,7 @@ pub fn body(plan: &Verified, places: &[Roomiest<Art>]) -> (Drawing, Vec<Band>) {
             .collect::<Vec<_>>(),
     );
     groups.extend(keys(plan, &bands));
+    groups.extend(panels(plan, &bands));
     groups.push(ghosts(plan, places, &bands));
     let mut d = Drawing {
         title: format!("{}: application map", plan.job().title),
@@ -196,6 +197,27 @@ fn keys(plan: &Verified, bands: &[Band]) -> Option<Group> {
         }
     }
     (!plan.decals().is_empty()).then_some(g)
+}
+
+/// Panels with their names, and the marks that they are laid by.
+fn panels(plan: &Verified, bands: &[Band]) -> Vec<Group> {
+    let list = &plan.panels().list;
+    if list.is_empty() {
+        return Vec::new();
+    }
+    let mut g = Group::new("panels", "Panels, each round the pieces that are laid at once");
+    for p in list {
+        let place = bands[p.zone].place(&p.pose);
+        let there = p.carrier.moved(&place);
+        let stroke = Stroke { dash: Dash::Chain, width: 0.25, ..film_mark::outline(p.film) };
+        g.stroke(gathered(&there), stroke);
+        let (b, (c, s)) = (p.carrier.bounds(), bands[p.zone].level(p.middle.azimuth));
+        let at = place.apply(Point::mm(b.centre().x, b.max.y - 2.6));
+        let words = format!("{}{}", film_mark::letter(p.film), p.number);
+        g.text_turned(&Text::new(&words, 2.4).bold().anchor(Anchor::Middle), (at.x, at.y), (c, s));
+    }
+    let marks = (0..bands.len()).filter_map(|i| crate::write::template::marks::group(plan, i, &bands[i]));
+    std::iter::once(g).chain(marks).collect()
 }
 
 /// One piece with its hatch and number, in a group of its own named after the number.

@@ -3,5 +3,7 @@
 //! Imports: none.
 
 pub mod band;
+pub mod marks;
+pub mod panel;
 pub mod wrap;
 pub mod base;

@@ -61,6 +61,7 @@ pub fn body(plan: &Verified, bands: &[Band]) -> Drawing {
             seam(&zone.zone, band, cup.is_cone()),
             outline(band),
         ];
+        own.extend(super::marks::group(plan, i, band));
         if !cup.is_cone() {
             own.push(joins(cup, i, band));
             for g in &mut own {
