@@ -332,6 +332,16 @@ impl<'a> FilmJob<'a> {
         if !over.is_empty() {
             return Err(self.used_up(&over, diagnostics));
         }
+        // Panels are few and large: how they are tried decides on whole sheets.
+        if self.pieces.iter().any(|w| matches!(w.piece.kind, Kind::Lot { .. })) {
+            let orders = [self.by_size(), self.by_box()];
+            let tries = orders.iter().flat_map(|o| [FIRST, FINER].map(|step| self.filled_in(step, o)));
+            for (other, over) in tries.collect::<Vec<_>>() {
+                if over.is_empty() && self.bought(&other) < self.bought(&filled) {
+                    filled = other;
+                }
+            }
+        }
         if self.several {
             // Many pieces are worth a second look: the one order of sizes packs as often better as the other.
             let (other, over) = self.filled_in(FIRST, &self.by_box());

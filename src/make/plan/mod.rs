@@ -9,6 +9,7 @@ mod printed;
 pub mod seam;
 mod orders;
 pub mod run;
+pub mod ways;
 pub mod live;
 #[cfg(test)]
 mod finish_tests;

@@ -25,10 +25,12 @@ use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish::Finish;
 use crate::make::panel::Panels;
 use crate::make::piece::{Kind, Piece};
+use crate::make::plan::ways::{Way, ways};
 use crate::make::plan::{Named, Plan, StageReport};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
-use crate::read::job::{FilmSpec, Job, OnSheet};
+use crate::read::job::{Effort, FilmSpec, Job, OnSheet};
+use crate::read::materials::Materials;
 use measure::breach;
 use serde::Serialize;
 use std::sync::Arc;
@@ -175,6 +177,10 @@ impl Verified {
     /// The pieces that go on the wall: all but those of the base.
     pub fn on_wall(&self) -> impl Iterator<Item = &Piece> {
         self.plan.on_wall()
+    }
+    /// What its pieces would take, laid otherwise.
+    pub fn ways(&self, materials: &Materials, effort: Effort) -> Vec<Way> {
+        ways(&self.plan, materials, effort)
     }
     /// The cups of a list of names; none where cups are equal.
     pub fn named(&self) -> Option<&Named> {

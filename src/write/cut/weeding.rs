@@ -4,15 +4,16 @@
 //! Imports: base, outline, read::job, make::{film, verify}, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
+use crate::base::tolerance::NEST_FLATTEN;
 use crate::make::film::bill::{Tally, tally};
 use crate::make::film::hops::{self, Hops};
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::verify::CutPlan;
-use crate::outline::{BezPath, Bounds, Region};
+use crate::outline::{BezPath, Bounds, Flat, Region};
 use crate::read::job::Lay;
 use crate::write::cut::sheet::{self, repeats};
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
-use crate::write::ink::label::{Roomiest, fitting};
+use crate::write::ink::label::{Roomiest, fitting, roomiest};
 use crate::write::ink::letters::{Anchor, CAPITAL};
 
 /// Paper round the sheet, and the lines of text over it.
@@ -66,14 +67,19 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
         there.contours().iter().for_each(|c| {
             carriers.stroke(c.clone(), Stroke { dash: Dash::Chain, ..dashed });
         });
-        let b = there.bounds();
+        // Where the carrier has most room between its pieces.
+        let own = sheet.placed.iter().flat_map(|p| moved(&p.cuts).flat(NEST_FLATTEN).rings);
+        let mut rings = there.flat(NEST_FLATTEN).rings;
+        let whole: Flat<Page> = Flat::new(rings.clone(), NEST_FLATTEN);
+        rings.extend(own.filter(|r| whole.contains(r[0][0], r[0][1])));
+        let room = roomiest(&Flat::<Page>::new(rings, NEST_FLATTEN));
         let text = format!(
             "{}{}",
             plan.panel_name(c.first),
             if c.cup > 0 { format!(", cup {}", c.cup) } else { String::new() }
         );
         carriers
-            .text(&Text::new(&text, 2.6).anchor(Anchor::Middle).colour(QUIET), (b.centre().x, b.max.y + 0.5));
+            .text(&Text::new(&text, 2.6).anchor(Anchor::Middle).colour(QUIET), (room.at.x, room.at.y - 1.0));
     }
     if let Some(frame) = sheet.aids.frame {
         moved(&Region::rectangle(frame)).contours().iter().for_each(|c| {

@@ -209,7 +209,7 @@ fn panels(plan: &Verified, bands: &[Band]) -> Vec<Group> {
     for p in list {
         let place = bands[p.zone].place(&p.pose);
         let there = p.carrier.moved(&place);
-        let stroke = Stroke { dash: Dash::Chain, width: 0.25, ..film_mark::outline(p.film) };
+        let stroke = Stroke { dash: Dash::Chain, width: 0.15, ..film_mark::outline(p.film) };
         g.stroke(gathered(&there), stroke);
         let (b, (c, s)) = (p.carrier.bounds(), bands[p.zone].level(p.middle.azimuth));
         let at = place.apply(Point::mm(b.centre().x, b.max.y - 2.6));

@@ -55,11 +55,15 @@ pub fn words(plan: &Verified, panel: &Panel) -> Vec<String> {
     let sheet = sheets.map(|s| plan.sheet_name(s)).next().unwrap_or_default();
     let zone = &plan.cup().zones[panel.zone];
     let round = zone.development.radius(panel.middle.slant) * panel.middle.azimuth.wrapped().rad();
+    let side = if round < Mm::ZERO { "left" } else { "right" };
     let mut lines = vec![
         format!("{} panel {}: {} pieces, from sheet {sheet}", film.name, panel.number, panel.members.len()),
         format!(
-            "middle {:.1} up the wall, {:.1} round from the front line; {:.1} along the ring by {:.1} up",
-            panel.middle.slant, round, panel.size[0], panel.size[1]
+            "middle {:.1} up the wall, {:.1} to the {side} of the front line; {:.1} along the ring by {:.1} up",
+            panel.middle.slant,
+            round.abs(),
+            panel.size[0],
+            panel.size[1]
         ),
     ];
     lines.push(match panel.off {
