@@ -58,6 +58,9 @@ struct Manifest<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     order: Option<OrderPart>,
     decals: Vec<crate::write::sheets::decal::DecalEntry<'a>>,
+    /// Where pieces are laid in panels.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    laying: Option<laying::PanelsPart>,
     pieces: Vec<PiecePart<'a>>,
     views: &'a [ViewPart],
     totals: Totals,
@@ -339,6 +342,7 @@ pub fn file(
             most_cups_a_sheet: o.most_a_sheet,
         }),
         decals: crate::write::sheets::decal::parts(plan, rows),
+        laying: laying::panels(plan),
         pieces: plan.pieces().par_iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
         narrow_places: plan.weak().iter().map(weak).collect(),
         finish: fixed(serde_json::to_value(plan.finish())?),
