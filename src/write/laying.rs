@@ -1,6 +1,6 @@
 //! What the manifest says of how pieces come to the wall.
 //!
-//! Imports: read::job, make::{film, verify}.
+//! Imports: read::job, make::{piece, panel, film, verify}, write::template.
 
 use super::template::panel as paper;
 use crate::make::film::SheetLayout;

@@ -1,8 +1,8 @@
 //! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed
-//! decimals. Longer than most files: it is one table, the structs of the parts beside what fills them.
+//! decimals. Past 600 lines: it is one table, the structs of its parts beside what fills them.
 //!
-//! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{laying, ink, cut, template, map, view,
-//! sheets}.
+//! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{ink, cut, template, map, view,
+//! sheets, laying}.
 
 use super::laying;
 use super::view::ViewPart;

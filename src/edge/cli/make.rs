@@ -1,7 +1,7 @@
 //! `check` and `make`: all stages, and the kit into its folder.
 //!
-//! Imports: base, read::{source, job}, make::{film, finish, verify}, write, edge::{folder, kit, cli}, edge::cli::{args,
-//! codes, words, stages}.
+//! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, kit, cli},
+//! edge::cli::{args, codes, words, stages, ways}.
 
 use super::args::OutputMode;
 use super::codes::{CANNOT_READ, CANNOT_WRITE, IN_THE_WAY, LEFT_OVER, NOT_OURS, OVER_JOB, REPLACED};

@@ -1,6 +1,6 @@
 //! Which way? `make --ways`: a line each for laying singly, woven and in panels.
 //!
-//! Imports: read::materials, make::{plan, verify}, edge::folder.
+//! Imports: read::{job, materials}, make::{plan, verify}, edge::folder.
 
 use crate::edge::folder::Folder;
 use crate::make::plan::ways::Way;

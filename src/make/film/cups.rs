@@ -5,7 +5,7 @@
 //! cut several times, what differs from cup to cup on sheets of its own: one file to check, taken where it needs
 //! no more film.
 //!
-//! Imports: base, read::job, make::piece, make::film::{stock, sheet, cuttable, fill, nest}.
+//! Imports: base, read::job, make::{piece, panel}, make::film::{stock, sheet, cuttable, fill, nest}.
 
 use super::fill::{BinLayout, Flow};
 use super::nest::{FilmJob, Progress, Wanted, spares};

@@ -24,10 +24,12 @@ pub mod order;
 pub mod aids;
 pub mod offcut;
 pub mod bill;
-mod fitting;
 pub mod hops;
 mod weave;
+mod lot;
+mod fitting;
 pub mod nest;
+mod placing;
 pub mod again;
 pub mod cups;
 

@@ -1,28 +1,26 @@
 //! [`lay_out`]: from pieces and films to sheets in cut order.
 //!
 //! Imports: base, outline, read::job, make::piece, make::film::{stock, sheet, solid, cuttable, fill, gate, tighten,
-//! order, aids, fitting}.
+//! order, aids, weave, lot, fitting}.
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};
-use super::fill::{BinLayout, Demand, Filler, Flow, Spot, fits};
-use super::fitting::{TOO_LARGE, allowed_turns, too_large};
+use super::fill::{BinLayout, Demand, Filler, Flow, fits};
+use super::fitting::{TOO_LARGE, allowed_turns, stands, too_large};
 use super::gate::{Flaw, flaws};
-use super::hops::is_spot;
+use super::lot;
 use super::order;
-use super::sheet::Carrier;
 use super::sheet::{Aids, Placed, Repeat, SheetLayout, Taken};
 use super::solid::{Solid, Solids};
 use super::stock::{Bin, Offcut, Source};
 use super::tighten::Tighten;
-use super::weave::{self, Threads};
+use super::weave::NOT_WOVEN;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
-use crate::base::frame::{Art, Point, Rigid, Sheet};
 use crate::base::tolerance::MEASURE;
-use crate::base::units::{Angle, Mm};
+use crate::base::units::Mm;
 use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
-use crate::read::job::{Effort, FilmId, FilmSpec, Lay, Stock, Turned};
+use crate::read::job::{Effort, FilmId, FilmSpec, Stock, Turned};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
@@ -37,12 +35,6 @@ const STOPPED: Code = Code {
     title: "The search for a tighter layout was stopped",
     explain: "The sheets are complete and checked; with more time they might have become fewer or shorter. \
         Another run without a stop gives the layout that the effort setting promises.",
-};
-const NOT_WOVEN: Code = Code {
-    id: "film/not-woven",
-    title: "Spots could not be laid out in the order of placing",
-    explain: "A woven film has each spot near the one placed before it, for a few percent more film \
-        (`more-film`). No such layout was within that: the sheets are those of `lay = \"singly\"`.",
 };
 const NOT_KEPT: Code = Code {
     id: "film/layout-not-kept",
@@ -176,22 +168,22 @@ pub(super) struct Wanted<'a> {
 
 /// One film's pieces, ready to be laid out.
 pub(super) struct FilmJob<'a> {
-    id: FilmId,
-    film: &'a FilmSpec,
+    pub(super) id: FilmId,
+    pub(super) film: &'a FilmSpec,
     /// The piece of each item.
-    pieces: Vec<Wanted<'a>>,
+    pub(super) pieces: Vec<Wanted<'a>>,
     /// Cups that are worked together, if they are worked in order.
     pub(super) block: Option<u32>,
     pub(super) flow: Flow,
     /// Is this film of several cups?
     pub(super) several: bool,
     /// Spots lie in the order of placing: the search must not scatter them.
-    woven: bool,
-    solids: Vec<Solid>,
+    pub(super) woven: bool,
+    pub(super) solids: Vec<Solid>,
     /// The solid of each item.
-    items: Vec<usize>,
-    blanks: Vec<Bin>,
-    demand: Demand,
+    pub(super) items: Vec<usize>,
+    pub(super) blanks: Vec<Bin>,
+    pub(super) demand: Demand,
 }
 
 impl<'a> FilmJob<'a> {
@@ -310,7 +302,7 @@ impl<'a> FilmJob<'a> {
         self.filled_in(step, &self.by_size())
     }
     /// The same with the items in an order, block by block if cups are worked in blocks.
-    fn filled_in(&self, step: Mm, order: &[usize]) -> (Vec<BinLayout>, Vec<usize>) {
+    pub(super) fn filled_in(&self, step: Mm, order: &[usize]) -> (Vec<BinLayout>, Vec<usize>) {
         let filler = Filler::new(&self.solids, &self.blanks, self.demand, step);
         let Some(block) = self.block else { return filler.run(&self.items, order) };
         let mut blocks: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
@@ -332,16 +324,7 @@ impl<'a> FilmJob<'a> {
         if !over.is_empty() {
             return Err(self.used_up(&over, diagnostics));
         }
-        // Panels are few and large: how they are tried decides on whole sheets.
-        if self.pieces.iter().any(|w| matches!(w.piece.kind, Kind::Lot { .. })) {
-            let orders = [self.by_size(), self.by_box()];
-            let tries = orders.iter().flat_map(|o| [FIRST, FINER].map(|step| self.filled_in(step, o)));
-            for (other, over) in tries.collect::<Vec<_>>() {
-                if over.is_empty() && self.bought(&other) < self.bought(&filled) {
-                    filled = other;
-                }
-            }
-        }
+        filled = self.panels_tried(filled);
         if self.several {
             // Many pieces are worth a second look: the one order of sizes packs as often better as the other.
             let (other, over) = self.filled_in(FIRST, &self.by_box());
@@ -351,95 +334,6 @@ impl<'a> FilmJob<'a> {
         }
         Ok(filled)
     }
-    /// The layout with its spots in the order of placing, if the film is to be woven and some such layout is within
-    /// the film allowed; measured.
-    pub(super) fn in_order(
-        &mut self,
-        filled: Vec<BinLayout>,
-        diagnostics: &mut Diagnostics,
-    ) -> Result<Vec<BinLayout>, ErrorGuaranteed> {
-        let order = self.spots();
-        if self.film.cut.lay.how != Lay::Woven || order.len() < 2 {
-            return Ok(filled);
-        }
-        let spares: Vec<usize> = self.by_size().into_iter().filter(|i| self.pieces[*i].spare).collect();
-        let large =
-            self.by_size().into_iter().filter(|i| !order.contains(i) && !spares.contains(i)).collect();
-        let filler = || Filler::new(&self.solids, &self.blanks, self.demand, weave::STEP);
-        let (blanks, longest) = match &filled[..] {
-            [one] => (vec![one.blank], self.longest(one)),
-            _ => (Vec::new(), f64::INFINITY),
-        };
-        let whole = Threads { large, spots: order, spares, blanks, longest };
-        let allowed = |f: &[BinLayout]| self.within_film(f, &filled);
-        let sound = |f: &[BinLayout]| allowed(f) && f.iter().all(|s| self.flaws(s).is_empty());
-        // Cups of an order keep their sheets.
-        let flows = !self.several;
-        let all = if flows { weave::woven(filler(), &self.items, &whole) } else { Vec::new() };
-        let mut found = weave::shortest(all, sound).map(|w| w.sheets);
-        if found.is_none() && (filled.len() > 1 || !flows) {
-            found = self.woven_apart(&filled, &whole);
-            found = found.filter(|f| sound(f));
-        }
-        let Some(found) = found else {
-            let more = self.film.cut.lay.more.0 * 100.0;
-            diagnostics.push(
-                Diagnostic::note(
-                    &NOT_WOVEN,
-                    KeyPath::of("film").index(self.id.0).key("lay"),
-                    format!(
-                        "film {} is laid out singly: no woven layout keeps to its length",
-                        self.film.name
-                    ),
-                )
-                .allowed(format!("{more} percent more film"))
-                .help("write a larger `more-film`, or `--effort normal`"),
-            );
-            return Ok(filled);
-        };
-        self.woven = true;
-        Ok(found)
-    }
-    /// Each sheet woven by itself, of the pieces that it has.
-    fn woven_apart(&self, filled: &[BinLayout], whole: &Threads) -> Option<Vec<BinLayout>> {
-        let one = |sheet: &BinLayout| {
-            let here: BTreeSet<usize> = sheet.spots.iter().map(|s| s.item).collect();
-            let of = |list: &[usize]| -> Vec<usize> {
-                list.iter().copied().filter(|i| here.contains(i)).collect()
-            };
-            let (large, spots, spares) = (of(&whole.large), of(&whole.spots), of(&whole.spares));
-            let last = sheet == &filled[filled.len() - 1] || self.blanks[sheet.blank].roll;
-            let longest = if last { self.longest(sheet) } else { f64::INFINITY };
-            let own = Threads { large, spots, spares, blanks: vec![sheet.blank], longest };
-            let filler = Filler::new(&self.solids, &self.blanks, self.demand, weave::STEP);
-            let all = weave::woven(filler, &self.items, &own);
-            weave::shortest(all, |_| true).and_then(|w| w.sheets.into_iter().next())
-        };
-        filled.iter().map(one).collect()
-    }
-    /// The length, from the margin, that the woven layout of a sheet may take.
-    fn longest(&self, sheet: &BinLayout) -> f64 {
-        (self.used(sheet) - self.demand.margin * 2.0).0 * (1.0 + self.film.cut.lay.more.0)
-    }
-    /// Does a layout take no sheet more than another, and no more of its length than the film says?
-    fn within_film(&self, woven: &[BinLayout], other: &[BinLayout]) -> bool {
-        let more = 1.0 + self.film.cut.lay.more.0;
-        let over = |f: &BinLayout| self.used(f) - self.demand.margin * 2.0;
-        let sum = |f: &[BinLayout]| -> f64 {
-            let long = f.iter().filter(|s| self.blanks[s.blank].roll).map(|s| over(s).0).sum::<f64>();
-            long + f.last().filter(|s| !self.blanks[s.blank].roll).map_or(0.0, |s| over(s).0)
-        };
-        woven.len() <= other.len()
-            && self.bought(woven).0 <= self.bought(other).0
-            && sum(woven) <= more * sum(other) + MEASURE.0
-    }
-    /// Spots in the order of placing, cup after cup.
-    fn spots(&self) -> Vec<usize> {
-        let spot = |w: &Wanted| !w.spare && is_spot(w.piece);
-        let mut all: Vec<usize> = (0..self.pieces.len()).filter(|i| spot(&self.pieces[*i])).collect();
-        all.sort_by_key(|i| (self.pieces[*i].cup, self.pieces[*i].piece.number));
-        all
-    }
     /// What a sheet takes, without its cut order and its aids: for what is bought.
     pub(super) fn taken(&self, index: usize, filled: &BinLayout) -> SheetLayout {
         let blank = &self.blanks[filled.blank];
@@ -448,7 +342,7 @@ impl<'a> FilmJob<'a> {
             let one = |p: &Piece, pose| Placed { number: p.number, cup, pose, spare, cuts: Region::empty() };
             match &piece.kind {
                 Kind::Lot { of } => {
-                    of.iter().map(|p| one(p, in_lot(piece, p, &s.pose, self.film.mirrored))).collect()
+                    of.iter().map(|p| one(p, lot::in_lot(piece, p, &s.pose, self.film.mirrored))).collect()
                 }
                 _ => vec![one(piece, s.pose)],
             }
@@ -573,7 +467,7 @@ impl<'a> FilmJob<'a> {
         (filled, whole)
     }
     /// Item indices by descending hull area.
-    fn by_size(&self) -> Vec<usize> {
+    pub(super) fn by_size(&self) -> Vec<usize> {
         let mut order: Vec<usize> = (0..self.items.len()).collect();
         order.sort_by(|&a, &b| {
             let size = |i: usize| self.solids[self.items[i]].hull_area;
@@ -582,7 +476,7 @@ impl<'a> FilmJob<'a> {
         order
     }
     /// Item indices by descending longer side of their box.
-    fn by_box(&self) -> Vec<usize> {
+    pub(super) fn by_box(&self) -> Vec<usize> {
         let mut order: Vec<usize> = (0..self.items.len()).collect();
         let side = |i: usize| {
             let b = self.solids[self.items[i]].fine.bounds();
@@ -592,12 +486,12 @@ impl<'a> FilmJob<'a> {
         order
     }
     /// Length that a sheet's pieces take along the feed, margins at both ends counted.
-    fn used(&self, sheet: &BinLayout) -> Mm {
+    pub(super) fn used(&self, sheet: &BinLayout) -> Mm {
         let top =
             sheet.spots.iter().map(|s| self.solids[self.items[s.item]].fine.moved(&s.pose).bounds().max.y);
         Mm(top.fold(0.0, f64::max) + self.demand.margin.0 + crate::base::tolerance::FLATTEN.0)
     }
-    fn flaws(&self, sheet: &BinLayout) -> Vec<Flaw> {
+    pub(super) fn flaws(&self, sheet: &BinLayout) -> Vec<Flaw> {
         flaws(&self.solids, &self.items, sheet, &self.blanks[sheet.blank], self.demand)
     }
     pub(super) fn checked(
@@ -638,49 +532,17 @@ impl<'a> FilmJob<'a> {
     }
     pub(super) fn sheet(&self, index: usize, filled: &BinLayout) -> SheetLayout {
         let mut sheet = self.taken(index, filled);
-        let pieces = filled.spots.iter().flat_map(|spot| members(self.pieces[spot.item].piece));
+        let pieces = filled.spots.iter().flat_map(|spot| lot::members(self.pieces[spot.item].piece));
         for (placed, piece) in sheet.placed.iter_mut().zip(pieces) {
             let outline = if self.film.mirrored { piece.cut().mirrored() } else { piece.cut().into_owned() };
             placed.cuts = order::inner_first(&outline.moved(&placed.pose));
         }
         order::sort(&mut sheet.placed);
-        self.panels_together(&mut sheet.placed);
+        lot::together(self.pieces.iter().map(|w| w.piece), &mut sheet.placed);
         sheet.aids = aids::of(&sheet, self.film);
-        let lots = filled
-            .spots
-            .iter()
-            .map(|s| (s, self.pieces[s.item]))
-            .filter(|s| matches!(s.1.piece.kind, Kind::Lot { .. }));
-        let carrier = |(s, w): (&Spot, Wanted)| {
-            let outline =
-                if self.film.mirrored { w.piece.outline.mirrored() } else { w.piece.outline.clone() };
-            Carrier { first: w.piece.number, cup: w.cup, outline: outline.moved(&s.pose) }
-        };
-        sheet.aids.carriers = lots.map(carrier).collect();
+        let lots = filled.spots.iter().map(|s| (s.pose, self.pieces[s.item].piece, self.pieces[s.item].cup));
+        sheet.aids.carriers = lot::carriers(lots, self.film.mirrored);
         sheet
-    }
-    /// Pieces of a panel one after another, in the order of the cut; panels where the first of each came.
-    fn panels_together(&self, placed: &mut [Placed]) {
-        let mut lot_of: BTreeMap<u32, u32> = BTreeMap::new();
-        for w in &self.pieces {
-            if let Kind::Lot { of } = &w.piece.kind {
-                of.iter().for_each(|p| _ = lot_of.insert(p.number, w.piece.number));
-            }
-        }
-        if lot_of.is_empty() {
-            return;
-        }
-        let lot = |p: &Placed| (!p.spare).then(|| lot_of.get(&p.number)).flatten().map(|l| (p.cup, *l));
-        let first: Vec<usize> = (0..placed.len())
-            .map(|i| match lot(&placed[i]) {
-                Some(l) => placed.iter().position(|p| lot(p) == Some(l)).unwrap_or(i),
-                None => i,
-            })
-            .collect();
-        let mut order: Vec<usize> = (0..placed.len()).collect();
-        order.sort_by_key(|i| (first[*i], *i));
-        let sorted: Vec<Placed> = order.into_iter().map(|i| placed[i].clone()).collect();
-        placed.clone_from_slice(&sorted);
     }
     fn used_up(&self, left: &[usize], diagnostics: &mut Diagnostics) -> ErrorGuaranteed {
         let area: f64 = left.iter().map(|&i| self.solids[self.items[i]].area).sum();
@@ -698,33 +560,9 @@ impl<'a> FilmJob<'a> {
     }
 }
 
-/// The pieces that a piece stands for: those of a panel, or itself.
-fn members(piece: &Piece) -> Vec<&Piece> {
-    match &piece.kind {
-        Kind::Lot { of } => of.iter().collect(),
-        _ => vec![piece],
-    }
-}
-
-/// Where a piece of a panel lies on the sheet, the panel at a pose. A sheet that is cut from the back turns the panel
-/// over as a whole: its pieces are turned over first, each in its own frame, so their turns and places are mirrored.
-fn in_lot(lot: &Piece, piece: &Piece, pose: &Rigid<Art, Sheet>, mirrored: bool) -> Rigid<Art, Sheet> {
-    let own: Rigid<Art, Art> = piece.pose.then(&lot.pose.inverse());
-    let (c, s, x, y) = own.parts();
-    let own = if mirrored { Rigid::from_parts(c, -s, Point::mm(-x, y)) } else { own };
-    own.then(pose)
-}
-
-/// The turn of a spot that lies on the sheet as it stands on the wall, if the film asks for that.
-fn stands(piece: &Piece, film: &FilmSpec) -> Option<Angle> {
-    let lay = film.cut.lay;
-    let turn = if film.mirrored { -piece.wall.turn } else { piece.wall.turn };
-    (is_spot(piece) && lay.how == Lay::Woven && lay.turned == Turned::AsPlaced).then_some(turn)
-}
-
 /// Lattice of the first layout, and of the one that the search starts from if that is better.
-const FIRST: Mm = Mm(0.5);
-const FINER: Mm = Mm(0.25);
+pub(super) const FIRST: Mm = Mm(0.5);
+pub(super) const FINER: Mm = Mm(0.25);
 /// Places weighed for each piece of the sheets searched.
 const NORMAL: u64 = 5_000;
 const THOROUGH: u64 = 100_000;
@@ -740,7 +578,7 @@ pub(super) fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece
         let b = p.cut().bounds();
         b.width().max(b.height())
     };
-    let all = pieces.iter().copied().flat_map(members);
+    let all = pieces.iter().copied().flat_map(lot::members);
     let mut small: Vec<&Piece> = all.filter(|p| extent(p) <= film.cut.small).collect();
     small.sort_by(|a, b| extent(a).0.total_cmp(&extent(b).0).then(a.number.cmp(&b.number)));
     let n = small.len();

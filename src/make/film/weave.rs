@@ -10,8 +10,16 @@
 
 use super::fill::{BinLayout, Filler, steps};
 use super::hops::Hops;
+use crate::base::diag::Code;
 use crate::base::units::Mm;
 use rayon::prelude::*;
+
+pub(super) const NOT_WOVEN: Code = Code {
+    id: "film/not-woven",
+    title: "Spots could not be laid out in the order of placing",
+    explain: "A woven film has each spot near the one placed before it, for a few percent more film \
+        (`more-film`). No such layout was within that: the sheets are those of `lay = \"singly\"`.",
+};
 
 /// Film that a millimetre of hop is worth, mm2.
 const BETAS: [f64; 4] = [10.0, 20.0, 40.0, 80.0];

@@ -1,6 +1,6 @@
 //! [`lay`]: the panels of all films that ask for them.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece}, make::panel::{near, split, mark, off}.
+//! Imports: base, outline, read::job, make::{cup, piece, panel}, make::panel::{near, split, mark, off}.
 
 use super::mark::{Mark, Pockets};
 use super::near::{Lying, Near, near};
@@ -88,7 +88,8 @@ pub fn lay(job: &Job, cup: &Cup, pieces: &mut [Piece], diagnostics: &mut Diagnos
             let mut random = Random::new(job.seed, "panels", (film * (passes + 1) + pass) as u64);
             let split = split(&own, &near, d, &terms, &mut random);
             let first = panels.of_film(FilmId(film)).count() + 1;
-            let made = built(&own, &near, &split, d, (FilmId(film), i, first), spec, &pockets, &mut known);
+            let bench = Bench { own: &own, near: &near, d, pockets: &pockets, spec };
+            let made = bench.built(&split, (FilmId(film), i, first), &mut known);
             panels.list.extend(made);
         }
         panels.narrowest = least(panels.narrowest, narrowest(job, d, &wall, &all, &panels));
@@ -114,70 +115,91 @@ fn least(a: Option<Narrowest>, b: Option<Narrowest>) -> Option<Narrowest> {
     }
 }
 
-#[allow(clippy::too_many_arguments, reason = "what one film's split is made into panels of")]
-fn built(
-    own: &[Lying],
-    near: &[Near],
-    split: &Split,
-    d: &Development,
-    (film, zone, first): (FilmId, usize, usize),
-    spec: &FilmSpec,
-    pockets: &Pockets<'_>,
-    known: &mut Vec<Mark>,
-) -> Vec<Panel> {
-    let mut lists: Vec<&Vec<(usize, i32)>> = split.panels.iter().collect();
-    lists.sort_by_key(|l| own[l[0].0].number);
-    let panel_of = |i: usize| lists.iter().position(|l| l.iter().any(|m| m.0 == i));
-    let mut borders = vec![f64::INFINITY; lists.len()];
-    for n in near {
-        if let (Some(a), Some(b)) = (panel_of(n.pair[0]), panel_of(n.pair[1]))
-            && a != b
-        {
-            borders[a] = borders[a].min(n.gap);
-            borders[b] = borders[b].min(n.gap);
+/// What the panels of one film are made from.
+struct Bench<'a> {
+    own: &'a [Lying],
+    near: &'a [Near],
+    d: &'a Development,
+    pockets: &'a Pockets<'a>,
+    spec: &'a FilmSpec,
+}
+
+impl Bench<'_> {
+    /// The panels of a split, in the order of their first pieces; marks found before are used again.
+    fn built(
+        &self,
+        split: &Split,
+        (film, zone, first): (FilmId, usize, usize),
+        known: &mut Vec<Mark>,
+    ) -> Vec<Panel> {
+        let mut lists: Vec<&Vec<(usize, i32)>> = split.panels.iter().collect();
+        lists.sort_by_key(|l| self.own[l[0].0].number);
+        let borders = self.borders(&lists);
+        let mut out = Vec::new();
+        for (k, list) in lists.into_iter().enumerate() {
+            let border = borders[k].is_finite().then_some(Mm(borders[k]));
+            let members =
+                list.iter().map(|(i, n)| Member { number: self.own[*i].number, turns: *n }).collect();
+            let (middle, size) = self.extent(list);
+            let mut panel = Panel {
+                film,
+                number: first + k,
+                zone,
+                members,
+                middle,
+                pose: self.d.pose(middle),
+                size,
+                border,
+                marks: Vec::new(),
+                carrier: Region::empty(),
+                off: None,
+            };
+            self.finished(&mut panel, list, known);
+            out.push(panel);
         }
+        out
     }
-    let one = |(k, list): (usize, &&Vec<(usize, i32)>)| {
-        let (mut round, mut up) = ([f64::INFINITY, f64::NEG_INFINITY], [f64::INFINITY, f64::NEG_INFINITY]);
-        for (i, n) in list.iter() {
-            let lift = TAU * f64::from(*n);
-            round = [round[0].min(own[*i].round[0] + lift), round[1].max(own[*i].round[1] + lift)];
-            up = [up[0].min(own[*i].up[0]), up[1].max(own[*i].up[1])];
+    /// Least distance of each panel to another one.
+    fn borders(&self, lists: &[&Vec<(usize, i32)>]) -> Vec<f64> {
+        let panel_of = |i: usize| lists.iter().position(|l| l.iter().any(|m| m.0 == i));
+        let mut borders = vec![f64::INFINITY; lists.len()];
+        for n in self.near {
+            if let (Some(a), Some(b)) = (panel_of(n.pair[0]), panel_of(n.pair[1]))
+                && a != b
+            {
+                borders[a] = borders[a].min(n.gap);
+                borders[b] = borders[b].min(n.gap);
+            }
         }
-        let middle = WallPose {
-            azimuth: Angle::radians(f64::midpoint(round[0], round[1])),
-            slant: Mm(f64::midpoint(up[0], up[1])),
-            turn: Angle::ZERO,
+        borders
+    }
+    /// Middle of some pieces, and their size along the ring and up the wall.
+    fn extent(&self, list: &[(usize, i32)]) -> (WallPose, [Mm; 2]) {
+        let (mut round, mut up) = ([f64::INFINITY, f64::NEG_INFINITY], [f64::INFINITY, f64::NEG_INFINITY]);
+        for (i, n) in list {
+            let (lift, l) = (TAU * f64::from(*n), &self.own[*i]);
+            round = [round[0].min(l.round[0] + lift), round[1].max(l.round[1] + lift)];
+            up = [up[0].min(l.up[0]), up[1].max(l.up[1])];
+        }
+        let azimuth = Angle::radians(f64::midpoint(round[0], round[1]));
+        let middle = WallPose { azimuth, slant: Mm(f64::midpoint(up[0], up[1])), turn: Angle::ZERO };
+        let widest = self.d.radius(Mm(up[0])).max(self.d.radius(Mm(up[1])));
+        (middle, [widest * (round[1] - round[0]), Mm(up[1] - up[0])])
+    }
+    /// Marks and carrier.
+    fn finished(&self, panel: &mut Panel, list: &[(usize, i32)], known: &mut Vec<Mark>) {
+        let (d, asked) = (self.d, self.spec.cut.lay.panel);
+        let home = panel.pose.inverse();
+        let piece = |(i, n): &(usize, i32)| {
+            self.own[*i].outline.flat().moved(&d.turned(*n)).moved::<Art>(&home).rings
         };
-        let pose = d.pose(middle);
-        let widest = d.radius(Mm(up[0])).max(d.radius(Mm(up[1])));
-        let mut panel = Panel {
-            film,
-            number: first + k,
-            zone,
-            members: list.iter().map(|(i, n)| Member { number: own[*i].number, turns: *n }).collect(),
-            middle,
-            pose,
-            size: [widest * (round[1] - round[0]), Mm(up[1] - up[0])],
-            border: borders[k].is_finite().then_some(Mm(borders[k])),
-            marks: Vec::new(),
-            carrier: Region::empty(),
-            off: None,
-        };
-        let home = pose.inverse();
-        let points: Vec<[f64; 2]> = list
-            .iter()
-            .flat_map(|(i, n)| own[*i].outline.flat().moved(&d.turned(*n)).moved::<Art>(&home).rings)
-            .flatten()
-            .collect();
-        marked(&mut panel, &points, spec.cut.lay.panel.read, d, pockets, known);
+        let points: Vec<[f64; 2]> = list.iter().flat_map(piece).flatten().collect();
+        marked(panel, &points, asked.read, d, self.pockets, known);
         let marks =
             panel.marks.iter().flat_map(|(m, n)| m.outline(d, *n).moved::<Art>(&home).flat(FLATTEN).rings);
         let all: Vec<[f64; 2]> = points.iter().copied().chain(marks.flatten()).collect();
-        panel.carrier = Region::polygon(&grown_hull(all, spec.cut.lay.panel.carrier.0));
-        panel
-    };
-    lists.iter().enumerate().map(one).collect()
+        panel.carrier = Region::polygon(&grown_hull(all, asked.carrier.0));
+    }
 }
 
 /// Gives a panel its marks, the two to lay it by first.
@@ -292,15 +314,14 @@ fn told(job: &Job, panels: &Panels, diagnostics: &mut Diagnostics) {
         let film = panels.of(n.pieces[0]).or_else(|| panels.of(n.pieces[1])).map_or(0, |p| p.film.0);
         let message = format!("pieces {} and {} could come too near each other", n.pieces[0], n.pieces[1]);
         let lacks = LEAST_GAP.0 - n.left.0;
-        let wanted = (n.gap.0 + lacks) * 100.0;
+        let wanted = ((n.gap.0 + lacks) * 100.0).ceil() / 100.0;
         diagnostics.push(
             Diagnostic::fault(&GAP, KeyPath::of("film").index(film).key("lay"), message)
                 .measured(format!("a gap of {:.2}, {:.2} left if both panels lie off", n.gap, n.left))
                 .allowed(format!("{LEAST_GAP:.1} or more left"))
                 .help(format!(
                     "make the gap {:.2} mm; or smaller panels, or marks read more truly than {} mm",
-                    (wanted - 1e-6).ceil() / 100.0,
-                    job.films[film].cut.lay.panel.read.0
+                    wanted, job.films[film].cut.lay.panel.read.0
                 )),
         );
     }

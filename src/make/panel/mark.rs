@@ -1,7 +1,7 @@
 //! Marks: small triangles in pockets of the wall that no film covers. They belong to the wall and not to a panel: they
 //! are pricked through the template once, and panels of all films that reach there use them.
 //!
-//! Imports: base, outline, make::cup, make::panel::near.
+//! Imports: base, outline, read::job, make::cup, make::panel::near.
 
 use super::near::Lying;
 use crate::base::frame::{Art, Plane, Point, Rigid};

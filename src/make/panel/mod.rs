@@ -5,7 +5,7 @@
 //! ([`split`]); each panel gets [`mark`]s; and how far one laid by its marks can be [`off`] says what becomes of the
 //! gaps.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece}.
+//! Imports: base, outline, read::job.
 
 pub mod near;
 pub mod clump;

@@ -75,7 +75,7 @@ pub fn at_border(
     let tries = DEARER.map(|dearer| {
         let left_out = task.left_out.iter().map(|c| c * dearer).collect();
         let chosen = Task { left_out, ..task.clone() }.cover(random);
-        from(all, &clumps, &windows, chosen, d, terms, border)
+        Sharing { all, clumps: &clumps, windows: &windows, d }.from(chosen, terms.seconds, border)
     });
     let least = tries.iter().map(|t| t.cost).fold(f64::INFINITY, f64::min);
     let near_least = tries.into_iter().filter(|t| t.cost <= least * NEAR_LEAST + SAME);
@@ -83,40 +83,42 @@ pub fn at_border(
     near_least.reduce(|a, b| if layings(&b) < layings(&a) { b } else { a }).expect("the least is among them")
 }
 
-/// The split that chosen windows make, without those that do not pay.
-fn from(
-    all: &[Lying],
-    clumps: &[Clump],
-    windows: &[Window],
-    mut chosen: Vec<usize>,
-    d: &Development,
-    terms: &Terms,
-    border: f64,
-) -> Split {
-    let [panel, piece] = terms.seconds;
-    loop {
-        let shared = shared(clumps, windows, &chosen, d);
-        let pieces = |k: usize| shared[k].iter().map(|c| clumps[c.0].members.len()).sum::<usize>();
-        // One that does not pay is done without: what no other holds goes on singly.
-        let idle =
-            (0..chosen.len()).filter(|k| pieces(*k) as f64 * piece <= panel).min_by_key(|k| pieces(*k));
-        if let Some(k) = idle {
-            chosen.remove(k);
-            continue;
+/// What windows are shared out to.
+struct Sharing<'a> {
+    all: &'a [Lying],
+    clumps: &'a [Clump],
+    windows: &'a [Window],
+    d: &'a Development,
+}
+
+impl Sharing<'_> {
+    /// The split that chosen windows make, without those that do not pay.
+    fn from(&self, mut chosen: Vec<usize>, [panel, piece]: [f64; 2], border: f64) -> Split {
+        loop {
+            let shared = shared(self.clumps, self.windows, &chosen, self.d);
+            let pieces = |k: usize| shared[k].iter().map(|c| self.clumps[c.0].members.len()).sum::<usize>();
+            // One that does not pay is done without: what no other holds goes on singly.
+            let idle =
+                (0..chosen.len()).filter(|k| pieces(*k) as f64 * piece <= panel).min_by_key(|k| pieces(*k));
+            if let Some(k) = idle {
+                chosen.remove(k);
+                continue;
+            }
+            let members = |clumps_of: &Vec<(usize, i32)>| -> Vec<(usize, i32)> {
+                let lifted = clumps_of
+                    .iter()
+                    .flat_map(|(c, n)| self.clumps[*c].members.iter().map(move |m| (m.0, m.1 + n)));
+                let mut list: Vec<(usize, i32)> = lifted.collect();
+                list.sort_by_key(|m| self.all[m.0].number);
+                list
+            };
+            let panels: Vec<Vec<(usize, i32)>> = shared.iter().map(members).collect();
+            let mut single = vec![true; self.all.len()];
+            panels.iter().flatten().for_each(|m| single[m.0] = false);
+            let singles: Vec<usize> = (0..self.all.len()).filter(|i| single[*i]).collect();
+            let cost = panel * panels.len() as f64 + piece * singles.len() as f64;
+            return Split { panels, singles, cost, border };
         }
-        let members = |clumps_of: &Vec<(usize, i32)>| -> Vec<(usize, i32)> {
-            let lifted =
-                clumps_of.iter().flat_map(|(c, n)| clumps[*c].members.iter().map(move |m| (m.0, m.1 + n)));
-            let mut list: Vec<(usize, i32)> = lifted.collect();
-            list.sort_by_key(|m| all[m.0].number);
-            list
-        };
-        let panels: Vec<Vec<(usize, i32)>> = shared.iter().map(members).collect();
-        let mut single = vec![true; all.len()];
-        panels.iter().flatten().for_each(|m| single[m.0] = false);
-        let singles: Vec<usize> = (0..all.len()).filter(|i| single[*i]).collect();
-        let cost = panel * panels.len() as f64 + piece * singles.len() as f64;
-        return Split { panels, singles, cost, border };
     }
 }
 

@@ -1,6 +1,6 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read::{job, names}, make::{cup, piece, sheet, weed, decal, film, finish}.
+//! Imports: base, read::{job, names}, make::{cup, piece, sheet, weed, decal, panel, film, finish}.
 
 mod finishing;
 pub mod lie;

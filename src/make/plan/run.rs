@@ -1,7 +1,7 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, free_area, weed, decal, motif, accent,
-//! film, finish, plan}, make::plan::{finishing, lie, passes, printed, seam, orders}.
+//! panel, film, finish, plan}, make::plan::{finishing, lie, passes, printed, seam, orders}.
 
 use super::{Plan, StageReport, finishing, lie, orders, passes, printed, seam};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
@@ -101,29 +101,18 @@ pub fn run(
     emit("film");
     let offcuts = film::offcuts(job, materials)?;
     let hear = &mut |p| progress(Stage::Film(p));
-    let shared = orders::shared(&pieces, own);
-    let lots = panel::lots(job, &cup, &shared, &panels);
-    let film = orders::OnFilm {
-        job,
-        pieces: &pieces,
-        shared: &shared,
-        lots: &lots,
-        panels: &panels,
-        own,
-        offcuts: &offcuts,
-    };
+    let alike = orders::Alike::of(job, &cup, &pieces, own, panels);
+    let film = orders::OnFilm { job, pieces: &pieces, alike: &alike, own, offcuts: &offcuts };
     let mut sheets = film.laid(effort, diagnostics, hear)?;
     sheets.extend(printed::layouts(job, stock, &pieces));
     let made = Made { decals: &decals, placed: &placed, fills: &fills, pieces: &pieces, sheets: &sheets };
-    let mut stages = made.reports(job, materials);
-    let places = ("narrow_places", narrow.len() as u64);
-    stages.push(StageReport { stage: "weed", counts: vec![("pieces", pieces.len() as u64), places] });
+    let mut stages = made.reports(job, materials, narrow.len());
     let _ = progress(Stage::Begins("finish"));
     let finish = film.finished(&cup, &sheets, base, diagnostics);
     diagnostics.check()?;
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();
-    let (job, stock, weak) = (job.clone(), stock.clone(), narrow);
+    let (job, stock, weak, panels) = (job.clone(), stock.clone(), narrow, alike.panels);
     Ok(Plan { job, cup, decals, pieces, sheets, panels, stock, named, weak, finish, diagnostics, stages })
 }
 
@@ -169,7 +158,7 @@ struct Made<'a> {
 }
 
 impl Made<'_> {
-    fn reports(&self, job: &Job, materials: &Materials) -> Vec<StageReport> {
+    fn reports(&self, job: &Job, materials: &Materials, narrow: usize) -> Vec<StageReport> {
         let nodes: usize = self.pieces.iter().map(|p| p.outline.nodes()).sum();
         let pinned = job.motifs.iter().map(|m| match &m.placing {
             Placing::Pinned(p) => p.len(),
@@ -213,6 +202,7 @@ impl Made<'_> {
                     ("sheets", self.sheets.len() as u64),
                 ],
             ),
+            report("weed", &[("pieces", self.pieces.len() as u64), ("narrow_places", narrow as u64)]),
         ]
     }
 }

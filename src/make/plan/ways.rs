@@ -1,6 +1,6 @@
 //! Which way? What the same pieces would take, laid one by one, woven, and in panels of several sizes.
 //!
-//! Imports: base, read::{job, materials}, make::{panel, piece, film, finish, plan}, make::plan::{orders, printed}.
+//! Imports: base, outline, read::{job, materials}, make::{piece, panel, film, plan}, make::plan::{printed, orders}.
 
 use super::{Plan, orders, printed};
 use crate::base::diag::{Diagnostics, Severity};
@@ -87,28 +87,26 @@ fn one(plan: &Plan, materials: &Materials, effort: Effort, lay: Lay, size: Optio
     let mut told = Diagnostics::new();
     let panels = panel::lay(job, &plan.cup, &mut pieces, &mut told);
     let own = plan.named.as_ref().map_or(&[][..], |n| n.own.as_slice());
-    let shared = orders::shared(&pieces, own);
-    let lots = panel::lots(job, &plan.cup, &shared, &panels);
     let offcuts = crate::make::film::offcuts(job, materials).unwrap_or_default();
-    let (shared, lots) = (&shared, &lots);
-    let film = orders::OnFilm { job, pieces: &pieces, shared, lots, panels: &panels, own, offcuts: &offcuts };
+    let alike = orders::Alike::of(job, &plan.cup, &pieces, own, panels);
+    let film = orders::OnFilm { job, pieces: &pieces, alike: &alike, own, offcuts: &offcuts };
     let mut sheets = film.laid(effort, &mut told, &mut |_| ControlFlow::Continue(())).unwrap_or_default();
     sheets.extend(printed::layouts(job, &plan.stock, &pieces));
     let finish = film.finished(&plan.cup, &sheets, plan.finish.base.clone(), &mut Diagnostics::new());
     let hop = sheets.iter().map(|s| Hops::of(&hops::places(s, &|p| &pieces[p.number as usize - 1])));
     let bills = bills(&sheets, &job.films);
-    let (layings, seconds) = laid(job, &pieces, &panels);
+    let (layings, seconds) = laid(job, &pieces, &alike.panels);
     Way {
         lay: crate::read::job::keys::Worded::word(lay),
         largest: size,
         layings,
-        panels: panels.list.len(),
+        panels: alike.panels.list.len(),
         minutes: (seconds / 6.0).round() / 10.0,
         hop: (hop.reduce(Hops::and).unwrap_or_default().mean() * 10.0).round() / 10.0,
         film: bills.iter().map(|b| b.film_area).sum(),
         sheets: bills.iter().map(|b| b.sheets).sum(),
         price: finish.costing.as_ref().map(|c| c.order.price_each),
-        narrowest: panels.narrowest.map(|n| n.left),
+        narrowest: alike.panels.narrowest.map(|n| n.left),
         refused: told.iter().find(|d| d.severity == Severity::Fault).map(|d| d.message.clone()),
     }
 }

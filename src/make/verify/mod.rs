@@ -3,7 +3,7 @@
 //! The makers measure with trees of boxes on chords within `FLATTEN`; here all outlines are flattened again,
 //! four times finer, and measured edge by edge in a grid; areas and insides come from the geo crate.
 //!
-//! Imports: base, read::job, make::{cup, piece, sheet, weed, decal, film, finish, plan}.
+//! Imports: base, read::{job, materials}, make::{cup, piece, sheet, weed, decal, panel, film, finish, plan}.
 
 mod measure;
 mod printed;

@@ -1,7 +1,7 @@
 //! Promises of panels: every piece in one laying, moved to the sheet with the others of its panel by one rigid motion;
 //! borders, sizes and marks.
 //!
-//! Imports: base, outline, make::{cup, panel, piece, plan, verify}, make::verify::{measure, grid}.
+//! Imports: base, outline, make::{piece, panel, film, plan}, make::verify::{measure, grid}.
 
 use super::grid::{Entry, measure};
 use super::measure::{FINE, breach, inside_by_geo, rings, to_ring};

@@ -1,6 +1,6 @@
 //! What a film's section says about cutting: what is in stock, spares, weeding aids and the cutter's rates.
 //!
-//! Imports: base, read::job::{codes, keys, lay, model, nest, rows, section, path}.
+//! Imports: base, read::job::{codes, keys, lay, nest, model, rows, section, path}.
 
 use super::codes;
 use super::keys::Worded;

@@ -61,26 +61,6 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
     for [a, b] in &sheet.aids.lines {
         aids.stroke(segment((a[0] + EDGE, a[1] + EDGE), (b[0] + EDGE, b[1] + EDGE)), dashed);
     }
-    let mut carriers = Group::new("carriers", "Where the sheet is cut apart by hand, a carrier each");
-    for c in &sheet.aids.carriers {
-        let there = moved(&c.outline);
-        there.contours().iter().for_each(|c| {
-            carriers.stroke(c.clone(), Stroke { dash: Dash::Chain, ..dashed });
-        });
-        // Where the carrier has most room between its pieces.
-        let own = sheet.placed.iter().flat_map(|p| moved(&p.cuts).flat(NEST_FLATTEN).rings);
-        let mut rings = there.flat(NEST_FLATTEN).rings;
-        let whole: Flat<Page> = Flat::new(rings.clone(), NEST_FLATTEN);
-        rings.extend(own.filter(|r| whole.contains(r[0][0], r[0][1])));
-        let room = roomiest(&Flat::<Page>::new(rings, NEST_FLATTEN));
-        let text = format!(
-            "{}{}",
-            plan.panel_name(c.first),
-            if c.cup > 0 { format!(", cup {}", c.cup) } else { String::new() }
-        );
-        carriers
-            .text(&Text::new(&text, 2.6).anchor(Anchor::Middle).colour(QUIET), (room.at.x, room.at.y - 1.0));
-    }
     if let Some(frame) = sheet.aids.frame {
         moved(&Region::rectangle(frame)).contours().iter().for_each(|c| {
             aids.stroke(c.clone(), dashed);
@@ -112,13 +92,39 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
             order.map(|o| path(&o)),
             Some(pieces),
             Some(aids),
-            Some(carriers).filter(|c| !c.marks.is_empty()),
+            carriers(plan, sheet),
             Some(head),
         ]
         .into_iter()
         .flatten()
         .collect(),
     }
+}
+
+/// The carriers of panels, each with its name where it has most room between its pieces; none without panels.
+fn carriers(plan: &dyn CutPlan, sheet: &SheetLayout) -> Option<Group> {
+    let dashed = Stroke { colour: QUIET, width: 0.25, dash: Dash::Chain };
+    let mut carriers = Group::new("carriers", "Where the sheet is cut apart by hand, a carrier each");
+    for c in &sheet.aids.carriers {
+        let there = c.outline.moved(&place());
+        there.contours().iter().for_each(|c| {
+            carriers.stroke(c.clone(), dashed);
+        });
+        // Where the carrier has most room between its pieces.
+        let own = sheet.placed.iter().flat_map(|p| p.cuts.moved(&place()).flat(NEST_FLATTEN).rings);
+        let mut rings = there.flat(NEST_FLATTEN).rings;
+        let whole: Flat<Page> = Flat::new(rings.clone(), NEST_FLATTEN);
+        rings.extend(own.filter(|r| whole.contains(r[0][0], r[0][1])));
+        let room = roomiest(&Flat::<Page>::new(rings, NEST_FLATTEN));
+        let text = format!(
+            "{}{}",
+            plan.panel_name(c.first),
+            if c.cup > 0 { format!(", cup {}", c.cup) } else { String::new() }
+        );
+        carriers
+            .text(&Text::new(&text, 2.6).anchor(Anchor::Middle).colour(QUIET), (room.at.x, room.at.y - 1.0));
+    }
+    (!sheet.aids.carriers.is_empty()).then_some(carriers)
 }
 
 /// Places of the spots of a woven sheet in the order of placing; none of another.

@@ -1,6 +1,6 @@
 //! Marks of panels on the template and on the map: pricked through it, before any film is laid.
 //!
-//! Imports: make::verify, make::panel, write::{ink, template}.
+//! Imports: make::{panel, verify}, write::ink, write::template::band.
 
 use super::band::Band;
 use crate::make::panel::Mark;

@@ -1,6 +1,6 @@
 //! The paper of each panel at 1:1: its carrier is laid on it, and the marks are traced.
 //!
-//! Imports: base, outline, make::{panel, verify}, write::{ink, template}.
+//! Imports: base, outline, read::job, make::{cup, panel, verify}, write::ink.
 
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};

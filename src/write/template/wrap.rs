@@ -1,6 +1,6 @@
 //! The wrap template: the true outline of the developed wall with all that is needed to lay it right.
 //!
-//! Imports: base, outline, read::job, make::{cup, verify}, write::ink, write::template::band.
+//! Imports: base, outline, read::job, make::{cup, verify}, write::ink, write::template::{band, marks}.
 
 use super::band::{Band, bands, letter};
 use crate::base::frame::Point;
