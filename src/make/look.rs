@@ -117,7 +117,7 @@ pub fn look(job: &Job, cup: &Cup, pieces: &[Piece], decals: &[Decal], diagnostic
             let words = matches!(job.decals[decal].shows, Shows::Words { .. });
             Some(if top && words { Role::Words } else { Role::Layer })
         }
-        Kind::Base => None,
+        Kind::Base | Kind::Lot { .. } => None,
     };
     let wall = edges::Wall::new(job, cup, pieces);
     let seen: Vec<Seen> = pieces

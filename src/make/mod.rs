@@ -11,6 +11,7 @@ pub mod weed;
 pub mod decal;
 pub mod motif;
 pub mod accent;
+pub mod panel;
 pub mod film;
 pub mod finish;
 pub mod look;

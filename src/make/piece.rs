@@ -7,6 +7,7 @@ use crate::base::frame::{Art, Plane, Rigid};
 use crate::base::units::Mm;
 use crate::outline::Region;
 use crate::read::job::{FilmId, Job, WallPose};
+use std::sync::Arc;
 
 /// What a piece is.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,6 +40,12 @@ pub enum Kind {
     },
     /// A disc or ring for the base.
     Base,
+    /// Pieces that film lays out as one, their outline the carrier that they are lifted on: never among the pieces
+    /// of a plan.
+    Lot {
+        /// The pieces, each where it goes on the plane beside the others.
+        of: Arc<[Piece]>,
+    },
 }
 
 /// One piece of film.
@@ -77,6 +84,7 @@ impl Piece {
             }
             Kind::Layer { decal, .. } => job.decals.get(decal).map_or(0, |d| d.pass.order),
             Kind::Base => 0,
+            Kind::Lot { ref of } => of.first().map_or(0, |p| p.pass(job)),
         }
     }
     /// Its outline where it goes on the developed wall.

@@ -18,7 +18,7 @@ use super::map::{page as map_page, printed, wall as map_wall, zones};
 use super::papers::{self, tiles};
 use super::sheets::{cards, cups, decal, finish, job_sheet};
 use super::template::band::{Band, bands};
-use super::template::{base as base_template, wrap};
+use super::template::{base as base_template, panel as panel_paper, wrap};
 use super::{KitFile, Prepared, proof, read_back, view};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Art, Point};
@@ -189,6 +189,32 @@ pub(super) fn wrap_file(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let bytes = svg::drawing(&template);
     let check = read_back::wrap_file(desk.plan, template.width, template.height, &bytes);
     vec![desk.made(0, wrap::FILE, bytes, check)]
+}
+
+pub(super) fn panel_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let plan = desk.plan;
+    let one = |(i, panel)| {
+        let drawing = panel_paper::drawing(plan, panel, &desk.places);
+        let (path, bytes) = (panel_paper::file_name(plan, panel), svg::drawing(&drawing));
+        let check = read_back::panel_file(plan, panel, &drawing, &path, &bytes);
+        desk.made(i, path, bytes, check)
+    };
+    plan.panels().list.par_iter().enumerate().map(one).collect()
+}
+
+pub(super) fn panel_tiles(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let (plan, print) = (desk.plan, &desk.plan.job().print);
+    let list = &plan.panels().list;
+    if list.is_empty() {
+        return Vec::new();
+    }
+    let bodies: Vec<tiles::Body> =
+        list.par_iter().map(|p| tiles::Body::new(&panel_paper::drawing(plan, p, &desk.places))).collect();
+    desk.each_paper(|paper| {
+        let mut book = Book::new(&format!("{}: panels", plan.job().title));
+        bodies.iter().for_each(|b| tiles::tiled(&mut book, b, paper, print));
+        (panel_paper::tiles_name(paper), book.finish())
+    })
 }
 
 pub(super) fn base_file(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {

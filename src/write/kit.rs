@@ -118,6 +118,21 @@ pub const TABLE: &[Row] = &[
         group: 6,
     },
     Row {
+        file: "panels/<film>-<n>.svg",
+        when: When::Each("panel"),
+        holds: "a panel at 1:1 as it lies on the wall: pieces with their numbers, marks to trace onto the carrier, \
+            height rings, where it goes",
+        writer: Writer::Plain(desk::panel_files),
+        group: 6,
+    },
+    Row {
+        file: "panels/panels-<paper>.pdf",
+        when: When::If("panels"),
+        holds: "the same in print",
+        writer: Writer::Plain(desk::panel_tiles),
+        group: 6,
+    },
+    Row {
         file: "map/map.svg",
         when: When::Always,
         holds: "where each numbered piece goes, at 1:1, with a table: sheet, mm and inch round from the \

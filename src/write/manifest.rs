@@ -1,9 +1,10 @@
 //! `manifest.json`: every number of the kit, with its unit in the key, in a fixed order and with fixed
-//! decimals.
+//! decimals. Past 600 lines: it is one table, the structs of its parts beside what fills them.
 //!
 //! Imports: base, read::job, make::{cup, piece, weed, film, plan, verify}, write::{ink, cut, template, map, view,
-//! sheets}.
+//! sheets, laying}.
 
+use super::laying;
 use super::view::ViewPart;
 use crate::base::diag::Diagnostic;
 use crate::base::tolerance::FLATTEN;
@@ -57,6 +58,9 @@ struct Manifest<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     order: Option<OrderPart>,
     decals: Vec<crate::write::sheets::decal::DecalEntry<'a>>,
+    /// Where pieces are laid in panels.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    laying: Option<laying::PanelsPart>,
     pieces: Vec<PiecePart<'a>>,
     views: &'a [ViewPart],
     totals: Totals,
@@ -207,6 +211,9 @@ struct SheetPart<'a> {
     cutting_min: f64,
     weeding_min: f64,
     leftovers: Vec<LeftPart<'a>>,
+    /// Of a woven sheet.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spots_in_order: Option<laying::OrderPart>,
 }
 
 #[derive(Serialize)]
@@ -335,6 +342,7 @@ pub fn file(
             most_cups_a_sheet: o.most_a_sheet,
         }),
         decals: crate::write::sheets::decal::parts(plan, rows),
+        laying: laying::panels(plan),
         pieces: plan.pieces().par_iter().zip(rows).map(|(p, r)| piece(plan, p, r)).collect(),
         narrow_places: plan.weak().iter().map(weak).collect(),
         finish: fixed(serde_json::to_value(plan.finish())?),
@@ -533,6 +541,7 @@ fn sheet<'a>(plan: &'a Verified, s: &'a SheetLayout, left: &'a [OffcutFile<'_>])
         cutting_min: rounded(t.cut_seconds / 60.0, 2),
         weeding_min: rounded(t.weed_seconds / 60.0, 2),
         leftovers: left.iter().filter(|l| std::ptr::eq(l.sheet, s)).map(left_part).collect(),
+        spots_in_order: laying::order(plan, s),
     }
 }
 
@@ -574,7 +583,8 @@ fn piece<'a>(plan: &'a Verified, p: &'a Piece, r: &'a Row) -> PiecePart<'a> {
             Kind::Spot { accent } => KindPart::Spot { accent },
             Kind::Tint { accent, of } => KindPart::Tint { accent, of },
             Kind::Layer { decal, layer } => KindPart::Layer { decal, layer },
-            Kind::Base => KindPart::Base,
+            // A panel is none of a plan's pieces.
+            Kind::Base | Kind::Lot { .. } => KindPart::Base,
         },
         name: &p.name,
         film: plan.job().films[p.film.0].name.clone(),

@@ -14,6 +14,7 @@ pub mod map;
 pub mod view;
 pub mod sheets;
 pub mod proof;
+mod laying;
 pub mod manifest;
 pub mod read_back;
 mod desk;

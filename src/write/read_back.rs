@@ -1,7 +1,7 @@
 //! Reads every written SVG back with parsers that share nothing with the writer (roxmltree for the rules of
 //! the file, usvg for the geometry, from the physical size down) and compares with the plan.
 //!
-//! Imports: base, outline, make::{piece, film, finish, verify}, write::{ink, cut, template, map, sheets}.
+//! Imports: base, outline, make::{piece, panel, film, finish, verify}, write::{ink, cut, template, map, sheets}.
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::base::frame::{Art, Frame, Page, Point, Rigid, Sheet};
@@ -9,6 +9,7 @@ use crate::base::tolerance::READ_BACK;
 use crate::base::units::{Angle, Mm};
 use crate::make::film::SheetLayout;
 use crate::make::finish::BaseDisc;
+use crate::make::panel::Panel;
 use crate::make::piece::Kind;
 use crate::make::verify::{CutPlan, Verified};
 use crate::outline::{BezPath, PathEl, Region, subpaths};
@@ -339,6 +340,27 @@ pub fn decal_file(
         let there: Rigid<crate::base::frame::Art, crate::base::frame::Page> =
             Rigid::from_parts(1.0, 0.0, Point::mm(a.x - b.x, a.y - b.y));
         same_shape(file, &id, got, &p.outline.moved(&there))?;
+    }
+    Ok(())
+}
+
+/// A panel's paper: each piece has its shape where the panel's pose says.
+pub fn panel_file(
+    plan: &Verified,
+    panel: &Panel,
+    paper: &crate::write::ink::drawing::Drawing,
+    file: &str,
+    bytes: &[u8],
+) -> Result<(), Diagnostic> {
+    let r = read(file, bytes)?;
+    same_size(file, &r, paper.width, paper.height)?;
+    let d = &plan.cup().zones[panel.zone].development;
+    let home = panel.pose.inverse().then(&crate::write::template::panel::place(panel));
+    for m in &panel.members {
+        let id = crate::write::template::panel::outline_id(m.number);
+        let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
+        let piece = plan.piece(m.number);
+        same_shape(file, &id, got, &piece.outline.moved(&piece.pose.then(&d.turned(m.turns)).then(&home)))?;
     }
     Ok(())
 }

@@ -235,6 +235,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         decals: Vec::new(),
         pieces,
         sheets,
+        panels: Default::default(),
         stock: Vec::new(),
         named: None,
         weak: Vec::new(),

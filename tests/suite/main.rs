@@ -29,6 +29,8 @@ mod width;
 
 mod nest;
 mod nest_film;
+mod woven;
+mod panels;
 mod kernel_fuzz;
 mod kernel_round;
 use kernel_corpus as corpus;

@@ -91,6 +91,9 @@ pub enum Command {
         /// names than the new kit's stay where they are.
         #[arg(short, long)]
         force: bool,
+        /// Tell what the same pieces take laid singly, woven and in panels: layings, minutes, film, price.
+        #[arg(long)]
+        ways: bool,
         // How hard film is searched.
         #[allow(
             missing_docs,

@@ -126,6 +126,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         make::decal::CODES,
         make::motif::CODES,
         make::accent::CODES,
+        make::panel::CODES,
         make::weed::CODES,
         make::film::CODES,
         make::film::again::CODES,

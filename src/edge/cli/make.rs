@@ -1,11 +1,12 @@
 //! `check` and `make`: all stages, and the kit into its folder.
 //!
-//! Imports: base, read::{source, job}, make::{film, finish, verify}, write, edge::{folder, kit, cli}, edge::cli::{args,
-//! codes, words, stages}.
+//! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, kit, cli},
+//! edge::cli::{args, codes, words, stages, ways}.
 
 use super::args::OutputMode;
 use super::codes::{CANNOT_READ, CANNOT_WRITE, IN_THE_WAY, LEFT_OVER, NOT_OURS, OVER_JOB, REPLACED};
 use super::stages::{self, LoadedJob};
+use super::ways;
 use super::{Exit, Outcome, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
@@ -15,6 +16,7 @@ use crate::edge::kit::{Begin, Now, Refused, Said, StagedKit};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
+use crate::make::plan::ways::Way;
 use crate::make::verify::{Report, Verified};
 use crate::read::source::Source;
 use crate::write::{self, Kit, KitFile, Prepared};
@@ -33,6 +35,8 @@ pub struct Order {
     pub dry_run: bool,
     /// Over files that are not the kit's.
     pub force: bool,
+    /// Tell what other ways of laying take.
+    pub ways: bool,
     /// How hard to look.
     pub effort: Effort,
 }
@@ -48,6 +52,8 @@ struct Made<'a> {
     finish: Option<Finished>,
     #[serde(skip_serializing_if = "Option::is_none")]
     verified: Option<&'a Report>,
+    #[serde(skip_serializing_if = "<[Way]>::is_empty")]
+    ways: &'a [Way],
     #[serde(skip_serializing_if = "Option::is_none")]
     kit: Option<Written>,
 }
@@ -187,7 +193,7 @@ pub fn check(job: &Path, effort: Effort, voice: OutputMode) -> io::Result<Exit> 
     if let Some(plan) = &verified {
         approved(&mut opened, plan);
     }
-    finish(opened, verified.as_ref(), None, voice)
+    finish(opened, verified.as_ref(), None, &[], voice)
 }
 
 /// Makes a kit.
@@ -207,7 +213,7 @@ pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
             .help("name a folder of its own, such as the one taken without --out: kit, beside the job"),
         );
         opened.exit = Exit::Usage;
-        return finish(opened, None, None, voice);
+        return finish(opened, None, None, &[], voice);
     }
     // One thread is idle through much of the stages. What it was to prepare and did not, writing makes by
     // itself.
@@ -218,7 +224,8 @@ pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
         let prepared = ahead.and_then(|t| t.join().ok()).flatten();
         written(&mut opened, v, prepared.as_ref(), &out, order, voice)
     });
-    finish(opened, verified.as_ref(), written, voice)
+    let ways = verified.as_ref().filter(|_| order.ways).map(|v| ways::of(&opened.folder, v, order.effort));
+    finish(opened, verified.as_ref(), written, ways.as_deref().unwrap_or_default(), voice)
 }
 
 /// Has the customer approved what the job says she must? What she has not is told.
@@ -409,6 +416,7 @@ fn finish(
     opened: LoadedJob,
     plan: Option<&Verified>,
     kit: Option<Written>,
+    ways: &[Way],
     voice: OutputMode,
 ) -> io::Result<Exit> {
     let exit = if opened.diagnostics.any_fault() { opened.exit } else { Exit::Done };
@@ -426,6 +434,7 @@ fn finish(
             plan: totals,
             finish: plan.and_then(Finished::of),
             verified: plan.map(Verified::report),
+            ways,
             kit,
         })?;
         return Ok(exit);
@@ -450,6 +459,7 @@ fn finish(
         for line in plan.and_then(Finished::of).map_or_else(Vec::new, |f| f.words()) {
             words::tell(&line);
         }
+        ways::lines(ways, plan).iter().for_each(|line| words::tell(line));
     }
     if let Some(kit) = kit {
         let lines: String = kit.files.iter().map(|f| format!("{}\n", f.path)).collect();

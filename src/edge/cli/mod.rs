@@ -10,6 +10,7 @@ pub mod words;
 pub mod stages;
 pub mod start;
 pub mod measure;
+mod ways;
 pub mod make;
 pub mod sheet;
 pub mod recut;
@@ -82,8 +83,8 @@ fn dispatch(typed: Typed) -> Exit {
             approve::run(&approve::Order { kit, code, by, record }, voice)
         }
         Command::Check { job, work } => make::check(&job, work.effort.into(), voice),
-        Command::Make { job, out, dry_run, force, work } => {
-            make::run(&job, &make::Order { out, dry_run, force, effort: work.effort.into() }, voice)
+        Command::Make { job, out, dry_run, force, ways, work } => {
+            make::run(&job, &make::Order { out, dry_run, force, ways, effort: work.effort.into() }, voice)
         }
         Command::Template { rim, base, wall, height, girths, diameters, inches, lap, papers, out, force } => {
             let readings = match (girths, diameters) {

@@ -5,7 +5,7 @@
 //! cut several times, what differs from cup to cup on sheets of its own: one file to check, taken where it needs
 //! no more film.
 //!
-//! Imports: base, read::job, make::piece, make::film::{stock, sheet, cuttable, fill, nest}.
+//! Imports: base, read::job, make::{piece, panel}, make::film::{stock, sheet, cuttable, fill, nest}.
 
 use super::fill::{BinLayout, Flow};
 use super::nest::{FilmJob, Progress, Wanted, spares};
@@ -13,6 +13,7 @@ use super::sheet::{Repeat, SheetLayout};
 use super::stock::{Bin, Offcut};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::units::Mm;
+use crate::make::panel::Panels;
 use crate::make::piece::Piece;
 use crate::read::job::{Effort, FilmId, FilmSpec, OrderSpec, Sharing, Stock};
 use rayon::prelude::*;
@@ -42,12 +43,14 @@ pub struct CupPieces<'a> {
     pub own: &'a [Vec<Piece>],
     /// How many cups.
     pub cups: u32,
+    /// Those of the shared ones that are laid many at once; none if all are laid one by one.
+    pub panels: Option<&'a Panels>,
 }
 
 impl<'a> CupPieces<'a> {
     /// The pieces of one cup, its film laid out for it alone.
     pub fn of_one(pieces: &'a [Piece]) -> CupPieces<'a> {
-        CupPieces { shared: pieces, own: &[], cups: 1 }
+        CupPieces { shared: pieces, own: &[], cups: 1, panels: None }
     }
     /// Every piece and how often it is cut.
     pub fn all(&self) -> impl Iterator<Item = (&'a Piece, u32)> {
@@ -93,6 +96,13 @@ pub fn lay_out_order(
                 failed = Some(r);
                 continue;
             }
+            let filled = match part.job.in_order(filled, diagnostics) {
+                Ok(filled) => filled,
+                Err(r) => {
+                    failed = Some(r);
+                    continue;
+                }
+            };
             match part.job.searched(filled, effort, diagnostics, &mut hear) {
                 Ok(filled) => part.filled = filled,
                 Err(r) => failed = Some(r),

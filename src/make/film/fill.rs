@@ -47,37 +47,39 @@ pub struct BinLayout {
 
 /// Masks of a solid at one of its turns.
 #[derive(Clone, Debug)]
-struct Masks {
-    asks: Mask,
+pub(super) struct Masks {
+    pub(super) asks: Mask,
     takes: Mask,
 }
 
 /// One sheet's lattice.
-struct Lattice {
+#[derive(Clone)]
+pub(super) struct Lattice {
     blank: usize,
-    grid: Grid,
+    pub(super) grid: Grid,
     /// Highest row and column a corner can be at, before the piece's own size is taken off.
-    span: [f64; 2],
-    spots: Vec<Spot>,
+    pub(super) span: [f64; 2],
+    pub(super) spots: Vec<Spot>,
     /// First row that a solid at a turn may still find free; rows below were refused, and film is never taken
     /// up.
     first: Vec<i32>,
 }
 
 /// The fill of one film at one lattice step.
+#[derive(Clone)]
 pub struct Filler<'a> {
-    solids: &'a [Solid],
+    pub(super) solids: &'a [Solid],
     blanks: &'a [Bin],
-    demand: Demand,
-    step: f64,
+    pub(super) demand: Demand,
+    pub(super) step: f64,
     /// Masks of each (solid, turn), made when first asked for.
-    masks: Vec<Option<Masks>>,
+    pub(super) masks: Vec<Option<Masks>>,
     /// Where each solid's turns start in the list of masks.
-    at: Vec<usize>,
-    sheets: Vec<Lattice>,
+    pub(super) at: Vec<usize>,
+    pub(super) sheets: Vec<Lattice>,
     /// Sheets that nothing more goes on.
     closed: Vec<bool>,
-    free: Vec<u64>,
+    pub(super) free: Vec<u64>,
 }
 
 /// How far back sheets stay open.
@@ -135,10 +137,14 @@ impl<'a> Filler<'a> {
                 }
             }
         }
-        let sheets = self.sheets.into_iter().map(|l| BinLayout { blank: l.blank, spots: l.spots });
-        (sheets.filter(|f| !f.spots.is_empty()).collect(), left)
+        (self.laid(), left)
     }
-    fn place(&mut self, item: usize, solid: usize) -> bool {
+    /// The sheets as they are, without those that hold nothing.
+    pub(super) fn laid(self) -> Vec<BinLayout> {
+        let sheets = self.sheets.into_iter().map(|l| BinLayout { blank: l.blank, spots: l.spots });
+        sheets.filter(|f| !f.spots.is_empty()).collect()
+    }
+    pub(super) fn place(&mut self, item: usize, solid: usize) -> bool {
         for sheet in 0.. {
             if sheet == self.sheets.len() && !self.take_sheet(solid) {
                 return false;
@@ -200,7 +206,7 @@ impl<'a> Filler<'a> {
         }
         best.map(|(_, turn, x, y)| (turn, x, y))
     }
-    fn put(&mut self, sheet: usize, item: usize, solid: usize, (turn, x, y): (usize, i32, i32)) {
+    pub(super) fn put(&mut self, sheet: usize, item: usize, solid: usize, (turn, x, y): (usize, i32, i32)) {
         let masks = self.masks[self.at[solid] + turn].as_ref().expect("asked before put");
         let lattice = &mut self.sheets[sheet];
         lattice.grid.occupy(&masks.takes, x, y);
@@ -209,7 +215,7 @@ impl<'a> Filler<'a> {
         let pose = self.solids[solid].turns[turn].pose(corner);
         lattice.spots.push(Spot { item, pose });
     }
-    fn need_masks(&mut self, solid: usize, turn: usize) {
+    pub(super) fn need_masks(&mut self, solid: usize, turn: usize) {
         let key = self.at[solid] + turn;
         if self.masks[key].is_some() {
             return;
@@ -220,7 +226,7 @@ impl<'a> Filler<'a> {
         self.masks[key] = Some(Masks { asks, takes: Mask::of(&rings, reach, self.step) });
     }
     /// Takes the next blank that a solid can fit on at all; false if there is none left.
-    fn take_sheet(&mut self, solid: usize) -> bool {
+    pub(super) fn take_sheet(&mut self, solid: usize) -> bool {
         let used = |b: usize| self.sheets.iter().filter(|l| l.blank == b).count();
         let next = (0..self.blanks.len()).find(|&b| {
             let room = self.blanks[b].usable(self.demand.margin);
@@ -229,6 +235,10 @@ impl<'a> Filler<'a> {
                 && (self.blanks[b].shape.is_some() || self.solids[solid].turns.iter().any(|t| fits(t, room)))
         });
         let Some(blank) = next else { return false };
+        self.take(blank);
+        true
+    }
+    pub(super) fn take(&mut self, blank: usize) {
         let span = self.blanks[blank].usable(self.demand.margin);
         let pad = ((self.demand.guarded() + NEST_FLATTEN.0) / self.step).ceil() as i32 + 2;
         let columns = steps(span[0], self.step).unwrap_or(0) + 1;
@@ -239,7 +249,6 @@ impl<'a> Filler<'a> {
         let first = vec![0; self.masks.len()];
         self.sheets.push(Lattice { blank, grid, span, spots: Vec::new(), first });
         self.closed.push(false);
-        true
     }
     /// Marks what is missing of a leftover: the complement within its box, grown so that the margin holds.
     fn block_outside(&self, grid: &mut Grid, shape: &Flat<Sheet>, span: [f64; 2], pad: i32) {
@@ -257,7 +266,7 @@ impl<'a> Filler<'a> {
 }
 
 /// Whole steps in a length, a hair allowed; none if it is negative.
-fn steps(length: f64, step: f64) -> Option<i32> {
+pub(super) fn steps(length: f64, step: f64) -> Option<i32> {
     (length >= -HAIR).then(|| ((length + HAIR) / step).floor() as i32)
 }
 

@@ -1,14 +1,15 @@
 //! Does a piece fit on any blank of its film, and turned how?
 //!
-//! Imports: base, read::job, make::piece, make::film::{stock, solid, fill}.
+//! Imports: base, read::job, make::piece, make::film::{stock, solid, fill, hops}.
 
 use super::fill::fits;
+use super::hops::is_spot;
 use super::solid::{Solid, Turn, angles};
 use super::stock::Bin;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
 use crate::make::piece::Piece;
-use crate::read::job::{Effort, FilmId, FilmSpec, Grain};
+use crate::read::job::{Effort, FilmId, FilmSpec, Grain, Lay, Turned};
 use std::cmp::Reverse;
 
 pub(super) const TOO_LARGE: Code = Code {
@@ -41,6 +42,13 @@ pub(super) fn allowed_turns(
     }
     // A long piece may fit askew only.
     (0..360).map(|d| Angle::degrees(f64::from(d) / 2.0)).filter_map(fit).take(1).collect()
+}
+
+/// The turn of a spot that lies on the sheet as it stands on the wall, if the film asks for that.
+pub(super) fn stands(piece: &Piece, film: &FilmSpec) -> Option<Angle> {
+    let lay = film.cut.lay;
+    let turn = if film.mirrored { -piece.wall.turn } else { piece.wall.turn };
+    (is_spot(piece) && lay.how == Lay::Woven && lay.turned == Turned::AsPlaced).then_some(turn)
 }
 
 /// The fault of a piece that fits on none.

@@ -1,7 +1,7 @@
 //! Pieces on film sheets: nesting, cut order, weeding aids, what to buy.
 //!
 //! [`lay_out`] is the way in. A film's pieces become [`solid`]s; [`fill`] lays them bottom-left on bit rows
-//! ([`raster`]); [`tighten`] improves what they give ([`overlap`] resolves overlaps, [`shrink`] makes the
+//! ([`raster`]), `weave` in the order in which they are placed ([`hops`] says how near they lie then); [`tighten`] improves what they give ([`overlap`] resolves overlaps, [`shrink`] makes the
 //! strip shorter); [`gate`] re-measures every layout in f64; [`order`] puts each sheet into cut order;
 //! [`aids`] adds frame and lines; [`offcut`] says what is left over and [`bill`] what to buy.
 //!
@@ -24,8 +24,12 @@ pub mod order;
 pub mod aids;
 pub mod offcut;
 pub mod bill;
+pub mod hops;
+mod weave;
+mod lot;
 mod fitting;
 pub mod nest;
+mod placing;
 pub mod again;
 pub mod cups;
 

@@ -1,24 +1,26 @@
 //! [`lay_out`]: from pieces and films to sheets in cut order.
 //!
 //! Imports: base, outline, read::job, make::piece, make::film::{stock, sheet, solid, cuttable, fill, gate, tighten,
-//! order, aids, fitting}.
+//! order, aids, weave, lot, fitting}.
 
 use super::aids;
 use super::cuttable::{BAD_LEFTOVER, BAD_OUTLINE, CROSSING, cuttable, uncrossed, usable};
-use super::fill::{BinLayout, Demand, Filler, Flow};
-use super::fitting::{TOO_LARGE, allowed_turns, too_large};
+use super::fill::{BinLayout, Demand, Filler, Flow, fits};
+use super::fitting::{TOO_LARGE, allowed_turns, stands, too_large};
 use super::gate::{Flaw, flaws};
+use super::lot;
 use super::order;
 use super::sheet::{Aids, Placed, Repeat, SheetLayout, Taken};
 use super::solid::{Solid, Solids};
 use super::stock::{Bin, Offcut, Source};
 use super::tighten::Tighten;
+use super::weave::NOT_WOVEN;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::tolerance::MEASURE;
 use crate::base::units::Mm;
-use crate::make::piece::Piece;
+use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
-use crate::read::job::{Effort, FilmId, FilmSpec, Stock};
+use crate::read::job::{Effort, FilmId, FilmSpec, Stock, Turned};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
@@ -43,7 +45,7 @@ const NOT_KEPT: Code = Code {
 
 /// All codes of this stage.
 pub const CODES: &[&Code] =
-    &[&TOO_LARGE, &BAD_OUTLINE, &CROSSING, &BAD_LEFTOVER, &OUT_OF_STOCK, &STOPPED, &NOT_KEPT];
+    &[&TOO_LARGE, &BAD_OUTLINE, &CROSSING, &BAD_LEFTOVER, &OUT_OF_STOCK, &STOPPED, &NOT_WOVEN, &NOT_KEPT];
 
 /// How far a layout is, for a progress bar.
 #[derive(Clone, Debug, PartialEq)]
@@ -148,8 +150,9 @@ impl<'a> First<'a> {
         usable(left, id, diagnostics)?;
         let spares = spares(&own, film).into_iter().map(|p| Wanted { piece: p, cup: 0, spare: true });
         let own = own.iter().map(|p| Wanted { piece: p, cup: 0, spare: false }).chain(spares).collect();
-        let job = FilmJob::prepared(own, id, film, Bin::all(film, left), effort, diagnostics)?;
+        let mut job = FilmJob::prepared(own, id, film, Bin::all(film, left), effort, diagnostics)?;
         let filled = job.first(diagnostics)?;
+        let filled = job.in_order(filled, diagnostics)?;
         Ok(Self { job, filled })
     }
 }
@@ -165,20 +168,22 @@ pub(super) struct Wanted<'a> {
 
 /// One film's pieces, ready to be laid out.
 pub(super) struct FilmJob<'a> {
-    id: FilmId,
-    film: &'a FilmSpec,
+    pub(super) id: FilmId,
+    pub(super) film: &'a FilmSpec,
     /// The piece of each item.
-    pieces: Vec<Wanted<'a>>,
+    pub(super) pieces: Vec<Wanted<'a>>,
     /// Cups that are worked together, if they are worked in order.
     pub(super) block: Option<u32>,
     pub(super) flow: Flow,
     /// Is this film of several cups?
     pub(super) several: bool,
-    solids: Vec<Solid>,
+    /// Spots lie in the order of placing: the search must not scatter them.
+    pub(super) woven: bool,
+    pub(super) solids: Vec<Solid>,
     /// The solid of each item.
-    items: Vec<usize>,
-    blanks: Vec<Bin>,
-    demand: Demand,
+    pub(super) items: Vec<usize>,
+    pub(super) blanks: Vec<Bin>,
+    pub(super) demand: Demand,
 }
 
 impl<'a> FilmJob<'a> {
@@ -203,18 +208,31 @@ impl<'a> FilmJob<'a> {
                 items.push(*solid);
                 continue;
             }
-            if let Err(r) = cuttable(piece, diagnostics) {
+            let whole = [*piece];
+            let members =
+                if let Kind::Lot { of } = &piece.kind { of.iter().collect() } else { whole.to_vec() };
+            let sound: Vec<_> = members.into_iter().map(|p| cuttable(p, diagnostics)).collect();
+            if let Some(r) = sound.into_iter().find_map(Result::err) {
                 failed = Some(r);
                 continue;
             }
-            let solid = solids.of(&piece.cut(), film.mirrored);
+            let stands = stands(piece, film);
+            let solid = match stands {
+                Some(_) => solids.apart(&piece.cut(), film.mirrored),
+                None => solids.of(&piece.cut(), film.mirrored),
+            };
             items.push(solid);
             known.insert(std::ptr::from_ref(*piece), solid);
             if solids.list[solid].turns.is_empty() {
                 if let Err(r) = uncrossed(piece, &solids.list[solid].fine, diagnostics) {
                     failed = Some(r);
                 }
-                let turns = allowed_turns(&solids.list[solid], film, demand.margin, effort, &blanks);
+                let mut turns = allowed_turns(&solids.list[solid], film, demand.margin, effort, &blanks);
+                if let Some(turn) = stands.map(|angle| solids.list[solid].turned(angle))
+                    && blanks.iter().any(|b| fits(&turn, b.usable(demand.margin)))
+                {
+                    turns = vec![turn];
+                }
                 if turns.is_empty() {
                     failed = Some(too_large(
                         piece,
@@ -237,6 +255,7 @@ impl<'a> FilmJob<'a> {
                 block: None,
                 flow: Flow::default(),
                 several: false,
+                woven: false,
                 solids: solids.list,
                 items,
                 blanks,
@@ -283,7 +302,7 @@ impl<'a> FilmJob<'a> {
         self.filled_in(step, &self.by_size())
     }
     /// The same with the items in an order, block by block if cups are worked in blocks.
-    fn filled_in(&self, step: Mm, order: &[usize]) -> (Vec<BinLayout>, Vec<usize>) {
+    pub(super) fn filled_in(&self, step: Mm, order: &[usize]) -> (Vec<BinLayout>, Vec<usize>) {
         let filler = Filler::new(&self.solids, &self.blanks, self.demand, step);
         let Some(block) = self.block else { return filler.run(&self.items, order) };
         let mut blocks: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
@@ -305,6 +324,7 @@ impl<'a> FilmJob<'a> {
         if !over.is_empty() {
             return Err(self.used_up(&over, diagnostics));
         }
+        filled = self.panels_tried(filled);
         if self.several {
             // Many pieces are worth a second look: the one order of sizes packs as often better as the other.
             let (other, over) = self.filled_in(FIRST, &self.by_box());
@@ -317,9 +337,15 @@ impl<'a> FilmJob<'a> {
     /// What a sheet takes, without its cut order and its aids: for what is bought.
     pub(super) fn taken(&self, index: usize, filled: &BinLayout) -> SheetLayout {
         let blank = &self.blanks[filled.blank];
-        let placed = filled.spots.iter().map(|s| {
+        let placed = filled.spots.iter().flat_map(|s| {
             let Wanted { piece, cup, spare } = self.pieces[s.item];
-            Placed { number: piece.number, cup, pose: s.pose, spare, cuts: Region::empty() }
+            let one = |p: &Piece, pose| Placed { number: p.number, cup, pose, spare, cuts: Region::empty() };
+            match &piece.kind {
+                Kind::Lot { of } => {
+                    of.iter().map(|p| one(p, lot::in_lot(piece, p, &s.pose, self.film.mirrored))).collect()
+                }
+                _ => vec![one(piece, s.pose)],
+            }
         });
         SheetLayout {
             film: self.id,
@@ -396,6 +422,7 @@ impl<'a> FilmJob<'a> {
             return (filled, each == 0);
         }
         if each > 0
+            && !self.woven
             && let Some(finer) = self.finer(&filled)
         {
             filled = finer;
@@ -415,9 +442,11 @@ impl<'a> FilmJob<'a> {
             blanks: &self.blanks,
             demand: self.demand,
             grain: self.film.grain,
+            order: if self.woven { self.spots() } else { Vec::new() },
+            spots_turn: self.film.cut.lay.turned == Turned::Freely,
         };
         let mut whole = true;
-        if fewer > 0 && !in_order {
+        if fewer > 0 && !in_order && !self.woven {
             let n = filled.len();
             let (less, ended) = tighten.fewer(&filled, fewer, &mut |w, used| progress(at(n, w, used)));
             whole = ended;
@@ -438,7 +467,7 @@ impl<'a> FilmJob<'a> {
         (filled, whole)
     }
     /// Item indices by descending hull area.
-    fn by_size(&self) -> Vec<usize> {
+    pub(super) fn by_size(&self) -> Vec<usize> {
         let mut order: Vec<usize> = (0..self.items.len()).collect();
         order.sort_by(|&a, &b| {
             let size = |i: usize| self.solids[self.items[i]].hull_area;
@@ -447,7 +476,7 @@ impl<'a> FilmJob<'a> {
         order
     }
     /// Item indices by descending longer side of their box.
-    fn by_box(&self) -> Vec<usize> {
+    pub(super) fn by_box(&self) -> Vec<usize> {
         let mut order: Vec<usize> = (0..self.items.len()).collect();
         let side = |i: usize| {
             let b = self.solids[self.items[i]].fine.bounds();
@@ -457,12 +486,12 @@ impl<'a> FilmJob<'a> {
         order
     }
     /// Length that a sheet's pieces take along the feed, margins at both ends counted.
-    fn used(&self, sheet: &BinLayout) -> Mm {
+    pub(super) fn used(&self, sheet: &BinLayout) -> Mm {
         let top =
             sheet.spots.iter().map(|s| self.solids[self.items[s.item]].fine.moved(&s.pose).bounds().max.y);
         Mm(top.fold(0.0, f64::max) + self.demand.margin.0 + crate::base::tolerance::FLATTEN.0)
     }
-    fn flaws(&self, sheet: &BinLayout) -> Vec<Flaw> {
+    pub(super) fn flaws(&self, sheet: &BinLayout) -> Vec<Flaw> {
         flaws(&self.solids, &self.items, sheet, &self.blanks[sheet.blank], self.demand)
     }
     pub(super) fn checked(
@@ -503,13 +532,16 @@ impl<'a> FilmJob<'a> {
     }
     pub(super) fn sheet(&self, index: usize, filled: &BinLayout) -> SheetLayout {
         let mut sheet = self.taken(index, filled);
-        for (placed, spot) in sheet.placed.iter_mut().zip(&filled.spots) {
-            let piece = self.pieces[spot.item].piece;
+        let pieces = filled.spots.iter().flat_map(|spot| lot::members(self.pieces[spot.item].piece));
+        for (placed, piece) in sheet.placed.iter_mut().zip(pieces) {
             let outline = if self.film.mirrored { piece.cut().mirrored() } else { piece.cut().into_owned() };
-            placed.cuts = order::inner_first(&outline.moved(&spot.pose));
+            placed.cuts = order::inner_first(&outline.moved(&placed.pose));
         }
         order::sort(&mut sheet.placed);
+        lot::together(self.pieces.iter().map(|w| w.piece), &mut sheet.placed);
         sheet.aids = aids::of(&sheet, self.film);
+        let lots = filled.spots.iter().map(|s| (s.pose, self.pieces[s.item].piece, self.pieces[s.item].cup));
+        sheet.aids.carriers = lot::carriers(lots, self.film.mirrored);
         sheet
     }
     fn used_up(&self, left: &[usize], diagnostics: &mut Diagnostics) -> ErrorGuaranteed {
@@ -529,8 +561,8 @@ impl<'a> FilmJob<'a> {
 }
 
 /// Lattice of the first layout, and of the one that the search starts from if that is better.
-const FIRST: Mm = Mm(0.5);
-const FINER: Mm = Mm(0.25);
+pub(super) const FIRST: Mm = Mm(0.5);
+pub(super) const FINER: Mm = Mm(0.25);
 /// Places weighed for each piece of the sheets searched.
 const NORMAL: u64 = 5_000;
 const THOROUGH: u64 = 100_000;
@@ -546,7 +578,8 @@ pub(super) fn spares<'a>(pieces: &[&'a Piece], film: &FilmSpec) -> Vec<&'a Piece
         let b = p.cut().bounds();
         b.width().max(b.height())
     };
-    let mut small: Vec<&Piece> = pieces.iter().copied().filter(|p| extent(p) <= film.cut.small).collect();
+    let all = pieces.iter().copied().flat_map(lot::members);
+    let mut small: Vec<&Piece> = all.filter(|p| extent(p) <= film.cut.small).collect();
     small.sort_by(|a, b| extent(a).0.total_cmp(&extent(b).0).then(a.number.cmp(&b.number)));
     let n = small.len();
     let many = (film.cut.spares * n as f64 - MEASURE.0).ceil().max(0.0) as usize;

@@ -46,6 +46,8 @@ pub fn leftovers(sheet: &SheetLayout, film: &FilmSpec) -> Vec<Region<Sheet>> {
 fn filled(sheet: &SheetLayout, spacing: Mm) -> Flat<Sheet> {
     let outer = |r: &Ring| ring_area(r) > 0.0;
     let rings = sheet.placed.iter().flat_map(|p| p.cuts.flat(NEST_FLATTEN).rings).filter(outer);
+    let carriers = sheet.aids.carriers.iter().flat_map(|c| c.outline.flat(NEST_FLATTEN).rings);
+    let rings = rings.chain(carriers);
     let coarse = rings.map(|r| thinned(&r, LEFTOVER.0)).filter(|r| r.len() > 2).collect();
     let all = Flat::<Sheet>::new(coarse, NEST_FLATTEN + LEFTOVER);
     all.offset_within(spacing + all.error + LEFTOVER, Join::Round, LEFTOVER)

@@ -25,6 +25,32 @@ pub struct Task {
     pub grain: Grain,
     /// Where grown outlines may lie: left and right edge, and the lower edge.
     pub room: [f64; 3],
+    /// What is placed on the wall before and after each piece, and is to lie near it; empty if any place will do.
+    pub chain: Vec<[Option<usize>; 2]>,
+    /// Pieces that keep their turn; empty if none.
+    pub still: Vec<bool>,
+}
+
+/// What a millimetre from the piece before costs beside overlap.
+const PULL: f32 = 0.05;
+
+impl Task {
+    /// Ways from the piece before and to the one after, with a piece at a place.
+    fn ways(&self, i: usize, at: &ShapePose, places: &[ShapePose]) -> f64 {
+        let ends = self.chain.get(i).into_iter().flatten().flatten();
+        ends.map(|k| libm::hypot(places[*k].x - at.x, places[*k].y - at.y)).sum()
+    }
+    /// Ways from piece to piece along the order, all together.
+    pub fn hops(&self, places: &[ShapePose]) -> f64 {
+        places.iter().enumerate().map(|(i, p)| self.ways(i, p, places)).sum::<f64>() / 2.0
+    }
+    /// Does this piece lie in an order?
+    fn in_order(&self, i: usize) -> bool {
+        self.chain.get(i).is_some_and(|c| c.iter().any(Option::is_some))
+    }
+    fn turns(&self, i: usize) -> Grain {
+        if self.still.get(i).copied().unwrap_or(false) { Grain::Fixed } else { self.grain }
+    }
 }
 
 /// Pieces laid, with what each pair overlaps.
@@ -207,6 +233,8 @@ impl<'a> Worker<'a> {
             if now <= 0.0 {
                 continue;
             }
+            let now =
+                now + PULL * self.layout.task.ways(i, &self.layout.places[i], &self.layout.places) as f32;
             let (p, then) = self.best_place(i, now, w);
             if then < now {
                 self.turn_home(i, p.cs);
@@ -232,11 +260,16 @@ impl<'a> Worker<'a> {
         self.weighed += 1;
         self.turn_home(i, p.cs);
         let Some(p) = self.layout.within(&self.home, p) else { return (p, f32::INFINITY) };
+        let pull = if self.layout.task.in_order(i) {
+            PULL * self.layout.task.ways(i, &p, &self.layout.places) as f32
+        } else {
+            0.0
+        };
         let [dx, dy] = jitter(i);
         self.trial.moved_from(&self.home, p.x + dx, p.y + dy);
         let n = self.layout.places.len();
         let (form, own) = (self.layout.form(i), self.trial.bounds);
-        let mut sum = 0.0;
+        let mut sum = pull;
         for (j, other) in self.layout.boxes.iter().enumerate() {
             if meet(&own, other) && j != i && self.trial.clashes(&self.layout.sets[j]) {
                 let depth = overlap(form, &self.trial, self.layout.form(j), &self.layout.sets[j]);
@@ -276,7 +309,7 @@ impl<'a> Worker<'a> {
     }
     fn any_turn(&mut self, i: usize) -> ShapePose {
         let here = self.layout.places[i];
-        match self.layout.task.grain {
+        match self.layout.task.turns(i) {
             Grain::Fixed => here,
             Grain::Half if self.random.below(2) == 0 => here,
             Grain::Half => ShapePose { turn: (here.turn + PI) % TAU, cs: [-here.cs[0], -here.cs[1]], ..here },
@@ -294,7 +327,7 @@ impl<'a> Worker<'a> {
     fn nearby(&mut self, i: usize, here: ShapePose) -> ShapePose {
         let b = self.layout.boxes[i].map(f64::from);
         let (w, h) = (b[2] - b[0], b[3] - b[1]);
-        let p = match self.layout.task.grain {
+        let p = match self.layout.task.turns(i) {
             Grain::Free => ShapePose::new(here.x, here.y, here.turn + self.random.between(-0.4, 0.4)),
             _ => self.any_turn(i),
         };
@@ -310,7 +343,7 @@ impl<'a> Worker<'a> {
     ) -> (ShapePose, f32) {
         let b = self.layout.boxes[i].map(f64::from);
         let side = (b[2] - b[0]).min(b[3] - b[1]);
-        let free = self.layout.task.grain == Grain::Free;
+        let free = self.layout.task.turns(i) == Grain::Free;
         let (mut step, least) = ([steps[0] * side, steps[0] * side], steps[1] * side);
         let (mut turn, least_turn) = (steps[2].to_radians(), steps[3].to_radians());
         let mut best = from;
@@ -471,7 +504,9 @@ mod tests {
         let corners =
             [[0.0, c], [c, 0.0], [w - c, 0.0], [w, c], [w, h - c], [w - c, h], [c, h], [0.0, h - c]];
         let forms = vec![CollisionShape::new(&Grown::of(vec![corners.to_vec()]))];
-        let task = Task { forms, items: vec![0, 0], grain: Grain::Half, room: [0.0, 100.0, 0.0] };
+        let room = [0.0, 100.0, 0.0];
+        let task =
+            Task { forms, items: vec![0, 0], grain: Grain::Half, room, chain: Vec::new(), still: Vec::new() };
         let overlap = |x: f64| {
             let places = [ShapePose::new(0.0, 0.0, 0.0), ShapePose::new(x, 0.0, 0.0)];
             Layout::new(&task, &places, 50.0).total()

@@ -260,15 +260,26 @@ impl Grid {
     }
     /// Columns at which the mask's corner may be in row `y`, as bits; false if there is none.
     pub fn free_columns(&self, mask: &Mask, y: i32, last: i32, free: &mut Vec<u64>) -> bool {
-        let last = last.min(self.columns - 1);
-        if last < 0 {
+        self.free_columns_from(mask, y, 0..=last, free)
+    }
+    /// The same of some columns only: those before and after them count as taken.
+    pub fn free_columns_from(
+        &self,
+        mask: &Mask,
+        y: i32,
+        columns: std::ops::RangeInclusive<i32>,
+        free: &mut Vec<u64>,
+    ) -> bool {
+        let (first, last) = ((*columns.start()).max(0), (*columns.end()).min(self.columns - 1));
+        if last < first {
             return false;
         }
-        let n = last as usize / 64 + 1;
+        let (mut lo, mut hi) = (first as usize / 64, last as usize / 64 + 1);
         free.clear();
-        free.resize(n, u64::MAX);
-        free[n - 1] = u64::MAX >> (63 - last as usize % 64);
-        let (mut lo, mut hi) = (0, n);
+        free.resize(hi, 0);
+        free[lo..hi].fill(u64::MAX);
+        free[hi - 1] = u64::MAX >> (63 - last as usize % 64);
+        free[lo] &= u64::MAX << (first as usize % 64);
         for run in &mask.runs {
             let level = (run.len as u32).ilog2() as usize;
             let Some(window) = self.row(run.row + y, level) else { continue };

@@ -80,6 +80,19 @@ pub struct Aids {
     pub lines: Vec<[[f64; 2]; 2]>,
     /// The frame round the used area, cut last.
     pub frame: Option<Bounds<Sheet>>,
+    /// Carriers that panels are lifted on: where the sheet is cut apart by hand, not cut by the machine.
+    pub carriers: Vec<Carrier>,
+}
+
+/// The carrier of a panel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Carrier {
+    /// The number of the panel's first piece.
+    pub first: u32,
+    /// The cup of an order that it is for; 0 where there is one.
+    pub cup: u32,
+    /// Its outline.
+    pub outline: Region<Sheet>,
 }
 
 impl SheetLayout {

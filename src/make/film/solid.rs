@@ -102,6 +102,11 @@ pub struct Solids {
 }
 
 impl Solids {
+    /// A solid of its own, for a piece that does not turn as others of its shape.
+    pub fn apart(&mut self, outline: &Region<Art>, mirrored: bool) -> usize {
+        self.list.push(Solid::new(outline, mirrored));
+        self.list.len() - 1
+    }
     /// The place of an outline's solid, made if it is new.
     pub fn of(&mut self, outline: &Region<Art>, mirrored: bool) -> usize {
         let solid = Solid::new(outline, mirrored);

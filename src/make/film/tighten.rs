@@ -34,6 +34,10 @@ pub struct Tighten<'a> {
     pub demand: Demand,
     /// How pieces may turn.
     pub grain: Grain,
+    /// Items in the order of placing that are to lie near each other; none if any place will do.
+    pub order: Vec<usize>,
+    /// May those of the order turn as the others do?
+    pub spots_turn: bool,
 }
 
 /// Hears how many places were weighed and the length used so far; a `Break` ends the search.
@@ -41,6 +45,8 @@ pub type Hear<'a> = dyn FnMut(u64, Mm) -> ControlFlow<()> + 'a;
 
 /// Fullest part of the room (pieces grown by half the spacing) that is tried without a sheet.
 const FULLEST: f64 = 0.95;
+/// Hops may become longer by this part while the sheet becomes shorter: at most what the next beta would save.
+const LONGER_HOPS: f64 = 1.05;
 /// Pieces on one sheet beyond which pairs are too many to be kept.
 const MOST_PIECES: usize = 3000;
 
@@ -61,7 +67,27 @@ impl Tighten<'_> {
         });
         let items = items.collect();
         let edge = self.edge();
-        Task { forms, items, grain: self.grain, room: [edge, blank.width.0 - edge, edge] }
+        let chain = self.chain(spots);
+        let still = if self.spots_turn {
+            Vec::new()
+        } else {
+            chain.iter().map(|c| c.iter().any(Option::is_some)).collect()
+        };
+        Task { forms, items, grain: self.grain, room: [edge, blank.width.0 - edge, edge], chain, still }
+    }
+    /// What stands before and after each spot of a sheet in the order of placing; empty if there is no order.
+    fn chain(&self, spots: &[Spot]) -> Vec<[Option<usize>; 2]> {
+        if self.order.is_empty() {
+            return Vec::new();
+        }
+        let here: BTreeMap<usize, usize> = spots.iter().enumerate().map(|(k, s)| (s.item, k)).collect();
+        let row: Vec<usize> = self.order.iter().filter_map(|i| here.get(i).copied()).collect();
+        let mut chain = vec![[None, None]; spots.len()];
+        for w in row.windows(2) {
+            chain[w[0]][1] = Some(w[1]);
+            chain[w[1]][0] = Some(w[0]);
+        }
+        chain
     }
     fn spots(spots: &[Spot], places: &[ShapePose]) -> Vec<Spot> {
         let spot = |(s, p): (&Spot, &ShapePose)| Spot {
@@ -81,7 +107,8 @@ impl Tighten<'_> {
         let places = placed(&sheet.spots);
         let start = Layout::new(&task, &places, blank.height.0 - self.edge());
         let top = start.height();
-        let mut judge = Gate { tighten: self, sheet, top, hear, whole: true };
+        let most = task.hops(&places) * LONGER_HOPS;
+        let mut judge = Gate { tighten: self, sheet, task: &task, most, top, hear, whole: true };
         let (places, _) = shrink(&task, &places, top, budget, Seed(n as u64), &mut judge);
         let whole = judge.whole;
         (BinLayout { blank: sheet.blank, spots: Self::spots(&sheet.spots, &places) }, whole)
@@ -189,6 +216,9 @@ fn placed(spots: &[Spot]) -> Vec<ShapePose> {
 struct Gate<'a, 'b, 'c> {
     tighten: &'a Tighten<'a>,
     sheet: &'a BinLayout,
+    task: &'a Task,
+    /// Longest that all hops together may be.
+    most: f64,
     top: f64,
     hear: &'b mut Hear<'c>,
     whole: bool,
@@ -199,7 +229,8 @@ impl Judge for Gate<'_, '_, '_> {
         let t = self.tighten;
         let filled = BinLayout { blank: self.sheet.blank, spots: Tighten::spots(&self.sheet.spots, places) };
         let blank = &t.blanks[self.sheet.blank];
-        let holds = flaws(t.solids, t.items, &filled, blank, t.demand).is_empty();
+        let near = self.task.hops(places) <= self.most;
+        let holds = near && flaws(t.solids, t.items, &filled, blank, t.demand).is_empty();
         if holds {
             self.top = top;
         }

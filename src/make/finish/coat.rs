@@ -119,6 +119,12 @@ pub struct FilmUse {
     pub placed: usize,
     /// Those of them that go on the base.
     pub on_base: usize,
+    /// Panels laid, and the pieces in them.
+    #[serde(skip_serializing_if = "nothing")]
+    pub panels: usize,
+    /// Pieces placed in panels.
+    #[serde(skip_serializing_if = "nothing")]
+    pub in_panels: usize,
     /// Area of the pieces placed.
     #[serde(rename = "pieces_mm2")]
     pub pieces: Mm2,
@@ -132,6 +138,10 @@ pub struct FilmUse {
     pub length: Mm,
 }
 
+fn nothing(n: &usize) -> bool {
+    *n == 0
+}
+
 /// Film used, film by film.
 pub fn film_use(pieces: &CupPieces<'_>, sheets: &[SheetLayout]) -> BTreeMap<FilmId, FilmUse> {
     let mut used: BTreeMap<FilmId, FilmUse> = BTreeMap::new();
@@ -140,6 +150,10 @@ pub fn film_use(pieces: &CupPieces<'_>, sheets: &[SheetLayout]) -> BTreeMap<Film
         u.placed += times as usize;
         u.on_base += usize::from(p.kind == Kind::Base) * times as usize;
         u.pieces += p.outline.area() * f64::from(times);
+        if let Some(panel) = pieces.panels.and_then(|all| all.of(p.number)) {
+            u.in_panels += times as usize;
+            u.panels += usize::from(panel.members[0].number == p.number) * times as usize;
+        }
     }
     for s in sheets {
         let u = used.entry(s.film).or_default();
@@ -296,12 +310,17 @@ fn film_minutes(spec: &FinishSpec, films: &[FilmId], used: &BTreeMap<FilmId, Fil
     let each = |n: usize| n as f64 / f64::from(cups);
     // Each cup takes its part of the sheets that cups share, rounded up to minutes.
     let cutting = (sheets as u32 * spec.times.sheet.value.0).div_ceil(cups);
-    (placed / cups as usize, Minutes(handling(spec, each(cut), each(placed)) + cutting))
+    let panels: usize = films.iter().map(|f| of(f).panels).sum();
+    let singly: usize = placed - films.iter().map(|f| of(f).in_panels).sum::<usize>();
+    let laid = [each(singly), each(panels)];
+    (placed / cups as usize, Minutes(handling(spec, each(cut), laid) + cutting))
 }
 
-/// Minutes to weed and to place so many pieces.
-fn handling(spec: &FinishSpec, weeded: f64, placed: f64) -> u32 {
-    let seconds = weeded * spec.times.weed_s.value + placed * spec.times.place_s.value;
+/// Minutes to weed so many pieces, and to place so many one by one and so many panels.
+fn handling(spec: &FinishSpec, weeded: f64, [singly, panels]: [f64; 2]) -> u32 {
+    let times = &spec.times;
+    let laid = singly * times.place_s.value + panels * times.panel_s.value;
+    let seconds = weeded * times.weed_s.value + laid;
     libm::ceil(seconds / 60.0 - WHOLE_STEPS) as u32
 }
 
@@ -309,7 +328,7 @@ fn handling(spec: &FinishSpec, weeded: f64, placed: f64) -> u32 {
 fn disc_minutes(spec: &FinishSpec, used: &BTreeMap<FilmId, FilmUse>) -> (usize, Minutes) {
     let cups = used.values().map(|u| u.cups).max().unwrap_or(1).max(1) as usize;
     let pieces = used.values().map(|u| u.on_base).sum::<usize>() / cups;
-    (pieces, Minutes(handling(spec, pieces as f64, pieces as f64)))
+    (pieces, Minutes(handling(spec, pieces as f64, [pieces as f64, 0.0])))
 }
 
 fn name(spec: &FinishSpec, step: &StepSpec) -> String {

@@ -230,7 +230,7 @@ impl<'a> LaidFilm<'a> {
         let all = &self.pieces;
         for (&cups, sheets) in self.quantities {
             let own: Vec<Vec<Piece>> = all.own.iter().cycle().take(cups as usize).cloned().collect();
-            let pieces = CupPieces { shared: all.shared, own: &own, cups };
+            let pieces = CupPieces { shared: all.shared, own: &own, cups, panels: all.panels };
             out.insert(cups, coat::film_use(&pieces, sheets));
         }
         out.insert(all.cups, coat::film_use(all, self.sheets));
@@ -282,7 +282,7 @@ fn planned(
         hands_on: Minutes(cost::minutes(spec, &steps, spec.cups)),
         cautions: cautions(&steps),
         spelling: spelling(job, spec),
-        rates: rates(spec, &steps),
+        rates: rates(spec, &steps, used.values().any(|u| u.panels > 0)),
         films: film_lines(job, &used),
         buy: buy::list(&input),
         steps,
@@ -424,7 +424,7 @@ fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], diagnostic
 }
 
 /// Every rate that was used, each once.
-fn rates(spec: &FinishSpec, steps: &[StepPlan]) -> Vec<RateLine> {
+fn rates(spec: &FinishSpec, steps: &[StepPlan], panels: bool) -> Vec<RateLine> {
     let mut out: Vec<RateLine> = Vec::new();
     let mut add = |what: String, value: String, basis: Basis| {
         let line = RateLine { what, value, basis: basis.words() };
@@ -452,7 +452,7 @@ fn rates(spec: &FinishSpec, steps: &[StepPlan]) -> Vec<RateLine> {
         }
     }
     product_rates(spec, &mut add);
-    time_rates(spec, &mut add);
+    time_rates(spec, panels, &mut add);
     out
 }
 
@@ -493,11 +493,14 @@ fn ratio_part(v: f64) -> String {
     without_trailing_zeros(&format!("{v:.3}")).to_owned()
 }
 
-fn time_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis)) {
+fn time_rates(spec: &FinishSpec, panels: bool, add: &mut impl FnMut(String, String, Basis)) {
     let t = &spec.times;
     add("cups on the turner".into(), t.seats.value.to_string(), t.seats.basis);
     add("weeding a piece".into(), format!("{} s", t.weed_s.value), t.weed_s.basis);
     add("placing a piece".into(), format!("{} s", t.place_s.value), t.place_s.basis);
+    if panels {
+        add("laying a panel".into(), format!("{} s", t.panel_s.value), t.panel_s.basis);
+    }
     add("cutting a sheet".into(), t.sheet.value.to_string(), t.sheet.basis);
     add("once an order".into(), t.order.value.to_string(), t.order.basis);
     add(

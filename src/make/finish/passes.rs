@@ -46,7 +46,7 @@ pub(super) fn used(
             |list: &[Piece]| -> Vec<Piece> { list.iter().filter(|p| p.pass(job) == pass).cloned().collect() };
         let (shared, own) =
             (of_pass(pieces.shared), pieces.own.iter().map(|o| of_pass(o)).collect::<Vec<_>>());
-        let mut used = film_use(&CupPieces { shared: &shared, own: &own, cups: pieces.cups }, &[]);
+        let mut used = film_use(&CupPieces { shared: &shared, own: &own, ..*pieces }, &[]);
         for s in sheets {
             let cut = s.placed.iter().filter(|p| of(p.number) == pass).count();
             if cut == 0 {

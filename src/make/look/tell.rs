@@ -62,7 +62,8 @@ fn place_of(kind: &Kind) -> KeyPath {
         Kind::Motif { motif, .. } => KeyPath::of("motif").index(motif),
         Kind::Spot { accent } | Kind::Tint { accent, .. } => KeyPath::of("accent").index(accent),
         Kind::Layer { decal, .. } => KeyPath::of("decal").index(decal),
-        Kind::Base => KeyPath::of("finish.base"),
+        // Neither is looked at.
+        Kind::Base | Kind::Lot { .. } => KeyPath::root(),
     }
 }
 

@@ -94,7 +94,7 @@ fn as_asked(job: &Job, pieces: &mut [Piece], decals: &mut [Decal]) {
             Kind::Motif { motif, .. } => job.motifs[motif].clearance,
             Kind::Spot { accent } | Kind::Tint { accent, .. } => job.accents[accent].gap,
             Kind::Layer { decal, .. } => job.decals[decal].clearance,
-            Kind::Base => p.clearance,
+            Kind::Base | Kind::Lot { .. } => p.clearance,
         };
     }
     decals.iter_mut().zip(&job.decals).for_each(|(d, spec)| d.clearance = spec.clearance);
@@ -202,7 +202,7 @@ fn place(kind: &Kind) -> Option<KeyPath> {
         Kind::Motif { motif, .. } => at("motif", motif),
         Kind::Spot { accent } | Kind::Tint { accent, .. } => at("accent", accent),
         Kind::Layer { decal, .. } => at("decal", decal),
-        Kind::Base => None,
+        Kind::Base | Kind::Lot { .. } => None,
     }
 }
 

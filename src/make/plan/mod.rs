@@ -1,6 +1,6 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read::{job, names}, make::{cup, piece, sheet, weed, decal, film, finish}.
+//! Imports: base, read::{job, names}, make::{cup, piece, sheet, weed, decal, panel, film, finish}.
 
 mod finishing;
 pub mod lie;
@@ -9,6 +9,7 @@ mod printed;
 pub mod seam;
 mod orders;
 pub mod run;
+pub mod ways;
 pub mod live;
 #[cfg(test)]
 mod finish_tests;
@@ -34,6 +35,7 @@ use crate::make::decal::Decal;
 use crate::make::decal::common::CommonSize;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish::Finish;
+use crate::make::panel::Panels;
 use crate::make::piece::{Kind, Piece};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
@@ -55,6 +57,8 @@ pub struct Plan {
     pub pieces: Vec<Piece>,
     /// All sheets, film by film.
     pub sheets: Vec<SheetLayout>,
+    /// Pieces that are laid many at once.
+    pub panels: Panels,
     /// Printed sheets, in the order of the job.
     pub stock: Vec<Arc<Stocked>>,
     /// What each cup of a list of names has of its own; none where cups are equal.
@@ -130,6 +134,7 @@ impl Plan {
             decals: self.decals.clone(),
             pieces: self.pieces.clone(),
             sheets: Vec::new(),
+            panels: self.panels.clone(),
             stock: Vec::new(),
             named: None,
             weak: self.weak.clone(),

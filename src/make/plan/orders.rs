@@ -1,6 +1,7 @@
 //! What an order of several cups asks of a run.
 //!
-//! Imports: base, read::{job, names, materials}, make::{cup, piece, decal, film, finish, plan}, make::plan::printed.
+//! Imports: base, read::{job, names, materials}, make::{cup, piece, decal, panel, film, finish, plan},
+//! make::plan::printed.
 
 use super::{Named, printed};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath, Severity};
@@ -10,6 +11,7 @@ use crate::make::decal::{self, Decal};
 use crate::make::film::cups::{CupPieces, lay_out_order, reckoned};
 use crate::make::film::{self, Offcut, SheetLayout};
 use crate::make::finish;
+use crate::make::panel::{self, Panels};
 use crate::make::piece::Piece;
 use crate::read::job::decals::Shows;
 use crate::read::job::{Effort, Job, OrderSpec};
@@ -73,7 +75,7 @@ fn quantities(job: &Job, pieces: &CupPieces<'_>, offcuts: &[Vec<Offcut>]) -> BTr
     let one = |cups: u32| {
         let own: Vec<Vec<Piece>> = pieces.own.iter().cycle().take(cups as usize).cloned().collect();
         let order = OrderSpec { cups, ..order.clone() };
-        let of = CupPieces { shared: pieces.shared, own: &own, cups };
+        let of = CupPieces { shared: pieces.shared, own: &own, cups, panels: None };
         let told = &mut Diagnostics::new();
         reckoned(of, &job.films, offcuts, &order, told).ok().map(|sheets| (cups, sheets))
     };
@@ -213,9 +215,28 @@ pub(super) fn make_rows(
 }
 
 /// The pieces that every cup has: all where cups are equal.
-pub(super) fn shared(pieces: &[Piece], own: &[Vec<Piece>]) -> Vec<Piece> {
+fn shared(pieces: &[Piece], own: &[Vec<Piece>]) -> Vec<Piece> {
     let alike = |p: &&Piece| !own.first().is_some_and(|o| o.iter().any(|q| q.number == p.number));
     pieces.iter().filter(alike).cloned().collect()
+}
+
+/// The pieces that every cup has.
+pub(super) struct Alike {
+    /// Piece by piece.
+    shared: Vec<Piece>,
+    /// As film lays them out: panels as one.
+    lots: Vec<Piece>,
+    /// The panels.
+    pub(super) panels: Panels,
+}
+
+impl Alike {
+    /// Of a plan's pieces; `own` are those that each cup has for itself.
+    pub(super) fn of(job: &Job, cup: &Cup, pieces: &[Piece], own: &[Vec<Piece>], panels: Panels) -> Alike {
+        let shared = shared(pieces, own);
+        let lots = panel::lots(job, cup, &shared, &panels);
+        Alike { shared, lots, panels }
+    }
 }
 
 /// What goes on film.
@@ -223,7 +244,7 @@ pub(super) struct OnFilm<'a> {
     pub(super) job: &'a Job,
     /// Of the first cup.
     pub(super) pieces: &'a [Piece],
-    pub(super) shared: &'a [Piece],
+    pub(super) alike: &'a Alike,
     pub(super) own: &'a [Vec<Piece>],
     pub(super) offcuts: &'a [Vec<Offcut>],
 }
@@ -243,13 +264,16 @@ impl OnFilm<'_> {
         match &job.order {
             Some(order) if order.cups > 1 => {
                 printed_once(job, self.pieces, diagnostics)?;
-                let shared = plain(self.shared);
-                let cups = CupPieces { shared: &shared, own: self.own, cups: order.cups };
+                let shared = plain(&self.alike.lots);
+                let cups = CupPieces { shared: &shared, own: self.own, cups: order.cups, panels: None };
                 lay_out_order(cups, &job.films, self.offcuts, (order, effort), diagnostics, progress)
             }
             // One cup, whether or not it is the only one of a list.
             _ => {
-                let plain = plain(self.pieces);
+                let own: &[Piece] = self.own.first().map_or(&[], Vec::as_slice);
+                let mut all: Vec<Piece> = self.alike.lots.iter().chain(own).cloned().collect();
+                all.sort_by_key(|p| p.number);
+                let plain = plain(&all);
                 film::lay_out_on(&plain, &job.films, self.offcuts, effort, diagnostics, progress)
             }
         }
@@ -262,8 +286,11 @@ impl OnFilm<'_> {
         base: Option<finish::BaseDisc>,
         diagnostics: &mut Diagnostics,
     ) -> finish::Finish {
-        let of_order = CupPieces { shared: self.shared, own: self.own, cups: cups(self.job) };
-        let quantities = quantities(self.job, &of_order, self.offcuts);
+        let cups = cups(self.job);
+        let of_order =
+            CupPieces { shared: &self.alike.shared, own: self.own, cups, panels: Some(&self.alike.panels) };
+        let on_film = CupPieces { shared: &self.alike.lots, ..of_order };
+        let quantities = quantities(self.job, &on_film, self.offcuts);
         let laid = finish::LaidFilm { pieces: of_order, sheets, quantities: &quantities };
         finish::finish(self.job, cup, self.pieces, &laid, base, diagnostics)
     }

@@ -1,7 +1,7 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, free_area, weed, decal, motif, accent,
-//! film, finish, look, plan}, make::plan::{finishing, lie, passes, printed, seam, orders}.
+//! panel, film, finish, look, plan}, make::plan::{finishing, lie, passes, printed, seam, orders}.
 
 use super::{Plan, StageReport, finishing, lie, orders, passes, printed, seam};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
@@ -15,6 +15,7 @@ use crate::make::finish;
 use crate::make::free_area::{FreeArea, Obstacle};
 use crate::make::look;
 use crate::make::motif::{self, Motif, PlacementResult};
+use crate::make::panel;
 use crate::make::piece::Piece;
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed;
@@ -94,27 +95,27 @@ pub fn run(
     if let Some(base) = &mut base {
         pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
     }
+    let panels = panel::lay(job, &cup, &mut pieces, diagnostics);
+    diagnostics.check()?;
     emit("weed");
     let narrow = widths.check(&pieces, &job.films, diagnostics);
     emit("film");
     let offcuts = film::offcuts(job, materials)?;
     let hear = &mut |p| progress(Stage::Film(p));
-    let shared = orders::shared(&pieces, own);
-    let film = orders::OnFilm { job, pieces: &pieces, shared: &shared, own, offcuts: &offcuts };
+    let alike = orders::Alike::of(job, &cup, &pieces, own, panels);
+    let film = orders::OnFilm { job, pieces: &pieces, alike: &alike, own, offcuts: &offcuts };
     let mut sheets = film.laid(effort, diagnostics, hear)?;
     sheets.extend(printed::layouts(job, stock, &pieces));
     let made = Made { decals: &decals, placed: &placed, fills: &fills, pieces: &pieces, sheets: &sheets };
-    let mut stages = made.reports(job, materials);
-    let places = ("narrow_places", narrow.len() as u64);
-    stages.push(StageReport { stage: "weed", counts: vec![("pieces", pieces.len() as u64), places] });
+    let mut stages = made.reports(job, materials, narrow.len());
     let _ = progress(Stage::Begins("finish"));
     let finish = film.finished(&cup, &sheets, base, diagnostics);
     look::look(job, &cup, &pieces, &decals, diagnostics);
     diagnostics.check()?;
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();
-    let (job, stock, weak) = (job.clone(), stock.clone(), narrow);
-    Ok(Plan { job, cup, decals, pieces, sheets, stock, named, weak, finish, diagnostics, stages })
+    let (job, stock, weak, panels) = (job.clone(), stock.clone(), narrow, alike.panels);
+    Ok(Plan { job, cup, decals, pieces, sheets, panels, stock, named, weak, finish, diagnostics, stages })
 }
 
 type Shapes = (Result<Vec<Motif>, ErrorGuaranteed>, Result<Vec<Decal>, ErrorGuaranteed>);
@@ -159,7 +160,7 @@ struct Made<'a> {
 }
 
 impl Made<'_> {
-    fn reports(&self, job: &Job, materials: &Materials) -> Vec<StageReport> {
+    fn reports(&self, job: &Job, materials: &Materials, narrow: usize) -> Vec<StageReport> {
         let nodes: usize = self.pieces.iter().map(|p| p.outline.nodes()).sum();
         let pinned = job.motifs.iter().map(|m| match &m.placing {
             Placing::Pinned(p) => p.len(),
@@ -203,6 +204,7 @@ impl Made<'_> {
                     ("sheets", self.sheets.len() as u64),
                 ],
             ),
+            report("weed", &[("pieces", self.pieces.len() as u64), ("narrow_places", narrow as u64)]),
         ]
     }
 }

@@ -116,6 +116,7 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         decals,
         pieces,
         sheets,
+        panels: Default::default(),
         stock: Vec::new(),
         named: None,
         weak,

@@ -3,7 +3,7 @@
 //! The makers measure with trees of boxes on chords within `FLATTEN`; here all outlines are flattened again,
 //! four times finer, and measured edge by edge in a grid; areas and insides come from the geo crate.
 //!
-//! Imports: base, read::job, make::{cup, piece, sheet, weed, decal, film, finish, plan}.
+//! Imports: base, read::{job, materials}, make::{cup, piece, sheet, weed, decal, panel, film, finish, plan}.
 
 mod measure;
 mod printed;
@@ -15,6 +15,7 @@ mod wall;
 mod base;
 mod cuts;
 mod names;
+mod panels;
 
 use crate::base::diag::{Code, Diagnostic};
 use crate::base::units::Mm;
@@ -23,11 +24,14 @@ use crate::make::decal::Decal;
 use crate::make::film::again::Recut;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::finish::Finish;
+use crate::make::panel::Panels;
 use crate::make::piece::{Kind, Piece};
+use crate::make::plan::ways::{Way, ways};
 use crate::make::plan::{Named, Plan, StageReport};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
-use crate::read::job::{FilmSpec, Job, OnSheet};
+use crate::read::job::{Effort, FilmSpec, Job, OnSheet};
+use crate::read::materials::Materials;
 use measure::breach;
 use serde::Serialize;
 use std::sync::Arc;
@@ -121,6 +125,10 @@ impl Verified {
     pub fn sheets(&self) -> &[SheetLayout] {
         &self.plan.sheets
     }
+    /// Pieces that are laid many at once.
+    pub fn panels(&self) -> &Panels {
+        &self.plan.panels
+    }
     /// Printed sheets, in the order of the job.
     pub fn stock(&self) -> &[Arc<Stocked>] {
         &self.plan.stock
@@ -171,6 +179,10 @@ impl Verified {
     pub fn on_wall(&self) -> impl Iterator<Item = &Piece> {
         self.plan.on_wall()
     }
+    /// What its pieces would take, laid otherwise.
+    pub fn ways(&self, materials: &Materials, effort: Effort) -> Vec<Way> {
+        ways(&self.plan, materials, effort)
+    }
     /// The cups of a list of names; none where cups are equal.
     pub fn named(&self) -> Option<&Named> {
         self.plan.named.as_ref()
@@ -217,6 +229,10 @@ pub trait CutPlan: Sync {
     fn piece_at(&self, placed: &Placed) -> &Piece;
     /// What a sheet is called on the map and in tables: `gold-1`.
     fn sheet_name(&self, sheet: &SheetLayout) -> String;
+    /// What the panel is called whose first piece has this number.
+    fn panel_name(&self, first: u32) -> String {
+        format!("panel of {first}")
+    }
 }
 
 impl CutPlan for Verified {
@@ -231,6 +247,9 @@ impl CutPlan for Verified {
     }
     fn sheet_name(&self, sheet: &SheetLayout) -> String {
         format!("{}-{}", self.plan.job.films[sheet.film.0].name, sheet.index)
+    }
+    fn panel_name(&self, first: u32) -> String {
+        self.plan.panels.of(first).map_or(String::new(), |p| format!("panel {}", p.number))
     }
 }
 
@@ -295,6 +314,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
         cuts::check(&plan, &mut broken);
         printed::check(&plan, &mut broken);
         names::check(&plan, &mut report, &mut broken);
+        panels::check(&plan, &mut broken);
     }
     if broken.is_empty() { Ok(Verified { plan, report }) } else { Err(broken) }
 }

@@ -19,6 +19,8 @@ use crate::read::job::FilmSpec;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
+/// Least film between two cuts of one panel: the narrowest gap that a fill may ask for is wider.
+const WITHIN_PANEL: Mm = Mm(0.2);
 /// Largest difference of area between a piece and its cut, as a part: both flattened within FINE.
 const AREA_PART: f64 = 1e-3;
 
@@ -37,7 +39,11 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
         .map(|sheet| {
             let (mut report, mut broken) = (Report::default(), Vec::new());
             let of = |p: &Placed| plan.piece_at(p);
-            one_sheet(&plan.job.films, &of, sheet, &mut report, &mut broken);
+            let panel = |p: &Placed| {
+                let panel = plan.panels.of(p.number).filter(|_| !p.spare);
+                panel.map(|l| (p.cup, l.members[0].number))
+            };
+            one_sheet(&plan.job.films, &of, &panel, sheet, &mut report, &mut broken);
             (report, broken)
         })
         .collect();
@@ -75,13 +81,14 @@ pub(super) fn recut(recut: &Recut, broken: &mut Vec<Diagnostic>) {
     }
     let of = |p: &Placed| known(p).unwrap_or(&recut.pieces[0]);
     for sheet in &recut.sheets {
-        one_sheet(&recut.films, &of, sheet, &mut Report::default(), broken);
+        one_sheet(&recut.films, &of, &|_| None, sheet, &mut Report::default(), broken);
     }
 }
 
 fn one_sheet<'a>(
     films: &[FilmSpec],
     of: &dyn Fn(&Placed) -> &'a Piece,
+    panel: &dyn Fn(&Placed) -> Option<(u32, u32)>,
     sheet: &SheetLayout,
     report: &mut Report,
     broken: &mut Vec<Diagnostic>,
@@ -111,7 +118,8 @@ fn one_sheet<'a>(
             ));
         }
     }
-    spacing(&name, film.spacing, &flats, report, broken);
+    let panels: Vec<Option<(u32, u32)>> = sheet.placed.iter().map(panel).collect();
+    spacing(&name, film.spacing, (&flats, &panels), report, broken);
     if let Some(shape) = &sheet.stock.shape {
         on_the_leftover(&name, &rings(shape), film.margin, &flats, broken);
     }
@@ -209,14 +217,22 @@ fn congruent(
     }
 }
 
-fn spacing(name: &str, asked: Mm, flats: &[Flat<Sheet>], report: &mut Report, broken: &mut Vec<Diagnostic>) {
+/// Cuts keep the film's spacing; those of one panel lie as on the wall, where their distances are measured, and only
+/// may not meet.
+fn spacing(
+    name: &str,
+    film: Mm,
+    (flats, panels): (&[Flat<Sheet>], &[Option<(u32, u32)>]),
+    report: &mut Report,
+    broken: &mut Vec<Diagnostic>,
+) {
     // Owners are places in the list: a spare has the number of its original.
     let entries: Vec<Entry> = flats
         .iter()
         .enumerate()
         .map(|(i, f)| Entry { winding: 0.0, owner: i as u32, rings: f.rings.clone(), copy: false })
         .collect();
-    let found = measure(&entries, asked.0 + 0.5);
+    let found = measure(&entries, film.0 + 0.5);
     report.edge_pairs_on_sheets += found.measured;
     for place in found.crossing {
         broken.push(breach(
@@ -226,6 +242,8 @@ fn spacing(name: &str, asked: Mm, flats: &[Flat<Sheet>], report: &mut Report, br
         ));
     }
     for near in found.near {
+        let (a, b) = (panels[near.a as usize], panels[near.b as usize]);
+        let asked = if a.is_some() && a == b { WITHIN_PANEL } else { film };
         let spare = near.distance - 2.0 * FINE.0 - asked.0;
         if spare < -MEASURE.0 {
             let what =

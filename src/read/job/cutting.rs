@@ -1,8 +1,11 @@
 //! What a film's section says about cutting: what is in stock, spares, weeding aids and the cutter's rates.
 //!
-//! Imports: base, read::job::{codes, nest, rows, section, path}.
+//! Imports: base, read::job::{codes, keys, lay, nest, model, rows, section, path}.
 
 use super::codes;
+use super::keys::Worded;
+use super::lay::{Lay, Laying, MoreFilm, PanelSpec, Turned};
+use super::model::Grain;
 use super::nest::{CutSpec, InStock, Rates, Weeding};
 use super::rows::film;
 use super::section::{Item, Section};
@@ -24,6 +27,7 @@ pub(super) fn cut(section: &Section<'_>) -> Result<CutSpec, ErrorGuaranteed> {
     let small = section.key(&film::SPARES_UP_TO).or_usual();
     let weeding = section.inner(&film::WEEDING, weeding).map(|w| w.unwrap_or(usual.weeding));
     let cutter = section.inner(&film::CUTTER, cutter).map(|c| c.unwrap_or((usual.rates, Mm::ZERO)));
+    let lay = lay(section);
     let (rates, overcut) = cutter?;
     Ok(CutSpec {
         leftovers: leftovers?,
@@ -33,6 +37,73 @@ pub(super) fn cut(section: &Section<'_>) -> Result<CutSpec, ErrorGuaranteed> {
         weeding: weeding?,
         rates,
         overcut,
+        lay: lay?,
+    })
+}
+
+/// How its pieces come to the wall.
+fn lay(section: &Section<'_>) -> Result<Laying, ErrorGuaranteed> {
+    let how = section.key(&film::LAY).or_usual();
+    let more = section.key(&film::MORE_FILM).or_usual();
+    let turned = section.key(&film::TURNED).or_usual();
+    let panel = section.inner(&film::PANEL, panel).map(|p| p.unwrap_or_default());
+    let (how, turned) = (how?, turned?);
+    // Said for nothing is a slip: what the maker asks for would not come.
+    let idle = |key: &'static str, needs: &str| {
+        section.has(key).then(|| {
+            let message = format!("`{key}` says something of {needs}, and the film is not laid so");
+            let d = section.fault(&codes::ONE_OF, key, &message);
+            section.reader().push(d.help(format!("write `lay = \"{needs}\"`, or take `{key}` out")))
+        })
+    };
+    let mut faults: Vec<ErrorGuaranteed> = Vec::new();
+    if how != Lay::Woven {
+        faults.extend(
+            [film::MORE_FILM.row.name, film::TURNED.row.name].into_iter().filter_map(|k| idle(k, "woven")),
+        );
+    }
+    if how != Lay::Panels {
+        faults.extend(idle(film::PANEL.row.name, "panels"));
+    }
+    let grain = section.item(film::GRAIN.row.name).and_then(|g| g.as_text().map(str::to_owned));
+    if turned == Turned::AsPlaced && grain.is_some_and(|g| g != Grain::Free.word()) {
+        let d = section.fault(
+            &codes::ONE_OF,
+            "turned",
+            "spots of this film may not be turned as they are placed",
+        );
+        faults.push(section.reader().push(d.help("take `turned` out, or write `grain = \"free\"`")));
+    }
+    match faults.pop() {
+        Some(r) => Err(r),
+        None => Ok(Laying { how, more: MoreFilm(more? / 100.0), turned, panel: panel? }),
+    }
+}
+
+fn panel(s: &Section<'_>) -> Result<PanelSpec, ErrorGuaranteed> {
+    let usual = PanelSpec::default();
+    let largest = s
+        .own(&film::panel::LARGEST, |item| item.list(Item::length))
+        .counting(2..=2, "lengths: [along the ring, up the wall]")
+        .held(|sides, at| {
+            let [low, high] = film::panel::SIDES;
+            let bad = sides.iter().find(|v| **v < low || **v > high)?;
+            Some(
+                Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), "no panel has such a side")
+                    .measured(bad)
+                    .allowed(format!("{low} to {high}"))
+                    .help("60 by 80 mm is a size that hands lay well"),
+            )
+        })
+        .optional();
+    let border = s.key(&film::panel::BORDER).or_usual();
+    let read = s.key(&film::panel::READ).or_usual();
+    let carrier = s.key(&film::panel::CARRIER).or_usual();
+    Ok(PanelSpec {
+        largest: largest?.map_or(usual.largest, |l| [l[0], l[1]]),
+        border: border?,
+        read: read?,
+        carrier: carrier?,
     })
 }
 

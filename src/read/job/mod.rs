@@ -10,6 +10,7 @@ pub mod document;
 mod syntax;
 pub mod quantity;
 pub mod keys;
+pub mod lay;
 pub mod nest;
 pub mod families;
 pub mod model;
@@ -46,6 +47,7 @@ pub use codes::CODES;
 pub use curve::{GirthCurve, Part};
 pub use document::{LineColumn, Places, TextRange, line_column};
 pub use families::Family;
+pub use lay::{Lay, Laying, PanelSpec, Turned};
 pub use line::GirthLine;
 pub use model::*;
 pub use order_spec::{MOST_CUPS, NamesSpec, OrderSpec, Sharing};
@@ -313,6 +315,7 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &film::in_stock::TABLE,
         &film::weeding::TABLE,
         &film::cutter::TABLE,
+        &film::panel::TABLE,
         &sheet::TABLE,
         &sheet::holes::TABLE,
         &decal::TABLE,

@@ -1,8 +1,9 @@
 //! How hard to look for a tight layout, and what a film's section says about cutting: what is in stock,
 //! spares, weeding aids and the cutter's rates.
 //!
-//! Imports: base.
+//! Imports: base, read::job::lay.
 
+use super::lay::Laying;
 use crate::base::units::Mm;
 
 /// How much work goes into a layout; counted in steps, never seconds, so that the same job gives the same
@@ -46,6 +47,8 @@ pub struct CutSpec {
     pub rates: Rates,
     /// How far the blade runs on past the start of an outline.
     pub overcut: Mm,
+    /// How its pieces come to the wall.
+    pub lay: Laying,
 }
 
 /// Aids for weeding.
@@ -96,6 +99,7 @@ impl Default for CutSpec {
             weeding: Weeding { frame: None, lines: None, clear: Mm(1.0) },
             rates: Rates::default(),
             overcut: Mm::ZERO,
+            lay: Laying::default(),
         }
     }
 }

@@ -80,7 +80,14 @@ pub fn file(plan: &dyn CutPlan, sheet: &SheetLayout) -> Vec<u8> {
     for (placed, id) in sheet.placed.iter().zip(group_ids(sheet)) {
         let piece = plan.piece_at(placed);
         let spare = if placed.spare { ", spare" } else { "" };
-        let mut g = svg::group(&id, &format!("{} {}{spare}", shown(placed), piece.name));
+        let carrier = sheet
+            .aids
+            .carriers
+            .iter()
+            .find(|c| !placed.spare && (c.first, c.cup) == (placed.number, placed.cup));
+        let begins = carrier
+            .map_or(String::new(), |c| format!("; {} begins, with its marks", plan.panel_name(c.first)));
+        let mut g = svg::group(&id, &format!("{} {}{spare}{begins}", shown(placed), piece.name));
         g.append(hairline(svg::data(&as_cut(placed.cuts.contours(), film.cut.overcut), flip), "#000000"));
         root.append(g);
     }

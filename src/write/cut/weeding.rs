@@ -1,16 +1,19 @@
 //! A picture of each sheet for weeding: every piece with its number, cut order, weeding aids, and what the
 //! sheet takes.
 //!
-//! Imports: base, outline, make::{film, verify}, write::ink, write::cut::sheet.
+//! Imports: base, outline, read::job, make::{film, verify}, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
+use crate::base::tolerance::NEST_FLATTEN;
 use crate::make::film::bill::{Tally, tally};
+use crate::make::film::hops::{self, Hops};
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::verify::CutPlan;
-use crate::outline::{BezPath, Bounds, Region};
+use crate::outline::{BezPath, Bounds, Flat, Region};
+use crate::read::job::Lay;
 use crate::write::cut::sheet::{self, repeats};
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
-use crate::write::ink::label::{Roomiest, fitting};
+use crate::write::ink::label::{Roomiest, fitting, roomiest};
 use crate::write::ink::letters::{Anchor, CAPITAL};
 
 /// Paper round the sheet, and the lines of text over it.
@@ -63,25 +66,89 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
             aids.stroke(c.clone(), dashed);
         });
     }
-    let lines = message(&name, &film.name, sheet, &t);
+    let order = order(plan, sheet);
+    let mut lines = message(&name, &film.name, sheet, &t);
+    if let Some(order) = &order {
+        lines.push(format!(
+            "spots lie in the order of placing, {:.0} mm from one to the next: follow the line from {}",
+            Hops::of(order).mean(),
+            first(plan, sheet)
+        ));
+    }
+    let head_high = HEAD + 5.0 * lines.len().saturating_sub(3) as f64;
     let mut head = Group::new("head", "What the sheet takes");
     for (i, line) in lines.iter().enumerate() {
         let text = Text::new(line, if i == 0 { 4.5 } else { 3.0 });
         let text = if i == 0 { text.bold() } else { text };
-        head.text(&text, (EDGE, h + EDGE + head_height(sheet) - 5.0 - 5.0 * i as f64));
+        head.text(&text, (EDGE, h + EDGE + head_high - 5.0 - 5.0 * i as f64));
     }
     Drawing {
         title: format!("{}: weeding {name}", plan.title()),
         message: lines.join(" "),
         width: (w + 2.0 * EDGE).max(NARROWEST),
-        height: h + 2.0 * EDGE + head_height(sheet),
-        groups: vec![film_group, pieces, aids, head],
+        height: h + 2.0 * EDGE + head_high,
+        groups: [
+            Some(film_group),
+            order.map(|o| path(&o)),
+            Some(pieces),
+            Some(aids),
+            carriers(plan, sheet),
+            Some(head),
+        ]
+        .into_iter()
+        .flatten()
+        .collect(),
     }
 }
 
-/// A line more where a sheet is one of an order.
-fn head_height(layout: &SheetLayout) -> f64 {
-    if layout.placed.iter().any(|p| p.cup > 0) { HEAD + 5.0 } else { HEAD }
+/// The carriers of panels, each with its name where it has most room between its pieces; none without panels.
+fn carriers(plan: &dyn CutPlan, sheet: &SheetLayout) -> Option<Group> {
+    let dashed = Stroke { colour: QUIET, width: 0.25, dash: Dash::Chain };
+    let mut carriers = Group::new("carriers", "Where the sheet is cut apart by hand, a carrier each");
+    for c in &sheet.aids.carriers {
+        let there = c.outline.moved(&place());
+        there.contours().iter().for_each(|c| {
+            carriers.stroke(c.clone(), dashed);
+        });
+        // Where the carrier has most room between its pieces.
+        let own = sheet.placed.iter().flat_map(|p| p.cuts.moved(&place()).flat(NEST_FLATTEN).rings);
+        let mut rings = there.flat(NEST_FLATTEN).rings;
+        let whole: Flat<Page> = Flat::new(rings.clone(), NEST_FLATTEN);
+        rings.extend(own.filter(|r| whole.contains(r[0][0], r[0][1])));
+        let room = roomiest(&Flat::<Page>::new(rings, NEST_FLATTEN));
+        let text = format!(
+            "{}{}",
+            plan.panel_name(c.first),
+            if c.cup > 0 { format!(", cup {}", c.cup) } else { String::new() }
+        );
+        carriers
+            .text(&Text::new(&text, 2.6).anchor(Anchor::Middle).colour(QUIET), (room.at.x, room.at.y - 1.0));
+    }
+    (!sheet.aids.carriers.is_empty()).then_some(carriers)
+}
+
+/// Places of the spots of a woven sheet in the order of placing; none of another.
+fn order(plan: &dyn CutPlan, sheet: &SheetLayout) -> Option<Vec<[f64; 2]>> {
+    let woven = plan.films()[sheet.film.0].cut.lay.how == Lay::Woven;
+    let all = if woven { hops::places(sheet, &|p| plan.piece_at(p)) } else { Vec::new() };
+    (all.len() > 1).then_some(all)
+}
+
+/// The spot that is placed first, as it is called.
+fn first(plan: &dyn CutPlan, layout: &SheetLayout) -> String {
+    let spot = |p: &&Placed| !p.spare && hops::is_spot(plan.piece_at(p));
+    let first = layout.placed.iter().filter(spot).min_by_key(|p| (p.cup, p.number));
+    first.map_or(String::new(), sheet::shown)
+}
+
+/// The way of the hand: a thin line from spot to spot.
+fn path(order: &[[f64; 2]]) -> Group {
+    let mut g = Group::new("order", "The way from spot to spot in the order of placing");
+    let at = |p: &[f64; 2]| (p[0] + EDGE, p[1] + EDGE);
+    for w in order.windows(2) {
+        g.stroke(segment(at(&w[0]), at(&w[1])), Stroke::solid(QUIET, 0.25));
+    }
+    g
 }
 
 fn message(name: &str, film: &str, layout: &SheetLayout, t: &Tally) -> Vec<String> {

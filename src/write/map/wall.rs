@@ -60,8 +60,12 @@ pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
     let mut items: Vec<Item> = own.par_iter().map(|p| item(plan, p, &bands[p.zone].place(&p.pose))).collect();
     let over = over_the_seam(plan, &bands);
     items.extend(over.iter().map(|(p, pose)| Item { ink: INK, ..item(plan, p, pose) }));
+    let of_panels = panels(plan, &bands);
     let mut field = Field::new(0.0);
-    for g in &groups {
+    for m in of_panels.iter().flat_map(|g| &g.marks) {
+        field.keep_off(&m.path, 0.15);
+    }
+    for g in groups.iter().chain(&of_panels) {
         field.take(&g.words.iter().map(Quad::of).collect::<Vec<_>>());
     }
     bands.iter().for_each(|b| b.outline().contours().iter().for_each(|c| field.keep_off(c, 0.3)));
@@ -73,6 +77,7 @@ pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
     let drawn = own.par_iter().zip(&items).zip(&numbers);
     groups.extend(drawn.map(|((p, i), n)| piece(plan, p, (&i.seen, n), &bands[p.zone])).collect::<Vec<_>>());
     groups.extend(keys(plan, &bands));
+    groups.extend(of_panels);
     groups.push(ghosts(&over, &of_ghosts));
     let mut d = Drawing {
         title: format!("{}: application map", plan.job().title),
@@ -229,6 +234,27 @@ fn keys(plan: &Verified, bands: &[Band]) -> Option<Group> {
         }
     }
     (!plan.decals().is_empty()).then_some(g)
+}
+
+/// Panels with their names, and the marks that they are laid by.
+fn panels(plan: &Verified, bands: &[Band]) -> Vec<Group> {
+    let list = &plan.panels().list;
+    if list.is_empty() {
+        return Vec::new();
+    }
+    let mut g = Group::new("panels", "Panels, each round the pieces that are laid at once");
+    for p in list {
+        let place = bands[p.zone].place(&p.pose);
+        let there = p.carrier.moved(&place);
+        let stroke = Stroke { dash: Dash::Chain, width: 0.15, ..film_mark::outline(p.film) };
+        g.stroke(gathered(&there), stroke);
+        let (b, (c, s)) = (p.carrier.bounds(), bands[p.zone].level(p.middle.azimuth));
+        let at = place.apply(Point::mm(b.centre().x, b.max.y - 2.6));
+        let words = format!("{}{}", film_mark::letter(p.film), p.number);
+        g.text_turned(&Text::new(&words, 2.4).bold().anchor(Anchor::Middle), (at.x, at.y), (c, s));
+    }
+    let marks = (0..bands.len()).filter_map(|i| crate::write::template::marks::group(plan, i, &bands[i]));
+    std::iter::once(g).chain(marks).collect()
 }
 
 /// One piece with its hatch and number, in a group of its own named after the number.

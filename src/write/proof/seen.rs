@@ -88,6 +88,7 @@ fn line(plan: &Verified, p: &Piece) -> String {
         Kind::Spot { .. } | Kind::Tint { .. } => "spot",
         Kind::Layer { .. } => "layer",
         Kind::Base => "base",
+        Kind::Lot { .. } => "panel",
     };
     let b = p.outline.bounds();
     let film = &plan.job().films[p.film.0].name;

@@ -4,7 +4,9 @@
 
 pub mod band;
 pub mod lines;
+pub mod marks;
 mod words;
 mod wishes;
+pub mod panel;
 pub mod wrap;
 pub mod base;

@@ -1,6 +1,7 @@
 //! The wrap template: the true outline of the developed wall with all that is needed to lay it right.
 //!
-//! Imports: base, outline, read::job, make::{cup, verify}, write::ink, write::template::{band, lines, words, wishes}.
+//! Imports: base, outline, read::job, make::{cup, verify}, write::ink, write::template::{band, lines, marks, words,
+//! wishes}.
 
 use super::band::{Band, bands, letter};
 use super::lines::{HANDLE, Join, RING, RINGS, join_marks, named_lines, ring_numbers, rings_of, strips};
@@ -164,9 +165,10 @@ fn zone_groups(plan: &Verified, i: usize, wall: &WallZone, band: &Band) -> Vec<G
     let outline = outline(band);
     let meeting = if cone { Vec::new() } else { join_marks(cup, i, band) };
     let marks = (!cone).then(|| joins(cup, i, band, &meeting));
+    let of_panels = super::marks::group(plan, i, band);
     let mut field = Field::new(words::BETWEEN);
     field.within(&band.outline());
-    for g in [&clear, &rings, &lines, &seam].into_iter().chain(&marks) {
+    for g in [&clear, &rings, &lines, &seam].into_iter().chain(&marks).chain(&of_panels) {
         g.marks.iter().filter(|m| m.stroke.is_some()).for_each(|m| field.keep_off(&m.path, words::TO_LINE));
     }
     outline.marks.iter().for_each(|m| field.keep_off(&m.path, words::TO_OUTLINE));
@@ -185,7 +187,7 @@ fn zone_groups(plan: &Verified, i: usize, wall: &WallZone, band: &Band) -> Vec<G
         }
     }
     let mut groups: Vec<Group> =
-        [clear, heights, rings, lines, seam, outline].into_iter().chain(marks).collect();
+        [clear, heights, rings, lines, seam, outline].into_iter().chain(marks).chain(of_panels).collect();
     let place = |of: Of| match of {
         Of::KeepClear => 0,
         Of::Heights => 1,

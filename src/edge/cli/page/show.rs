@@ -158,7 +158,7 @@ pub fn piece(p: &Piece) -> PieceShown {
         Kind::Motif { motif, copy } => ("motif", motif, copy),
         Kind::Spot { accent } | Kind::Tint { accent, .. } => ("spot", accent, 0),
         Kind::Layer { decal, layer } => ("layer", decal, layer),
-        Kind::Base => ("base", 0, 0),
+        Kind::Base | Kind::Lot { .. } => ("base", 0, 0),
     };
     let bounds = p.outline.bounds();
     PieceShown {

@@ -329,6 +329,8 @@ pub struct Times {
     pub weed_s: Rate<f64>,
     /// Seconds to place a piece.
     pub place_s: Rate<f64>,
+    /// Seconds to lay a panel.
+    pub panel_s: Rate<f64>,
     /// Minutes to load, cut and unload a sheet.
     pub sheet: Rate<Minutes>,
     /// Minutes once an order: measuring, layout, talking to the customer.

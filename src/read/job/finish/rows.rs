@@ -257,6 +257,8 @@ pub mod times {
             .within(QUICK[0], QUICK[1]).usually("common practice");
         PLACE: Seconds = Key::new("place", "To place a piece.", "\"40 s\"")
             .within(QUICK[0], QUICK[1]).usually("common practice");
+        PANEL: Seconds = Key::new("panel", "To lay a panel by its marks.", "\"90 s\"")
+            .within(QUICK[0], QUICK[1]).usually("common practice");
         SHEET: Minutes = Key::new("sheet", "To load, cut and unload a sheet.", "\"6 min\"")
             .within(LONG[0], LONG[1]).usually("common practice");
         ORDER: Minutes = Key::new(

@@ -23,6 +23,7 @@ pub(super) fn times(section: &Section<'_>) -> Result<Times, ErrorGuaranteed> {
     let seats = rate_or(section, &rows::SEATS, basis, mapped(usual.seats, u64::from));
     let weed = rate_or(section, &rows::WEED, basis, mapped(usual.weed_s, Seconds));
     let place = rate_or(section, &rows::PLACE, basis, mapped(usual.place_s, Seconds));
+    let panel = rate_or(section, &rows::PANEL, basis, mapped(usual.panel_s, Seconds));
     let sheet = rate_or(section, &rows::SHEET, basis, usual.sheet);
     let order = rate_or(section, &rows::ORDER, basis, usual.order);
     let abrade = rate_or(section, &rows::ABRADE, basis, usual.abrade);
@@ -35,6 +36,7 @@ pub(super) fn times(section: &Section<'_>) -> Result<Times, ErrorGuaranteed> {
         seats: mapped(seats?, |n| n as u32),
         weed_s: mapped(weed?, |s| s.0),
         place_s: mapped(place?, |s| s.0),
+        panel_s: mapped(panel?, |s| s.0),
         sheet: sheet?,
         order: order?,
         abrade: abrade?,

@@ -147,6 +147,7 @@ impl Default for Times {
             seats: usual(1),
             weed_s: usual(10.0),
             place_s: usual(25.0),
+            panel_s: usual(90.0),
             sheet: usual(Minutes(10)),
             order: usual(Minutes(45)),
             abrade: usual(Minutes(15)),

@@ -1,8 +1,9 @@
 //! Keys of `[[film]]` and its tables.
 //!
-//! Imports: base, read::job::{keys, nest, model, rows}.
+//! Imports: base, read::job::{keys, lay, nest, model, rows}.
 
 use super::super::keys::{Key, Own, Table, table};
+use super::super::lay::{Lay, PanelSpec, Turned};
 use super::super::model::{Grain, Sheen};
 use super::super::nest::Rates;
 use crate::base::units::Mm;
@@ -76,6 +77,41 @@ table! { "film", true, "A film: what it is called, how it comes, and what the cu
         "{ cut-speed = 60 }",
     )
         .kind("a table");
+    LAY: Lay = Key::new(
+        "lay",
+        "How pieces come to the wall: \"woven\" puts each spot near the one placed before it, \"panels\" lays many at once.",
+        "\"woven\"",
+    )
+        .or(Lay::Singly);
+    MORE_FILM: f64 = Key::new("more-film", "Percent of length that woven sheets may take more.", "5")
+        .within(0.0, 100.0).or(5.0);
+    TURNED: Turned = Key::new(
+        "turned",
+        "How spots of a woven film lie on the sheet; \"as-placed\": none is turned in the hand.",
+        "\"as-placed\"",
+    )
+        .or(Turned::Freely);
+    PANEL: Own = Key::new("panel", "What is asked of its panels.", "{ largest = [60, 80] }").kind("a table");
+}
+pub mod panel {
+    //! Keys of panels.
+    use super::*;
+    /// Sides that a panel may have.
+    pub const SIDES: [Mm; 2] = [Mm(10.0), Mm(400.0)];
+    table! { "film.panel", false, "What is asked of panels: many pieces laid at once.";
+        LARGEST: Own = Key::new(
+            "largest",
+            "Their largest size: [along the ring, up the wall].",
+            "[60, 80]",
+        )
+            .kind("two lengths").allowed("10 mm to 400 mm each").usually("60 mm by 80 mm");
+        BORDER: Mm = Key::new("border", "Least wall between the pieces of two panels.", "2")
+            .within(Mm(0.4), Mm(20.0)).or(PanelSpec::USUAL.border);
+        READ: Mm = Key::new("read", "How far a mark is missed at most when a panel is laid by two.", "0.3")
+            .within(Mm(0.0), Mm(3.0)).or(PanelSpec::USUAL.read);
+        CARRIER: Mm = Key::new("carrier", "Transfer tape beyond the pieces, all round.", "3")
+            .within(Mm(1.0), Mm(20.0)).or(PanelSpec::USUAL.carrier);
+    }
 }
 pub mod in_stock {
     //! Keys of sheets in stock.

@@ -6,6 +6,7 @@
 pub mod pictures;
 pub mod settings;
 pub mod words;
+mod panels;
 
 use crate::base::diag::Severity;
 use crate::base::frame::Art;
@@ -355,10 +356,16 @@ fn film_ticks(plan: &Verified, rows: &[Row]) -> Vec<Tick> {
         let times = if s.repeat.times > 1 { format!(", {} times", s.repeat.times) } else { String::new() };
         ticks.push(Tick { message: format!("Cut and weed {name}{times}"), more, cautions: Vec::new() });
     }
+    ticks.extend(panels::ticks(plan));
+    let singly = if plan.panels().list.is_empty() { "" } else { " laid one by one" };
     for (zone, list) in by_zone(rows) {
-        let numbers: Vec<u32> = list.iter().map(|r| r.number).collect();
+        let single = |r: &&Row| plan.panels().of(r.number).is_none();
+        let numbers: Vec<u32> = list.iter().copied().filter(single).map(|r| r.number).collect();
+        if numbers.is_empty() {
+            continue;
+        }
         ticks.push(Tick {
-            message: format!("Place {}: {} pieces", zone.name(), list.len()),
+            message: format!("Place {}: {} pieces{singly}", zone.name(), numbers.len()),
             more: vec![format!("Numbers {}.{}", words::numbers(&numbers), words::on_each(plan.cups()))],
             cautions: Vec::new(),
         });

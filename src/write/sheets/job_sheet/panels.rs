@@ -1,0 +1,62 @@
+//! What the job sheet says of panels: how they are laid, film by film.
+//!
+//! Imports: read::job, make::verify, write::papers, write::sheets::job_sheet::words.
+
+use super::words;
+use crate::make::verify::Verified;
+use crate::read::job::FilmId;
+use crate::write::papers::Tick;
+
+/// Steps of laying panels, in their order; none without panels.
+pub(super) fn ticks(plan: &Verified) -> Vec<Tick> {
+    let all = plan.panels();
+    if all.list.is_empty() {
+        return Vec::new();
+    }
+    let marks: usize = (0..plan.cup().zones.len()).map(|z| all.marks(z).len()).sum();
+    let mut out = vec![Tick {
+        message: format!("Prick the marks of the panels through the template: {marks} in all"),
+        more: vec![
+            "Before any film is laid. They lie where no film comes, and all films use the same.".to_owned(),
+            "In film they are small triangles, cut with the first piece of each panel: lift them off the carrier once \
+             they are traced."
+                .to_owned(),
+        ],
+        cautions: Vec::new(),
+    }];
+    // The film with most pieces first: its panels carry the truth of the marks.
+    let mut films: Vec<(usize, FilmId)> = (0..plan.job().films.len())
+        .map(|f| (all.of_film(FilmId(f)).map(|p| p.members.len()).sum(), FilmId(f)))
+        .filter(|f| f.0 > 0)
+        .collect();
+    films.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
+    for (pieces, film) in films {
+        let own: Vec<_> = all.of_film(film).collect();
+        let mut more = vec![format!(
+            "All round the cup before the next film: cut the sheet apart along the carriers, weed, lay each on its paper \
+             and trace its marks; lift it, lay it by the two ringed marks, peel the carrier along the wall.{}",
+            words::on_each(plan.cups())
+        )];
+        more.extend(own.iter().map(|p| {
+            let numbers: Vec<u32> = p.members.iter().map(|m| m.number).collect();
+            let by_eye = if p.off.is_none() { "; by eye, no room for two marks" } else { "" };
+            format!("Panel {}: pieces {}{by_eye}.", p.number, words::numbers(&numbers))
+        }));
+        let name = &plan.job().films[film.0].name;
+        let count = if own.len() == 1 { "1 panel".to_owned() } else { format!("{} panels", own.len()) };
+        out.push(Tick {
+            message: format!("Lay the panels of {name}: {count}, {pieces} pieces"),
+            more,
+            cautions: Vec::new(),
+        });
+    }
+    if let Some(n) = all.narrowest {
+        let last = out.len() - 1;
+        out[last].more.push(format!(
+            "With the marks of every panel met as truly as the job says, no gap falls below {:.2} mm (pieces {} and {}, \
+             {:.2} mm as laid out).",
+            n.left.0, n.pieces[0], n.pieces[1], n.gap.0
+        ));
+    }
+    out
+}
