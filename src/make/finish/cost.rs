@@ -9,7 +9,7 @@
 //!
 //! Imports: base, read::job, make::finish::{schedule, coat, buy}.
 
-use super::buy::{all_poured, density};
+use super::buy::all_poured;
 pub use super::coat::Inputs;
 use super::coat::{FilmUse, StepPlan};
 use super::schedule::loads;
@@ -128,7 +128,7 @@ fn product_line(product: &Product, poured: Ml, pack: (Money, Content)) -> Line {
     match pack.1 {
         Content::Volume(v) => line(item, amount(poured.0, 1), "ml", pack.0 / amount(v.0, 3)),
         Content::Weight(w) => {
-            let grams = Grams(poured.0 * density(product));
+            let grams = Grams(poured.0 * product.mixed_density());
             line(item, amount(grams.0, 1), "g", pack.0 / amount(w.0, 3))
         }
     }
@@ -226,9 +226,7 @@ pub fn costing(input: &Inputs, price: &PriceSpec, diagnostics: &mut Diagnostics)
         );
     }
     for (j, p) in input.spec.products.iter().enumerate() {
-        let used = input.plan.iter().any(|s| {
-            !s.done && s.needs > Ml::ZERO && input.spec.steps[s.number - 1].product.is_some_and(|q| q.0 == j)
-        });
+        let used = all_poured(input.spec, input.plan, j, 1) > Ml::ZERO;
         if used && p.pack.is_none() {
             missing(
                 KeyPath::of("finish.product").index(j),

@@ -11,9 +11,12 @@ pub mod mix;
 pub mod surface;
 pub mod stack;
 pub mod schedule;
+pub mod amount;
+mod wait;
 pub mod coat;
 mod passes;
 pub mod order;
+pub mod rules;
 pub mod disc;
 pub mod buy;
 pub mod cost;
@@ -96,6 +99,16 @@ pub const CODES: &[&Code] = &[
     &order::RATIO,
     &disc::NO_ROOM,
     &disc::WIDER,
+    &disc::ONE_FILM,
+    &rules::DRIES,
+    &rules::NOT_LEVELLED,
+    &rules::CUTS_GRAINS,
+    &rules::TOO_SOON,
+    &rules::NOT_CURED,
+    &rules::REST_HARD,
+    &rules::TOO_LITTLE,
+    &rules::REST,
+    &rules::MARK,
     &cost::NO_PRICE,
 ];
 
@@ -267,9 +280,9 @@ fn planned(
         let names: Vec<(usize, String)> = wall.iter().map(|f| (f.0, job.films[f.0].name.clone())).collect();
         order::film_steps(spec, &names, diagnostics);
     }
-    order::order(spec, &steps, diagnostics);
-    order::disc_step(spec, diagnostics);
     let load = schedule::loads(spec.cups, spec.times.seats.value).first().copied().unwrap_or(1);
+    rules::check(spec, &steps, load, diagnostics);
+    order::disc_step(spec, diagnostics);
     order::products(spec, &steps, load, diagnostics);
     notes(job, spec, cup, &steps, diagnostics);
     let calendar = calendar(spec, &steps, load, diagnostics);

@@ -308,6 +308,8 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &f::product::TABLE,
         &f::band::TABLE,
         &f::step::TABLE,
+        &f::glitters::TABLE,
+        &f::stir_in::TABLE,
         &f::weighed::TABLE,
         &f::times::TABLE,
         &f::base::TABLE,

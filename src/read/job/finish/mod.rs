@@ -3,6 +3,7 @@
 //!
 //! Imports: none.
 
+pub mod bench;
 pub mod model;
 pub mod usual;
 pub mod codes;
