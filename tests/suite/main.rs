@@ -18,6 +18,7 @@ mod readme;
 mod recut;
 mod replace;
 mod art;
+mod bench_order;
 mod demo_art;
 mod job;
 mod keys;

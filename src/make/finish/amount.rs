@@ -247,7 +247,8 @@ pub(super) fn of_list(
             _ => 0.0,
         };
         let covers = step.glitters.iter().zip(plan).map(|(g, p)| (of(g), p.grain.0));
-        let (all, most) = covers.fold((0.0, 0.0f64), |(a, m), (c, t)| (a + c * t, if c > 0.0 { m.max(t) } else { m }));
+        let (all, most) =
+            covers.fold((0.0, 0.0f64), |(a, m), (c, t)| (a + c * t, if c > 0.0 { m.max(t) } else { m }));
         sum += ring * all.min(most);
         area += ring;
     }
@@ -255,7 +256,11 @@ pub(super) fn of_list(
     let on_wall = !step.over.on_base();
     let loss = step.loss.unwrap_or(spec.loss).value;
     Layer {
-        thickness: if on_wall { Mm(sum / area) } else { plan.iter().map(|g| g.grain).fold(Mm::ZERO, Mm::max) },
+        thickness: if on_wall {
+            Mm(sum / area)
+        } else {
+            plan.iter().map(|g| g.grain).fold(Mm::ZERO, Mm::max)
+        },
         basis: Basis::CommonPractice,
         area: covered,
         stays: plan.iter().map(|g| g.needs).sum::<Ml>() * (1.0 - loss),
@@ -289,8 +294,7 @@ pub(super) fn rest(spec: &FinishSpec, i: usize, needs: &[Ml], loads: &[u32]) -> 
     let step = &spec.steps[i];
     let (Some(Dose::Rest), Some(first)) = (step.dose, first_of_batch(spec, i)) else { return Ml::ZERO };
     let Some(product) = spec.product(step) else { return Ml::ZERO };
-    let others: Ml =
-        (first..i).filter(|j| first_of_batch(spec, *j) == Some(first)).map(|j| needs[j]).sum();
+    let others: Ml = (first..i).filter(|j| first_of_batch(spec, *j) == Some(first)).map(|j| needs[j]).sum();
     let of_load = |&cups: &u32| {
         let n = f64::from(cups);
         let least = product.smallest.value.max(spec.steps[first].mixes.map_or(Ml::ZERO, |m| m.value));

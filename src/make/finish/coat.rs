@@ -4,9 +4,9 @@
 
 use super::amount::{self, GlitterPlan, Thinned};
 use super::caution::{self, Caution};
-use super::wait;
 use super::mix::{Mix, mix};
 use super::schedule::{Task, loads};
+use super::wait;
 use crate::base::diag::KeyPath;
 use crate::base::moment::Minutes;
 use crate::base::tolerance::WHOLE_STEPS;

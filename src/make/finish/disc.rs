@@ -3,11 +3,11 @@
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece}, make::finish::surface.
 
+use super::surface::base_circles;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
-use super::surface::base_circles;
 use crate::make::piece::{Kind, Piece};
 use crate::outline::{Join, Op, Region};
 use crate::read::job::finish::{BaseSpec, MarkSpec};

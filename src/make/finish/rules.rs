@@ -184,9 +184,10 @@ fn out_of_order(l: &List<'_>, i: usize) -> Option<Diagnostic> {
         Paint | Adhesive | Glitter | GlueSeal if film && covers_wall(step) => {
             ("it covers the film", "put it before the film step")
         }
-        BaseDisc if runs_over_disc(l, i) => {
-            ("coats of the wall run over the base disc", "put the base disc after them, or a clear coat over it (over = \"base\")")
-        }
+        BaseDisc if runs_over_disc(l, i) => (
+            "coats of the wall run over the base disc",
+            "put the base disc after them, or a clear coat over it (over = \"base\")",
+        ),
         Cure if cured_too_far(l, i) => {
             ("a coat goes on after curing", "put the cure step last, or sand before the next coat")
         }
@@ -220,7 +221,7 @@ fn runs_over_disc(l: &List<'_>, i: usize) -> bool {
 /// A coat after a cure of epoxy that nothing sanded: it does not bond.
 fn cured_too_far(l: &List<'_>, i: usize) -> bool {
     let later = || i + 1..l.plan.len();
-    if l.spec.hardens(i).is_some_and(|p| p.kind == ProductKind::UvResin || !p.kind.two_part()) {
+    if l.spec.hardens(i).is_none_or(|p| p.kind == ProductKind::UvResin || !p.kind.two_part()) {
         return false;
     }
     let coat = later().find(|j| l.kind(*j).is_coat());
@@ -266,7 +267,10 @@ fn dries(l: &List<'_>, i: usize, load: u32) -> Option<Diagnostic> {
     (wet > open).then(|| {
         l.warn(&DRIES, i, "the adhesive is dry before the last glitter is on")
             .measured(format!("{wet} of work on {load} wet cup(s)"))
-            .allowed(format!("{open}, while {} stays open", l.plan[adhesive].product.as_deref().unwrap_or("it")))
+            .allowed(format!(
+                "{open}, while {} stays open",
+                l.plan[adhesive].product.as_deref().unwrap_or("it")
+            ))
             .help("take fewer cups or glitters at once, or an adhesive that stays open longer")
     })
 }
@@ -345,7 +349,11 @@ fn batch(l: &List<'_>, i: usize, load: u32) -> Option<Diagnostic> {
         let life = product.pot_life.map(|p| p.value);
         let late = life.is_some_and(|p| work > p);
         return (between.is_some() || late).then(|| {
-            let d = l.warn(&REST_HARD, i, format!("the rest of the batch of step {} is used too late", first + 1));
+            let d = l.warn(
+                &REST_HARD,
+                i,
+                format!("the rest of the batch of step {} is used too late", first + 1),
+            );
             let d = match between {
                 Some(j) => d.measured(format!("step {} comes between", j + 1)).allowed("right after it"),
                 None => d

@@ -48,11 +48,7 @@ fn film(
     if none { Ok(None) } else { films.under(section, key).map(Some) }
 }
 
-fn mark(
-    s: &Section<'_>,
-    films: &Films,
-    centre: Option<FilmId>,
-) -> Result<MarkSpec, ErrorGuaranteed> {
+fn mark(s: &Section<'_>, films: &Films, centre: Option<FilmId>) -> Result<MarkSpec, ErrorGuaranteed> {
     let file = s.own(&mark::ART, art).required();
     let size = s.key(&mark::SIZE).required();
     let border = s.key(&mark::BORDER).or_usual();

@@ -175,8 +175,8 @@ impl Lamp {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::read::job::finish::usual_product;
     use crate::read::job::finish::ProductKind;
+    use crate::read::job::finish::usual_product;
 
     /// Common practice, no source: 3 to 4 minutes for a small area such as a base (62 to 75 mm across), 20 to
     /// 30 for the whole wall of a 22 US fl oz cup (330 to 400 cm2) on the turner. Both come from one rate.

@@ -7,8 +7,8 @@
 //! Imports: base, read::job::{keys, model}, read::job::finish::bench.
 
 use super::super::keys::Worded;
-pub use super::bench::*;
 use super::super::model::FilmId;
+pub use super::bench::*;
 use crate::base::moment::{Day, DayOfWeek, Minutes, Moment};
 use crate::base::money::{Money, Share};
 use crate::base::units::{Grams, Ml, Mm};

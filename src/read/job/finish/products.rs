@@ -5,8 +5,8 @@
 use super::super::codes as job_codes;
 use super::super::keys::{Key, Own, Part, Worded};
 use super::super::section::{Item, Section};
-use super::codes;
 use super::bench::Coarseness;
+use super::codes;
 use super::model::{Basis, MixSpec, Product, ProductKind, Rate};
 use super::rates::{basis, content, mapped, rate, rate_or};
 use super::rows::product as rows;

@@ -294,8 +294,8 @@ pub mod glitters {
 }
 pub mod stir_in {
     //! Keys of glitter stirred into a coat.
-    use super::*;
     use super::super::usual::defaults::STIRRED;
+    use super::*;
     table! { "finish.step.stir-in", false, "Glitter stirred into the coat.";
         WITH: Own = Key::new("with", "The glitter, by its name.", "\"gold glitter\"")
             .kind("a product's name").usually("the first of its kind");

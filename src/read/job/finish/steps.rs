@@ -9,10 +9,12 @@ use super::super::section::{Item, Section};
 use super::super::suggest::suggestion;
 use super::bench::{Coarseness, GlitterSpec, Stirred};
 use super::codes;
+use super::model::usual;
 use super::model::{Basis, ColourBand, Dose, Over, ProductId, ProductKind, Rate, StepKind, StepSpec};
 use super::rates::{basis, mapped, rate, rate_or};
-use super::rows::{band as band_rows, glitters as glitter_rows, step as rows, stir_in, weighed as weighed_rows};
-use super::model::usual;
+use super::rows::{
+    band as band_rows, glitters as glitter_rows, step as rows, stir_in, weighed as weighed_rows,
+};
 use super::usual::{defaults, product_kind_of, usual_step};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::{Grams, Ml, Mm2};
@@ -30,7 +32,8 @@ pub(super) struct Names {
 }
 
 /// Keys that only coats have.
-const OF_COATS: &[&str] = &["with", "over", "thickness", "volume", "grams", "weighed", "layer", "loss", "cover"];
+const OF_COATS: &[&str] =
+    &["with", "over", "thickness", "volume", "grams", "weighed", "layer", "loss", "cover"];
 /// Keys of a few kinds of step, and whose they are.
 const OF_SOME: &[(&str, &str, fn(StepKind) -> bool)] = &[
     ("films", "film steps", |k| k == StepKind::Film),
@@ -128,9 +131,11 @@ fn bench(section: &Section<'_>, names: &Names, on: Basis, over: Over) -> Result<
         s.done();
         one
     };
-    let glitters = section.own(&rows::GLITTERS, |item| item.list(one)).counting(1..=40, "glitters").optional();
+    let glitters =
+        section.own(&rows::GLITTERS, |item| item.list(one)).counting(1..=40, "glitters").optional();
     let (cover, glitters) = (cover?, glitters?.unwrap_or_default());
-    if let Some(key) = ["with", "grams", "weighed", "thickness", "volume", "cover"].into_iter().find(|k| section.has(k))
+    if let Some(key) =
+        ["with", "grams", "weighed", "thickness", "volume", "cover"].into_iter().find(|k| section.has(k))
         && !glitters.is_empty()
     {
         return Err(section.reader().push(
@@ -149,7 +154,11 @@ fn bench(section: &Section<'_>, names: &Names, on: Basis, over: Over) -> Result<
     })
 }
 
-fn first_glitter(named: Option<ProductId>, names: &Names, s: &Section<'_>) -> Result<ProductId, ErrorGuaranteed> {
+fn first_glitter(
+    named: Option<ProductId>,
+    names: &Names,
+    s: &Section<'_>,
+) -> Result<ProductId, ErrorGuaranteed> {
     let first = || names.products.iter().position(|p| p.1 == Some(ProductKind::Glitter)).map(ProductId);
     named.or_else(first).ok_or_else(|| {
         s.reader().push(
@@ -176,9 +185,13 @@ fn one_glitter(s: &Section<'_>, names: &Names, step_over: Over) -> Result<Glitte
         (None, None) => usual_dose(names.coarse.contains(&product.0)),
         (Some(_), Some(_)) => {
             return Err(s.reader().push(
-                s.fault(&codes::NOT_THIS_STEP, "weighed", "the amount of this glitter is said more than once")
-                    .allowed("one of grams (on 100 cm2) and weighed")
-                    .help("keep one of them"),
+                s.fault(
+                    &codes::NOT_THIS_STEP,
+                    "weighed",
+                    "the amount of this glitter is said more than once",
+                )
+                .allowed("one of grams (on 100 cm2) and weighed")
+                .help("keep one of them"),
             ));
         }
     };
@@ -267,9 +280,13 @@ fn over(item: &Item<'_>, names: &Names) -> Result<Over, ErrorGuaranteed> {
         "base centre" if names.ring => return Ok(Over::BaseCentre),
         "base ring" | "base centre" => {
             return Err(item.reader().push(
-                Diagnostic::fault(&codes::UNKNOWN_BAND, item.at().clone(), "the base has no ring, so it has no zones")
-                    .allowed("\"base\", or a ring")
-                    .help("write ring = 7 under [finish.base], or over = \"base\""),
+                Diagnostic::fault(
+                    &codes::UNKNOWN_BAND,
+                    item.at().clone(),
+                    "the base has no ring, so it has no zones",
+                )
+                .allowed("\"base\", or a ring")
+                .help("write ring = 7 under [finish.base], or over = \"base\""),
             ));
         }
         _ => {}
@@ -277,8 +294,10 @@ fn over(item: &Item<'_>, names: &Names) -> Result<Over, ErrorGuaranteed> {
     if let Some(i) = names.bands.iter().position(|b| *b == name) {
         return Ok(Over::ColourBand(i));
     }
-    let known: Vec<&str> =
-        ["wall", "base", "base ring", "base centre"].into_iter().chain(names.bands.iter().map(String::as_str)).collect();
+    let known: Vec<&str> = ["wall", "base", "base ring", "base centre"]
+        .into_iter()
+        .chain(names.bands.iter().map(String::as_str))
+        .collect();
     let mend = match suggestion(&name, &known) {
         Some(near) => format!("write \"{near}\" if that is meant"),
         None => format!("write one of {}, or add [[finish.band]] with name = \"{name}\"", known.join(", ")),

@@ -265,9 +265,9 @@ impl FinishSpec {
     /// The product whose hardening a step waits for: of glitter, its adhesive's; of curing, the coat's under it.
     pub fn hardens(&self, step: usize) -> Option<&Product> {
         match self.steps[step].kind {
-            StepKind::Glitter => {
-                self.adhesive_under(step).map_or_else(|| self.product(&self.steps[step]), |a| self.product(&self.steps[a]))
-            }
+            StepKind::Glitter => self
+                .adhesive_under(step)
+                .map_or_else(|| self.product(&self.steps[step]), |a| self.product(&self.steps[a])),
             StepKind::Cure => {
                 let coat = self.steps[..step].iter().rposition(|s| s.kind.is_coat())?;
                 self.hardens(coat)

@@ -93,10 +93,14 @@ fn batches(section: &Section<'_>, spec: &FinishSpec) -> Result<(), ErrorGuarante
             .help("name the batch in the step that mixes it, before this one"),
             Some(first) if first.product != step.product => {
                 let of = |s: &StepSpec| spec.product(s).map_or("nothing", |p| p.name.as_str());
-                Diagnostic::fault(&codes::BATCH, at("with"), format!("batch \"{name}\" is of another product"))
-                    .measured(of(step))
-                    .allowed(of(first))
-                    .help("name the same product in all steps of a batch")
+                Diagnostic::fault(
+                    &codes::BATCH,
+                    at("with"),
+                    format!("batch \"{name}\" is of another product"),
+                )
+                .measured(of(step))
+                .allowed(of(first))
+                .help("name the same product in all steps of a batch")
             }
             Some(_) if before.iter().any(|s| s.dose == Some(Dose::Rest)) => Diagnostic::fault(
                 &codes::BATCH,
