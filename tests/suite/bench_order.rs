@@ -112,7 +112,7 @@ fn its_amounts_are_right() {
     let grams = [
         3.0 * area(0.0, 60.0, 0.0, 20.0),
         4.0 * area(40.0, 115.0, 20.0, 20.0),
-        2.5 * 0.60 * area(95.0, 160.0, 20.0, 0.0),
+        2.5 * 0.60 * area(95.0, 140.0, 20.0, 0.0),
         2.5 * 0.15 * area(0.0, 140.0, 0.0, 0.0),
     ];
     for (g, want) in list.glitters.iter().zip(grams) {
@@ -409,7 +409,7 @@ const MISTAKES: &[Mistake] = &[
     ),
     (
         "a band over the rim",
-        &[("to = 160\nfade-low = 20", "to = 175\nfade-low = 20")],
+        &[("to = 140\nfade-low = 20", "to = 175\nfade-low = 20")],
         &[("finish/band-off-the-wall", "finish.band[2].to")],
     ),
     (

@@ -19,6 +19,7 @@ mod recut;
 mod replace;
 mod art;
 mod bench_order;
+mod trade_facts;
 mod demo_art;
 mod job;
 mod keys;

@@ -5,6 +5,7 @@
 use super::amount::{self, GlitterPlan, Thinned};
 use super::caution::{self, Caution};
 use super::mix::{Mix, mix};
+use super::practice::{self, Practice};
 use super::schedule::{Task, loads};
 use super::wait;
 use crate::base::diag::KeyPath;
@@ -115,6 +116,9 @@ pub struct StepPlan {
     /// Cautions to show at it.
     #[serde(serialize_with = "ids")]
     pub cautions: Vec<&'static Caution>,
+    /// How it is done.
+    #[serde(skip)]
+    pub practice: Vec<&'static Practice>,
 }
 
 #[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
@@ -317,7 +321,8 @@ pub fn steps(
             turning: wait::turning(spec, i, under),
             next_from,
             next_until,
-            cautions: caution::at_step(step.kind, caution_of(spec, i)),
+            cautions: cautions(spec, i),
+            practice: practice::at_step(step.kind, caution_of(spec, i), step.over.on_base()),
         });
         let builds = (step.over == Over::Wall && step.cover.value >= 1.0) || !step.glitters.is_empty();
         if step.kind.is_coat() && builds && !step.over.on_base() && !step.done {
@@ -326,6 +331,13 @@ pub fn steps(
     }
     share_batches(spec, &mut out, &all_loads);
     out
+}
+
+/// Cautions of a step; those of selling stand at the last.
+fn cautions(spec: &FinishSpec, i: usize) -> Vec<&'static Caution> {
+    let mut list = caution::at_step(spec.steps[i].kind, caution_of(spec, i));
+    list.retain(|c| i + 1 == spec.steps.len() || c.id != caution::SELLING.id);
+    list
 }
 
 /// The product that a step's cautions are of: of glitter on resin, and of curing in the middle, the resin that hardens.

@@ -7,6 +7,7 @@
 //! Imports: base, read::job, make::{cup, piece, film}.
 
 pub mod caution;
+pub mod practice;
 pub mod mix;
 pub mod surface;
 pub mod stack;
@@ -29,7 +30,7 @@ use crate::make::film::SheetLayout;
 use crate::make::film::cups::CupPieces;
 use crate::make::piece::Piece;
 use crate::read::job::decals::Shows;
-use crate::read::job::finish::{Basis, FinishSpec, Over};
+use crate::read::job::finish::{Basis, FinishSpec, Over, VolumeUnit};
 use crate::read::job::{FilmId, Job};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -150,6 +151,9 @@ pub struct FilmLine {
 pub struct Finish {
     /// Good cups ordered.
     pub cups: u32,
+    /// In what volumes are told.
+    #[serde(skip)]
+    pub volumes: VolumeUnit,
     /// Surfaces.
     pub surfaces: Surfaces,
     /// Bands and their guide rings.
@@ -290,6 +294,7 @@ fn planned(
     let costing = spec.price.as_ref().and_then(|p| cost::costing(&input, p, diagnostics));
     Finish {
         cups: spec.cups,
+        volumes: spec.volumes,
         surfaces: surfaces(job, spec, cup, under),
         bands: spec.bands.iter().map(|b| band_plan(b, cup)).collect(),
         hands_on: Minutes(cost::minutes(spec, &steps, spec.cups)),

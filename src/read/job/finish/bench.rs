@@ -104,6 +104,22 @@ impl Worded for Basis {
         ("entered", Basis::Entered),
     ];
 }
+/// In what the maker measures volumes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum VolumeUnit {
+    /// Millilitres.
+    #[default]
+    Ml,
+    /// US fluid ounces, beside millilitres.
+    UsFluidOunce,
+}
+
+impl Worded for VolumeUnit {
+    const WORDS: &'static [(&'static str, VolumeUnit)] =
+        &[("ml", VolumeUnit::Ml), ("us fl oz", VolumeUnit::UsFluidOunce)];
+}
+
 /// How coarse a glitter is: it decides the usual amount, how far the grains stand out, and what levels them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]

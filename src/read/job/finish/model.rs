@@ -25,6 +25,8 @@ pub struct FinishSpec {
     pub cups: u32,
     /// Part of a mixed coating that does not stay on the cup (drips, brush, mixing cup); 0 to under 1.
     pub loss: Rate<f64>,
+    /// In what volumes are told beside millilitres.
+    pub volumes: VolumeUnit,
     /// What may be sanded off the last coat without reaching film.
     pub sanding_margin: Rate<Mm>,
     /// Coatings and powders.

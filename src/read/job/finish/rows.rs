@@ -3,7 +3,7 @@
 //! Imports: base, read::job, read::job::{keys, finish}, read::job::finish::{bench, model, usual}.
 
 use super::super::keys::{Key, Own, Part, Seconds, Table, table};
-use super::bench::Coarseness;
+use super::bench::{Coarseness, VolumeUnit};
 use super::model::{Basis, FilmCharge, MOST_CUPS, ProductKind, StepKind};
 use super::usual::defaults;
 use crate::base::moment::Minutes;
@@ -37,6 +37,12 @@ table! { "finish", false, "Coats, hours and prices; a value is bare, or `{ is = 
         "0.15",
     )
         .within(Mm(0.0), Mm(3.0)).or(defaults::SANDING);
+    VOLUMES: VolumeUnit = Key::new(
+        "volumes",
+        "In what volumes are told: \"us fl oz\" stand beside the millilitres.",
+        "\"ml\"",
+    )
+        .or(VolumeUnit::Ml);
     SPELLING: Own = Key::new(
         "spelling",
         "Words on the cup that the customer is to check letter by letter.",

@@ -132,7 +132,7 @@ fn bench(section: &Section<'_>, names: &Names, on: Basis, over: Over) -> Result<
         one
     };
     let glitters =
-        section.own(&rows::GLITTERS, |item| item.list(one)).counting(1..=40, "glitters").optional();
+        section.own(&rows::GLITTERS, |item| item.list(one)).counting(0..=40, "glitters").optional();
     let (cover, glitters) = (cover?, glitters?.unwrap_or_default());
     if let Some(key) =
         ["with", "grams", "weighed", "thickness", "volume", "cover"].into_iter().find(|k| section.has(k))

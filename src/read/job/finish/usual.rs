@@ -217,6 +217,7 @@ impl FinishSpec {
     pub fn empty() -> FinishSpec {
         FinishSpec {
             cups: 1,
+            volumes: VolumeUnit::Ml,
             loss: usual(defaults::LOSS),
             sanding_margin: usual(defaults::SANDING),
             products: Vec::new(),

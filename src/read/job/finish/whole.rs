@@ -40,6 +40,7 @@ fn whole(
     let basis = on.unwrap_or(Basis::Entered);
     let cups = section.key(&rows::CUPS).or_usual();
     let loss = rate_usual(section, &rows::LOSS, basis);
+    let volumes = section.key(&rows::VOLUMES).or_usual();
     let sanding = rate_usual(section, &rows::SANDING_MARGIN, basis);
     let spelling =
         section.own(&rows::SPELLING, |item| item.list(Item::text)).counting(0..=60, "texts").or(Vec::new());
@@ -56,6 +57,7 @@ fn whole(
     spec.cups = cups? as u32;
     spec.loss = mapped(loss?, |p| p.0);
     spec.sanding_margin = sanding?;
+    spec.volumes = volumes?;
     spec.spelling = spelling?;
     spec.products = products?;
     spec.bands = bands?;

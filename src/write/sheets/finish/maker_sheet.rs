@@ -9,9 +9,12 @@ use crate::base::moment::Moment;
 use crate::base::units::Mm;
 use crate::make::finish::coat::StepPlan;
 use crate::make::finish::cost::{Account, Costing};
+use crate::make::finish::disc::DiscPart;
 use crate::make::finish::{Calendar, Caution, Finish};
 use crate::make::verify::Verified;
+use crate::read::job::finish::StepKind;
 use crate::write::ink::html::escaped;
+use crate::write::sheets::measures;
 use Column::{Number, Time, Words};
 
 /// Path within the kit.
@@ -43,7 +46,7 @@ pub fn text(plan: &Verified) -> String {
 fn key(f: &Finish) -> String {
     let mut items = vec![
         (f.cups.to_string(), if f.cups == 1 { "cup" } else { "cups" }),
-        (f.hands_on.to_string(), "hands-on time"),
+        (measures::work(f.hands_on), "of work"),
         (format!("{:.2}", f.burial.over), "clear coats over the film"),
     ];
     if let Some(c) = &f.calendar {
@@ -123,7 +126,12 @@ fn surfaces(f: &Finish) -> String {
         out += &t.done();
     }
     if let Some(d) = &f.base {
-        let parts: Vec<String> = d.parts.iter().map(|p| format!("{} (piece {})", p.name, p.number)).collect();
+        let part = |p: &DiscPart| match p.film {
+            Some(_) => format!("{} (piece {})", p.name, p.number),
+            None if p.name == "mark" => "mark (printed)".to_owned(),
+            None => format!("{} (not of film)", p.name),
+        };
+        let parts: Vec<String> = d.parts.iter().map(part).collect();
         out += &format!(
             "<p>Base: {:.1} across{}, disc {:.1} across: {}.</p>\n",
             d.across,
@@ -146,12 +154,11 @@ fn buy(f: &Finish, together: bool) -> String {
         &[("To have at hand", Words), ("amount", Number), ("packs", Number)],
     );
     for l in &f.buy {
-        let decimals = if l.unit == "m" { 2 } else { 0 };
         let packs = match (&l.pack, l.packs) {
             (Some(pack), Some(n)) => format!("{n} of {pack}"),
             _ => String::new(),
         };
-        t.row(&[&l.item, &format!("{:.decimals$} {}", l.amount, many(l.unit, l.amount)), &packs]);
+        t.row(&[&l.item, &measures::at_hand(l.amount, &many(l.unit, l.amount)), &packs]);
     }
     format!("<h2>Materials</h2>\n{}", t.done())
 }
@@ -172,31 +179,109 @@ fn one_step(f: &Finish, s: &StepPlan) -> String {
         return out;
     }
     out += &care(&s.cautions);
-    out += &amounts(s);
+    out += &amounts(f, s);
+    out += &how(s);
     out += &times(f, s);
     out + "</section>\n"
 }
 
-fn amounts(s: &StepPlan) -> String {
+/// How it is done.
+fn how(s: &StepPlan) -> String {
+    if s.practice.is_empty() {
+        return String::new();
+    }
+    let lines: String = s.practice.iter().map(|p| format!("<li>{}</li>\n", escaped(p.text))).collect();
+    format!("<ul class=\"small\">\n{lines}</ul>\n")
+}
+
+/// Several glitters on one adhesive, or one stirred in.
+fn glitters(s: &StepPlan) -> String {
+    let mut out = String::new();
+    if !s.glitters.is_empty() {
+        let heads = [
+            ("Glitter, in the order in which it falls", Words),
+            ("where", Words),
+            ("of a full cover", Number),
+            ("covers", Number),
+            ("on 100 cm\u{b2}", Number),
+            ("take for a cup", Number),
+        ];
+        let caption = format!(
+            "On one wet adhesive, one after the other; a loss of {:.0} % is in it. Weigh out before the adhesive goes on",
+            s.loss * 100.0
+        );
+        let mut t = Table::new(&caption, &heads);
+        for g in &s.glitters {
+            t.row(&[
+                g.product.clone(),
+                g.place.clone(),
+                format!("{:.0} %", g.cover * 100.0),
+                cm2(g.area),
+                g.rate.map_or(String::new(), measures::weight),
+                measures::weight(g.weight),
+            ]);
+        }
+        out += &t.done();
+    }
+    if let Some(g) = &s.stirred {
+        out += &format!(
+            "<p>Stir in {} of {} for each cup.</p>\n",
+            measures::weight(g.weight),
+            escaped(&g.product)
+        );
+    }
+    out
+}
+
+/// What else is to be measured out: water, a shared batch.
+fn shared(f: &Finish, s: &StepPlan) -> String {
+    let ml = |v| measures::volume(v, f.volumes);
+    let mut out = String::new();
+    if let Some(t) = s.thinned {
+        out += &format!(
+            "<p>Glue and water 1 : {} by volume, for each cup {} of glue ({}) and {} of water ({}). Stir before you \
+                brush.</p>\n",
+            measures::number(t.parts, if t.parts.fract() == 0.0 { 0 } else { 1 }),
+            ml(t.glue_ml),
+            measures::weight(t.glue_g),
+            ml(t.water_ml),
+            measures::weight(t.water_g)
+        );
+    }
+    if let Some(first) = s.served_by {
+        out += &format!("<p>Taken from the batch of step {first}: mix none for it, and go on at once.</p>\n");
+    }
+    if let Some(v) = s.shared {
+        out += &format!("<p>The batch is for later steps as well: {} of it for each cup.</p>\n", ml(v));
+    }
+    out
+}
+
+fn amounts(f: &Finish, s: &StepPlan) -> String {
+    let ml = |v| measures::volume(v, f.volumes);
     let mut out = String::new();
     if s.pieces > 0 {
         out += &format!("<p>{} pieces to weed and to place on each cup.</p>\n", s.pieces);
     }
-    if s.needs.0 > 0.0 {
+    if s.needs.0 > 0.0 && s.glitters.is_empty() {
         let weight = match (s.needs_weight, s.rate) {
-            (Some(g), Some(rate)) => format!(", {g:.1} by weight ({rate:.2} on 100 cm\u{b2})"),
+            (Some(g), Some(rate)) => {
+                format!(", {} by weight ({rate:.2} on 100 cm\u{b2})", measures::weight(g))
+            }
             _ => String::new(),
         };
         out += &format!(
-            "<p>Each cup: {} to cover, layer {:.2}; {:.1} stay on, {:.1} with a loss of {:.0} \
+            "<p>Each cup: {} to cover, layer {:.2}; {} stay on, {} with a loss of {:.0} \
                 %{weight}.</p>\n",
             cm2(s.area),
             s.thickness,
-            s.stays,
-            s.needs,
+            ml(s.stays),
+            ml(s.needs),
             s.loss * 100.0
         );
     }
+    out += &glitters(s);
+    out += &shared(f, s);
     if !s.batches.is_empty() {
         let heads = [
             ("Load", Words),
@@ -216,8 +301,7 @@ fn amounts(s: &StepPlan) -> String {
         for b in &s.batches {
             let m = &b.mix;
             let load = format!("{} of {} cup{}", b.loads, b.cups, if b.cups == 1 { "" } else { "s" });
-            let g = |v: crate::base::units::Grams| format!("{v:.1}");
-            let ml = |v: crate::base::units::Ml| format!("{v:.1}");
+            let g = |v: crate::base::units::Grams| format!("{} g", measures::number(v.0, 1));
             t.row(&[
                 load,
                 ml(m.needed),
@@ -242,6 +326,9 @@ fn times(f: &Finish, s: &StepPlan) -> String {
     let last = s.number == f.steps.len();
     out += &match (last, s.next_until) {
         (true, _) => format!(" In use after {}.", s.next_from),
+        (false, Some(until)) if s.kind == StepKind::Adhesive || s.kind == StepKind::Glitter => {
+            format!(" The glitter goes on while it is wet: within {until}.")
+        }
         (false, Some(until)) => {
             format!(" Next step from {} to {until} after it; later: wash and abrade first.", s.next_from)
         }
