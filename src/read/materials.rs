@@ -17,6 +17,7 @@ use crate::base::units::Mm;
 use crate::outline::Region;
 use crate::read::art::limits::BYTES;
 use crate::read::art::{Artwork, read_art};
+use crate::read::bench_log::{self, Entry};
 use crate::read::job::decals::{FontName, Shows};
 use crate::read::job::{ArtSize, Gone, Job, SpotShape, gone_numbers};
 use crate::read::letter::Font;
@@ -68,6 +69,7 @@ pub struct Materials {
     pictures: Vec<Had<Arc<Picture>>>,
     gone: Vec<Had<Vec<u32>>>,
     names: Option<Had<NameList>>,
+    log: Option<Had<Vec<Entry>>>,
     /// What was found while reading, in the order of the job's stages.
     pub diagnostics: Vec<Diagnostic>,
 }
@@ -91,8 +93,15 @@ impl Materials {
         m.read_sheets(job, source, &mut diagnostics);
         let names = job.order.as_ref().and_then(|o| o.names.as_ref());
         m.names = names.map(|n| NameList::read(n, source, &mut diagnostics));
+        let logs = job.finish.as_ref().map(|f| &f.log).filter(|l| !l.is_empty());
+        m.log = logs.map(|l| bench_log::read(l, source, &mut diagnostics));
         m.diagnostics = diagnostics.into_vec();
         m
+    }
+
+    /// The lines of the job's bench logs; none where it names none, or one could not be read (a fault says so).
+    pub fn log(&self) -> &[Entry] {
+        self.log.as_ref().and_then(|l| l.as_ref().ok()).map_or(&[], Vec::as_slice)
     }
 
     /// The list of names of the order; `None` if it has none.

@@ -118,6 +118,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         read::letter::CODES,
         read::picture::CODES,
         read::record::CODES,
+        read::bench_log::CODES,
         read::names::CODES,
         make::sheet::CODES,
         make::cup::fit::CODES,

@@ -21,6 +21,7 @@ pub mod rules;
 pub mod disc;
 pub mod buy;
 pub mod cost;
+pub mod learn;
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath, Severity};
 use crate::base::moment::Minutes;
@@ -30,7 +31,7 @@ use crate::make::film::SheetLayout;
 use crate::make::film::cups::CupPieces;
 use crate::make::piece::Piece;
 use crate::read::job::decals::Shows;
-use crate::read::job::finish::{Basis, FinishSpec, Over, VolumeUnit};
+use crate::read::job::finish::{Basis, Event, FinishSpec, LearnedRate, Over, StepKind, VolumeUnit};
 use crate::read::job::{FilmId, Job};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -169,6 +170,9 @@ pub struct Finish {
     /// Hands-on time of the whole order.
     #[serde(rename = "hands_on_min")]
     pub hands_on: Minutes,
+    /// What the hours of work lie between in 80 of 100 cases, where a bench log says how sure they are.
+    #[serde(rename = "work_80_percent_min", skip_serializing_if = "Option::is_none")]
+    pub work_between: Option<(Minutes, Minutes)>,
     /// Base disc, its parts as pieces of the plan.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub base: Option<BaseDisc>,
@@ -298,6 +302,7 @@ fn planned(
         surfaces: surfaces(job, spec, cup, under),
         bands: spec.bands.iter().map(|b| band_plan(b, cup)).collect(),
         hands_on: Minutes(cost::minutes(spec, &steps, spec.cups)),
+        work_between: learn::work(spec, &cost::by_kind(spec, &steps, spec.cups), spec.times.order.value.0),
         cautions: cautions(&steps),
         spelling: spelling(job, spec),
         rates: rates(spec, &steps),
@@ -469,9 +474,41 @@ fn rates(spec: &FinishSpec, steps: &[StepPlan]) -> Vec<RateLine> {
             add(format!("waiting after {}", p.name), w.value.to_string(), w.basis);
         }
     }
+    spec.learned.iter().for_each(|l| add(learned_of(l), learned_value(l), Basis::Learned));
     product_rates(spec, &mut add);
     time_rates(spec, &mut add);
     out
+}
+
+/// What a rate of the bench log is of.
+fn learned_of(l: &LearnedRate) -> String {
+    let kind = l.kind.map_or("", StepKind::name);
+    match l.event {
+        Event::Work if l.kind == Some(StepKind::Film) => "bench log: weeding and placing film".into(),
+        Event::Work => format!("bench log: work on {kind}"),
+        Event::Weighed => format!("bench log: {} that stays on, {kind}", l.product),
+        Event::Used => format!("bench log: {} used up", l.product),
+        Event::Spoilt => "bench log: pieces spoilt".into(),
+        Event::Lost | Event::Start => "bench log: cups lost".into(),
+    }
+}
+
+/// Its value, and how sure it is.
+fn learned_value(l: &LearnedRate) -> String {
+    let percent = |v: f64| format!("{:.1} %", v * 100.0);
+    match l.event {
+        Event::Spoilt | Event::Lost => format!(
+            "{} (80 of 100 times {} to {}; of {} counted)",
+            percent(l.value),
+            percent(l.low),
+            percent(l.high),
+            l.entries
+        ),
+        _ => format!(
+            "{:.2} times common practice (80 of 100 times {:.2} to {:.2}; {} entries)",
+            l.value, l.low, l.high, l.entries
+        ),
+    }
 }
 
 fn product_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis)) {

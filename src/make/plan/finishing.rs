@@ -9,6 +9,7 @@ use crate::base::units::Mm;
 use crate::make::cup;
 use crate::make::finish::{self, Finish};
 use crate::read::job::Job;
+use crate::read::materials::Materials;
 
 /// The job with the build-up that its layout is made for: what the maker says, else what the coats before the
 /// first film come to on the cup as measured.
@@ -18,6 +19,15 @@ pub(super) fn with_build_up(job: &Job) -> Job {
         && let Ok(bare) = cup::fit(&job.cup, &mut Diagnostics::new())
     {
         job.cup.build_up = finish::under_film(&job, &bare);
+    }
+    job
+}
+
+/// The job with the maker's own rates, where a bench log teaches some.
+pub(super) fn with_log(job: &Job, materials: &Materials) -> Job {
+    let mut job = job.clone();
+    if let Some(spec) = job.finish.as_mut().filter(|s| !s.log.is_empty()) {
+        *spec = finish::learn::applied(spec, materials.log());
     }
     job
 }

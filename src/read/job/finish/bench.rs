@@ -20,6 +20,8 @@ pub enum Basis {
     DataSheet,
     /// Entered in the job, measured by the maker, or computed from such a measurement.
     OwnMeasurement,
+    /// Learned from the bench log, drawn towards common practice while entries are few.
+    Learned,
 }
 
 impl Basis {
@@ -30,6 +32,7 @@ impl Basis {
             Basis::Entered => "entered in the job",
             Basis::DataSheet => "product data sheet",
             Basis::OwnMeasurement => "own measurement",
+            Basis::Learned => "your bench log",
         }
     }
 }
@@ -104,6 +107,34 @@ impl Worded for Basis {
         ("entered", Basis::Entered),
     ];
 }
+/// What a line of the bench log tells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Event {
+    /// A step was begun.
+    Start,
+    /// Minutes of work that a step took.
+    Work,
+    /// Grams that stayed on a cup.
+    Weighed,
+    /// Millilitres of a batch that were used up.
+    Used,
+    /// Pieces spoilt, of those placed.
+    Spoilt,
+    /// Cups lost, of those begun.
+    Lost,
+}
+
+impl Worded for Event {
+    const WORDS: &'static [(&'static str, Event)] = &[
+        ("start", Event::Start),
+        ("work", Event::Work),
+        ("weighed", Event::Weighed),
+        ("used", Event::Used),
+        ("spoilt", Event::Spoilt),
+        ("lost", Event::Lost),
+    ];
+}
+
 /// In what the maker measures volumes.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]

@@ -18,6 +18,25 @@ use std::collections::BTreeMap;
 /// Most cups of an order.
 pub(super) const MOST_CUPS: u64 = 500;
 
+/// A rate learned from a bench log: a factor on common practice; of pieces spoilt and cups lost, the part itself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LearnedRate {
+    /// What was logged.
+    pub event: Event,
+    /// Of which kind of step.
+    pub kind: Option<StepKind>,
+    /// With which product; empty: any.
+    pub product: String,
+    /// The middle.
+    pub value: f64,
+    /// Below it in one case of ten.
+    pub low: f64,
+    /// Above it in one case of ten.
+    pub high: f64,
+    /// From how many entries; of parts, of how many pieces or cups.
+    pub entries: usize,
+}
+
 /// Everything a job says about finishing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FinishSpec {
@@ -43,6 +62,10 @@ pub struct FinishSpec {
     pub price: Option<PriceSpec>,
     /// Words on the cup that the customer is to check letter by letter.
     pub spelling: Vec<String>,
+    /// Bench logs beside the job.
+    pub log: Vec<String>,
+    /// What they teach, once they are read.
+    pub learned: Vec<LearnedRate>,
 }
 
 /// What kind of product; decides cautions and how it is measured out.

@@ -43,6 +43,12 @@ table! { "finish", false, "Coats, hours and prices; a value is bare, or `{ is = 
         "\"ml\"",
     )
         .or(VolumeUnit::Ml);
+    LOG: Own = Key::new(
+        "log",
+        "Bench logs beside the job, as `frusta log` writes them: your own rates follow from them.",
+        "[\"bench-log.csv\"]",
+    )
+        .kind("a list of files").allowed("up to 20").usually("none");
     SPELLING: Own = Key::new(
         "spelling",
         "Words on the cup that the customer is to check letter by letter.",

@@ -227,6 +227,8 @@ impl FinishSpec {
             base: None,
             price: None,
             spelling: Vec::new(),
+            log: Vec::new(),
+            learned: Vec::new(),
         }
     }
     /// Appends a step; if it needs a product and has none, gives it the first of its kind, assuming one if

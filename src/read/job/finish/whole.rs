@@ -5,6 +5,7 @@
 
 use super::super::films::Films;
 use super::super::model::FilmSpec;
+use super::super::path;
 use super::super::rows as job_rows;
 use super::super::section::{Item, Section};
 use super::bench::Coarseness;
@@ -44,6 +45,7 @@ fn whole(
     let sanding = rate_usual(section, &rows::SANDING_MARGIN, basis);
     let spelling =
         section.own(&rows::SPELLING, |item| item.list(Item::text)).counting(0..=60, "texts").or(Vec::new());
+    let log = section.own(&rows::LOG, |item| item.list(path::art)).counting(0..=20, "files").or(Vec::new());
     let mut names = Names::default();
     let products = products(section, &mut names);
     let bands = bands(section, &mut names);
@@ -59,6 +61,7 @@ fn whole(
     spec.sanding_margin = sanding?;
     spec.volumes = volumes?;
     spec.spelling = spelling?;
+    spec.log = log?;
     spec.products = products?;
     spec.bands = bands?;
     spec.times = times?.unwrap_or_default();

@@ -60,7 +60,22 @@ fn key(f: &Finish) -> String {
         .iter()
         .map(|(v, what)| format!("<li><b>{}</b><span>{}</span></li>", escaped(v), escaped(what)))
         .collect();
-    format!("<ul class=\"key\">{list}</ul>\n<p>{}</p>\n", escaped(&f.burial.words()))
+    format!("<ul class=\"key\">{list}</ul>\n{}<p>{}</p>\n", how_sure(f), escaped(&f.burial.words()))
+}
+
+/// How sure hours and cost are, by the bench log.
+fn how_sure(f: &Finish) -> String {
+    let Some((low, high)) = f.work_between else { return String::new() };
+    let cost = f.costing.as_ref().and_then(|c| {
+        let [low, high] = [low, high].map(|m| c.order.good_each_with(m, f.hands_on));
+        Some(format!("; the cost of a good cup then lies between {0} {1} and {0} {2}", c.currency, low?, high?))
+    });
+    format!(
+        "<p>By your bench log the work lies between {} and {} in 80 of 100 cases{}.</p>\n",
+        measures::work(low),
+        measures::work(high),
+        cost.unwrap_or_default()
+    )
 }
 
 fn care(list: &[&Caution]) -> String {
