@@ -116,7 +116,8 @@ impl Entry {
         fields.join(",")
     }
     fn of(fields: &[String]) -> Result<Entry, &'static str> {
-        let [when, event, job, number, step, product, cups, pieces, actual, usual, unit, note] = fields else {
+        let [when, event, job, number, step, product, cups, pieces, actual, usual, unit, note] = fields
+        else {
             return Err("it has not twelve fields");
         };
         let event = word::<Event>(event).ok_or("its event is none that is known")?;
@@ -192,9 +193,9 @@ pub fn read(
     let (mut out, mut failed) = (Vec::new(), None);
     for (i, name) in names.iter().enumerate() {
         let at = KeyPath::of("finish.log").index(i);
-        let text = source.bytes(name, LARGEST).and_then(|b| {
-            String::from_utf8(b).map_err(|_| Missing { why: "it is no text in UTF-8".into() })
-        });
+        let text = source
+            .bytes(name, LARGEST)
+            .and_then(|b| String::from_utf8(b).map_err(|_| Missing { why: "it is no text in UTF-8".into() }));
         match text {
             Ok(text) => {
                 let (entries, wrong) = entries(&text);

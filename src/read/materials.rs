@@ -49,6 +49,9 @@ pub const NO_LIST: Code = Code {
 /// All codes of this module.
 pub const CODES: &[&Code] = &[&NO_FILE, &NO_LIST];
 
+/// Largest logo.
+const LARGEST_LOGO: u64 = 1 << 20;
+
 type Had<T> = Result<T, ErrorGuaranteed>;
 
 /// What is left of a sheet of an earlier job: the name of its file, and its outline at its own size.
@@ -70,6 +73,7 @@ pub struct Materials {
     gone: Vec<Had<Vec<u32>>>,
     names: Option<Had<NameList>>,
     log: Option<Had<Vec<Entry>>>,
+    logo: Option<Had<Vec<u8>>>,
     /// What was found while reading, in the order of the job's stages.
     pub diagnostics: Vec<Diagnostic>,
 }
@@ -93,10 +97,16 @@ impl Materials {
         m.read_sheets(job, source, &mut diagnostics);
         let names = job.order.as_ref().and_then(|o| o.names.as_ref());
         m.names = names.map(|n| NameList::read(n, source, &mut diagnostics));
+        m.logo = logo(job, source, &mut diagnostics);
         let logs = job.finish.as_ref().map(|f| &f.log).filter(|l| !l.is_empty());
         m.log = logs.map(|l| bench_log::read(l, source, &mut diagnostics));
         m.diagnostics = diagnostics.into_vec();
         m
+    }
+
+    /// The logo of the quote; none where the job names none, or it could not be read (a fault says so).
+    pub fn logo(&self) -> Option<&[u8]> {
+        self.logo.as_ref().and_then(|l| l.as_ref().ok()).map(Vec::as_slice)
     }
 
     /// The lines of the job's bench logs; none where it names none, or one could not be read (a fault says so).
@@ -237,6 +247,25 @@ impl Materials {
         });
         all(read)
     }
+}
+
+/// The logo as it is: a page shows it as a picture, in which nothing runs and nothing is fetched.
+fn logo(job: &Job, source: &dyn Source, d: &mut Diagnostics) -> Option<Had<Vec<u8>>> {
+    let name = job.finish.as_ref()?.quote.as_ref()?.logo.as_ref()?;
+    let at = KeyPath::of("finish.quote.logo");
+    let svg = |b: &Vec<u8>| std::str::from_utf8(b).is_ok_and(|t| t.contains("<svg"));
+    Some(match source.bytes(name, LARGEST_LOGO) {
+        Ok(bytes) if svg(&bytes) => Ok(bytes),
+        Ok(_) => Err(d.push(
+            Diagnostic::fault(&NO_FILE, at, format!("{name} is no SVG in UTF-8"))
+                .help("save the logo as SVG"),
+        )),
+        Err(missing) => Err(d.push(
+            Diagnostic::fault(&NO_FILE, at, format!("{name} cannot be had"))
+                .measured(missing.why)
+                .help("put the logo beside the job, or take it out"),
+        )),
+    })
 }
 
 /// All of them, or the proof that one is lacking; each is tried.

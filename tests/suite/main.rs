@@ -18,6 +18,7 @@ mod readme;
 mod recut;
 mod replace;
 mod art;
+mod bench_log;
 mod bench_order;
 mod trade_facts;
 mod demo_art;

@@ -112,6 +112,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
     use crate::{make, read, write};
     let lists: Vec<&[&'static Code]> = vec![
         CODES,
+        super::log::CODES,
         read::job::CODES,
         read::job::finish::CODES,
         read::art::CODES,

@@ -18,9 +18,7 @@ use crate::base::moment::Minutes;
 use crate::base::money::{Decimal, Money, Share, amount};
 use crate::base::units::{Grams, Ml};
 use crate::read::job::finish::codes::NOTHING_LEFT;
-use crate::read::job::finish::{
-    Content, FilmCharge, FilmPrice, FinishSpec, PriceSpec, Product, StepKind,
-};
+use crate::read::job::finish::{Content, FilmCharge, FilmPrice, FinishSpec, PriceSpec, Product, StepKind};
 use serde::Serialize;
 use std::collections::BTreeMap;
 

@@ -15,8 +15,8 @@
 //!
 //! Imports: base, read::{job, bench_log}.
 
-use crate::base::money::{Decimal, Share};
 use crate::base::moment::Minutes;
+use crate::base::money::{Decimal, Share};
 use crate::read::bench_log::{Entry, Event};
 use crate::read::job::finish::{Basis, Dose, FinishSpec, LearnedRate, Rate, StepKind, StepSpec};
 use crate::read::job::keys::Worded;
@@ -97,10 +97,8 @@ pub fn lost(lost: f64, of: f64) -> Estimate {
     let step = 1.0 / f64::from(n);
     let weight = |x: f64| libm::exp((a - 1.0) * libm::log(x) + (b - 1.0) * libm::log1p(-x));
     let peak = ((a - 1.0) / (a + b - 2.0)).clamp(step, 1.0 - step);
-    let points: Vec<(f64, f64)> = (0..n)
-        .map(|k| (f64::from(k) + 0.5) * step)
-        .map(|x| (x, weight(x) / weight(peak)))
-        .collect();
+    let points: Vec<(f64, f64)> =
+        (0..n).map(|k| (f64::from(k) + 0.5) * step).map(|x| (x, weight(x) / weight(peak))).collect();
     let at = |part| percentile(&points, step, part);
     Estimate { value: a / (a + b), low: at(0.1), high: at(0.9), entries: of as usize }
 }
@@ -184,7 +182,8 @@ pub fn applied(spec: &FinishSpec, log: &[Entry]) -> FinishSpec {
             Event::Used => {
                 // More used than planned is more lost: what stays on the cup is not touched.
                 let loss = 1.0 - (1.0 - spec.loss.value) / l.value;
-                for s in spec.steps.iter_mut().filter(|s| s.product.is_some_and(|p| names[p.0] == l.product)) {
+                for s in spec.steps.iter_mut().filter(|s| s.product.is_some_and(|p| names[p.0] == l.product))
+                {
                     if s.loss.is_none() && usual(spec.loss.basis) {
                         s.loss = Some(Rate { value: loss.clamp(0.0, 0.9), basis: Basis::Learned });
                     }

@@ -75,7 +75,10 @@ fn one_odd_entry_moves_a_rate_by_less_than_a_tenth() {
             worst = worst.max(moved);
             beyond += usize::from(moved >= 0.10);
         }
-        println!("{entries} entries and an odd one: at worst {:.1} %, {beyond} of {n} beyond 10 %", worst * 100.0);
+        println!(
+            "{entries} entries and an odd one: at worst {:.1} %, {beyond} of {n} beyond 10 %",
+            worst * 100.0
+        );
         assert!(if entries < 8 { beyond * 20 <= n } else { worst < 0.10 }, "{entries} entries: {worst}");
     }
 }
@@ -105,7 +108,7 @@ fn lost_cups_are_counted_with_what_is_assumed() {
 /// What a log teaches is used where the job leaves a rate to common practice, and nowhere else.
 #[test]
 fn own_rates_take_the_place_of_common_practice_only() {
-    use crate::read::job::finish::{usual_step, Rate};
+    use crate::read::job::finish::{Rate, usual_step};
     let mut spec = FinishSpec::empty();
     spec.add_step(usual_step(StepKind::Clear));
     spec.add_step(usual_step(StepKind::Film));

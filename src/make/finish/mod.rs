@@ -481,7 +481,7 @@ fn rates(spec: &FinishSpec, steps: &[StepPlan]) -> Vec<RateLine> {
 }
 
 /// What a rate of the bench log is of.
-fn learned_of(l: &LearnedRate) -> String {
+pub fn learned_of(l: &LearnedRate) -> String {
     let kind = l.kind.map_or("", StepKind::name);
     match l.event {
         Event::Work if l.kind == Some(StepKind::Film) => "bench log: weeding and placing film".into(),
@@ -494,7 +494,7 @@ fn learned_of(l: &LearnedRate) -> String {
 }
 
 /// Its value, and how sure it is.
-fn learned_value(l: &LearnedRate) -> String {
+pub fn learned_value(l: &LearnedRate) -> String {
     let percent = |v: f64| format!("{:.1} %", v * 100.0);
     match l.event {
         Event::Spoilt | Event::Lost => format!(

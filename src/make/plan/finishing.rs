@@ -23,11 +23,14 @@ pub(super) fn with_build_up(job: &Job) -> Job {
     job
 }
 
-/// The job with the maker's own rates, where a bench log teaches some.
+/// The job with the maker's own rates, where a bench log teaches some, and with the logo of her quote.
 pub(super) fn with_log(job: &Job, materials: &Materials) -> Job {
     let mut job = job.clone();
     if let Some(spec) = job.finish.as_mut().filter(|s| !s.log.is_empty()) {
         *spec = finish::learn::applied(spec, materials.log());
+    }
+    if let Some(quote) = job.finish.as_mut().and_then(|s| s.quote.as_mut()) {
+        quote.logo_svg = materials.logo().map(<[u8]>::to_vec);
     }
     job
 }

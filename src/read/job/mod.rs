@@ -316,6 +316,8 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &f::mark::TABLE,
         &f::price::TABLE,
         &f::film_price::TABLE,
+        &f::quote::TABLE,
+        &f::quote_words::TABLE,
         &order::TABLE,
         &order::names::TABLE,
         &print::TABLE,

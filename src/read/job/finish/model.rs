@@ -60,6 +60,8 @@ pub struct FinishSpec {
     pub base: Option<BaseSpec>,
     /// Prices; without them there is no cost and no quote.
     pub price: Option<PriceSpec>,
+    /// The head and the words of the quote.
+    pub quote: Option<QuoteSpec>,
     /// Words on the cup that the customer is to check letter by letter.
     pub spelling: Vec<String>,
     /// Bench logs beside the job.
@@ -368,6 +370,27 @@ pub enum Gain {
     Margin(Share),
     /// A share of the cost.
     Markup(Share),
+}
+
+/// Who offers to whom, and in what words.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct QuoteSpec {
+    /// The maker's name.
+    pub maker: Option<String>,
+    /// Her address, line by line.
+    pub address: Vec<String>,
+    /// The customer's name and address, line by line.
+    pub customer: Vec<String>,
+    /// Share of what is to pay that is paid when it is ordered.
+    pub deposit: Share,
+    /// The logo: an SVG beside the job.
+    pub logo: Option<String>,
+    /// Its text, once it is read.
+    pub logo_svg: Option<Vec<u8>>,
+    /// Language of the sheet, as browsers know it.
+    pub language: Option<String>,
+    /// Words that stand in the place of the usual ones, by key.
+    pub words: BTreeMap<&'static str, String>,
 }
 
 /// Prices and rates.

@@ -65,6 +65,7 @@ table! { "finish", false, "Coats, hours and prices; a value is bare, or `{ is = 
         .kind("tables");
     TIMES: Own = Key::new("times", "When you work, and how long things take.", "{}").kind("a table");
     BASE: Own = Key::new("base", "The disc on the base and your mark.", "{}").kind("a table").usually("none");
+    QUOTE: Own = Key::new("quote", "The head and the words of the quote.", "{}").kind("a table").usually("none");
     PRICE_TABLE: Own = Key::new(
         "price",
         "What things cost and what you earn; without it there is no quote.",
@@ -472,6 +473,68 @@ pub mod price {
             .kind("a list of whole numbers").allowed("1 to 500, up to 20 of them").usually("none");
         VALID: Own = Key::new("valid", "For how many days the quote holds.", "30")
             .kind("a whole number, or days").allowed("1 to 3650").usually("30");
+    }
+}
+pub mod quote {
+    //! Keys of the quote's head.
+    use super::*;
+    table! { "finish.quote", false, "The head of the quote, the deposit, and its words in your own language.";
+        MAKER: String = Key::new("maker", "Your name, or your workshop's.", "\"The potting shed\"");
+        ADDRESS: Own = Key::new("address", "Your address, line by line.", "[\"3 Plot Lane\", \"Greenfield\"]")
+            .kind("a text, or a list of lines").allowed("up to 8 lines").usually("none");
+        CUSTOMER: Own = Key::new("customer", "Whom it is for, line by line.", "[\"Allotment society\"]")
+            .kind("a text, or a list of lines").allowed("up to 8 lines").usually("none");
+        DEPOSIT: Share = Key::new("deposit", "Percent of what is to pay that is paid with the order.", "30")
+            .within(Share::ZERO, percent(100)).or(Share::ZERO);
+        LOGO: Own = Key::new("logo", "Your logo: an SVG file beside the job.", "\"art/logo.svg\"")
+            .kind("a file").usually("none");
+        LANGUAGE: String = Key::new("language", "Language of the sheet, for screen readers.", "\"en\"");
+        WORDS: Own = Key::new("words", "Words in the place of the usual ones.", "{ quote = \"Quote\" }")
+            .kind("a table").usually("those of the program");
+    }
+}
+pub mod quote_words {
+    //! Words of the quote.
+    use super::*;
+    macro_rules! words {
+        ($($name:ident $key:literal $word:literal;)*) => {
+            table! { "finish.quote.words", false, "Words of the quote; what is left out stays as it is.";
+                $($name: String = Key::text($key, $word, "In the place of the word of the quote.", concat!("\"", $word, "\""));)*
+            }
+            /// All of them.
+            pub static ALL: &[&Key<String>] = &[$(&$name),*];
+            /// The usual word for a key.
+            pub fn usual(key: &str) -> &'static str {
+                match key {
+                    $($key => $word,)*
+                    _ => "",
+                }
+            }
+        };
+    }
+    words! {
+        QUOTE "quote" "Quote";
+        OF "of" "of";
+        VALID_UNTIL "valid-until" "valid until";
+        FROM_WHOM "from-whom" "from";
+        FOR_WHOM "for-whom" "for";
+        WHAT_YOU_GET "what-you-get" "What you get";
+        DETAILS "details" "details";
+        PRICE "price" "Price";
+        CUPS "cups" "Cups";
+        EACH "each" "each";
+        TOGETHER "together" "together";
+        TAX "tax" "tax";
+        TO_PAY "to-pay" "to pay";
+        DEPOSIT "deposit" "deposit with the order";
+        THE_REST "the-rest" "the rest when it is ready";
+        APPROVAL "approval" "Approval";
+        AS_IT_STANDS "as-it-stands" "right as it stands";
+        CHANGE_TO "change-to" "to be mended to";
+        APPROVED "approved" "Spelling, picture and price approved:";
+        NAME "name" "name";
+        DATE "date" "date";
+        SIGNATURE "signature" "signature";
     }
 }
 pub mod film_price {

@@ -226,6 +226,7 @@ impl FinishSpec {
             times: Times::default(),
             base: None,
             price: None,
+            quote: None,
             spelling: Vec::new(),
             log: Vec::new(),
             learned: Vec::new(),

@@ -15,7 +15,7 @@ use super::rates::{basis, mapped, rate_usual};
 use super::rows;
 use super::steps::Names;
 use super::usual::{FILM_ON_BARE_CUP, usual_step};
-use super::{base, price, products, steps, times};
+use super::{base, price, products, quote, steps, times};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
 
@@ -54,6 +54,7 @@ fn whole(
     names.ring = base.as_ref().map_or(true, |b| b.as_ref().is_some_and(|b| b.ring > Mm::ZERO));
     let steps = steps_of(section, &names, films);
     let times = section.inner(&rows::TIMES, times::times);
+    let quote = section.inner(&rows::QUOTE, quote::quote);
     let price = section.inner(&rows::PRICE_TABLE, |s| price::price(s, films, specs));
     on?;
     spec.cups = cups? as u32;
@@ -66,6 +67,7 @@ fn whole(
     spec.bands = bands?;
     spec.times = times?.unwrap_or_default();
     spec.base = base?;
+    spec.quote = quote?;
     spec.price = price?;
     let steps = steps?;
     if steps.is_empty() {

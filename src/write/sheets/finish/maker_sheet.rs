@@ -68,7 +68,10 @@ fn how_sure(f: &Finish) -> String {
     let Some((low, high)) = f.work_between else { return String::new() };
     let cost = f.costing.as_ref().and_then(|c| {
         let [low, high] = [low, high].map(|m| c.order.good_each_with(m, f.hands_on));
-        Some(format!("; the cost of a good cup then lies between {0} {1} and {0} {2}", c.currency, low?, high?))
+        Some(format!(
+            "; the cost of a good cup then lies between {0} {1} and {0} {2}",
+            c.currency, low?, high?
+        ))
     });
     format!(
         "<p>By your bench log the work lies between {} and {} in 80 of 100 cases{}.</p>\n",
