@@ -67,11 +67,7 @@ fn the_next_quote_uses_what_the_log_teaches_and_says_how_sure_it_is() {
         serde_json::from_slice(&fs::read(format!("{out}/manifest.json")).expect("a kit")).expect("JSON")
     };
     let plain = hands_on(&format!("{job}/plain"));
-    let with = if text.contains("[finish]\n") {
-        text.replacen("[finish]\n", "[finish]\nlog = [\"bench-log.csv\"]\n", 1)
-    } else {
-        format!("{text}\n[finish]\nlog = [\"bench-log.csv\"]\n")
-    };
+    let with = format!("{text}\n[finish]\nlog = [\"bench-log.csv\"]\n");
     fs::write(&path, with).expect("written");
     let own = hands_on(&format!("{job}/own"));
     let work = |m: &Value| m["finish"]["hands_on_min"].as_u64().expect("minutes");
