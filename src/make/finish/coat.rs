@@ -15,6 +15,7 @@ use crate::base::units::{Grams, Ml, Mm, Mm2};
 use crate::make::cup::Cup;
 use crate::make::film::SheetLayout;
 use crate::make::film::cups::CupPieces;
+use crate::make::film::order::starts;
 use crate::make::piece::{Kind, Piece};
 use crate::read::job::finish::{
     Basis, Dose, FinishSpec, Over, Product, ProductId, ProductKind, StepKind, StepSpec, defaults,
@@ -116,6 +117,9 @@ pub struct StepPlan {
     /// Cautions to show at it.
     #[serde(serialize_with = "ids")]
     pub cautions: Vec<&'static Caution>,
+    /// On the base, not on the wall.
+    #[serde(skip)]
+    pub on_base: bool,
     /// How it is done.
     #[serde(skip)]
     pub practice: Vec<&'static Practice>,
@@ -139,6 +143,9 @@ pub struct FilmUse {
     pub cut: usize,
     /// Pieces placed.
     pub placed: usize,
+    /// Openings in the pieces cut.
+    #[serde(skip)]
+    pub openings: usize,
     /// Those of them that go on the base.
     pub on_base: usize,
     /// Area of the pieces placed.
@@ -167,6 +174,7 @@ pub fn film_use(pieces: &CupPieces<'_>, sheets: &[SheetLayout]) -> BTreeMap<Film
         let u = used.entry(s.film).or_default();
         let times = s.repeat.times;
         u.cut += s.placed.len() * times as usize;
+        u.openings += starts(&s.placed).len().saturating_sub(s.placed.len()) * times as usize;
         u.sheets += times as usize;
         u.bought += s.width * s.height * f64::from(times);
         u.length += s.height * f64::from(times);
@@ -207,21 +215,38 @@ fn films_of(spec: &FinishSpec, step: &StepSpec, used: &BTreeMap<FilmId, FilmUse>
 
 /// Hands-on time of a film step for a cup: drivers are pieces to weed, pieces to place, sheets to cut. Pieces
 /// for the base are weeded and placed in the step that puts the disc on.
-fn film_minutes(spec: &FinishSpec, films: &[FilmId], used: &BTreeMap<FilmId, FilmUse>) -> (usize, Minutes) {
+fn film_minutes(
+    job: &Job,
+    spec: &FinishSpec,
+    films: &[FilmId],
+    used: &BTreeMap<FilmId, FilmUse>,
+) -> (usize, Minutes) {
     let of = |f: &FilmId| used.get(f).copied().unwrap_or_default();
     let cups = used.values().map(|u| u.cups).max().unwrap_or(1).max(1);
     let placed: usize = films.iter().map(|f| of(f).placed - of(f).on_base).sum();
-    let cut: usize = films.iter().map(|f| of(f).cut.max(of(f).placed) - of(f).on_base).sum();
+    // By the times of each film: the weeding pictures say the same.
+    let weed = |f: &FilmId| {
+        let (piece, opening) = spec.times.weeding(&job.films[f.0].cut.rates);
+        let u = of(f);
+        (u.cut.max(u.placed) - u.on_base) as f64 * piece + u.openings as f64 * opening
+    };
+    let weeded: f64 = films.iter().map(weed).sum();
     let sheets: usize = films.iter().map(|f| of(f).sheets).sum();
     let each = |n: usize| n as f64 / f64::from(cups);
     // Each cup takes its part of the sheets that cups share, rounded up to minutes.
     let cutting = (sheets as u32 * spec.times.sheet.value.0).div_ceil(cups);
-    (placed / cups as usize, Minutes(handling(spec, each(cut), each(placed)) + cutting))
+    (
+        placed / cups as usize,
+        Minutes(whole_minutes(weeded / f64::from(cups) + each(placed) * spec.times.place_s.value) + cutting),
+    )
 }
 
 /// Minutes to weed and to place so many pieces.
 fn handling(spec: &FinishSpec, weeded: f64, placed: f64) -> u32 {
-    let seconds = weeded * spec.times.weed_s.value + placed * spec.times.place_s.value;
+    whole_minutes(weeded * spec.times.weed_s.value + placed * spec.times.place_s.value)
+}
+
+fn whole_minutes(seconds: f64) -> u32 {
     libm::ceil(seconds / 60.0 - WHOLE_STEPS) as u32
 }
 
@@ -284,9 +309,9 @@ pub fn steps(
             StepKind::Film if !by_pass.is_empty() => {
                 let pass = spec.film_steps().take_while(|s| s.0 < i).count();
                 let films: Vec<FilmId> = by_pass[pass].keys().copied().collect();
-                film_minutes(spec, &films, &by_pass[pass])
+                film_minutes(job, spec, &films, &by_pass[pass])
             }
-            StepKind::Film => film_minutes(spec, &films, used),
+            StepKind::Film => film_minutes(job, spec, &films, used),
             StepKind::BaseDisc => disc_minutes(spec, used, apart),
             StepKind::BaseMark => mark_minutes(spec),
             _ => (0, Minutes(0)),
@@ -322,6 +347,7 @@ pub fn steps(
             next_from,
             next_until,
             cautions: cautions(spec, i),
+            on_base: step.over.on_base(),
             practice: practice::at_step(step.kind, caution_of(spec, i), step.over.on_base()),
         });
         let builds = (step.over == Over::Wall && step.cover.value >= 1.0) || !step.glitters.is_empty();

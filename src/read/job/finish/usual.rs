@@ -5,6 +5,7 @@
 //!
 //! Imports: base, read::job::finish, read::job::finish::{bench, model}.
 
+use super::super::nest::Rates;
 use super::bench::{Coarseness, Lamp};
 use super::model::*;
 use crate::base::moment::{DayOfWeek, Minutes};
@@ -182,6 +183,15 @@ impl Default for Times {
             order: usual(Minutes(45)),
             abrade: usual(Minutes(15)),
         }
+    }
+}
+
+impl Times {
+    /// Seconds to weed a piece and an opening of a film: as finish.times says or a bench log teaches, else as the
+    /// film's own cutter says, else as is usual. One source for account and weeding pictures.
+    pub fn weeding(&self, own: &Rates) -> (f64, f64) {
+        let said = self.weed_s.basis != Basis::CommonPractice;
+        if own.weed_said && !said { (own.weed_piece, own.weed_opening) } else { (self.weed_s.value, 0.0) }
     }
 }
 

@@ -198,15 +198,19 @@ fn one_step(f: &Finish, s: &StepPlan) -> String {
     }
     out += &care(&s.cautions);
     out += &amounts(f, s);
-    out += &how(s);
+    out += &how(f, s);
     out += &times(f, s);
     out + "</section>\n"
 }
 
 /// How it is done.
-fn how(s: &StepPlan) -> String {
+fn how(f: &Finish, s: &StepPlan) -> String {
     if s.practice.is_empty() {
         return String::new();
+    }
+    let same = |o: &&StepPlan| o.number < s.number && !o.done && o.practice == s.practice;
+    if let Some(first) = f.steps.iter().find(same) {
+        return format!("<p class=\"small\">Done as step {}.</p>\n", first.number);
     }
     let lines: String = s.practice.iter().map(|p| format!("<li>{}</li>\n", escaped(p.text))).collect();
     format!("<ul class=\"small\">\n{lines}</ul>\n")
@@ -337,7 +341,10 @@ fn amounts(f: &Finish, s: &StepPlan) -> String {
 }
 
 fn times(f: &Finish, s: &StepPlan) -> String {
-    let mut out = format!("<p>Hands-on: {} a load and {} a cup.", s.set_up, s.each);
+    let mut out = String::from("<p>");
+    if s.set_up.0 + s.each.0 > 0 {
+        out += &format!("Hands-on: {} a load and {} a cup.", s.set_up, s.each);
+    }
     if let Some(t) = s.turning {
         out += &format!(" Keep turning for {t}.");
     }

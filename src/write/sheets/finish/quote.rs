@@ -198,14 +198,32 @@ fn what(plan: &Verified, w: &Say<'_>) -> String {
         let names: Vec<String> = f.bands.iter().map(|b| b.name.clone()).collect();
         t.row(&["colour bands", &listed(&names)]);
     }
-    let clear = f.steps.iter().filter(|s| s.kind.is_clear()).count();
+    let clear = f.steps.iter().filter(|s| s.kind.is_clear() && !s.on_base).count();
+    let sprinkled: BTreeSet<&str> = f
+        .steps
+        .iter()
+        .filter(|s| s.kind == StepKind::Glitter && !s.on_base)
+        .flat_map(|s| s.product.iter().chain(s.glitters.iter().map(|g| &g.product)))
+        .map(String::as_str)
+        .collect();
+    if !sprinkled.is_empty() {
+        let names: Vec<String> = sprinkled.into_iter().map(str::to_owned).collect();
+        t.row(&["glitter", &listed(&names)]);
+    }
     if clear > 0 {
         let coats = if clear == 1 { "one clear coat".into() } else { format!("{clear} clear coats") };
         t.row(&["finish", &format!("{coats}, cured before it leaves the workshop")]);
     }
     if let Some(base) = &f.base {
         let mark = if base.parts.iter().any(|p| p.name == "mark") { " with the maker's mark" } else { "" };
-        t.row(&["base", &format!("a disc of film{mark}")]);
+        let film = base.parts.iter().any(|p| p.name != "mark" && p.film.is_some());
+        let glitter = f.steps.iter().any(|s| s.kind == StepKind::Glitter && s.on_base);
+        let what = match (film, glitter) {
+            (true, _) => "a disc of film",
+            (false, true) => "glitter under a clear coat",
+            (false, false) => "coated",
+        };
+        t.row(&["base", &format!("{what}{mark}")]);
     }
     let rim = plan.job().cup.keep_clear.rim;
     if rim > Mm::ZERO {
