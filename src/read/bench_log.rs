@@ -8,7 +8,7 @@
 //! A line holds all that is to be learned from it: what it was, and what common practice would have been. What is not
 //! understood is told and left out; a line that was cut short loses itself alone.
 //!
-//! Imports: base, read::{source, names}, read::job.
+//! Imports: base, read::{source, job, names}.
 
 use super::names::table::records;
 use super::source::{Missing, Source};

@@ -9,7 +9,7 @@
 //! assert_eq!((materials.drawings(), materials.diagnostics.len()), (0, 0));
 //! ```
 //!
-//! Imports: base, outline, read::{source, job, art, picture, letter, names}.
+//! Imports: base, outline, read::{source, job, art, picture, letter, names, bench_log}.
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;

@@ -296,7 +296,7 @@ const MISTAKES: &[Mistake] = &[
             "[[finish.step]]\ndo = \"clear coat\"\nwith = \"top resin\"\n\n[[finish.step]]\ndo = \"clear coat\"\nwith = \"top resin\"\n",
             "[[finish.step]]\ndo = \"clear coat\"\nwith = \"top resin\"\n\n[[finish.step]]\ndo = \"cure\"\n\n[[finish.step]]\ndo = \"clear coat\"\nwith = \"top resin\"\n",
         )],
-        &[("finish/out-of-order", "finish.step[19]"), ("finish/window-missed", "finish.step[20]")],
+        &[("finish/out-of-order", "finish.step[19]")],
     ),
     (
         "painted over the film",

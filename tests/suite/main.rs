@@ -20,6 +20,7 @@ mod replace;
 mod art;
 mod bench_log;
 mod bench_order;
+mod own_rates;
 mod trade_facts;
 mod demo_art;
 mod job;

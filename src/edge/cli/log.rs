@@ -3,10 +3,10 @@
 //! A line is written in one go at the end of the file and seen on the disk before it is called logged: a machine that is
 //! switched off loses at most the line that was being written, and what stands cut short begins no other line.
 //!
-//! Imports: base, read::{job, bench_log}, make::{finish, film, verify}, edge::cli, edge::cli::{args, codes, words, stages}.
+//! Imports: base, read::{job, bench_log}, make::{finish, verify}, edge::cli, edge::cli::{args, codes, words, stages}.
 
 use super::args::{Logged, OutputMode};
-use super::codes::{CANNOT_WRITE, USAGE};
+use super::codes::{AMOUNT, CANNOT_WRITE, NO_STEP, NOT_BEGUN, USAGE};
 use super::stages::LoadedJob;
 use super::{Exit, Outcome, stages, words};
 use crate::base::diag::{Code, Diagnostic, KeyPath, Severity};
@@ -25,31 +25,6 @@ use std::path::{Path, PathBuf};
 
 /// The log beside a job.
 pub const FILE: &str = "bench-log.csv";
-
-/// No such step.
-pub const NO_STEP: Code = Code {
-    id: "log/no-such-step",
-    title: "the job has no such step, or not one that can be logged so",
-    explain: "Steps are called by their numbers, as on the maker's sheet. Work is logged of every step, weights of coats \
-        and glitters, what is left of a batch of coats that are mixed.",
-};
-/// Never begun.
-pub const NOT_BEGUN: Code = Code {
-    id: "log/not-begun",
-    title: "a step ends that was not begun",
-    explain: "`frusta log JOB stop 8` takes the time since `frusta log JOB start 8`. Where there is no such line, or where \
-        it is more than twelve hours old, say the minutes yourself: `frusta log JOB took 8 --minutes 35`.",
-};
-/// Amounts that cannot be.
-pub const AMOUNT: Code = Code {
-    id: "log/amount",
-    title: "an amount of the bench log cannot be",
-    explain: "A cup weighs more after a coat than before, no more is left of a batch than was mixed, and no more is lost \
-        than there was.",
-};
-
-/// All codes of this module.
-pub const CODES: &[&Code] = &[&NO_STEP, &NOT_BEGUN, &AMOUNT];
 
 /// Longest time between start and stop that is taken for work.
 const LONGEST_MIN: f64 = 12.0 * 60.0;
@@ -264,43 +239,47 @@ fn spec_of(opened: &mut LoadedJob) -> Option<FinishSpec> {
     Some(job.finish.clone().unwrap_or_default())
 }
 
+/// What a line is made from: the job's title and its finishing.
+struct Bench {
+    title: String,
+    spec: FinishSpec,
+}
+
+impl Bench {
+    fn blank(&self, event: Event, note: &str) -> Entry {
+        Entry {
+            when: Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+            event,
+            job: self.title.clone(),
+            number: 0,
+            step: None,
+            product: String::new(),
+            cups: self.spec.cups.min(self.spec.times.seats.value).max(1),
+            pieces: 0,
+            actual: 0.0,
+            usual: 0.0,
+            unit: unit(event),
+            note: note.to_owned(),
+        }
+    }
+    fn of_step(&self, event: Event, number: usize, note: &str) -> Result<(Entry, &StepSpec), Refused> {
+        let step = number.checked_sub(1).and_then(|i| self.spec.steps.get(i)).ok_or_else(|| {
+            let d = at(&NO_STEP, format!("the job has no step {number}"));
+            let d = d.allowed(format!("1 to {}", self.spec.steps.len()));
+            (Exit::JobAtFault, Box::new(d.help("take its number from the maker's sheet")))
+        })?;
+        let product = self.spec.product(step).map_or(String::new(), |p| p.name.clone());
+        Ok((Entry { number, step: Some(step.kind), product, ..self.blank(event, note) }, step))
+    }
+}
+
 fn entry(opened: &mut LoadedJob, asked: &Asked, note: &str, path: &Path) -> Result<Entry, Refused> {
     let Some(spec) = spec_of(opened) else { return Err(refused(&NO_STEP, "the job could not be read", "")) };
-    let title = opened.job.as_ref().map_or(String::new(), |j| j.title.clone());
-    let blank = |event| Entry {
-        when: Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
-        event,
-        job: title.clone(),
-        number: 0,
-        step: None,
-        product: String::new(),
-        cups: spec.cups.min(spec.times.seats.value).max(1),
-        pieces: 0,
-        actual: 0.0,
-        usual: 0.0,
-        unit: unit(event),
-        note: note.to_owned(),
-    };
-    let of_step = |event, number: usize| {
-        let step = number.checked_sub(1).and_then(|i| spec.steps.get(i));
-        let Some(step) = step else {
-            let message = format!("the job has no step {number}");
-            return Err((
-                Exit::JobAtFault,
-                Box::new(
-                    at(&NO_STEP, message)
-                        .allowed(format!("1 to {}", spec.steps.len()))
-                        .help("take its number from the maker's sheet"),
-                ),
-            ));
-        };
-        let product = spec.product(step).map_or(String::new(), |p| p.name.clone());
-        Ok((Entry { number, step: Some(step.kind), product, ..blank(event) }, step))
-    };
+    let bench = Bench { title: opened.job.as_ref().map_or(String::new(), |j| j.title.clone()), spec };
     match asked {
-        Asked::Start { step } => of_step(Event::Start, *step).map(|(e, _)| e),
+        Asked::Start { step } => bench.of_step(Event::Start, *step, note).map(|(e, _)| e),
         Asked::Work { step, minutes, cups, pieces } => {
-            let (mut e, own) = of_step(Event::Work, *step)?;
+            let (mut e, own) = bench.of_step(Event::Work, *step, note)?;
             e.cups = cups.unwrap_or(e.cups);
             e.actual = match minutes {
                 Some(m) => *m,
@@ -316,54 +295,61 @@ fn entry(opened: &mut LoadedJob, asked: &Asked, note: &str, path: &Path) -> Resu
             positive(e)
         }
         Asked::Weighed { step, before, after, product } => {
-            let (mut e, own) = of_step(Event::Weighed, *step)?;
-            e.cups = 1;
-            e.actual = after - before;
+            let (mut e, own) = bench.of_step(Event::Weighed, *step, note)?;
+            (e.cups, e.actual) = (1, after - before);
             if e.actual <= 0.0 {
                 let message = "the cup weighs no more after the coat than before";
                 let d = at(&AMOUNT, message).measured(format!("{before} g before, {after} g after"));
                 return Err((Exit::JobAtFault, Box::new(d.help("swap the two, or weigh again"))));
             }
             let plan = planned(opened)?;
-            let (grams, name) = usual_grams(&spec, own, &plan.finish().steps[*step - 1], product.as_deref())?;
-            e.usual = grams.0;
-            e.product = name;
+            let step = &plan.finish().steps[*step - 1];
+            let (grams, name) = usual_grams(&bench.spec, own, step, product.as_deref())?;
+            (e.usual, e.product) = (grams.0, name);
             positive(e)
         }
         Asked::Left { step, ml, cups } => {
-            let (mut e, own) = of_step(Event::Used, *step)?;
+            let (mut e, own) = bench.of_step(Event::Used, *step, note)?;
             e.cups = cups.unwrap_or(e.cups);
             let plan = planned(opened)?;
-            let planned_step = &plan.finish().steps[*step - 1];
-            let product = spec.product(own).filter(|p| p.mix.is_some() && planned_step.served_by.is_none());
-            let Some(product) = product else {
-                return Err(refused(
-                    &NO_STEP,
-                    &format!("step {step} mixes no batch"),
-                    "name the step that mixes it",
-                ));
-            };
-            let mixed = poured(planned_step, product, e.cups);
-            e.actual = (mixed - Ml(*ml)).0;
-            if e.actual <= 0.0 || *ml < 0.0 {
-                let d = at(&AMOUNT, "more is left than was mixed").measured(format!("{ml} ml left"));
-                return Err((
-                    Exit::JobAtFault,
-                    Box::new(d.allowed(format!("below {mixed:.1}")).help("say what is left in the cup")),
-                ));
-            }
-            e.usual = planned_step.stays.0 / (1.0 - defaults::LOSS) * f64::from(e.cups);
-            positive(e)
+            used_up(e, &bench.spec, own, &plan.finish().steps[*step - 1], Ml(*ml))
         }
         Asked::Spoilt { pieces, of } => {
             let all = match of {
                 Some(n) => *n,
                 None => planned(opened)?.pieces().len() as u32,
             };
-            counted(blank(Event::Spoilt), *pieces, all)
+            counted(bench.blank(Event::Spoilt, note), *pieces, all)
         }
-        Asked::Lost { cups, of } => counted(blank(Event::Lost), *cups, *of),
+        Asked::Lost { cups, of } => counted(bench.blank(Event::Lost, note), *cups, *of),
     }
+}
+
+/// What was used of a batch, from what is left of it.
+fn used_up(
+    mut e: Entry,
+    spec: &FinishSpec,
+    own: &StepSpec,
+    plan: &StepPlan,
+    left: Ml,
+) -> Result<Entry, Refused> {
+    let product = spec.product(own).filter(|p| p.mix.is_some() && plan.served_by.is_none());
+    let Some(product) = product else {
+        let message = format!("step {} mixes no batch", e.number);
+        return Err(refused(&NO_STEP, &message, "name the step that mixes it"));
+    };
+    let mixed = poured(plan, product, e.cups);
+    e.actual = (mixed - left).0;
+    if e.actual <= 0.0 || left < Ml::ZERO {
+        let d =
+            at(&AMOUNT, "more is left than was mixed").measured(left).allowed(format!("below {mixed:.1}"));
+        return Err((Exit::JobAtFault, Box::new(d.help("say what is left in the cup"))));
+    }
+    // Later steps that share it use of it what they are planned to.
+    let shared = plan.shared.unwrap_or_default() * f64::from(e.cups);
+    e.actual -= shared.0;
+    e.usual = plan.stays.0 / (1.0 - defaults::LOSS) * f64::from(e.cups);
+    positive(e)
 }
 
 fn at(code: &'static Code, message: impl Into<String>) -> Diagnostic {

@@ -1,6 +1,6 @@
 //! Each step with what it takes: area, thickness, volume, weight, mixing, time, cautions.
 //!
-//! Imports: base, read::job, make::{cup, piece, film}, make::finish::{caution, mix, schedule, amount, wait}.
+//! Imports: base, read::job, make::{cup, piece, film}, make::finish::{caution, practice, mix, schedule, amount, wait}.
 
 use super::amount::{self, GlitterPlan, Thinned};
 use super::caution::{self, Caution};
@@ -20,7 +20,7 @@ use crate::make::piece::{Kind, Piece};
 use crate::read::job::finish::{
     Basis, Dose, FinishSpec, Over, Product, ProductId, ProductKind, StepKind, StepSpec, defaults,
 };
-use crate::read::job::{FilmId, Job};
+use crate::read::job::{FilmId, Job, Rates};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -226,7 +226,8 @@ fn film_minutes(
     let placed: usize = films.iter().map(|f| of(f).placed - of(f).on_base).sum();
     // By the times of each film: the weeding pictures say the same.
     let weed = |f: &FilmId| {
-        let (piece, opening) = spec.times.weeding(&job.films[f.0].cut.rates);
+        let own = job.films.get(f.0).map_or(Rates::USUAL, |f| f.cut.rates);
+        let (piece, opening) = spec.times.weeding(&own);
         let u = of(f);
         (u.cut.max(u.placed) - u.on_base) as f64 * piece + u.openings as f64 * opening
     };

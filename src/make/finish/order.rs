@@ -13,7 +13,7 @@ use crate::base::moment::Minutes;
 use crate::base::tolerance::{SAME_SURFACE, WHOLE_STEPS};
 use crate::base::units::Mm;
 use crate::make::cup::Cup;
-use crate::read::job::finish::{BaseSpec, FinishSpec, Over, ProductKind, StepKind, defaults};
+use crate::read::job::finish::{BaseSpec, FinishSpec, Over, ProductKind, StepKind, StepSpec, defaults};
 use serde::Serialize;
 
 /// Sanded right before film.
@@ -358,7 +358,8 @@ fn past_window(spec: &FinishSpec, plan: &[StepPlan], diagnostics: &mut Diagnosti
         let between = &spec.steps[i + 1..next];
         let Some(p) = spec.product(&spec.steps[i]) else { continue };
         let Some(until) = p.recoat_until.map(|u| u.value) else { continue };
-        if between.is_empty() || between.iter().any(|s| s.kind == StepKind::Sand) {
+        let told = |s: &StepSpec| matches!(s.kind, StepKind::Sand | StepKind::Cure);
+        if between.is_empty() || between.iter().any(told) {
             continue;
         }
         let waits: u32 = plan[i..next].iter().map(|s| s.next_from.max(s.turning.unwrap_or_default()).0).sum();

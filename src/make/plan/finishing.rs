@@ -1,7 +1,7 @@
 //! What finishing asks of a run before and among the other stages: the build-up of the layout, the disc for
 //! the base.
 //!
-//! Imports: base, read::job, make::{cup, finish, plan}.
+//! Imports: base, read::{job, materials}, make::{cup, finish, plan}.
 
 use super::StageReport;
 use crate::base::diag::Diagnostics;

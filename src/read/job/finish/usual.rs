@@ -3,7 +3,7 @@
 //! All of them are common practice (no source) and meant to be edited. The thicknesses of the clear coats
 //! were chosen so that the volumes of common practice come out of them, not the other way round.
 //!
-//! Imports: base, read::job::finish, read::job::finish::{bench, model}.
+//! Imports: base, read::job::{nest, finish}, read::job::finish::{bench, model}.
 
 use super::super::nest::Rates;
 use super::bench::{Coarseness, Lamp};

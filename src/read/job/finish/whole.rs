@@ -1,7 +1,7 @@
 //! `[finish]` as a whole: its tables in the order in which they need each other.
 //!
-//! Imports: base, read::job, read::job::{model, rows, section, films}, read::job::finish::{bench, model, usual, codes,
-//! rows, rates, products, steps, times, price, base}.
+//! Imports: base, read::job, read::job::{model, rows, section, path, films}, read::job::finish::{bench, model, usual,
+//! codes, rows, rates, products, steps, times, price, quote, base}.
 
 use super::super::films::Films;
 use super::super::model::FilmSpec;

@@ -4,7 +4,7 @@
 //! (3.1); texts are escaped (3.3.11). Time stamps, which the format wants in UTC, come from the job's date:
 //! no clock is asked.
 //!
-//! Imports: base, make::{finish, verify}.
+//! Imports: base, read::job, make::{finish, verify}, write::sheets::measures.
 
 use crate::base::moment::Day;
 use crate::base::random::fnv1a;

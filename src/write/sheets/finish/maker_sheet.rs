@@ -1,7 +1,7 @@
 //! `finish/maker-sheet.html`: the maker's own numbers: what to buy, each step with amounts, times and
 //! cautions, the calendar, the account and what every rate stands on. Not for the customer.
 //!
-//! Imports: base, make::{finish, verify}, write::ink, write::sheets::finish::page.
+//! Imports: base, read::job, make::{finish, verify}, write::ink, write::sheets::measures, write::sheets::finish::page.
 
 use super::page::{Column, Table, page};
 use crate::base::diag::Diagnostic;

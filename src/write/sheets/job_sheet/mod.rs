@@ -1,7 +1,8 @@
 //! The job sheet: what was measured and what it means, what is cut from what, what was found, what to do in
 //! which order, and all settings needed to make the cup again; with the care card and the batch label.
 //!
-//! Imports: base, read::job, make::{film, finish, verify}, write::{ink, cut, papers, map, view}.
+//! Imports: base, read::job, make::{film, finish, verify}, write::{ink, cut, papers, map, view},
+//! write::sheets::measures.
 
 pub mod pictures;
 pub mod settings;
