@@ -34,8 +34,10 @@ pub(super) struct Names {
 /// Keys that only coats have.
 const OF_COATS: &[&str] =
     &["with", "over", "thickness", "volume", "grams", "weighed", "layer", "loss", "cover"];
+/// Does a kind of step have a key?
+type Has = fn(StepKind) -> bool;
 /// Keys of a few kinds of step, and whose they are.
-const OF_SOME: &[(&str, &str, fn(StepKind) -> bool)] = &[
+const OF_SOME: &[(&str, &str, Has)] = &[
     ("films", "film steps", |k| k == StepKind::Film),
     ("name", "film steps", |k| k == StepKind::Film),
     ("glitters", "glitter steps", |k| k == StepKind::Glitter),
