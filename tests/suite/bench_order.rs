@@ -410,18 +410,17 @@ const MISTAKES: &[Mistake] = &[
     (
         "a band over the rim",
         &[("to = 140\nfade-low = 20", "to = 175\nfade-low = 20")],
-        &[("finish/band-off-the-wall", "finish.band[2].to")],
+        &[("finish/band-off-the-wall", "finish.band[2].to"), ("finish/band-at-the-rim", "finish.band[2].to")],
     ),
     (
-        "lettering that no step places",
-        &[
-            ("name = \"lettering\"", "name = \"lettering\"\nfilms = [\"leaf-green\"]"),
-            (
-                "[[finish.step]]\ndo = \"film\"\nname = \"pattern\"",
-                "[[finish.step]]\ndo = \"film\"\nname = \"pattern\"\nfilms = [\"leaf-green\"]",
-            ),
-        ],
-        &[("job/one-of", "finish.step[10].name")],
+        "glitter up to the rim",
+        &[("to = 140\nfade-low = 20", "to = 155\nfade-low = 20")],
+        &[("finish/band-at-the-rim", "finish.band[2].to")],
+    ),
+    (
+        "no step puts the lettering on",
+        &[("[[finish.step]]\ndo = \"film\"\nname = \"lettering\"\n\n", "")],
+        &[("job/unknown-pass", "decal[0].pass")],
     ),
 ];
 

@@ -108,6 +108,9 @@ pub struct StepPlan {
     /// On the turner after it.
     #[serde(rename = "turning_min", skip_serializing_if = "Option::is_none")]
     pub turning: Option<Minutes>,
+    /// Under the lamp after it, until it is hard.
+    #[serde(rename = "under_lamp_min", skip_serializing_if = "Option::is_none")]
+    pub under_lamp: Option<Minutes>,
     /// Earliest next step.
     #[serde(rename = "next_from_min")]
     pub next_from: Minutes,
@@ -345,6 +348,7 @@ pub fn steps(
             set_up: step.set_up.value,
             each: Minutes(step.each.value.0 + film_time.0 + another(step)),
             turning: wait::turning(spec, i, under),
+            under_lamp: wait::under_lamp(spec, i, under),
             next_from,
             next_until,
             cautions: cautions(spec, i),

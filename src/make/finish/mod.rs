@@ -31,7 +31,7 @@ use crate::make::film::SheetLayout;
 use crate::make::film::cups::CupPieces;
 use crate::make::piece::Piece;
 use crate::read::job::decals::Shows;
-use crate::read::job::finish::{Basis, Event, FinishSpec, LearnedRate, Over, StepKind, VolumeUnit};
+use crate::read::job::finish::{Basis, Event, FinishSpec, LearnedRate, Over, StepKind, StepSpec, VolumeUnit};
 use crate::read::job::{FilmId, Job};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -51,6 +51,13 @@ pub const BAND: Code = Code {
     title: "a band reaches beyond the wall",
     explain: "Bands of colour or glitter lie on the wall between the base edge and the rim; keep the rim's \
         band free of them as well if the cup is drunk from.",
+};
+/// A band in the rim's band.
+pub const BAND_RIM: Code = Code {
+    id: "finish/band-at-the-rim",
+    title: "a band of colour or glitter reaches into the rim's keep-clear band",
+    explain: "Coats over the wall end below the band that cup.keep-clear.rim keeps free, so what lies in it is sealed by \
+        nothing, and lips touch it. End the band below it.",
 };
 /// No start.
 pub const NO_START: Code = Code {
@@ -77,6 +84,7 @@ pub const LIFTED: Code = Code {
 /// Codes of this stage.
 pub const CODES: &[&Code] = &[
     &BAND,
+    &BAND_RIM,
     &NO_START,
     &HANDLE,
     &LIFTED,
@@ -292,6 +300,7 @@ fn planned(
     rules::check(spec, &steps, load, diagnostics);
     order::disc_step(spec, diagnostics);
     order::products(spec, &steps, load, diagnostics);
+    bands_at_rim(job, spec, cup, diagnostics);
     notes(job, spec, cup, &steps, diagnostics);
     let calendar = calendar(spec, &steps, load, diagnostics);
     let input = cost::Inputs { job, spec, plan: &steps, films: &used, by_cups: &by_cups };
@@ -416,6 +425,30 @@ fn calendar(
         );
     }
     Some(calendar)
+}
+
+/// Bands that coats and glitters are put on, and that reach into the rim's keep-clear band.
+fn bands_at_rim(job: &Job, spec: &FinishSpec, cup: &Cup, diagnostics: &mut Diagnostics) {
+    let top = cup.wall() - job.cup.keep_clear.rim;
+    for (i, b) in spec.bands.iter().enumerate().filter(|(_, b)| b.to > top + crate::base::tolerance::MEASURE)
+    {
+        let used = |s: &StepSpec| {
+            !s.done
+                && (s.over == Over::ColourBand(i) || s.glitters.iter().any(|g| g.over == Over::ColourBand(i)))
+        };
+        if spec.steps.iter().any(used) && b.to <= cup.wall() {
+            diagnostics.push(
+                Diagnostic::warning(
+                    &BAND_RIM,
+                    KeyPath::of("finish.band").index(i).key("to"),
+                    format!("band {} reaches into the band that is kept free at the rim", b.name),
+                )
+                .measured(format!("up to {:.1}", b.to))
+                .allowed(format!("at most {top:.1}"))
+                .help("lower its upper edge: no coat seals it there"),
+            );
+        }
+    }
 }
 
 fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], diagnostics: &mut Diagnostics) {

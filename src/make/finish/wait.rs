@@ -36,6 +36,17 @@ pub(super) fn next_on_wet(spec: &FinishSpec, i: usize) -> bool {
     glitter && next.kind == StepKind::Glitter && spec.adhesive_under(i + 1).is_some() || shares
 }
 
+/// Time under the lamp after a step, once all is on that goes on while it is wet; a cure step after it takes it over.
+pub(super) fn under_lamp(spec: &FinishSpec, i: usize, area: Mm2) -> Option<Minutes> {
+    let step = &spec.steps[i];
+    let next = spec.steps.get(i + 1).map(|n| n.kind);
+    let hardens = step.kind.is_coat() && next != Some(StepKind::Cure);
+    if !(hardens || (step.kind == StepKind::Cure && next.is_some())) || next_on_wet(spec, i) {
+        return None;
+    }
+    lamp(spec.hardens(i)?, area)
+}
+
 /// How long the cup turns after a step: on the wall, once the last thing is on that goes on while it is wet.
 pub(super) fn turning(spec: &FinishSpec, i: usize, area: Mm2) -> Option<Minutes> {
     let step = &spec.steps[i];

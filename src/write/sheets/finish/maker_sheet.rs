@@ -345,8 +345,11 @@ fn times(f: &Finish, s: &StepPlan) -> String {
     if s.set_up.0 + s.each.0 > 0 {
         out += &format!("Hands-on: {} a load and {} a cup.", s.set_up, s.each);
     }
-    if let Some(t) = s.turning {
-        out += &format!(" Keep turning for {t}.");
+    match (s.under_lamp, s.turning) {
+        (Some(t), Some(_)) => out += &format!(" Turn it under the lamp for {t}."),
+        (Some(t), None) => out += &format!(" Under the lamp for {t}."),
+        (None, Some(t)) => out += &format!(" Keep turning for {t}."),
+        (None, None) => {}
     }
     let last = s.number == f.steps.len();
     out += &match (last, s.next_until) {

@@ -404,8 +404,11 @@ fn coat_tick(s: &crate::make::finish::coat::StepPlan, cups: u32) -> Tick {
     if cups > 1 {
         more.push(format!("{cups} cups."));
     }
-    if let Some(t) = s.turning {
-        more.push(format!("Keep it turning for {}.", words::minutes(t)));
+    match (s.under_lamp, s.turning) {
+        (Some(t), Some(_)) => more.push(format!("Turn it under the lamp for {}.", words::minutes(t))),
+        (Some(t), None) => more.push(format!("Under the lamp for {}.", words::minutes(t))),
+        (None, Some(t)) => more.push(format!("Keep it turning for {}.", words::minutes(t))),
+        (None, None) => {}
     }
     let next = match s.next_until {
         Some(until) if matches!(s.kind, StepKind::Adhesive | StepKind::Glitter) => {
