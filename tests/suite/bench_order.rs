@@ -593,3 +593,29 @@ fn each_true_mistake_is_found() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     assert!(MISTAKES.len() >= 20, "{}", MISTAKES.len());
 }
+
+/// One source of weeding times: what the pictures of all sheets say together is what the film step counts, whether
+/// `finish.times` says a time, a film's own cutter does, or nobody (issue 24, item 11).
+#[test]
+fn weeding_pictures_and_account_say_the_same_minutes() {
+    use frusta::make::film::bill::tally;
+    let leaf = HEAD.split("[[decal]]").next().expect("a head").replace("pass = \"pattern\"\n", "");
+    let finish = "[finish]\n[finish.times]\nplace = \"0 s\"\nsheet = \"0 min\"\n";
+    let cutter = "\n[film.cutter]\nweed-piece-seconds = 130\nweed-opening-seconds = 7\n";
+    let with_cutter = leaf.replace("[[motif]]", &format!("{cutter}[[motif]]"));
+    let cases = [
+        (format!("{leaf}{finish}"), 10.0),
+        (format!("{leaf}{finish}weed = \"95 s\"\n"), 95.0),
+        (format!("{with_cutter}{finish}"), 130.0),
+        (format!("{with_cutter}{finish}weed = \"95 s\"\n"), 95.0),
+    ];
+    for (text, seconds) in cases {
+        let (plan, told) = planned::run(&text, &files(), Effort::Quick);
+        let plan = plan.unwrap_or_else(|| panic!("{told:#?}"));
+        let on_pictures: f64 =
+            plan.sheets.iter().map(|s| tally(s, &plan.job.films[s.film.0]).weed_seconds).sum();
+        approx::assert_relative_eq!(on_pictures, seconds, max_relative = 1e-9);
+        let film = plan.finish.steps.iter().find(|s| s.kind == StepKind::Film).expect("a film step");
+        assert_eq!(f64::from(film.each.0), (on_pictures / 60.0).ceil(), "{seconds} s");
+    }
+}

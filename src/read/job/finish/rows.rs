@@ -529,6 +529,15 @@ pub mod quote_words {
         DEPOSIT "deposit" "deposit with the order";
         THE_REST "the-rest" "the rest when it is ready";
         APPROVAL "approval" "Approval";
+        CUP "cup" "cup";
+        DECORATION "decoration" "decoration";
+        GLITTER "glitter" "glitter";
+        COLOUR_BANDS "colour-bands" "colour bands";
+        FINISH "finish" "finish";
+        BASE "base" "base";
+        RIM "rim" "rim";
+        READY "ready" "ready";
+        CHECK "check" "Please check each letter, capital, accent and number. What you approve is what is cut.";
         AS_IT_STANDS "as-it-stands" "right as it stands";
         CHANGE_TO "change-to" "to be mended to";
         APPROVED "approved" "Spelling, picture and price approved:";

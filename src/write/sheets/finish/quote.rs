@@ -187,16 +187,16 @@ fn what(plan: &Verified, w: &Say<'_>) -> String {
     let across = |girth: Mm| girth / std::f64::consts::PI;
     let holds = plan.job().cup.capacity.map_or(String::new(), |c| format!(", holds {c:.0}"));
     t.row(&[
-        "cup",
+        &w.plain("cup"),
         &format!("{:.0} high, {:.0} across the rim{holds}", high, across(cup.highest().measured.upper)),
     ]);
     t.row(&[
-        "decoration",
+        &w.plain("decoration"),
         &format!("{} pieces of film, each placed by hand: {}", plan.on_wall().count(), listed(&films(plan))),
     ]);
     if !f.bands.is_empty() {
         let names: Vec<String> = f.bands.iter().map(|b| b.name.clone()).collect();
-        t.row(&["colour bands", &listed(&names)]);
+        t.row(&[&w.plain("colour-bands"), &listed(&names)]);
     }
     let clear = f.steps.iter().filter(|s| s.kind.is_clear() && !s.on_base).count();
     let sprinkled: BTreeSet<&str> = f
@@ -208,11 +208,11 @@ fn what(plan: &Verified, w: &Say<'_>) -> String {
         .collect();
     if !sprinkled.is_empty() {
         let names: Vec<String> = sprinkled.into_iter().map(str::to_owned).collect();
-        t.row(&["glitter", &listed(&names)]);
+        t.row(&[&w.plain("glitter"), &listed(&names)]);
     }
     if clear > 0 {
         let coats = if clear == 1 { "one clear coat".into() } else { format!("{clear} clear coats") };
-        t.row(&["finish", &format!("{coats}, cured before it leaves the workshop")]);
+        t.row(&[&w.plain("finish"), &format!("{coats}, cured before it leaves the workshop")]);
     }
     if let Some(base) = &f.base {
         let mark = if base.parts.iter().any(|p| p.name == "mark") { " with the maker's mark" } else { "" };
@@ -223,17 +223,20 @@ fn what(plan: &Verified, w: &Say<'_>) -> String {
             (false, true) => "glitter under a clear coat",
             (false, false) => "coated",
         };
-        t.row(&["base", &format!("{what}{mark}")]);
+        t.row(&[&w.plain("base"), &format!("{what}{mark}")]);
     }
     let rim = plan.job().cup.keep_clear.rim;
     if rim > Mm::ZERO {
         let coated =
             f.steps.iter().any(|s| matches!(s.kind, StepKind::Seal | StepKind::Clear | StepKind::Level));
         let what = if coated { "no film and no coat" } else { "no film" };
-        t.row(&["rim", &format!("{what} on the upper {rim:.0} of the wall, nothing inside the cup")]);
+        t.row(&[
+            &w.plain("rim"),
+            &format!("{what} on the upper {rim:.0} of the wall, nothing inside the cup"),
+        ]);
     }
     if let Some(c) = &f.calendar {
-        t.row(&["ready", &format!("{}, if ordered in time", c.finished.day().long())]);
+        t.row(&[&w.plain("ready"), &format!("{}, if ordered in time", c.finished.day().long())]);
     }
     t.done()
 }
@@ -291,11 +294,11 @@ fn approval(plan: &Verified, w: &Say<'_>) -> String {
             stand: <span class=\"line\"></span></p>\n";
     } else {
         out += &format!(
-            "<p>Please check each letter, capital, accent and number. What you approve is what is \
-            cut.</p>\n\
+            "<p>{}</p>\n\
                 <div class=\"wide\" role=\"group\" aria-label=\"Words to approve\" tabindex=\"0\">\n\
                 <table>\n<thead><tr><th scope=\"col\">On the cup</th><th scope=\"col\">{}</th>\
                 <th scope=\"col\">{}</th></tr></thead>\n<tbody>\n",
+            w.word("check"),
             w.word("as-it-stands"),
             w.word("change-to")
         );
