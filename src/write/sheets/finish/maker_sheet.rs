@@ -95,7 +95,7 @@ fn findings(diagnostics: &[Diagnostic]) -> String {
     if own.is_empty() {
         return String::new();
     }
-    let mut out = String::from("<div class=\"box\"><h3>To look at before you begin</h3>\n<ul>\n");
+    let mut out = String::from("<div class=\"box\"><h2>To look at before you begin</h2>\n<ul>\n");
     for d in own {
         let allowed = d.allowed.as_ref().map_or(String::new(), |a| format!("; allowed: {a}"));
         let diagnostics = d.measured.as_ref().map_or(String::new(), |m| format!(" ({m}{allowed})"));
