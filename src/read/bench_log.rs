@@ -166,15 +166,15 @@ fn word<T: Worded>(text: &str) -> Option<T> {
 /// All lines of a log, and what is wrong with which.
 pub fn entries(text: &str) -> (Vec<Entry>, Vec<(usize, String)>) {
     let (mut out, mut wrong) = (Vec::new(), Vec::new());
-    let (all, torn) = records(text);
-    wrong.extend(torn.into_iter().map(|t| (t.line, t.message)));
-    for r in all {
-        if r.fields.first().is_some_and(|f| f == "when") {
-            continue;
-        }
-        match Entry::of(&r.fields) {
-            Ok(e) => out.push(e),
-            Err(why) => wrong.push((r.line, why.to_owned())),
+    for (i, line) in text.trim_start_matches('\u{feff}').lines().enumerate() {
+        // Each line by itself: one that was cut short, were it the first, tells nothing of how the others are written.
+        let (all, torn) = records(line);
+        wrong.extend(torn.into_iter().map(|t| (i + 1, t.message)));
+        for r in all.iter().filter(|r| r.fields.first().is_none_or(|f| f != "when")) {
+            match Entry::of(&r.fields) {
+                Ok(e) => out.push(e),
+                Err(why) => wrong.push((i + 1, why.to_owned())),
+            }
         }
     }
     wrong.sort();
@@ -268,6 +268,15 @@ mod tests {
                 prop_assert!(kept.contains(&(i as f64)));
             }
             prop_assert!(kept.contains(&7.0));
+        }
+    }
+
+    /// Found by the property above: cut off within its first line, a log lost all that was added later.
+    #[test]
+    fn case_1_a_head_that_is_cut_off_loses_nothing_after_it() {
+        for head in ["w", "when,ev", "\u{feff}when"] {
+            let (got, wrong) = entries(&format!("{head}\n{}\n", entry("after", 7.0).line()));
+            assert!(got.len() == 1 && wrong.len() <= 1, "{head}: {wrong:?}");
         }
     }
 
