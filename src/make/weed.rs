@@ -239,10 +239,11 @@ fn tell<'a>(
             .allowed(format!("at least {}", worst.limit))
             .help(match (&same[0].kind, worst.what.is_film()) {
                 (Kind::Layer { .. }, true) => {
-                    "make the decal larger, or take a bolder font or a bolder drawing"
+                    "make the decal larger, take a bolder font or a bolder drawing, or write `mend = true`"
                 }
                 (Kind::Layer { .. }, false) => {
-                    "make the decal larger, space its letters wider, or `close` the gaps of a lower layer"
+                    "make the decal larger, space its letters wider, `close` the gaps of a lower layer, or write \
+                        `mend = true`"
                 }
                 (_, true) => "make it larger, or thicken the drawing there, or write `mend = true`",
                 (_, false) => {

@@ -9,7 +9,7 @@
 //! assert_eq!((materials.drawings(), materials.diagnostics.len()), (0, 0));
 //! ```
 //!
-//! Imports: base, outline, read::{source, job, art, picture, letter, names}.
+//! Imports: base, outline, read::{source, job, art, picture, letter, names, bench_log}.
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
@@ -17,6 +17,7 @@ use crate::base::units::Mm;
 use crate::outline::Region;
 use crate::read::art::limits::BYTES;
 use crate::read::art::{Artwork, read_art};
+use crate::read::bench_log::{self, Entry};
 use crate::read::job::decals::{FontName, Shows};
 use crate::read::job::{ArtSize, Gone, Job, SpotShape, gone_numbers};
 use crate::read::letter::Font;
@@ -48,6 +49,9 @@ pub const NO_LIST: Code = Code {
 /// All codes of this module.
 pub const CODES: &[&Code] = &[&NO_FILE, &NO_LIST];
 
+/// Largest logo.
+const LARGEST_LOGO: u64 = 1 << 20;
+
 type Had<T> = Result<T, ErrorGuaranteed>;
 
 /// What is left of a sheet of an earlier job: the name of its file, and its outline at its own size.
@@ -68,6 +72,8 @@ pub struct Materials {
     pictures: Vec<Had<Arc<Picture>>>,
     gone: Vec<Had<Vec<u32>>>,
     names: Option<Had<NameList>>,
+    log: Option<Had<Vec<Entry>>>,
+    logo: Option<Had<Vec<u8>>>,
     /// What was found while reading, in the order of the job's stages.
     pub diagnostics: Vec<Diagnostic>,
 }
@@ -91,8 +97,21 @@ impl Materials {
         m.read_sheets(job, source, &mut diagnostics);
         let names = job.order.as_ref().and_then(|o| o.names.as_ref());
         m.names = names.map(|n| NameList::read(n, source, &mut diagnostics));
+        m.logo = logo(job, source, &mut diagnostics);
+        let logs = job.finish.as_ref().map(|f| &f.log).filter(|l| !l.is_empty());
+        m.log = logs.map(|l| bench_log::read(l, source, &mut diagnostics));
         m.diagnostics = diagnostics.into_vec();
         m
+    }
+
+    /// The logo of the quote; none where the job names none, or it could not be read (a fault says so).
+    pub fn logo(&self) -> Option<&[u8]> {
+        self.logo.as_ref().and_then(|l| l.as_ref().ok()).map(Vec::as_slice)
+    }
+
+    /// The lines of the job's bench logs; none where it names none, or one could not be read (a fault says so).
+    pub fn log(&self) -> &[Entry] {
+        self.log.as_ref().and_then(|l| l.as_ref().ok()).map_or(&[], Vec::as_slice)
     }
 
     /// The list of names of the order; `None` if it has none.
@@ -228,6 +247,25 @@ impl Materials {
         });
         all(read)
     }
+}
+
+/// The logo as it is: a page shows it as a picture, in which nothing runs and nothing is fetched.
+fn logo(job: &Job, source: &dyn Source, d: &mut Diagnostics) -> Option<Had<Vec<u8>>> {
+    let name = job.finish.as_ref()?.quote.as_ref()?.logo.as_ref()?;
+    let at = KeyPath::of("finish.quote.logo");
+    let svg = |b: &Vec<u8>| std::str::from_utf8(b).is_ok_and(|t| t.contains("<svg"));
+    Some(match source.bytes(name, LARGEST_LOGO) {
+        Ok(bytes) if svg(&bytes) => Ok(bytes),
+        Ok(_) => Err(d.push(
+            Diagnostic::fault(&NO_FILE, at, format!("{name} is no SVG in UTF-8"))
+                .help("save the logo as SVG"),
+        )),
+        Err(missing) => Err(d.push(
+            Diagnostic::fault(&NO_FILE, at, format!("{name} cannot be had"))
+                .measured(missing.why)
+                .help("put the logo beside the job, or take it out"),
+        )),
+    })
 }
 
 /// All of them, or the proof that one is lacking; each is tried.

@@ -8,5 +8,6 @@ pub mod art;
 pub mod picture;
 pub mod letter;
 pub mod names;
+pub mod bench_log;
 pub mod materials;
 pub mod record;

@@ -14,7 +14,7 @@ use super::ink::png::Trouble;
 use super::ink::svg;
 use super::map::rows::Row as PieceRow;
 use super::map::zones::Window;
-use super::map::{page as map_page, printed, wall as map_wall, zones};
+use super::map::{page as map_page, printed, wall as map_wall, zone_pages, zones};
 use super::papers::{self, tiles};
 use super::sheets::{cards, cups, decal, finish, job_sheet};
 use super::template::band::{Band, bands};
@@ -256,9 +256,9 @@ pub(super) fn map_html(desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
 
 pub(super) fn map_pdfs(desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
     let (tiled, leaves) =
-        rayon::join(|| tiles::Body::new(&parts.map.0), || map_wall::leaves(desk.plan, &parts.windows));
+        rayon::join(|| tiles::Body::new(&parts.map.0), || zone_pages::leaves(desk.plan, &parts.windows));
     desk.each_paper(|paper| {
-        let bytes = map_wall::pdf(desk.plan, &desk.rows, &leaves, &tiled, paper);
+        let bytes = zone_pages::pdf(desk.plan, &desk.rows, &leaves, &tiled, paper);
         (format!("map/map-{}.pdf", paper.name()), bytes)
     })
 }

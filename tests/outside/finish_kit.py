@@ -93,6 +93,14 @@ def coats(m, lean, report):
         t, whole_wall = s["thickness_mm"], "," not in s["name"]
         if s["done"] or s["needs_ml"] == 0:
             continue
+        if "glitters" in s:
+            under += sprinkled(m, s, cup, report)
+            continue
+        if "thinned" in s:
+            t2 = s["thinned"]
+            parts = t2["water_to_one_of_glue"]
+            report.near("coats", t2["glue_ml"], s["needs_ml"] / (1 + parts), 1e-3, f"step {s['number']}: glue")
+            report.near("coats", t2["water_ml"], s["needs_ml"] * parts / (1 + parts), 1e-3, f"step {s['number']}: water")
         report.near("coats", s["build_up_before_mm"], under, 2e-4, f"step {s['number']}: layers before it")
         if whole_wall and "g_per_100cm2" not in s:
             middle = base + 2 * math.pi * (under + t / 2) * math.cos(lean)
@@ -107,6 +115,22 @@ def coats(m, lean, report):
             mixed(s, b, report)
         if whole_wall:
             under += t
+
+
+def sprinkled(m, s, cup, report):
+    """Several glitters on one adhesive: grams from areas and rates, fades from the job's bands by their cover; 0 on the base."""
+    bands = {b["name"]: b for b in m["finish"]["bands"]}
+    for g in s["glitters"]:
+        grams = g["g_per_100cm2"] * g["area_mm2"] / 1e4 / (1 - s["loss"])
+        report.near("coats", g["needs_g"], grams, 2e-3, f"step {s['number']}, {g['product']}: grams")
+        if g["place"] in bands:
+            # The band on the bare cup; coats under it make it larger by what its girth grows.
+            want = bands[g["place"]]["covered_mm2"] * g["cover"]
+            report.hold("coats", want * 0.999 <= g["area_mm2"] <= want * 1.03, f"step {s['number']}, {g['product']}: {g['area_mm2']} of {want}")
+    total = sum(g["needs_ml"] for g in s["glitters"])
+    report.near("coats", s["needs_ml"], total, 2e-3, f"step {s['number']}: all glitters")
+    base = {"base", "base ring", "base centre"}
+    return 0.0 if {g["place"] for g in s["glitters"]} <= base else s["thickness_mm"]
 
 
 def mixed(step, b, report):
@@ -264,10 +288,11 @@ def hours(work, job, report):
     spans = {d: [] for d in range(7)}
     for text in times.get("hours", ["mon-fri 9:00-18:00"]):
         days, span = text.rsplit(" ", 1)
-        a, _, b = days.partition("-")
         lo, hi = ([int(x) for x in (t + ":00").split(":")[:2]] for t in span.split("-"))
-        for d in range(WEEK.index(a), WEEK.index(b or a) + 1):
-            spans[d].append((dt.time(*lo), dt.time(*hi)))
+        for run in days.split(","):
+            a, _, b = run.partition("-")
+            for d in range(WEEK.index(a), WEEK.index(b or a) + 1):
+                spans[d].append((dt.time(*lo), dt.time(*hi)))
     off = set(times.get("off", []))
     for a, b in work:
         ok = any(x <= a.time() and b.time() <= y for x, y in spans[a.weekday()]) and a.date() not in off and a.date() == b.date()

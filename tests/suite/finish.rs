@@ -97,3 +97,53 @@ fn a_window_that_no_hours_meet_stops_the_kit() {
     assert!(codes.contains(&"finish/window-not-met"), "{codes:?}");
     assert!(!job.join("kit").exists(), "a job at fault makes no kit");
 }
+
+/// The head of the quote, the deposit in cents, own words, and nothing of the job's texts as markup.
+#[test]
+fn the_quote_says_who_offers_to_whom_and_in_whose_words() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let job = dir.path().join("job");
+    let from = demo("first-cup");
+    fs::create_dir_all(job.join("art")).expect("a folder");
+    for file in ["job.toml", "art/robin.svg", "art/apple-blossom.svg"] {
+        fs::copy(Path::new(&from).join(file), job.join(file)).expect("copied");
+    }
+    let out = job.join("kit");
+    let at = job.to_str().expect("a path").to_owned();
+    let head = "\n[finish.quote]\nmaker = \"Shed & <b>Sons</b>\"\naddress = [\"3 Plot Lane\"]\ncustomer = \"Frau \u{c4}pfel\"\n\
+                deposit = 30\nlogo = \"art/robin.svg\"\nlanguage = \"de\"\n\
+                words = { quote = \"Angebot\", valid-until = \"g\u{fc}ltig bis\", price = \"Preis\", ready = \"fertig\" }\n";
+    let path = job.join("job.toml");
+    fs::write(&path, text(&path) + head).expect("written");
+    let made = frusta(&["make", &at, "--json", "--quiet"]);
+    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stdout));
+    let manifest = json(&fs::read(out.join("manifest.json")).expect("a manifest"));
+    let pays: f64 =
+        manifest["finish"]["costing"]["order"]["pays"].as_str().expect("text").parse().expect("a sum");
+    let cents = (pays * 30.0).round() / 100.0;
+    let quote = text(&out.join("finish/quote.html"));
+    for want in [
+        "<html lang=\"de\">",
+        "Shed &amp; &lt;b&gt;Sons&lt;/b&gt;",
+        "3 Plot Lane",
+        "Frau \u{c4}pfel",
+        ">Angebot of ",
+        "g\u{fc}ltig bis",
+        "<h2>Preis</h2>",
+        ">fertig<",
+        "data:image/svg+xml;base64,",
+        &format!("EUR {cents:.2}"),
+        &format!("EUR {:.2}", pays - cents),
+    ] {
+        assert!(quote.contains(want), "{want} is not in the quote");
+    }
+    assert!(!quote.contains("<b>Sons"), "a text of the job is no markup");
+    // A logo that is no SVG is a fault at its key.
+    fs::write(job.join("logo.svg"), b"\xff\xfe").expect("written");
+    fs::write(&path, text(&path).replace("art/robin.svg\"\nlanguage", "logo.svg\"\nlanguage"))
+        .expect("written");
+    let found = json(&frusta(&["check", &at, "--json"]).stdout)["found"].clone();
+    let places: Vec<&str> =
+        found.as_array().expect("a list").iter().filter_map(|d| d["at"].as_str()).collect();
+    assert!(places.contains(&"finish.quote.logo"), "{places:?}");
+}

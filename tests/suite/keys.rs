@@ -108,6 +108,40 @@ fn every_example_can_be_typed() {
     assert!(keys >= 160, "{keys} keys");
 }
 
+/// What a missing key is mended by can be typed as it stands, and the fault is gone (issue 23, wrong mends).
+#[test]
+fn what_mends_a_missing_key_mends_it() {
+    let (mut tried, mut wrong) = (0, Vec::new());
+    for table in tables() {
+        for key in table.keys {
+            let row = key.row();
+            let text = job_with(table.path, "", &[row.name]);
+            let missing = |text: &str| -> Option<(String, String)> {
+                let read = read_job(text);
+                let own = read.diagnostics.iter().find(|d| {
+                    let at = d.at.to_string();
+                    d.code.id == "job/missing-key" && at.rsplit('.').next() == Some(row.name)
+                });
+                own.map(|d| (d.message.clone(), d.help.clone()))
+            };
+            let Some((message, help)) = missing(&text) else { continue };
+            tried += 1;
+            // No key is named twice in a row: "straight up (`height`) (`slant`)".
+            if message.contains("`) (`") {
+                wrong.push(format!("{}.{}: {message}", table.path, row.name));
+            }
+            let typed = help.split('`').nth(1).unwrap_or_default().to_owned();
+            let typed =
+                if typed.is_empty() { help.trim_start_matches("add").trim().to_owned() } else { typed };
+            if missing(&job_with(table.path, &format!("{typed}\n"), &[row.name])).is_some() {
+                wrong.push(format!("{}.{}: {help}", table.path, row.name));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(tried >= 25, "{tried} tried");
+}
+
 /// A key that is no row is refused, and what the refusal calls known are rows of that table: the reader asks
 /// for nothing else. Together the ways of writing a table ask for all of its rows.
 #[test]

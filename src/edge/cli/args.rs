@@ -133,6 +133,21 @@ pub enum Command {
         #[arg(long, value_name = "FILE")]
         record: Option<PathBuf>,
     },
+    /// Keep the bench log: what steps took, what cups weighed, what was left, spoilt and lost. Without more, say what the
+    /// log teaches.
+    Log {
+        /// The job file, or the folder that holds job.toml.
+        job: PathBuf,
+        /// The log [default: bench-log.csv beside the job].
+        #[arg(long, value_name = "FILE")]
+        file: Option<PathBuf>,
+        /// Words of your own that stand in the line.
+        #[arg(long, value_name = "TEXT")]
+        note: Option<String>,
+        /// What to log.
+        #[command(subcommand)]
+        what: Option<Logged>,
+    },
     /// Make the wrap template alone, from three readings and without a job: SVG and PDF at 1:1.
     Template {
         /// Reading at the rim: a number in mm (or --inches), or text with a unit, such as "3 1/2 in".
@@ -195,6 +210,84 @@ pub enum Command {
     Completions {
         /// The shell.
         shell: clap_complete::Shell,
+    },
+}
+
+/// What to log, steps by their numbers on the maker's sheet.
+#[derive(Debug, Subcommand)]
+pub enum Logged {
+    /// A step begins.
+    Start {
+        /// Its number.
+        step: usize,
+    },
+    /// A step ends: the time since it began is its work.
+    Stop {
+        /// Its number.
+        step: usize,
+        /// On how many cups.
+        #[arg(long)]
+        cups: Option<u32>,
+        /// Pieces of film on each [default: as planned].
+        #[arg(long)]
+        pieces: Option<u32>,
+    },
+    /// A step took so long.
+    Took {
+        /// Its number.
+        step: usize,
+        /// Minutes of work.
+        #[arg(long)]
+        minutes: f64,
+        /// On how many cups.
+        #[arg(long)]
+        cups: Option<u32>,
+        /// Pieces of film on each [default: as planned].
+        #[arg(long)]
+        pieces: Option<u32>,
+    },
+    /// A cup before and after a coat or glitter, in grams.
+    Weighed {
+        /// The step's number.
+        step: usize,
+        /// Before.
+        #[arg(long)]
+        before: f64,
+        /// After.
+        #[arg(long)]
+        after: f64,
+        /// Which glitter, of a step that has several.
+        #[arg(long)]
+        product: Option<String>,
+    },
+    /// What is left of a batch, in millilitres.
+    Left {
+        /// The number of the step that mixed it.
+        step: usize,
+        /// Millilitres.
+        #[arg(long)]
+        ml: f64,
+        /// For how many cups it was mixed.
+        #[arg(long)]
+        cups: Option<u32>,
+    },
+    /// Pieces that were spoilt.
+    Spoilt {
+        /// How many.
+        #[arg(long)]
+        pieces: u32,
+        /// Of how many that were cut [default: as planned].
+        #[arg(long)]
+        of: Option<u32>,
+    },
+    /// Cups that were lost.
+    Lost {
+        /// How many.
+        #[arg(long)]
+        cups: u32,
+        /// Of how many that were begun.
+        #[arg(long)]
+        of: u32,
     },
 }
 

@@ -91,8 +91,33 @@ pub const NO_CODE: Code = Code {
     explain: "Codes stand in brackets after the word fault, warning or note. `frusta explain` lists all.",
 };
 
+/// No such step.
+pub const NO_STEP: Code = Code {
+    id: "log/no-such-step",
+    title: "the job has no such step, or not one that can be logged so",
+    explain: "Steps are called by their numbers, as on the maker's sheet. Work is logged of every step, weights of coats \
+        and glitters, what is left of a batch of coats that are mixed.",
+};
+/// Never begun.
+pub const NOT_BEGUN: Code = Code {
+    id: "log/not-begun",
+    title: "a step ends that was not begun",
+    explain: "`frusta log JOB stop 8` takes the time since `frusta log JOB start 8`. Where there is no such line, or where \
+        it is more than twelve hours old, say the minutes yourself: `frusta log JOB took 8 --minutes 35`.",
+};
+/// Amounts that cannot be.
+pub const AMOUNT: Code = Code {
+    id: "log/amount",
+    title: "an amount of the bench log cannot be",
+    explain: "A cup weighs more after a coat than before, no more is left of a batch than was mixed, and no more is lost \
+        than there was.",
+};
+
 /// All codes of this module.
 pub const CODES: &[&Code] = &[
+    &NO_STEP,
+    &NOT_BEGUN,
+    &AMOUNT,
     &CANNOT_READ,
     &CANNOT_WRITE,
     &NOT_OURS,
@@ -118,6 +143,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         read::letter::CODES,
         read::picture::CODES,
         read::record::CODES,
+        read::bench_log::CODES,
         read::names::CODES,
         make::sheet::CODES,
         make::cup::fit::CODES,

@@ -90,6 +90,29 @@ fn keys(wanted: &str) -> Vec<(&'static Table, &'static dyn AnyKey)> {
     found
 }
 
+/// Most keys that a word is answered with.
+const MOST: usize = 4;
+
+/// The keys whose sentences speak of a word of the sheets, those that say it first.
+fn about(wanted: &str) -> Vec<(&'static Table, &'static dyn AnyKey)> {
+    let words: Vec<String> = wanted.to_lowercase().split_whitespace().map(str::to_owned).collect();
+    if words.iter().all(|w| w.len() < 3) {
+        return Vec::new();
+    }
+    let mut found: Vec<(usize, &'static Table, &'static dyn AnyKey)> = Vec::new();
+    for table in job::tables() {
+        for key in table.keys {
+            let sentence = key.row().about.to_lowercase();
+            let places: Vec<usize> = words.iter().filter_map(|w| sentence.find(w.as_str())).collect();
+            if places.len() == words.len() {
+                found.push((places.iter().copied().min().unwrap_or_default(), table, *key));
+            }
+        }
+    }
+    found.sort_by_key(|f| f.0);
+    found.into_iter().take(MOST).map(|(_, table, key)| (table, key)).collect()
+}
+
 /// One flow of words, however the source breaks its lines.
 fn flowing(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
@@ -112,7 +135,13 @@ pub fn run(code: Option<&str>, voice: OutputMode) -> io::Result<Exit> {
         }
         return Ok(Exit::Done);
     }
-    let found = keys(wanted);
+    let mut found = keys(wanted);
+    if found.is_empty() {
+        found = keys(&wanted.trim().to_lowercase().replace(' ', "-"));
+    }
+    if found.is_empty() {
+        found = about(wanted);
+    }
     if !found.is_empty() {
         let told: Vec<ToldKey> = found.iter().map(|(t, k)| ToldKey::of(t, *k)).collect();
         if voice.json {
@@ -224,5 +253,8 @@ mod tests {
         assert_eq!(nearest("cup/unit-slpi"), Some("cup/unit-slip"));
         assert_eq!(nearest("unit-slip"), Some("cup/unit-slip"));
         assert_eq!(nearest("0815"), None);
+        // A word of the sheets, with a blank or in a sentence.
+        assert!(keys("keep-clear").len() == 1 && !about("levelling coat").is_empty());
+        assert!(about("0815").is_empty() && about("to").is_empty());
     }
 }

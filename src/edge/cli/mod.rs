@@ -15,6 +15,7 @@ pub mod make;
 pub mod sheet;
 pub mod recut;
 pub mod approve;
+pub mod log;
 pub mod template;
 pub mod explain;
 pub mod page;
@@ -81,6 +82,10 @@ fn dispatch(typed: Typed) -> Exit {
         }
         Command::Approve { kit, code, by, record } => {
             approve::run(&approve::Order { kit, code, by, record }, voice)
+        }
+        Command::Log { job, file, note, what } => {
+            let asked = what.map(log::Asked::from);
+            log::run(&log::Order { job, file, asked, note: note.unwrap_or_default() }, voice)
         }
         Command::Check { job, work } => make::check(&job, work.effort.into(), voice),
         Command::Make { job, out, dry_run, force, ways, work } => {

@@ -44,7 +44,8 @@ pub fn fill(task: &FillTask<'_>, diagnostics: &mut Diagnostics) -> Fill {
         let message = "the fill is not proven to be full";
         let note = Diagnostic::note(&check::UNPROVEN, at.clone(), message);
         let note = note.measured(format!("{} groups of poses undecided", saturation.undecided));
-        diagnostics.push(note.help("another seed, or a slightly larger `smallest`, often settles them"));
+        diagnostics
+            .push(note.help("a slightly larger `smallest` often settles them; the fill is sound as it is"));
     }
     let spots = finished(room, spec, &shapes, &drafts, &mut random, &stage.world);
     Fill { spots, saturation }

@@ -3,7 +3,7 @@
 //!
 //! Imports: base, read::job, make::finish::{schedule, coat}.
 
-use super::coat::{Inputs, StepPlan, poured};
+use super::coat::{Inputs, StepPlan, taken};
 use super::schedule::loads;
 use crate::base::tolerance::WHOLE_STEPS;
 use crate::base::units::{Grams, Ml};
@@ -54,23 +54,13 @@ pub fn list(input: &Inputs<'_>) -> Vec<BuyLine> {
 
 /// All that is taken of a product for so many cups, load by load.
 pub fn all_poured(spec: &FinishSpec, plan: &[StepPlan], product: usize, cups: u32) -> Ml {
-    let p = &spec.products[product];
-    let steps =
-        plan.iter().filter(|s| !s.done && spec.steps[s.number - 1].product.is_some_and(|q| q.0 == product));
     let loads = loads(cups, spec.times.seats.value);
-    steps.map(|s| loads.iter().map(|&c| poured(s, p, c)).sum::<Ml>()).sum()
-}
-
-/// Grams in a millilitre of a product as it is poured, both parts together.
-pub fn density(p: &Product) -> f64 {
-    p.mix.as_ref().map_or(p.density.value, |m| {
-        let (a, b) = (m.a.value, m.b.value);
-        (a * m.density_a.value + b * m.density_b.value) / (a + b)
-    })
+    let steps = plan.iter().filter(|s| !s.done);
+    steps.map(|s| loads.iter().map(|&c| taken(spec, s, product, c)).sum::<Ml>()).sum()
 }
 
 fn product_line(p: &Product, poured: Ml) -> BuyLine {
-    let grams = Grams(poured.0 * density(p));
+    let grams = Grams(poured.0 * p.mixed_density());
     let weighed = p.kind == crate::read::job::finish::ProductKind::Glitter;
     let (amount, unit, pack, holds) = match p.pack {
         Some((_, Content::Volume(v))) => (poured.0, "ml", Some(v.to_string()), v.0),

@@ -111,6 +111,19 @@ pub const VAPOUR: Caution = Caution {
         open.",
     sources: &["Safety data sheet of the product, sections 7 and 8 (from memory)"],
 };
+/// A flame over resin.
+pub const TORCH: Caution = Caution {
+    id: "torch",
+    title: "Torch and heat gun: fire",
+    text: "A flame over fresh resin sets alight what is near: solvent and alcohol, cloths, tape, glue, loose glitter, \
+        film. Clear the bench, no solvent open, a fire blanket or extinguisher at hand; keep the flame moving, never \
+        rest it, never near UV resin. Overheated resin smokes: leave the room and air it. Pricking bubbles needs no \
+        flame.",
+    sources: &[
+        "Safety data sheet of the product, sections 5 and 7 (from memory)",
+        "HSE L138, Dangerous substances and explosive atmospheres (from memory)",
+    ],
+};
 /// Food contact.
 pub const FOOD: Caution = Caution {
     id: "food-contact",
@@ -139,8 +152,20 @@ pub const SELLING: Caution = Caution {
 };
 
 /// All, the first first.
-pub const ALL: [&Caution; 11] =
-    [&FIRST, &RESIN, &UV_RESIN, &UV_LAMP, &DUST, &ISOCYANATE, &BLADES, &GLITTER, &VAPOUR, &FOOD, &SELLING];
+pub const ALL: [&Caution; 12] = [
+    &FIRST,
+    &RESIN,
+    &TORCH,
+    &UV_RESIN,
+    &UV_LAMP,
+    &DUST,
+    &ISOCYANATE,
+    &BLADES,
+    &GLITTER,
+    &VAPOUR,
+    &FOOD,
+    &SELLING,
+];
 
 /// The cautions of a step.
 pub fn at_step(kind: StepKind, product: Option<ProductKind>) -> Vec<&'static Caution> {
@@ -148,7 +173,7 @@ pub fn at_step(kind: StepKind, product: Option<ProductKind>) -> Vec<&'static Cau
         StepKind::Wash => vec![&VAPOUR],
         StepKind::Sand => vec![&DUST],
         StepKind::Glitter => vec![&GLITTER],
-        StepKind::Film | StepKind::BaseDisc => vec![&BLADES, &FOOD],
+        StepKind::Film | StepKind::BaseDisc | StepKind::BaseMark => vec![&BLADES, &FOOD],
         StepKind::Cure => vec![&FOOD, &SELLING],
         _ => Vec::new(),
     };
@@ -159,6 +184,9 @@ pub fn at_step(kind: StepKind, product: Option<ProductKind>) -> Vec<&'static Cau
         Some(ProductKind::Paint | ProductKind::Glue) => &[&VAPOUR],
         Some(ProductKind::Glitter) | None => &[],
     });
+    if kind.is_clear() && product == Some(ProductKind::TwoPartResin) {
+        list.push(&TORCH);
+    }
     if kind.is_coat() {
         list.push(&FOOD);
     }

@@ -1,26 +1,28 @@
 //! Each step with what it takes: area, thickness, volume, weight, mixing, time, cautions.
 //!
-//! Imports: base, read::job, make::{cup, piece, film}, make::finish::{caution, mix, surface, schedule}.
+//! Imports: base, read::job, make::{cup, piece, film}, make::finish::{caution, practice, mix, schedule, amount, wait}.
 
+use super::amount::{self, GlitterPlan, Thinned};
 use super::caution::{self, Caution};
 use super::mix::{Mix, mix};
+use super::practice::{self, Practice};
 use super::schedule::{Task, loads};
-use super::surface::{band_area, base_area, covered_area};
+use super::wait;
 use crate::base::diag::KeyPath;
 use crate::base::moment::Minutes;
 use crate::base::tolerance::WHOLE_STEPS;
 use crate::base::units::{Grams, Ml, Mm, Mm2};
-use crate::make::cup::{Cup, Shell};
+use crate::make::cup::Cup;
 use crate::make::film::SheetLayout;
 use crate::make::film::cups::CupPieces;
+use crate::make::film::order::starts;
 use crate::make::piece::{Kind, Piece};
-use crate::read::job::finish::{Basis, Dose, FinishSpec, Over, Product, StepKind, StepSpec};
-use crate::read::job::{FilmId, Job};
+use crate::read::job::finish::{
+    Basis, Dose, FinishSpec, Over, Product, ProductId, ProductKind, StepKind, StepSpec, defaults,
+};
+use crate::read::job::{FilmId, Job, Rates};
 use serde::Serialize;
 use std::collections::BTreeMap;
-
-/// Square millimetres in 100 cm2.
-const HUNDRED_CM2: f64 = 10_000.0;
 
 /// A batch for the loads of one size.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -68,6 +70,24 @@ pub struct StepPlan {
     /// The rate by weight: grams on 100 cm2.
     #[serde(rename = "g_per_100cm2", skip_serializing_if = "Option::is_none")]
     pub rate: Option<Grams>,
+    /// Several glitters on one wet adhesive, in the order in which they fall.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub glitters: Vec<GlitterPlan>,
+    /// Glitter stirred into it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stirred: Option<GlitterPlan>,
+    /// Water that thins it; the rest of what it needs is glue.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub thinned: Option<Thinned>,
+    /// What the later steps that share its batch need of it.
+    #[serde(rename = "for_later_steps_ml", skip_serializing_if = "Option::is_none")]
+    pub shared: Option<Ml>,
+    /// Mixed at once for a load, if the job says so.
+    #[serde(rename = "mixed_at_once_ml", skip_serializing_if = "Option::is_none")]
+    pub mixes: Option<Ml>,
+    /// The step whose batch it is served from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub served_by: Option<usize>,
     /// Part lost.
     pub loss: f64,
     /// Layers on the bare wall when the step begins.
@@ -88,6 +108,9 @@ pub struct StepPlan {
     /// On the turner after it.
     #[serde(rename = "turning_min", skip_serializing_if = "Option::is_none")]
     pub turning: Option<Minutes>,
+    /// Under the lamp after it, until it is hard.
+    #[serde(rename = "under_lamp_min", skip_serializing_if = "Option::is_none")]
+    pub under_lamp: Option<Minutes>,
     /// Earliest next step.
     #[serde(rename = "next_from_min")]
     pub next_from: Minutes,
@@ -97,6 +120,12 @@ pub struct StepPlan {
     /// Cautions to show at it.
     #[serde(serialize_with = "ids")]
     pub cautions: Vec<&'static Caution>,
+    /// On the base, not on the wall.
+    #[serde(skip)]
+    pub on_base: bool,
+    /// How it is done.
+    #[serde(skip)]
+    pub practice: Vec<&'static Practice>,
 }
 
 #[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
@@ -117,6 +146,9 @@ pub struct FilmUse {
     pub cut: usize,
     /// Pieces placed.
     pub placed: usize,
+    /// Openings in the pieces cut.
+    #[serde(skip)]
+    pub openings: usize,
     /// Those of them that go on the base.
     pub on_base: usize,
     /// Panels laid, and the pieces in them.
@@ -159,6 +191,7 @@ pub fn film_use(pieces: &CupPieces<'_>, sheets: &[SheetLayout]) -> BTreeMap<Film
         let u = used.entry(s.film).or_default();
         let times = s.repeat.times;
         u.cut += s.placed.len() * times as usize;
+        u.openings += starts(&s.placed).len().saturating_sub(s.placed.len()) * times as usize;
         u.sheets += times as usize;
         u.bought += s.width * s.height * f64::from(times);
         u.length += s.height * f64::from(times);
@@ -188,108 +221,6 @@ impl Inputs<'_> {
     }
 }
 
-/// What a coat covers, and how fast that grows with the build-up: area(b) = area + growth b.
-struct Cover {
-    area: Mm2,
-    growth: Mm,
-}
-
-fn cover(job: &Job, spec: &FinishSpec, bare: &Shell, on: &Shell, over: Over) -> Cover {
-    match over {
-        Over::Wall => {
-            let top = on.slant() - job.cup.keep_clear.rim;
-            let growth = on.sum(Mm::ZERO, top, |f, from, to| f.growth(Mm(1.0)).0 * (to - from).0);
-            Cover { area: band_area(on, Mm::ZERO, top), growth: Mm(growth) }
-        }
-        Over::ColourBand(i) => {
-            let (a, b) =
-                (covered_area(on, &spec.bands[i]), covered_area(&on.built_up(Mm(1.0)), &spec.bands[i]));
-            Cover { area: a, growth: Mm((b - a).0) }
-        }
-        Over::Base => {
-            let across = spec.base.as_ref().and_then(|b| b.across);
-            // Coats of the wall do not make the flat of the base larger.
-            Cover { area: base_area(bare.lower(), across), growth: Mm::ZERO }
-        }
-    }
-}
-
-/// Thickness whose layer on a growing surface has this volume: area t + growth t^2 / 2 = V, without
-/// cancellation.
-fn thickness_of(volume: Ml, c: &Cover) -> Mm {
-    let v = volume.0 * 1000.0;
-    Mm(2.0 * v / (c.area.0 + libm::sqrt(c.area.0 * c.area.0 + 2.0 * c.growth.0 * v)))
-}
-
-/// How much of a coat: thickness, its basis, middle area, volume that stays, grams to 100 cm2.
-struct Layer {
-    thickness: Mm,
-    basis: Basis,
-    area: Mm2,
-    stays: Ml,
-    rate: Option<Grams>,
-}
-
-fn layer(step: &StepSpec, c: &Cover, loss: f64, product: Option<&Product>) -> Layer {
-    let by_thickness = |thickness: Mm, basis| {
-        let area = Mm2(c.area.0 + c.growth.0 * thickness.0 / 2.0);
-        Layer { thickness, basis, area, stays: super::surface::volume(area, thickness), rate: None }
-    };
-    let by_weight = |rate: Grams, basis| {
-        let mut l = by_thickness(step.layer.value, step.layer.basis);
-        let grams = rate.0 * l.area.0 / HUNDRED_CM2;
-        let density = product.map_or(1.0, |p| p.density.value);
-        l.stays = Ml(grams / density);
-        l.rate = Some(rate);
-        l.basis = basis;
-        l
-    };
-    match step.dose {
-        None => by_thickness(Mm::ZERO, Basis::CommonPractice),
-        Some(Dose::Thickness(t)) => by_thickness(t.value, t.basis),
-        Some(Dose::Volume(v)) => by_thickness(thickness_of(v.value * (1.0 - loss), c), v.basis),
-        Some(Dose::PerArea(g)) => by_weight(g.value, g.basis),
-        Some(Dose::Weighed { before, after, area }) => {
-            // The same surface as here, layer included.
-            let over = area.unwrap_or(Mm2(c.area.0 + c.growth.0 * step.layer.value.0 / 2.0));
-            by_weight((after - before) * (HUNDRED_CM2 / over.0), Basis::OwnMeasurement)
-        }
-    }
-}
-
-/// Earliest and latest next step after one, by what the next one is; none of the list: until the cup can be
-/// used.
-fn wait(spec: &FinishSpec, i: usize) -> (Minutes, Option<Minutes>) {
-    let step = &spec.steps[i];
-    let next = spec.steps.get(i + 1);
-    let last = next.is_none();
-    let mut until = None;
-    let from = match (spec.product(step), next) {
-        _ if step.kind == StepKind::Cure || last => spec
-            .steps
-            .iter()
-            .filter(|s| !s.done)
-            .filter_map(|s| spec.product(s))
-            .map(|p| p.cured_after.value)
-            .max()
-            .unwrap_or_default(),
-        (Some(_), Some(n)) if step.kind == StepKind::Adhesive && n.kind == StepKind::Glitter => {
-            until = Some(Minutes(15));
-            Minutes(0)
-        }
-        (Some(p), Some(n)) if n.kind.is_coat() => {
-            if n.kind.is_clear() {
-                until = p.recoat_until.map(|u| u.value);
-            }
-            p.recoat_from.value
-        }
-        (Some(_), Some(n)) if n.kind == StepKind::Cure => Minutes(0),
-        (Some(p), Some(_)) => p.hard_after.value,
-        (_, _) => Minutes(if step.kind == StepKind::Wash { 15 } else { 0 }),
-    };
-    (step.wait.map_or(from, |w| w.value), until)
-}
-
 /// Films that a film step places: those it names, else all that no film step names.
 fn films_of(spec: &FinishSpec, step: &StepSpec, used: &BTreeMap<FilmId, FilmUse>) -> Vec<FilmId> {
     if !step.films.is_empty() {
@@ -301,34 +232,53 @@ fn films_of(spec: &FinishSpec, step: &StepSpec, used: &BTreeMap<FilmId, FilmUse>
 
 /// Hands-on time of a film step for a cup: drivers are pieces to weed, pieces to place, sheets to cut. Pieces
 /// for the base are weeded and placed in the step that puts the disc on.
-fn film_minutes(spec: &FinishSpec, films: &[FilmId], used: &BTreeMap<FilmId, FilmUse>) -> (usize, Minutes) {
+fn film_minutes(
+    job: &Job,
+    spec: &FinishSpec,
+    films: &[FilmId],
+    used: &BTreeMap<FilmId, FilmUse>,
+) -> (usize, Minutes) {
     let of = |f: &FilmId| used.get(f).copied().unwrap_or_default();
     let cups = used.values().map(|u| u.cups).max().unwrap_or(1).max(1);
     let placed: usize = films.iter().map(|f| of(f).placed - of(f).on_base).sum();
-    let cut: usize = films.iter().map(|f| of(f).cut.max(of(f).placed) - of(f).on_base).sum();
+    // By the times of each film: the weeding pictures say the same.
+    let weed = |f: &FilmId| {
+        let own = job.films.get(f.0).map_or(Rates::USUAL, |f| f.cut.rates);
+        let (piece, opening) = spec.times.weeding(&own);
+        let u = of(f);
+        (u.cut.max(u.placed) - u.on_base) as f64 * piece + u.openings as f64 * opening
+    };
+    let weeded: f64 = films.iter().map(weed).sum();
     let sheets: usize = films.iter().map(|f| of(f).sheets).sum();
     let each = |n: usize| n as f64 / f64::from(cups);
     // Each cup takes its part of the sheets that cups share, rounded up to minutes.
     let cutting = (sheets as u32 * spec.times.sheet.value.0).div_ceil(cups);
     let panels: usize = films.iter().map(|f| of(f).panels).sum();
     let singly: usize = placed - films.iter().map(|f| of(f).in_panels).sum::<usize>();
-    let laid = [each(singly), each(panels)];
-    (placed / cups as usize, Minutes(handling(spec, each(cut), laid) + cutting))
+    let laid = each(singly) * spec.times.place_s.value + each(panels) * spec.times.panel_s.value;
+    (placed / cups as usize, Minutes(whole_minutes(weeded / f64::from(cups) + laid) + cutting))
 }
 
-/// Minutes to weed so many pieces, and to place so many one by one and so many panels.
-fn handling(spec: &FinishSpec, weeded: f64, [singly, panels]: [f64; 2]) -> u32 {
-    let times = &spec.times;
-    let laid = singly * times.place_s.value + panels * times.panel_s.value;
-    let seconds = weeded * times.weed_s.value + laid;
+/// Minutes to weed and to place so many pieces.
+fn handling(spec: &FinishSpec, weeded: f64, placed: f64) -> u32 {
+    whole_minutes(weeded * spec.times.weed_s.value + placed * spec.times.place_s.value)
+}
+
+fn whole_minutes(seconds: f64) -> u32 {
     libm::ceil(seconds / 60.0 - WHOLE_STEPS) as u32
 }
 
 /// The same for the step that puts the disc on the base.
-fn disc_minutes(spec: &FinishSpec, used: &BTreeMap<FilmId, FilmUse>) -> (usize, Minutes) {
+fn disc_minutes(spec: &FinishSpec, used: &BTreeMap<FilmId, FilmUse>, apart: usize) -> (usize, Minutes) {
     let cups = used.values().map(|u| u.cups).max().unwrap_or(1).max(1) as usize;
-    let pieces = used.values().map(|u| u.on_base).sum::<usize>() / cups;
-    (pieces, Minutes(handling(spec, pieces as f64, [pieces as f64, 0.0])))
+    let pieces = (used.values().map(|u| u.on_base).sum::<usize>() / cups).saturating_sub(apart);
+    (pieces, Minutes(handling(spec, pieces as f64, pieces as f64)))
+}
+
+/// The same for the step that puts the mark on; a printed one is cut out by hand.
+fn mark_minutes(spec: &FinishSpec) -> (usize, Minutes) {
+    let cut = usize::from(spec.base.as_ref().and_then(|b| b.mark.as_ref()).is_some_and(|m| m.film.is_some()));
+    (cut, Minutes(handling(spec, cut as f64, cut as f64)))
 }
 
 fn name(spec: &FinishSpec, step: &StepSpec) -> String {
@@ -340,6 +290,8 @@ fn name(spec: &FinishSpec, step: &StepSpec) -> String {
         Over::Wall => plain.to_owned(),
         Over::ColourBand(i) => format!("{plain}, {}", spec.bands[i].name),
         Over::Base => format!("{plain}, base"),
+        Over::BaseRing => format!("{plain}, base ring"),
+        Over::BaseCentre => format!("{plain}, base centre"),
     }
 }
 
@@ -353,60 +305,116 @@ pub fn steps(
 ) -> Vec<StepPlan> {
     let bare = cup.bare();
     let mut before = Mm::ZERO;
+    let (mut all_needs, mut areas) = (Vec::new(), Vec::new());
     let mut out = Vec::with_capacity(spec.steps.len());
     let all_loads = loads(spec.cups, spec.times.seats.value);
+    let marked = spec.steps.iter().any(|s| s.kind == StepKind::BaseMark);
+    let apart = if marked { mark_minutes(spec).0 } else { 0 };
     for (i, step) in spec.steps.iter().enumerate() {
         let product = spec.product(step);
         let loss = step.loss.unwrap_or(spec.loss).value;
         let on = bare.built_up(before);
-        let l = layer(step, &cover(job, spec, &bare, &on, step.over), loss, product);
-        let needs = l.stays / (1.0 - loss);
+        let rest = amount::rest(spec, i, &all_needs, &all_loads);
+        let place = amount::cover(job, spec, &bare, &on, step.over).part(step.cover.value);
+        let l = amount::layer(step, &place, loss, product, rest);
+        let glitters = amount::glitters(job, spec, (&bare, &on), step, loss);
+        let l = if glitters.is_empty() { l } else { amount::of_list(job, &on, spec, step, &glitters) };
+        let needs = if step.dose == Some(Dose::Rest) { rest } else { l.stays / (1.0 - loss) };
+        all_needs.push(needs);
+        areas.push(l.area);
         let films = films_of(spec, step, used);
         let (pieces, film_time) = match step.kind {
             StepKind::Film if !by_pass.is_empty() => {
                 let pass = spec.film_steps().take_while(|s| s.0 < i).count();
                 let films: Vec<FilmId> = by_pass[pass].keys().copied().collect();
-                film_minutes(spec, &films, &by_pass[pass])
+                film_minutes(job, spec, &films, &by_pass[pass])
             }
-            StepKind::Film => film_minutes(spec, &films, used),
-            StepKind::BaseDisc => disc_minutes(spec, used),
+            StepKind::Film => film_minutes(job, spec, &films, used),
+            StepKind::BaseDisc => disc_minutes(spec, used, apart),
+            StepKind::BaseMark => mark_minutes(spec),
             _ => (0, Minutes(0)),
         };
-        let (next_from, next_until) = wait(spec, i);
-        let wet = product.filter(|_| step.kind.is_coat() && step.over != Over::Base);
+        let under = wait::lamp_area(spec, i, &areas, l.area);
+        let (next_from, next_until) = wait::wait(spec, i, under);
         out.push(StepPlan {
             number: i + 1,
             kind: step.kind,
             name: name(spec, step),
             product: product.map(|p| p.name.clone()),
             done: step.done,
-            area: if step.dose.is_some() { l.area } else { Mm2::ZERO },
+            area: if step.dose.is_some() || !glitters.is_empty() { l.area } else { Mm2::ZERO },
             thickness: l.thickness,
             thickness_basis: l.basis,
             stays: l.stays,
             needs,
-            needs_weight: l.rate.and(product).map(|p| Grams(needs.0 * p.density.value)),
+            needs_weight: l.rate.and(product).map(|p| Grams(needs.0 * amount::density(step, p))),
             rate: l.rate,
+            thinned: amount::thinned(step, product, needs),
+            stirred: step.stirred.map(|s| amount::stirred(spec, step, s, needs)),
+            glitters,
+            shared: None,
+            mixes: step.mixes.map(|m| m.value),
+            served_by: None,
             loss,
             before,
-            batches: product.map_or_else(Vec::new, |p| batches(needs, p, &all_loads, step.done)),
+            batches: Vec::new(),
             pieces,
             set_up: step.set_up.value,
-            each: Minutes(step.each.value.0 + film_time.0),
-            turning: wet.map(|p| p.turning.value).filter(|t| t.0 > 0),
+            each: Minutes(step.each.value.0 + film_time.0 + another(step)),
+            turning: wait::turning(spec, i, under),
+            under_lamp: wait::under_lamp(spec, i, under),
             next_from,
             next_until,
-            cautions: caution::at_step(step.kind, product.map(|p| p.kind)),
+            cautions: cautions(spec, i),
+            on_base: step.over.on_base(),
+            practice: practice::at_step(step.kind, caution_of(spec, i), step.over.on_base()),
         });
-        if step.kind.is_coat() && step.over == Over::Wall && !step.done {
+        let builds = (step.over == Over::Wall && step.cover.value >= 1.0) || !step.glitters.is_empty();
+        if step.kind.is_coat() && builds && !step.over.on_base() && !step.done {
             before += l.thickness;
         }
     }
+    share_batches(spec, &mut out, &all_loads);
     out
 }
 
-fn batches(needs: Ml, product: &Product, loads: &[u32], done: bool) -> Vec<LoadMix> {
-    let Some(spec) = product.mix.as_ref().filter(|_| !done) else { return Vec::new() };
+/// Cautions of a step; those of selling stand at the last.
+fn cautions(spec: &FinishSpec, i: usize) -> Vec<&'static Caution> {
+    let mut list = caution::at_step(spec.steps[i].kind, caution_of(spec, i));
+    list.retain(|c| i + 1 == spec.steps.len() || c.id != caution::SELLING.id);
+    list
+}
+
+/// The product that a step's cautions are of: of glitter on resin, and of curing in the middle, the resin that hardens.
+fn caution_of(spec: &FinishSpec, i: usize) -> Option<ProductKind> {
+    let step = &spec.steps[i];
+    let hardens = step.kind == StepKind::Glitter || (step.kind == StepKind::Cure && i + 1 < spec.steps.len());
+    let of = if hardens { spec.hardens(i) } else { spec.product(step) };
+    of.map(|p| p.kind)
+}
+
+/// Each further glitter of a list takes time of its own.
+fn another(step: &StepSpec) -> u32 {
+    step.glitters.len().saturating_sub(1) as u32 * defaults::ANOTHER
+}
+
+/// What is mixed for each load: the first step of a batch mixes for all that share it.
+fn share_batches(spec: &FinishSpec, plan: &mut [StepPlan], loads: &[u32]) {
+    for (i, step) in spec.steps.iter().enumerate() {
+        let Some(product) = spec.product(step) else { continue };
+        if let Some(first) = amount::first_of_batch(spec, i).filter(|f| *f != i) {
+            plan[i].served_by = Some(first + 1);
+            continue;
+        }
+        let others = (i + 1..plan.len()).filter(|j| amount::first_of_batch(spec, *j) == Some(i));
+        let shared: Ml = others.map(|j| plan[j].needs).sum();
+        plan[i].shared = (shared > Ml::ZERO).then_some(shared);
+        plan[i].batches = batches(&plan[i], product, loads);
+    }
+}
+
+fn batches(step: &StepPlan, product: &Product, loads: &[u32]) -> Vec<LoadMix> {
+    let Some(spec) = product.mix.as_ref().filter(|_| !step.done) else { return Vec::new() };
     let mut sizes: Vec<(u32, u32)> = Vec::new();
     for &cups in loads {
         match sizes.last_mut() {
@@ -415,7 +423,8 @@ fn batches(needs: Ml, product: &Product, loads: &[u32], done: bool) -> Vec<LoadM
         }
     }
     let batch = |&(cups, loads): &(u32, u32)| {
-        let mix = mix(needs * f64::from(cups), product.smallest.value, spec);
+        let (needs, least) = of_load(step, product, cups);
+        let mix = mix(needs, least, spec);
         LoadMix { cups, loads, mix }
     };
     sizes.iter().map(batch).collect()
@@ -423,8 +432,29 @@ fn batches(needs: Ml, product: &Product, loads: &[u32], done: bool) -> Vec<LoadM
 
 /// What is taken from the pack for a load of cups, in ml: the batch if it is mixed, else what the cups need.
 pub fn poured(step: &StepPlan, product: &Product, cups: u32) -> Ml {
-    let needs = step.needs * f64::from(cups);
-    product.mix.as_ref().map_or(needs, |m| mix(needs, product.smallest.value, m).batch)
+    let (needs, least) = of_load(step, product, cups);
+    product.mix.as_ref().map_or(needs.max(step.mixes.unwrap_or_default()), |m| mix(needs, least, m).batch)
+}
+
+/// What a load needs of the batch that a step mixes, later steps that share it included, and the least that is
+/// mixed.
+fn of_load(step: &StepPlan, product: &Product, cups: u32) -> (Ml, Ml) {
+    let needs = (step.needs + step.shared.unwrap_or_default()) * f64::from(cups);
+    (needs, product.smallest.value.max(step.mixes.unwrap_or_default()))
+}
+
+/// What a load of cups takes of one product in a step: its own coat, and the glitters that fall in it.
+pub fn taken(spec: &FinishSpec, step: &StepPlan, product: usize, cups: u32) -> Ml {
+    let own = &spec.steps[step.number - 1];
+    let p = &spec.products[product];
+    let mut all = Ml::ZERO;
+    if own.product == Some(ProductId(product)) && step.served_by.is_none() {
+        // Water is not bought.
+        let glue = 1.0 / (1.0 + step.thinned.map_or(0.0, |t| t.parts));
+        all += poured(step, p, cups) * glue;
+    }
+    let glitters = step.glitters.iter().chain(&step.stirred).filter(|g| g.id == product);
+    all + glitters.map(|g| g.needs).sum::<Ml>() * f64::from(cups)
 }
 
 /// The steps as the calendar sees them; what is done already is left out.

@@ -9,16 +9,18 @@
 //!
 //! Imports: base, read::job, make::finish::{schedule, coat, buy}.
 
-use super::buy::{all_poured, density};
+use super::buy::all_poured;
 pub use super::coat::Inputs;
 use super::coat::{FilmUse, StepPlan};
 use super::schedule::loads;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
+use crate::base::moment::Minutes;
 use crate::base::money::{Decimal, Money, Share, amount};
 use crate::base::units::{Grams, Ml};
 use crate::read::job::finish::codes::NOTHING_LEFT;
-use crate::read::job::finish::{Content, FilmCharge, FilmPrice, FinishSpec, PriceSpec, Product};
+use crate::read::job::finish::{Content, FilmCharge, FilmPrice, FinishSpec, PriceSpec, Product, StepKind};
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// A price is missing.
 pub const NO_PRICE: Code = Code {
@@ -82,6 +84,20 @@ pub struct Account {
     pub pays: Money,
 }
 
+impl Account {
+    /// Cost of one good cup if the work took so long instead: its line of work is that much more or less.
+    pub fn good_each_with(&self, work: Minutes, planned: Minutes) -> Option<Money> {
+        let line = self.lines.iter().find(|l| l.item == "work")?;
+        if self.direct == Money::ZERO || planned.0 == 0 {
+            return None;
+        }
+        let other = self.direct - line.total;
+        let own = line.total * Decimal::from(work.0) / Decimal::from(planned.0);
+        // Overhead and rejects are shares of what is spent directly.
+        Some((self.good_each * ((other + own).0 / self.direct.0)).to_cents())
+    }
+}
+
 /// Accounts of the order itself and of each quantity asked for.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Costing {
@@ -128,7 +144,7 @@ fn product_line(product: &Product, poured: Ml, pack: (Money, Content)) -> Line {
     match pack.1 {
         Content::Volume(v) => line(item, amount(poured.0, 1), "ml", pack.0 / amount(v.0, 3)),
         Content::Weight(w) => {
-            let grams = Grams(poured.0 * density(product));
+            let grams = Grams(poured.0 * product.mixed_density());
             line(item, amount(grams.0, 1), "g", pack.0 / amount(w.0, 3))
         }
     }
@@ -139,6 +155,16 @@ pub fn minutes(spec: &FinishSpec, plan: &[StepPlan], cups: u32) -> u32 {
     let loads = loads(cups, spec.times.seats.value).len() as u32;
     let steps: u32 = plan.iter().filter(|s| !s.done).map(|s| s.set_up.0 * loads + s.each.0 * cups).sum();
     spec.times.order.value.0 + steps
+}
+
+/// Minutes of work by the kind of step, without what an order takes once.
+pub fn by_kind(spec: &FinishSpec, plan: &[StepPlan], cups: u32) -> BTreeMap<StepKind, u32> {
+    let loads = loads(cups, spec.times.seats.value).len() as u32;
+    let mut out = BTreeMap::new();
+    for s in plan.iter().filter(|s| !s.done) {
+        *out.entry(s.kind).or_default() += s.set_up.0 * loads + s.each.0 * cups;
+    }
+    out
 }
 
 fn lines(input: &Inputs, price: &PriceSpec, cups: u32) -> Vec<Line> {
@@ -226,9 +252,7 @@ pub fn costing(input: &Inputs, price: &PriceSpec, diagnostics: &mut Diagnostics)
         );
     }
     for (j, p) in input.spec.products.iter().enumerate() {
-        let used = input.plan.iter().any(|s| {
-            !s.done && s.needs > Ml::ZERO && input.spec.steps[s.number - 1].product.is_some_and(|q| q.0 == j)
-        });
+        let used = all_poured(input.spec, input.plan, j, 1) > Ml::ZERO;
         if used && p.pack.is_none() {
             missing(
                 KeyPath::of("finish.product").index(j),

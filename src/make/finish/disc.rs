@@ -1,8 +1,9 @@
 //! The disc on the base: outer ring and centre in two finishes, the maker's mark in the middle with its own
 //! cut outline.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{cup, piece}.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece}, make::finish::surface.
 
+use super::surface::base_circles;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::units::{Angle, Mm};
@@ -31,14 +32,23 @@ pub const WIDER: Code = Code {
         by pi. Either finish.base.across or the reading at the base edge is wrong: measure both again.",
 };
 
+/// Nothing to be seen.
+pub const ONE_FILM: Code = Code {
+    id: "finish/base-of-one-film",
+    title: "ring, centre and mark of the base are of one film",
+    explain: "A base in two zones with a mark shows something only if its parts differ. Left out, `ring-film` and \
+        `mark.film` are the film of the disc. Give one of them another film, or write \"none\" for a part that is \
+        sprinkled with glitter, painted or printed.",
+};
+
 /// A part of the base disc.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DiscPart {
     /// `ring`, `centre` or `mark`.
     pub name: &'static str,
-    /// What it is cut from.
+    /// What it is cut from; none: the place is painted, sprinkled or printed.
     #[serde(skip)]
-    pub film: FilmId,
+    pub film: Option<FilmId>,
     /// Its outline; the origin is the middle of the base, up is towards the front line.
     #[serde(skip)]
     pub outline: Region<Art>,
@@ -108,10 +118,8 @@ pub fn base_disc(spec: &BaseSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> O
         );
         return None;
     }
-    let disc = across - spec.inset.value * 2.0;
+    let (disc, ring_inner, centre) = base_circles(spec, across);
     let with_ring = spec.ring > Mm::ZERO;
-    let ring_inner = if with_ring { disc - spec.ring * 2.0 } else { Mm::ZERO };
-    let centre = if with_ring { ring_inner - spec.gap.value * 2.0 } else { disc };
     // A centre too small to weed is no centre: the narrowest strip that the spot rules allow, 3 mm (common
     // practice).
     let least = Mm(3.0);
@@ -135,7 +143,27 @@ pub fn base_disc(spec: &BaseSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> O
         });
     }
     parts.push(DiscPart { name: "centre", film: spec.centre_film, outline: circle(centre), number: 0 });
+    one_film(spec, diagnostics);
     Some(BaseDisc { across, disc, ring_inner, centre, measured: spec.across.is_some(), parts })
+}
+
+/// Warns of a base whose parts are all of one film: nothing would be seen of them.
+fn one_film(spec: &BaseSpec, diagnostics: &mut Diagnostics) {
+    let ring = (spec.ring > Mm::ZERO).then_some(spec.ring_film);
+    let films: Vec<Option<FilmId>> =
+        [ring, Some(spec.centre_film), spec.mark.as_ref().map(|m| m.film)].into_iter().flatten().collect();
+    let Some(first) = films[0] else { return };
+    if films.len() < 3 || films.iter().any(|f| *f != Some(first)) {
+        return;
+    }
+    diagnostics.push(
+        Diagnostic::warning(
+            &ONE_FILM,
+            KeyPath::of("finish.base"),
+            "ring, centre and mark of the base are of one film: they would not be told apart",
+        )
+        .help("give `ring-film` or `mark.film` another film, or \"none\" to a part that is sprinkled or printed"),
+    );
 }
 
 /// Two true circles, the inner one turned round: no boolean, so no flattening.
@@ -190,13 +218,14 @@ impl BaseDisc {
     pub fn pieces(&mut self, cup: &Cup, first: u32) -> Vec<Piece> {
         let wall = WallPose { azimuth: Angle::ZERO, slant: Mm::ZERO, turn: Angle::ZERO };
         let pose = cup.lowest().development.pose(wall);
-        let piece = |(i, part): (usize, &mut DiscPart)| {
+        let cut = self.parts.iter_mut().filter_map(|p| Some((p.film?, p)));
+        let piece = |(i, (film, part)): (usize, (FilmId, &mut DiscPart))| {
             part.number = first + i as u32;
             Piece {
                 number: part.number,
                 kind: Kind::Base,
                 name: format!("base {}", part.name),
-                film: part.film,
+                film,
                 outline: part.outline.clone(),
                 zone: 0,
                 wall,
@@ -205,7 +234,7 @@ impl BaseDisc {
                 keys: Region::empty(),
             }
         };
-        self.parts.iter_mut().enumerate().map(piece).collect()
+        cut.enumerate().map(piece).collect()
     }
 }
 
@@ -234,13 +263,13 @@ mod tests {
             inset: usual(Mm(1.5)),
             ring: Mm(8.0),
             gap: usual(Mm(1.0)),
-            ring_film: FilmId(0),
-            centre_film: FilmId(0),
+            ring_film: Some(FilmId(0)),
+            centre_film: Some(FilmId(0)),
             mark: None,
         }
     }
     fn mark(size: f64) -> MarkSpec {
-        MarkSpec { art: "leaf.svg".into(), size: Mm(size), border: Mm(1.0), film: FilmId(0) }
+        MarkSpec { art: "leaf.svg".into(), size: Mm(size), border: Mm(1.0), film: Some(FilmId(0)) }
     }
 
     /// Closed forms: circle from its circumference, annulus pi (R^2 - r^2).

@@ -7,16 +7,21 @@
 //! Imports: base, read::job, make::{cup, piece, film}.
 
 pub mod caution;
+pub mod practice;
 pub mod mix;
 pub mod surface;
 pub mod stack;
 pub mod schedule;
+pub mod amount;
+mod wait;
 pub mod coat;
 mod passes;
 pub mod order;
+pub mod rules;
 pub mod disc;
 pub mod buy;
 pub mod cost;
+pub mod learn;
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath, Severity};
 use crate::base::moment::Minutes;
@@ -26,7 +31,7 @@ use crate::make::film::SheetLayout;
 use crate::make::film::cups::CupPieces;
 use crate::make::piece::Piece;
 use crate::read::job::decals::Shows;
-use crate::read::job::finish::{Basis, FinishSpec, Over};
+use crate::read::job::finish::{Basis, Event, FinishSpec, LearnedRate, Over, StepKind, StepSpec, VolumeUnit};
 use crate::read::job::{FilmId, Job};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -46,6 +51,13 @@ pub const BAND: Code = Code {
     title: "a band reaches beyond the wall",
     explain: "Bands of colour or glitter lie on the wall between the base edge and the rim; keep the rim's \
         band free of them as well if the cup is drunk from.",
+};
+/// A band in the rim's band.
+pub const BAND_RIM: Code = Code {
+    id: "finish/band-at-the-rim",
+    title: "a band of colour or glitter reaches into the rim's keep-clear band",
+    explain: "Coats over the wall end below the band that cup.keep-clear.rim keeps free, so what lies in it is sealed by \
+        nothing, and lips touch it. End the band below it.",
 };
 /// No start.
 pub const NO_START: Code = Code {
@@ -72,6 +84,7 @@ pub const LIFTED: Code = Code {
 /// Codes of this stage.
 pub const CODES: &[&Code] = &[
     &BAND,
+    &BAND_RIM,
     &NO_START,
     &HANDLE,
     &LIFTED,
@@ -96,6 +109,16 @@ pub const CODES: &[&Code] = &[
     &order::RATIO,
     &disc::NO_ROOM,
     &disc::WIDER,
+    &disc::ONE_FILM,
+    &rules::DRIES,
+    &rules::NOT_LEVELLED,
+    &rules::CUTS_GRAINS,
+    &rules::TOO_SOON,
+    &rules::NOT_CURED,
+    &rules::REST_HARD,
+    &rules::TOO_LITTLE,
+    &rules::REST,
+    &rules::MARK,
     &cost::NO_PRICE,
 ];
 
@@ -137,6 +160,9 @@ pub struct FilmLine {
 pub struct Finish {
     /// Good cups ordered.
     pub cups: u32,
+    /// In what volumes are told.
+    #[serde(skip)]
+    pub volumes: VolumeUnit,
     /// Surfaces.
     pub surfaces: Surfaces,
     /// Bands and their guide rings.
@@ -152,6 +178,9 @@ pub struct Finish {
     /// Hands-on time of the whole order.
     #[serde(rename = "hands_on_min")]
     pub hands_on: Minutes,
+    /// What the hours of work lie between in 80 of 100 cases, where a bench log says how sure they are.
+    #[serde(rename = "work_80_percent_min", skip_serializing_if = "Option::is_none")]
+    pub work_between: Option<(Minutes, Minutes)>,
     /// Base disc, its parts as pieces of the plan.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub base: Option<BaseDisc>,
@@ -267,19 +296,22 @@ fn planned(
         let names: Vec<(usize, String)> = wall.iter().map(|f| (f.0, job.films[f.0].name.clone())).collect();
         order::film_steps(spec, &names, diagnostics);
     }
-    order::order(spec, &steps, diagnostics);
-    order::disc_step(spec, diagnostics);
     let load = schedule::loads(spec.cups, spec.times.seats.value).first().copied().unwrap_or(1);
+    rules::check(spec, &steps, load, diagnostics);
+    order::disc_step(spec, diagnostics);
     order::products(spec, &steps, load, diagnostics);
+    bands_at_rim(job, spec, cup, diagnostics);
     notes(job, spec, cup, &steps, diagnostics);
     let calendar = calendar(spec, &steps, load, diagnostics);
     let input = cost::Inputs { job, spec, plan: &steps, films: &used, by_cups: &by_cups };
     let costing = spec.price.as_ref().and_then(|p| cost::costing(&input, p, diagnostics));
     Finish {
         cups: spec.cups,
+        volumes: spec.volumes,
         surfaces: surfaces(job, spec, cup, under),
         bands: spec.bands.iter().map(|b| band_plan(b, cup)).collect(),
         hands_on: Minutes(cost::minutes(spec, &steps, spec.cups)),
+        work_between: learn::work(spec, &cost::by_kind(spec, &steps, spec.cups), spec.times.order.value.0),
         cautions: cautions(&steps),
         spelling: spelling(job, spec),
         rates: rates(spec, &steps, used.values().any(|u| u.panels > 0)),
@@ -395,6 +427,30 @@ fn calendar(
     Some(calendar)
 }
 
+/// Bands that coats and glitters are put on, and that reach into the rim's keep-clear band.
+fn bands_at_rim(job: &Job, spec: &FinishSpec, cup: &Cup, diagnostics: &mut Diagnostics) {
+    let top = cup.wall() - job.cup.keep_clear.rim;
+    for (i, b) in spec.bands.iter().enumerate().filter(|(_, b)| b.to > top + crate::base::tolerance::MEASURE)
+    {
+        let used = |s: &StepSpec| {
+            !s.done
+                && (s.over == Over::ColourBand(i) || s.glitters.iter().any(|g| g.over == Over::ColourBand(i)))
+        };
+        if spec.steps.iter().any(used) && b.to <= cup.wall() {
+            diagnostics.push(
+                Diagnostic::warning(
+                    &BAND_RIM,
+                    KeyPath::of("finish.band").index(i).key("to"),
+                    format!("band {} reaches into the band that is kept free at the rim", b.name),
+                )
+                .measured(format!("up to {:.1}", b.to))
+                .allowed(format!("at most {top:.1}"))
+                .help("lower its upper edge: no coat seals it there"),
+            );
+        }
+    }
+}
+
 fn notes(job: &Job, spec: &FinishSpec, cup: &Cup, steps: &[StepPlan], diagnostics: &mut Diagnostics) {
     if !job.cup.handles.is_empty() {
         diagnostics.push(
@@ -451,9 +507,41 @@ fn rates(spec: &FinishSpec, steps: &[StepPlan], panels: bool) -> Vec<RateLine> {
             add(format!("waiting after {}", p.name), w.value.to_string(), w.basis);
         }
     }
+    spec.learned.iter().for_each(|l| add(learned_of(l), learned_value(l), Basis::Learned));
     product_rates(spec, &mut add);
     time_rates(spec, panels, &mut add);
     out
+}
+
+/// What a rate of the bench log is of.
+pub fn learned_of(l: &LearnedRate) -> String {
+    let kind = l.kind.map_or("", StepKind::name);
+    match l.event {
+        Event::Work if l.kind == Some(StepKind::Film) => "bench log: weeding and placing film".into(),
+        Event::Work => format!("bench log: work on {kind}"),
+        Event::Weighed => format!("bench log: {} that stays on, {kind}", l.product),
+        Event::Used => format!("bench log: {} used up", l.product),
+        Event::Spoilt => "bench log: pieces spoilt".into(),
+        Event::Lost | Event::Start => "bench log: cups lost".into(),
+    }
+}
+
+/// Its value, and how sure it is.
+pub fn learned_value(l: &LearnedRate) -> String {
+    let percent = |v: f64| format!("{:.1} %", v * 100.0);
+    match l.event {
+        Event::Spoilt | Event::Lost => format!(
+            "{} (80 of 100 times {} to {}; of {} counted)",
+            percent(l.value),
+            percent(l.low),
+            percent(l.high),
+            l.entries
+        ),
+        _ => format!(
+            "{:.2} times common practice (80 of 100 times {:.2} to {:.2}; {} entries)",
+            l.value, l.low, l.high, l.entries
+        ),
+    }
 }
 
 fn product_rates(spec: &FinishSpec, add: &mut impl FnMut(String, String, Basis)) {

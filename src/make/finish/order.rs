@@ -3,15 +3,17 @@
 //!
 //! All of them are common practice (no source) unless a line says otherwise.
 //!
-//! Imports: base, read::job, make::cup, make::finish::{stack, coat}.
+//! Imports: base, read::job, make::cup, make::finish::{stack, schedule, coat}.
 
 use super::coat::{StepPlan, step_path};
+use super::schedule::MISSED;
 use super::stack::FilmStack;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
+use crate::base::moment::Minutes;
 use crate::base::tolerance::{SAME_SURFACE, WHOLE_STEPS};
 use crate::base::units::Mm;
 use crate::make::cup::Cup;
-use crate::read::job::finish::{FinishSpec, Over, ProductKind, StepKind, defaults};
+use crate::read::job::finish::{BaseSpec, FinishSpec, Over, ProductKind, StepKind, StepSpec, defaults};
 use serde::Serialize;
 
 /// Sanded right before film.
@@ -66,9 +68,10 @@ pub const NO_DISC_STEP: Code = Code {
 pub const OUT_OF_ORDER: Code = Code {
     id: "finish/out-of-order",
     title: "a step stands in a place where it does harm",
-    explain: "Glitter needs wet glue under it and a seal over it; film needs a smooth surface; paint and \
-        glitter after film cover it; the base disc comes after the coats of the wall; nothing but waiting \
-        comes after curing.",
+    explain: "Glitter needs a wet adhesive under it and a seal over it; film needs a smooth surface; paint and \
+        glitter after film cover it; the base disc comes after the coats of the wall, or lies under a coat of its \
+        own; no coat comes after epoxy has cured through, unless it is sanded first. Adhesive, several glitters \
+        and curing under a lamp may follow each other in the middle of the list.",
 };
 /// Pieces but no film step.
 pub const NO_FILM_STEP: Code = Code {
@@ -248,7 +251,14 @@ pub fn surface(plan: &[StepPlan], bare: &Cup, layout: Mm, tape: Mm, diagnostics:
 /// Disc and the step that puts it on: both or neither.
 pub fn disc_step(spec: &FinishSpec, diagnostics: &mut Diagnostics) {
     let step = spec.steps.iter().position(|s| s.kind == StepKind::BaseDisc);
-    match (spec.base.is_some(), step) {
+    let marked = spec.steps.iter().any(|s| s.kind == StepKind::BaseMark);
+    // A base whose zones are sprinkled, and whose mark has a step of its own, has no disc.
+    let disc = |b: &BaseSpec| {
+        b.centre_film.is_some()
+            || (b.ring > Mm::ZERO && b.ring_film.is_some())
+            || (!marked && b.mark.is_some())
+    };
+    match (spec.base.as_ref().is_some_and(disc), step) {
         (true, None) => {
             let d = Diagnostic::warning(
                 &NO_DISC_STEP,
@@ -258,82 +268,11 @@ pub fn disc_step(spec: &FinishSpec, diagnostics: &mut Diagnostics) {
             diagnostics.push(d.help("add a step with do = \"base disc\" after the coats of the wall"));
         }
         (false, Some(i)) => {
-            let d = Diagnostic::warning(&NO_DISC_STEP, step_path(i), "the job has no disc for the base");
+            let what = "the job has no disc of film for the base";
+            let d = Diagnostic::warning(&NO_DISC_STEP, step_path(i), what);
             diagnostics.push(d.help("add [finish.base] with the disc's films, or take the step out"));
         }
         _ => {}
-    }
-}
-
-/// Rules between neighbouring steps and over the whole list.
-pub fn order(spec: &FinishSpec, plan: &[StepPlan], diagnostics: &mut Diagnostics) {
-    use StepKind::{Adhesive, BaseDisc, Cure, Film, Glitter, GlueSeal, Paint, Sand, Wash};
-    let steps = &spec.steps;
-    let mut out_of_order = |i: usize, message: &str, mend: &str| {
-        diagnostics.push(
-            Diagnostic::warning(
-                &OUT_OF_ORDER,
-                step_path(i),
-                format!("step {} ({}): {message}", i + 1, plan[i].name),
-            )
-            .help(mend),
-        );
-    };
-    let first_film = steps.iter().position(|s| s.kind == Film);
-    for (i, step) in steps.iter().enumerate() {
-        let before = i.checked_sub(1).map(|j| steps[j].kind);
-        let later = &steps[i + 1..];
-        match step.kind {
-            Glitter if before != Some(Adhesive) => {
-                out_of_order(
-                    i,
-                    "there is no wet glue under the glitter",
-                    "put an adhesive step right before it",
-                );
-            }
-            Glitter if later.first().is_some_and(|n| !matches!(n.kind, GlueSeal) && !n.kind.is_clear()) => {
-                out_of_order(
-                    i,
-                    "loose glitter is not sealed",
-                    "put a glue seal or a clear coat right after it",
-                );
-            }
-            Film if matches!(before, Some(Glitter | GlueSeal | Adhesive)) => {
-                out_of_order(
-                    i,
-                    "film does not hold on glitter or glue",
-                    "put clear coats between until it is smooth",
-                );
-            }
-            Paint | Adhesive | Glitter | GlueSeal
-                if first_film.is_some_and(|f| f < i) && step.over == Over::Wall =>
-            {
-                out_of_order(i, "it covers the film", "put it before the film step");
-            }
-            BaseDisc if later.iter().any(|n| n.kind.is_clear() && n.over == Over::Wall) => {
-                out_of_order(i, "coats of the wall run over the base disc", "put the base disc after them");
-            }
-            Cure if later.iter().any(|n| n.kind != Cure) => {
-                out_of_order(i, "work goes on after curing", "put the cure step last");
-            }
-            _ => {}
-        }
-    }
-    for (i, pair) in steps.windows(2).enumerate() {
-        // Washing off the dust does not take the scratches away.
-        let next = steps[i + 1..].iter().find(|s| s.kind != Wash).map_or(pair[1].kind, |s| s.kind);
-        if pair[0].kind == Sand && next == Film {
-            diagnostics.push(
-                Diagnostic::warning(&SCRATCHES, step_path(i), "scratches show under clear film")
-                    .help("put a thin coat after the sand step, before the film"),
-            );
-        }
-        if pair[0].kind == Film && next == Sand {
-            diagnostics.push(
-                Diagnostic::warning(&SANDED_FILM, step_path(i + 1), "sanding would cut into the film")
-                    .help("put the seal film step before the sand step"),
-            );
-        }
     }
 }
 
@@ -410,22 +349,42 @@ pub fn products(spec: &FinishSpec, plan: &[StepPlan], largest_load: u32, diagnos
     past_window(spec, plan, diagnostics);
 }
 
-/// A clear coat, then film once it is hard, then a seal: the first is then past its window.
+/// A clear coat of the wall and the next one, with other steps between that take longer than the window: where film
+/// goes on between them, the first must be hard anyway; else the next comes too late.
 fn past_window(spec: &FinishSpec, plan: &[StepPlan], diagnostics: &mut Diagnostics) {
-    for (i, three) in spec.steps.windows(3).enumerate() {
-        let sealed = three[0].kind.is_clear() && three[1].kind == StepKind::Film && three[2].kind.is_clear();
-        let Some(p) = spec.product(&three[0]).filter(|_| sealed) else { continue };
-        if let Some(until) = p.recoat_until.filter(|u| plan[i].next_from >= u.value) {
-            diagnostics.push(
-                Diagnostic::note(
-                    &PAST_WINDOW,
-                    step_path(i + 2),
-                    format!("{} hardens before the film goes on", p.name),
-                )
-                .measured(format!("film from {} after it", plan[i].next_from))
-                .allowed(format!("next coat within {} to bond without washing", until.value))
-                .help("wash as the data sheet says before sealing; try it on a spare cup"),
-            );
+    let wall = |i: usize| spec.steps[i].kind.is_clear() && !spec.steps[i].over.on_base();
+    for i in (0..plan.len()).filter(|i| wall(*i) && !plan[*i].done) {
+        let Some(next) = (i + 1..plan.len()).find(|j| wall(*j)) else { continue };
+        let between = &spec.steps[i + 1..next];
+        let Some(p) = spec.product(&spec.steps[i]) else { continue };
+        let Some(until) = p.recoat_until.map(|u| u.value) else { continue };
+        let told = |s: &StepSpec| matches!(s.kind, StepKind::Sand | StepKind::Cure);
+        if between.is_empty() || between.iter().any(told) {
+            continue;
         }
+        let waits: u32 = plan[i..next].iter().map(|s| s.next_from.max(s.turning.unwrap_or_default()).0).sum();
+        if Minutes(waits) < until {
+            continue;
+        }
+        let d = if between.iter().any(|s| s.kind == StepKind::Film) {
+            Diagnostic::note(
+                &PAST_WINDOW,
+                step_path(next),
+                format!("{} hardens before the film goes on", p.name),
+            )
+            .measured(format!("film from {} after it", plan[i].next_from))
+            .allowed(format!("next coat within {until} to bond without washing"))
+            .help("wash as the data sheet says before sealing; try it on a spare cup")
+        } else {
+            Diagnostic::warning(
+                &MISSED,
+                step_path(next),
+                format!("\"{}\" comes too late after \"{}\"", plan[next].name, plan[i].name),
+            )
+            .measured(format!("{} at the earliest, with the steps between", Minutes(waits)))
+            .allowed(format!("at most {until} after it"))
+            .help("do what comes between before or after both coats, or put a sand step before the second")
+        };
+        diagnostics.push(d);
     }
 }

@@ -12,6 +12,7 @@ use crate::base::units::Mm;
 use crate::make::cup::Development;
 use crate::make::film::SheetLayout;
 use crate::make::film::cups::CupPieces;
+use crate::make::film::order::starts;
 use crate::make::piece::{Kind, Piece};
 use crate::outline::{Clearance, Flat};
 use crate::read::job::finish::{FinishSpec, Over};
@@ -56,6 +57,8 @@ pub(super) fn used(
             let u = used.entry(s.film).or_default();
             u.cups = pieces.cups;
             u.cut += cut * s.repeat.times as usize;
+            let own: Vec<_> = s.placed.iter().filter(|p| of(p.number) == pass).cloned().collect();
+            u.openings += starts(&own).len().saturating_sub(own.len()) * s.repeat.times as usize;
             u.sheets += usize::from(first) * s.repeat.times as usize;
         }
         used

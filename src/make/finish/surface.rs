@@ -4,7 +4,7 @@
 
 use crate::base::units::{Ml, Mm, Mm2};
 use crate::make::cup::{Frustum, Shell};
-use crate::read::job::finish::ColourBand;
+use crate::read::job::finish::{BaseSpec, ColourBand, Over};
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
 
@@ -83,6 +83,28 @@ pub fn thickness(volume: Ml, area: Mm2) -> Mm {
 pub fn base_area(lower_girth: Mm, across: Option<Mm>) -> Mm2 {
     let r = across.map_or(lower_girth / TAU, |d| d * 0.5);
     Mm2(PI * r.0 * r.0)
+}
+
+/// Circles of the base: across the disc, across the hole of its ring (0: no ring), across its centre.
+pub fn base_circles(spec: &BaseSpec, across: Mm) -> (Mm, Mm, Mm) {
+    let disc = across - spec.inset.value * 2.0;
+    if spec.ring <= Mm::ZERO {
+        return (disc, Mm::ZERO, disc);
+    }
+    let inner = disc - spec.ring * 2.0;
+    (disc, inner, inner - spec.gap.value * 2.0)
+}
+
+/// Area of a place on the base; of its zones where it has a ring.
+pub fn base_place(lower_girth: Mm, spec: Option<&BaseSpec>, over: Over) -> Mm2 {
+    let across = spec.and_then(|b| b.across);
+    let zones = spec.map(|b| base_circles(b, across.unwrap_or(lower_girth / PI)));
+    let circle = |d: Mm| Mm2(PI * d.0 * d.0 / 4.0);
+    match (over, zones) {
+        (Over::BaseRing, Some((disc, inner, _))) => circle(disc) - circle(inner),
+        (Over::BaseCentre, Some((_, _, centre))) => circle(centre),
+        _ => base_area(lower_girth, across),
+    }
 }
 
 /// A line round the cup where a band or its fade begins or ends: the template shows it as an arc at this

@@ -155,7 +155,16 @@ fn rules_of_order_are_found() {
         (&[Sand, Paint, Film, Seal], &[]),
         (&[Film, Sand, Clear], &["finish/film-sanded"]),
         (&[Glitter, GlueSeal, Clear, Clear, Film, Seal], &["finish/out-of-order"]),
-        (&[Adhesive, Glitter, Sand, Film, Seal], &["finish/out-of-order", "finish/sanded-under-film"]),
+        (
+            &[Adhesive, Glitter, Sand, Film, Seal],
+            // Loose glitter, sanded into it, scratches, and film on glitter.
+            &[
+                "finish/out-of-order",
+                "finish/sanded-into-glitter",
+                "finish/sanded-under-film",
+                "finish/out-of-order",
+            ],
+        ),
         (&[Film, Seal, Cure, Level], &["finish/out-of-order"]),
         (&[Film, Paint, Seal], &["finish/out-of-order"]),
         (&[Film, BaseDisc, Seal], &["finish/out-of-order", "finish/base-disc-step"]),

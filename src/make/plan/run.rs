@@ -50,7 +50,7 @@ pub fn run(
         let _ = progress(Stage::Begins(stage));
     };
     emit("cup");
-    let job = &finishing::with_build_up(job);
+    let job = &finishing::with_build_up(&finishing::with_log(job, materials));
     let cup = cup::fit(&job.cup, diagnostics);
     diagnostics.extend(materials.diagnostics.iter().cloned());
     if !job.sheets.is_empty() {

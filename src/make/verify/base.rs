@@ -13,7 +13,7 @@ use crate::make::plan::Plan;
 
 pub(super) fn check(plan: &Plan, _: &mut Report, broken: &mut Vec<Diagnostic>) {
     let pieces = plan.pieces.iter().filter(|p| p.kind == Kind::Base).count();
-    let parts = plan.finish.base.as_ref().map_or(0, |d| d.parts.len());
+    let parts = plan.finish.base.as_ref().map_or(0, |d| d.parts.iter().filter(|p| p.film.is_some()).count());
     if pieces != parts {
         broken.push(breach("the pieces of the base are not the parts of its disc", pieces, parts));
     }
@@ -25,7 +25,7 @@ pub(super) fn check(plan: &Plan, _: &mut Report, broken: &mut Vec<Diagnostic>) {
 /// Nearest and farthest place of each outline from the middle, corner by corner of a fine polyline.
 fn disc_keeps_its_sizes(plan: &Plan, disc: &BaseDisc, broken: &mut Vec<Diagnostic>) {
     let slack = FIT.0 + FINE.0 + MEASURE.0;
-    for part in &disc.parts {
+    for part in disc.parts.iter().filter(|p| p.film.is_some()) {
         let (inner, outer) = match part.name {
             "ring" => (disc.ring_inner.0 / 2.0, disc.disc.0 / 2.0),
             _ => (0.0, disc.centre.0 / 2.0),

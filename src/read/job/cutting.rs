@@ -148,6 +148,7 @@ fn cutter(s: &Section<'_>) -> Result<(Rates, Mm), ErrorGuaranteed> {
         lift: lift?,
         weed_piece: weed_piece?,
         weed_opening: weed_opening?,
+        weed_said: s.has(film::cutter::WEED_PIECE.row.name) || s.has(film::cutter::WEED_OPENING.row.name),
     };
     Ok((rates, overcut?))
 }

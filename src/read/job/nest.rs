@@ -75,12 +75,14 @@ pub struct Rates {
     pub weed_piece: f64,
     /// Picking the waste out of one opening, seconds.
     pub weed_opening: f64,
+    /// The job says how long weeding takes on this film; else finish.times.weed holds.
+    pub weed_said: bool,
 }
 
 impl Rates {
     /// Common practice without a source.
     pub const USUAL: Rates =
-        Rates { cut: 60.0, travel: 200.0, lift: 0.15, weed_piece: 5.0, weed_opening: 4.0 };
+        Rates { cut: 60.0, travel: 200.0, lift: 0.15, weed_piece: 5.0, weed_opening: 4.0, weed_said: false };
 }
 
 impl Default for Rates {

@@ -166,9 +166,11 @@ impl<'r> Section<'r> {
     fn lacks(&self, row: &Row) -> ErrorGuaranteed {
         let Row { name: key, lacks: what, .. } = row;
         let example = row.as_added();
+        // The sentence may have named it already.
+        let named = if what.contains(&format!("`{key}`")) { String::new() } else { format!(" (`{key}`)") };
         let place = if self.at.0.is_empty() { "the job".into() } else { format!("`{}`", self.at) };
         let d = self
-            .fault(&codes::MISSING_KEY, key, format!("{place} does not say {what} (`{key}`)"))
+            .fault(&codes::MISSING_KEY, key, format!("{place} does not say {what}{named}"))
             .help(format!("add {example}"));
         if self.reader.torn {
             // Syntax faults are reported already; what seems missing may only have been swallowed by them.

@@ -6,6 +6,7 @@
 pub mod rows;
 pub mod zones;
 pub mod wall;
+pub mod zone_pages;
 pub mod page;
 pub mod printed;
 

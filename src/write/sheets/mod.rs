@@ -2,6 +2,7 @@
 //!
 //! Imports: none.
 
+pub mod measures;
 pub mod decal;
 pub mod job_sheet;
 pub mod cards;

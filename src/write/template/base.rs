@@ -64,7 +64,8 @@ fn parts(plan: &Verified, disc: &BaseDisc, at: Point<Page>) -> Group {
     for part in &disc.parts {
         let there = part.outline.moved(&home);
         let whole: BezPath = there.contours().iter().flat_map(|c| c.elements().iter().copied()).collect();
-        g.stroke(whole, film_mark::outline(part.film)).id = Some(part_id(part));
+        let stroke = part.film.map_or(Stroke::solid(INK, 0.3), film_mark::outline);
+        g.stroke(whole, stroke).id = Some(part_id(part));
     }
     // Numbers beside the disc, each with a line to its part.
     for (i, part) in disc.parts.iter().enumerate() {
@@ -80,8 +81,11 @@ fn parts(plan: &Verified, disc: &BaseDisc, at: Point<Page>) -> Group {
             segment((at.x + c * radius, at.y + s * radius), (at.x + c * out, at.y + s * out)),
             Stroke::solid(INK, 0.15),
         );
-        let film = &plan.job().films[part.film.0].name;
-        let words = format!("{} {}, {film}", part.number, part.name);
+        let words = match part.film {
+            Some(film) => format!("{} {}, {}", part.number, part.name, plan.job().films[film.0].name),
+            None if part.name == "mark" => "mark, printed".to_owned(),
+            None => format!("{}, not of film", part.name),
+        };
         g.text(&Text::new(&words, 2.8), (at.x + c * out + 1.0, at.y + s * out - 1.0));
     }
     g

@@ -15,20 +15,28 @@ macro_rules! codes {
 codes! {
     NAME_TAKEN "finish/name-taken" "A product's or a band's name that cannot be used"
     "Steps name products and bands, so no two products and no two bands share a name, and no band is called \
-        wall or base, which a step's `over` means already."
+        wall, base, base ring or base centre, which a step's `over` means already."
     UNKNOWN_PRODUCT "finish/unknown-product" "A product that the job does not have"
     "A step's `with` names a [[finish.product]] of the same job. Without `with` a step takes the first \
         product of its kind; where there is none, one is assumed with the numbers of common practice, and a \
         note says so."
     WRONG_PRODUCT "finish/wrong-product" "A step with a product that it cannot be done with"
     "Clear coats are done with a two-part resin, a UV resin or an isocyanate clear coat; paint with paint; \
-        adhesive and glue seal with glue; glitter with glitter."
+        an adhesive with glue, UV resin or two-part resin; a glue seal with glue; glitter with glitter."
     NOT_THIS_STEP "finish/not-for-this-step" "A key that does not belong to a step of this kind"
     "Only coats have a product, an amount and a place; only film steps name films. `thickness`, `volume`, \
         `grams` and `weighed` are four ways to say the amount, of which a step has one at most."
+    NOT_THIS_PRODUCT "finish/not-for-this-product" "A key that does not belong to a product of this kind"
+    "`lamp` and `lights-cm2` say how long UV resin hardens under your lamp: an area that the lamp lights all at \
+        once takes `lamp`, a larger one that turns under it takes longer by as much as it is larger. `grain` is \
+        of glitter: fine or coarse."
+    BATCH "finish/batch" "A batch that its steps cannot share"
+    "Steps with the same `batch` are served from one mix: the first of them mixes it, all with the same \
+        product. `volume = \"rest\"` stands in the last of them and takes what the others leave."
     UNKNOWN_BAND "finish/unknown-band" "A place that is neither wall, nor base, nor a band of the job"
     "A coat's `over` says what it covers: \"wall\" (from the base edge to the rim's keep-clear band, as \
-        without `over`), \"base\", or the name of a [[finish.band]]."
+        without `over`), \"base\", its two zones \"base ring\" and \"base centre\" ([finish.base] says how wide \
+        the ring is), or the name of a [[finish.band]]."
     BAND "finish/band-upside-down" "A band without room between its edges"
     "`from` is the lower edge of a band, `to` the upper one, both up the wall from the base edge. Its fades \
         lie within it, so that the two together are no wider than the band."

@@ -3,6 +3,7 @@
 //!
 //! Imports: none.
 
+pub mod bench;
 pub mod model;
 pub mod usual;
 pub mod codes;
@@ -12,6 +13,7 @@ mod products;
 mod steps;
 mod times;
 mod price;
+mod quote;
 mod base;
 mod whole;
 
@@ -19,6 +21,11 @@ pub use codes::CODES;
 pub use model::*;
 pub use usual::{defaults, product_kind_of, usual_product, usual_step};
 pub(super) use whole::read;
+
+/// The usual word of the quote for a key of `finish.quote.words`.
+pub fn quote_word(key: &str) -> &'static str {
+    rows::quote_words::usual(key)
+}
 
 #[cfg(test)]
 mod tests;

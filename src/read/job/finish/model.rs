@@ -4,57 +4,37 @@
 //! numbers are the maker's own and which are common practice. Defaults marked so have no source; they are
 //! meant to be edited.
 //!
-//! Imports: base, read::job::{keys, model}.
+//! Imports: base, read::job::{keys, model}, read::job::finish::bench.
 
 use super::super::keys::Worded;
 use super::super::model::FilmId;
+pub use super::bench::*;
 use crate::base::moment::{Day, DayOfWeek, Minutes, Moment};
 use crate::base::money::{Money, Share};
-use crate::base::units::{Grams, Ml, Mm, Mm2};
+use crate::base::units::{Grams, Ml, Mm};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// Most cups of an order.
 pub(super) const MOST_CUPS: u64 = 500;
 
-/// What a number stands on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Basis {
-    /// A default of this program: common practice, no source.
-    CommonPractice,
-    /// Entered in the job without saying more.
-    Entered,
-    /// Entered in the job, from the product's data sheet.
-    DataSheet,
-    /// Entered in the job, measured by the maker, or computed from such a measurement.
-    OwnMeasurement,
-}
-
-impl Basis {
-    /// In words.
-    pub fn words(self) -> &'static str {
-        match self {
-            Basis::CommonPractice => "default: common practice, no source",
-            Basis::Entered => "entered in the job",
-            Basis::DataSheet => "product data sheet",
-            Basis::OwnMeasurement => "own measurement",
-        }
-    }
-}
-
-/// A value and what it stands on.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Rate<T> {
-    /// The value.
-    pub value: T,
-    /// What it stands on.
-    pub basis: Basis,
-}
-
-/// A default: common practice, no source.
-pub const fn usual<T>(value: T) -> Rate<T> {
-    Rate { value, basis: Basis::CommonPractice }
+/// A rate learned from a bench log: a factor on common practice; of pieces spoilt and cups lost, the part itself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LearnedRate {
+    /// What was logged.
+    pub event: Event,
+    /// Of which kind of step.
+    pub kind: Option<StepKind>,
+    /// With which product; empty: any.
+    pub product: String,
+    /// The middle.
+    pub value: f64,
+    /// Below it in one case of ten.
+    pub low: f64,
+    /// Above it in one case of ten.
+    pub high: f64,
+    /// From how many entries; of parts, of how many pieces or cups.
+    pub entries: usize,
 }
 
 /// Everything a job says about finishing.
@@ -64,6 +44,8 @@ pub struct FinishSpec {
     pub cups: u32,
     /// Part of a mixed coating that does not stay on the cup (drips, brush, mixing cup); 0 to under 1.
     pub loss: Rate<f64>,
+    /// In what volumes are told beside millilitres.
+    pub volumes: VolumeUnit,
     /// What may be sanded off the last coat without reaching film.
     pub sanding_margin: Rate<Mm>,
     /// Coatings and powders.
@@ -78,13 +60,15 @@ pub struct FinishSpec {
     pub base: Option<BaseSpec>,
     /// Prices; without them there is no cost and no quote.
     pub price: Option<PriceSpec>,
+    /// The head and the words of the quote.
+    pub quote: Option<QuoteSpec>,
     /// Words on the cup that the customer is to check letter by letter.
     pub spelling: Vec<String>,
+    /// Bench logs beside the job.
+    pub log: Vec<String>,
+    /// What they teach, once they are read.
+    pub learned: Vec<LearnedRate>,
 }
-
-/// A coating or powder by its place in [`FinishSpec::products`].
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct ProductId(pub usize);
 
 /// What kind of product; decides cautions and how it is measured out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -165,6 +149,12 @@ pub struct Product {
     pub hard_after: Rate<Minutes>,
     /// When the cup can be used, after it was put on.
     pub cured_after: Rate<Minutes>,
+    /// How long glitter sticks to it, where it is used as an adhesive.
+    pub open: Rate<Minutes>,
+    /// The lamp that hardens it, if one does and no time on the turner is said.
+    pub lamp: Option<Lamp>,
+    /// How coarse it is, if it is glitter.
+    pub grain: Coarseness,
     /// Price of a pack and what it holds.
     pub pack: Option<(Money, Content)>,
     /// Named in the job, not assumed.
@@ -197,6 +187,8 @@ pub enum StepKind {
     Film,
     /// The base disc goes on.
     BaseDisc,
+    /// The maker's mark goes on the base, over a coat.
+    BaseMark,
     /// Left to harden through.
     Cure,
 }
@@ -217,37 +209,6 @@ impl StepKind {
     }
 }
 
-/// How much is put on.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Dose {
-    /// So thick a layer; the volume follows.
-    Thickness(Rate<Mm>),
-    /// So much put on in all, loss included; the thickness follows.
-    Volume(Rate<Ml>),
-    /// So much to 100 cm2, stays on the cup.
-    PerArea(Rate<Grams>),
-    /// Learned from one cup weighed before and after; over the same surface as here unless an area is given.
-    Weighed {
-        /// Weight of the cup before.
-        before: Grams,
-        /// Weight after.
-        after: Grams,
-        /// What was covered on it.
-        area: Option<Mm2>,
-    },
-}
-
-/// Where a coat goes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Over {
-    /// The wall from the base edge to the rim's keep-clear band.
-    Wall,
-    /// A band by its place in [`FinishSpec::bands`].
-    ColourBand(usize),
-    /// The flat of the base.
-    Base,
-}
-
 /// One step.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StepSpec {
@@ -261,6 +222,18 @@ pub struct StepSpec {
     pub layer: Rate<Mm>,
     /// Where.
     pub over: Over,
+    /// Part of that place that is covered, or of a full cover.
+    pub cover: Rate<f64>,
+    /// Several glitters on one wet adhesive, in the order in which they fall; then the step has no product.
+    pub glitters: Vec<GlitterSpec>,
+    /// Parts of water to one of glue, by volume.
+    pub water: Rate<f64>,
+    /// Mixed at once for a load, where that is more than it needs.
+    pub mixes: Option<Rate<Ml>>,
+    /// The batch that it shares with other steps of this name.
+    pub batch: Option<String>,
+    /// Glitter stirred into the coat.
+    pub stirred: Option<Stirred>,
     /// Loss of this step, if it differs from the job's.
     pub loss: Option<Rate<f64>>,
     /// Hands-on time to set up, once a load.
@@ -350,10 +323,10 @@ pub struct BaseSpec {
     pub ring: Mm,
     /// Gap between ring and centre.
     pub gap: Rate<Mm>,
-    /// Film of the ring.
-    pub ring_film: FilmId,
-    /// Film of the centre.
-    pub centre_film: FilmId,
+    /// Film of the ring; without one it is painted or sprinkled.
+    pub ring_film: Option<FilmId>,
+    /// Film of the centre; without one it is painted or sprinkled.
+    pub centre_film: Option<FilmId>,
     /// The maker's mark.
     pub mark: Option<MarkSpec>,
 }
@@ -367,8 +340,8 @@ pub struct MarkSpec {
     pub size: Mm,
     /// Film left round the art: its own cut outline.
     pub border: Mm,
-    /// Film it is cut from.
-    pub film: FilmId,
+    /// Film it is cut from; none: it is printed.
+    pub film: Option<FilmId>,
 }
 
 /// What a film costs.
@@ -399,6 +372,27 @@ pub enum Gain {
     Margin(Share),
     /// A share of the cost.
     Markup(Share),
+}
+
+/// Who offers to whom, and in what words.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct QuoteSpec {
+    /// The maker's name.
+    pub maker: Option<String>,
+    /// Her address, line by line.
+    pub address: Vec<String>,
+    /// The customer's name and address, line by line.
+    pub customer: Vec<String>,
+    /// Share of what is to pay that is paid when it is ordered.
+    pub deposit: Share,
+    /// The logo: an SVG beside the job.
+    pub logo: Option<String>,
+    /// Its text, once it is read.
+    pub logo_svg: Option<Vec<u8>>,
+    /// Language of the sheet, as browsers know it.
+    pub language: Option<String>,
+    /// Words that stand in the place of the usual ones, by key.
+    pub words: BTreeMap<&'static str, String>,
 }
 
 /// Prices and rates.
@@ -450,14 +444,6 @@ impl PriceSpec {
     }
 }
 
-impl Worded for Basis {
-    const WORDS: &'static [(&'static str, Basis)] = &[
-        ("data sheet", Basis::DataSheet),
-        ("own measurement", Basis::OwnMeasurement),
-        ("common practice", Basis::CommonPractice),
-        ("entered", Basis::Entered),
-    ];
-}
 impl Worded for ProductKind {
     const WORDS: &'static [(&'static str, ProductKind)] = &[
         ("two-part resin", ProductKind::TwoPartResin),
@@ -485,6 +471,7 @@ impl Worded for StepKind {
         ("thin coat", StepKind::Level),
         ("film", StepKind::Film),
         ("base disc", StepKind::BaseDisc),
+        ("base mark", StepKind::BaseMark),
         ("cure", StepKind::Cure),
     ];
 }

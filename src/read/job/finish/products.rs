@@ -1,17 +1,19 @@
 //! `[[finish.product]]`: coatings and powders with the numbers of their data sheets.
 //!
-//! Imports: base, read::job::{codes, keys, section}, read::job::finish::{model, usual, codes, rows, rates}.
+//! Imports: base, read::job::{codes, keys, section}, read::job::finish::{bench, model, usual, codes, rows, rates}.
 
 use super::super::codes as job_codes;
-use super::super::keys::{Key, Own, Part};
+use super::super::keys::{Key, Own, Part, Worded};
 use super::super::section::{Item, Section};
+use super::bench::Coarseness;
 use super::codes;
 use super::model::{Basis, MixSpec, Product, ProductKind, Rate};
-use super::rates::{basis, content, mapped, rate_or};
+use super::rates::{basis, content, mapped, rate, rate_or};
 use super::rows::product as rows;
 use super::usual::usual_product;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::money::Money;
+use crate::base::units::Mm2;
 
 /// How far the ratio by weight may be off what volumes and densities give, as a part: data sheets round to a
 /// whole part in a hundred and densities to two decimals.
@@ -36,12 +38,14 @@ pub(super) fn product(section: &Section<'_>, taken: &[String]) -> Result<Product
     let on = basis.unwrap_or(Basis::Entered);
     let mixed = mixed(section, &mut p, on);
     let waits = waits(section, &mut p, on);
+    let bench = bench(section, &mut p, on);
     let pack = pack(section);
     name?;
     kind?;
     basis?;
     mixed?;
     waits?;
+    bench?;
     p.pack = pack?;
     Ok(p)
 }
@@ -139,6 +143,43 @@ fn ratio(
     // A product of two parts that is named without its ratio is mixed by guess.
     if volume.is_none() && weight.is_none() {
         return Err(section.missing(&rows::MIX));
+    }
+    Ok(())
+}
+
+/// What a product of its kind is on the bench: how long it stays open, the lamp, the grain.
+fn bench(section: &Section<'_>, p: &mut Product, on: Basis) -> Result<(), ErrorGuaranteed> {
+    let open = rate_or(section, &rows::OPEN, on, p.open);
+    let lamp = rate(section, &rows::LAMP, on);
+    let lights = rate(section, &rows::LIGHTS, on);
+    let grain = section.key(&rows::GRAIN).or_usual();
+    let refuse = |key: &str, whose: &str| {
+        section.reader().push(
+            section
+                .fault(&codes::NOT_THIS_PRODUCT, key, format!("`{}` has no `{key}`", p.kind.word()))
+                .allowed(format!("only {whose} has it"))
+                .help("take it out, or mend the product's `kind`"),
+        )
+    };
+    let (open, lamp, lights, grain) = (open?, lamp?, lights?, grain?);
+    let mut ok = Ok(());
+    if p.lamp.is_none() {
+        for key in ["lamp", "lights-cm2"].into_iter().filter(|k| section.has(k)) {
+            ok = Err(refuse(key, "UV resin"));
+        }
+    }
+    if p.kind != ProductKind::Glitter && section.has("grain") {
+        ok = Err(refuse("grain", "glitter"));
+    }
+    ok?;
+    p.open = open;
+    p.grain = if p.kind == ProductKind::Glitter { grain } else { Coarseness::Fine };
+    if let Some(own) = &mut p.lamp {
+        own.small = lamp.map_or(own.small, |s| mapped(s, |s| s.0));
+        own.lights = lights.map_or(own.lights, |a| mapped(a, |cm2| Mm2(cm2 * 100.0)));
+        // A time on the turner that the maker says holds whatever the area, unless she says a lamp as well.
+        let said = section.has("turning") && lamp.is_none() && lights.is_none();
+        p.lamp = (!said).then_some(*own);
     }
     Ok(())
 }

@@ -4,7 +4,7 @@
 //! A rate is a bare value, or `{ is = 35, basis = "own measurement" }`; a table may say a basis for all its
 //! rates.
 //!
-//! Imports: base, read::job::{quantity, keys, reader, section}, read::job::finish::{model, rows}.
+//! Imports: base, read::job::{quantity, keys, reader, section}, read::job::finish::{bench, model, rows}.
 
 use super::super::keys::{Key, Part, Seconds};
 use super::super::quantity;

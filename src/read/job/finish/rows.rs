@@ -1,8 +1,9 @@
 //! Keys of `[finish]` and its tables.
 //!
-//! Imports: base, read::job::{keys, finish}, read::job::finish::{model, usual}.
+//! Imports: base, read::job, read::job::{keys, finish}, read::job::finish::{bench, model, usual}.
 
 use super::super::keys::{Key, Own, Part, Seconds, Table, table};
+use super::bench::{Coarseness, VolumeUnit};
 use super::model::{Basis, FilmCharge, MOST_CUPS, ProductKind, StepKind};
 use super::usual::defaults;
 use crate::base::moment::Minutes;
@@ -36,6 +37,18 @@ table! { "finish", false, "Coats, hours and prices; a value is bare, or `{ is = 
         "0.15",
     )
         .within(Mm(0.0), Mm(3.0)).or(defaults::SANDING);
+    VOLUMES: VolumeUnit = Key::new(
+        "volumes",
+        "In what volumes are told: \"us fl oz\" stand beside the millilitres.",
+        "\"ml\"",
+    )
+        .or(VolumeUnit::Ml);
+    LOG: Own = Key::new(
+        "log",
+        "Bench logs beside the job, as `frusta log` writes them: your own rates follow from them.",
+        "[\"bench-log.csv\"]",
+    )
+        .kind("a list of files").allowed("up to 20").usually("none");
     SPELLING: Own = Key::new(
         "spelling",
         "Words on the cup that the customer is to check letter by letter.",
@@ -52,6 +65,7 @@ table! { "finish", false, "Coats, hours and prices; a value is bare, or `{ is = 
         .kind("tables");
     TIMES: Own = Key::new("times", "When you work, and how long things take.", "{}").kind("a table");
     BASE: Own = Key::new("base", "The disc on the base and your mark.", "{}").kind("a table").usually("none");
+    QUOTE: Own = Key::new("quote", "The head and the words of the quote.", "{}").kind("a table").usually("none");
     PRICE_TABLE: Own = Key::new(
         "price",
         "What things cost and what you earn; without it there is no quote.",
@@ -125,6 +139,30 @@ pub mod product {
             .within(NOW, LONGEST).usually(BY_KIND);
         CURED: Minutes = Key::new("cured", "When the cup can be used.", "\"5 d\"")
             .within(NOW, LONGEST).usually(BY_KIND);
+        OPEN: Minutes = Key::new(
+            "open",
+            "How long glitter sticks to it after it was put on, where it is an adhesive.",
+            "\"15 min\"",
+        )
+            .within(Minutes(1), Minutes::hours(24)).usually(BY_KIND);
+        LAMP: Seconds = Key::new(
+            "lamp",
+            "Of UV resin: under your lamp, for an area that it lights all at once, such as a base.",
+            "\"3 min 30 s\"",
+        )
+            .within(Seconds(1.0), Seconds(36_000.0)).usually(BY_KIND);
+        LIGHTS: f64 = Key::new(
+            "lights-cm2",
+            "Of UV resin: what your lamp lights at once; a larger area that turns under it takes that much longer.",
+            "50",
+        )
+            .within(1.0, 5000.0).usually(BY_KIND);
+        GRAIN: Coarseness = Key::new(
+            "grain",
+            "Of glitter: fine lies flat, coarse stands out and asks for a levelling coat.",
+            "\"fine\"",
+        )
+            .or(Coarseness::Fine);
         PRICE_OF_PACK: Money = Key::new("price", "What a pack costs.", "24.90")
             .within(PRICE[0], PRICE[1]).lacks("what the pack costs");
         PACK: Own = Key::new("pack", "What a pack holds, by volume or by weight.", "\"1 l\"")
@@ -169,7 +207,11 @@ pub mod step {
         DO: StepKind = Key::new("do", "What is done.", "\"clear coat\"").lacks("what is done in it");
         WITH: Own = Key::new("with", "The product, by its name.", "\"clear resin\"")
             .kind("a product's name").usually("the first of its kind");
-        OVER: Own = Key::new("over", "Where a coat goes: \"wall\", \"base\", or a band's name.", "\"wall\"")
+        OVER: Own = Key::new(
+            "over",
+            "Where a coat goes: \"wall\", \"base\", \"base ring\", \"base centre\", or a band's name.",
+            "\"wall\"",
+        )
             .kind("a word, or a band's name").usually("wall");
         THICKNESS: Mm = Key::new(
             "thickness",
@@ -177,7 +219,11 @@ pub mod step {
             "0.4",
         )
             .within(Mm(0.001), Mm(5.0)).usually("by what is done");
-        VOLUME: Ml = Key::new("volume", "How much is put on in all, loss included.", "\"20 ml\"")
+        VOLUME: Ml = Key::new(
+            "volume",
+            "How much is put on in all, loss included; \"rest\" takes what is left of the batch.",
+            "\"20 ml\"",
+        )
             .within(Ml(0.1), Ml(2000.0));
         GRAMS: Grams = Key::new("grams", "Grams to 100 cm2 that stay on the cup.", "1.2")
             .within(Grams(0.01), Grams(200.0));
@@ -187,6 +233,33 @@ pub mod step {
             "{ before = 312.4, after = 321 }",
         )
             .kind("a table");
+        COVER: Part = Key::new(
+            "cover",
+            "Part of the place that is covered, or of a full cover of glitter, in percent.",
+            "100",
+        )
+            .within(Part(0.01), Part(1.0)).or(Part(1.0));
+        GLITTERS: Own = Key::new(
+            "glitters",
+            "Several glitters on one wet adhesive, in the order in which they fall.",
+            "[]",
+        )
+            .kind("a list of tables").usually("one: `with`");
+        WATER: f64 = Key::new("water", "Parts of water to one of glue, by volume, in a glue seal.", "1")
+            .within(0.0, 10.0).usually("1");
+        MIXES: Ml = Key::new(
+            "mix-at-once",
+            "What is mixed for a load, if it is more than the coat needs; the rest is told.",
+            "\"30 ml\"",
+        )
+            .within(Ml(0.1), Ml(5000.0));
+        BATCH: String = Key::new(
+            "batch",
+            "Steps of one batch share what the first of them mixes; `volume = \"rest\"` takes what is left of it.",
+            "\"first\"",
+        );
+        STIR_IN: Own = Key::new("stir-in", "Glitter stirred into the coat.", "{ with = \"gold glitter\" }")
+            .kind("a table").usually("none");
         LAYER: Mm = Key::new("layer", "Thickness of the dry layer where the amount does not say it.", "0.2")
             .within(Mm(0.0), Mm(5.0)).usually("by what is done");
         LOSS: Part = Key::new("loss", "Loss of this step, in percent, if it differs from the job's.", "35")
@@ -209,6 +282,38 @@ pub mod step {
             "\"pattern\"",
         );
         DONE: bool = Key::new("done", "Already on the cup when it was measured.", "false").or(false);
+    }
+}
+pub mod glitters {
+    //! Keys of one glitter among several.
+    use super::*;
+    table! { "finish.step.glitters", true, "One of several glitters on one wet adhesive.";
+        BASIS: Basis = Key::new("basis", "What its amount stands on.", "\"entered\"").or(Basis::Entered);
+        WITH: Own = Key::new("with", "The glitter, by its name.", "\"gold glitter\"")
+            .kind("a product's name").usually("the first of its kind");
+        OVER: Own = Key::new("over", "Where it falls: \"wall\" or a band's name.", "\"wall\"")
+            .kind("a word, or a band's name").usually("as the step");
+        COVER: Part = Key::new("cover", "Part of a full cover, in percent: 40 is a light dusting.", "100")
+            .within(Part(0.01), Part(1.0)).or(Part(1.0));
+        GRAMS: Grams = Key::new("grams", "Grams to 100 cm2 at full cover that stay on the cup.", "1.2")
+            .within(Grams(0.01), Grams(200.0)).usually("by its grain");
+        WEIGHED: Own = Key::new(
+            "weighed",
+            "Learned from one cup weighed before and after.",
+            "{ before = 312.4, after = 321 }",
+        )
+            .kind("a table");
+    }
+}
+pub mod stir_in {
+    //! Keys of glitter stirred into a coat.
+    use super::super::usual::defaults::STIRRED;
+    use super::*;
+    table! { "finish.step.stir-in", false, "Glitter stirred into the coat.";
+        WITH: Own = Key::new("with", "The glitter, by its name.", "\"gold glitter\"")
+            .kind("a product's name").usually("the first of its kind");
+        PERCENT: Part = Key::new("percent", "Its weight, in percent of the coat's.", "10")
+            .within(Part(0.001), Part(0.5)).or(Part(STIRRED));
     }
 }
 pub mod weighed {
@@ -298,9 +403,9 @@ pub mod base {
         GAP: Mm = Key::new("gap", "Gap between ring and centre.", "1")
             .within(Mm(0.0), Mm(50.0)).or(GAP_USUAL);
         FILM: Own = Key::new("film", "Film of the disc.", "\"white\"")
-            .kind("a film's name").usually("the job's only film").lacks("which film it is cut from");
+            .kind("a film's name, or \"none\": painted or sprinkled").usually("the job's only film").lacks("which film it is cut from");
         RING_FILM: Own = Key::new("ring-film", "Film of the ring.", "\"straw\"")
-            .kind("a film's name").usually("that of the disc").lacks("which film it is cut from");
+            .kind("a film's name, or \"none\"").usually("that of the disc").lacks("which film it is cut from");
         MARK: Own = Key::new("mark", "Your mark in the middle.", "{ art = \"art/mark.svg\", size = 20 }")
             .kind("a table").usually("none");
     }
@@ -316,7 +421,7 @@ pub mod mark {
         BORDER: Mm = Key::new("border", "Film left round the art.", "1")
             .within(Mm(0.0), Mm(30.0)).or(Mm(1.0));
         FILM: Own = Key::new("film", "Film it is cut from.", "\"straw\"")
-            .kind("a film's name").usually("that of the disc").lacks("which film it is cut from");
+            .kind("a film's name, or \"none\": it is printed").usually("that of the disc").lacks("which film it is cut from");
     }
 }
 pub mod price {
@@ -370,6 +475,77 @@ pub mod price {
             .kind("a list of whole numbers").allowed("1 to 500, up to 20 of them").usually("none");
         VALID: Own = Key::new("valid", "For how many days the quote holds.", "30")
             .kind("a whole number, or days").allowed("1 to 3650").usually("30");
+    }
+}
+pub mod quote {
+    //! Keys of the quote's head.
+    use super::*;
+    table! { "finish.quote", false, "The head of the quote, the deposit, and its words in your own language.";
+        MAKER: String = Key::new("maker", "Your name, or your workshop's.", "\"The potting shed\"");
+        ADDRESS: Own = Key::new("address", "Your address, line by line.", "[\"3 Plot Lane\", \"Greenfield\"]")
+            .kind("a text, or a list of lines").allowed("up to 8 lines").usually("none");
+        CUSTOMER: Own = Key::new("customer", "Whom it is for, line by line.", "[\"Allotment society\"]")
+            .kind("a text, or a list of lines").allowed("up to 8 lines").usually("none");
+        DEPOSIT: Share = Key::new("deposit", "Percent of what is to pay that is paid with the order.", "30")
+            .within(Share::ZERO, percent(100)).or(Share::ZERO);
+        LOGO: Own = Key::new("logo", "Your logo: an SVG file beside the job.", "\"art/logo.svg\"")
+            .kind("a file").usually("none");
+        LANGUAGE: String = Key::new("language", "Language of the sheet, for screen readers.", "\"en\"");
+        WORDS: Own = Key::new("words", "Words in the place of the usual ones.", "{ quote = \"Quote\" }")
+            .kind("a table").usually("those of the program");
+    }
+}
+pub mod quote_words {
+    //! Words of the quote.
+    use super::*;
+    macro_rules! words {
+        ($($name:ident $key:literal $word:literal;)*) => {
+            table! { "finish.quote.words", false, "Words of the quote; what is left out stays as it is.";
+                $($name: String = Key::text($key, $word, "In the place of the word of the quote.", concat!("\"", $word, "\""));)*
+            }
+            /// All of them.
+            pub static ALL: &[&Key<String>] = &[$(&$name),*];
+            /// The usual word for a key.
+            pub fn usual(key: &str) -> &'static str {
+                match key {
+                    $($key => $word,)*
+                    _ => "",
+                }
+            }
+        };
+    }
+    words! {
+        QUOTE "quote" "Quote";
+        OF "of" "of";
+        VALID_UNTIL "valid-until" "valid until";
+        FROM_WHOM "from-whom" "from";
+        FOR_WHOM "for-whom" "for";
+        WHAT_YOU_GET "what-you-get" "What you get";
+        DETAILS "details" "details";
+        PRICE "price" "Price";
+        CUPS "cups" "Cups";
+        EACH "each" "each";
+        TOGETHER "together" "together";
+        TAX "tax" "tax";
+        TO_PAY "to-pay" "to pay";
+        DEPOSIT "deposit" "deposit with the order";
+        THE_REST "the-rest" "the rest when it is ready";
+        APPROVAL "approval" "Approval";
+        CUP "cup" "cup";
+        DECORATION "decoration" "decoration";
+        GLITTER "glitter" "glitter";
+        COLOUR_BANDS "colour-bands" "colour bands";
+        FINISH "finish" "finish";
+        BASE "base" "base";
+        RIM "rim" "rim";
+        READY "ready" "ready";
+        CHECK "check" "Please check each letter, capital, accent and number. What you approve is what is cut.";
+        AS_IT_STANDS "as-it-stands" "right as it stands";
+        CHANGE_TO "change-to" "to be mended to";
+        APPROVED "approved" "Spelling, picture and price approved:";
+        NAME "name" "name";
+        DATE "date" "date";
+        SIGNATURE "signature" "signature";
     }
 }
 pub mod film_price {

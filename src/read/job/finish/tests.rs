@@ -179,7 +179,7 @@ fn everything_that_can_be_said_is_read() {
     let b = s.base.as_ref().unwrap();
     assert_eq!(
         (b.centre_film, b.ring_film, b.mark.as_ref().unwrap().film),
-        (FilmId(0), FilmId(1), FilmId(0))
+        (Some(FilmId(0)), Some(FilmId(1)), Some(FilmId(0)))
     );
     let price = s.price.as_ref().unwrap();
     assert_eq!(price.films[&FilmId(1)], FilmPrice::PerMetre(Money(parsed("3.2").unwrap())));

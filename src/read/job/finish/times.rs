@@ -1,6 +1,6 @@
 //! `[finish.times]`: when the maker works, and how long things take.
 //!
-//! Imports: base, read::job::{keys, section}, read::job::finish::{model, codes, rows, rates}.
+//! Imports: base, read::job::{keys, section}, read::job::finish::{bench, model, codes, rows, rates}.
 
 use super::super::keys::Seconds;
 use super::super::section::{Item, Section};

@@ -3,16 +3,18 @@
 //! All of them are common practice (no source) and meant to be edited. The thicknesses of the clear coats
 //! were chosen so that the volumes of common practice come out of them, not the other way round.
 //!
-//! Imports: base, read::job::finish, read::job::finish::model.
+//! Imports: base, read::job::{nest, finish}, read::job::finish::{bench, model}.
 
+use super::super::nest::Rates;
+use super::bench::{Coarseness, Lamp};
 use super::model::*;
 use crate::base::moment::{DayOfWeek, Minutes};
-use crate::base::units::{Grams, Ml, Mm};
+use crate::base::units::{Grams, Ml, Mm, Mm2};
 
 /// Default thicknesses of clear coats: on a tapered cup of 22 US fl oz with the default loss they come to the
 /// 20 to 25, 15 to 20 and about 10 ml of common practice (no source).
 pub mod defaults {
-    use super::{Minutes, Ml, Mm};
+    use super::{Minutes, Ml, Mm, Mm2};
     /// A full clear coat.
     pub const CLEAR: Mm = Mm(0.40);
     /// A coat to seal applied film.
@@ -27,6 +29,14 @@ pub mod defaults {
     pub const BATCH: Ml = Ml(10.0);
     /// Hours the resin needs on the turner.
     pub const TURNING: Minutes = Minutes::hours(5);
+    /// Seconds under a UV lamp for an area that it lights all at once (3 to 4 minutes for a base).
+    pub const LAMP_S: f64 = 210.0;
+    /// What a lamp lights at once: chosen so that the whole wall of a 22 US fl oz cup takes 20 to 30 minutes.
+    pub const LIGHTS: Mm2 = Mm2(5000.0);
+    /// Weight of glitter stirred into a coat, as a part of the coat's.
+    pub const STIRRED: f64 = 0.10;
+    /// Minutes to sprinkle each further glitter of a list.
+    pub const ANOTHER: u32 = 3;
 }
 
 /// A product of a kind with everything at its default.
@@ -56,6 +66,13 @@ pub fn usual_product(kind: ProductKind, name: &str) -> Product {
         Glue => 1.05,
         Glitter => 1.4,
     };
+    // How long glitter still sticks: glue skins over; UV resin waits for the lamp, but runs and takes dust.
+    let open = match kind {
+        UvResin => h(1),
+        TwoPartResin | IsocyanateClear => Minutes(45),
+        Paint | Glue | Glitter => Minutes(15),
+    };
+    let lamp = Lamp { small: usual(defaults::LAMP_S), lights: usual(defaults::LIGHTS) };
     Product {
         name: name.to_owned(),
         kind,
@@ -68,6 +85,9 @@ pub fn usual_product(kind: ProductKind, name: &str) -> Product {
         recoat_until: until.map(usual),
         hard_after: usual(hard),
         cured_after: usual(cured),
+        open: usual(open),
+        lamp: (kind == UvResin).then_some(lamp),
+        grain: Coarseness::Fine,
         pack: None,
         named: false,
     }
@@ -76,7 +96,7 @@ pub fn usual_product(kind: ProductKind, name: &str) -> Product {
 /// A step of a kind with everything at its default; the product is the caller's to choose.
 pub fn usual_step(kind: StepKind) -> StepSpec {
     use StepKind::{
-        Adhesive, BaseDisc, Clear, Cure, Film, Glitter, GlueSeal, Level, Paint, Sand, Seal, Wash,
+        Adhesive, BaseDisc, BaseMark, Clear, Cure, Film, Glitter, GlueSeal, Level, Paint, Sand, Seal, Wash,
     };
     let dose = match kind {
         Clear => Some(Dose::Thickness(usual(defaults::CLEAR))),
@@ -86,7 +106,7 @@ pub fn usual_step(kind: StepKind) -> StepSpec {
         Adhesive => Some(Dose::PerArea(usual(Grams(1.0)))),
         Glitter => Some(Dose::PerArea(usual(Grams(2.5)))),
         GlueSeal => Some(Dose::PerArea(usual(Grams(1.0)))),
-        Wash | Sand | Film | BaseDisc | Cure => None,
+        Wash | Sand | Film | BaseDisc | BaseMark | Cure => None,
     };
     let layer = match kind {
         Paint => Mm(0.04),
@@ -106,6 +126,7 @@ pub fn usual_step(kind: StepKind) -> StepSpec {
         Level => (12, 6),
         Film => (0, 0),
         BaseDisc => (3, 4),
+        BaseMark => (3, 2),
         Cure => (0, 0),
     };
     StepSpec {
@@ -114,6 +135,12 @@ pub fn usual_step(kind: StepKind) -> StepSpec {
         dose,
         layer: usual(layer),
         over: Over::Wall,
+        cover: usual(1.0),
+        glitters: Vec::new(),
+        water: usual(if kind == GlueSeal { 1.0 } else { 0.0 }),
+        mixes: None,
+        batch: None,
+        stirred: None,
         loss: None,
         set_up: usual(Minutes(set_up)),
         each: usual(Minutes(each)),
@@ -131,7 +158,12 @@ pub fn product_kind_of(step: StepKind) -> Option<ProductKind> {
         StepKind::Adhesive | StepKind::GlueSeal => Some(ProductKind::Glue),
         StepKind::Glitter => Some(ProductKind::Glitter),
         StepKind::Clear | StepKind::Seal | StepKind::Level => Some(ProductKind::TwoPartResin),
-        StepKind::Wash | StepKind::Sand | StepKind::Film | StepKind::BaseDisc | StepKind::Cure => None,
+        StepKind::Wash
+        | StepKind::Sand
+        | StepKind::Film
+        | StepKind::BaseDisc
+        | StepKind::BaseMark
+        | StepKind::Cure => None,
     }
 }
 
@@ -155,6 +187,15 @@ impl Default for Times {
     }
 }
 
+impl Times {
+    /// Seconds to weed a piece and an opening of a film: as finish.times says or a bench log teaches, else as the
+    /// film's own cutter says, else as is usual. One source for account and weeding pictures.
+    pub fn weeding(&self, own: &Rates) -> (f64, f64) {
+        let said = self.weed_s.basis != Basis::CommonPractice;
+        if own.weed_said && !said { (own.weed_piece, own.weed_opening) } else { (self.weed_s.value, 0.0) }
+    }
+}
+
 /// The usual steps: film on the bare blank, sealed, one full coat and one thin coat over it, the disc, cured.
 pub const FILM_ON_BARE_CUP: [StepKind; 7] = {
     use StepKind::{BaseDisc, Clear, Cure, Film, Level, Seal, Wash};
@@ -172,11 +213,22 @@ impl Default for FinishSpec {
     }
 }
 
+impl Product {
+    /// Grams in a millilitre as it is put on, both parts together.
+    pub fn mixed_density(&self) -> f64 {
+        self.mix.as_ref().map_or(self.density.value, |m| {
+            let (a, b) = (m.a.value, m.b.value);
+            (a * m.density_a.value + b * m.density_b.value) / (a + b)
+        })
+    }
+}
+
 impl FinishSpec {
     /// One cup, nothing done to it yet, everything else at its default.
     pub fn empty() -> FinishSpec {
         FinishSpec {
             cups: 1,
+            volumes: VolumeUnit::Ml,
             loss: usual(defaults::LOSS),
             sanding_margin: usual(defaults::SANDING),
             products: Vec::new(),
@@ -185,13 +237,17 @@ impl FinishSpec {
             times: Times::default(),
             base: None,
             price: None,
+            quote: None,
             spelling: Vec::new(),
+            log: Vec::new(),
+            learned: Vec::new(),
         }
     }
     /// Appends a step; if it needs a product and has none, gives it the first of its kind, assuming one if
     /// need be.
     pub fn add_step(&mut self, mut step: StepSpec) {
         if step.product.is_none()
+            && step.glitters.is_empty()
             && let Some(kind) = product_kind_of(step.kind)
         {
             step.product = Some(self.product_of(kind));
@@ -214,6 +270,25 @@ impl FinishSpec {
         };
         self.products.push(usual_product(kind, name));
         ProductId(self.products.len() - 1)
+    }
+    /// What a glitter step's adhesive is: the step of the nearest adhesive before it with nothing but glitter
+    /// between.
+    pub fn adhesive_under(&self, glitter: usize) -> Option<usize> {
+        let under = self.steps[..glitter].iter().rposition(|s| s.kind != StepKind::Glitter)?;
+        (self.steps[under].kind == StepKind::Adhesive).then_some(under)
+    }
+    /// The product whose hardening a step waits for: of glitter, its adhesive's; of curing, the coat's under it.
+    pub fn hardens(&self, step: usize) -> Option<&Product> {
+        match self.steps[step].kind {
+            StepKind::Glitter => self
+                .adhesive_under(step)
+                .map_or_else(|| self.product(&self.steps[step]), |a| self.product(&self.steps[a])),
+            StepKind::Cure => {
+                let coat = self.steps[..step].iter().rposition(|s| s.kind.is_coat())?;
+                self.hardens(coat)
+            }
+            _ => self.product(&self.steps[step]),
+        }
     }
     /// The product of a step.
     pub fn product(&self, step: &StepSpec) -> Option<&Product> {

@@ -4,7 +4,7 @@
 //! (3.1); texts are escaped (3.3.11). Time stamps, which the format wants in UTC, come from the job's date:
 //! no clock is asked.
 //!
-//! Imports: base, make::{finish, verify}.
+//! Imports: base, read::job, make::{finish, verify}, write::sheets::measures.
 
 use crate::base::moment::Day;
 use crate::base::random::fnv1a;
@@ -12,6 +12,8 @@ use crate::make::finish::Calendar;
 use crate::make::finish::coat::StepPlan;
 use crate::make::finish::schedule::Entry;
 use crate::make::verify::Verified;
+use crate::read::job::finish::StepKind;
+use crate::write::sheets::measures;
 
 /// Path within the kit.
 pub const FILE: &str = "finish/calendar.ics";
@@ -133,12 +135,21 @@ fn message(step: &StepPlan, e: &Entry) -> String {
             m.batch, m.a, m.b, m.a_weight, m.b_weight
         ));
     } else if let Some(g) = step.needs_weight {
-        lines.push(format!("{:.1} a cup", g));
+        lines.push(format!("{} a cup", measures::weight(g)));
+    }
+    for g in step.glitters.iter().chain(&step.stirred) {
+        lines.push(format!("{} of {} a cup, {}", measures::weight(g.weight), g.product, g.place));
+    }
+    if let Some(first) = step.served_by {
+        lines.push(format!("from the batch of step {first}, at once"));
     }
     if step.pieces > 0 {
         lines.push(format!("{} pieces a cup", step.pieces));
     }
     lines.push(match e.next_until {
+        Some(until) if matches!(step.kind, StepKind::Adhesive | StepKind::Glitter) => {
+            format!("the glitter goes on while it is wet: until {until}")
+        }
         Some(until) => format!("next step from {} to {until}; later: wash and abrade first", e.next_from),
         None => format!("next step from {}", e.next_from),
     });

@@ -1,7 +1,7 @@
 //! `finish/maker-sheet.html`: the maker's own numbers: what to buy, each step with amounts, times and
 //! cautions, the calendar, the account and what every rate stands on. Not for the customer.
 //!
-//! Imports: base, make::{finish, verify}, write::ink, write::sheets::finish::page.
+//! Imports: base, read::job, make::{finish, verify}, write::ink, write::sheets::measures, write::sheets::finish::page.
 
 use super::page::{Column, Table, page};
 use crate::base::diag::Diagnostic;
@@ -9,9 +9,12 @@ use crate::base::moment::Moment;
 use crate::base::units::Mm;
 use crate::make::finish::coat::StepPlan;
 use crate::make::finish::cost::{Account, Costing};
+use crate::make::finish::disc::DiscPart;
 use crate::make::finish::{Calendar, Caution, Finish};
 use crate::make::verify::Verified;
+use crate::read::job::finish::StepKind;
 use crate::write::ink::html::escaped;
+use crate::write::sheets::measures;
 use Column::{Number, Time, Words};
 
 /// Path within the kit.
@@ -43,7 +46,7 @@ pub fn text(plan: &Verified) -> String {
 fn key(f: &Finish) -> String {
     let mut items = vec![
         (f.cups.to_string(), if f.cups == 1 { "cup" } else { "cups" }),
-        (f.hands_on.to_string(), "hands-on time"),
+        (measures::work(f.hands_on), "of work"),
         (format!("{:.2}", f.burial.over), "clear coats over the film"),
     ];
     if let Some(c) = &f.calendar {
@@ -57,7 +60,25 @@ fn key(f: &Finish) -> String {
         .iter()
         .map(|(v, what)| format!("<li><b>{}</b><span>{}</span></li>", escaped(v), escaped(what)))
         .collect();
-    format!("<ul class=\"key\">{list}</ul>\n<p>{}</p>\n", escaped(&f.burial.words()))
+    format!("<ul class=\"key\">{list}</ul>\n{}<p>{}</p>\n", how_sure(f), escaped(&f.burial.words()))
+}
+
+/// How sure hours and cost are, by the bench log.
+fn how_sure(f: &Finish) -> String {
+    let Some((low, high)) = f.work_between else { return String::new() };
+    let cost = f.costing.as_ref().and_then(|c| {
+        let [low, high] = [low, high].map(|m| c.order.good_each_with(m, f.hands_on));
+        Some(format!(
+            "; the cost of a good cup then lies between {0} {1} and {0} {2}",
+            c.currency, low?, high?
+        ))
+    });
+    format!(
+        "<p>By your bench log the work lies between {} and {} in 80 of 100 cases{}.</p>\n",
+        measures::work(low),
+        measures::work(high),
+        cost.unwrap_or_default()
+    )
 }
 
 fn care(list: &[&Caution]) -> String {
@@ -74,7 +95,7 @@ fn findings(diagnostics: &[Diagnostic]) -> String {
     if own.is_empty() {
         return String::new();
     }
-    let mut out = String::from("<div class=\"box\"><h3>To look at before you begin</h3>\n<ul>\n");
+    let mut out = String::from("<div class=\"box\"><h2>To look at before you begin</h2>\n<ul>\n");
     for d in own {
         let allowed = d.allowed.as_ref().map_or(String::new(), |a| format!("; allowed: {a}"));
         let diagnostics = d.measured.as_ref().map_or(String::new(), |m| format!(" ({m}{allowed})"));
@@ -123,7 +144,12 @@ fn surfaces(f: &Finish) -> String {
         out += &t.done();
     }
     if let Some(d) = &f.base {
-        let parts: Vec<String> = d.parts.iter().map(|p| format!("{} (piece {})", p.name, p.number)).collect();
+        let part = |p: &DiscPart| match p.film {
+            Some(_) => format!("{} (piece {})", p.name, p.number),
+            None if p.name == "mark" => "mark (printed)".to_owned(),
+            None => format!("{} (not of film)", p.name),
+        };
+        let parts: Vec<String> = d.parts.iter().map(part).collect();
         out += &format!(
             "<p>Base: {:.1} across{}, disc {:.1} across: {}.</p>\n",
             d.across,
@@ -146,12 +172,11 @@ fn buy(f: &Finish, together: bool) -> String {
         &[("To have at hand", Words), ("amount", Number), ("packs", Number)],
     );
     for l in &f.buy {
-        let decimals = if l.unit == "m" { 2 } else { 0 };
         let packs = match (&l.pack, l.packs) {
             (Some(pack), Some(n)) => format!("{n} of {pack}"),
             _ => String::new(),
         };
-        t.row(&[&l.item, &format!("{:.decimals$} {}", l.amount, many(l.unit, l.amount)), &packs]);
+        t.row(&[&l.item, &measures::at_hand(l.amount, &many(l.unit, l.amount)), &packs]);
     }
     format!("<h2>Materials</h2>\n{}", t.done())
 }
@@ -172,31 +197,113 @@ fn one_step(f: &Finish, s: &StepPlan) -> String {
         return out;
     }
     out += &care(&s.cautions);
-    out += &amounts(s);
+    out += &amounts(f, s);
+    out += &how(f, s);
     out += &times(f, s);
     out + "</section>\n"
 }
 
-fn amounts(s: &StepPlan) -> String {
+/// How it is done.
+fn how(f: &Finish, s: &StepPlan) -> String {
+    if s.practice.is_empty() {
+        return String::new();
+    }
+    let same = |o: &&StepPlan| o.number < s.number && !o.done && o.practice == s.practice;
+    if let Some(first) = f.steps.iter().find(same) {
+        return format!("<p class=\"small\">Done as step {}.</p>\n", first.number);
+    }
+    let lines: String = s.practice.iter().map(|p| format!("<li>{}</li>\n", escaped(p.text))).collect();
+    format!("<ul class=\"small\">\n{lines}</ul>\n")
+}
+
+/// Several glitters on one adhesive, or one stirred in.
+fn glitters(s: &StepPlan) -> String {
+    let mut out = String::new();
+    if !s.glitters.is_empty() {
+        let heads = [
+            ("Glitter, in the order in which it falls", Words),
+            ("where", Words),
+            ("of a full cover", Number),
+            ("covers", Number),
+            ("on 100 cm\u{b2}", Number),
+            ("take for a cup", Number),
+        ];
+        let caption = format!(
+            "On one wet adhesive, one after the other; a loss of {:.0} % is in it. Weigh out before the adhesive goes on",
+            s.loss * 100.0
+        );
+        let mut t = Table::new(&caption, &heads);
+        for g in &s.glitters {
+            t.row(&[
+                g.product.clone(),
+                g.place.clone(),
+                format!("{:.0} %", g.cover * 100.0),
+                cm2(g.area),
+                g.rate.map_or(String::new(), measures::weight),
+                measures::weight(g.weight),
+            ]);
+        }
+        out += &t.done();
+    }
+    if let Some(g) = &s.stirred {
+        out += &format!(
+            "<p>Stir in {} of {} for each cup.</p>\n",
+            measures::weight(g.weight),
+            escaped(&g.product)
+        );
+    }
+    out
+}
+
+/// What else is to be measured out: water, a shared batch.
+fn shared(f: &Finish, s: &StepPlan) -> String {
+    let ml = |v| measures::volume(v, f.volumes);
+    let mut out = String::new();
+    if let Some(t) = s.thinned {
+        out += &format!(
+            "<p>Glue and water 1 : {} by volume, for each cup {} of glue ({}) and {} of water ({}). Stir before you \
+                brush.</p>\n",
+            measures::number(t.parts, if t.parts.fract() == 0.0 { 0 } else { 1 }),
+            ml(t.glue_ml),
+            measures::weight(t.glue_g),
+            ml(t.water_ml),
+            measures::weight(t.water_g)
+        );
+    }
+    if let Some(first) = s.served_by {
+        out += &format!("<p>Taken from the batch of step {first}: mix none for it, and go on at once.</p>\n");
+    }
+    if let Some(v) = s.shared {
+        out += &format!("<p>The batch is for later steps as well: {} of it for each cup.</p>\n", ml(v));
+    }
+    out
+}
+
+fn amounts(f: &Finish, s: &StepPlan) -> String {
+    let ml = |v| measures::volume(v, f.volumes);
     let mut out = String::new();
     if s.pieces > 0 {
         out += &format!("<p>{} pieces to weed and to place on each cup.</p>\n", s.pieces);
     }
-    if s.needs.0 > 0.0 {
+    if s.needs.0 > 0.0 && s.glitters.is_empty() {
         let weight = match (s.needs_weight, s.rate) {
-            (Some(g), Some(rate)) => format!(", {g:.1} by weight ({rate:.2} on 100 cm\u{b2})"),
+            (Some(g), Some(rate)) => {
+                format!(", {} by weight ({rate:.2} on 100 cm\u{b2})", measures::weight(g))
+            }
             _ => String::new(),
         };
         out += &format!(
-            "<p>Each cup: {} to cover, layer {:.2}; {:.1} stay on, {:.1} with a loss of {:.0} \
+            "<p>Each cup: {} to cover, layer {:.2}; {} stay on, {} with a loss of {:.0} \
                 %{weight}.</p>\n",
             cm2(s.area),
             s.thickness,
-            s.stays,
-            s.needs,
+            ml(s.stays),
+            ml(s.needs),
             s.loss * 100.0
         );
     }
+    out += &glitters(s);
+    out += &shared(f, s);
     if !s.batches.is_empty() {
         let heads = [
             ("Load", Words),
@@ -216,8 +323,7 @@ fn amounts(s: &StepPlan) -> String {
         for b in &s.batches {
             let m = &b.mix;
             let load = format!("{} of {} cup{}", b.loads, b.cups, if b.cups == 1 { "" } else { "s" });
-            let g = |v: crate::base::units::Grams| format!("{v:.1}");
-            let ml = |v: crate::base::units::Ml| format!("{v:.1}");
+            let g = |v: crate::base::units::Grams| format!("{} g", measures::number(v.0, 1));
             t.row(&[
                 load,
                 ml(m.needed),
@@ -235,13 +341,22 @@ fn amounts(s: &StepPlan) -> String {
 }
 
 fn times(f: &Finish, s: &StepPlan) -> String {
-    let mut out = format!("<p>Hands-on: {} a load and {} a cup.", s.set_up, s.each);
-    if let Some(t) = s.turning {
-        out += &format!(" Keep turning for {t}.");
+    let mut out = String::from("<p>");
+    if s.set_up.0 + s.each.0 > 0 {
+        out += &format!("Hands-on: {} a load and {} a cup.", s.set_up, s.each);
+    }
+    match (s.under_lamp, s.turning) {
+        (Some(t), Some(_)) => out += &format!(" Turn it under the lamp for {t}."),
+        (Some(t), None) => out += &format!(" Under the lamp for {t}."),
+        (None, Some(t)) => out += &format!(" Keep turning for {t}."),
+        (None, None) => {}
     }
     let last = s.number == f.steps.len();
     out += &match (last, s.next_until) {
         (true, _) => format!(" In use after {}.", s.next_from),
+        (false, Some(until)) if s.kind == StepKind::Adhesive || s.kind == StepKind::Glitter => {
+            format!(" The glitter goes on while it is wet: within {until}.")
+        }
         (false, Some(until)) => {
             format!(" Next step from {} to {until} after it; later: wash and abrade first.", s.next_from)
         }

@@ -38,10 +38,16 @@ figcaption { color: var(--soft); }
 
 /// A whole page.
 pub fn page(title: &str, body: &str) -> String {
+    page_in("en", title, body)
+}
+
+/// A whole page in another language.
+pub fn page_in(language: &str, title: &str, body: &str) -> String {
     format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+        "<!DOCTYPE html>\n<html lang=\"{}\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <title>{}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{body}</main>\n</body>\n</html>\n",
+        escaped(language),
         escaped(title)
     )
 }

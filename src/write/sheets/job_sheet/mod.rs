@@ -1,7 +1,8 @@
 //! The job sheet: what was measured and what it means, what is cut from what, what was found, what to do in
 //! which order, and all settings needed to make the cup again; with the care card and the batch label.
 //!
-//! Imports: base, read::job, make::{film, finish, verify}, write::{ink, cut, papers, map, view}.
+//! Imports: base, read::job, make::{film, finish, verify}, write::{ink, cut, papers, map, view},
+//! write::sheets::measures.
 
 pub mod pictures;
 pub mod settings;
@@ -14,9 +15,10 @@ use crate::base::units::Mm;
 use crate::make::film::SheetLayout;
 use crate::make::film::bill::{Buy, bills};
 use crate::make::finish::Finish;
+use crate::make::finish::amount::GlitterPlan;
 use crate::make::finish::caution;
 use crate::make::verify::Verified;
-use crate::read::job::finish::StepKind;
+use crate::read::job::finish::{StepKind, VolumeUnit};
 use crate::read::job::{FilmId, Stock};
 use crate::write::cut::sheet;
 use crate::write::ink::decimal::{table_inch, table_mm};
@@ -25,6 +27,7 @@ use crate::write::ink::label::Roomiest;
 use crate::write::ink::png::Trouble;
 use crate::write::map::rows::{Row, by_zone};
 use crate::write::papers::{Block, Figure, Grid, Ink, Paper, Tick};
+use crate::write::sheets::measures;
 use crate::write::view::View;
 use pictures::Marked;
 use rayon::prelude::*;
@@ -327,6 +330,8 @@ fn steps(plan: &Verified, rows: &[Row], out: &mut Vec<Block>) {
             placed = true;
             // The step's own cautions stand where the film is cut.
             film[0].cautions = std::mem::take(&mut t.cautions);
+            let how = s.practice.iter().map(|p| p.text.to_owned());
+            film[0].more.extend(how);
             ticks.append(&mut film);
         } else {
             ticks.push(t);
@@ -378,23 +383,44 @@ fn film_ticks(plan: &Verified, rows: &[Row]) -> Vec<Tick> {
 
 fn coat_tick(s: &crate::make::finish::coat::StepPlan, cups: u32) -> Tick {
     let mut more = Vec::new();
-    if s.needs.0 > 0.0 {
+    let of = |g: &GlitterPlan| format!("{} of {}, {}", measures::weight(g.weight), g.product, g.place);
+    if !s.glitters.is_empty() {
+        let all: Vec<String> = s.glitters.iter().map(of).collect();
+        more.push(format!("On the wet adhesive, one after the other, a cup: {}.", all.join("; ")));
+    } else if s.needs.0 > 0.0 {
         let with = s.product.as_ref().map_or(String::new(), |p| format!(" of {p}"));
         more.push(format!(
-            "{:.1} ml{with} a cup, loss included, over {:.0} cm\u{b2}; {:.2} mm stay ({}).",
-            s.needs.0,
+            "{}{with} a cup, loss included, over {:.0} cm\u{b2}; {:.2} mm stay ({}).",
+            measures::volume(s.needs, VolumeUnit::Ml),
             s.area.0 / 100.0,
             s.thickness.0,
             s.thickness_basis.words()
         ));
     }
+    if let Some(t) = s.thinned {
+        let (glue, water) = (measures::weight(t.glue_g), measures::weight(t.water_g));
+        more.push(format!("Of that {glue} of glue and {water} of water."));
+    }
+    if let Some(g) = &s.stirred {
+        more.push(format!("Stir in {} of {}.", measures::weight(g.weight), g.product));
+    }
+    if let Some(first) = s.served_by {
+        more.push(format!("From the batch of step {first}, at once."));
+    }
+    more.extend(s.practice.iter().map(|p| p.text.to_owned()));
     if cups > 1 {
         more.push(format!("{cups} cups."));
     }
-    if let Some(t) = s.turning {
-        more.push(format!("Keep it turning for {}.", words::minutes(t)));
+    match (s.under_lamp, s.turning) {
+        (Some(t), Some(_)) => more.push(format!("Turn it under the lamp for {}.", words::minutes(t))),
+        (Some(t), None) => more.push(format!("Under the lamp for {}.", words::minutes(t))),
+        (None, Some(t)) => more.push(format!("Keep it turning for {}.", words::minutes(t))),
+        (None, None) => {}
     }
     let next = match s.next_until {
+        Some(until) if matches!(s.kind, StepKind::Adhesive | StepKind::Glitter) => {
+            format!("The glitter goes on while it is wet: within {}.", words::minutes(until))
+        }
         Some(until) => {
             format!(
                 "Next step not before {}, not after {}.",

@@ -9,7 +9,7 @@ use crate::make::cup::{Taper, WallZone};
 use crate::make::film::SheetLayout;
 use crate::make::piece::Kind;
 use crate::make::verify::Verified;
-use crate::read::job::{FilmSpec, Grain};
+use crate::read::job::{FilmId, FilmSpec, Grain};
 use crate::write::cut::sheet;
 use crate::write::ink::decimal::{table_inch, table_mm};
 use crate::write::papers::{Block, Tick};
@@ -225,15 +225,19 @@ pub fn sheet_notes(plan: &Verified, s: &SheetLayout) -> Vec<String> {
 
 /// Layers of decals, lowest first.
 pub fn layers(plan: &Verified) -> Vec<String> {
-    let mut by: BTreeMap<(usize, usize), Vec<u32>> = BTreeMap::new();
+    let mut by: BTreeMap<(usize, usize), BTreeMap<FilmId, Vec<u32>>> = BTreeMap::new();
     for p in plan.pieces() {
         if let Kind::Layer { decal, layer } = p.kind {
-            by.entry((decal, layer)).or_default().push(p.number);
+            by.entry((decal, layer)).or_default().entry(p.film).or_default().push(p.number);
         }
     }
-    let line = |((decal, layer), list): ((usize, usize), Vec<u32>)| {
-        let film = &plan.job().films[plan.piece(list[0]).film.0].name;
-        format!("Decal {}, layer {}: {film}, pieces {}", decal + 1, layer + 1, numbers(&list))
+    // A layer may be of several films, by lines, words or letters.
+    let line = |((decal, layer), films): ((usize, usize), BTreeMap<FilmId, Vec<u32>>)| {
+        let of = |(film, list): (FilmId, Vec<u32>)| {
+            format!("{}, pieces {}", plan.job().films[film.0].name, numbers(&list))
+        };
+        let films: Vec<String> = films.into_iter().map(of).collect();
+        format!("Decal {}, layer {}: {}", decal + 1, layer + 1, films.join("; "))
     };
     by.into_iter().map(line).collect()
 }
