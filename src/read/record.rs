@@ -319,7 +319,12 @@ fn outlines(
             group.map(|g| g.descendants().filter_map(|n| n.attribute("d")).collect());
         // The title is the number and the name.
         let title = group.and_then(|g| g.children().find(|n| n.tag_name().name() == "title")?.text());
-        let name = title.and_then(|t| t.split_once(' ')).map_or_else(String::new, |t| t.1.to_owned());
+        let titled = title.and_then(|t| t.split_once(' ')).map_or("", |t| t.1);
+        // The first piece of a panel is cut with the panel's marks: they are none of it.
+        let (name, with_marks) = match titled.split_once(BEGINS_PANEL) {
+            Some((name, _)) => (name.to_owned(), true),
+            None => (titled.to_owned(), false),
+        };
         let missing = || broken(file, format!("{file} does not hold piece {}", p.number));
         let mut contours = Vec::new();
         for d in data.ok_or_else(missing)? {
@@ -327,7 +332,9 @@ fn outlines(
             for path in subpaths(&path) {
                 let (closed, past) = closed(&path).ok_or_else(missing)?;
                 film.cut.overcut = film.cut.overcut.max(past);
-                contours.push(closed);
+                if !with_marks || !is_mark(&closed) {
+                    contours.push(closed);
+                }
             }
         }
         if contours.is_empty() {
@@ -336,6 +343,17 @@ fn outlines(
         out.push((key, (sheet.name.clone(), name, at_home(contours, sheet.height_mm, film.mirrored))));
     }
     Ok(out)
+}
+
+/// What stands in a group's title behind the name of a piece that a panel begins with.
+const BEGINS_PANEL: &str = "; panel ";
+
+/// Is it a mark of a panel: a triangle with two legs of 2 mm?
+fn is_mark(path: &BezPath) -> bool {
+    let corners = path.elements().iter().filter(|e| matches!(e, PathEl::LineTo(_))).count();
+    let curves = path.elements().iter().any(|e| matches!(e, PathEl::CurveTo(..) | PathEl::QuadTo(..)));
+    let off = (path.area().abs() - 2.0).abs();
+    !curves && (2..=3).contains(&corners) && off < 0.01
 }
 
 /// A contour without what the blade runs on past its start, and how far that is.

@@ -53,6 +53,8 @@ pub(super) fn check(plan: &Plan, broken: &mut Vec<Diagnostic>) {
     }
 }
 
+/// Three points on the sheet, and on the wall.
+type Both = ([Point<Sheet>; 3], [[f64; 2]; 3]);
 /// Three points of a piece's frame.
 const THREE: [[f64; 2]; 3] = [[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]];
 
@@ -61,7 +63,7 @@ fn rigid(plan: &Plan, panel: &Panel, name: &str, broken: &mut Vec<Diagnostic>) {
     let d = &plan.cup.zones[panel.zone].development;
     let cups = if plan.cups() > 1 { 1..=plan.cups() } else { 0..=0 };
     for cup in cups {
-        let mut first: Option<([Point<Sheet>; 3], [[f64; 2]; 3])> = None;
+        let mut first: Option<Both> = None;
         let mut sheets: Vec<usize> = Vec::new();
         for m in &panel.members {
             let piece = plan.piece_of(cup, m.number);

@@ -21,6 +21,8 @@ use std::collections::BTreeMap;
 
 /// Least film between two cuts of one panel: the narrowest gap that a fill may ask for is wider.
 const WITHIN_PANEL: Mm = Mm(0.2);
+/// The cup and the first piece of the panel that a cut lies in.
+type InPanel = Option<(u32, u32)>;
 /// Largest difference of area between a piece and its cut, as a part: both flattened within FINE.
 const AREA_PART: f64 = 1e-3;
 
@@ -88,7 +90,7 @@ pub(super) fn recut(recut: &Recut, broken: &mut Vec<Diagnostic>) {
 fn one_sheet<'a>(
     films: &[FilmSpec],
     of: &dyn Fn(&Placed) -> &'a Piece,
-    panel: &dyn Fn(&Placed) -> Option<(u32, u32)>,
+    panel: &dyn Fn(&Placed) -> InPanel,
     sheet: &SheetLayout,
     report: &mut Report,
     broken: &mut Vec<Diagnostic>,
@@ -118,7 +120,7 @@ fn one_sheet<'a>(
             ));
         }
     }
-    let panels: Vec<Option<(u32, u32)>> = sheet.placed.iter().map(panel).collect();
+    let panels: Vec<InPanel> = sheet.placed.iter().map(panel).collect();
     spacing(&name, film.spacing, (&flats, &panels), report, broken);
     if let Some(shape) = &sheet.stock.shape {
         on_the_leftover(&name, &rings(shape), film.margin, &flats, broken);
@@ -222,7 +224,7 @@ fn congruent(
 fn spacing(
     name: &str,
     film: Mm,
-    (flats, panels): (&[Flat<Sheet>], &[Option<(u32, u32)>]),
+    (flats, panels): (&[Flat<Sheet>], &[InPanel]),
     report: &mut Report,
     broken: &mut Vec<Diagnostic>,
 ) {
