@@ -224,8 +224,8 @@ fn say(
     {
         words::tell(&format!(
             "{}: {}",
-            crate::make::finish::learned_of(l),
-            crate::make::finish::learned_value(l)
+            crate::make::finish::rates::learned_of(l),
+            crate::make::finish::rates::learned_value(l)
         ));
     }
 }
