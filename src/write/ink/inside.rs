@@ -40,14 +40,15 @@ struct Cell {
 }
 
 /// The best place for words `aspect` times as wide as high, `clear` mm off the outline: upright if that allows the
-/// wanted height, else turned by no more than is needed for it, else wherever they can be largest.
-pub fn inside<F: Frame>(flat: &Flat<F>, aspect: f64, clear: f64, wanted: f64) -> Inside {
+/// wanted height, else turned by no more than is needed for it, else wherever they can be largest. Higher than
+/// `most` none need be.
+pub fn inside<F: Frame>(flat: &Flat<F>, aspect: f64, clear: f64, [wanted, most]: [f64; 2]) -> Inside {
     let mut best = Inside { at: (0.0, 0.0), turn: (1.0, 0.0), cap: 0.0 };
     for deg in TURNS {
         let (c, s) = (libm::cos(deg.to_radians()), libm::sin(deg.to_radians()));
         let squeezed = |p: &[f64; 2]| [(c * p[0] + s * p[1]) / aspect, c * p[1] - s * p[0]];
         let rings: Vec<Vec<[f64; 2]>> = flat.rings.iter().map(|r| r.iter().map(squeezed).collect()).collect();
-        let found = roomiest(&rings, clear / aspect, clear);
+        let found = roomiest(&rings, clear / aspect, clear, most / 2.0);
         let cap = 2.0 * found.room;
         if cap > best.cap {
             let (x, y) = (found.u * aspect, found.v);
@@ -61,7 +62,7 @@ pub fn inside<F: Frame>(flat: &Flat<F>, aspect: f64, clear: f64, wanted: f64) ->
 }
 
 /// Quadrants are searched best first.
-fn roomiest(rings: &[Vec<[f64; 2]>], a: f64, b: f64) -> Cell {
+fn roomiest(rings: &[Vec<[f64; 2]>], a: f64, b: f64, most: f64) -> Cell {
     let all = || rings.iter().flatten();
     let fold = |k: usize| {
         all().map(|p| p[k]).fold((f64::INFINITY, f64::NEG_INFINITY), |m, v| (m.0.min(v), m.1.max(v)))
@@ -87,7 +88,7 @@ fn roomiest(rings: &[Vec<[f64; 2]>], a: f64, b: f64) -> Cell {
         if c.room > best.room {
             best = c;
         }
-        if bound(&c) <= best.room + (best.room * PART).max(ENOUGH) {
+        if best.room >= most || bound(&c) <= best.room + (best.room * PART).max(ENOUGH) {
             break;
         }
         let h = c.half / 2.0;
@@ -105,7 +106,9 @@ fn room(rings: &[Vec<[f64; 2]>], at: [f64; 2], a: f64, b: f64) -> f64 {
         let mut p = ring[ring.len() - 1];
         for &q in ring {
             let (p0, q0) = ([p[0] - at[0], p[1] - at[1]], [q[0] - at[0], q[1] - at[1]]);
-            least = least.min(to_side(p0, q0, a, b));
+            if nearest(p0, q0, 0) - a < least && nearest(p0, q0, 1) - b < least {
+                least = least.min(to_side(p0, q0, a, b));
+            }
             if (p[1] > at[1]) != (q[1] > at[1]) {
                 let x = p0[0] - p0[1] * (q0[0] - p0[0]) / (q0[1] - p0[1]);
                 inside ^= x > 0.0;
@@ -114,6 +117,11 @@ fn room(rings: &[Vec<[f64; 2]>], at: [f64; 2], a: f64, b: f64) -> f64 {
         }
     }
     if inside { least } else { -least.abs().max(f64::MIN_POSITIVE) }
+}
+
+/// No point of a side is nearer than this along one axis.
+fn nearest(p: [f64; 2], q: [f64; 2], k: usize) -> f64 {
+    if (p[k] < 0.0) != (q[k] < 0.0) { 0.0 } else { p[k].abs().min(q[k].abs()) }
 }
 
 /// Least of `max(|u| - a, |v| - b)` along a side seen from the origin: convex and piecewise straight, so at an end
@@ -160,7 +168,7 @@ mod tests {
     fn a_triangle() {
         for (b, h, a) in [(40.0, 30.0, 1.0), (30.0, 12.0, 2.3), (12.0, 30.0, 0.8)] {
             let t = flat(&[[0.0, 0.0], [b, 0.0], [b / 2.0, h]]);
-            let found = inside(&t, a, 0.0, 0.0);
+            let found = inside(&t, a, 0.0, [0.0, 1e9]);
             let want = h * b / (b + a * h);
             assert!(found.cap <= want + 1e-9 && found.cap > want * 0.96, "{found:?} {want}");
         }
@@ -170,11 +178,11 @@ mod tests {
     #[test]
     fn a_bar_and_a_ring() {
         let bar = flat(&[[0.0, 0.0], [10.0, 0.0], [10.0, 2.4], [0.0, 2.4]]);
-        let found = inside(&bar, 2.3, 0.3, 1.7);
+        let found = inside(&bar, 2.3, 0.3, [1.7, 1e9]);
         assert!(found.cap > 1.72 && found.cap <= 1.8 + 1e-9 && found.turn == (1.0, 0.0), "{found:?}");
         let disc = |r: f64| Region::<Page>::disc(Point::ORIGIN, Mm(r));
         let ring = disc(20.0).op(&disc(16.0), Op::Difference).flat(Mm(0.01));
-        let found = inside(&ring, 2.3, 0.3, 1.8);
+        let found = inside(&ring, 2.3, 0.3, [1.8, 1e9]);
         let far = libm::hypot(found.at.0, found.at.1);
         assert!(found.cap > 1.4 && (16.0..20.0).contains(&far), "{found:?}");
     }
@@ -189,7 +197,7 @@ mod tests {
                 [r * a.cos(), r * a.sin()]
             };
             let star = flat(&radii.iter().enumerate().map(corner).collect::<Vec<_>>());
-            let found = inside(&star, aspect, 0.0, 0.0);
+            let found = inside(&star, aspect, 0.0, [0.0, 1e9]);
             let free = |x: f64, y: f64, cap: f64| {
                 let (w, h) = (cap * aspect / 2.0, cap / 2.0);
                 let sides = [(-w, -h), (w, -h), (w, h), (-w, h)];

@@ -7,7 +7,7 @@
 //!
 //! Imports: outline.
 
-use crate::outline::{BezPath, PathEl};
+use crate::outline::{BezPath, KurboShape, PathEl};
 use skrifa::instance::{LocationRef, Size};
 use skrifa::outline::{DrawSettings, OutlinePen};
 use skrifa::{FontRef, MetadataProvider};
@@ -44,6 +44,8 @@ struct Glyphs(BTreeMap<char, Glyph>);
 
 struct Glyph {
     outline: BezPath,
+    /// The box of its ink; none of a blank.
+    ink: Option<[f64; 4]>,
     advance: f64,
     id: u16,
 }
@@ -99,7 +101,9 @@ fn glyphs(face: Face) -> &'static Glyphs {
             let settings = DrawSettings::unhinted(Size::unscaled(), LocationRef::default());
             if outline.draw(settings, &mut pen).is_ok() {
                 let advance = f64::from(widths.advance_width(id).unwrap_or(0.0)) / em;
-                all.insert(letter, Glyph { outline: pen.0, advance, id: id.to_u32() as u16 });
+                let b = pen.0.bounding_box();
+                let ink = (!pen.0.elements().is_empty()).then_some([b.x0, b.y0, b.x1, b.y1]);
+                all.insert(letter, Glyph { outline: pen.0, ink, advance, id: id.to_u32() as u16 });
             }
         }
         Glyphs(all)
@@ -133,6 +137,22 @@ pub fn unknown(text: &str) -> Vec<char> {
     out.sort_unstable();
     out.dedup();
     out
+}
+
+/// The box of the ink of a line of text: left, low, right, high; base line at y = 0, its left end at x = 0.
+pub fn ink(face: Face, size: f64, text: &str) -> [f64; 4] {
+    let have = &glyphs(face).0;
+    let mut out = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+    let mut x = 0.0;
+    for letter in text.chars() {
+        let letter = if letter.is_whitespace() { ' ' } else { letter };
+        let Some(g) = have.get(&letter).or_else(|| have.get(&UNKNOWN)) else { continue };
+        if let Some([x0, y0, x1, y1]) = g.ink {
+            out = [out[0].min(x + x0), out[1].min(y0), out[2].max(x + x1), out[3].max(y1)];
+        }
+        x += g.advance;
+    }
+    if out[0] > out[2] { [0.0; 4] } else { out.map(|v| v * size) }
 }
 
 /// A line of text at a size (the em, mm).

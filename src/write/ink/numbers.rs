@@ -114,16 +114,20 @@ fn aspect(words: &str) -> f64 {
     letters::width(Face::Bold, 1.0, words) / letters::CAPITAL
 }
 
-/// Gives every piece's number its place; `field` holds what else they keep off, and takes them in.
-pub fn placed(items: &[Item], caps: Caps, field: &mut Field) -> Vec<Placed> {
+/// The best place inside of each, upright if that allows the wanted height.
+pub fn fits(items: &[Item], caps: Caps) -> Vec<Inside> {
+    items.par_iter().map(|i| inside(&i.seen, aspect(&i.words), OFF, [caps.wanted, caps.most])).collect()
+}
+
+/// Gives every piece's number its place; `best` are those inside, `field` holds what else they keep off, and takes
+/// them in.
+pub fn placed(items: &[Item], best: &[Inside], caps: Caps, field: &mut Field) -> Vec<Placed> {
     field.gap = BETWEEN;
-    let best: Vec<Inside> =
-        items.par_iter().map(|i| inside(&i.seen, aspect(&i.words), OFF, caps.wanted)).collect();
     for (n, item) in items.iter().enumerate() {
         field.keep_off_rings(&item.outline, OFF, n as u32);
     }
     let mut out: Vec<Option<Placed>> = vec![None; items.len()];
-    for (n, (item, b)) in items.iter().zip(&best).enumerate() {
+    for (n, (item, b)) in items.iter().zip(best).enumerate() {
         if b.cap >= caps.wanted {
             let label = Label::round(&item.words, b.at, b.cap.min(caps.most), b.turn).inked(item.ink);
             field.take(&[label.quad()]);
@@ -196,7 +200,7 @@ fn edge_of(q: &Quad, to: (f64, f64)) -> (f64, f64) {
 
 /// The middle of the roomiest place for a dot.
 fn pole(flat: &Flat<Page>) -> (f64, f64) {
-    let b = inside(flat, 1.0, 0.0, 0.0);
+    let b = inside(flat, 1.0, 0.0, [0.0, 2.0 * DOT]);
     b.at
 }
 
@@ -218,7 +222,7 @@ mod tests {
             (0..36).map(|k| item(100 + k, 2.0 * (k % 6) as f64, 2.0 * (k / 6) as f64, 0.85)).collect();
         items.push(item(7, 60.0, 5.0, 0.7));
         items.push(item(127, 90.0, 5.0, 4.0));
-        let out = placed(&items, CAPS, &mut Field::new(BETWEEN));
+        let out = placed(&items, &fits(&items, CAPS), CAPS, &mut Field::new(BETWEEN));
         assert!(out[14..16].iter().all(|p| matches!(p, Placed::Dot(..))), "in the middle of the grid");
         assert!(matches!(out[36], Placed::Beside { .. }) && matches!(out[37], Placed::Inside(_)));
         // None on another, none on an outline.

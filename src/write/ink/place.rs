@@ -7,7 +7,7 @@ use super::drawing::Words;
 use super::letters;
 use crate::base::frame::Page;
 use crate::base::tolerance::FLATTEN;
-use crate::outline::{BezPath, Bounds, Flat, KurboShape, Region, chords};
+use crate::outline::{BezPath, Bounds, Flat, Region, chords};
 use std::collections::BTreeMap;
 
 /// A box on a page, turned as the words in it are.
@@ -24,14 +24,10 @@ pub struct Quad {
 impl Quad {
     /// The box of the ink of words, no larger.
     pub fn of(w: &Words) -> Quad {
-        let ink = letters::line(w.face, w.size, &w.message).path.bounding_box();
+        let [x0, y0, x1, y1] = letters::ink(w.face, w.size, &w.message);
         let (x, y) = w.start();
         let (c, s) = w.turn;
-        Quad {
-            at: (x + c * ink.x0 - s * ink.y0, y + s * ink.x0 + c * ink.y0),
-            turn: w.turn,
-            size: (ink.width(), ink.height()),
-        }
+        Quad { at: (x + c * x0 - s * y0, y + s * x0 + c * y0), turn: w.turn, size: (x1 - x0, y1 - y0) }
     }
     /// The same, larger on all sides.
     #[must_use]

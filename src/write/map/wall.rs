@@ -64,7 +64,7 @@ pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
         field.take(&g.words.iter().map(Quad::of).collect::<Vec<_>>());
     }
     bands.iter().for_each(|b| b.outline().contours().iter().for_each(|c| field.keep_off(c, 0.3)));
-    let mut numbers = numbers::placed(&items, CAPS, &mut field);
+    let mut numbers = numbers::placed(&items, &numbers::fits(&items, CAPS), CAPS, &mut field);
     let of_ghosts = numbers.split_off(own.len());
     for (band, g) in bands.iter().zip(&mut groups) {
         heights(band, &mut field, g);

@@ -197,6 +197,7 @@ impl<'a> Window<'a> {
                 ink: film_mark::paint(plan.job(), p.film).ink,
             })
             .collect();
+        let fits = numbers::fits(&items, ON_SCREEN);
         let placed = |caps: Caps| {
             let mut field = Field::new(0.0);
             self.near.iter().flat_map(Region::contours).for_each(|c| field.keep_off(c, 0.3));
@@ -204,7 +205,7 @@ impl<'a> Window<'a> {
                 min: Point::mm(0.5, 0.5),
                 max: Point::mm(self.size.0 - 0.5, self.size.1 - 0.5),
             }));
-            numbers::placed(&items, caps, &mut field)
+            numbers::placed(&items, &fits, caps, &mut field)
         };
         let (print, screen) = (placed(CAPS), placed(ON_SCREEN));
         let mut out = Vec::new();

@@ -145,8 +145,8 @@ impl Set {
             done.push_str(word);
             done.push(' ');
         }
-        let ink = crate::outline::KurboShape::bounding_box(&letters::line(face, size, text).path);
-        Set { words, size, width: wide(text), low: ink.y0, face, colour }
+        let [_, low, ..] = letters::ink(face, size, text);
+        Set { words, size, width: wide(text), low, face, colour }
     }
     fn word(&self, message: &str, anchor: Anchor, at: (f64, f64), turn: (f64, f64)) -> Words {
         let (size, face, colour) = (self.size, self.face, self.colour);
