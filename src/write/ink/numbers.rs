@@ -36,6 +36,8 @@ pub struct Caps {
     pub wanted: f64,
     /// Inside no smaller than this, where there is no place beside.
     pub least: f64,
+    /// A dot where there is no place at all? Else the number is as small as that, and overruns its piece.
+    pub dots: bool,
 }
 
 /// A piece on the drawing.
@@ -144,8 +146,8 @@ pub fn placed(items: &[Item], best: &[Inside], caps: Caps, field: &mut Field) ->
         let foot = if b.cap > 0.0 { b.at } else { pole(&item.seen) };
         out[n] = Some(if let Some(p) = beside(items, &boxes, (n as u32, foot), caps.wanted, field) {
             p
-        } else if b.cap >= caps.least {
-            Placed::Inside(Label::round(&item.words, b.at, b.cap, b.turn).inked(item.ink))
+        } else if b.cap >= caps.least || !caps.dots {
+            Placed::Inside(Label::round(&item.words, foot, b.cap.max(caps.least), b.turn).inked(item.ink))
         } else {
             Placed::Dot(foot, item.ink)
         });
@@ -208,7 +210,7 @@ fn pole(flat: &Flat<Page>) -> (f64, f64) {
 mod tests {
     use super::*;
 
-    const CAPS: Caps = Caps { most: 2.4, wanted: 1.8, least: 1.4 };
+    const CAPS: Caps = Caps { most: 2.4, wanted: 1.8, least: 1.4, dots: true };
 
     fn item(n: usize, x: f64, y: f64, r: f64) -> Item {
         let flat = Region::<Page>::disc(Point::mm(x, y), Mm(r)).flat(Mm(0.01));

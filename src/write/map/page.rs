@@ -158,7 +158,7 @@ fn zone(plan: &Verified, w: &Window<'_>) -> String {
     let count = if w.rows.len() == 1 { "1 piece".to_owned() } else { format!("{} pieces", w.rows.len()) };
     let mut out = format!(
         "<section class=\"zone\" aria-labelledby=\"{0}\">\n<h2 id=\"{0}\">{1}: {count}</h2>\n\
-         <div class=\"look\" tabindex=\"0\" role=\"region\" aria-label=\"Picture of the zone {1}\">\n\
+         <section class=\"look\" tabindex=\"0\" aria-label=\"Picture of the zone {1}\">\n\
          <svg viewBox=\"0 0 {2:.2} {3:.2}\" role=\"img\" aria-label=\"Map of the zone {1}\" \
          font-family=\"Noto Sans, sans-serif\">\n",
         id(w),
@@ -188,7 +188,7 @@ fn zone(plan: &Verified, w: &Window<'_>) -> String {
     for s in &w.own {
         number(&mut out, s, flip, w.size.1);
     }
-    out.push_str("</svg>\n</div>\n");
+    out.push_str("</svg>\n</section>\n");
     let mut grid = Grid::new(
         &format!("{}: measures", w.zone.name()),
         &[">no.", "film", "name", "sheet", ">up, mm", ">up, in", ">round, mm", ">round, in", ">turn"],

@@ -30,7 +30,7 @@ pub const FILE: &str = "map/map.svg";
 
 const EDGE: f64 = 8.0;
 /// Heights of numbers' capitals at true size.
-const CAPS: Caps = Caps { most: 2.4, wanted: 1.8, least: 1.4 };
+const CAPS: Caps = Caps { most: 2.4, wanted: 1.8, least: 1.4, dots: true };
 
 /// The map alone, the lower left corner of its ink at the origin, and where the bands of the zones lie on it.
 pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {

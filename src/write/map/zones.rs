@@ -29,9 +29,9 @@ const LEGIBLE: f64 = 1.8;
 /// Size of heights (the em): in print capitals of at least 1.8 mm.
 const HEIGHT: f64 = 2.0;
 /// Heights of capitals in a zone at true size: in print it is drawn at least 1.28 times as large.
-const CAPS: Caps = Caps { most: 2.5, wanted: 1.42, least: 0.9 };
+const CAPS: Caps = Caps { most: 2.5, wanted: 1.42, least: 1.1, dots: false };
 /// The same on the page, where a zone fills a narrow screen at about three pixels a millimetre.
-const ON_SCREEN: Caps = Caps { most: 3.2, wanted: 1.8, least: 1.35 };
+const ON_SCREEN: Caps = Caps { most: 3.2, wanted: 1.8, least: 1.0, dots: false };
 /// Ink of the rings.
 const GRID: Rgb = Rgb([0xdc, 0xd6, 0xcd]);
 /// Shown round a zone.
