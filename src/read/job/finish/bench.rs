@@ -51,7 +51,7 @@ pub const fn usual<T>(value: T) -> Rate<T> {
     Rate { value, basis: Basis::CommonPractice }
 }
 
-/// A coating or powder by its place in [`FinishSpec::products`].
+/// A coating or powder by its place in `FinishSpec::products`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct ProductId(pub usize);
 
@@ -82,7 +82,7 @@ pub enum Dose {
 pub enum Over {
     /// The wall from the base edge to the rim's keep-clear band.
     Wall,
-    /// A band by its place in [`FinishSpec::bands`].
+    /// A band by its place in `FinishSpec::bands`.
     ColourBand(usize),
     /// The flat of the base.
     Base,
