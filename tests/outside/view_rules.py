@@ -165,7 +165,7 @@ DAMAGES = [
     ("a box without label", "job-sheet.html", lambda t: t.replace("<main>", '<main><input type="checkbox">', 1)),
     ("wider than the screen", "finish/quote.html", lambda t: t.replace("<main>", '<main><div style="width:700px">wide</div>', 1)),
     ("asks the network", "view/turn.html", lambda t: t.replace("<main>", '<main><img alt="" src="http://localhost:9/a.png">', 1)),
-    ("numbers too small", "map/map.html", lambda t: re.sub(r'(<text [^>]*font-size=")[\d.]+(" font-weight="bold")', r"\g<1>1.2\2", t)),
+    ("numbers too small", "map/map.html", lambda t: re.sub(r'(<text [^>]*font-size=")[\d.]+(" font-weight="bold")', r"\g<1>0.7\2", t)),
     ("an error of script", "view/turn.html", lambda t: t.replace('"use strict";', '"use strict"; setTimeout(() => { throw new Error("x"); }, 1);', 1)),
 ]
 NUMBERS = [
