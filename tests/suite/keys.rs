@@ -108,7 +108,7 @@ fn every_example_can_be_typed() {
     assert!(keys >= 160, "{keys} keys");
 }
 
-/// What a missing key is mended by can be typed as it stands, and the fault is gone (issue 23, wrong mends).
+/// What a missing key is mended by can be typed as it stands, and the fault is gone.
 #[test]
 fn what_mends_a_missing_key_mends_it() {
     let (mut tried, mut wrong) = (0, Vec::new());
