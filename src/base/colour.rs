@@ -9,17 +9,51 @@ pub type Light = [f64; 3];
 /// L*, a*, b*.
 pub type Lab = [f64; 3];
 
-/// The light of an sRGB code.
+/// Light of an sRGB code, 0 to 1 (IEC 61966-2-1).
+pub fn linear(code: u8) -> f32 {
+    decoded(f32::from(code) / 255.0)
+}
+
+/// Light of a code between codes, as a part of the largest, 0 to 1.
+pub fn decoded(c: f32) -> f32 {
+    if c <= 0.04045 { c / 12.92 } else { libm::powf((c + 0.055) / 1.055, 2.4) }
+}
+
+/// The sRGB code of a light, clamped to 0 to 1.
+pub fn encoded(light: f32) -> u8 {
+    let v = light.clamp(0.0, 1.0);
+    let c = if v <= 0.003_130_8 { v * 12.92 } else { 1.055 * libm::powf(v, 1.0 / 2.4) - 0.055 };
+    (c * 255.0 + 0.5) as u8
+}
+
+/// Lights of all codes.
+pub fn lights() -> [f32; 256] {
+    std::array::from_fn(|i| linear(i as u8))
+}
+
+/// The light of a colour.
 pub fn light(code: [u8; 3]) -> Light {
-    code.map(|c| {
-        let c = f64::from(c) / 255.0;
-        if c <= 0.04045 { c / 12.92 } else { libm::pow((c + 0.055) / 1.055, 2.4) }
-    })
+    code.map(|c| f64::from(linear(c)))
+}
+
+/// Parts of a light that the eye takes for its brightness (WCAG 2.2, Rec. ITU-R BT.709).
+pub const LUMINANCE: [f64; 3] = [0.2126, 0.7152, 0.0722];
+/// X, Y, Z of the lights of sRGB, a row each (IEC 61966-2-1).
+pub const TO_XYZ: [[f64; 3]; 3] = [
+    [0.412_456_4, 0.357_576_1, 0.180_437_5],
+    [0.212_672_9, 0.715_152_2, 0.072_175],
+    [0.019_333_9, 0.119_192, 0.950_304_1],
+];
+/// X, Y, Z of white (D65).
+pub const WHITE: [f64; 3] = [0.950_47, 1.0, 1.088_83];
+
+fn sum(row: [f64; 3], l: Light) -> f64 {
+    row[0] * l[0] + row[1] * l[1] + row[2] * l[2]
 }
 
 /// Relative luminance: `0.2126 R + 0.7152 G + 0.0722 B` (WCAG 2.2, Rec. ITU-R BT.709).
 pub fn luminance(l: Light) -> f64 {
-    0.2126 * l[0] + 0.7152 * l[1] + 0.0722 * l[2]
+    sum(LUMINANCE, l)
 }
 
 /// Contrast of two lights, from 1 to 21: `(Y1 + 0.05) / (Y2 + 0.05)`, the lighter first (WCAG 2.2).
@@ -33,9 +67,7 @@ pub fn lab(l: Light) -> Lab {
     let root = |t: f64| {
         if t > 216.0 / 24_389.0 { libm::cbrt(t) } else { (24_389.0 / 27.0 * t + 16.0) / 116.0 }
     };
-    let x = root((0.412_456_4 * l[0] + 0.357_576_1 * l[1] + 0.180_437_5 * l[2]) / 0.950_47);
-    let y = root(0.212_672_9 * l[0] + 0.715_152_2 * l[1] + 0.072_175 * l[2]);
-    let z = root((0.019_333_9 * l[0] + 0.119_192 * l[1] + 0.950_304_1 * l[2]) / 1.088_83);
+    let [x, y, z] = [0, 1, 2].map(|k| root(sum(TO_XYZ[k], l) / WHITE[k]));
     [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
 }
 
@@ -130,7 +162,7 @@ impl Sight {
                 [0.004_733, 0.691_367, 0.303_900],
             ],
         };
-        rows.map(|r| (r[0] * l[0] + r[1] * l[1] + r[2] * l[2]).clamp(0.0, 1.0))
+        rows.map(|r| sum(r, l).clamp(0.0, 1.0))
     }
 }
 

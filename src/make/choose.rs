@@ -1,15 +1,15 @@
 //! [`chosen`]: which motifs of printed sheets a job's picks take: as unlike each other as can be, from as few
 //! sheets as can be, those first that are begun.
 //!
-//! Imports: base, read::{job, picture}, make::sheet.
+//! Imports: base, read::job, make::sheet.
 
+use crate::base::colour::linear;
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Mm, Mm2};
 use crate::make::sheet::colour::{Lab, apart};
 use crate::make::sheet::stock::{Stocked, named};
 use crate::make::sheet::{FoundMotif, TOO_FEW, USED};
 use crate::read::job::{ArtSize, Even, Job, MotifArt, MotifSpec, Much, OnSheet, Pass, PickSpec, Placing};
-use crate::read::picture::linear;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 

@@ -4,12 +4,15 @@
 //! Imports: base.
 
 use crate::base::tolerance::{LEAST_DIVISOR, NO_LENGTH, SAME_PARAMETER};
-use kurbo::{BezPath, CubicBez, ParamCurve, ParamCurveDeriv, PathSeg, Point, Vec2};
+use kurbo::{BezPath, CubicBez, ParamCurve, ParamCurveArclen, ParamCurveDeriv, PathSeg, Point, Vec2};
 
 /// Share of a cubic's reach below which its derivative gives no direction: chords from there give it instead.
 const NO_SPEED: f64 = 1e-7;
 /// Share of a cubic's size below which its least speed is nought and the place is a cusp.
 const CUSP: f64 = 1e-6;
+
+/// Largest error of the length of a cubic, mm, either way.
+pub(super) const LENGTH: f64 = 1e-4;
 
 /// A line or a cubic; its parameter runs from 0 to 1.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -142,6 +145,13 @@ impl Seg {
             t = (t - step).clamp(0.0, 1.0);
         }
         (t > 1e-3 && t < 1.0 - 1e-3 && slow(t).sqrt() < CUSP * size).then_some(t)
+    }
+    /// Its length, to a ten-thousandth of a millimetre.
+    pub(super) fn length(&self) -> f64 {
+        match self {
+            Seg::Line(a, b) => (*b - *a).hypot(),
+            Seg::Cubic(c) => c.arclen(LENGTH),
+        }
     }
     /// The part from `t0` to `t1`; backwards if `t1` is less.
     pub(super) fn part(&self, t0: f64, t1: f64) -> Seg {

@@ -9,7 +9,7 @@
 //!
 //! Imports: base, outline::{curve, region}.
 
-use super::curve::{Seg, closed_path};
+use super::curve::{LENGTH, Seg, closed_path};
 use super::region::Region;
 use crate::base::frame::Frame;
 use crate::base::tolerance::{MEASURE, THIN_TIP};
@@ -21,8 +21,6 @@ const BACK: f64 = -0.9945;
 const STEP: f64 = 0.02;
 /// Farthest that a tip is cut off, mm: what is thin for longer is a narrow place, and told as one.
 const FARTHEST: f64 = 2.0;
-/// Accuracy of a walk along a cubic, mm.
-const ACCURACY: f64 = 1e-4;
 
 impl<F: Frame> Region<F> {
     /// The same outline without tips and slits that are narrower than [`THIN_TIP`] up to their end, each cut off by
@@ -73,7 +71,7 @@ fn cut_off(segs: &[Seg], k: usize) -> Option<Vec<Seg>> {
     let n = segs.len();
     let back: Vec<Seg> = (0..n).map(|i| segs[(k + n - i) % n].part(1.0, 0.0)).collect();
     let on: Vec<Seg> = (0..n).map(|i| segs[(k + 1 + i) % n]).collect();
-    let whole: f64 = segs.iter().map(length).sum();
+    let whole: f64 = segs.iter().map(Seg::length).sum();
     let most = FARTHEST.min(whole * 0.4);
     let apart = |s: f64| {
         let (a, b) = (walk(&back, s), walk(&on, s));
@@ -110,7 +108,7 @@ fn cut_off(segs: &[Seg], k: usize) -> Option<Vec<Seg>> {
 /// The side, and the place on it, that lies `s` along them.
 fn walk(sides: &[Seg], mut s: f64) -> (usize, f64) {
     for (i, side) in sides.iter().enumerate() {
-        let l = length(side);
+        let l = side.length();
         if s < l {
             return (i, along(side, s / l.max(MEASURE.0), s));
         }
@@ -119,17 +117,10 @@ fn walk(sides: &[Seg], mut s: f64) -> (usize, f64) {
     (sides.len() - 1, 1.0)
 }
 
-fn length(s: &Seg) -> f64 {
-    match s {
-        Seg::Line(a, b) => (*b - *a).hypot(),
-        Seg::Cubic(c) => c.arclen(ACCURACY),
-    }
-}
-
 fn along(s: &Seg, part: f64, way: f64) -> f64 {
     match s {
         Seg::Line(..) => part,
-        Seg::Cubic(c) => c.inv_arclen(way, ACCURACY),
+        Seg::Cubic(c) => c.inv_arclen(way, LENGTH),
     }
 }
 

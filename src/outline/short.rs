@@ -3,15 +3,13 @@
 //! Imports: base, outline::{curve, region, clearance}.
 
 use super::clearance::Clearance;
-use super::curve::{Seg, closed_path};
+use super::curve::{LENGTH, Seg, closed_path};
 use super::region::Region;
 use crate::base::frame::{Frame, Point as At};
 use crate::base::tolerance::{FLATTEN, SHORTEST, SHORTEST_MADE};
 use crate::base::units::Mm;
 use kurbo::{BezPath, ParamCurveArclen, Point, Shape, Vec2};
 
-/// Largest error of the length of a segment, mm, either way.
-const ACCURACY: f64 = 1e-4;
 /// Cosine of the turn from which two sides run back over each other: 178 degrees.
 const BACK: f64 = -0.9994;
 
@@ -50,23 +48,16 @@ impl<F: Frame> Region<F> {
     }
 }
 
-fn length(s: &Seg) -> f64 {
-    match s {
-        Seg::Line(a, b) => (*b - *a).hypot(),
-        Seg::Cubic(c) => c.arclen(ACCURACY),
-    }
-}
-
 /// A segment is no shorter than its chord: most need not be measured.
 fn short(s: &Seg) -> bool {
-    (s.end() - s.start()).hypot() < SHORTEST_MADE.0 && length(s) < SHORTEST_MADE.0
+    (s.end() - s.start()).hypot() < SHORTEST_MADE.0 && s.length() < SHORTEST_MADE.0
 }
 
 /// Does side `k` end in a point from which the next runs straight back, one of the two no longer than the
 /// shortest?
 fn needle(segs: &[Seg], k: usize) -> bool {
     let (a, b) = (&segs[k], &segs[(k + 1) % segs.len()]);
-    a.tangent(1.0).dot(b.tangent(0.0)) < BACK && length(a).min(length(b)) < 2.0 * SHORTEST_MADE.0
+    a.tangent(1.0).dot(b.tangent(0.0)) < BACK && a.length().min(b.length()) < 2.0 * SHORTEST_MADE.0
 }
 
 fn has_needle(segs: &[Seg]) -> bool {
@@ -82,14 +73,14 @@ fn merged(mut segs: Vec<Seg>) -> Option<Vec<Seg>> {
         }
         let shortest = (0..n)
             .filter(|i| short(&segs[*i]))
-            .map(|i| (length(&segs[i]), i))
+            .map(|i| (segs[i].length(), i))
             .min_by(|a, b| a.0.total_cmp(&b.0));
         let sharp = || (0..n).find(|k| n > 2 && needle(&segs, *k));
         let i = if let Some((_, i)) = shortest {
             i
         } else if let Some(k) = sharp() {
             let next = (k + 1) % n;
-            if length(&segs[k]) < length(&segs[next]) { k } else { next }
+            if segs[k].length() < segs[next].length() { k } else { next }
         } else {
             return Some(segs);
         };
@@ -144,7 +135,7 @@ fn near(before: &BezPath, after: &BezPath) -> bool {
 
 /// The shortest segment of a region, and how many are shorter than [`SHORTEST`].
 pub fn shortest_segment<F: Frame>(region: &Region<F>) -> (Mm, usize) {
-    let all = region.contours().iter().flat_map(BezPath::segments).map(|s| s.arclen(ACCURACY));
+    let all = region.contours().iter().flat_map(BezPath::segments).map(|s| s.arclen(LENGTH));
     // A path closes by a line of no length where it ends at its start.
     let real = all.filter(|l| *l > 0.0);
     real.fold((Mm(f64::INFINITY), 0), |(least, n), l| (least.min(Mm(l)), n + usize::from(l < SHORTEST.0)))

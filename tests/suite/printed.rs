@@ -1,10 +1,10 @@
 //! Printed sheets, end to end: the demonstration's sheet through all stages, what it leaves for the next job, and a
 //! print's colour on the cup.
 
+use frusta::base::colour::{encoded, linear};
 use frusta::make::plan::{Plan, run};
 use frusta::make::verify::verify;
 use frusta::read::job::MotifArt;
-use frusta::read::picture::{encoded, linear};
 use frusta::write::view::scene::Scene;
 use frusta::{Effort, InMemory, Materials, kit, read_job};
 use std::collections::{BTreeMap, BTreeSet};

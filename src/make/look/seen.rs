@@ -74,18 +74,11 @@ impl<'a> Ground<'a> {
     }
     /// Its light at a height: bands over each other, each as thick as its fades make it.
     pub(super) fn at(&self, up: Mm) -> Option<Light> {
-        self.bands.iter().try_fold(self.cup, |under, (b, colour)| {
-            let edge = |inside: f64, fade: f64| {
-                if fade > 0.0 { (inside / fade).clamp(0.0, 1.0) } else { f64::from(u8::from(inside >= 0.0)) }
-            };
-            let part = edge((up - b.from).0, b.fade_low.0).min(edge((b.to - up).0, b.fade_high.0));
-            Some(match under {
-                _ if part >= 1.0 => Some(*colour),
-                Some(under) => Some([0, 1, 2].map(|k| under[k] + (colour[k] - under[k]) * part)),
-                // A half-covering paint over a cup of unknown colour.
-                None => None,
-            })
-        })?
+        self.bands.iter().fold(self.cup, |under, (b, colour)| match (b.cover(up), under) {
+            (part, _) if part >= 1.0 => Some(*colour),
+            // A half-covering paint over a cup of unknown colour is unknown.
+            (part, under) => under.map(|u| [0, 1, 2].map(|k| u[k] + (colour[k] - u[k]) * part)),
+        })
     }
 }
 

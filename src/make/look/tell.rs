@@ -169,7 +169,8 @@ impl Telling<'_> {
         let loud: Vec<&Seen> = list.iter().copied().filter(|s| mean(s) > high).collect();
         let lost: Vec<&Seen> = list.iter().copied().filter(|s| mean(s) < low).collect();
         for (code, mut those, sign) in [(&SPOTS_LOUD, loud, -1.0), (&SPOTS_LOST, lost, 1.0)] {
-            those.sort_by(|a, b| (sign * mean(a)).total_cmp(&(sign * mean(b))).then(a.number.cmp(&b.number)));
+            // Means of the same colours differ in their last bits: by number then.
+            those.sort_by_key(|s| ((sign * mean(s) * 1e6).round() as i64, s.number));
             let Some((first, w)) = those.first().and_then(|s| Some((*s, s.worst()?))) else { continue };
             out.push(
                 Diagnostic::note(

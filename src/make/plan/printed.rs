@@ -1,8 +1,9 @@
 //! What printed sheets ask of a run before and among the other stages: motifs found and picked, and the sheets
 //! as they are cut.
 //!
-//! Imports: base, outline, read::{job, picture, materials}, make::{cup, piece, sheet, choose, film}.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, choose, film}.
 
+use crate::base::colour::linear;
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::make::choose;
 use crate::make::cup::Cup;
@@ -17,7 +18,6 @@ use crate::make::sheet::{FAINT, border};
 use crate::outline::Region;
 use crate::read::job::{CutBy, Job};
 use crate::read::materials::Materials;
-use crate::read::picture::linear;
 use std::sync::Arc;
 
 /// The job with the sizes of its printed sheets and the motifs that it picks, and the sheets.

@@ -5,11 +5,12 @@
 //! than a shadow, keeps slopes of light; what it leaves is divided out before the backing's colour is looked
 //! for.
 //!
-//! Imports: read::picture, make::sheet::{grid, colour}.
+//! Imports: base, read::picture, make::sheet::{grid, colour}.
 
 use super::colour::{Lab, apart, brightness, lightness};
 use super::grid::{Between, Grid};
-use crate::read::picture::{Picture, lights};
+use crate::base::colour::lights;
+use crate::read::picture::Picture;
 
 /// Cells that the backing is looked for in, mm.
 pub const CELL: f64 = 0.25;

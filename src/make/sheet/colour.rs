@@ -1,16 +1,24 @@
 //! Colours as people see them: CIELAB of lights, and how far two are apart.
 //!
-//! Imports: none.
+//! Imports: base.
+
+use crate::base::colour;
 
 /// Steps of the table of cube roots between 0 and 1.
 const STEPS: usize = 8192;
-/// White of sRGB (D65; IEC 61966-2-1).
-const WHITE: [f32; 3] = [0.950_47, 1.0, 1.088_83];
+/// White and matrix of sRGB, for pixels.
+const WHITE: [f32; 3] = narrow(colour::WHITE);
+const TO_XYZ: [[f32; 3]; 3] =
+    [narrow(colour::TO_XYZ[0]), narrow(colour::TO_XYZ[1]), narrow(colour::TO_XYZ[2])];
 /// Where the cube root of CIELAB gives way to a line (CIE 15), and that line.
 const STRAIGHT: f32 = 0.008_856;
 
 /// Parts of a light that the eye takes for its brightness (Rec. ITU-R BT.709).
-pub const BRIGHT: [f32; 3] = [0.2126, 0.7152, 0.0722];
+pub const BRIGHT: [f32; 3] = narrow(colour::LUMINANCE);
+
+const fn narrow(v: [f64; 3]) -> [f32; 3] {
+    [v[0] as f32, v[1] as f32, v[2] as f32]
+}
 
 /// How bright a light is.
 #[inline]
@@ -53,9 +61,10 @@ impl Lab {
     /// L*, a*, b* of a light; 1 in every channel is white.
     #[inline]
     pub fn of(&self, [r, g, b]: [f32; 3]) -> [f32; 3] {
-        let x = self.root((0.412_456_4 * r + 0.357_576_1 * g + 0.180_437_5 * b) / WHITE[0]);
-        let y = self.root(0.212_672_9 * r + 0.715_152_2 * g + 0.072_175 * b);
-        let z = self.root((0.019_333_9 * r + 0.119_192 * g + 0.950_304_1 * b) / WHITE[2]);
+        let [x, y, z] = [0, 1, 2].map(|k| {
+            let m = TO_XYZ[k];
+            self.root((m[0] * r + m[1] * g + m[2] * b) / WHITE[k])
+        });
         [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
     }
 }
@@ -70,7 +79,7 @@ pub fn apart(a: [f32; 3], b: [f32; 3]) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::read::picture::linear;
+    use crate::base::colour::linear;
 
     /// Truth: CIELAB of sRGB primaries under D65, as published (Lindbloom's calculator), two decimals.
     #[test]

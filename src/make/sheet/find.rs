@@ -7,6 +7,7 @@ use super::backing::Backing;
 use super::colour::Lab;
 use super::gather::{Gathered, Harvest, gather};
 use super::{FOLLOW, FoundMotif, PrintedSheet, codes, part, rim, squares};
+use crate::base::colour::{encoded, lights};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Point, Sheet};
 use crate::base::units::Mm;
@@ -14,7 +15,7 @@ use crate::outline::plane::points_box;
 use crate::outline::{Flat, Region, Ring};
 use crate::read::job::{Rgb, Scale, SheetSpec};
 use crate::read::picture::density::Density;
-use crate::read::picture::{PACKED, Picture, encoded, lights};
+use crate::read::picture::{PACKED, Picture};
 use rayon::prelude::*;
 use std::sync::Arc;
 

@@ -23,11 +23,12 @@ mod tests;
 
 pub use codes::{CODES, FAINT, TOO_FEW, USED};
 
+use crate::base::colour::lights;
 use crate::base::frame::{Point, Sheet};
 use crate::base::units::{Angle, Mm, Mm2};
 use crate::outline::{Bounds, Region, Through};
 use crate::read::job::Rgb;
-use crate::read::picture::{Picture, lights};
+use crate::read::picture::Picture;
 use backing::Backing;
 use grid::Between;
 use std::sync::Arc;

@@ -1,12 +1,13 @@
 //! [`part`]: which pixels are print: by their distance from the backing's colour, with two thresholds.
 //!
-//! Imports: outline, read::picture, make::sheet::{grid, colour, backing}.
+//! Imports: base, outline, read::picture, make::sheet::{grid, colour, backing}.
 
 use super::backing::{Backing, deviation};
 use super::colour::{Lab, apart};
 use super::grid::{Between, Grid, kernel};
+use crate::base::colour::lights;
 use crate::outline::plane::{points_box, ring_area, ring_contains};
-use crate::read::picture::{Picture, lights};
+use crate::read::picture::Picture;
 use rayon::prelude::*;
 
 /// Blur before colours are compared, mm, and in pixels at least.

@@ -6,12 +6,13 @@
 //! weight (a JPEG keeps colour at half the resolution). Twice over: the first print reaches a little too far,
 //! so that its core touches the true rim.
 //!
-//! Imports: read::picture, make::sheet::{grid, colour, backing}.
+//! Imports: base, read::picture, make::sheet::{grid, colour, backing}.
 
 use super::backing::Backing;
 use super::colour::brightness;
 use super::grid::{Grid, NOWHERE, nearest, steps};
-use crate::read::picture::{Picture, lights};
+use crate::base::colour::lights;
+use crate::read::picture::Picture;
 use rayon::prelude::*;
 
 /// How far inside the rim the core lies, mm, in the first and in the second pass.

@@ -6,6 +6,7 @@
 use super::border::cuts;
 use super::find::find;
 use super::*;
+use crate::base::colour::{encoded as code, linear};
 use crate::base::diag::{Diagnostics, KeyPath};
 use crate::base::random::Random;
 use crate::base::units::Seed;
@@ -14,7 +15,6 @@ use crate::outline::Clearance;
 use crate::outline::Region;
 use crate::read::job::SheetSpec;
 use crate::read::job::read_job;
-use crate::read::picture::{encoded as code, linear};
 use std::f64::consts::PI;
 
 const DPI: f64 = 300.0;

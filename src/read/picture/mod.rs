@@ -9,6 +9,7 @@ pub mod density;
 #[cfg(test)]
 mod tests;
 
+use crate::base::colour::{encoded, linear};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use density::{Density, jpeg_quality};
 use image::metadata::Orientation;
@@ -198,26 +199,4 @@ fn opaque(image: DynamicImage) -> (Vec<u8>, bool) {
         rgb.extend(p[..3].iter().map(|&c| encoded(linear(c) * a + 1.0 - a)));
     }
     (rgb, transparent)
-}
-
-/// Light of an sRGB code, 0 to 1 (IEC 61966-2-1).
-pub fn linear(code: u8) -> f32 {
-    light(f32::from(code) / 255.0)
-}
-
-/// Light of a code between codes, as a part of the largest, 0 to 1.
-pub fn light(c: f32) -> f32 {
-    if c <= 0.04045 { c / 12.92 } else { libm::powf((c + 0.055) / 1.055, 2.4) }
-}
-
-/// The sRGB code of a light, clamped to 0 to 1.
-pub fn encoded(light: f32) -> u8 {
-    let v = light.clamp(0.0, 1.0);
-    let c = if v <= 0.003_130_8 { v * 12.92 } else { 1.055 * libm::powf(v, 1.0 / 2.4) - 0.055 };
-    (c * 255.0 + 0.5) as u8
-}
-
-/// Lights of all codes.
-pub fn lights() -> [f32; 256] {
-    std::array::from_fn(|i| linear(i as u8))
 }

@@ -1,13 +1,13 @@
 //! A letter, a hatch and a line colour a film, so that the map reads in black and white and by every eye.
 //!
-//! Imports: base, outline, read::{job, picture}, write::ink::drawing.
+//! Imports: base, outline, read::job, write::ink::drawing.
 
 use super::drawing::{Dash, INK, PAPER, Stroke, segment};
+use crate::base::colour::encoded;
 use crate::base::colour::{contrast, difference, lab, light};
 use crate::base::frame::{Frame, Page};
 use crate::outline::{BezPath, Bounds, Flat};
 use crate::read::job::{FilmId, Job, Rgb};
-use crate::read::picture::encoded;
 
 /// Colours told apart by normal and colour-blind eyes (smallest CIEDE2000 over normal vision and three
 /// deficiencies 21.7), each with a contrast of at least 3:1 on paper; after them they come again with other

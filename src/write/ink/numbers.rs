@@ -1,15 +1,19 @@
 //! Where the numbers of pieces stand on a drawing: inside, as large as they can be read; else beside with a line
 //! into the piece; else small inside; else a dot, and the number stands elsewhere.
 //!
-//! Imports: base, outline, read::job, write::ink::{letters, drawing, place, inside, label}.
+//! Imports: base, outline, read::job, make::{piece, verify}, write::ink::{letters, drawing, film_mark, place, inside,
+//! label}.
 
 use super::drawing::{Group, INK, Stroke, segment};
+use super::film_mark::paint;
 use super::inside::{Inside, inside};
-use super::label::Label;
+use super::label::{Label, seen};
 use super::letters::{self, Face};
 use super::place::{Field, Quad};
-use crate::base::frame::{Page, Point};
+use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::Mm;
+use crate::make::piece::Piece;
+use crate::make::verify::Verified;
 use crate::outline::{Bounds, Flat, Region};
 use crate::read::job::Rgb;
 use rayon::prelude::*;
@@ -51,6 +55,18 @@ pub struct Item {
     pub outline: Flat<Page>,
     /// Ink that is read on it.
     pub ink: Rgb,
+}
+
+impl Item {
+    /// A piece where it lies on a page, its chords within a tolerance.
+    pub fn of(plan: &Verified, p: &Piece, pose: &Rigid<Art, Page>, chords: Mm) -> Item {
+        Item {
+            words: p.number.to_string(),
+            seen: seen(plan, p).moved(pose).flat(chords),
+            outline: p.outline.moved(pose).flat(chords),
+            ink: paint(plan.job(), p.film).ink,
+        }
+    }
 }
 
 /// A number with its place.
@@ -137,20 +153,21 @@ pub fn placed(items: &[Item], best: &[Inside], caps: Caps, field: &mut Field) ->
         }
     }
     let boxes: Vec<Bounds<Page>> = items.iter().map(|i| i.outline.bounds()).collect();
-    // Those with the least room round them first: by their number, so that the order is the same each time.
+    let round = offsets();
     for n in 0..items.len() {
         if out[n].is_some() {
             continue;
         }
         let (item, b) = (&items[n], &best[n]);
         let foot = if b.cap > 0.0 { b.at } else { pole(&item.seen) };
-        out[n] = Some(if let Some(p) = beside(items, &boxes, (n as u32, foot), caps.wanted, field) {
-            p
-        } else if b.cap >= caps.least || !caps.dots {
-            Placed::Inside(Label::round(&item.words, foot, b.cap.max(caps.least), b.turn).inked(item.ink))
-        } else {
-            Placed::Dot(foot, item.ink)
-        });
+        out[n] =
+            Some(if let Some(p) = beside(items, (&boxes, &round), (n as u32, foot), caps.wanted, field) {
+                p
+            } else if b.cap >= caps.least || !caps.dots {
+                Placed::Inside(Label::round(&item.words, foot, b.cap.max(caps.least), b.turn).inked(item.ink))
+            } else {
+                Placed::Dot(foot, item.ink)
+            });
         if let Some(p) = out[n].as_ref().and_then(Placed::label) {
             field.take(&[p.quad()]);
         }
@@ -158,21 +175,26 @@ pub fn placed(items: &[Item], best: &[Inside], caps: Caps, field: &mut Field) ->
     out.into_iter().flatten().collect()
 }
 
+/// Where a number is tried round its piece, the nearest first.
+fn offsets() -> Vec<(f64, f64)> {
+    let n = (FARTHEST / GRID) as i32;
+    let mut near: Vec<(i32, i32)> = (-n..=n).flat_map(|i| (-n..=n).map(move |j| (i, j))).collect();
+    near.retain(|(i, j)| i * i + j * j <= n * n);
+    near.sort_by_key(|(i, j)| (i * i + j * j, *i, *j));
+    near.into_iter().map(|(i, j)| (GRID * f64::from(i), GRID * f64::from(j))).collect()
+}
+
 /// A place beside, the nearest that is free of outlines and numbers, with a line that crosses none.
 fn beside(
     items: &[Item],
-    boxes: &[Bounds<Page>],
+    (boxes, round): (&[Bounds<Page>], &[(f64, f64)]),
     (own, foot): (u32, (f64, f64)),
     cap: f64,
     field: &Field,
 ) -> Option<Placed> {
     let item = &items[own as usize];
-    let n = (FARTHEST / GRID) as i32;
-    let mut near: Vec<(i32, i32)> = (-n..=n).flat_map(|i| (-n..=n).map(move |j| (i, j))).collect();
-    near.retain(|(i, j)| i * i + j * j <= n * n);
-    near.sort_by_key(|(i, j)| (i * i + j * j, *i, *j));
-    near.into_iter().find_map(|(i, j)| {
-        let middle = (foot.0 + GRID * f64::from(i), foot.1 + GRID * f64::from(j));
+    round.iter().find_map(|(x, y)| {
+        let middle = (foot.0 + x, foot.1 + y);
         let label = Label::round(&item.words, middle, cap, (1.0, 0.0));
         let quad = label.quad();
         if !field.is_free(&[quad], false, false) {

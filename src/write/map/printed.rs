@@ -1,15 +1,15 @@
 //! Pictures of printed sheets at 1:1: all motifs with their numbers, to choose by; or those that a job cuts
 //! out, to cut by.
 //!
-//! Imports: base, outline, read::{job, picture}, make::{sheet, film, verify}, write::ink, write::map::rows.
+//! Imports: base, outline, read::job, make::{sheet, film, verify}, write::ink, write::map::rows.
 
+use crate::base::colour::{encoded, lights};
 use crate::base::frame::{Page, Point, Rigid, Sheet};
 use crate::base::units::Mm;
 use crate::make::sheet::stock::Stocked;
 use crate::make::verify::Verified;
 use crate::outline::{Bounds, Region};
 use crate::read::job::{CutBy, FilmId, Paper, Rgb};
-use crate::read::picture::{encoded, lights};
 use crate::write::ink::drawing::{
     Dash, Drawing, Group, INK, Image, PAPER, QUIET, Stroke, Text, gathered, rectangle,
 };

@@ -16,7 +16,6 @@ use crate::write::ink::drawing::{
     Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, Words, gathered, rectangle, segment,
 };
 use crate::write::ink::film_mark;
-use crate::write::ink::label::seen;
 use crate::write::ink::letters::{self, Anchor, Face};
 use crate::write::ink::numbers::{self, Caps, Item, Placed};
 use crate::write::ink::place::{Field, Quad};
@@ -52,9 +51,10 @@ pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
         })
         .collect();
     let own: Vec<&Piece> = plan.pieces().iter().filter(|p| p.kind != Kind::Base).collect();
-    let mut items: Vec<Item> = own.par_iter().map(|p| item(plan, p, &bands[p.zone].place(&p.pose))).collect();
+    let mut items: Vec<Item> =
+        own.par_iter().map(|p| Item::of(plan, p, &bands[p.zone].place(&p.pose), COARSE)).collect();
     let over = over_the_seam(plan, &bands);
-    items.extend(over.iter().map(|(p, pose)| Item { ink: INK, ..item(plan, p, pose) }));
+    items.extend(over.iter().map(|(p, pose)| Item { ink: INK, ..Item::of(plan, p, pose, COARSE) }));
     let of_panels = panels(plan, &bands);
     let mut field = Field::new(0.0);
     for m in of_panels.iter().flat_map(|g| &g.marks) {
@@ -264,16 +264,6 @@ fn piece(plan: &Verified, p: &Piece, (seen, number): (&Flat<Page>, &Placed), ban
     g.stroke(hatch, film_mark::hatch_in(paint, p.film));
     number.draw(&mut g, false);
     g
-}
-
-/// A piece on a page, with its number.
-pub(super) fn item(plan: &Verified, p: &Piece, pose: &Rigid<Art, Page>) -> Item {
-    Item {
-        words: p.number.to_string(),
-        seen: seen(plan, p).moved(pose).flat(COARSE),
-        outline: p.outline.moved(pose).flat(COARSE),
-        ink: film_mark::paint(plan.job(), p.film).ink,
-    }
 }
 
 /// Pieces that cross the seam, and where they show at the other end.

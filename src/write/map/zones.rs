@@ -14,7 +14,7 @@ use crate::outline::{BezPath, Bounds, Region};
 use crate::read::job::Rgb;
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, Words, gathered};
 use crate::write::ink::film_mark;
-use crate::write::ink::label::{Label, seen};
+use crate::write::ink::label::Label;
 use crate::write::ink::letters::Anchor;
 use crate::write::ink::numbers::{self, Caps, Item, Placed};
 use crate::write::ink::place::{Field, Quad};
@@ -188,15 +188,7 @@ impl<'a> Window<'a> {
     }
     /// Its pieces with their numbers, placed for print and for the page.
     fn numbered(&self, plan: &'a Verified, pieces: &[(&'a Piece, Rigid<Art, Page>)]) -> Vec<Shown<'a>> {
-        let items: Vec<Item> = pieces
-            .iter()
-            .map(|(p, pose)| Item {
-                words: p.number.to_string(),
-                seen: seen(plan, p).moved(pose).flat(COARSE),
-                outline: p.outline.moved(pose).flat(COARSE),
-                ink: film_mark::paint(plan.job(), p.film).ink,
-            })
-            .collect();
+        let items: Vec<Item> = pieces.iter().map(|(p, pose)| Item::of(plan, p, pose, COARSE)).collect();
         let fits = numbers::fits(&items, ON_SCREEN);
         let placed = |caps: Caps| {
             let mut field = Field::new(0.0);

@@ -39,8 +39,6 @@ pub(super) fn all(
         if let Some((path, under)) = words::arrow(band, field, &feet(wall, band, part)) {
             lines.fill(path, INK);
             out.words.extend(under.map(|w| (Of::Lines, w)));
-        } else {
-            out.left_out += 1;
         }
     }
     let mut rest = quarters;
@@ -52,8 +50,6 @@ pub(super) fn all(
     let more = words::said(band, field, &rest);
     out.words.extend(more.words);
     out.leaders.extend(more.leaders);
-    out.outside += more.outside;
-    out.left_out += more.left_out;
     out
 }
 

@@ -117,10 +117,6 @@ pub struct Said {
     pub words: Vec<(Of, Words)>,
     /// Lines from words outside to where they belong.
     pub leaders: Vec<(Of, BezPath)>,
-    /// How many stand outside.
-    pub outside: usize,
-    /// Words for which there was none at all.
-    pub left_out: usize,
 }
 
 /// One text at one size: its words with their places along the line, and its ink.
@@ -239,15 +235,10 @@ pub fn said(band: &Band, field: &mut Field, wishes: &[Wish]) -> Said {
             }
         }
         if wish.must && !had {
-            match outside(band, field, wish) {
-                Some((words, leader)) => {
-                    field.take(&[Quad::of(&words)]);
-                    out.words.push((wish.of, words));
-                    out.leaders.push((wish.of, leader));
-                    out.outside += 1;
-                }
-                None => out.left_out += 1,
-            }
+            let (words, leader) = outside(band, field, wish);
+            field.take(&[Quad::of(&words)]);
+            out.words.push((wish.of, words));
+            out.leaders.push((wish.of, leader));
         }
     }
     out
@@ -281,32 +272,30 @@ const FARTHEST: f64 = 60.0;
 const STEP: f64 = 1.0;
 
 /// Words beside the outline, right of it, as high as where they belong or as near to that as is free, and the
-/// line there.
-fn outside(band: &Band, field: &Field, wish: &Wish) -> Option<(Words, BezPath)> {
+/// line there. Where nothing is free they stand there all the same: nothing is left out.
+fn outside(band: &Band, field: &Field, wish: &Wish) -> (Words, BezPath) {
     let set = Set::new(&wish.forms[0], CAPS[2], wish.face, wish.colour);
     let text = set.whole();
     let to = band.at(wish.at.0, wish.at.1);
     let b = band.bounds();
-    let edge = b.max.x;
     let steps = (FARTHEST / STEP) as u32;
-    for across in 0..steps {
-        for up in 0..2 * steps {
-            let off = f64::from(up.div_ceil(2)) * if up % 2 == 0 { STEP } else { -STEP };
-            let at = (edge + 3.0 + f64::from(across) * STEP, to.y + off);
-            // Above and below stand other words.
-            if at.1 < b.min.y || at.1 + 1.1 * CAPS[2] > b.max.y {
-                continue;
-            }
-            let words = set.word(&text, Anchor::Start, at, (1.0, 0.0));
-            let foot = at.1 + CAPS[2] / 2.0;
-            let leader = segment((to.x, to.y), (at.0 - 0.6, foot));
-            let crossed = field.taken().iter().any(|q| q.meets_line([to.x, to.y], [at.0 - 0.6, foot]));
-            if !crossed && field.is_free(&[Quad::of(&words)], false, true) {
-                return Some((words, leader));
-            }
-        }
-    }
-    None
+    let there = |across: u32, up: u32| {
+        let off = f64::from(up.div_ceil(2)) * if up.is_multiple_of(2) { STEP } else { -STEP };
+        (b.max.x + 3.0 + f64::from(across) * STEP, to.y + off)
+    };
+    let set_at = |at: (f64, f64)| set.word(&text, Anchor::Start, at, (1.0, 0.0));
+    let foot = |at: (f64, f64)| (at.0 - 0.6, at.1 + CAPS[2] / 2.0);
+    let free = |at: &(f64, f64)| {
+        let end = foot(*at);
+        // Above and below the outline stand other words.
+        at.1 >= b.min.y
+            && at.1 + 1.1 * CAPS[2] <= b.max.y
+            && !field.taken().iter().any(|q| q.meets_line([to.x, to.y], [end.0, end.1]))
+            && field.is_free(&[Quad::of(&set_at(*at))], false, true)
+    };
+    let all = (0..steps).flat_map(|across| (0..2 * steps).map(move |up| (across, up)));
+    let at = all.map(|(across, up)| there(across, up)).find(free).unwrap_or_else(|| there(0, 0));
+    (set_at(at), segment((to.x, to.y), foot(at)))
 }
 
 /// A wish in dark ink, in the regular face, at the sizes of the template.

@@ -1,10 +1,11 @@
 //! [`WallPrint`]: what the pieces of printed sheets show on the cup: the cup's own colour as film and print let it
 //! through, on the wall rolled out.
 //!
-//! Imports: base, outline, read::{job, picture}, make::{cup, piece, verify}, write::view::{camera, texture}.
+//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::view::{camera, texture}.
 
 use super::camera::{Section, sections};
 use super::texture::Patch;
+use crate::base::colour::{decoded, encoded, lights};
 use crate::base::frame::{Point, Sheet};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::WallPoint;
@@ -12,7 +13,6 @@ use crate::make::piece::Piece;
 use crate::make::verify::Verified;
 use crate::outline::{Bounds, PathEl, Region};
 use crate::read::job::OnSheet;
-use crate::read::picture::{encoded, light, lights};
 use rayon::prelude::*;
 use resvg::tiny_skia::{FillRule, Mask, PathBuilder, Transform};
 use std::f64::consts::{PI, TAU};
@@ -134,7 +134,7 @@ impl WallPrint {
         for row in rows {
             let slant =
                 Mm(sections[piece.zone].slant(whole * (1.0 - (row as f64 + 0.5) / self.height as f64)));
-            let under = ring(row).map(|v| light(v / 255.0));
+            let under = ring(row).map(|v| decoded(v / 255.0));
             for column in columns.clone() {
                 let azimuth = Angle::radians(((column as f64 + 0.5) / self.width as f64 - 0.5) * TAU);
                 let on_sheet = to_sheet.apply(development.develop(WallPoint { azimuth, slant }));

@@ -6,7 +6,7 @@ use super::camera::{Body, Camera, Eye, Section, sections};
 use super::light::{Shades, bare, floats};
 use super::print::WallPrint;
 use super::texture::{COLUMNS, Patch};
-use crate::base::units::Angle;
+use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
 use crate::make::verify::Verified;
 use crate::read::job::finish::ColourBand;
@@ -121,10 +121,7 @@ fn wall<'a>(long: f64, cup: Rgb, bands: impl Iterator<Item = &'a ColourBand>) ->
     let at = |i: usize| {
         let up = long * (i as f64 + 0.5) / rings as f64;
         bands.iter().fold(floats(cup), |under, (b, colour)| {
-            let edge = |inside: f64, fade: f64| {
-                if fade > 0.0 { (inside / fade).clamp(0.0, 1.0) } else { f64::from(u8::from(inside >= 0.0)) }
-            };
-            let part = edge(up - b.from.0, b.fade_low.0).min(edge(b.to.0 - up, b.fade_high.0)) as f32;
+            let part = b.cover(Mm(up)) as f32;
             [0, 1, 2].map(|k| under[k] + (colour[k] - under[k]) * part)
         })
     };

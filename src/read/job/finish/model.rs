@@ -274,6 +274,16 @@ pub struct ColourBand {
     pub colour: Option<crate::read::job::Rgb>,
 }
 
+impl ColourBand {
+    /// How much of it there is at a height, 0 to 1: within its fades as much as the distance from its edge is of them.
+    pub fn cover(&self, up: Mm) -> f64 {
+        let edge = |inside: f64, fade: f64| {
+            if fade > 0.0 { (inside / fade).clamp(0.0, 1.0) } else { f64::from(u8::from(inside >= 0.0)) }
+        };
+        edge((up - self.from).0, self.fade_low.0).min(edge((self.to - up).0, self.fade_high.0))
+    }
+}
+
 /// A span of working time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct WorkSpan {
