@@ -8,7 +8,7 @@ use super::cut::offcut::{self, OffcutFile};
 use super::cut::{sheet as cut_sheet, weeding};
 use super::ink::decimal::rounded;
 use super::ink::html::escaped;
-use super::ink::{label, svg};
+use super::ink::svg;
 use super::read_back;
 use super::sheets::finish::page::{Column, Table, page};
 use crate::base::diag::Diagnostic;
@@ -59,8 +59,7 @@ pub fn files(plan: &VerifiedRecut) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
         let (path, bytes) = (cut_sheet::file_name(plan, sheet), cut_sheet::file(plan, sheet));
         let check = read_back::cut_file(plan, sheet, &path, &bytes);
         take(path, bytes, check);
-        let room = |p: &_| label::roomiest(&plan.piece_at(p).outline.flat(FLATTEN));
-        let picture = weeding::drawing(plan, sheet, &room);
+        let picture = weeding::drawing(plan, sheet);
         let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
         let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
         take(path, bytes, check);

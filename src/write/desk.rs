@@ -8,7 +8,6 @@
 use super::cut::offcut::{self, OffcutFile};
 use super::cut::{sheet as cut_sheet, weeding};
 use super::ink::drawing::Drawing;
-use super::ink::label::{self, Roomiest};
 use super::ink::pdf::Book;
 use super::ink::png::Trouble;
 use super::ink::svg;
@@ -21,7 +20,7 @@ use super::template::band::{Band, bands};
 use super::template::{base as base_template, panel as panel_paper, wrap};
 use super::{KitFile, Prepared, proof, read_back, view};
 use crate::base::diag::Diagnostic;
-use crate::base::frame::{Art, Point};
+use crate::base::frame::Point;
 use crate::make::verify::Verified;
 use crate::read::job::Paper;
 use rayon::prelude::*;
@@ -37,7 +36,6 @@ pub(super) struct Made {
 pub(super) struct Desk<'a> {
     pub(super) plan: &'a Verified,
     pub(super) rows: Vec<PieceRow>,
-    pub(super) places: Vec<Roomiest<Art>>,
     pub(super) emit: &'a (dyn Fn(&KitFile) + Sync),
 }
 
@@ -94,10 +92,8 @@ pub(super) struct Shown {
 impl Shown {
     pub(super) fn of(desk: &Desk<'_>, prepared: Option<&Prepared>) -> Result<Shown, view::Trouble> {
         let bare = prepared.map(Prepared::bare);
-        let (pictures, drawn) = rayon::join(
-            || view::pictures(desk.plan, bare),
-            || job_sheet::Drawn::new(desk.plan, &desk.places),
-        );
+        let (pictures, drawn) =
+            rayon::join(|| view::pictures(desk.plan, bare), || job_sheet::Drawn::new(desk.plan));
         let pictures = pictures?;
         let job_sheet = job_sheet::paper(desk.plan, &desk.rows, drawn?, &pictures.views);
         Ok(Shown { pictures, job_sheet })
@@ -131,7 +127,7 @@ pub(super) fn cut_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
 pub(super) fn weeding_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let plan = desk.plan;
     let one = |(i, sheet)| {
-        let picture = weeding::drawing(plan, sheet, &|p| label::place_at(plan, p, &desk.places));
+        let picture = weeding::drawing(plan, sheet);
         let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
         let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
         desk.made(i, path, bytes, check)
@@ -194,7 +190,7 @@ pub(super) fn wrap_file(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
 pub(super) fn panel_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let plan = desk.plan;
     let one = |(i, panel)| {
-        let drawing = panel_paper::drawing(plan, panel, &desk.places);
+        let drawing = panel_paper::drawing(plan, panel);
         let (path, bytes) = (panel_paper::file_name(plan, panel), svg::drawing(&drawing));
         let check = read_back::panel_file(plan, panel, &drawing, &path, &bytes);
         desk.made(i, path, bytes, check)
@@ -209,7 +205,7 @@ pub(super) fn panel_tiles(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         return Vec::new();
     }
     let bodies: Vec<tiles::Body> =
-        list.par_iter().map(|p| tiles::Body::new(&panel_paper::drawing(plan, p, &desk.places))).collect();
+        list.par_iter().map(|p| tiles::Body::new(&panel_paper::drawing(plan, p))).collect();
     desk.each_paper(|paper| {
         let mut book = Book::new(&format!("{}: panels", plan.job().title));
         bodies.iter().for_each(|b| tiles::tiled(&mut book, b, paper, print));

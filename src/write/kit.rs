@@ -5,10 +5,9 @@
 //! `.frusta-kit` and README's table follow from [`TABLE`]. A new writer is a file of its own in its room, a
 //! function of `write::desk` and one row here.
 //!
-//! Imports: base, make::verify, write, write::{ink, map, view, manifest, read_back, desk}.
+//! Imports: base, make::verify, write, write::{map, view, manifest, read_back, desk}.
 
 use super::desk::{self, Desk, Made, Parts, Shown};
-use super::ink::label;
 use super::map::rows;
 use super::{KitFile, Prepared, manifest, read_back, view};
 use crate::base::diag::Diagnostic;
@@ -289,7 +288,7 @@ pub(super) fn run(
     prepared: Option<&Prepared>,
     emit: &(dyn Fn(&KitFile) + Sync),
 ) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
-    let desk = Desk { plan, rows: rows::rows(plan), places: label::places(plan), emit };
+    let desk = Desk { plan, rows: rows::rows(plan), emit };
     // Papers do not depend on each other: threads change the time, not the bytes. Pictures come first: what
     // they make hangs on each other longest, and the rest fills the gaps.
     let (shown, (plain, parts)) = rayon::join(
@@ -330,7 +329,7 @@ pub(super) fn template(plan: &Verified) -> Result<Vec<KitFile>, Vec<Diagnostic>>
 
 /// The files of some plain rows.
 pub(super) fn some(plan: &Verified, of: &dyn Fn(&Row) -> bool) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
-    let desk = Desk { plan, rows: rows::rows(plan), places: label::places(plan), emit: &|_| {} };
+    let desk = Desk { plan, rows: rows::rows(plan), emit: &|_| {} };
     let parts = Parts::of(&desk);
     let made = TABLE.iter().filter(|row| of(row)).flat_map(|row| row.writer.plain(&desk, &parts));
     let (mut files, mut faults) = (Vec::new(), Vec::new());
@@ -361,7 +360,7 @@ fn made_by(write: impl Fn(&Writer) -> Vec<Made> + Sync) -> Vec<(u8, usize, usize
 /// Is all that the plain writers write read back as planned? Without the pictures, which nothing reads back.
 #[cfg(test)]
 pub(super) fn reads_back(plan: &Verified) -> bool {
-    let desk = Desk { plan, rows: rows::rows(plan), places: label::places(plan), emit: &|_| {} };
+    let desk = Desk { plan, rows: rows::rows(plan), emit: &|_| {} };
     let parts = Parts::of(&desk);
     made_by(|w| w.plain(&desk, &parts)).iter().all(|(.., m)| m.check.is_ok())
 }

@@ -1,7 +1,6 @@
 //! What a kit must hold, on a plan built by hand.
 
 use super::cut::sheet as cutting;
-use super::ink::label;
 use super::map::{rows, wall as map_wall, zones};
 use super::sample::plan;
 use super::sheets::job_sheet;
@@ -211,7 +210,7 @@ fn the_job_sheet_leaves_nothing_out() {
     ];
     let plan = Verified::unchecked(plan);
     let rows = rows::rows(&plan);
-    let drawn = job_sheet::Drawn::new(&plan, &label::places(&plan)).expect("pictures");
+    let drawn = job_sheet::Drawn::new(&plan).expect("pictures");
     let paper = job_sheet::paper(&plan, &rows, drawn, &[]);
     let html = String::from_utf8(papers::page::html(&paper, "")).expect("text");
     for d in plan.diagnostics() {

@@ -3,7 +3,7 @@
 //!
 //! Imports: base, outline, read::job, make::{film, verify}, write::ink, write::cut::sheet.
 
-use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
+use crate::base::frame::{Page, Point, Rigid, Sheet};
 use crate::base::tolerance::NEST_FLATTEN;
 use crate::make::film::bill::{Tally, tally};
 use crate::make::film::hops::{self, Hops};
@@ -13,8 +13,10 @@ use crate::outline::{BezPath, Bounds, Flat, Region};
 use crate::read::job::Lay;
 use crate::write::cut::sheet::{self, repeats};
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
-use crate::write::ink::label::{Roomiest, fitting, roomiest};
-use crate::write::ink::letters::{Anchor, CAPITAL};
+use crate::write::ink::label::roomiest;
+use crate::write::ink::letters::Anchor;
+use crate::write::ink::numbers::{Caps, Item, Placed as Shown, fits, placed};
+use crate::write::ink::place::Field;
 
 /// Paper round the sheet, and the lines of text over it.
 const EDGE: f64 = 6.0;
@@ -37,8 +39,8 @@ pub fn place() -> Rigid<Sheet, Page> {
     Rigid::from_parts(1.0, 0.0, Point::mm(EDGE, EDGE))
 }
 
-/// The picture of a sheet; `place` says where the number of a piece stands.
-pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -> Roomiest<Art>) -> Drawing {
+/// The picture of a sheet.
+pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout) -> Drawing {
     let film = &plan.films()[sheet.film.0];
     let t = tally(sheet, film);
     let name = sheet::sheet_name(plan, sheet);
@@ -54,7 +56,9 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
         let outline = moved(&p.cuts);
         let path: BezPath = outline.contours().iter().flat_map(BezPath::iter).collect();
         pieces.mark(path, Some(TINT), Some(Stroke::solid(INK, 0.15))).id = Some(outline_id(&id));
-        number(&mut pieces, p, sheet, &room(p));
+    }
+    for n in numbers(sheet) {
+        n.draw(&mut pieces, false);
     }
     let mut aids = Group::new("aids", "Weeding lines and frame");
     let dashed = Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed };
@@ -173,13 +177,22 @@ fn message(name: &str, film: &str, layout: &SheetLayout, t: &Tally) -> Vec<Strin
     lines
 }
 
-/// Size of a number at most and at least.
-const SIZES: (f64, f64) = (5.0, 1.6);
+/// Heights of numbers' capitals.
+const CAPS: Caps = Caps { most: 3.6, wanted: 1.8, least: 1.2, dots: false };
+/// From a number to a weeding line.
+const OFF_AIDS: f64 = 0.3;
 
-/// The number of a piece where it has most room.
-fn number(g: &mut Group, p: &Placed, layout: &SheetLayout, own: &Roomiest<Art>) {
-    let message = if p.spare { format!("{}s", sheet::shown(p)) } else { sheet::shown(p) };
-    let size = fitting(&message, own.radius).clamp(SIZES.1, SIZES.0);
-    let at = place().apply(layout.shown(own.at, &p.pose));
-    g.text(&Text::new(&message, size).anchor(Anchor::Middle), (at.x, at.y - size * CAPITAL / 2.0));
+/// Where the numbers of the pieces stand; spares end in s.
+fn numbers(layout: &SheetLayout) -> Vec<Shown> {
+    let item = |p: &Placed| {
+        let flat = p.cuts.moved(&place()).flat(NEST_FLATTEN);
+        let words = if p.spare { format!("{}s", sheet::shown(p)) } else { sheet::shown(p) };
+        Item { words, seen: flat.clone(), outline: flat, ink: INK }
+    };
+    let items: Vec<Item> = layout.placed.iter().map(item).collect();
+    let mut field = Field::new(0.0);
+    for [a, b] in &layout.aids.lines {
+        field.keep_off(&segment((a[0] + EDGE, a[1] + EDGE), (b[0] + EDGE, b[1] + EDGE)), OFF_AIDS);
+    }
+    placed(&items, &fits(&items, CAPS), CAPS, &mut field)
 }

@@ -20,6 +20,10 @@ const TURNS: [f64; 7] = [0.0, 15.0, -15.0, 30.0, -30.0, 45.0, -45.0];
 const ENOUGH: f64 = 0.04;
 const PART: f64 = 0.03;
 
+/// Places are told apart up to so many times the height that is ever needed: words stand in the middle of a large
+/// piece and not just anywhere in it.
+const MIDDLE: f64 = 3.0;
+
 /// A place for words.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Inside {
@@ -41,14 +45,14 @@ struct Cell {
 
 /// The best place for words `aspect` times as wide as high, `clear` mm off the outline: upright if that allows the
 /// wanted height, else turned by no more than is needed for it, else wherever they can be largest. Higher than
-/// `most` none need be.
+/// `most` none need be; where the place allows more, it says so.
 pub fn inside<F: Frame>(flat: &Flat<F>, aspect: f64, clear: f64, [wanted, most]: [f64; 2]) -> Inside {
     let mut best = Inside { at: (0.0, 0.0), turn: (1.0, 0.0), cap: 0.0 };
     for deg in TURNS {
         let (c, s) = (libm::cos(deg.to_radians()), libm::sin(deg.to_radians()));
         let squeezed = |p: &[f64; 2]| [(c * p[0] + s * p[1]) / aspect, c * p[1] - s * p[0]];
         let rings: Vec<Vec<[f64; 2]>> = flat.rings.iter().map(|r| r.iter().map(squeezed).collect()).collect();
-        let found = roomiest(&rings, clear / aspect, clear, most / 2.0);
+        let found = roomiest(&rings, clear / aspect, clear, MIDDLE * most / 2.0);
         let cap = 2.0 * found.room;
         if cap > best.cap {
             let (x, y) = (found.u * aspect, found.v);

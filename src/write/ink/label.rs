@@ -1,29 +1,19 @@
 //! Where a piece's number stands: the middle of the largest circle that its outline holds.
 //!
-//! A rigid motion carries the circle along, so it is found once a piece and serves map, zones, sheets and
-//! pictures.
-//!
-//! Imports: base, outline, read::job, make::{piece, film, verify}, write::ink::{letters, drawing, place}.
+//! Imports: base, outline, read::job, make::{piece, verify}, write::ink::{letters, drawing, place}.
 
 use super::drawing::{Group, INK, PAPER, Stroke, Text, Words};
 use super::letters::{self, Anchor, Face};
 use super::place::Quad;
 use crate::base::frame::{Art, Frame, Page, Point};
-use crate::base::units::Mm;
-use crate::make::film::Placed;
 use crate::make::piece::{Kind, Piece};
-use crate::make::verify::{CutPlan, Verified};
+use crate::make::verify::Verified;
 use crate::outline::{Bounds, Flat, Op, Region};
 use crate::read::job::Rgb;
-use rayon::prelude::*;
 use std::borrow::Cow;
-use std::collections::BTreeMap;
 
 /// Squared length of an edge, mm2, below which it is a point: the quotient stays finite.
 const NO_EDGE: f64 = 1e-18;
-
-/// Chords of outlines from which places are worked out.
-const COARSE: Mm = Mm(0.1);
 
 /// The roomiest place of an outline.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -32,37 +22,6 @@ pub struct Roomiest<F: Frame> {
     pub at: Point<F>,
     /// How far the outline is from it.
     pub radius: f64,
-}
-
-/// One a piece, in order of their numbers.
-pub fn places(plan: &Verified) -> Vec<Roomiest<Art>> {
-    // Copies of a motif have one outline between them.
-    let mut first: BTreeMap<usize, usize> = BTreeMap::new();
-    let own = |(i, p): (usize, &Piece)| match p.kind {
-        Kind::Motif { motif, .. } => {
-            let of = *first.entry(motif).or_insert(i);
-            if plan.pieces()[of].outline == p.outline { of } else { i }
-        }
-        _ => i,
-    };
-    let of: Vec<usize> = plan.pieces().iter().enumerate().map(own).collect();
-    let found: Vec<Option<Roomiest<Art>>> = plan
-        .pieces()
-        .par_iter()
-        .enumerate()
-        .map(|(i, p)| (of[i] == i).then(|| roomiest(&seen(plan, p).flat(COARSE))))
-        .collect();
-    let none = Roomiest { at: Point::ORIGIN, radius: 0.0 };
-    of.iter().map(|&i| found[i].unwrap_or(none)).collect()
-}
-
-/// Where the number of a piece stands on a sheet: cups of a list have pieces of their own.
-pub fn place_at(plan: &Verified, placed: &Placed, places: &[Roomiest<Art>]) -> Roomiest<Art> {
-    let piece = plan.piece_at(placed);
-    match std::ptr::eq(piece, plan.piece(placed.number)) {
-        true => places[placed.number as usize - 1],
-        false => roomiest(&piece.outline.flat(COARSE)),
-    }
 }
 
 /// What is seen of a piece: of a decal's layer, what the layers above it leave.
@@ -236,7 +195,10 @@ fn room<F: Frame>(flat: &Flat<F>, x: f64, y: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::units::Mm;
     use crate::outline::Region;
+
+    const COARSE: Mm = Mm(0.1);
 
     /// Closed forms: the incircle of a right triangle has radius (a + b - c)/2; of a ring, half its width.
     #[test]

@@ -153,7 +153,7 @@ pub fn placed(items: &[Item], best: &[Inside], caps: Caps, field: &mut Field) ->
         }
     }
     let boxes: Vec<Bounds<Page>> = items.iter().map(|i| i.outline.bounds()).collect();
-    let round = offsets();
+    let round = offsets(FARTHEST, GRID);
     for n in 0..items.len() {
         if out[n].is_some() {
             continue;
@@ -175,13 +175,13 @@ pub fn placed(items: &[Item], best: &[Inside], caps: Caps, field: &mut Field) ->
     out.into_iter().flatten().collect()
 }
 
-/// Where a number is tried round its piece, the nearest first.
-fn offsets() -> Vec<(f64, f64)> {
-    let n = (FARTHEST / GRID) as i32;
+/// Where something is tried round a place on a grid, the nearest first.
+pub fn offsets(farthest: f64, grid: f64) -> Vec<(f64, f64)> {
+    let n = (farthest / grid) as i32;
     let mut near: Vec<(i32, i32)> = (-n..=n).flat_map(|i| (-n..=n).map(move |j| (i, j))).collect();
     near.retain(|(i, j)| i * i + j * j <= n * n);
     near.sort_by_key(|(i, j)| (i * i + j * j, *i, *j));
-    near.into_iter().map(|(i, j)| (GRID * f64::from(i), GRID * f64::from(j))).collect()
+    near.into_iter().map(|(i, j)| (grid * f64::from(i), grid * f64::from(j))).collect()
 }
 
 /// A place beside, the nearest that is free of outlines and numbers, with a line that crosses none.

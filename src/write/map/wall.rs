@@ -185,8 +185,9 @@ fn ground(plan: &Verified, wall: &WallZone, band: &Band) -> Group {
     g
 }
 
-/// From the end of the wall to its heights, mm: the first that is free of what crosses the seam.
-const BESIDE: [f64; 8] = [1.2, 3.7, 6.2, 8.7, 11.2, 13.7, 16.2, 18.7];
+/// From the end of the wall to its heights, mm, and by how much farther where what crosses the seam stands there.
+const BESIDE: f64 = 1.2;
+const FARTHER: f64 = 2.5;
 
 /// Heights every 20 mm, left of the wall, clear of pieces and numbers.
 fn heights(band: &Band, field: &mut Field, g: &mut Group) {
@@ -203,8 +204,12 @@ fn heights(band: &Band, field: &mut Field, g: &mut Group) {
             one.words.remove(0)
         };
         let free = |w: &Words| field.is_free(&[Quad::of(w)], false, false);
-        // Farther than that is no worse than where it was.
-        let words = BESIDE.iter().map(|off| drawn(*off)).find(free).unwrap_or_else(|| drawn(BESIDE[0]));
+        let mut off = BESIDE;
+        // Pieces end somewhere, so a place is found.
+        while !free(&drawn(off)) {
+            off += FARTHER;
+        }
+        let words = drawn(off);
         field.take(&[Quad::of(&words)]);
         g.words.push(words);
     }
@@ -321,12 +326,16 @@ pub enum Entry {
     Row([String; 8], bool),
 }
 
+/// Size of a table's words (the em): capitals of 1.8 mm.
+const TABLE: f64 = 2.55;
+/// Words that a reader's own face may set wider than ours are broken at this part of the width.
+const SLACK: f64 = 0.88;
 /// Height of a line.
 pub const ROW: f64 = 3.8;
 /// Width of a column with the gap after it.
 pub const COLUMN: f64 = 93.5;
 /// Right edge of each cell within a column; the sheet's name starts at its left.
-const CELLS: [f64; 8] = [7.5, 12.5, 14.5, 46.5, 58.0, 70.0, 83.5, 91.0];
+const CELLS: [f64; 8] = [7.5, 12.5, 14.5, 45.5, 56.5, 70.0, 83.5, 91.0];
 const HEADS: [&str; 8] = ["no.", "film", "sheet", "up mm", "up in", "round mm", "round in", "turn\u{b0}"];
 /// What the columns mean.
 pub const NOTE: &str = "up: along the wall from the base edge. round: from the front line at that height, R \
@@ -380,7 +389,7 @@ impl Table {
 
 /// The note over the table, in two lines at most.
 pub fn note(g: &mut Group, (left, top): (f64, f64), width: f64) {
-    for (i, l) in letters::broken(Face::Regular, 2.4, NOTE, width).iter().take(2).enumerate() {
+    for (i, l) in letters::broken(Face::Regular, 2.4, NOTE, width * SLACK).iter().take(2).enumerate() {
         g.text(&Text::new(l, 2.4).colour(INK), (left, top - ROW * (0.6 + i as f64 * 0.85)));
     }
 }
@@ -389,7 +398,7 @@ pub fn note(g: &mut Group, (left, top): (f64, f64), width: f64) {
 pub fn column(g: &mut Group, entries: &[Entry], (x, top): (f64, f64)) {
     let mut y = top - ROW * 0.6;
     for (j, head) in HEADS.iter().enumerate() {
-        cell(g, j, head, (1.9, true), (x, y));
+        cell(g, j, head, (TABLE, true), (x, y));
     }
     g.stroke(segment((x, y - 1.0), (x + CELLS[7], y - 1.0)), Stroke::solid(INK, 0.2));
     for entry in entries {
@@ -401,7 +410,7 @@ pub fn column(g: &mut Group, entries: &[Entry], (x, top): (f64, f64)) {
                     g.fill(rectangle(x, y - 1.0, x + CELLS[7], y + ROW - 1.0), TINT);
                 }
                 for (j, t) in texts.iter().enumerate() {
-                    cell(g, j, t, (2.4, j == 0), (x, y));
+                    cell(g, j, t, (TABLE, j == 0), (x, y));
                 }
             }
         }

@@ -3,6 +3,7 @@
 //! Imports: base, outline, read::job, make::{cup, panel, verify}, write::ink.
 
 use crate::base::frame::{Art, Page, Point, Rigid};
+use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::WallPoint;
 use crate::make::panel::Panel;
@@ -11,16 +12,17 @@ use crate::read::job::Paper;
 use crate::write::ink::drawing::{
     Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, gathered, segment, size_bar,
 };
-use crate::write::ink::label::{Label, Roomiest};
 use crate::write::ink::letters::Anchor;
+use crate::write::ink::numbers::{Caps, Item, fits, placed};
+use crate::write::ink::place::Field;
 
 /// Paper round the carrier, and the lines of text over it.
 const EDGE: f64 = 10.0;
 const HEAD: f64 = 24.0;
 /// Least width, for the text.
 const NARROWEST: f64 = 150.0;
-/// Sizes of numbers.
-const SIZES: (f64, f64) = (1.5, 3.4);
+/// Heights of numbers' capitals.
+const CAPS: Caps = Caps { most: 2.4, wanted: 1.8, least: 1.2, dots: false };
 /// Steps of a height ring across a panel.
 const STEPS: usize = 24;
 
@@ -76,8 +78,8 @@ pub fn words(plan: &Verified, panel: &Panel) -> Vec<String> {
     lines
 }
 
-/// The paper of a panel; `room` says where a piece has most room for its number.
-pub fn drawing(plan: &Verified, panel: &Panel, places: &[Roomiest<Art>]) -> Drawing {
+/// The paper of a panel.
+pub fn drawing(plan: &Verified, panel: &Panel) -> Drawing {
     let to = place(panel);
     let b = panel.carrier.bounds();
     let d = &plan.cup().zones[panel.zone].development;
@@ -102,13 +104,13 @@ pub fn drawing(plan: &Verified, panel: &Panel, places: &[Roomiest<Art>]) -> Draw
     let up = segment(on(panel.middle.azimuth, low), on(panel.middle.azimuth, high));
     wall.stroke(up, Stroke { colour: QUIET, width: 0.2, dash: Dash::Chain });
     let mut pieces = Group::new("pieces", "Pieces as they lie on the wall, with their numbers");
+    let mut items = Vec::new();
     for m in &panel.members {
         let piece = plan.piece(m.number);
         let pose = piece.pose.then(&d.turned(m.turns)).then(&home);
         let mark = pieces.stroke(gathered(&piece.outline.moved(&pose)), Stroke::solid(INK, 0.2));
         mark.id = Some(outline_id(m.number));
-        let room = &places[m.number as usize - 1];
-        Label::new(m.number, pose.apply(room.at), room.radius, SIZES).draw(&mut pieces);
+        items.push(Item { ink: INK, ..Item::of(plan, piece, &pose, FLATTEN) });
     }
     let mut marks = Group::new("marks", "Marks to trace onto the carrier; the first two are ringed");
     for (i, (mark, turns)) in panel.marks.iter().enumerate() {
@@ -117,6 +119,11 @@ pub fn drawing(plan: &Verified, panel: &Panel, places: &[Roomiest<Art>]) -> Draw
             let at = home.apply(mark.middle(d, *turns));
             marks.stroke(gathered(&crate::outline::Region::disc(at, Mm(2.4))), Stroke::solid(INK, 0.2));
         }
+    }
+    let mut field = Field::new(0.0);
+    marks.marks.iter().for_each(|m| field.keep_off(&m.path, 0.3));
+    for n in placed(&items, &fits(&items, CAPS), CAPS, &mut field) {
+        n.draw(&mut pieces, false);
     }
     let mut carrier = Group::new("carrier", "The edge of the carrier");
     carrier.stroke(

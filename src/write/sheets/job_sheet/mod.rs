@@ -10,7 +10,6 @@ pub mod words;
 mod panels;
 
 use crate::base::diag::Severity;
-use crate::base::frame::Art;
 use crate::base::units::Mm;
 use crate::make::film::SheetLayout;
 use crate::make::film::bill::{Buy, bills};
@@ -23,7 +22,6 @@ use crate::read::job::{FilmId, Stock};
 use crate::write::cut::sheet;
 use crate::write::ink::decimal::{table_inch, table_mm};
 use crate::write::ink::film_mark;
-use crate::write::ink::label::Roomiest;
 use crate::write::ink::png::Trouble;
 use crate::write::map::rows::{Row, by_zone};
 use crate::write::papers::{Block, Figure, Grid, Ink, Paper, Tick};
@@ -48,17 +46,12 @@ impl Drawn {
     ///
     /// # Errors
     /// What the PNG encoder says.
-    pub fn new(plan: &Verified, places: &[Roomiest<Art>]) -> Result<Drawn, Trouble> {
+    pub fn new(plan: &Verified) -> Result<Drawn, Trouble> {
         let (sheets, findings) = rayon::join(
-            || {
-                plan.sheets()
-                    .par_iter()
-                    .map(|s| pictures::sheet(plan, s, places))
-                    .collect::<Result<Vec<_>, _>>()
-            },
+            || plan.sheets().par_iter().map(|s| pictures::sheet(plan, s)).collect::<Result<Vec<_>, _>>(),
             || {
                 let (grid, marked) = listed(plan);
-                pictures::findings(plan, &marked, places).map(|figure| (grid, figure))
+                pictures::findings(plan, &marked).map(|figure| (grid, figure))
             },
         );
         Ok(Drawn { sheets: sheets?.into_iter().flatten().collect(), findings: findings? })

@@ -4,31 +4,38 @@
 
 use crate::base::diag::{Diagnostic, Step};
 use crate::base::frame::{Art, Page, Point, Rigid};
+use crate::base::tolerance::NEST_FLATTEN;
 use crate::base::units::{Angle, Mm};
 use crate::make::film::SheetLayout;
 use crate::make::piece::{Kind, Piece};
 use crate::make::verify::Verified;
 use crate::outline::Bounds;
 use crate::read::job::Rgb;
-use crate::write::cut::sheet;
+use crate::write::cut::{sheet, weeding};
 use crate::write::ink::drawing::{
-    Drawing, Group, INK, PAPER, QUIET, Stroke, TINT, Text, gathered, rectangle,
+    Drawing, Group, INK, PAPER, QUIET, Stroke, TINT, Text, gathered, rectangle, segment,
 };
 use crate::write::ink::film_mark;
-use crate::write::ink::label::{self, Label, Roomiest};
+use crate::write::ink::label::{Label, roomiest};
 use crate::write::ink::letters::{self, Anchor};
+use crate::write::ink::numbers::{Caps, Item, fits, offsets};
+use crate::write::ink::place::{Field, Quad};
 use crate::write::ink::png::{self, Trouble};
 use crate::write::papers::{Figure, Ink};
 use crate::write::template::band::{Band, bands};
 use crate::write::template::lines::{Strip, strips};
 use crate::write::template::wrap::handles;
 use crate::write::view::raster;
+use std::collections::BTreeMap;
 
 /// Pixels a millimetre of sheet and wall on the page.
 const SHEET_PX: f64 = 3.2;
 const WALL_PX: f64 = 3.2;
-/// Sizes of numbers on a sheet.
-const SIZES: (f64, f64) = (2.2, 5.0);
+/// Height of a number's capitals on the page at least and at most; one that cannot have it stands in the weeding
+/// picture alone.
+const ON_PAGE: [f64; 2] = [1.4, 2.4];
+/// Width of a sheet's picture on the page.
+const WIDE: f64 = 86.0;
 const RED: Rgb = Rgb([0xb0, 0x1c, 0x12]);
 
 /// A colour let down with white until dark numbers can be read on it.
@@ -62,19 +69,28 @@ pub fn figure(
 ///
 /// # Errors
 /// What the PNG encoder says.
-pub fn sheet(plan: &Verified, s: &SheetLayout, places: &[Roomiest<Art>]) -> Result<Option<Figure>, Trouble> {
+pub fn sheet(plan: &Verified, s: &SheetLayout) -> Result<Option<Figure>, Trouble> {
     let film = &plan.job().films[s.film.0];
     let mut g = Group::new("sheet", "Pieces with their numbers");
     let edge = Stroke::solid(QUIET, 0.4);
     g.mark(rectangle(0.2, 0.2, s.width.0 - 0.2, s.height.0 - 0.2), Some(PAPER), Some(edge));
     let mut numbers = Group::new("numbers", "");
+    let mut items = Vec::new();
     for p in &s.placed {
         let outline = p.cuts.clone().reframed::<Page>();
         g.mark(gathered(&outline), Some(pale(film.colour)), Some(film_mark::outline(s.film)));
-        let own = label::place_at(plan, p, places);
-        let on = s.shown(own.at, &p.pose);
-        let at = Point::mm(on.x, on.y);
-        Label::worded(sheet::shown(p), at, own.radius, SIZES).draw_rimmed(&mut numbers);
+        let flat = outline.flat(NEST_FLATTEN);
+        items.push(Item { words: sheet::shown(p), seen: flat.clone(), outline: flat, ink: INK });
+    }
+    let [least, most] = ON_PAGE.map(|cap| cap * s.width.0.max(WIDE) / WIDE);
+    let caps = Caps { most, wanted: least, least, dots: false };
+    let mut lacking = 0;
+    for (i, best) in items.iter().zip(fits(&items, caps)) {
+        if best.cap < least {
+            lacking += 1;
+            continue;
+        }
+        Label::round(&i.words, best.at, best.cap.min(most), best.turn).draw(&mut numbers);
     }
     let name = sheet::sheet_name(plan, s);
     let spares = s.placed.iter().filter(|p| p.spare).count();
@@ -86,6 +102,10 @@ pub fn sheet(plan: &Verified, s: &SheetLayout, places: &[Roomiest<Art>]) -> Resu
         if spares > 0 { format!(", {spares} of them spares") } else { String::new() },
         if s.mirrored { "; mirrored, seen from the back of the film as it is cut" } else { "" },
     );
+    let caption = match lacking {
+        0 => caption,
+        n => format!("{caption}. {n} are too small for a number here: see {}", weeding::file_name(plan, s)),
+    };
     let caption = sheet::repeats(s).map_or(caption.clone(), |r| format!("{caption}. {r}"));
     let d = Drawing {
         title: name.clone(),
@@ -94,7 +114,7 @@ pub fn sheet(plan: &Verified, s: &SheetLayout, places: &[Roomiest<Art>]) -> Resu
         height: s.height.0,
         groups: vec![g, numbers],
     };
-    figure(d, SHEET_PX, format!("Sheet {name} with the number of every piece"), caption, 86.0)
+    figure(d, SHEET_PX, format!("Sheet {name} with the number of every piece"), caption, WIDE)
 }
 
 /// Where on the wall a finding is.
@@ -154,11 +174,7 @@ pub struct Marked {
 ///
 /// # Errors
 /// What the PNG encoder says.
-pub fn findings(
-    plan: &Verified,
-    marked: &[Marked],
-    places: &[Roomiest<Art>],
-) -> Result<Option<Figure>, Trouble> {
+pub fn findings(plan: &Verified, marked: &[Marked]) -> Result<Option<Figure>, Trouble> {
     if marked.is_empty() {
         return Ok(None);
     }
@@ -181,28 +197,27 @@ pub fn findings(
         g.stroke(gathered(&p.outline.moved(&pose(p))), Stroke::solid(QUIET, 0.2));
     }
     let mut marks = Group::new("marks", "");
-    for m in marked {
-        match &m.place {
-            Place::Pieces(numbers) => {
-                for p in numbers.iter().map(|&n| plan.piece(n)).filter(|p| p.kind != Kind::Base) {
-                    let n = p.number;
-                    let there = p.outline.moved(&pose(p));
-                    g.mark(gathered(&there), Some(Rgb([0xf6, 0xd9, 0xd4])), Some(Stroke::solid(RED, 0.4)));
-                    let own = places[n as usize - 1];
-                    let at = pose(p).apply(own.at);
-                    tag(&mut marks, &format!("{} {n}", m.letter), (at.x, at.y));
-                }
-            }
-            Place::Ring(slant) => {
-                let band = &bands[cup.zone_at(*slant)];
-                let (left, right) = band.ends();
-                g.stroke(band.parallel(*slant, left, right), Stroke::solid(RED, 0.8));
-                for part in [-0.4, 0.0, 0.4] {
-                    let at = band.at(band.middle + Angle::TURN * part, *slant);
-                    tag(&mut marks, &m.letter, (at.x, at.y));
-                }
-            }
+    let (of_pieces, of_rings) = shared(plan, marked);
+    let mut tags: Vec<(String, (f64, f64))> = Vec::new();
+    for (n, letters) in &of_pieces {
+        let p = plan.piece(*n);
+        let there = p.outline.moved(&pose(p));
+        g.mark(gathered(&there), Some(Rgb([0xf6, 0xd9, 0xd4])), Some(Stroke::solid(RED, 0.4)));
+        let at = roomiest(&there.flat(NEST_FLATTEN)).at;
+        tags.push((format!("{letters} {n}"), (at.x, at.y)));
+    }
+    for (slant, letters) in of_rings {
+        let band = &bands[cup.zone_at(slant)];
+        let (left, right) = band.ends();
+        g.stroke(band.parallel(slant, left, right), Stroke::solid(RED, 0.8));
+        for part in [-0.4, 0.0, 0.4] {
+            let at = band.at(band.middle + Angle::TURN * part, slant);
+            tags.push((letters.clone(), (at.x, at.y)));
         }
+    }
+    let mut field = Field::new(0.2);
+    for (message, at) in &tags {
+        tag(&mut marks, message, *at, &mut field);
     }
     let all = bands.iter().map(Band::bounds);
     let b = all.reduce(|a, b| a.joined(&b)).unwrap_or(Bounds::EMPTY);
@@ -218,11 +233,52 @@ pub fn findings(
     figure(d, WALL_PX, alt, "Letters as in the list; numbers are those of the pieces.".to_owned(), 170.0)
 }
 
-/// A short word on a plate of its own.
-fn tag(g: &mut Group, message: &str, at: (f64, f64)) {
+/// The letters of each marked piece on the wall by its number, and of each ring by its height: findings that share
+/// a place share its tag.
+fn shared(plan: &Verified, marked: &[Marked]) -> (BTreeMap<u32, String>, Vec<(Mm, String)>) {
+    let (mut pieces, mut rings) = (BTreeMap::<u32, String>::new(), Vec::<(Mm, String)>::new());
+    let add = |to: &mut String, letter: &str| {
+        if !to.is_empty() {
+            to.push_str(", ");
+        }
+        to.push_str(letter);
+    };
+    for m in marked {
+        match &m.place {
+            Place::Pieces(numbers) => {
+                for n in numbers.iter().filter(|n| plan.piece(**n).kind != Kind::Base) {
+                    add(pieces.entry(*n).or_default(), &m.letter);
+                }
+            }
+            Place::Ring(slant) => match rings.iter_mut().find(|(at, _)| at == slant) {
+                Some((_, letters)) => add(letters, &m.letter),
+                None => rings.push((*slant, m.letter.clone())),
+            },
+        }
+    }
+    (pieces, rings)
+}
+
+/// Farthest that a tag is moved off another one, and in which steps, mm.
+const TAG_FARTHEST: f64 = 24.0;
+const TAG_STEP: f64 = 1.5;
+
+/// A short word on a plate of its own, moved off the plates that are there, with a line to its place.
+fn tag(g: &mut Group, message: &str, at: (f64, f64), field: &mut Field) {
     let size = 3.4;
     let half = letters::width(letters::Face::Bold, size, message) / 2.0 + 0.9;
-    let plate = rectangle(at.0 - half, at.1 - 2.1, at.0 + half, at.1 + 2.1);
+    let quad =
+        |(x, y): (f64, f64)| Quad { at: (x - half, y - 2.1), turn: (1.0, 0.0), size: (2.0 * half, 4.2) };
+    let there = offsets(TAG_FARTHEST, TAG_STEP).into_iter().map(|(x, y)| (at.0 + x, at.1 + y));
+    let put = there.into_iter().find(|c| field.is_free(&[quad(*c)], false, false)).unwrap_or(at);
+    field.take(&[quad(put)]);
+    if put != at {
+        g.stroke(segment(at, put), Stroke::solid(RED, 0.25));
+    }
+    let plate = rectangle(put.0 - half, put.1 - 2.1, put.0 + half, put.1 + 2.1);
     g.mark(plate, Some(PAPER), Some(Stroke::solid(RED, 0.35)));
-    g.text(&Text::new(message, size).bold().anchor(Anchor::Middle).colour(RED), (at.0, at.1 - size * 0.357));
+    g.text(
+        &Text::new(message, size).bold().anchor(Anchor::Middle).colour(RED),
+        (put.0, put.1 - size * 0.357),
+    );
 }
