@@ -14,7 +14,7 @@ use super::piece::{Kind, Piece};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::{Art, Point};
 use crate::base::units::Mm;
-use crate::outline::{Narrow, NarrowKind, Region, Widths};
+use crate::outline::{Narrow, NarrowKind, Region, Touch, Widths};
 use crate::read::job::{FilmId, FilmSpec};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -180,8 +180,20 @@ impl WidthReport {
 
 fn places(outline: &Region<Art>, limit: Mm) -> Places {
     let widths = Widths::new(outline);
-    let film = widths.narrow(limit).into_iter().map(|n| (n, true));
-    film.chain(widths.gaps(limit).into_iter().map(|n| (n, false))).collect()
+    let (film, gaps) = (widths.narrow(limit), widths.gaps(limit));
+    // What is told already is a mouth of none of them.
+    let fresh = |t: &Touch<Art>| {
+        let told = if t.film { &film } else { &gaps };
+        told.iter().all(|n| n.middle().distance(t.mouth.middle()) > limit)
+    };
+    let (of_film, of_gaps): (Vec<_>, Vec<_>) =
+        outline.touches().into_iter().filter(fresh).partition(|t| t.film);
+    let joined = |told: Vec<Narrow<Art>>, touches: Vec<Touch<Art>>, is_film: bool| {
+        let mut all: Vec<Narrow<Art>> = touches.into_iter().map(|t| t.mouth).chain(told).collect();
+        all.sort_by(|a, b| a.width.0.total_cmp(&b.width.0));
+        all.into_iter().map(move |n| (n, is_film))
+    };
+    joined(film, of_film, true).chain(joined(gaps, of_gaps, false)).collect()
 }
 
 fn told(n: Narrow<Art>, film: bool, same: &[&Piece], limit: Mm) -> NarrowPlace {
@@ -312,6 +324,20 @@ mod tests {
             (weak.clone(), diagnostics.iter().cloned().collect())
         );
         (weak, diagnostics.into_vec())
+    }
+
+    /// Random job 120011: a slit of .01 mm that widens behind its mouth, shorter in all than the film's limit, was
+    /// told nowhere.
+    #[test]
+    fn case_14_a_short_pocket_behind_a_thin_mouth_is_told() {
+        let plate = Region::<Art>::polygon(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
+        let slit = Region::polygon(&[[9.7, 4.995], [10.1, 4.995], [10.1, 5.005], [9.7, 5.005]]);
+        let end = Region::disc(Point::mm(9.7, 5.0), Mm(0.06));
+        let found =
+            places(&plate.op(&Region::union_of([&slit, &end]), crate::outline::Op::Difference), Mm(1.0));
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert!(!found[0].1 && (found[0].0.width.0 - 0.01).abs() < 0.002, "{found:?}");
+        assert!(places(&plate, Mm(1.0)).is_empty());
     }
 
     /// Truth: the widths that the plates were drawn with; copies are told once.

@@ -200,6 +200,7 @@ mod corner_tests;
 mod narrow;
 #[cfg(test)]
 mod narrow_tests;
+mod touch;
 mod close;
 mod thicken;
 mod periodic;
@@ -226,3 +227,4 @@ pub use start::{StartPlace, run_on, start_places, started_at};
 pub use stroke::{StrokeCap, StrokeJoin, StrokeStyle, rough_length, stroke_outline};
 pub use thicken::{Mend, Mended};
 pub use through::Through;
+pub use touch::Touch;

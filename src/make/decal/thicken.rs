@@ -71,6 +71,12 @@ pub fn mended(
     if filleted > 0 {
         (now, did.filleted) = (clear(full), filleted);
     }
+    // What a bar leaves beside it may close to a pocket shorter than any narrow place.
+    let (full, pockets) = now.without_pockets();
+    if pockets > 0 {
+        now = clear(full);
+        did.filled += pockets;
+    }
     did.added = now.area() - region.area();
     (now, did)
 }
