@@ -65,7 +65,7 @@ pub use write::{Kit, KitFile, kit};
 /// # Errors
 /// Everything that is wrong, with at least one fault among it.
 pub fn kit_of(job: &str, source: &dyn Source) -> Result<Kit, Vec<Diagnostic>> {
-    let read = read_job(job);
+    let read = read::job::read_job_in(job, source);
     let mut diagnostics = read.diagnostics;
     let Some(job) = read.job else { return Err(diagnostics.into_vec()) };
     let materials = Materials::read(&job, source);

@@ -8,6 +8,9 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Component, Path, PathBuf};
 
+/// How many folders above the job's are looked through for a blank.
+const ABOVE: usize = 3;
+
 /// The job's folder.
 #[derive(Clone, Debug)]
 pub struct Folder {
@@ -62,6 +65,20 @@ impl Source for Folder {
             return Err(Missing::larger_than(limit));
         }
         Ok(bytes)
+    }
+
+    /// Beside the job, or from one of the folders above it, the nearest first: a shelf of blanks serves many jobs.
+    fn blank(&self, name: &str, limit: u64) -> Result<Vec<u8>, Missing> {
+        let found = self.bytes(name, limit);
+        let above = self.root.ancestors().skip(1).take(ABOVE);
+        let other = |root: &Path| {
+            let there = root.join(name).is_file().then(|| Folder { root: root.to_owned() });
+            there.map(|folder| folder.bytes(name, limit))
+        };
+        match found {
+            Err(_) if self.inside(name).is_err() => above.map(other).find_map(|f| f).unwrap_or(found),
+            found => found,
+        }
     }
 
     fn font(&self, family: &str, limit: u64) -> Result<FontFile, Missing> {

@@ -11,7 +11,7 @@
 //! Narrow places as the film's own limit finds them ([`super::narrow`]) end one limit before a slit's end: a pocket
 //! that is shorter is none of them, however thin its mouth.
 //!
-//! Imports: base, outline::{region, boundary, narrow, boolean, offset, moving}.
+//! Imports: base, outline::{region, boolean, moving, boundary, narrow}.
 
 use super::boolean::Op;
 use super::boundary::{Outline, OutlinePlace};

@@ -37,6 +37,14 @@ pub trait Source {
     /// large.
     fn bytes(&self, name: &str, limit: u64) -> Result<Vec<u8>, Missing>;
 
+    /// A file of a kind of cup, which many jobs share: beside the job, or where else this source looks for such.
+    ///
+    /// # Errors
+    /// [`Missing`] when there is none, or it cannot be read.
+    fn blank(&self, name: &str, limit: u64) -> Result<Vec<u8>, Missing> {
+        self.bytes(name, limit)
+    }
+
     /// A font by the name of its family, if this source can look for one.
     ///
     /// # Errors

@@ -31,6 +31,7 @@ fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
         capacity: None,
         trials: Vec::new(),
         curved: false,
+        alike: None,
         beside_edges: Mm::ZERO,
     }
 }

@@ -20,6 +20,7 @@ mod recut;
 mod replace;
 mod art;
 mod bench_log;
+mod blanks;
 mod bench_mistakes;
 mod bench_order;
 mod own_rates;

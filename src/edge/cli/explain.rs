@@ -78,7 +78,7 @@ impl ToldKey {
 fn keys(wanted: &str) -> Vec<(&'static Table, &'static dyn AnyKey)> {
     let plain: String = wanted.chars().filter(|c| !"[]`".contains(*c)).collect();
     let mut found = Vec::new();
-    for table in job::tables() {
+    for table in job::tables().into_iter().chain(job::blank_tables()) {
         for key in table.keys {
             let name = key.row().name;
             let full = if table.path.is_empty() { name.to_owned() } else { format!("{}.{name}", table.path) };
@@ -100,7 +100,7 @@ fn about(wanted: &str) -> Vec<(&'static Table, &'static dyn AnyKey)> {
         return Vec::new();
     }
     let mut found: Vec<(usize, &'static Table, &'static dyn AnyKey)> = Vec::new();
-    for table in job::tables() {
+    for table in job::tables().into_iter().chain(job::blank_tables()) {
         for key in table.keys {
             let sentence = key.row().about.to_lowercase();
             let places: Vec<usize> = words.iter().filter_map(|w| sentence.find(w.as_str())).collect();
@@ -193,7 +193,10 @@ fn nearest(wanted: &str) -> Option<&'static str> {
         let tail = id.split('/').next_back().unwrap_or(id);
         strsim::jaro_winkler(wanted, id).max(strsim::jaro_winkler(wanted, tail))
     };
-    let names = job::tables().into_iter().flat_map(|t| t.keys.iter().map(|k| k.row().name));
+    let names = job::tables()
+        .into_iter()
+        .chain(job::blank_tables())
+        .flat_map(|t| t.keys.iter().map(|k| k.row().name));
     codes::all()
         .map(|c| c.id)
         .chain(names)

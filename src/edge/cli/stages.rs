@@ -1,6 +1,6 @@
 //! A job through all stages: its file, the stages with progress, clock and Ctrl-C, and the second measuring.
 //!
-//! Imports: base, read::{job, materials}, make::{plan, verify}, edge::{folder, cli}, edge::cli::{codes, words}.
+//! Imports: base, read::{source, job, materials}, make::{plan, verify}, edge::{folder, cli}, edge::cli::{codes, words}.
 
 use super::codes::{CANNOT_READ, NOT_TEXT};
 use super::words::{self, Text};
@@ -11,8 +11,9 @@ use crate::edge::folder::Folder;
 use crate::make::film::Effort;
 use crate::make::plan::{self, Stage};
 use crate::make::verify::{Verified, verify};
-use crate::read::job::{CupSpec, Job, LARGEST_TEXT, read_job};
+use crate::read::job::{CupSpec, Job, LARGEST_TEXT, is_blank, read_job_in};
 use crate::read::materials::Materials;
+use crate::read::source::{InMemory, Source};
 use std::fs::{self, File};
 use std::io::{self, IsTerminal, Read, Write};
 use std::ops::ControlFlow;
@@ -37,6 +38,9 @@ pub struct LoadedJob {
     pub exit: Exit,
 }
 
+/// For a blank, which has none.
+const ANY_FILM: &str = "film = [{ name = \"white\", sheet = [300, 200] }]\n";
+
 /// Reads the job that a file or folder holds.
 pub fn open(named: &Path) -> LoadedJob {
     let path = if named.is_dir() { named.join("job.toml") } else { named.to_owned() };
@@ -56,7 +60,12 @@ pub fn open(named: &Path) -> LoadedJob {
         }
         Ok(bytes) => match String::from_utf8(bytes) {
             Ok(text) => {
-                let read = read_job(&text);
+                // A blank's file alone: any cup of its kind, with some film.
+                let text = match path.file_name().and_then(|n| n.to_str()) {
+                    Some(name) if is_blank(&text) => format!("cup = \"{name}\"\n{ANY_FILM}"),
+                    _ => text,
+                };
+                let read = with_folder(&opened.folder, |source| read_job_in(&text, source));
                 opened.text.text = text;
                 opened.text.places = read.places;
                 opened.diagnostics = read.diagnostics;
@@ -77,6 +86,14 @@ pub fn open(named: &Path) -> LoadedJob {
         },
     }
     opened
+}
+
+/// Something read with the files of a folder at hand; with none, if it cannot be reached.
+pub fn with_folder<T>(folder: &Path, read: impl FnOnce(&dyn Source) -> T) -> T {
+    match Folder::open(folder) {
+        Ok(folder) => read(&folder),
+        Err(_) => read(&InMemory::default()),
+    }
 }
 
 fn bytes(path: &Path) -> io::Result<Vec<u8>> {

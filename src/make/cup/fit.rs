@@ -365,6 +365,7 @@ mod tests {
             capacity: None,
             trials: Vec::new(),
             curved: false,
+            alike: None,
             beside_edges: Mm::ZERO,
         }
     }

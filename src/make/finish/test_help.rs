@@ -34,6 +34,7 @@ pub fn cup_spec(f: Frustum) -> CupSpec {
         capacity: None,
         trials: Vec::new(),
         curved: false,
+        alike: None,
         beside_edges: Mm::ZERO,
     }
 }

@@ -56,6 +56,7 @@ pub(crate) fn job() -> Job {
             capacity: None,
             trials: Vec::new(),
             curved: false,
+            alike: None,
             beside_edges: Mm::ZERO,
         },
         films: vec![film()],

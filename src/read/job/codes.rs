@@ -63,6 +63,16 @@ codes! {
     "Art lies in the job's folder or in folders below it, and is named by its path from there with forward \
         slashes: \"art/pea-pod.svg\". Absolute paths, drive letters, backslashes and `..` are refused, so \
         that a job from somebody else cannot reach other files."
+    BLANK "cup/blank" "A blank's file that cannot be used"
+    "`cup = \"blanks/tall-20\"` reads the cup from the file blanks/tall-20.toml beside the job, or beside one of \
+        the folders above it. That file says `blank` (its name) and `[cup]` as a job does; other cups of the kind \
+        are added as `[[specimen]]` with a name and one girth for each height. Old readings stay: a cup that is \
+        read again has its name again."
+    ALIKE "cup/alike" "How much cups of one kind differ"
+    "Cups of one kind differ by a few tenths of a millimetre round. From the specimens that were read, and from \
+        what is usual where few were (a half-normal prior of 0.32 mm), follows how likely all cups of an order \
+        lie within the blank's `within` of one shared template. Below 90 % each cup is better read and made with \
+        `specimen`; its readings are then drawn towards those of its kind, by how much these differ."
     SIZES_REVERSED "accent/sizes-reversed" "The smallest spot is larger than the largest"
     "`smallest` and `largest` bound the longest extent of a spot. Swap them, or make them equal for spots \
         of one size."

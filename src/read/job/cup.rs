@@ -11,13 +11,13 @@ use super::curve::GirthCurve;
 use super::handles;
 use super::line::GirthLine;
 use super::model::{CupSpec, KeepClear, Ring, TrialWrap};
-use super::reader::degrees;
+use super::reader::{Reader, degrees};
 use super::readings::{AsTyped, STEEPEST_DEG, Said};
 use super::rows::cup as rows;
 use super::rows::cup::RIM_BAND;
 use super::section::{Item, Section};
 use super::unit_mistakes;
-use crate::base::diag::{Diagnostic, ErrorGuaranteed};
+use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
 use std::f64::consts::{PI, TAU};
 
@@ -36,7 +36,7 @@ const SLACK: Mm = Mm(0.15);
 /// Least height of a zone between edges.
 const LEAST_ZONE: Mm = Mm(3.0);
 /// Where the seam runs unless it is said, from the front line.
-const BACK: Angle = Angle::degrees(180.0);
+pub(super) const BACK: Angle = Angle::degrees(180.0);
 /// Least wall that the bands must leave.
 const LEAST_WALL: Mm = Mm(5.0);
 
@@ -85,7 +85,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         edges(&cup, &stretches).map(|least| (rings, wall, least))
     });
     let fits = shape.as_ref().map_err(|r| *r).and_then(|(_, wall, least)| {
-        let bands = keep_clear.and_then(|k| bands_fit(&cup, k, *wall));
+        let bands = keep_clear.and_then(|k| bands_fit(cup.reader(), cup.at(), k, *wall));
         let windows = handles.and_then(|h| handles::on_wall(&cup, &h, *least, *wall));
         bands.and(windows)
     });
@@ -116,12 +116,13 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         capacity: capacity?,
         trials: trials?,
         curved: curved?,
+        alike: None,
         beside_edges: Mm::ZERO,
     })
 }
 
 /// An angle, or none for the best.
-fn seam(item: &Item<'_>) -> Result<Option<Angle>, ErrorGuaranteed> {
+pub(super) fn seam(item: &Item<'_>) -> Result<Option<Angle>, ErrorGuaranteed> {
     if item.as_text().is_some_and(|t| t.starts_with(|c: char| c.is_alphabetic())) {
         return item.choice(&[("best", None)]);
     }
@@ -528,7 +529,7 @@ fn leaning_between(cup: &Section<'_>, first: Ring, last: Ring) -> Result<(), Err
     Ok(())
 }
 
-fn keep_clear(cup: &Section<'_>) -> Result<KeepClear, ErrorGuaranteed> {
+pub(super) fn keep_clear(cup: &Section<'_>) -> Result<KeepClear, ErrorGuaranteed> {
     let Some(section) = cup.table(&rows::KEEP_CLEAR).optional()? else {
         return Ok(KeepClear { rim: RIM_BAND, base: rows::keep_clear::BASE.usual() });
     };
@@ -552,14 +553,19 @@ fn keep_clear(cup: &Section<'_>) -> Result<KeepClear, ErrorGuaranteed> {
     Ok(KeepClear { rim: rim?, base: base? })
 }
 
-fn bands_fit(cup: &Section<'_>, bands: KeepClear, wall: Mm) -> Result<(), ErrorGuaranteed> {
+pub(super) fn bands_fit(
+    reader: &Reader<'_>,
+    cup: &KeyPath,
+    bands: KeepClear,
+    wall: Mm,
+) -> Result<(), ErrorGuaranteed> {
     let left = wall - bands.rim - bands.base;
     if left >= LEAST_WALL {
         return Ok(());
     }
-    let show = |mm| cup.reader().show(mm);
-    Err(cup.reader().push(
-        cup.fault(&codes::NO_WALL_LEFT, "keep-clear", "the bands leave no wall to decorate")
+    let show = |mm| reader.show(mm);
+    Err(reader.push(
+        Diagnostic::fault(&codes::NO_WALL_LEFT, cup.key("keep-clear"), "the bands leave no wall to decorate")
             .measured(format!("{} + {} of {}", show(bands.rim), show(bands.base), show(wall)))
             .allowed(format!("bands of up to {} together", show(wall - LEAST_WALL)))
             .help("narrow the bands, or check the wall's length"),

@@ -3,7 +3,7 @@
 //! [`read_job`] is the way in. A new section of the job gets a file of its own here that reads it with
 //! [`section::Section`], and a field in [`Job`].
 //!
-//! Imports: base.
+//! Imports: base, read::source.
 
 pub mod codes;
 pub mod document;
@@ -13,6 +13,7 @@ pub mod keys;
 pub mod lay;
 pub mod nest;
 pub mod families;
+pub mod alike;
 pub mod model;
 mod decal_spec;
 pub mod sheet_spec;
@@ -39,6 +40,7 @@ pub mod decals;
 pub mod print;
 pub mod look;
 pub mod finish;
+mod blank;
 mod passes;
 mod order;
 
@@ -56,6 +58,7 @@ pub use sheets::{BETWEEN, gone_numbers};
 
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{LengthUnit, Mm, Seed};
+use crate::read::source::{InMemory, Source};
 use reader::Reader;
 use section::{Item, Section};
 use toml::de::DeTable;
@@ -135,8 +138,14 @@ impl ParsedJob {
     }
 }
 
-/// Reads a job: never panics, whatever the text; reports every fault, each with its place.
+/// Reads a job that names no file of a blank; see [`read_job_in`].
 pub fn read_job(text: &str) -> ParsedJob {
+    read_job_in(text, &InMemory::default())
+}
+
+/// Reads a job: never panics, whatever the text; reports every fault, each with its place. A cup from the maker's
+/// blanks is had through `source`.
+pub fn read_job_in(text: &str, source: &dyn Source) -> ParsedJob {
     let mut diagnostics = Diagnostics::new();
     if text.len() > LARGEST_TEXT {
         diagnostics.push(
@@ -152,13 +161,14 @@ pub fn read_job(text: &str) -> ParsedJob {
     let torn = syntax::report(text, &slips, &mut diagnostics);
     let reader = Reader::new(text, !slips.is_empty(), diagnostics);
     let mut cup = None;
-    let job = job(Section::new(&reader, KeyPath::root(), root.get_ref()), &mut cup);
+    let mut kept = text.to_owned();
+    let job = job(Section::new(&reader, KeyPath::root(), root.get_ref()), source, (&mut cup, &mut kept));
     let (found, settings) = reader.into_found();
     let found = found.into_vec().into_iter().filter(|d| !torn.explain(d, text, &places));
     let diagnostics = in_order(found, &places);
     // A slip of syntax may have swallowed a ring.
     let cup = cup.filter(|_| slips.is_empty());
-    let written = |job: Job| Job { written: Written { text: text.to_owned(), settings }, ..job };
+    let written = |job: Job| Job { written: Written { text: kept, settings }, ..job };
     ParsedJob { job: job.ok().filter(|_| !diagnostics.any_fault()).map(written), cup, diagnostics, places }
 }
 
@@ -212,13 +222,35 @@ fn tell_nothing(reader: &Reader<'_>) {
     );
 }
 
-fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<Job, ErrorGuaranteed> {
+/// Cup and unit, and the text to be kept in the kit.
+type Aside<'a> = (&'a mut Option<(CupSpec, LengthUnit)>, &'a mut String);
+
+/// The cup, from the job or from the file of a blank, whose words are kept with the job's.
+fn cup_of(
+    root: &Section<'_>,
+    source: &dyn Source,
+    kept: &mut String,
+) -> (Result<CupSpec, ErrorGuaranteed>, Option<blank::Blank>) {
+    match root.item(rows::CUP.row.name).filter(blank::named) {
+        Some(item) => match blank::read(&item, source) {
+            Ok(blank) => {
+                let lines: String = blank.text.lines().map(|l| format!("# {l}\n")).collect();
+                kept.push_str(&format!("\n# {} as it was read:\n{lines}", blank.file));
+                (Ok(blank.cup.clone()), Some(blank))
+            }
+            Err(reported) => (Err(reported), None),
+        },
+        None => (root.table(&rows::CUP).required().and_then(cup::read), None),
+    }
+}
+
+fn job(root: Section<'_>, source: &dyn Source, (taped, kept): Aside<'_>) -> Result<Job, ErrorGuaranteed> {
     let unit = root.key(&rows::UNIT).or_usual();
     root.reader().unit.set(unit.unwrap_or_default());
     let title = title(&root);
     let date = root.own(&rows::DATE, Item::date).optional();
     let seed = root.key(&rows::SEED).or_usual();
-    let cup = root.table(&rows::CUP).required().and_then(cup::read);
+    let (cup, blank) = cup_of(&root, source, kept);
     *taped = cup.as_ref().ok().cloned().zip(unit.as_ref().ok().copied());
     let (mut names, films) = films::read(&root);
     let sheets = sheets::read(&root, &mut names);
@@ -248,9 +280,19 @@ fn job(root: Section<'_>, taped: &mut Option<(CupSpec, LengthUnit)>) -> Result<J
     if nothing && !root.reader().torn {
         tell_nothing(root.reader());
     }
-    let mut finish = finish::read(&root, &names, films.as_deref().ok());
+    let mut finish = match &blank {
+        Some(blank) if !root.has(rows::FINISH.row.name) => {
+            blank::coats(blank, root.reader(), &names, films.as_deref().ok())
+        }
+        _ => finish::read(&root, &names, films.as_deref().ok()),
+    };
     let order = order::read(&root, &mut finish);
     let reader = root.reader();
+    if let Ok(CupSpec { alike: Some(alike), .. }) = &cup {
+        let cups = |f: &finish::FinishSpec| f.cups;
+        let finish = finish.as_ref().ok().and_then(Option::as_ref).map_or(1, cups);
+        blank::tell(reader, alike, order.as_ref().ok().and_then(Option::as_ref).map_or(finish, |o| o.cups));
+    }
     root.done();
     let (mut decals, mut motifs, mut accents) = (
         decals.into_iter().collect::<Result<Vec<_>, _>>()?,
@@ -297,6 +339,17 @@ impl Job {
 }
 
 pub use nest::{CutSpec, Effort, InStock, Rates, Weeding};
+
+/// Is this the text of a blank's file, and no job's?
+pub fn is_blank(text: &str) -> bool {
+    text.len() <= LARGEST_TEXT
+        && DeTable::parse_recoverable(text).0.get_ref().contains_key(rows::blank::BLANK.row.name)
+}
+
+/// The tables of a blank's file that are not a job's too.
+pub fn blank_tables() -> Vec<&'static keys::Table> {
+    vec![&rows::blank::TABLE, &rows::blank::specimen::TABLE, &rows::blank::asked::TABLE]
+}
 
 /// Every table of the job with its keys, in the order of a job file.
 pub fn tables() -> Vec<&'static keys::Table> {

@@ -2,7 +2,7 @@
 //!
 //! Sections of other stages (decals, finish) are added here by the module that reads them.
 //!
-//! Imports: base, read::job::{keys, families}.
+//! Imports: base, read::job::{keys, families, alike}.
 
 use super::families::Family;
 use super::keys::Worded;
@@ -43,6 +43,8 @@ pub struct CupSpec {
     pub trials: Vec<TrialWrap>,
     /// Is the wall a smooth curve, as a straightedge laid up it shows?
     pub curved: bool,
+    /// The kind of cup that it is one of, if it comes from the maker's blanks.
+    pub alike: Option<super::alike::Alike>,
     /// What pieces keep off an edge of the wall, on either side: half the largest clearance of the job, so that
     /// pieces across an edge keep theirs.
     pub beside_edges: Mm,

@@ -568,6 +568,13 @@ impl<'r> Item<'r> {
             .collect();
         read.into_iter().collect()
     }
+    /// A table, if it is one; nothing is told of another.
+    pub fn section_quietly(&self) -> Option<Section<'r>> {
+        match self.value.get_ref() {
+            DeValue::Table(table) => Some(Section::new(self.reader, self.at.clone(), table)),
+            _ => None,
+        }
+    }
     /// A table.
     pub fn section(&self) -> Result<Section<'r>, ErrorGuaranteed> {
         match self.value.get_ref() {

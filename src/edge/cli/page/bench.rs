@@ -2,8 +2,9 @@
 //! pieces are moved, and written as a kit.
 //!
 //! Imports: base, read::{job, materials}, make::{accent, plan, verify}, write, write::view, edge::{folder, kit},
-//! edge::cli::{words, make}, edge::cli::page::show.
+//! edge::cli::{words, stages, make}, edge::cli::page::show.
 
+use super::super::stages::with_folder;
 use super::super::{make, words};
 use super::show;
 use crate::base::diag::{Diagnostic, Diagnostics};
@@ -13,7 +14,7 @@ use crate::edge::kit::{Begin, StagedKit};
 use crate::make::accent;
 use crate::make::plan::{self, Live, Moved, Plan, Stage};
 use crate::make::verify::{Verified, verify};
-use crate::read::job::{Effort, Job, MotifSpec, Placing, read_job};
+use crate::read::job::{Effort, Job, MotifSpec, Placing, read_job_in};
 use crate::read::materials::Materials;
 use crate::write::view::mesh::{self, Lattice, Mesh};
 use crate::write::view::page::{self, Turning};
@@ -159,7 +160,7 @@ impl Bench {
         effort: Effort,
         tell: Tell<'_>,
     ) -> Result<(Whole, Plan, Job, Materials, Vec<Diagnostic>), Vec<Diagnostic>> {
-        let read = read_job(text);
+        let read = with_folder(folder, |source| read_job_in(text, source));
         let mut diagnostics = read.diagnostics;
         let Some(job) = read.job else { return Err(diagnostics.into_vec()) };
         let folder = match Folder::open(folder) {

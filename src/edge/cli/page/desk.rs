@@ -2,10 +2,11 @@
 //!
 //! Imports: read::job, edge::cli::stages, edge::cli::page::{text, history, file}.
 
+use super::super::stages::with_folder;
 use super::file::{JobFile, Unsaved};
 use super::history::History;
 use super::text::{self, Edit};
-use crate::read::job::{LARGEST_TEXT, ParsedJob, read_job};
+use crate::read::job::{LARGEST_TEXT, ParsedJob, read_job_in};
 use std::path::Path;
 
 /// What a job begins with.
@@ -56,7 +57,7 @@ impl Desk {
     /// Of a file.
     pub fn new(file: JobFile) -> Desk {
         let text = file.known().unwrap_or_default().to_owned();
-        let read = read_job(&text);
+        let read = with_folder(file.folder(), |source| read_job_in(&text, source));
         Desk { file, text, revision: 1, read, history: History::default() }
     }
     /// The job's folder.
@@ -172,7 +173,7 @@ impl Desk {
         })
     }
     fn take(&mut self, new: String) {
-        self.read = read_job(&new);
+        self.read = with_folder(self.file.folder(), |source| read_job_in(&new, source));
         self.text = new;
         self.revision += 1;
     }

@@ -1,8 +1,9 @@
 //! What may be looked at: the cup to turn, drawings, film sheets, the template, the files of the kit.
 //!
-//! Imports: base, read::{source, job}, write, write::view, edge::folder, edge::cli::page::{text, show, bench, guard,
-//! answer}.
+//! Imports: base, read::{source, job}, write, write::view, edge::folder, edge::cli::stages, edge::cli::page::{text,
+//! show, bench, guard, answer}.
 
+use super::super::stages::with_folder;
 use super::answer::{App, Shared, kind, looked_at, no, worked};
 use super::bench::{self, held};
 use super::guard::LARGEST_ART;
@@ -123,7 +124,7 @@ pub(super) fn template_of(
     folder: &std::path::Path,
     which: &str,
 ) -> Result<(String, Vec<u8>), Vec<crate::base::diag::Diagnostic>> {
-    let read = crate::read::job::read_job(text);
+    let read = with_folder(folder, |source| crate::read::job::read_job_in(text, source));
     let Some(job) = read.job else { return Err(read.diagnostics.into_vec()) };
     let files = bench::template(&job, folder)?;
     let wanted = if which == "svg" { "wrap.svg".to_owned() } else { format!("wrap-{which}.pdf") };

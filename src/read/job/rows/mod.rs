@@ -3,6 +3,7 @@
 //! Imports: base, read::job::keys.
 
 pub mod art;
+pub mod blank;
 pub mod cup;
 pub mod decal;
 pub mod film;
