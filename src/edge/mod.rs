@@ -5,5 +5,6 @@
 pub mod fonts;
 pub mod folder;
 pub mod kit;
+pub mod zip;
 #[cfg(feature = "cli")]
 pub mod cli;

@@ -5,10 +5,11 @@
 //! `.frusta-kit` and README's table follow from [`TABLE`]. A new writer is a file of its own in its room, a
 //! function of `write::desk` and one row here.
 //!
-//! Imports: base, make::verify, write, write::{map, view, manifest, read_back, desk}.
+//! Imports: base, make::verify, write, write::{map, view, sheets, manifest, read_back, desk}.
 
 use super::desk::{self, Desk, Made, Parts, Shown};
 use super::map::rows;
+use super::sheets::index;
 use super::{KitFile, Prepared, manifest, read_back, view};
 use crate::base::diag::Diagnostic;
 use crate::make::verify::Verified;
@@ -274,11 +275,18 @@ pub const TABLE: &[Row] = &[
         group: 25,
     },
     Row {
+        file: index::FILE,
+        when: When::Always,
+        holds: "what is in the kit, with pictures, in the order in which it is used: open this first",
+        writer: Writer::Last,
+        group: 26,
+    },
+    Row {
         file: manifest::FILE,
         when: When::Always,
         holds: "every number, with its unit in its key",
         writer: Writer::Last,
-        group: 26,
+        group: 27,
     },
 ];
 
@@ -310,6 +318,10 @@ pub(super) fn run(
         files.push(made.file);
     }
     let views: Vec<view::ViewPart> = views;
+    let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).chain([manifest::FILE]).collect();
+    let holds = |kind: &str| TABLE.iter().find(|row| row.file == kind).map_or("", |row| row.holds);
+    let first = index::html(plan, &paths, &holds);
+    files.push(desk.file(0, index::FILE, first).file);
     let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
     match manifest::file(plan, &desk.rows, &views, &parts.offcuts, &paths) {
         Ok(bytes) => files.push(desk.file(0, manifest::FILE, bytes).file),

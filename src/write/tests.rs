@@ -295,3 +295,16 @@ fn a_kit_holds_what_its_table_says() {
         "a row is all a writer needs"
     );
 }
+
+/// Every kind of file of the kit stands in one stage of its first page.
+#[test]
+fn every_kind_of_file_has_its_stage() {
+    use super::kit::TABLE;
+    use super::sheets::index::{FILE, STAGES};
+    let staged: Vec<&str> = STAGES.iter().flat_map(|s| s.files).copied().collect();
+    for row in TABLE.iter().filter(|r| r.file != FILE && !r.file.starts_with("trial")) {
+        assert_eq!(staged.iter().filter(|f| **f == row.file).count(), 1, "{}", row.file);
+    }
+    // The page itself and what a test build adds.
+    assert_eq!(staged.len() + 2, TABLE.len());
+}

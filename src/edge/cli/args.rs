@@ -91,6 +91,9 @@ pub enum Command {
         /// names than the new kit's stay where they are.
         #[arg(short, long)]
         force: bool,
+        /// Pack the kit into one file to send on, too: beside its folder, with its name and .zip.
+        #[arg(long, conflicts_with = "dry_run")]
+        zip: bool,
         /// Tell what the same pieces take laid singly, woven and in panels: layings, minutes, film, price.
         #[arg(long)]
         ways: bool,

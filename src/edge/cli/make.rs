@@ -1,6 +1,6 @@
 //! `check` and `make`: all stages, and the kit into its folder.
 //!
-//! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, kit, cli},
+//! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, kit, zip, cli},
 //! edge::cli::{args, codes, words, stages, ways}.
 
 use super::args::OutputMode;
@@ -13,6 +13,7 @@ use crate::base::moment::Moment;
 use crate::base::money::Money;
 use crate::edge::folder::Folder;
 use crate::edge::kit::{Begin, Now, Refused, Said, StagedKit};
+use crate::edge::zip::{self, Unpacked};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
@@ -35,6 +36,8 @@ pub struct Order {
     pub dry_run: bool,
     /// Over files that are not the kit's.
     pub force: bool,
+    /// Pack it, too.
+    pub zip: bool,
     /// Tell what other ways of laying take.
     pub ways: bool,
     /// How hard to look.
@@ -173,6 +176,8 @@ impl Finished {
 #[derive(Serialize)]
 struct Written {
     folder: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    packed: Option<String>,
     written: bool,
     files: Vec<FileSize>,
 }
@@ -306,15 +311,28 @@ fn written(
             }
         }
     }
+    let packed = match order.zip.then(|| zip::pack(&kit, out, order.force)).transpose() {
+        Ok(packed) => packed,
+        Err(e) => {
+            opened.diagnostics.push(unpacked(e));
+            opened.exit = Exit::Files;
+            return None;
+        }
+    };
     if voice.verbose {
         words::tell(&format!("{:>10}  {:.3} s", "write", start.elapsed().as_secs_f64()));
     }
-    Some(listed(kit, out, !order.dry_run))
+    Some(listed(kit, out, packed.as_deref(), !order.dry_run))
 }
 
-fn listed(kit: Kit, out: &Path, written: bool) -> Written {
+fn listed(kit: Kit, out: &Path, packed: Option<&Path>, written: bool) -> Written {
     let files = kit.files.into_iter().map(|f| FileSize { bytes: f.bytes.len(), path: f.path }).collect();
-    Written { folder: out.display().to_string(), written, files }
+    Written {
+        folder: out.display().to_string(),
+        packed: packed.map(|p| p.display().to_string()),
+        written,
+        files,
+    }
 }
 
 /// Ctrl-C leaves as long as another run writes there, and not while this one does.
@@ -357,6 +375,24 @@ pub(super) fn remarks(said: &Said) -> Vec<Diagnostic> {
         Diagnostic::note(&REPLACED, KeyPath::root(), message).help("`cd .` goes into the new one")
     });
     left.chain(within).collect()
+}
+
+fn unpacked(why: Unpacked) -> Diagnostic {
+    match why {
+        Unpacked::NotOurs(file) => {
+            let message = format!("{} is there already, and no kit that was packed before", file.display());
+            Diagnostic::fault(&NOT_OURS, KeyPath::root(), message)
+                .file(file.display().to_string())
+                .help("move it away, or write all the same with --force; the kit's folder is written, the file is as it was")
+        }
+        Unpacked::Io(file, error) => {
+            let message = format!("the kit cannot be packed into {}", file.display());
+            Diagnostic::fault(&CANNOT_WRITE, KeyPath::root(), message)
+                .measured(stages::reason(&error))
+                .file(file.display().to_string())
+                .help("make room or give yourself leave to write there; the kit's folder is written")
+        }
+    }
 }
 
 pub(super) fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
@@ -452,7 +488,12 @@ fn finish(
         words::tell(&match &kit {
             None => format!("{} is sound: {job}", opened.text.path),
             Some(k) if k.written => {
-                format!("{job}; {} in {}", many(k.files.len(), "file", "files"), k.folder)
+                format!(
+                    "{job}; {} in {}{}",
+                    many(k.files.len(), "file", "files"),
+                    k.folder,
+                    k.packed.as_ref().map_or(String::new(), |p| format!(", packed in {p}"))
+                )
             }
             Some(k) => format!("{job}; {} would go to {}", many(k.files.len(), "file", "files"), k.folder),
         });

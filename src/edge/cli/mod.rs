@@ -88,9 +88,11 @@ fn dispatch(typed: Typed) -> Exit {
             log::run(&log::Order { job, file, asked, note: note.unwrap_or_default() }, voice)
         }
         Command::Check { job, work } => make::check(&job, work.effort.into(), voice),
-        Command::Make { job, out, dry_run, force, ways, work } => {
-            make::run(&job, &make::Order { out, dry_run, force, ways, effort: work.effort.into() }, voice)
-        }
+        Command::Make { job, out, dry_run, force, zip, ways, work } => make::run(
+            &job,
+            &make::Order { out, dry_run, force, zip, ways, effort: work.effort.into() },
+            voice,
+        ),
         Command::Template { rim, base, wall, height, girths, diameters, inches, lap, papers, out, force } => {
             let readings = match (girths, diameters) {
                 (true, _) => Some(template::Readings::Girths),

@@ -8,3 +8,4 @@ pub mod job_sheet;
 pub mod cards;
 pub mod finish;
 pub mod cups;
+pub mod index;
