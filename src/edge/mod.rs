@@ -5,6 +5,6 @@
 pub mod fonts;
 pub mod folder;
 pub mod kit;
-pub mod zip;
+pub mod packed;
 #[cfg(feature = "cli")]
 pub mod cli;

@@ -331,7 +331,7 @@ def paper_file(book, kit, pdf, printer, lie, damage=None, paper=None):
         book.count("page sizes")
     book.hold(b"UserUnit" not in pdf.read_bytes(), f"{name}: has a UserUnit")
     book.count("PDF files checked by qpdf and pdfinfo")
-    if not re.match(r"(template|map|cards)/", name):
+    if not re.match(r"(template|map)/", name):
         return
     said = words(book, name, pdf)
     if not name.startswith("template/"):

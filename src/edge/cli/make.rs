@@ -1,6 +1,6 @@
 //! `check` and `make`: all stages, and the kit into its folder.
 //!
-//! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, kit, zip, cli},
+//! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, kit, packed, cli},
 //! edge::cli::{args, codes, words, stages, ways}.
 
 use super::args::OutputMode;
@@ -13,7 +13,7 @@ use crate::base::moment::Moment;
 use crate::base::money::Money;
 use crate::edge::folder::Folder;
 use crate::edge::kit::{Begin, Now, Refused, Said, StagedKit};
-use crate::edge::zip::{self, Unpacked};
+use crate::edge::packed::{Unpacked, pack};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
@@ -311,7 +311,7 @@ fn written(
             }
         }
     }
-    let packed = match order.zip.then(|| zip::pack(&kit, out, order.force)).transpose() {
+    let packed = match order.zip.then(|| pack(&kit, out, order.force)).transpose() {
         Ok(packed) => packed,
         Err(e) => {
             opened.diagnostics.push(unpacked(e));
@@ -502,7 +502,7 @@ fn finish(
         }
         ways::lines(ways, plan).iter().for_each(|line| words::tell(line));
     }
-    if let Some(kit) = kit {
+    if let Some(kit) = kit.filter(|_| !voice.quiet) {
         let lines: String = kit.files.iter().map(|f| format!("{}\n", f.path)).collect();
         words::data(lines.as_bytes())?;
     }

@@ -54,7 +54,7 @@ pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<
     let turn = section.key(&rows::TURN).or_usual();
     let layers = layers(&section, films, weed);
     let clearance = section.key(&rows::CLEARANCE).or_usual();
-    let keys = section.own(&rows::KEYS, keys).or(Some(Mm(4.0)));
+    let keys = section.own(&rows::KEYS, keys).optional();
     let method = section.key(&rows::METHOD).or_usual();
     let level = section.key(&rows::LEVEL).or_usual();
     let sharpest = section.key(&rows::SHARPEST).or_usual();
@@ -66,6 +66,8 @@ pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<
     section.done();
     agrees?;
     let (under, top) = layers?;
+    // One layer alone is laid on nothing of its own: keys only if they are asked for.
+    let usual = (!under.is_empty()).then_some(USUAL_KEYS);
     Ok(DecalSpec {
         shows: shows?,
         row: row?,
@@ -76,7 +78,7 @@ pub(super) fn decal(section: Section<'_>, films: &Films, weed: &[Mm]) -> Result<
         under,
         top,
         clearance: clearance?,
-        keys: keys?,
+        keys: keys?.unwrap_or(usual),
         method: method?,
         level: level?,
         sharpest: sharpest?,
@@ -278,10 +280,13 @@ fn up(item: &Item<'_>) -> Result<Up, ErrorGuaranteed> {
     Ok(Up::At(up))
 }
 
+/// Size of keys that are not said otherwise.
+const USUAL_KEYS: Mm = Mm(4.0);
+
 /// A size, or `false` for none.
 fn keys(item: &Item<'_>) -> Result<Option<Mm>, ErrorGuaranteed> {
     if let Ok(on) = item.as_flag().ok_or(()) {
-        return Ok(on.then_some(Mm(4.0)));
+        return Ok(on.then_some(USUAL_KEYS));
     }
     let size = item.length()?;
     if !(Mm(2.0)..=Mm(20.0)).contains(&size) {

@@ -118,8 +118,14 @@ impl Font {
             Diagnostic::fault(&BAD_FONT, at.clone(), message).file(name).help(mend)
         };
         let bad = |message: String| {
-            let mend =
-                "take a TrueType or OpenType font (.ttf or .otf); web fonts (.woff) need unpacking first";
+            // The signature of a packed web font (W3C, WOFF File Format 1.0 and 2.0).
+            let mend = match bytes.get(..4) {
+                Some(b"wOFF" | b"wOF2") => {
+                    "this is a packed web font: unpack it to a .ttf or .otf, as fontTools does (`fonttools \
+                        ttLib.woff2 decompress FILE`), or take the same face as .ttf or .otf"
+                }
+                _ => "take a TrueType or OpenType font (.ttf or .otf)",
+            };
             bad_for(message, mend)
         };
         if bytes.len() as u64 > LARGEST_FONT {

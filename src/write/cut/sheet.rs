@@ -3,12 +3,13 @@
 //!
 //! Imports: base, outline, make::{film, verify}, write::ink.
 
-use crate::base::frame::Sheet;
+use crate::base::frame::{Point, Sheet};
+use crate::base::tolerance::NEST_FLATTEN;
 use crate::base::units::Mm;
 use crate::make::film::stock::Source;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::verify::CutPlan;
-use crate::outline::{BezPath, Region, run_on};
+use crate::outline::{BezPath, Bounds, Clearance, Region, run_on};
 use crate::write::ink::drawing::size_bar;
 use crate::write::ink::letters::{self, Anchor, Face};
 use crate::write::ink::svg::{self, Flip};
@@ -177,17 +178,65 @@ fn hairline(d: String, colour: &str) -> Element {
     p
 }
 
-/// Length of the bars of a sheet: 100 mm, or the longest of 50, 20 and 10 mm that the shorter side holds.
-pub fn bar_length(sheet: &SheetLayout) -> f64 {
-    let side = sheet.width.0.min(sheet.height.0);
-    [100.0, 50.0, 20.0, 10.0].into_iter().find(|l| l + 2.0 <= side).unwrap_or(5.0)
+/// Lengths of check bars, the longest that has room first.
+const BARS: [f64; 5] = [100.0, 50.0, 20.0, 10.0, 5.0];
+/// Steps on which a place for them is looked for within a leftover, and from the bars to its edge.
+const BAR_STEP: f64 = 2.0;
+const BAR_CLEAR: f64 = 0.5;
+
+/// Check bars along x and y from one corner, and their length.
+pub struct Bars {
+    /// How long both are.
+    pub length: f64,
+    /// Along x, along y.
+    pub paths: [BezPath; 2],
 }
 
-/// Bars along x and y from the lower left corner, within the margin where there is one.
-pub fn bars(sheet: &SheetLayout, margin: f64) -> [BezPath; 2] {
-    let (length, inset) = (bar_length(sheet), (margin / 2.0).clamp(0.5, 3.0));
+impl Bars {
+    fn at(corner: (f64, f64), length: f64, tick: f64) -> Bars {
+        Bars { length, paths: [false, true].map(|upright| size_bar(corner, length, upright, tick)) }
+    }
+}
+
+/// The bars of a sheet: 100 mm, or the longest of 50, 20 and 10 mm that the shorter side holds, from the lower left
+/// corner, within the margin where there is one. On a leftover of a shape of its own they lie inside of it, clear of
+/// pieces if that can be had; none where it holds none.
+pub fn bars(sheet: &SheetLayout, margin: f64) -> Option<Bars> {
+    let inset = (margin / 2.0).clamp(0.5, 3.0);
     let tick = (inset * 1.2).min(2.0);
-    [size_bar((inset, inset), length, false, tick), size_bar((inset, inset), length, true, tick)]
+    let Some(shape) = &sheet.stock.shape else {
+        let side = sheet.width.0.min(sheet.height.0);
+        let length = BARS.into_iter().find(|l| l + 2.0 <= side).unwrap_or(BARS[4]);
+        return Some(Bars::at((inset, inset), length, tick));
+    };
+    let edge = Clearance::new(shape.flat(NEST_FLATTEN));
+    let pieces: Vec<_> = sheet.placed.iter().map(|p| (p.cuts.bounds(), p.cuts.flat(NEST_FLATTEN))).collect();
+    let b = shape.bounds();
+    let in_box =
+        |b: &Bounds<Sheet>, x: f64, y: f64| b.min.x <= x && x <= b.max.x && b.min.y <= y && y <= b.max.y;
+    let free = |x: f64, y: f64, over: bool| {
+        let p = Point::mm(x, y);
+        edge.contains(p)
+            && edge.nearest(p, Mm(BAR_CLEAR + tick)).is_none()
+            && (over || !pieces.iter().any(|(b, f)| in_box(b, x, y) && f.contains(x, y)))
+    };
+    let steps = |from: f64, to: f64| {
+        (0..=((to - from) / BAR_STEP).floor().max(0.0) as usize).map(move |i| from + BAR_STEP * i as f64)
+    };
+    for over in [false, true] {
+        for length in BARS {
+            let holds = |(x, y): &(f64, f64)| {
+                let n = length as usize;
+                (0..=n).all(|i| free(x + i as f64, *y, over) && free(*x, y + i as f64, over))
+            };
+            let mut corners = steps(b.min.y, b.max.y - length)
+                .flat_map(|y| steps(b.min.x, b.max.x - length).map(move |x| (x, y)));
+            if let Some(corner) = corners.find(holds) {
+                return Some(Bars::at(corner, length, tick));
+            }
+        }
+    }
+    None
 }
 
 /// Says in the upper margin, outside of all that is cut, that the sheet is mirrored; none where the margin is
@@ -204,14 +253,16 @@ pub fn mirror_words(sheet: &SheetLayout, margin: f64) -> Option<BezPath> {
 }
 
 fn check_bars(sheet: &SheetLayout, margin: f64) -> Element {
-    let title = format!(
-        "Do not cut: check bars, {} mm to the right and {} mm up from the corner",
-        bar_length(sheet),
-        bar_length(sheet)
-    );
+    let bars = bars(sheet, margin);
+    let title = match &bars {
+        Some(b) => {
+            format!("Do not cut: check bars, {0} mm to the right and {0} mm up from the corner", b.length)
+        }
+        None => "Do not cut".to_owned(),
+    };
     let mut g = svg::group(NOT_TO_CUT, &title);
-    for bar in bars(sheet, margin) {
-        g.append(hairline(svg::data([&bar], Flip::of(sheet.height.0)), "#2060ff"));
+    for bar in bars.iter().flat_map(|b| &b.paths) {
+        g.append(hairline(svg::data([bar], Flip::of(sheet.height.0)), "#2060ff"));
     }
     if let Some(words) = mirror_words(sheet, margin) {
         g.append(hairline(svg::data([&words], Flip::of(sheet.height.0)), "#2060ff"));
@@ -220,4 +271,49 @@ fn check_bars(sheet: &SheetLayout, margin: f64) -> Element {
         g.append(hairline(svg::data(shape.contours(), Flip::of(sheet.height.0)), "#2060ff"));
     }
     g
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::make::film::Taken;
+    use crate::make::film::sheet::{Aids, Repeat};
+    use crate::outline::Op;
+    use crate::read::job::FilmId;
+
+    fn leftover(shape: Option<Region<Sheet>>) -> SheetLayout {
+        SheetLayout {
+            film: FilmId(0),
+            index: 1,
+            width: Mm(200.0),
+            height: Mm(120.0),
+            mirrored: false,
+            placed: Vec::new(),
+            repeat: Repeat::default(),
+            stock: Taken { source: Source::Offcut("a.svg".into()), shape },
+            aids: Aids::default(),
+        }
+    }
+
+    fn box_of(x0: f64, y0: f64, x1: f64, y1: f64) -> Region<Sheet> {
+        Region::rectangle(Bounds { min: Point::mm(x0, y0), max: Point::mm(x1, y1) })
+    }
+
+    /// By hand: an L of 30 mm arms lacks its lower left corner: bars of 20 mm fit in an arm, within the outline; a
+    /// strip of 4 mm holds none; a whole sheet has them in its corner.
+    #[test]
+    fn bars_of_a_leftover_lie_within_it() {
+        let l = box_of(0.0, 0.0, 200.0, 120.0).op(&box_of(-1.0, -1.0, 170.0, 90.0), Op::Difference);
+        let b = bars(&leftover(Some(l.clone())), 5.0).expect("there is room");
+        assert_eq!(b.length, 20.0);
+        let flat = l.flat(NEST_FLATTEN);
+        for path in &b.paths {
+            for e in path.elements() {
+                let p = e.end_point().expect("a point");
+                assert!(flat.contains(p.x, p.y), "{p:?}");
+            }
+        }
+        assert!(bars(&leftover(Some(box_of(0.0, 0.0, 200.0, 4.0))), 5.0).is_none());
+        assert_eq!(bars(&leftover(None), 5.0).expect("bars").length, 100.0);
+    }
 }

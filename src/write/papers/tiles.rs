@@ -279,6 +279,15 @@ fn plan_of_pages(t: &Tiling, cell: (usize, usize)) -> Group {
     g
 }
 
+/// A page without bars or title, for what is cut apart and handed on.
+pub fn bare_page(book: &mut Book, form: &PrintedPage, groups: &[Group], shown: &[(&str, Shared)]) {
+    let mut c = form.content();
+    for g in groups {
+        push_group(&mut c, g);
+    }
+    book.page(form.paper, c, shown);
+}
+
 /// A page of its own with bars and a title: whatever stands in its window is in millimetres as they come out.
 pub fn page(book: &mut Book, form: &PrintedPage, title: &str, groups: &[Group], shown: &[(&str, Shared)]) {
     let mut c = form.content();

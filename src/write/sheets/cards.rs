@@ -47,7 +47,7 @@ pub fn pdf(plan: &Verified, paper: Paper) -> Vec<u8> {
     pages.push(g);
     let mut book = Book::new(&title);
     for g in pages {
-        tiles::page(&mut book, &form, &title, &[g], &[]);
+        tiles::bare_page(&mut book, &form, &[g], &[]);
     }
     book.finish()
 }

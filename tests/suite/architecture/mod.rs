@@ -59,7 +59,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("roxmltree", &["read::art", "read::record", "write::read_back"]),
     // Packed drawings are read, PDF streams are written.
     ("flate2", &["read::art", "write::ink"]),
-    ("zip", &["edge::zip"]),
+    ("zip", &["edge::packed"]),
     // Glyphs of the maker's fonts, and of the program's two faces on papers.
     ("skrifa", &["read::letter", "write::ink"]),
     // Fills outlines of stills and of pictures on papers.

@@ -81,7 +81,8 @@ table! { "decal", true, "Lettering (`text`) or art (`art`) in a stack of films."
         "Size of the registration marks outside of the layers, or `false` for none.",
         "4",
     )
-        .kind("a length, or true or false").allowed("2 mm to 20 mm, false").usually("4 mm");
+        .kind("a length, or true or false").allowed("2 mm to 20 mm, false")
+        .usually("4 mm; none on a decal of one layer");
     METHOD: Method = Key::new("method", "How the layers come together.", "\"layer-by-layer\"")
         .or(Method::LayerByLayer);
     LEVEL: Mm = Key::new("level", "How far a line may depart from level before it is said.", "0.5")

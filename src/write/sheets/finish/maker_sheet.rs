@@ -385,11 +385,24 @@ fn times(f: &Finish, s: &StepPlan) -> String {
     out
 }
 
+/// A source as a reader looks it up: how we know of it is a matter of ours.
+fn cited(source: &str) -> String {
+    source
+        .replace(", from memory)", ")")
+        .replace(": from memory)", ")")
+        .replace(" (from memory)", "")
+        .replace(" (the 20 mm)", "")
+}
+
 /// Sources of all cautions shown, once.
 fn sources(f: &Finish) -> String {
     let mut out = String::from("<h2>Where the cautions come from</h2>\n<ul class=\"small\">\n");
     for c in &f.cautions {
-        out += &format!("<li>{}: {}</li>\n", escaped(c.title), escaped(&c.sources.join("; ")));
+        out += &format!(
+            "<li>{}: {}</li>\n",
+            escaped(c.title),
+            escaped(&c.sources.iter().map(|s| cited(s)).collect::<Vec<_>>().join("; "))
+        );
     }
     out + "</ul>\n"
 }
