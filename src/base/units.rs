@@ -87,6 +87,21 @@ impl Mul for Mm {
 impl Mm {
     /// One inch, 25.4 mm exactly (CSS Values, absolute lengths; international yard agreement of 1959).
     pub const INCH: Mm = Mm(25.4);
+    /// Inches to the nearest such part, a power of two, as a tape shows them: `3 11/32`.
+    pub fn on_a_tape(self, parts: u64) -> String {
+        let n = (self.0.abs() / Mm::INCH.0 * parts as f64).round() as u64;
+        let sign = if self.0 < 0.0 && n > 0 { "-" } else { "" };
+        let (whole, mut part, mut of) = (n / parts, n % parts, parts);
+        while part > 0 && part % 2 == 0 {
+            part /= 2;
+            of /= 2;
+        }
+        match (whole, part) {
+            (w, 0) => format!("{sign}{w}"),
+            (0, p) => format!("{sign}{p}/{of}"),
+            (w, p) => format!("{sign}{w} {p}/{of}"),
+        }
+    }
 }
 
 impl Ml {

@@ -8,6 +8,7 @@
 use super::cut::offcut::{self, OffcutFile};
 use super::cut::{sheet as cut_sheet, weeding};
 use super::ink::drawing::Drawing;
+use super::ink::inches::said_on_page;
 use super::ink::pdf::Book;
 use super::ink::png::Trouble;
 use super::ink::svg;
@@ -95,7 +96,8 @@ impl Shown {
         let (pictures, drawn) =
             rayon::join(|| view::pictures(desk.plan, bare), || job_sheet::Drawn::new(desk.plan));
         let pictures = pictures?;
-        let job_sheet = job_sheet::paper(desk.plan, &desk.rows, drawn?, &pictures.views);
+        let job_sheet =
+            job_sheet::paper(desk.plan, &desk.rows, drawn?, &pictures.views).in_unit(desk.plan.job().unit);
         Ok(Shown { pictures, job_sheet })
     }
 
@@ -360,10 +362,12 @@ pub(super) fn calendar_file(desk: &Desk<'_>, _: &Shown) -> Vec<Made> {
 pub(super) fn quote_file(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {
     let costing = desk.plan.finish().costing.as_ref();
     let pictures = shown.for_the_customer();
-    let text = |c| finish::quote::text(desk.plan, c, &pictures).into_bytes();
+    let text =
+        |c| said_on_page(desk.plan.job().unit, &finish::quote::text(desk.plan, c, &pictures)).into_bytes();
     costing.map(|c| desk.file(0, finish::quote::FILE, text(c))).into_iter().collect()
 }
 
 pub(super) fn maker_sheet_file(desk: &Desk<'_>, _: &Shown) -> Vec<Made> {
-    vec![desk.file(0, finish::maker_sheet::FILE, finish::maker_sheet::text(desk.plan).into_bytes())]
+    let text = said_on_page(desk.plan.job().unit, &finish::maker_sheet::text(desk.plan));
+    vec![desk.file(0, finish::maker_sheet::FILE, text.into_bytes())]
 }

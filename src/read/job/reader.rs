@@ -19,6 +19,9 @@ pub struct Reader<'r> {
     pub(super) settings: RefCell<Vec<Setting>>,
 }
 
+/// Shorter lengths are shown in 64ths of an inch, longer ones in 32nds.
+const FINE: Mm = Mm(25.4);
+
 impl<'r> Reader<'r> {
     pub(super) fn new(text: &'r str, torn: bool, diagnostics: Diagnostics) -> Reader<'r> {
         Reader {
@@ -44,9 +47,12 @@ impl<'r> Reader<'r> {
         match self.unit.get() {
             LengthUnit::Mm => length.to_string(),
             LengthUnit::In => {
-                let inches = format!("{:.3}", length / Mm::INCH);
-                let inches = without_trailing_zeros(&inches);
-                format!("{} in ({length})", if inches == "-0" { "0" } else { inches })
+                let parts = if length.abs() < FINE { 64 } else { 32 };
+                match length.on_a_tape(parts).as_str() {
+                    // Thinner than a tape shows.
+                    "0" if length != Mm::ZERO => length.to_string(),
+                    inches => format!("{inches} in ({length})"),
+                }
             }
         }
     }

@@ -66,18 +66,7 @@ pub fn table_inch(v: Mm) -> String {
 
 /// Inches to the nearest such part, a power of two: `3 11/32`.
 pub fn table_inch_in(v: Mm, parts: u64) -> String {
-    let n = (v.0.abs() / Mm::INCH.0 * parts as f64).round() as u64;
-    let sign = if v.0 < 0.0 && n > 0 { "-" } else { "" };
-    let (whole, mut part, mut of) = (n / parts, n % parts, parts);
-    while part > 0 && part % 2 == 0 {
-        part /= 2;
-        of /= 2;
-    }
-    match (whole, part) {
-        (w, 0) => format!("{sign}{w}"),
-        (0, p) => format!("{sign}{p}/{of}"),
-        (w, p) => format!("{sign}{w} {p}/{of}"),
-    }
+    v.on_a_tape(parts)
 }
 
 /// The coarsest parts of an inch, from sixteenths to sixty-fourths, at which two places rounded towards each other

@@ -3,6 +3,7 @@
 //! Imports: none.
 
 pub mod decimal;
+pub mod inches;
 pub mod letters;
 pub mod drawing;
 pub mod svg;

@@ -20,7 +20,7 @@ use crate::write::ink::letters::{self, Anchor, Face};
 use crate::write::ink::numbers::{self, Caps, Item, Placed};
 use crate::write::ink::place::{Field, Quad};
 use crate::write::template::band::{Band, bands, letter};
-use crate::write::template::lines::{Strip, ring_numbers, strips};
+use crate::write::template::lines::{RingScale, Strip, strips};
 use crate::write::template::wrap::{handles, part_name};
 use rayon::prelude::*;
 
@@ -67,7 +67,7 @@ pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
     let mut numbers = numbers::placed(&items, &numbers::fits(&items, CAPS), CAPS, &mut field);
     let of_ghosts = numbers.split_off(own.len());
     for (band, g) in bands.iter().zip(&mut groups) {
-        heights(band, &mut field, g);
+        heights(RingScale::of(plan.job().unit), band, &mut field, g);
     }
     let drawn = own.par_iter().zip(&items).zip(&numbers);
     groups.extend(drawn.map(|((p, i), n)| piece(plan, p, (&i.seen, n), &bands[p.zone])).collect::<Vec<_>>());
@@ -164,9 +164,10 @@ fn ground(plan: &Verified, wall: &WallZone, band: &Band) -> Group {
     }
     let (left, right) = band.ends();
     handles(&mut g, &wall.zone, band, (left, right));
-    for i in ring_numbers(band) {
-        let slant = Mm(10.0 * i as f64);
-        g.stroke(band.parallel(slant, left, right), Stroke::solid(TINT, if i % 5 == 0 { 0.3 } else { 0.15 }));
+    let scale = RingScale::of(plan.job().unit);
+    for i in scale.within(band) {
+        let width = if scale.is_strong(i) { 0.3 } else { 0.15 };
+        g.stroke(band.parallel(scale.slant(i), left, right), Stroke::solid(TINT, width));
     }
     for c in band.outline().into_contours() {
         g.stroke(c, Stroke::solid(INK, 0.3));
@@ -189,14 +190,15 @@ fn ground(plan: &Verified, wall: &WallZone, band: &Band) -> Group {
 const BESIDE: f64 = 1.2;
 const FARTHER: f64 = 2.5;
 
-/// Heights every 20 mm, left of the wall, clear of pieces and numbers.
-fn heights(band: &Band, field: &mut Field, g: &mut Group) {
+/// Heights every 20 mm or every inch, left of the wall, clear of pieces and numbers.
+fn heights(scale: RingScale, band: &Band, field: &mut Field, g: &mut Group) {
     let left = band.ends().0;
-    let tens = (band.low.0 / 10.0).ceil() as usize..=(band.wall.0 / 10.0).floor() as usize;
-    for i in tens.filter(|i| i % 2 == 0) {
-        let slant = Mm(10.0 * i as f64);
+    let step = scale.step();
+    let all = (band.low / step).ceil() as usize..=(band.wall / step).floor() as usize;
+    for i in all.filter(|i| i % 2 == 0) {
+        let slant = scale.slant(i);
         let (p, (c, s)) = (band.at(left, slant), band.level(left));
-        let text = format!("{}", 10 * i);
+        let text = scale.name(i);
         let t = Text::new(&text, HEIGHT).anchor(Anchor::End).colour(QUIET);
         let drawn = |off: f64| {
             let mut one = Group::default();

@@ -19,7 +19,7 @@ use crate::write::ink::letters::Anchor;
 use crate::write::ink::numbers::{self, Caps, Item, Placed};
 use crate::write::ink::place::{Field, Quad};
 use crate::write::template::band::Band;
-use crate::write::template::lines::{Strip, ring_numbers, strips};
+use crate::write::template::lines::{RingScale, Strip, strips};
 use crate::write::template::wrap::handles;
 use rayon::prelude::*;
 use std::cmp::Reverse;
@@ -133,14 +133,14 @@ fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>) -> Window<'
     }
     let mut window = Window { zone, of_wall, rows, band, size, own: Vec::new(), near, heights: Vec::new() };
     window.own = window.numbered(plan, &pieces);
-    window.heights = window.heights_beside();
+    window.heights = window.heights_beside(RingScale::of(plan.job().unit));
     window
 }
 
 impl<'a> Window<'a> {
     /// Heights of the rings, each where it is free of pieces and of their numbers in print and on the page: near
     /// the quarter line, else farther along its ring; of those with no place none.
-    fn heights_beside(&self) -> Vec<Words> {
+    fn heights_beside(&self, scale: RingScale) -> Vec<Words> {
         let band = &self.band;
         let mut field = Field::new(0.4);
         self.near.iter().chain(self.own.iter().map(|s| &s.outline)).flat_map(Region::contours).for_each(
@@ -155,10 +155,10 @@ impl<'a> Window<'a> {
         }
         let flats: Vec<_> = self.own.iter().map(|s| s.outline.flat(COARSE)).collect();
         let mut out = Vec::new();
-        for i in ring_numbers(band) {
-            let slant = Mm(10.0 * i as f64);
+        for i in scale.within(band) {
+            let slant = scale.slant(i);
             let radius = band.development().radius(slant).0;
-            let name = (10 * i).to_string();
+            let name = scale.name(i);
             let at = |off: f64| {
                 let azimuth = band.middle + Angle::radians(off / radius);
                 let p = band.at(azimuth, slant + Mm(0.4));
@@ -210,7 +210,8 @@ impl<'a> Window<'a> {
     /// Rings, quarter lines and bands: what heights and distances are read from.
     pub fn ground(&self, plan: &Verified) -> Group {
         let (band, wall) = (&self.band, &plan.cup().zones[self.of_wall]);
-        let mut g = Group::new("ground", "Rings every 10 mm up, the quarter line, keep-clear bands");
+        let scale = RingScale::of(plan.job().unit);
+        let mut g = Group::new("ground", format!("{}, the quarter line, keep-clear bands", scale.title()));
         let (left, right) = (band.middle - Angle::degrees(75.0), band.middle + Angle::degrees(75.0));
         for Strip { low, high, .. } in strips(plan, wall) {
             let strip = band.development().band(left, right, low, high).moved(&band.to_page);
@@ -219,10 +220,9 @@ impl<'a> Window<'a> {
             }
         }
         handles(&mut g, &wall.zone, band, (left, right));
-        for i in ring_numbers(band) {
-            let slant = Mm(10.0 * i as f64);
-            let width = if i % 5 == 0 { 0.25 } else { 0.12 };
-            g.stroke(band.parallel(slant, left, right), Stroke::solid(GRID, width));
+        for i in scale.within(band) {
+            let width = if scale.is_strong(i) { 0.25 } else { 0.12 };
+            g.stroke(band.parallel(scale.slant(i), left, right), Stroke::solid(GRID, width));
         }
         g.words.extend(self.heights.iter().cloned());
         for slant in [band.low, band.wall] {

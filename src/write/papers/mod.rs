@@ -1,13 +1,15 @@
 //! Papers to read and to tick: one [`Block`] after another, written as a self-contained HTML page and as PDF
 //! pages.
 //!
-//! Imports: write::ink.
+//! Imports: base, write::ink.
 
 pub mod page;
 pub mod print;
 pub mod tiles;
 
+use crate::base::units::LengthUnit;
 use crate::write::ink::drawing::Drawing;
+use crate::write::ink::inches;
 use crate::write::ink::pdf::{packed, push_group};
 
 /// A picture: a PNG for the page; for print the same pixels, or marks that stay sharp.
@@ -109,6 +111,28 @@ pub enum Block {
     Figures(Vec<Figure>),
 }
 
+impl Block {
+    /// With every text said anew, but for files.
+    fn said(&mut self, say: &dyn Fn(&str) -> String) {
+        let all = |list: &mut [String]| list.iter_mut().for_each(|t| *t = say(t));
+        match self {
+            Block::Section(_, t) | Block::Heading(t) | Block::Text(t) => *t = say(t),
+            Block::Caution(t, u) => (*t, *u) = (say(t), say(u)),
+            Block::Points(list) => all(list),
+            Block::Ticks(list) => {
+                for t in list {
+                    t.message = say(&t.message);
+                    all(&mut t.more);
+                    t.cautions.iter_mut().for_each(|(a, b)| (*a, *b) = (say(a), say(b)));
+                }
+            }
+            Block::Table(grid) => grid.rows.iter_mut().for_each(|row| all(row)),
+            Block::Figures(list) => list.iter_mut().for_each(|f| f.caption = say(&f.caption)),
+            Block::File(..) => {}
+        }
+    }
+}
+
 /// A paper.
 #[derive(Clone, Debug)]
 pub struct Paper {
@@ -118,4 +142,15 @@ pub struct Paper {
     pub line: String,
     /// What follows.
     pub blocks: Vec<Block>,
+}
+
+impl Paper {
+    /// In a job's unit.
+    #[must_use]
+    pub fn in_unit(mut self, unit: LengthUnit) -> Paper {
+        if unit != LengthUnit::Mm {
+            self.blocks.iter_mut().for_each(|b| b.said(&|t| inches::said(unit, t)));
+        }
+        self
+    }
 }

@@ -4,11 +4,12 @@
 //! Imports: base, read::job, make::{cup, finish, verify}, write::ink, write::template::band.
 
 use super::band::Band;
-use crate::base::units::{Angle, Mm};
+use crate::base::units::{Angle, LengthUnit, Mm};
 use crate::make::cup::{Cup, WallZone};
 use crate::make::finish::GuideRing;
 use crate::make::verify::Verified;
 use crate::read::job::Rgb;
+use crate::write::ink::decimal::table_inch;
 use crate::write::ink::drawing::{Dash, INK, Stroke};
 
 /// What stands in a handle's window.
@@ -90,21 +91,61 @@ pub fn strips(plan: &Verified, wall: &WallZone) -> Vec<Strip> {
     out
 }
 
-/// Between two rings, mm up the wall.
-pub const RINGS: f64 = 10.0;
+/// The height rings of a job: every 10 mm, or every half inch.
+#[derive(Clone, Copy, Debug)]
+pub struct RingScale(LengthUnit);
+
+impl RingScale {
+    /// Of a job's unit.
+    pub fn of(unit: LengthUnit) -> RingScale {
+        RingScale(unit)
+    }
+    /// Between two rings, up the wall.
+    pub fn step(self) -> Mm {
+        match self.0 {
+            LengthUnit::Mm => Mm(10.0),
+            LengthUnit::In => Mm::INCH * 0.5,
+        }
+    }
+    /// Height of a ring by its number.
+    pub fn slant(self, n: usize) -> Mm {
+        self.step() * n as f64
+    }
+    /// What stands on it.
+    pub fn name(self, n: usize) -> String {
+        match self.0 {
+            LengthUnit::Mm => format!("{}", 10 * n),
+            LengthUnit::In => table_inch(self.slant(n)),
+        }
+    }
+    /// Is it drawn stronger? Every 50 mm, every inch.
+    pub fn is_strong(self, n: usize) -> bool {
+        n.is_multiple_of(match self.0 {
+            LengthUnit::Mm => 5,
+            LengthUnit::In => 2,
+        })
+    }
+    /// How the rings are told in a group's title.
+    pub fn title(self) -> &'static str {
+        match self.0 {
+            LengthUnit::Mm => "Rings every 10 mm up the wall from the base edge",
+            LengthUnit::In => "Rings every half inch up the wall from the base edge",
+        }
+    }
+    /// Numbers of the rings strictly within a band.
+    pub fn within(self, band: &Band) -> std::ops::Range<usize> {
+        let step = self.step();
+        (band.low / step).floor() as usize + 1..(band.wall / step).ceil() as usize
+    }
+}
 
 /// The widest stretch of the wall between two heights that no ring crosses; of equal ones the upper.
-pub fn between_rings(low: Mm, high: Mm) -> (Mm, Mm) {
-    let first = (low.0 / RINGS).floor() as u32 + 1;
-    let rings = (first..).map(|i| Mm(RINGS * f64::from(i))).take_while(|r| *r < high);
+pub fn between_rings(scale: RingScale, low: Mm, high: Mm) -> (Mm, Mm) {
+    let first = (low / scale.step()).floor() as usize + 1;
+    let rings = (first..).map(|i| scale.slant(i)).take_while(|r| *r < high);
     let edges: Vec<Mm> = std::iter::once(low).chain(rings).chain([high]).collect();
     let widest = edges.windows(2).max_by(|a, b| (a[1] - a[0]).0.total_cmp(&(b[1] - b[0]).0));
     widest.map_or((low, high), |w| (w[0], w[1]))
-}
-
-/// Tens of millimetres strictly within a band.
-pub fn ring_numbers(band: &Band) -> std::ops::Range<usize> {
-    (band.low.0 / RINGS).floor() as usize + 1..(band.wall.0 / RINGS).ceil() as usize
 }
 
 /// The rings of bands that lie within a band of the template: an edge of the wall is an edge of the template.
@@ -157,6 +198,8 @@ mod tests {
 
     #[test]
     fn words_of_a_band_lie_between_rings() {
+        let mm = RingScale::of(LengthUnit::Mm);
+        let between_rings = |low, high| super::between_rings(mm, low, high);
         assert_eq!(between_rings(Mm(90.0), Mm(110.0)), (Mm(100.0), Mm(110.0)));
         assert_eq!(between_rings(Mm(145.0), Mm(165.0)), (Mm(150.0), Mm(160.0)));
         assert_eq!(between_rings(Mm(0.0), Mm(6.0)), (Mm(0.0), Mm(6.0)));

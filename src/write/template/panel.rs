@@ -1,7 +1,8 @@
 //! The paper of each panel at 1:1: its carrier is laid on it, and the marks are traced.
 //!
-//! Imports: base, outline, read::job, make::{cup, panel, verify}, write::ink.
+//! Imports: base, outline, read::job, make::{cup, panel, verify}, write::ink, write::template::lines.
 
+use super::lines::RingScale;
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm};
@@ -12,6 +13,7 @@ use crate::read::job::Paper;
 use crate::write::ink::drawing::{
     Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, gathered, segment, size_bar,
 };
+use crate::write::ink::inches::said;
 use crate::write::ink::letters::Anchor;
 use crate::write::ink::numbers::{Caps, Item, fits, placed};
 use crate::write::ink::place::Field;
@@ -81,25 +83,27 @@ pub fn words(plan: &Verified, panel: &Panel) -> Vec<String> {
 /// The paper of a panel.
 pub fn drawing(plan: &Verified, panel: &Panel) -> Drawing {
     let to = place(panel);
+    let scale = RingScale::of(plan.job().unit);
     let b = panel.carrier.bounds();
     let d = &plan.cup().zones[panel.zone].development;
     let home: Rigid<crate::base::frame::Plane, Page> = panel.pose.inverse().then(&to);
     let mut wall =
-        Group::new("wall", "Height rings every 10 mm, and the line up the wall through the middle");
+        Group::new("wall", format!("{}, and the line up the wall through the middle", scale.title()));
     let wide = Angle::radians((b.width().0 / 2.0 + EDGE / 2.0) / d.radius(panel.middle.slant).0);
     let on = |azimuth: Angle, slant: Mm| {
         let p = home.apply(d.develop(WallPoint { azimuth, slant }));
         (p.x, p.y)
     };
     let (low, high) = (panel.middle.slant + Mm(b.min.y), panel.middle.slant + Mm(b.max.y));
-    for i in (low.0 / 10.0).ceil() as i32..=(high.0 / 10.0).floor() as i32 {
-        let slant = Mm(10.0 * f64::from(i));
+    let step = scale.step();
+    for i in (low / step).ceil().max(0.0) as usize..=(high / step).floor().max(0.0) as usize {
+        let slant = scale.slant(i);
         let at = |k: usize| panel.middle.azimuth + wide * (2.0 * k as f64 / STEPS as f64 - 1.0);
         for k in 0..STEPS {
             wall.stroke(segment(on(at(k), slant), on(at(k + 1), slant)), Stroke::solid(TINT, 0.2));
         }
         let (x, y) = on(at(STEPS), slant);
-        wall.text(&Text::new(&format!("{}", 10 * i), 2.2).colour(QUIET), (x + 0.6, y - 0.8));
+        wall.text(&Text::new(&scale.name(i), 2.2).colour(QUIET), (x + 0.6, y - 0.8));
     }
     let up = segment(on(panel.middle.azimuth, low), on(panel.middle.azimuth, high));
     wall.stroke(up, Stroke { colour: QUIET, width: 0.2, dash: Dash::Chain });
@@ -132,7 +136,7 @@ pub fn drawing(plan: &Verified, panel: &Panel) -> Drawing {
     );
     let (width, height) = ((b.width().0 + 2.0 * EDGE).max(NARROWEST), b.height().0 + 2.0 * EDGE + 8.0 + HEAD);
     let mut head = Group::new("heading", "What it is and where it goes");
-    let lines = words(plan, panel);
+    let lines: Vec<String> = words(plan, panel).iter().map(|l| said(plan.job().unit, l)).collect();
     for (i, line) in lines.iter().enumerate() {
         let t = Text::new(line, if i == 0 { 4.2 } else { 2.8 });
         head.text(&if i == 0 { t.bold() } else { t }, (EDGE, height - 8.0 - 5.0 * i as f64));

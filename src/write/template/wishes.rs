@@ -3,12 +3,13 @@
 //! Imports: base, make::{cup, finish, verify}, write::ink, write::template::{band, lines, words}.
 
 use super::band::Band;
-use super::lines::{self, HANDLE, RING, RINGS};
+use super::lines::{self, HANDLE, RING, RingScale};
 use super::words::{self, CAPS, Of, Said, Spot, Wish, beside, wish};
-use crate::base::units::{Angle, Mm};
+use crate::base::units::{Angle, LengthUnit, Mm};
 use crate::make::cup::{WallZone, Zone};
 use crate::make::verify::Verified;
 use crate::write::ink::drawing::{Group, INK};
+use crate::write::ink::inches::length;
 use crate::write::ink::letters::{Anchor, Face};
 use crate::write::ink::place::Field;
 
@@ -46,7 +47,7 @@ pub(super) fn all(
     rest.extend(lap(band));
     rest.extend(handle(zone, band));
     rest.extend(rings(plan, zone, band));
-    rest.extend(heights(band));
+    rest.extend(heights(RingScale::of(plan.job().unit), band));
     let more = words::said(band, field, &rest);
     out.words.extend(more.words);
     out.leaders.extend(more.leaders);
@@ -120,10 +121,11 @@ fn feet(wall: &WallZone, band: &Band, part: f64) -> Vec<(Angle, Mm)> {
 /// Words of the bands that film keeps off: in their middle between rings, then anywhere in them, then beside
 /// them.
 fn keep_clear(plan: &Verified, wall: &WallZone, band: &Band) -> Vec<Wish> {
+    let unit = plan.job().unit;
     let one = |strip: lines::Strip| {
         let what = strip.what?;
         let width = strip.high - strip.low;
-        let (from, to) = lines::between_rings(strip.low, strip.high);
+        let (from, to) = lines::between_rings(RingScale::of(plan.job().unit), strip.low, strip.high);
         let steps = (width.0 / 0.5) as u32;
         let mut slants = vec![(from + to) / 2.0, (strip.low + strip.high) / 2.0];
         slants.extend((1..=steps).map(|i| strip.low + Mm(0.5 * f64::from(i))));
@@ -141,10 +143,13 @@ fn keep_clear(plan: &Verified, wall: &WallZone, band: &Band) -> Vec<Wish> {
             off: 0.0,
         });
         let forms = [
-            format!("no film here: {width:.1} at the {what}"),
-            format!("no film: {width:.1}"),
+            format!("no film here: {} at the {what}", length(unit, width)),
+            format!("no film: {}", length(unit, width)),
             "no film".to_owned(),
-            format!("{:.1}", width.0),
+            match unit {
+                LengthUnit::Mm => format!("{:.1}", width.0),
+                LengthUnit::In => length(unit, width),
+            },
         ];
         let forms: Vec<&str> = forms.iter().map(String::as_str).collect();
         let spots = QUARTERS.iter().map(|p| at(*p)).collect();
@@ -192,6 +197,7 @@ fn handle(zone: &Zone, band: &Band) -> Vec<Wish> {
 
 fn rings(plan: &Verified, zone: &Zone, band: &Band) -> Vec<Wish> {
     let around: Vec<f64> = (0..24).map(|i| -0.46 + 0.04 * f64::from(i)).collect();
+    let unit = plan.job().unit;
     let one = |ring: &crate::make::finish::GuideRing| {
         let on = |part: f64| {
             let along =
@@ -205,9 +211,9 @@ fn rings(plan: &Verified, zone: &Zone, band: &Band) -> Vec<Wish> {
         let on_wall = ring.slant + UP < zone.high && ring.slant > zone.low;
         let first = if on_wall { [-0.13, 0.14] } else { [-0.25, 0.25] };
         let forms = [
-            format!("{} ({:.1} up)", ring.label, ring.slant),
+            format!("{} ({} up)", ring.label, length(unit, ring.slant)),
             ring.label.clone(),
-            format!("{:.1} up", ring.slant),
+            format!("{} up", length(unit, ring.slant)),
         ];
         let forms: Vec<&str> = forms.iter().map(String::as_str).collect();
         let spots = vec![list(first[0], -0.5, 0.0), list(first[1], 0.0, 0.5)];
@@ -218,10 +224,10 @@ fn rings(plan: &Verified, zone: &Zone, band: &Band) -> Vec<Wish> {
     lines::rings_of(plan, band).map(one).collect()
 }
 
-fn heights(band: &Band) -> Vec<Wish> {
+fn heights(scale: RingScale, band: &Band) -> Vec<Wish> {
     let (left, right) = band.ends();
     let one = |n: usize| {
-        let slant = Mm(RINGS * n as f64);
+        let slant = scale.slant(n);
         let low = slant + Mm(0.5);
         let at = |azimuth, anchor, off| Spot::Along { azimuth, low, anchor, off };
         let spots = vec![
@@ -229,7 +235,7 @@ fn heights(band: &Band) -> Vec<Wish> {
             vec![at(band.middle, Anchor::End, -1.2), at(band.middle, Anchor::Start, 1.2)],
             vec![at(right, Anchor::End, -1.2)],
         ];
-        let name = format!("{:.0}", slant.0);
+        let name = scale.name(n);
         let mut w = wish(Of::Heights, &[&name], (right, slant), spots);
         w.caps = vec![CAPS[2]];
         let around = (0..26).map(|i| turn(band, -0.48 + 0.0384 * f64::from(i)));
@@ -239,5 +245,5 @@ fn heights(band: &Band) -> Vec<Wish> {
         w.spare.extend([below(left, Anchor::Start, 1.2), below(right, Anchor::End, -1.2)]);
         w
     };
-    lines::ring_numbers(band).map(one).collect()
+    scale.within(band).map(one).collect()
 }

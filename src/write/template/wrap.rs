@@ -4,7 +4,7 @@
 //! wishes}.
 
 use super::band::{Band, bands, letter};
-use super::lines::{HANDLE, Join, RING, RINGS, join_marks, named_lines, ring_numbers, rings_of, strips};
+use super::lines::{HANDLE, Join, RING, RingScale, join_marks, named_lines, rings_of, strips};
 use super::wishes;
 use super::words::{self, Of};
 use crate::base::frame::Point;
@@ -15,6 +15,7 @@ use crate::make::verify::Verified;
 use crate::outline::Region;
 use crate::read::job::Rgb;
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment, size_bar};
+use crate::write::ink::inches::said;
 use crate::write::ink::letters::{self, Anchor};
 use crate::write::ink::place::{Field, Quad};
 
@@ -173,16 +174,17 @@ fn zone_groups(plan: &Verified, i: usize, wall: &WallZone, band: &Band) -> Vec<G
     }
     outline.marks.iter().for_each(|m| field.keep_off(&m.path, words::TO_OUTLINE));
     let (left, right) = band.ends();
-    for n in ring_numbers(band) {
-        field.may_interrupt(&band.parallel(Mm(RINGS * n as f64), left, right), words::TO_LINE);
+    let scale = RingScale::of(plan.job().unit);
+    for n in scale.within(band) {
+        field.may_interrupt(&band.parallel(scale.slant(n), left, right), words::TO_LINE);
     }
     let fixed: Vec<Quad> = marks.iter().flat_map(|g| &g.words).map(Quad::of).collect();
     field.take(&fixed);
     let said = wishes::all(plan, wall, band, &meeting, &mut field, &mut lines);
-    let mut heights = Group::new("heights", "Rings every 10 mm up the wall from the base edge");
-    for n in ring_numbers(band) {
-        let width = if n % 5 == 0 { 0.2 } else { 0.1 };
-        for part in words::interrupted(band, Mm(RINGS * n as f64), field.taken()) {
+    let mut heights = Group::new("heights", scale.title());
+    for n in scale.within(band) {
+        let width = if scale.is_strong(n) { 0.2 } else { 0.1 };
+        for part in words::interrupted(band, scale.slant(n), field.taken()) {
             heights.stroke(part, Stroke::solid(QUIET, width));
         }
     }
@@ -299,8 +301,9 @@ fn foot(plan: &Verified, width: f64) -> Group {
         c.wall().0
     )
     .replace(" - ", " \u{2013} ");
+    let unit = plan.job().unit;
     let mut y = corner.1 + 18.0;
-    for text in [readings, surface_words(plan) + &steps(plan)] {
+    for text in [readings, surface_words(plan) + &steps(plan)].map(|t| said(unit, &t)) {
         for l in letters::broken(letters::Face::Regular, 3.0, &text, width - x - EDGE) {
             g.text(&Text::new(&l, 3.0), (x, y));
             y -= 4.6;
