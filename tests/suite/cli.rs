@@ -146,7 +146,7 @@ fn measure_says_the_cup_in_words_and_in_json() {
             .replace("gap = 4", "gap = 0.2")
     });
     // 235 mm / 25.4 = 9.25 in.
-    frusta().arg("measure").arg(&job).assert().code(0).stdout(contains("9.25 in round"));
+    frusta().arg("measure").arg(&job).assert().code(0).stdout(contains("9 1/4 in round"));
 }
 
 /// A wall with a foot: refused by `make` and `check`; `measure` shows the figures, and promises no less than

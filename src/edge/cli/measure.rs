@@ -156,7 +156,8 @@ fn about_the_cup(diagnostics: Diagnostics) -> Vec<Diagnostic> {
 fn say(v: Mm, unit: LengthUnit) -> String {
     match unit {
         LengthUnit::Mm => format!("{v:.1}"),
-        LengthUnit::In => format!("{:.2} in", v / Mm::INCH),
+        // As a tape shows it; what is smaller than its marks, to half of the finest.
+        LengthUnit::In => format!("{} in", v.on_a_tape(if v.abs() < Mm::INCH { 64 } else { 32 })),
     }
 }
 
