@@ -55,13 +55,12 @@ fn intervals_of_80_percent_hold_75_to_85() {
     }
 }
 
-/// One more entry, a third to a tenth or three to ten times what it should be, moves a rate of eight entries or more by
-/// less than a tenth; one of fewer in at least nineteen cases of twenty (where few entries already stray as far as the odd
-/// one, nobody can tell which is odd).
+/// One more entry, a third to a tenth or three to ten times what it should be, moves a rate by less than a tenth, however
+/// few there are.
 #[test]
 fn one_odd_entry_moves_a_rate_by_less_than_a_tenth() {
     let mut d = Draws(1_130);
-    for entries in [3, 4, 6, 8, 12] {
+    for entries in [0, 1, 2, 3, 4, 6, 8, 12] {
         let (mut worst, mut beyond): (f64, usize) = (0.0, 0);
         let n = makers() / 4;
         for _ in 0..n {
@@ -79,6 +78,26 @@ fn one_odd_entry_moves_a_rate_by_less_than_a_tenth() {
             "{entries} entries and an odd one: at worst {:.1} %, {beyond} of {n} beyond 10 %",
             worst * 100.0
         );
-        assert!(if entries < 8 { beyond * 20 <= n } else { worst < 0.10 }, "{entries} entries: {worst}");
+        assert!(worst < 0.10, "{entries} entries: {worst}");
+    }
+}
+
+/// A maker who takes twice as long is believed to within a tenth after twelve entries, and the rates of makers whose logs
+/// are long are their own.
+#[test]
+fn long_logs_are_believed() {
+    let mut d = Draws(77);
+    for (entries, within) in [(12, 0.12), (40, 0.10)] {
+        for mu in [-0.69f64, 0.69] {
+            let n = makers() / 4;
+            let mut off: Vec<f64> = (0..n)
+                .map(|_| {
+                    let seen: Vec<f64> = (0..entries).map(|_| f64::exp(mu + 0.2 * d.normal())).collect();
+                    (factor(&seen).value.ln() - mu).abs()
+                })
+                .collect();
+            off.sort_by(f64::total_cmp);
+            assert!(off[n / 2] < within, "{entries} entries, {mu}: {}", off[n / 2]);
+        }
     }
 }
