@@ -3,7 +3,7 @@
 //! Imports: base, read::job, edge::cli, edge::cli::{args, codes, words}.
 
 use super::args::OutputMode;
-use super::{Exit, Outcome, codes, words};
+use super::{Exit, Outcome, codes, glossary, words};
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::read::job;
 use crate::read::job::keys::{AnyKey, Table};
@@ -140,6 +140,9 @@ pub fn run(code: Option<&str>, voice: OutputMode) -> io::Result<Exit> {
         found = keys(&wanted.trim().to_lowercase().replace(' ', "-"));
     }
     if found.is_empty() {
+        if let Some(word) = glossary::find(wanted) {
+            return of_the_sheets(word, voice);
+        }
         found = about(wanted);
     }
     if !found.is_empty() {
@@ -154,7 +157,7 @@ pub fn run(code: Option<&str>, voice: OutputMode) -> io::Result<Exit> {
     }
     let mend = match nearest(wanted) {
         Some(near) => format!("did you mean {near}?"),
-        None => "`frusta explain` lists all codes; `frusta explain film.margin` explains a key".into(),
+        None => "`frusta explain` lists all codes; `frusta explain film.margin` explains a key, `frusta explain \"hinge line\"` a word of the sheets".into(),
     };
     let d = Diagnostic::fault(
         &codes::NO_CODE,
@@ -168,6 +171,19 @@ pub fn run(code: Option<&str>, voice: OutputMode) -> io::Result<Exit> {
         words::say(&words::Text::default(), &diagnostics, true);
     }
     Ok(Exit::Usage)
+}
+
+/// A word of the sheets in a paragraph, with where it is met.
+fn of_the_sheets(word: &glossary::Word, voice: OutputMode) -> io::Result<Exit> {
+    let about = flowing(word.about);
+    if voice.json {
+        words::json(&serde_json::json!({ "word": word.names[0], "about": about, "example": word.example }))?;
+    } else {
+        let text =
+            format!("{}\n\n{}\n\n  example  {}\n", word.names[0], words::wrapped(&about, 80), word.example);
+        words::data(text.as_bytes())?;
+    }
+    Ok(Exit::Done)
 }
 
 fn list(voice: OutputMode) -> io::Result<Exit> {

@@ -17,7 +17,8 @@ pub mod recut;
 pub mod approve;
 pub mod log;
 pub mod template;
-pub mod explain;
+pub mod glossary;
+mod explain;
 pub mod page;
 
 use crate::base::diag::{Diagnostic, KeyPath};
