@@ -1,6 +1,6 @@
 //! `explain`: what a code of a message means, and what a key of the job does.
 //!
-//! Imports: base, read::job, edge::cli, edge::cli::{args, codes, words}.
+//! Imports: base, read::job, edge::cli, edge::cli::{args, codes, words, glossary}.
 
 use super::args::OutputMode;
 use super::{Exit, Outcome, codes, glossary, words};

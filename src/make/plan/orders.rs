@@ -120,6 +120,10 @@ pub(super) fn named(
         let taper = cup.map_or(1.0, |cup| narrowest(spec, row, cup));
         sizes.push((i, CommonSize::of(spec, row, font, (&list.rows, file, taper), &at, diagnostics)?));
     }
+    if let Some(cup) = cup {
+        let (part, ..) = fitted(job, materials, cup, (list, &sizes), 0);
+        smaller(&mut sizes, 0, part);
+    }
     let mut job = of_row(job, list, &sizes, 0);
     let cups = list.cups();
     if let Some(order) = &mut job.order {
@@ -142,7 +146,44 @@ fn of_row(job: &Job, list: &NameList, sizes: &[(usize, CommonSize)], row: usize)
     job
 }
 
-type MadeRow = (Diagnostics, Result<Vec<(usize, Decal)>, ErrorGuaranteed>);
+/// Parts of its size that a row is tried at: mended strokes reach a little farther than the letters that were
+/// measured.
+const TRIED: [f64; 4] = [1.0, 0.985, 0.97, 0.955];
+
+/// At which part of its size it was made, what was said, and its decals.
+type MadeRow = (f64, Diagnostics, Result<Vec<(usize, Decal)>, ErrorGuaranteed>);
+
+/// A row's decals, a little smaller where they reach out of their window; as large as it is where the job says how
+/// large.
+fn fitted(
+    job: &Job,
+    materials: &Materials,
+    cup: &Cup,
+    (list, sizes): (&NameList, &[(usize, CommonSize)]),
+    row: usize,
+) -> MadeRow {
+    let asked =
+        sizes.iter().any(|(i, _)| job.decals[*i].row.as_ref().is_some_and(|r| r.cap_height.is_some()));
+    let tried = if asked { &TRIED[..1] } else { &TRIED[..] };
+    let mut first = None;
+    for part in tried {
+        let mut told = Diagnostics::new();
+        let mut sizes = sizes.to_vec();
+        smaller(&mut sizes, row, *part);
+        let made = decal::of_row(&of_row(job, list, &sizes, row), materials, cup, &mut told);
+        let over = told.iter().any(|d| d.code.id == decal::codes::OVER_WINDOW.id);
+        if made.is_ok() || !over {
+            return (*part, told, made);
+        }
+        first.get_or_insert((*part, told, made));
+    }
+    first.unwrap_or_else(|| (1.0, Diagnostics::new(), Ok(Vec::new())))
+}
+
+/// A row at a part of its size.
+fn smaller(sizes: &mut [(usize, CommonSize)], row: usize, part: f64) {
+    sizes.iter_mut().for_each(|(_, s)| s.rows[row] = s.rows[row] * part);
+}
 
 /// Makes the decals of all rows, and the pieces of all cups; `decals` are the first row's, numbered.
 pub(super) fn make_rows(
@@ -156,19 +197,15 @@ pub(super) fn make_rows(
     let Some(named) = named else { return Ok(()) };
     let list = NameList { rows: named.rows.clone() };
     let sizes = &named.sizes;
-    let made: Vec<MadeRow> = (0..list.rows.len())
-        .into_par_iter()
-        .map(|row| {
-            let mut told = Diagnostics::new();
-            let job = of_row(job, &list, sizes, row);
-            let made = decal::of_row(&job, materials, cup, &mut told);
-            (told, made)
-        })
-        .collect();
+    let one = |row| fitted(job, materials, cup, (&list, sizes), row);
+    let made: Vec<MadeRow> = (0..list.rows.len()).into_par_iter().map(one).collect();
+    for (row, (part, ..)) in made.iter().enumerate() {
+        smaller(&mut named.sizes, row, *part);
+    }
     let mut rows = Vec::new();
     let mut failed = None;
     let mut notes: BTreeMap<&'static str, usize> = BTreeMap::new();
-    for (row, (told, made)) in made.into_iter().enumerate() {
+    for (row, (_, told, made)) in made.into_iter().enumerate() {
         for d in told.into_vec() {
             // The first row's are told by the decal itself; of the others only what is worse than a note.
             match d.severity {
