@@ -11,3 +11,4 @@ pub mod names;
 pub mod bench_log;
 pub mod materials;
 pub mod record;
+pub mod kept;

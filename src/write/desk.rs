@@ -118,6 +118,20 @@ impl Shown {
     }
 }
 
+pub(super) fn pieces_file(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let path = super::pieces::FILE;
+    match super::pieces::file(desk.plan) {
+        Ok(bytes) => {
+            let check = read_back::pieces_file(desk.plan, &bytes);
+            vec![desk.made(0, path, bytes, check)]
+        }
+        Err(e) => {
+            let broken = read_back::differs(path, format!("cannot be written: {e}"));
+            vec![desk.made(0, path, Vec::new(), Err(broken))]
+        }
+    }
+}
+
 pub(super) fn cut_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let plan = desk.plan;
     let one = |(i, sheet)| {

@@ -84,6 +84,9 @@ pub enum Command {
         /// The kit's folder [default: kit, beside the job].
         #[arg(short, long, value_name = "FOLDER")]
         out: Option<PathBuf>,
+        /// Keep what need not change of this earlier kit of the job: numbers, places and sheets.
+        #[arg(short, long, value_name = "KIT")]
+        keep: Option<PathBuf>,
         /// Do everything but write.
         #[arg(short = 'n', long)]
         dry_run: bool,

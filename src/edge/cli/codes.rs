@@ -143,6 +143,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         read::letter::CODES,
         read::picture::CODES,
         read::record::CODES,
+        read::kept::CODES,
         read::bench_log::CODES,
         read::names::CODES,
         make::sheet::CODES,
@@ -160,6 +161,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         make::finish::CODES,
         read::materials::CODES,
         make::plan::CODES,
+        make::plan::keep::CODES,
         make::verify::CODES,
         write::CODES,
     ];

@@ -6,6 +6,7 @@
 use super::args::OutputMode;
 use super::codes::{CANNOT_READ, CANNOT_WRITE, IN_THE_WAY, LEFT_OVER, NOT_OURS, OVER_JOB, REPLACED};
 use super::stages::{self, LoadedJob};
+use super::keep;
 use super::ways;
 use super::{Exit, Outcome, words};
 use crate::base::diag::{Diagnostic, KeyPath};
@@ -31,6 +32,8 @@ use std::time::Instant;
 pub struct Order {
     /// The kit's folder, if not `kit` beside the job.
     pub out: Option<PathBuf>,
+    /// The earlier kit to keep.
+    pub keep: Option<PathBuf>,
     /// Do everything but write.
     pub dry_run: bool,
     /// Over files that are not the kit's.
@@ -214,6 +217,12 @@ pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
         );
         opened.exit = Exit::Usage;
         return finish(opened, None, None, &[], voice);
+    }
+    if let Some(kit) = &order.keep {
+        match keep::read(kit, &mut opened.diagnostics) {
+            Ok(record) => opened.keep = Some(record),
+            Err(_) => return finish(opened, None, None, &[], voice),
+        }
     }
     // One thread is idle through much of the stages. What it was to prepare and did not, writing makes by
     // itself.

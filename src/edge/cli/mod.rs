@@ -11,6 +11,7 @@ pub mod stages;
 pub mod start;
 pub mod measure;
 mod ways;
+pub mod keep;
 pub mod make;
 pub mod sheet;
 pub mod recut;
@@ -88,8 +89,9 @@ fn dispatch(typed: Typed) -> Exit {
             log::run(&log::Order { job, file, asked, note: note.unwrap_or_default() }, voice)
         }
         Command::Check { job, work } => make::check(&job, work.effort.into(), voice),
-        Command::Make { job, out, dry_run, force, ways, work } => {
-            make::run(&job, &make::Order { out, dry_run, force, ways, effort: work.effort.into() }, voice)
+        Command::Make { job, out, keep, dry_run, force, ways, work } => {
+            let effort = work.effort.into();
+            make::run(&job, &make::Order { out, keep, dry_run, force, ways, effort }, voice)
         }
         Command::Template { rim, base, wall, height, girths, diameters, inches, lap, papers, out, force } => {
             let readings = match (girths, diameters) {

@@ -12,6 +12,7 @@ use crate::make::film::Effort;
 use crate::make::plan::{self, Stage};
 use crate::make::verify::{Verified, verify};
 use crate::read::job::{CupSpec, Job, LARGEST_TEXT, read_job};
+use crate::read::kept::KeptKit;
 use crate::read::materials::Materials;
 use std::fs::{self, File};
 use std::io::{self, IsTerminal, Read, Write};
@@ -33,6 +34,8 @@ pub struct LoadedJob {
     pub diagnostics: Diagnostics,
     /// Its folder.
     pub folder: PathBuf,
+    /// The earlier kit that it is made from.
+    pub keep: Option<KeptKit>,
     /// What the faults so far come to.
     pub exit: Exit,
 }
@@ -47,6 +50,7 @@ pub fn open(named: &Path) -> LoadedJob {
         text: Text::of(&path),
         diagnostics: Diagnostics::new(),
         folder,
+        keep: None,
         exit: Exit::JobAtFault,
     };
     match bytes(&path) {
@@ -188,7 +192,11 @@ pub fn run(opened: &mut LoadedJob, effort: Effort, voice: OutputMode) -> Option<
     let mut teller = ProgressReporter::new(voice, names);
     teller.begin("art");
     let materials = Materials::read(job, &folder);
-    let plan = plan::run(job, &materials, effort, &mut opened.diagnostics, &mut |stage| teller.hear(stage));
+    let (told, hear) = (&mut opened.diagnostics, &mut |stage| teller.hear(stage));
+    let plan = match &opened.keep {
+        Some(record) => plan::keep::run(job, &materials, effort, record, told, hear),
+        None => plan::run(job, &materials, effort, told, hear),
+    };
     teller.begin("verify");
     ON_CTRL_C.store(LEAVE, Ordering::SeqCst);
     let plan = plan.ok();

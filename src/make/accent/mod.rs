@@ -28,14 +28,16 @@ mod work;
 mod path;
 pub mod follow;
 mod pieces;
+pub mod refill;
 
 #[cfg(test)]
 mod tests;
 
 pub use check::CODES;
 pub use follow::MovingFill;
+pub use refill::{Holes, Stays, refills};
 pub use measure::{Measures, measure};
-pub use pieces::{Following, fills, following, pieces, pieces_of};
+pub use pieces::{Following, beside_edges, fills, following, pieces, pieces_of};
 pub use prove::Saturation;
 pub use task::FillTask;
 pub use work::fill;

@@ -8,6 +8,7 @@ mod passes;
 mod printed;
 pub mod seam;
 mod orders;
+pub mod keep;
 pub mod run;
 pub mod ways;
 pub mod live;
@@ -18,6 +19,7 @@ mod live_tests;
 #[cfg(test)]
 pub(crate) mod sample;
 
+pub use keep::Kept;
 pub use live::{Live, Moved, Refilled};
 pub use orders::CODES;
 pub use run::{Stage, run};
@@ -53,7 +55,8 @@ pub struct Plan {
     pub cup: Cup,
     /// Decals, in the order of the job.
     pub decals: Vec<Decal>,
-    /// All pieces in order of their numbers: `pieces[i].number == i + 1`.
+    /// All pieces in order of their numbers: `pieces[i].number == i + 1`, unless it was made from an earlier kit,
+    /// whose numbers stay: then some are missing, and new ones go on behind the last that was ever used.
     pub pieces: Vec<Piece>,
     /// All sheets, film by film.
     pub sheets: Vec<SheetLayout>,
@@ -71,6 +74,8 @@ pub struct Plan {
     pub diagnostics: Vec<Diagnostic>,
     /// Work done by each stage, in the order they ran: name and what was counted.
     pub stages: Vec<StageReport>,
+    /// What was taken over from an earlier kit.
+    pub kept: Kept,
 }
 
 /// The cups of a list of names: the wall is the same on all, what the list says is each cup's own.
@@ -102,14 +107,24 @@ impl Plan {
     pub fn on_wall(&self) -> impl Iterator<Item = &Piece> {
         self.pieces.iter().filter(|p| p.kind != Kind::Base)
     }
-    /// The piece of a number.
+    /// The place in the list of the piece of a number; none if there is no such piece on the cup.
+    pub fn place_of(&self, number: u32) -> Option<usize> {
+        let at = (number as usize).checked_sub(1)?;
+        if self.pieces.get(at).is_some_and(|p| p.number == number) {
+            return Some(at);
+        }
+        self.pieces.iter().position(|p| p.number == number)
+    }
+    /// The piece of a number, one that lies on a sheet and is not wanted any more among them.
     pub fn piece(&self, number: u32) -> &Piece {
-        &self.pieces[number as usize - 1]
+        let gone = || self.kept.gone.iter().find(|p| p.number == number);
+        let piece = self.place_of(number).map(|i| &self.pieces[i]).or_else(gone);
+        piece.expect("numbers are those of pieces")
     }
     /// The motif of a printed sheet that a piece is.
     pub fn printed(&self, number: u32) -> Option<OnSheet> {
         // Number 0 is a handle's window in a picture.
-        match self.pieces.get((number as usize).checked_sub(1)?)?.kind {
+        match self.pieces[self.place_of(number)?].kind {
             Kind::Motif { motif, .. } => self.job.motifs.get(motif)?.art.printed(),
             _ => None,
         }
@@ -141,10 +156,13 @@ impl Plan {
             finish: self.finish.clone(),
             diagnostics: Vec::new(),
             stages: Vec::new(),
+            kept: self.kept.clone(),
         };
         let Some(own) = named.own.get(cup as usize - 1) else { return plan };
         for p in own {
-            plan.pieces[p.number as usize - 1] = p.clone();
+            if let Some(at) = plan.place_of(p.number) {
+                plan.pieces[at] = p.clone();
+            }
         }
         for (i, d) in &named.decals[named.cups[cup as usize - 1]] {
             plan.decals[*i] = d.clone();

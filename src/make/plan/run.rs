@@ -1,9 +1,9 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, free_area, weed, decal, motif, accent,
-//! panel, film, finish, look, plan}, make::plan::{finishing, lie, passes, printed, seam, orders}.
+//! panel, film, finish, look, plan}, make::plan::{finishing, lie, passes, printed, seam, orders, keep}.
 
-use super::{Plan, StageReport, finishing, lie, orders, passes, printed, seam};
+use super::{Kept, Plan, StageReport, finishing, lie, orders, passes, printed, seam};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::units::Mm;
@@ -115,14 +115,15 @@ pub fn run(
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();
     let (job, stock, weak, panels) = (job.clone(), stock.clone(), narrow, alike.panels);
-    Ok(Plan { job, cup, decals, pieces, sheets, panels, stock, named, weak, finish, diagnostics, stages })
+    let kept = Kept::default();
+    Ok(Plan { job, cup, decals, pieces, sheets, panels, stock, named, weak, finish, diagnostics, stages, kept })
 }
 
-type Shapes = (Result<Vec<Motif>, ErrorGuaranteed>, Result<Vec<Decal>, ErrorGuaranteed>);
+pub(super) type Shapes = (Result<Vec<Motif>, ErrorGuaranteed>, Result<Vec<Decal>, ErrorGuaranteed>);
 
 /// Outlines of motifs and decals. They do not depend on each other: threads change the time, not what is found
 /// nor its order.
-fn shapes(
+pub(super) fn shapes(
     job: &Job,
     materials: &Materials,
     stock: &[Arc<Stocked>],
@@ -151,16 +152,16 @@ pub(super) fn rooms(cup: &Cup, decals: &[Decal]) -> Vec<FreeArea> {
 }
 
 /// What the stages made, for their reports.
-struct Made<'a> {
-    decals: &'a [Decal],
-    placed: &'a PlacementResult,
-    fills: &'a [Fill],
-    pieces: &'a [Piece],
-    sheets: &'a [SheetLayout],
+pub(super) struct Made<'a> {
+    pub(super) decals: &'a [Decal],
+    pub(super) placed: &'a PlacementResult,
+    pub(super) fills: &'a [Fill],
+    pub(super) pieces: &'a [Piece],
+    pub(super) sheets: &'a [SheetLayout],
 }
 
 impl Made<'_> {
-    fn reports(&self, job: &Job, materials: &Materials, narrow: usize) -> Vec<StageReport> {
+    pub(super) fn reports(&self, job: &Job, materials: &Materials, narrow: usize) -> Vec<StageReport> {
         let nodes: usize = self.pieces.iter().map(|p| p.outline.nodes()).sum();
         let pinned = job.motifs.iter().map(|m| match &m.placing {
             Placing::Pinned(p) => p.len(),

@@ -59,9 +59,9 @@ pub fn places(plan: &Verified) -> Vec<Roomiest<Art>> {
 /// Where the number of a piece stands on a sheet: cups of a list have pieces of their own.
 pub fn place_at(plan: &Verified, placed: &Placed, places: &[Roomiest<Art>]) -> Roomiest<Art> {
     let piece = plan.piece_at(placed);
-    match std::ptr::eq(piece, plan.piece(placed.number)) {
-        true => places[placed.number as usize - 1],
-        false => roomiest(&piece.outline.flat(COARSE)),
+    match plan.place_of(placed.number).filter(|i| std::ptr::eq(piece, &raw const plan.pieces()[*i])) {
+        Some(i) => places[i],
+        None => roomiest(&piece.outline.flat(COARSE)),
     }
 }
 

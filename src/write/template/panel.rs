@@ -107,7 +107,7 @@ pub fn drawing(plan: &Verified, panel: &Panel, places: &[Roomiest<Art>]) -> Draw
         let pose = piece.pose.then(&d.turned(m.turns)).then(&home);
         let mark = pieces.stroke(gathered(&piece.outline.moved(&pose)), Stroke::solid(INK, 0.2));
         mark.id = Some(outline_id(m.number));
-        let room = &places[m.number as usize - 1];
+        let Some(room) = plan.place_of(m.number).map(|i| &places[i]) else { continue };
         Label::new(m.number, pose.apply(room.at), room.radius, SIZES).draw(&mut pieces);
     }
     let mut marks = Group::new("marks", "Marks to trace onto the carrier; the first two are ringed");

@@ -188,7 +188,7 @@ pub fn findings(
                     let n = p.number;
                     let there = p.outline.moved(&pose(p));
                     g.mark(gathered(&there), Some(Rgb([0xf6, 0xd9, 0xd4])), Some(Stroke::solid(RED, 0.4)));
-                    let own = places[n as usize - 1];
+                    let Some(own) = plan.place_of(n).map(|i| places[i]) else { continue };
                     let at = pose(p).apply(own.at);
                     tag(&mut marks, &format!("{} {n}", m.letter), (at.x, at.y));
                 }

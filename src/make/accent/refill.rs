@@ -1,0 +1,131 @@
+//! [`refills`]: the holes of a wall whose other spots stay are filled, and nothing else moves.
+//!
+//! The spots that stay are obstacles of the room: bending, proof and measure are those of [`super::fill`], so what is
+//! new keeps every distance to what is old, and where nothing fits nothing comes.
+//!
+//! Imports: base, outline, read::job, make::accent::{task, outline, obstacle_grid, greedy, check, work}.
+
+use super::check;
+use super::pieces::{beside_edges, worth_filling};
+use super::greedy::SpotCandidate;
+use super::obstacle_grid::ObstacleGrid;
+use super::outline::{V, len, sub};
+use super::task::FillTask;
+use super::work::{Work, spot, work};
+use super::{Fill, Spot};
+use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
+use crate::base::frame::Art;
+use crate::base::random::FNV_PRIME;
+use crate::base::units::{Mm, Seed};
+use crate::make::free_area::{FreeArea, Obstacle};
+use crate::outline::Region;
+use crate::read::job::{AccentSpec, FilmId, Job};
+use crate::read::materials::Materials;
+
+/// A spot that stays.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stays {
+    /// Its middle on the plane.
+    pub at: [f64; 2],
+    /// Its longer side.
+    pub size: Mm,
+    /// Its film.
+    pub film: FilmId,
+}
+
+/// Spots for the holes of a room in which all that stays is an obstacle; `stays` are the spots of this fill among it,
+/// whose films the new ones go by.
+pub(super) fn refill(task: &FillTask<'_>, stays: &[Stays], diagnostics: &mut Diagnostics) -> Fill {
+    let nothing = || Fill { spots: Vec::new(), saturation: super::Saturation::default() };
+    let Ok(library) = check::library(task, diagnostics) else { return nothing() };
+    let mut told = Diagnostics::new();
+    let Work { stage, drafts, shapes, saturation, .. } = work(task, &library, &mut told);
+    // That nothing more fits is what a wall without holes is expected to say.
+    let worth = told.into_vec().into_iter().filter(|d| d.code.id != check::NO_ROOM.id || stays.is_empty());
+    diagnostics.extend(worth.collect::<Vec<_>>());
+    let films = films(task.spec, &drafts, stays, &stage.world);
+    let one = |(d, film): (&SpotCandidate, FilmId)| spot(task.room, task.spec, &shapes[d.template], d, film);
+    let spots: Vec<Spot> = drafts.iter().zip(films).map(one).collect();
+    Fill { spots, saturation }
+}
+
+/// Each new spot takes the film that lacks most of its share, its neighbours' rather not.
+fn films(
+    spec: &AccentSpec,
+    drafts: &[SpotCandidate],
+    stays: &[Stays],
+    world: &ObstacleGrid,
+) -> Vec<FilmId> {
+    let mut standing: Vec<(V, f64, FilmId)> = stays.iter().map(|s| (s.at, s.size.0, s.film)).collect();
+    let whole: f64 = spec.films.iter().map(|f| f.1).sum();
+    let mut out = Vec::new();
+    for d in drafts {
+        let (at, size) = (d.pose.at, d.pose.size);
+        let near = |s: &&(V, f64, FilmId)| {
+            let reach = 0.6 * (size + s.1) + 3.0;
+            (-1..=1).any(|n| len(sub(world.turned(s.0, n), at)) < reach)
+        };
+        let neighbours: Vec<FilmId> = standing.iter().filter(near).map(|s| s.2).collect();
+        let total = (standing.len() + 1) as f64;
+        let score = |(film, share): &(FilmId, f64)| {
+            let wanted = (share / whole * total).max(1.0);
+            let have = standing.iter().filter(|s| s.2 == *film).count() as f64;
+            let like = neighbours.iter().filter(|f| *f == film).count() as f64;
+            // A film lacks a few of hundreds: neighbours weigh as much.
+            10.0 * (wanted - have) / wanted - 0.7 * like
+        };
+        let film = spec.films.iter().max_by(|a, b| score(a).total_cmp(&score(b))).map_or(FilmId(0), |f| f.0);
+        standing.push((at, size, film));
+        out.push(film);
+    }
+    out
+}
+
+/// What a run that keeps an earlier kit knows of its fills.
+pub struct Holes<'a> {
+    /// Spots that stay, by fill and zone.
+    pub stays: &'a dyn Fn(usize, usize) -> Vec<Stays>,
+    /// Did anything change for that fill in that zone?
+    pub changed: &'a dyn Fn(usize, usize) -> bool,
+    /// Keeps the streams of one change apart from those of the next.
+    pub salt: u64,
+}
+
+/// The fills of a job whose rooms hold all that stays, old spots too: only what is new, fill by fill; each becomes an
+/// obstacle for the next.
+///
+/// # Errors
+/// Outlines of a fill's own could not be read.
+pub fn refills(
+    job: &Job,
+    materials: &Materials,
+    rooms: &mut [FreeArea],
+    holes: &Holes<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Result<Vec<Fill>, ErrorGuaranteed> {
+    let mut fills = Vec::new();
+    let seed = Seed(job.seed.0 ^ holes.salt.wrapping_mul(FNV_PRIME));
+    for (accent, spec) in job.accents.iter().enumerate() {
+        let at = KeyPath::root().key("accent").index(accent);
+        let own = materials.spot_outlines(accent)?;
+        let weed = spec.films.iter().map(|(f, _)| job.films[f.0].weed).fold(Mm(0.0), Mm::max);
+        let mut all = Fill { spots: Vec::new(), saturation: super::Saturation::default() };
+        for zone in worth_filling(rooms, spec).into_iter().filter(|z| (holes.changed)(accent, *z)) {
+            let pass = spec.pass.order;
+            let mut room = rooms[zone].of_pass(pass);
+            room.zone = beside_edges(&room.zone, spec.gap);
+            let task = FillTask { room: &room, spec, own, weed, seed, accent, at: &at };
+            let made = refill(&task, &(holes.stays)(accent, zone), diagnostics);
+            for spot in &made.spots {
+                let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));
+                let region = |o: &Region<Art>| o.moved(&spot.pose);
+                let obstacle = |o| Obstacle { region: region(o), clearance: spec.gap, pass };
+                rooms[zone].obstacles.extend(parts.map(obstacle));
+            }
+            all.spots.extend(made.spots);
+            all.saturation = all.saturation.and(&made.saturation);
+        }
+        fills.push(all);
+    }
+    diagnostics.check().map(|()| fills)
+}
