@@ -100,6 +100,8 @@ pub struct KeptFilm {
     pub name: String,
     /// Cut from the back.
     pub mirrored: bool,
+    /// It comes on a roll.
+    pub roll: bool,
     /// Free at the edges of its sheets.
     pub margin: f64,
     /// Free between cuts.

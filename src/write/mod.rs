@@ -16,7 +16,7 @@ pub mod sheets;
 pub mod proof;
 mod laying;
 pub mod manifest;
-mod pieces;
+pub mod pieces;
 pub mod read_back;
 mod desk;
 pub mod kit;

@@ -7,7 +7,7 @@ use crate::make::film::{Placed, SheetLayout};
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::keep::{bounds, surface, wishes};
 use crate::make::verify::Verified;
-use crate::read::job::Lay;
+use crate::read::job::{Lay, Stock};
 use crate::read::kept::{
     KeptFilm, KeptKind, KeptKit, KeptPiece, KeptPlaced, KeptSheet, KeptZone, LAYOUT, motion, text,
 };
@@ -61,6 +61,7 @@ fn film(plan: &Verified, place: usize) -> KeptFilm {
     KeptFilm {
         name: f.name.clone(),
         mirrored: f.mirrored,
+        roll: matches!(f.stock, Stock::Roll { .. }),
         margin: f.margin.0,
         spacing: f.spacing.0,
         next_sheet: plan.kept().next_sheet.get(place).copied().unwrap_or(1).max(last + 1),

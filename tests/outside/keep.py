@@ -402,6 +402,7 @@ def main():
     args.add_argument("--motifs", action="store_true")
     a = args.parse_args()
     if a.frusta:
+        a.frusta = a.frusta.resolve()
         sys.exit(0 if (motifs(a) if a.motifs else campaign(a)) else 1)
     if a.self_test:
         sys.exit(0 if self_test(a.before, a.after) else 1)

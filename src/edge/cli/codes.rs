@@ -142,6 +142,8 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         read::art::CODES,
         read::letter::CODES,
         read::picture::CODES,
+        read::ledger::CODES,
+        read::shelf::CODES,
         read::record::CODES,
         read::kept::CODES,
         read::bench_log::CODES,

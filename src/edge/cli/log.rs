@@ -11,6 +11,7 @@ use super::stages::LoadedJob;
 use super::{Exit, Outcome, stages, words};
 use crate::base::diag::{Code, Diagnostic, KeyPath, Severity};
 use crate::base::units::{Grams, Ml};
+use crate::edge::journal::{self, Addition};
 use crate::make::film::Effort;
 use crate::make::finish::coat::{StepPlan, poured};
 use crate::make::finish::learn;
@@ -19,8 +20,8 @@ use crate::read::bench_log::{Entry, Event, HEAD, entries, unit};
 use crate::read::job::finish::{Dose, FinishSpec, Product, StepKind, StepSpec, defaults, usual_step};
 use jiff::Timestamp;
 use serde::Serialize;
-use std::fs::{self, File, OpenOptions};
-use std::io::{self, Read, Seek, SeekFrom, Write};
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// The log beside a job.
@@ -464,28 +465,17 @@ fn appended_to(path: &Path, e: &Entry) -> Result<(), Refused> {
 
 /// Adds a line, one writer at a time, and sees it on the disk.
 fn appended(path: &Path, line: &str) -> io::Result<()> {
-    let mut file = OpenOptions::new().create(true).read(true).append(true).open(path)?;
-    file.lock()?;
-    let before = file.metadata()?.len();
-    let mut text = String::new();
-    if before == 0 {
-        text = format!("{HEAD}\n");
-    } else if !ends_a_line(&mut file)? {
-        // A line that was cut short takes no other with it.
+    let added = journal::add(path, |before| {
+        let mut text = String::new();
+        if before.is_empty() {
+            text = format!("{HEAD}\n");
+        } else if before.last() != Some(&b'\n') {
+            // A line that was cut short takes no other with it.
+            text.push('\n');
+        }
+        text += line;
         text.push('\n');
-    }
-    text += line;
-    text.push('\n');
-    let written = file.write_all(text.as_bytes()).and_then(|()| file.sync_all());
-    if written.is_err() {
-        let _ = file.set_len(before);
-    }
-    written
-}
-
-fn ends_a_line(file: &mut File) -> io::Result<bool> {
-    file.seek(SeekFrom::End(-1))?;
-    let mut last = [0];
-    file.read_exact(&mut last)?;
-    Ok(last == *b"\n")
+        Ok::<_, std::convert::Infallible>(Addition { keep: before.len(), text: text.into_bytes(), told: () })
+    });
+    added.map(|Ok(())| ())
 }

@@ -28,6 +28,7 @@ mod work;
 mod path;
 pub mod follow;
 mod pieces;
+mod repaired;
 pub mod refill;
 
 #[cfg(test)]

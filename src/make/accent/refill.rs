@@ -8,19 +8,21 @@
 use super::check;
 use super::pieces::{beside_edges, worth_filling};
 use super::greedy::SpotCandidate;
-use super::obstacle_grid::ObstacleGrid;
+use super::obstacle_grid::{ObstacleGrid, Owner};
 use super::outline::{V, len, sub};
+use super::repaired::{self, Place};
 use super::task::FillTask;
 use super::work::{Work, spot, work};
 use super::{Fill, Spot};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed, KeyPath};
-use crate::base::frame::Art;
+use crate::base::frame::{Art, Plane};
 use crate::base::random::FNV_PRIME;
 use crate::base::units::{Mm, Seed};
 use crate::make::free_area::{FreeArea, Obstacle};
 use crate::outline::Region;
 use crate::read::job::{AccentSpec, FilmId, Job};
 use crate::read::materials::Materials;
+use rayon::prelude::*;
 
 /// A spot that stays.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -33,18 +35,65 @@ pub struct Stays {
     pub film: FilmId,
 }
 
-/// Spots for the holes of a room in which all that stays is an obstacle; `stays` are the spots of this fill among it,
-/// whose films the new ones go by.
-pub(super) fn refill(task: &FillTask<'_>, stays: &[Stays], diagnostics: &mut Diagnostics) -> Fill {
+/// How often a hole is filled, from streams of its own, until one fill is as even as the wall was there; of all the one
+/// that comes nearest is taken.
+const TRIES: usize = 12;
+/// Fills made at a time.
+const AT_ONCE: usize = 4;
+/// So near to what was there, in parts of what may change, no other is tried.
+const GOOD: f64 = 0.5;
+
+/// A room in which all that stays is an obstacle, the first `still` of them no spots; and the same before the change.
+pub(super) struct Hole<'a> {
+    pub(super) still: usize,
+    pub(super) before: &'a FreeArea,
+    pub(super) still_before: usize,
+    pub(super) place: Place,
+}
+
+/// Spots for the holes of a room; `stays` are the spots of this fill that stay, whose films the new ones go by.
+pub(super) fn refill(
+    task: &FillTask<'_>,
+    stays: &[Stays],
+    hole: &Hole<'_>,
+    diagnostics: &mut Diagnostics,
+) -> Fill {
     let nothing = || Fill { spots: Vec::new(), saturation: super::Saturation::default() };
     let Ok(library) = check::library(task, diagnostics) else { return nothing() };
-    let mut told = Diagnostics::new();
-    let Work { stage, drafts, shapes, saturation, .. } = work(task, &library, &mut told);
+    let (room, spec) = (task.room, task.spec);
+    let gap = spec.gap.get();
+    let (stage, bare, spots) = repaired::stages(hole.before, hole.still_before, spec, &library);
+    let before = repaired::even(&hole.place, &stage, &bare, &spots, gap);
+    let (_, bare, spots) = repaired::stages(room, hole.still, spec, &library);
+    let one = |k: usize| {
+        let mut told = Diagnostics::new();
+        let seed = Seed(task.seed.0.wrapping_add(k as u64));
+        let made = work(&FillTask { seed, ..*task }, &library, &mut told);
+        let first = made.stage.obstacles.len();
+        let mut all = spots.clone();
+        all.extend(made.drafts.iter().enumerate().map(|(i, d)| (Owner::new(first + i, 0), d.ring.clone())));
+        let off = repaired::even(&hole.place, &made.stage, &bare, &all, gap).off(&before);
+        (off, k, made, told)
+    };
+    let mut best: Option<(f64, usize, Work, Diagnostics)> = None;
+    for from in (0..TRIES).step_by(AT_ONCE) {
+        let made: Vec<_> = (from..from + AT_ONCE).into_par_iter().map(one).collect();
+        for m in made {
+            if best.as_ref().is_none_or(|b| m.0 < b.0) {
+                best = Some(m);
+            }
+        }
+        let good = best.as_ref().is_some_and(|b| b.0 <= GOOD || b.2.drafts.is_empty());
+        if good || hole.place.is_empty() {
+            break;
+        }
+    }
+    let Some((_, _, Work { stage, drafts, shapes, saturation, .. }, told)) = best else { return nothing() };
     // That nothing more fits is what a wall without holes is expected to say.
     let worth = told.into_vec().into_iter().filter(|d| d.code.id != check::NO_ROOM.id || stays.is_empty());
     diagnostics.extend(worth.collect::<Vec<_>>());
-    let films = films(task.spec, &drafts, stays, &stage.world);
-    let one = |(d, film): (&SpotCandidate, FilmId)| spot(task.room, task.spec, &shapes[d.template], d, film);
+    let films = films(spec, &drafts, stays, &stage.world);
+    let one = |(d, film): (&SpotCandidate, FilmId)| spot(room, spec, &shapes[d.template], d, film);
     let spots: Vec<Spot> = drafts.iter().zip(films).map(one).collect();
     Fill { spots, saturation }
 }
@@ -87,6 +136,12 @@ pub struct Holes<'a> {
     pub stays: &'a dyn Fn(usize, usize) -> Vec<Stays>,
     /// Did anything change for that fill in that zone?
     pub changed: &'a dyn Fn(usize, usize) -> bool,
+    /// How many obstacles of a zone and pass are no spots.
+    pub still: &'a dyn Fn(usize, usize) -> usize,
+    /// The room of a fill and zone before the change, all spots obstacles behind the others, and how many those are.
+    pub before: &'a dyn Fn(usize, usize) -> (FreeArea, usize),
+    /// What changed there: outlines that are gone, and those that are new.
+    pub places: &'a dyn Fn(usize, usize) -> Vec<Region<Plane>>,
     /// Keeps the streams of one change apart from those of the next.
     pub salt: u64,
 }
@@ -115,7 +170,11 @@ pub fn refills(
             let mut room = rooms[zone].of_pass(pass);
             room.zone = beside_edges(&room.zone, spec.gap);
             let task = FillTask { room: &room, spec, own, weed, seed, accent, at: &at };
-            let made = refill(&task, &(holes.stays)(accent, zone), diagnostics);
+            let (mut before, still_before) = (holes.before)(accent, zone);
+            before.zone = room.zone.clone();
+            let place = Place::of(&(holes.places)(accent, zone));
+            let hole = Hole { still: (holes.still)(zone, pass), before: &before, still_before, place };
+            let made = refill(&task, &(holes.stays)(accent, zone), &hole, diagnostics);
             for spot in &made.spots {
                 let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));
                 let region = |o: &Region<Art>| o.moved(&spot.pose);

@@ -169,6 +169,7 @@ impl<'a> Desk<'a> {
         };
         let changes = Changes {
             obstacles: Vec::new(),
+            moved: BTreeSet::new(),
             left: BTreeSet::new(),
             bounds: (0..cup.zones.len()).filter(moved).collect(),
             wishes: (0..wishes.len()).filter(other).collect(),
@@ -285,6 +286,7 @@ impl<'a> Desk<'a> {
                 // Of a pass that the job may not have any more: all of its zone.
                 let passes = self.job.accents.iter().map(|a| (o.piece.zone, a.pass.order));
                 self.changes.left.extend(passes);
+                self.changes.moved.insert(o.piece.number);
             }
         }
     }

@@ -29,6 +29,8 @@ pub(crate) fn wishes(job: &Job) -> Vec<u64> {
 pub(super) struct Changes {
     /// What stands where it did not stand before, or asks for more, by zone; each in its pass.
     pub(super) obstacles: Vec<(usize, Obstacle)>,
+    /// Numbers of pieces that went elsewhere.
+    pub(super) moved: BTreeSet<u32>,
     /// Zones and passes in which something went.
     pub(super) left: BTreeSet<(usize, usize)>,
     /// Zones whose free wall is another one.
@@ -93,6 +95,48 @@ fn hull(piece: &Piece) -> Region<Art> {
     Region::polygon(&convex_hull(flat.rings.into_iter().flatten().collect()))
 }
 
+/// What an earlier piece was to a fill: of decals the lowest layer stands for all.
+fn stood(job: &Job, p: &Piece, accent: usize) -> Option<(bool, Region<Plane>)> {
+    let pass = job.accents[accent].pass.order;
+    let (spot, region) = match p.kind {
+        Kind::Spot { .. } => (true, hull(p)),
+        Kind::Motif { .. } | Kind::Layer { layer: 0, .. } => (false, p.outline.clone()),
+        _ => return None,
+    };
+    (p.pass(job) == pass).then(|| (spot, region.moved(&p.pose)))
+}
+
+/// The room of a fill as the earlier kit has it, spots behind the others, and how many those are.
+fn before(job: &Job, cup: &Cup, old: &Old, accent: usize, zone: usize) -> (FreeArea, usize) {
+    let pass = job.accents[accent].pass.order;
+    let (mut still, mut spots) = (Vec::new(), Vec::new());
+    for o in old.pieces.iter().filter(|o| o.piece.zone == zone) {
+        let Some((spot, region)) = stood(job, &o.piece, accent) else { continue };
+        let obstacle = Obstacle { region, clearance: o.piece.clearance, pass };
+        if spot { spots.push(obstacle) } else { still.push(obstacle) }
+    }
+    let count = still.len();
+    still.extend(spots);
+    let wall = &cup.zones[zone];
+    let room = FreeArea {
+        development: wall.development,
+        zone: wall.zone.clone(),
+        zone_number: zone,
+        obstacles: still,
+    };
+    (room, count)
+}
+
+/// Outlines that are gone from a zone, and those that are new there.
+fn places(job: &Job, old: &Old, changes: &Changes, accent: usize, zone: usize) -> Vec<Region<Plane>> {
+    let pass = job.accents[accent].pass.order;
+    let gone = old.pieces.iter().filter(|o| o.piece.zone == zone);
+    let gone = gone.filter(|o| !o.taken || changes.moved.contains(&o.piece.number));
+    let gone = gone.filter_map(|o| stood(job, &o.piece, accent)).map(|s| s.1);
+    let new = changes.obstacles.iter().filter(|(z, o)| *z == zone && o.pass == pass);
+    gone.chain(new.map(|(_, o)| o.region.clone())).collect()
+}
+
 /// The spots that stay, as pieces of the new kit, and the fills of the holes.
 ///
 /// # Errors
@@ -105,6 +149,13 @@ pub(super) fn kept(
     diagnostics: &mut Diagnostics,
 ) -> Result<(Vec<usize>, Vec<Fill>), ErrorGuaranteed> {
     let stay = staying(job, cup, old, changes);
+    let still: BTreeMap<(usize, usize), usize> = rooms
+        .iter()
+        .flat_map(|r| r.obstacles.iter().map(|o| (r.zone_number, o.pass)))
+        .fold(BTreeMap::new(), |mut all, key| {
+            *all.entry(key).or_default() += 1;
+            all
+        });
     let mut by: BTreeMap<(usize, usize), Vec<Stays>> = BTreeMap::new();
     for &i in &stay {
         let p = &old.pieces[i].piece;
@@ -135,7 +186,17 @@ pub(super) fn kept(
             || changes.obstacles.iter().any(|(z, o)| *z == zone && o.pass == pass)
     };
     let stays = |accent: usize, zone: usize| by.get(&(accent, zone)).cloned().unwrap_or_default();
-    let holes = Holes { stays: &stays, changed: &changed, salt: changes.salt };
+    let still = |zone: usize, pass: usize| still.get(&(zone, pass)).copied().unwrap_or(0);
+    let before = |accent: usize, zone: usize| before(job, cup, old, accent, zone);
+    let places = |accent: usize, zone: usize| places(job, old, changes, accent, zone);
+    let holes = Holes {
+        stays: &stays,
+        changed: &changed,
+        still: &still,
+        before: &before,
+        places: &places,
+        salt: changes.salt,
+    };
     let fills = accent::refills(job, materials, rooms, &holes, diagnostics)?;
     Ok((stay, fills))
 }

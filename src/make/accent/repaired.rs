@@ -1,0 +1,144 @@
+//! How even the place of a repair is, before and after: mean gap, coverage, largest empty circle, as a maker's eye would
+//! see a lighter or a denser ring.
+//!
+//! Imports: base, outline, make::{free_area, accent}, make::accent::{outline, template, obstacle_grid, work}.
+
+use super::outline::V;
+use super::template::Template;
+use super::work::FillStage;
+use crate::base::frame::{Plane, Point};
+use crate::base::tolerance::ACCENT_FLATTEN;
+use crate::base::units::Mm;
+use crate::make::accent::obstacle_grid::Owner;
+use crate::make::free_area::FreeArea;
+use crate::outline::plane::{points_box, ring_area, ring_contains};
+use crate::outline::{Clearance, Region};
+use crate::read::job::AccentSpec;
+use std::collections::BTreeSet;
+
+/// What changes may be: of the mean gap in millimetres, of coverage as a part, of the largest circle's radius. Below
+/// these a repair was not found by eye.
+const MAY_CHANGE: [f64; 3] = [0.10, 0.05, 0.2];
+/// How far round what changed the place reaches, mm.
+const ROUND: f64 = 4.0;
+/// Steps of points in it and along outlines, mm.
+const STEP: f64 = 0.5;
+
+/// The place of a repair: points of the plane.
+pub(super) struct Place {
+    points: Vec<V>,
+    cells: BTreeSet<(i64, i64)>,
+}
+
+impl Place {
+    /// All round what changed.
+    pub(super) fn of(changed: &[Region<Plane>]) -> Place {
+        let near: Vec<Clearance<Plane>> =
+            changed.iter().map(|r| Clearance::new(r.flat(ACCENT_FLATTEN))).collect();
+        let mut points = Vec::new();
+        let mut cells = BTreeSet::new();
+        for c in &near {
+            let [x0, y0, x1, y1] = points_box(c.flat().rings.iter().flatten());
+            let steps = |from: f64, to: f64| {
+                libm::floor((from - ROUND) / STEP) as i64..=libm::ceil((to + ROUND) / STEP) as i64
+            };
+            for (i, j) in steps(y0, y1).flat_map(|j| steps(x0, x1).map(move |i| (i, j))) {
+                let p = [i as f64 * STEP, j as f64 * STEP];
+                let at = Point::mm(p[0], p[1]);
+                if (c.contains(at) || c.nearest(at, Mm(ROUND)).is_some()) && cells.insert((i, j)) {
+                    points.push(p);
+                }
+            }
+        }
+        Place { points, cells }
+    }
+    fn holds(&self, p: V) -> bool {
+        self.cells.contains(&(libm::round(p[0] / STEP) as i64, libm::round(p[1] / STEP) as i64))
+    }
+    pub(super) fn is_empty(&self) -> bool {
+        self.points.is_empty()
+    }
+}
+
+/// Mean gap, coverage, radius of the largest empty circle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Even([f64; 3]);
+
+impl Even {
+    /// How much worse it is than before, in parts of what may change: 1 is the bound.
+    pub(super) fn off(&self, before: &Even) -> f64 {
+        let [gap, cover, void] = self.0;
+        let [gap0, cover0, void0] = before.0;
+        let cover = if cover0 > 0.0 { cover / cover0 - 1.0 } else { 0.0 };
+        let parts = [(gap - gap0).abs(), cover.abs(), (void - void0).max(0.0)];
+        parts.iter().zip(MAY_CHANGE).map(|(v, most)| v / most).fold(0.0, f64::max)
+    }
+}
+
+/// What a wall looks like at a place: `spots` are rings with their owners in the stage's world, `still` the wall with
+/// everything but spots.
+pub(super) fn even(
+    place: &Place,
+    stage: &FillStage,
+    still: &FillStage,
+    spots: &[(Owner, Vec<V>)],
+    gap: f64,
+) -> Even {
+    let boxed = points_box(place.points.iter());
+    let reach = 4.0 * gap + 8.0;
+    let world = &stage.world;
+    let (mut sum, mut count, mut area) = (0.0, 0usize, 0usize);
+    for (me, ring) in spots {
+        // A spot lies in one of its copies.
+        for n in -1..=1 {
+            let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
+            let [x0, y0, x1, y1] = points_box(copy.iter());
+            let apart = x0 > boxed[2] || x1 < boxed[0] || y0 > boxed[3] || y1 < boxed[1];
+            if apart {
+                continue;
+            }
+            let inside = |p: &&V| p[0] >= x0 && p[0] <= x1 && p[1] >= y0 && p[1] <= y1 && ring_contains(&copy, **p);
+            let here = place.points.iter().filter(inside).count();
+            area += here;
+            if here == 0 {
+                continue;
+            }
+            for (p, q) in copy.iter().zip(ring.iter()).step_by(3).filter(|(p, _)| place.holds(**p)) {
+                if !world.inside(*p).0 {
+                    continue;
+                }
+                let band = world.band(*q).min(reach);
+                sum += world.nearest(*q, band, Some(*me)).map_or(band, |h| h.d);
+                count += 1;
+            }
+        }
+    }
+    let (mut free, mut void) = (0usize, 0.0f64);
+    for p in &place.points {
+        if still.world.inside(*p).0 && !still.field.blotted(*p) && still.field.distance(*p) >= gap {
+            free += 1;
+            if !stage.field.blotted(*p) {
+                void = void.max(stage.field.distance(*p));
+            }
+        }
+    }
+    let mean = if count > 0 { sum / count as f64 } else { 0.0 };
+    Even([mean, area as f64 / free.max(1) as f64, void])
+}
+
+/// A wall in which all spots are obstacles, the first `still` are not; and the same wall without them.
+pub(super) fn stages(
+    room: &FreeArea,
+    still: usize,
+    spec: &AccentSpec,
+    library: &[Template],
+) -> (FillStage, FillStage, Vec<(Owner, Vec<V>)>) {
+    let whole = FillStage::new(room, spec, library);
+    let bare = FreeArea { obstacles: room.obstacles.iter().take(still).cloned().collect(), ..room.clone() };
+    let bare = FillStage::new(&bare, spec, library);
+    let outer = |rings: &Vec<Vec<V>>| rings.iter().find(|r| ring_area(r) > 0.0).cloned();
+    let of = |(i, o): (usize, &(Vec<Vec<V>>, f64))| Some((Owner::new(i, 0), outer(&o.0)?));
+    let count = room.obstacles.len();
+    let spots = whole.obstacles.iter().enumerate().take(count).skip(still).filter_map(of).collect();
+    (whole, bare, spots)
+}
