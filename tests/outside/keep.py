@@ -365,7 +365,7 @@ def motifs(a):
         if code:
             sys.exit(said)
         before, bad = Kit(tmp / "first"), False
-        for block in list(MOTIF.finditer(text))[: a.count or None]:
+        for block in list(MOTIF.finditer(text))[a.seed - 1 : a.seed - 1 + a.count if a.count else None]:
             size = re.search(r"^(width|height) = ([\d.]+)", block[0], re.M)
             if not size:
                 continue

@@ -8,9 +8,9 @@
 use super::check;
 use super::pieces::{beside_edges, worth_filling};
 use super::greedy::SpotCandidate;
-use super::obstacle_grid::{ObstacleGrid, Owner};
+use super::obstacle_grid::ObstacleGrid;
 use super::outline::{V, len, sub};
-use super::repaired::{self, Place};
+use super::repaired::{Place, Seen};
 use super::task::FillTask;
 use super::work::{Work, spot, work};
 use super::{Fill, Spot};
@@ -62,17 +62,14 @@ pub(super) fn refill(
     let Ok(library) = check::library(task, diagnostics) else { return nothing() };
     let (room, spec) = (task.room, task.spec);
     let gap = spec.gap.get();
-    let (stage, bare, spots) = repaired::stages(hole.before, hole.still_before, spec, &library);
-    let before = repaired::even(&hole.place, &stage, &bare, &spots, gap);
-    let (_, bare, spots) = repaired::stages(room, hole.still, spec, &library);
+    let before = Seen::of(hole.before, hole.still_before, spec, &library).even(&hole.place, &[], gap);
+    let seen = Seen::of(room, hole.still, spec, &library);
     let one = |k: usize| {
         let mut told = Diagnostics::new();
         let seed = Seed(task.seed.0.wrapping_add(k as u64));
         let made = work(&FillTask { seed, ..*task }, &library, &mut told);
-        let first = made.stage.obstacles.len();
-        let mut all = spots.clone();
-        all.extend(made.drafts.iter().enumerate().map(|(i, d)| (Owner::new(first + i, 0), d.ring.clone())));
-        let off = repaired::even(&hole.place, &made.stage, &bare, &all, gap).off(&before);
+        let rings: Vec<&[V]> = made.drafts.iter().map(|d| d.ring.as_slice()).collect();
+        let off = seen.even(&hole.place, &rings, gap).off(&before);
         (off, k, made, told)
     };
     let mut best: Option<(f64, usize, Work, Diagnostics)> = None;

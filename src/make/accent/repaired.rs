@@ -9,8 +9,9 @@ use super::work::FillStage;
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::ACCENT_FLATTEN;
 use crate::base::units::Mm;
-use crate::make::accent::obstacle_grid::Owner;
-use crate::make::free_area::FreeArea;
+use crate::make::accent::distance_field::DistanceField;
+use crate::make::accent::obstacle_grid::{ObstacleGrid, Owner};
+use crate::make::free_area::{FreeArea, Obstacle};
 use crate::outline::plane::{points_box, ring_area, ring_contains};
 use crate::outline::{Clearance, Region};
 use crate::read::job::AccentSpec;
@@ -75,18 +76,16 @@ impl Even {
     }
 }
 
-/// What a wall looks like at a place: `spots` are rings with their owners in the stage's world, `still` the wall with
-/// everything but spots.
-pub(super) fn even(
+/// What a wall looks like at a place: `spots` are rings with their owners in its world, `still` the wall without them.
+fn even(
     place: &Place,
-    stage: &FillStage,
+    (world, field): (&ObstacleGrid, &DistanceField),
     still: &FillStage,
     spots: &[(Owner, Vec<V>)],
     gap: f64,
 ) -> Even {
     let boxed = points_box(place.points.iter());
     let reach = 4.0 * gap + 8.0;
-    let world = &stage.world;
     let (mut sum, mut count, mut area) = (0.0, 0usize, 0usize);
     for (me, ring) in spots {
         // A spot lies in one of its copies.
@@ -117,8 +116,8 @@ pub(super) fn even(
     for p in &place.points {
         if still.world.inside(*p).0 && !still.field.blotted(*p) && still.field.distance(*p) >= gap {
             free += 1;
-            if !stage.field.blotted(*p) {
-                void = void.max(stage.field.distance(*p));
+            if !field.blotted(*p) {
+                void = void.max(field.distance(*p));
             }
         }
     }
@@ -126,19 +125,40 @@ pub(super) fn even(
     Even([mean, area as f64 / free.max(1) as f64, void])
 }
 
-/// A wall in which all spots are obstacles, the first `still` are not; and the same wall without them.
-pub(super) fn stages(
-    room: &FreeArea,
-    still: usize,
-    spec: &AccentSpec,
-    library: &[Template],
-) -> (FillStage, FillStage, Vec<(Owner, Vec<V>)>) {
-    let whole = FillStage::new(room, spec, library);
-    let bare = FreeArea { obstacles: room.obstacles.iter().take(still).cloned().collect(), ..room.clone() };
-    let bare = FillStage::new(&bare, spec, library);
-    let outer = |rings: &Vec<Vec<V>>| rings.iter().find(|r| ring_area(r) > 0.0).cloned();
-    let of = |(i, o): (usize, &(Vec<Vec<V>>, f64))| Some((Owner::new(i, 0), outer(&o.0)?));
-    let count = room.obstacles.len();
-    let spots = whole.obstacles.iter().enumerate().take(count).skip(still).filter_map(of).collect();
-    (whole, bare, spots)
+/// A wall as the eye sees it: distances to outlines, whatever clearance they ask for.
+pub(super) struct Seen {
+    stage: FillStage,
+    /// With clearances, and without spots: what of it may be covered.
+    bare: FillStage,
+    spots: Vec<(Owner, Vec<V>)>,
+}
+
+impl Seen {
+    /// A room in which all spots are obstacles, the first `still` are none.
+    pub(super) fn of(room: &FreeArea, still: usize, spec: &AccentSpec, library: &[Template]) -> Seen {
+        let seen = |o: &Obstacle| Obstacle { clearance: spec.gap, ..o.clone() };
+        let whole = FreeArea { obstacles: room.obstacles.iter().map(seen).collect(), ..room.clone() };
+        let stage = FillStage::new(&whole, spec, library);
+        let bare = FreeArea { obstacles: room.obstacles.iter().take(still).cloned().collect(), ..room.clone() };
+        let bare = FillStage::new(&bare, spec, library);
+        let outer = |rings: &Vec<Vec<V>>| rings.iter().find(|r| ring_area(r) > 0.0).cloned();
+        let of = |(i, o): (usize, &(Vec<Vec<V>>, f64))| Some((Owner::new(i, 0), outer(&o.0)?));
+        let count = room.obstacles.len();
+        let spots = stage.obstacles.iter().enumerate().take(count).skip(still).filter_map(of).collect();
+        Seen { stage, bare, spots }
+    }
+    /// How even it is at a place, with more spots put up.
+    pub(super) fn even(&self, place: &Place, more: &[&[V]], gap: f64) -> Even {
+        let (mut world, mut field) = (self.stage.world.clone(), self.stage.field.clone());
+        let mut spots = self.spots.clone();
+        for (i, ring) in more.iter().enumerate() {
+            let id = self.stage.obstacles.len() + i;
+            for n in world.enter(id, &[ring.to_vec()], 0.0) {
+                let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
+                field.paint(id as u32, &copy, 0.0);
+            }
+            spots.push((Owner::new(id, 0), ring.to_vec()));
+        }
+        even(place, (&world, &field), &self.bare, &spots, gap)
+    }
 }
