@@ -24,7 +24,10 @@ pub struct Addition<T> {
 ///
 /// # Errors
 /// The system's, or the caller's.
-pub fn add<T, E>(path: &Path, what: impl FnOnce(&[u8]) -> Result<Addition<T>, E>) -> io::Result<Result<T, E>> {
+pub fn add<T, E>(
+    path: &Path,
+    what: impl FnOnce(&[u8]) -> Result<Addition<T>, E>,
+) -> io::Result<Result<T, E>> {
     let new = !path.exists();
     let mut file = OpenOptions::new().create(true).read(true).write(true).truncate(false).open(path)?;
     file.lock()?;

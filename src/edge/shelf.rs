@@ -1,6 +1,6 @@
 //! A shelf's folder: its ledger, and the outlines of the leftovers on it.
 //!
-//! Imports: base, read::{ledger, shelf}, write::proof, edge::journal.
+//! Imports: base, read::{source, job, ledger, shelf}, write::proof, edge::{folder, journal}.
 
 use super::folder::Folder;
 use super::journal::{self, Addition};
@@ -68,7 +68,9 @@ impl ShelfFolder {
     /// A full disk, a lock that cannot be had, a ledger that was changed, or what the shelf does not allow.
     pub fn add(&self, verb: &str, fields: &[(&str, String)]) -> Result<(Line, Shelf), NotWritten> {
         let key = fields.iter().find(|f| f.0 == "key").map_or("", |f| f.1.as_str());
-        self.add_if(key, |_| Ok((verb.to_owned(), fields.iter().map(|(k, v)| ((*k).to_owned(), v.clone())).collect())))
+        self.add_if(key, |_| {
+            Ok((verb.to_owned(), fields.iter().map(|(k, v)| ((*k).to_owned(), v.clone())).collect()))
+        })
     }
     /// The same of a line that hangs on what is there, looked at under the lock.
     ///

@@ -289,7 +289,8 @@ pub fn text<F: Frame>(region: &Region<F>) -> String {
                 PathEl::ClosePath => ('Z', Vec::new()),
             };
             out.push(letter);
-            let numbers: Vec<String> = points.iter().flat_map(|p| [p.x, p.y]).map(|v| v.to_string()).collect();
+            let numbers: Vec<String> =
+                points.iter().flat_map(|p| [p.x, p.y]).map(|v| v.to_string()).collect();
             out.push_str(&numbers.join(" "));
         }
     }

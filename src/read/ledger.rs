@@ -235,14 +235,16 @@ mod tests {
     #[test]
     fn a_last_line_edited_by_hand_is_no_torn_tail() {
         let whole = ledger(5);
-        let text = format!("{}{}", ledger(4), whole.lines().last().expect("five").replace("233", "234") + "\n");
+        let text =
+            format!("{}{}", ledger(4), whole.lines().last().expect("five").replace("233", "234") + "\n");
         let read = Ledger::read(text.as_bytes());
         assert_eq!((read.changed, read.lines.len(), read.whole), (vec![5], 4, text.len()));
     }
 
     #[test]
     fn a_line_left_out_is_told() {
-        let text: String = ledger(5).lines().filter(|l| !l.starts_with("3 ")).map(|l| format!("{l}\n")).collect();
+        let text: String =
+            ledger(5).lines().filter(|l| !l.starts_with("3 ")).map(|l| format!("{l}\n")).collect();
         assert!(!Ledger::read(text.as_bytes()).changed.is_empty());
     }
 

@@ -108,7 +108,9 @@ fn plain(name: &str) -> String {
 impl Item {
     /// In the maker's words.
     pub fn words(&self) -> String {
-        let mm = |v: u64| crate::base::units::without_trailing_zeros(&format!("{:.3}", v as f64 / 1000.0)).to_owned();
+        let mm = |v: u64| {
+            crate::base::units::without_trailing_zeros(&format!("{:.3}", v as f64 / 1000.0)).to_owned()
+        };
         match &self.thing {
             Thing::Roll { film } => format!("{} mm of the roll of {film}", mm(self.amount)),
             Thing::Sheet { film, width, height } => {
@@ -121,7 +123,8 @@ impl Item {
     /// From its text in a line.
     pub fn read(text: &str) -> Option<Item> {
         let parts: Vec<&str> = text.split(':').collect();
-        let item = |thing, amount: &str| Some(Item { thing, amount: amount.parse().ok().filter(|n| *n > 0)? });
+        let item =
+            |thing, amount: &str| Some(Item { thing, amount: amount.parse().ok().filter(|n| *n > 0)? });
         match parts.as_slice() {
             [film, "roll", n] => item(Thing::Roll { film: (*film).to_owned() }, n),
             [film, "sheet", size, n] => {
@@ -299,8 +302,12 @@ impl Shelf {
             self.free.insert(item.thing.clone(), there - item.amount);
             return Ok(());
         }
-        let by: Vec<&str> =
-            self.held.iter().filter(|(_, h)| h.items.contains_key(&item.thing)).map(|(o, _)| o.as_str()).collect();
+        let by: Vec<&str> = self
+            .held
+            .iter()
+            .filter(|(_, h)| h.items.contains_key(&item.thing))
+            .map(|(o, _)| o.as_str())
+            .collect();
         let there = Item { thing: item.thing.clone(), amount: there };
         Err(match by.as_slice() {
             [] => format!("{} is asked for, {} free", item.words(), there.words()),
@@ -397,7 +404,9 @@ mod tests {
         let mut l = Ledger::default();
         add(&mut l, "bring", &[("items", ":blank:tumbler 20 oz:3")]).expect("brought");
         assert!(add(&mut l, "drop", &[("items", ":blank:tumbler 20 oz:4")]).is_err());
-        assert!(add(&mut l, "drop", &[("items", ":blank:tumbler 20 oz:3")]).expect("all of them").free.is_empty());
+        assert!(
+            add(&mut l, "drop", &[("items", ":blank:tumbler 20 oz:3")]).expect("all of them").free.is_empty()
+        );
     }
 
     proptest! {

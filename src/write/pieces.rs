@@ -1,6 +1,6 @@
 //! `pieces.json`: pieces and sheets to the last digit, from which the next kit keeps what need not change.
 //!
-//! Imports: read::{job, kept}, make::{piece, film, plan, verify}, write.
+//! Imports: read::{job, kept}, make::{cup, piece, film, plan, verify}.
 
 use crate::make::film::stock::Source;
 use crate::make::film::{Placed, SheetLayout};

@@ -1,7 +1,8 @@
 //! Reads every written SVG back with parsers that share nothing with the writer (roxmltree for the rules of
 //! the file, usvg for the geometry, from the physical size down) and compares with the plan.
 //!
-//! Imports: base, outline, make::{piece, panel, film, finish, verify}, write::{ink, cut, template, map, sheets}.
+//! Imports: base, outline, read::kept, make::{piece, panel, film, finish, verify}, write::{ink, cut, template, map,
+//! sheets}.
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::base::frame::{Art, Frame, Page, Point, Rigid, Sheet};

@@ -2,7 +2,7 @@
 """Holds a kit that was made from an earlier one (`make --keep`) to what it may change, with shapely (GEOS) and numpy.
 
     keep.py BEFORE AFTER                   measure one pair of kits; exit 1 on any violation
-    keep.py BEFORE AFTER --self-test       damage copies of AFTER in known ways; exit 1 unless each is found
+    keep.py BEFORE AFTER --self-test       (or with --frusta, on the first change that drops something) damage copies of AFTER in known ways; exit 1 unless each is found
     keep.py --frusta PROGRAM --job FOLDER --seed S --count N [--chain]
                                            N random changes of the job's motifs, each made from the kit before it, or, with
                                            --chain, from the kit that the change before made
@@ -44,6 +44,8 @@ NEAR = 0.015
 # The bounds of the issue: change of the mean gap, of coverage, of the largest empty circle.
 GAP, COVERAGE, CIRCLE = 0.10, 0.05, 0.2
 ROUND = 4.0
+# The demonstration's smallest spot is 4 mm long: where a disc of that size has room, a spot should be.
+SMALLEST = 4.0
 
 
 class Kit:
@@ -188,9 +190,14 @@ def evenness(kit, place):
     points, heights = points[(heights > low) & (heights < high)], heights[(heights > low) & (heights < high)]
     _, d = tree.query_nearest(points, return_distance=True, all_matches=False)
     room = np.minimum(d, np.minimum(heights - low, high - heights))
+    # What a spot has at the middle of the largest void, each thing's own distance taken off.
+    middle = points[int(room.argmax())] if len(room) else Point(0, 0)
+    gap = min(p["clearance_mm"] for p in kit.pieces.values() if p["kind"]["is"] == "spot")
+    asked = [max(gap, kit.pieces[owners[j]]["clearance_mm"]) for j in range(len(shapes))]
+    spot = min([shapes[j].distance(middle) - asked[j] for j in range(len(shapes))], default=0.0)
     still = unary_union([shapes[i].buffer(kit.pieces[owners[i]]["clearance_mm"]) for i in range(len(shapes)) if kit.kind[owners[i]] in ("motif", "layer")] or [Point(0, -1e6)])
     free = place.difference(still).area
-    return {"gap": float(np.mean(gaps)) if gaps else 0.0, "coverage": area / free if free > 1 else 0.0, "circle": float(room.max()) if len(room) else 0.0, "spots": len(gaps), "free": free}
+    return {"gap": float(np.mean(gaps)) if gaps else 0.0, "coverage": area / free if free > 1 else 0.0, "circle": float(room.max()) if len(room) else 0.0, "spot": spot, "spots": len(gaps), "free": free}
 
 
 def repaired(before, after, went, changed, sets, report, bound=True):
@@ -207,7 +214,12 @@ def repaired(before, after, went, changed, sets, report, bound=True):
     if bound and a["free"] > 200:
         report.hold(abs(change["gap"]) <= GAP, f"the mean gap changed by {change['gap']:.3f} mm ({a['gap']:.3f} before)")
         report.hold(abs(change["coverage"]) <= COVERAGE, f"coverage changed by {100 * change['coverage']:.1f} percent ({a['coverage']:.3f} before)")
-        report.hold(change["circle"] <= CIRCLE, f"the largest empty circle grew by {change['circle']:.3f} mm ({a['circle']:.3f} before)")
+        # Nothing may be moved for it: a void that holds no spot of the job's smallest size stays.
+        if change["circle"] > CIRCLE and 2 * b["spot"] < SMALLEST:
+            report.counts["larger circles that no spot fits"] += 1
+            report.worst["a circle that no spot fits grew by"] = change["circle"]
+        else:
+            report.hold(change["circle"] <= CIRCLE, f"the largest empty circle grew by {change['circle']:.3f} mm ({a['circle']:.3f} before)")
     return a, b
 
 
@@ -345,12 +357,16 @@ def campaign(a):
             for fault in report.faults:
                 print("  FAULT", fault)
             bad = bad or bool(report.faults)
+            if a.self_test and report.counts["dropped"] and report.counts["new"]:
+                bad, a.self_test = bad or not self_test(kit, out), False
             if a.chain:
                 kit, text, before = out, now, Kit(out)
             else:
                 shutil.rmtree(out)
         print(f"{good} made, {refused} refused for want of room")
-        return not bad
+        if a.self_test:
+            print("no change that the self-test could damage")
+        return not bad and not a.self_test
 
 
 def motifs(a):

@@ -65,7 +65,8 @@ fn files() -> InMemory {
 /// The plan of a job, from an earlier kit or from scratch; what is wrong by its codes.
 fn made(text: &str, kept: Option<&KeptKit>) -> Result<Verified, Vec<String>> {
     let read = read_job(text);
-    let job = read.job.ok_or_else(|| read.diagnostics.iter().map(|d| d.code.id.to_owned()).collect::<Vec<_>>())?;
+    let job =
+        read.job.ok_or_else(|| read.diagnostics.iter().map(|d| d.code.id.to_owned()).collect::<Vec<_>>())?;
     let materials = Materials::read(&job, &files());
     let (mut told, go_on) = (Diagnostics::new(), &mut |_| ControlFlow::Continue(()));
     let plan = match kept {
@@ -103,7 +104,12 @@ fn held(before: &Verified, after: &Verified) {
     let old = numbers(before);
     for p in after.pieces() {
         if let Some(was) = before.pieces().iter().find(|q| q.number == p.number) {
-            assert_eq!((&p.outline, p.film, &p.name), (&was.outline, was.film, &was.name), "piece {}", p.number);
+            assert_eq!(
+                (&p.outline, p.film, &p.name),
+                (&was.outline, was.film, &was.name),
+                "piece {}",
+                p.number
+            );
             if matches!(p.kind, Kind::Spot { .. }) {
                 assert_eq!(p.wall, was.wall, "spot {} moved", p.number);
             }
@@ -165,7 +171,10 @@ fn case_2_a_motif_grows_and_shrinks_again() {
     dropped(&grown, &back);
     assert!(numbers(&back).iter().all(|n| *n < record(&back).next));
     let given: BTreeSet<u32> = numbers(&first).union(&numbers(&grown)).copied().collect();
-    assert!(numbers(&back).difference(&numbers(&grown)).all(|n| !given.contains(n)), "a number is given once");
+    assert!(
+        numbers(&back).difference(&numbers(&grown)).all(|n| !given.contains(n)),
+        "a number is given once"
+    );
 }
 
 #[test]
@@ -203,7 +212,10 @@ fn case_5_another_film_is_another_piece() {
     let blue = |plan: &Verified| -> BTreeSet<u32> {
         plan.pieces().iter().filter(|p| p.film.0 == 0 && p.name != "plum, top").map(|p| p.number).collect()
     };
-    assert!(blue(&first).is_subset(&numbers(&after)), "what is blue stays, but for the decal, whose keys must match");
+    assert!(
+        blue(&first).is_subset(&numbers(&after)),
+        "what is blue stays, but for the decal, whose keys must match"
+    );
     let last = kept.next;
     assert!(after.pieces().iter().filter(|p| p.film.0 == 1).all(|p| p.number >= last));
 }
@@ -222,7 +234,11 @@ fn case_7_what_cannot_be_kept_is_refused_with_its_place() {
         ("girth = 176", "girth = 178", "keep/other-cup"),
         ("gap = 1.2", "gap = 1.3", "keep/asks-more"),
         ("roll = 300", "roll = 300\nspacing = 4", "keep/asks-more"),
-        ("[[film]]\nname = \"blue\"", "[order]\ncups = 3\n[[film]]\nname = \"blue\"", "keep/not-of-this-kind"),
+        (
+            "[[film]]\nname = \"blue\"",
+            "[order]\ncups = 3\n[[film]]\nname = \"blue\"",
+            "keep/not-of-this-kind",
+        ),
         ("roll = 300", "roll = 300\nlay = \"panels\"", "keep/not-of-this-kind"),
     ] {
         let codes = made(&JOB.replacen(from, to, 1), Some(&kept)).expect_err(to);
@@ -241,7 +257,12 @@ fn case_8_a_piece_on_the_cup_can_neither_move_nor_go() {
     kept.pieces.iter_mut().filter(|p| p.number == gone).for_each(|p| p.applied = true);
     let codes = made(&grown, Some(&kept)).expect_err("it is on the cup");
     assert!(codes.contains(&"keep/on-the-cup".to_owned()), "{codes:?}");
-    let other = after.pieces().iter().find(|p| matches!(p.kind, Kind::Spot { .. })).expect("a spot that stays").number;
+    let other = after
+        .pieces()
+        .iter()
+        .find(|p| matches!(p.kind, Kind::Spot { .. }))
+        .expect("a spot that stays")
+        .number;
     kept.pieces.iter_mut().for_each(|p| p.applied = p.number == other);
     assert!(made(&grown, Some(&kept)).is_ok());
 }
@@ -249,7 +270,9 @@ fn case_8_a_piece_on_the_cup_can_neither_move_nor_go() {
 #[test]
 fn case_9_a_cut_sheet_stays_even_if_nothing_on_it_is_wanted() {
     let (_, mut kept) = kit(JOB);
-    let renamed = JOB.replace("[[accent]]", "[[accent]]\n").replace("films = { blue = 1, gold = 1 }", "films = { blue = 1 }");
+    let renamed = JOB
+        .replace("[[accent]]", "[[accent]]\n")
+        .replace("films = { blue = 1, gold = 1 }", "films = { blue = 1 }");
     kept.sheets.iter_mut().for_each(|s| s.cut = true);
     let after = made(&renamed, Some(&kept)).expect("kept");
     for s in &kept.sheets {

@@ -1,6 +1,6 @@
 //! `approve`: records that a customer approved the proof of a kit, by its code.
 //!
-//! Imports: base, write::proof, edge::{kit, cli}, edge::cli::{args, codes, words, stages}.
+//! Imports: base, write::proof, edge::{journal, kit, cli}, edge::cli::{args, codes, words, stages}.
 
 use super::args::OutputMode;
 use super::codes::{CANNOT_READ, CANNOT_WRITE, USAGE};

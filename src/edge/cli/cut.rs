@@ -3,8 +3,8 @@
 //!
 //! It stands in a ledger beside the kit, `KIT-done.txt`, so that the next kit may take this one's place.
 //!
-//! Imports: base, read::{kept, ledger, shelf}, write::proof, edge::{journal, shelf, cli}, edge::cli::{args, codes, words,
-//! stages, keep, shelf}.
+//! Imports: base, read::{ledger, shelf, kept}, write::proof, edge::{journal, shelf, cli}, edge::cli::{args, codes,
+//! words, shelf, keep}.
 
 use super::args::OutputMode;
 use super::codes::USAGE;
@@ -67,10 +67,8 @@ pub fn items(record: &KeptKit, s: &KeptSheet) -> Option<Item> {
     let film = record.film(s.film).to_owned();
     let um = |mm: f64| (mm * 1000.0).round() as u64;
     let times = u64::from(s.times);
-    let sheet = |film| Item {
-        thing: Thing::Sheet { film, width: um(s.width), height: um(s.height) },
-        amount: times,
-    };
+    let sheet =
+        |film| Item { thing: Thing::Sheet { film, width: um(s.width), height: um(s.height) }, amount: times };
     match s.taken_from.as_str() {
         "bought" if record.films[s.film].roll => {
             Some(Item { thing: Thing::Roll { film }, amount: um(s.height) * times })
@@ -108,7 +106,10 @@ fn recorded(order: &Order, diagnostics: &mut Diagnostics, done: &mut Vec<String>
     };
     let known: Vec<String> = record.sheets.iter().map(|s| record.sheet_name(s)).collect();
     for s in order.sheets.iter().filter(|s| !known.contains(s)) {
-        usage(format!("the kit has no sheet {}", words::plain(s)), &format!("its sheets: {}", known.join(", ")));
+        usage(
+            format!("the kit has no sheet {}", words::plain(s)),
+            &format!("its sheets: {}", known.join(", ")),
+        );
     }
     for n in order.applied.iter().chain(&order.peeled) {
         if !record.pieces.iter().any(|p| p.number == *n) {
@@ -116,7 +117,10 @@ fn recorded(order: &Order, diagnostics: &mut Diagnostics, done: &mut Vec<String>
         }
     }
     if order.sheets.is_empty() && order.applied.is_empty() && order.peeled.is_empty() {
-        usage("nothing was said to be done".to_owned(), "name sheets that were cut, or --applied and numbers");
+        usage(
+            "nothing was said to be done".to_owned(),
+            "name sheets that were cut, or --applied and numbers",
+        );
     }
     diagnostics.check().map_err(|_| Exit::Usage)?;
     for name in &order.sheets {
@@ -190,7 +194,8 @@ fn taken(
     for (path, bytes) in files(&kit.join("leftovers")).map_err(|e| no(e.into()))? {
         let file = path.trim_start_matches("cut/").to_owned();
         let of = file.strip_prefix(&name).is_some_and(|rest| {
-            rest.strip_suffix(".svg").is_some_and(|l| l.len() == 1 && l.bytes().all(|b| b.is_ascii_lowercase()))
+            rest.strip_suffix(".svg")
+                .is_some_and(|l| l.len() == 1 && l.bytes().all(|b| b.is_ascii_lowercase()))
         });
         if of && s.times == 1 {
             let file = format!("{}-{kit_film}-{file}", order.replace([':', ',', ' '], "-"));

@@ -1,6 +1,6 @@
 //! The earlier kit that a kit is made from: its record, and what was done with it since.
 //!
-//! Imports: base, read::{kept, ledger}, edge::{folder, kit, cli}, edge::cli::{codes, stages}.
+//! Imports: base, read::{ledger, kept}, edge::{folder, kit}, edge::cli::{codes, stages}.
 
 use super::codes::CANNOT_READ;
 use super::stages;
@@ -43,14 +43,17 @@ fn done(kit: &Path, record: &mut KeptKit, diagnostics: &mut Diagnostics) -> Resu
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(()),
         Err(e) => {
             let d = Diagnostic::fault(&CANNOT_READ, KeyPath::root(), format!("{file} cannot be read"));
-            return Err(diagnostics.push(d.measured(stages::reason(&e)).help("give yourself leave to read it")));
+            return Err(
+                diagnostics.push(d.measured(stages::reason(&e)).help("give yourself leave to read it"))
+            );
         }
     };
     let read = Ledger::read(&bytes);
     diagnostics.extend(read.faults(&file));
     diagnostics.check()?;
     for line in &read.lines {
-        let numbers = || line.get("pieces").split(',').filter_map(|n| n.parse::<u32>().ok()).collect::<Vec<_>>();
+        let numbers =
+            || line.get("pieces").split(',').filter_map(|n| n.parse::<u32>().ok()).collect::<Vec<_>>();
         match line.verb.as_str() {
             "cut" => {
                 let names: Vec<String> = record.sheets.iter().map(|s| record.sheet_name(s)).collect();

@@ -3,7 +3,8 @@
 //! A line is written in one go at the end of the file and seen on the disk before it is called logged: a machine that is
 //! switched off loses at most the line that was being written, and what stands cut short begins no other line.
 //!
-//! Imports: base, read::{job, bench_log}, make::{finish, verify}, edge::cli, edge::cli::{args, codes, words, stages}.
+//! Imports: base, read::{job, bench_log}, make::{finish, verify}, edge::{journal, cli}, edge::cli::{args, codes, words,
+//! stages}.
 
 use super::args::{Logged, OutputMode};
 use super::codes::{AMOUNT, CANNOT_WRITE, NO_STEP, NOT_BEGUN, USAGE};

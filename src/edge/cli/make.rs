@@ -1,20 +1,20 @@
 //! `check` and `make`: all stages, and the kit into its folder.
 //!
-//! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, kit, cli},
-//! edge::cli::{args, codes, words, stages, ways}.
+//! Imports: base, read::{source, job, shelf}, make::{film, finish, plan, verify}, write, edge::{folder, shelf, kit,
+//! cli}, edge::cli::{args, codes, words, stages, ways, shelf, keep, cut}.
 
 use super::args::OutputMode;
 use super::codes::{CANNOT_READ, CANNOT_WRITE, IN_THE_WAY, LEFT_OVER, NOT_OURS, OVER_JOB, REPLACED};
-use super::stages::{self, LoadedJob};
 use super::keep;
+use super::stages::{self, LoadedJob};
 use super::ways;
 use super::{Exit, Outcome, cut, shelf, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
 use crate::base::money::Money;
 use crate::edge::folder::Folder;
-use crate::edge::shelf::{NotWritten, ShelfFolder, with_leftovers};
 use crate::edge::kit::{Begin, Now, Refused, Said, StagedKit};
+use crate::edge::shelf::{NotWritten, ShelfFolder, with_leftovers};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
@@ -339,7 +339,9 @@ fn written(
             Err(e) => {
                 if let (Some(folder), Some((Some(line), _))) = (&order.shelf, &held) {
                     let undone = ShelfFolder::new(folder).add("undo", &[("line", line.to_string())]);
-                    opened.diagnostics.extend(undone.err().map(|e| shelf::not_written(folder, e).1).unwrap_or_default());
+                    opened
+                        .diagnostics
+                        .extend(undone.err().map(|e| shelf::not_written(folder, e).1).unwrap_or_default());
                 }
                 refused(opened, e);
                 return None;
@@ -376,10 +378,17 @@ fn held(
             let have = (there.free.get(thing).copied().unwrap_or(0) + had).min(*want);
             let left = matches!(thing, Thing::Left { .. });
             // Part of a roll is no use for a longer piece; a leftover that went meanwhile stops the kit.
-            let take = if have == *want || (!left && matches!(thing, Thing::Sheet { .. })) || left { have } else { 0 };
+            let take = if have == *want || (!left && matches!(thing, Thing::Sheet { .. })) || left {
+                have
+            } else {
+                0
+            };
             if left && have < *want {
                 let item = Item { thing: thing.clone(), amount: 1 };
-                return Err(format!("{} was taken by another order meanwhile: make the kit again", item.words()));
+                return Err(format!(
+                    "{} was taken by another order meanwhile: make the kit again",
+                    item.words()
+                ));
             }
             items.extend((take > 0).then(|| Item { thing: thing.clone(), amount: take }));
             lacking.extend((want > &take).then(|| Item { thing: thing.clone(), amount: want - take }));
@@ -398,7 +407,8 @@ fn held(
     };
     let told = |item: Item| {
         let message = format!("not on the shelf: {}", item.words());
-        Diagnostic::note(&NOT_THERE, KeyPath::root(), message).help("buy it, and `frusta shelf FOLDER bring` it")
+        Diagnostic::note(&NOT_THERE, KeyPath::root(), message)
+            .help("buy it, and `frusta shelf FOLDER bring` it")
     };
     Ok((line, lacking.into_iter().map(told).collect()))
 }

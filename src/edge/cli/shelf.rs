@@ -1,8 +1,8 @@
 //! `shelf`: what film, leftovers and blanks there are, and for whom they are held.
 //!
-//! Imports: base, read::shelf, edge::{shelf, cli}, edge::cli::{args, codes, words, stages}.
+//! Imports: base, read::{ledger, shelf}, edge::{shelf, cli}, edge::cli::{args, codes, words, stages}.
 
-use super::args::{OutputMode, OnShelf, What};
+use super::args::{OnShelf, OutputMode, What};
 use super::codes::{CANNOT_WRITE, USAGE};
 use super::{Exit, Outcome, stages, words};
 use crate::base::diag::{Diagnostic, KeyPath};
@@ -96,7 +96,8 @@ pub fn not_written(folder: &Path, e: NotWritten) -> Refused {
         NotWritten::Io(e) => {
             let message = format!("the shelf {} cannot be written or read", folder.display());
             let d = Diagnostic::fault(&CANNOT_WRITE, KeyPath::root(), message).measured(stages::reason(&e));
-            let help = "what was there stands; make room, or put the shelf on a disk whose files can be locked";
+            let help =
+                "what was there stands; make room, or put the shelf on a disk whose files can be locked";
             (Exit::Files, vec![d.help(help)])
         }
     }
@@ -128,8 +129,10 @@ fn asked(shelf: &ShelfFolder, what: Option<OnShelf>) -> Result<Done, Refused> {
                 let bytes = fs::read(&path).map_err(|e| no(e.into()))?;
                 // A file that is there already belongs to a leftover that is there already, or to none.
                 let (_, there) = shelf.read().map_err(no)?;
-                let known = there.all().keys().any(|t| matches!(t, Thing::Left { file, .. } if *file == name));
-                let sum = if known { String::new() } else { shelf.put(&name, &bytes).map_err(|e| no(e.into()))? };
+                let known =
+                    there.all().keys().any(|t| matches!(t, Thing::Left { file, .. } if *file == name));
+                let sum =
+                    if known { String::new() } else { shelf.put(&name, &bytes).map_err(|e| no(e.into()))? };
                 fields.push(("sum", sum));
             }
             fields.retain(|f| !f.1.is_empty());
@@ -170,7 +173,10 @@ fn checked(shelf: &ShelfFolder, mend: bool) -> Result<Done, Refused> {
     let sound = shelf.read();
     let mut done = Done::default();
     if ledger.whole < bytes.len() {
-        done.said.push(format!("a torn last line of {} bytes: the next line takes its place", bytes.len() - ledger.whole));
+        done.said.push(format!(
+            "a torn last line of {} bytes: the next line takes its place",
+            bytes.len() - ledger.whole
+        ));
     }
     match sound {
         Ok((_, there)) => {
@@ -214,7 +220,8 @@ fn item(what: &What) -> Result<(Item, Option<(String, PathBuf)>), Refused> {
         return Ok((Item { thing: Thing::Roll { film: film()? }, amount: micrometres(mm)? * count }, None));
     }
     if let Some(size) = &what.sheet {
-        let sides = size.split_once('x').and_then(|(w, h)| Some((w.trim().parse().ok()?, h.trim().parse().ok()?)));
+        let sides =
+            size.split_once('x').and_then(|(w, h)| Some((w.trim().parse().ok()?, h.trim().parse().ok()?)));
         let (w, h): (f64, f64) = sides.ok_or_else(|| usage(format!("\"{size}\" is no size"), help))?;
         let thing = Thing::Sheet { film: film()?, width: micrometres(w)?, height: micrometres(h)? };
         return Ok((Item { thing, amount: count }, None));

@@ -36,10 +36,10 @@ mod tests;
 
 pub use check::CODES;
 pub use follow::MovingFill;
-pub use refill::{Holes, Stays, refills};
 pub use measure::{Measures, measure};
 pub use pieces::{Following, beside_edges, fills, following, pieces, pieces_of};
 pub use prove::Saturation;
+pub use refill::{Holes, Stays, refills};
 pub use task::FillTask;
 pub use work::fill;
 

@@ -3,13 +3,14 @@
 //! The spots that stay are obstacles of the room: bending, proof and measure are those of [`super::fill`], so what is
 //! new keeps every distance to what is old, and where nothing fits nothing comes.
 //!
-//! Imports: base, outline, read::job, make::accent::{task, outline, obstacle_grid, greedy, check, work}.
+//! Imports: base, outline, read::{job, materials}, make::{free_area, accent}, make::accent::{task, obstacle_grid,
+//! greedy, check, work, pieces, repaired}.
 
 use super::check;
-use super::pieces::{beside_edges, worth_filling};
 use super::greedy::SpotCandidate;
 use super::obstacle_grid::ObstacleGrid;
 use super::outline::{V, len, sub};
+use super::pieces::{beside_edges, worth_filling};
 use super::repaired::{Place, Seen};
 use super::task::FillTask;
 use super::work::{Work, spot, work};
@@ -20,7 +21,8 @@ use crate::base::random::FNV_PRIME;
 use crate::base::units::{Mm, Seed};
 use crate::make::free_area::{FreeArea, Obstacle};
 use crate::outline::Region;
-use crate::read::job::{AccentSpec, FilmId, Job};
+use crate::outline::plane::convex_hull;
+use crate::read::job::{AccentSpec, Adapt, FilmId, Job};
 use crate::read::materials::Materials;
 use rayon::prelude::*;
 
@@ -43,6 +45,11 @@ const AT_ONCE: usize = 4;
 /// So near to what was there, in parts of what may change, no other is tried.
 const GOOD: f64 = 0.5;
 
+/// A new spot may be as long as the longest that stays, or as this in parts of the largest size; what a longer one counts
+/// for.
+const LONGEST: f64 = 1.3;
+const TOO_LONG: f64 = 100.0;
+
 /// A room in which all that stays is an obstacle, the first `still` of them no spots; and the same before the change.
 pub(super) struct Hole<'a> {
     pub(super) still: usize,
@@ -64,12 +71,19 @@ pub(super) fn refill(
     let gap = spec.gap.get();
     let before = Seen::of(hole.before, hole.still_before, spec, &library).even(&hole.place, &[], gap);
     let seen = Seen::of(room, hole.still, spec, &library);
+    let most = seen.rings().map(longest).fold(LONGEST * spec.largest.get(), f64::max);
     let one = |k: usize| {
         let mut told = Diagnostics::new();
         let seed = Seed(task.seed.0.wrapping_add(k as u64));
-        let made = work(&FillTask { seed, ..*task }, &library, &mut told);
+        let spec = bent(spec, k);
+        let made = work(&FillTask { seed, spec: &spec, ..*task }, &library, &mut told);
         let rings: Vec<&[V]> = made.drafts.iter().map(|d| d.ring.as_slice()).collect();
-        let off = seen.even(&hole.place, &rings, gap).off(&before);
+        let long = rings.iter().map(|r| longest(r)).fold(0.0, f64::max);
+        let mut off = seen.even(&hole.place, &rings, gap).off(&before);
+        // What no spot of the job is as long as would be seen.
+        if long > most {
+            off += TOO_LONG;
+        }
         (off, k, made, told)
     };
     let mut best: Option<(f64, usize, Work, Diagnostics)> = None;
@@ -95,13 +109,27 @@ pub(super) fn refill(
     Fill { spots, saturation }
 }
 
+/// The wish of a fill for one try: spots bend as the job says, twice as far, or to cells of the hole; a hole has other
+/// shapes than a wall that is filled whole.
+fn bent(spec: &AccentSpec, k: usize) -> AccentSpec {
+    let (adapt, part) = match (spec.adapt, k % 3) {
+        (Adapt::Flex(cap), 1) => (Adapt::Flex(2.0 * cap), 0.88),
+        (Adapt::Flex(_), 2) => (Adapt::Mosaic, 0.7),
+        (other, _) => (other, 1.0),
+    };
+    // What bends further grows: it begins smaller, so that it ends within the job's sizes.
+    let largest = (spec.largest * part).max(spec.smallest);
+    AccentSpec { adapt, largest, ..spec.clone() }
+}
+
+/// The longest way across an outline.
+fn longest(ring: &[V]) -> f64 {
+    let hull = convex_hull(ring.to_vec());
+    hull.iter().flat_map(|p| hull.iter().map(move |q| len(sub(*p, *q)))).fold(0.0, f64::max)
+}
+
 /// Each new spot takes the film that lacks most of its share, its neighbours' rather not.
-fn films(
-    spec: &AccentSpec,
-    drafts: &[SpotCandidate],
-    stays: &[Stays],
-    world: &ObstacleGrid,
-) -> Vec<FilmId> {
+fn films(spec: &AccentSpec, drafts: &[SpotCandidate], stays: &[Stays], world: &ObstacleGrid) -> Vec<FilmId> {
     let mut standing: Vec<(V, f64, FilmId)> = stays.iter().map(|s| (s.at, s.size.0, s.film)).collect();
     let whole: f64 = spec.films.iter().map(|f| f.1).sum();
     let mut out = Vec::new();

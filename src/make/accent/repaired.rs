@@ -1,7 +1,8 @@
 //! How even the place of a repair is, before and after: mean gap, coverage, largest empty circle, as a maker's eye would
 //! see a lighter or a denser ring.
 //!
-//! Imports: base, outline, make::{free_area, accent}, make::accent::{outline, template, obstacle_grid, work}.
+//! Imports: base, outline, read::job, make::free_area, make::accent::{template, cell, obstacle_grid, distance_field,
+//! work}.
 
 use super::outline::V;
 use super::template::Template;
@@ -66,13 +67,14 @@ impl Place {
 pub(super) struct Even([f64; 3]);
 
 impl Even {
-    /// How much worse it is than before, in parts of what may change: 1 is the bound.
+    /// How much worse it is than before: squares of what changed, in parts of what may change. A void that no spot fits
+    /// is the same in all fills, and so decides nothing.
     pub(super) fn off(&self, before: &Even) -> f64 {
         let [gap, cover, void] = self.0;
         let [gap0, cover0, void0] = before.0;
         let cover = if cover0 > 0.0 { cover / cover0 - 1.0 } else { 0.0 };
         let parts = [(gap - gap0).abs(), cover.abs(), (void - void0).max(0.0)];
-        parts.iter().zip(MAY_CHANGE).map(|(v, most)| v / most).fold(0.0, f64::max)
+        parts.iter().zip(MAY_CHANGE).map(|(v, most)| (v / most) * (v / most)).sum()
     }
 }
 
@@ -96,7 +98,8 @@ fn even(
             if apart {
                 continue;
             }
-            let inside = |p: &&V| p[0] >= x0 && p[0] <= x1 && p[1] >= y0 && p[1] <= y1 && ring_contains(&copy, **p);
+            let inside =
+                |p: &&V| p[0] >= x0 && p[0] <= x1 && p[1] >= y0 && p[1] <= y1 && ring_contains(&copy, **p);
             let here = place.points.iter().filter(inside).count();
             area += here;
             if here == 0 {
@@ -139,13 +142,18 @@ impl Seen {
         let seen = |o: &Obstacle| Obstacle { clearance: spec.gap, ..o.clone() };
         let whole = FreeArea { obstacles: room.obstacles.iter().map(seen).collect(), ..room.clone() };
         let stage = FillStage::new(&whole, spec, library);
-        let bare = FreeArea { obstacles: room.obstacles.iter().take(still).cloned().collect(), ..room.clone() };
+        let bare =
+            FreeArea { obstacles: room.obstacles.iter().take(still).cloned().collect(), ..room.clone() };
         let bare = FillStage::new(&bare, spec, library);
         let outer = |rings: &Vec<Vec<V>>| rings.iter().find(|r| ring_area(r) > 0.0).cloned();
         let of = |(i, o): (usize, &(Vec<Vec<V>>, f64))| Some((Owner::new(i, 0), outer(&o.0)?));
         let count = room.obstacles.len();
         let spots = stage.obstacles.iter().enumerate().take(count).skip(still).filter_map(of).collect();
         Seen { stage, bare, spots }
+    }
+    /// The outlines of its spots.
+    pub(super) fn rings(&self) -> impl Iterator<Item = &[V]> {
+        self.spots.iter().map(|s| s.1.as_slice())
     }
     /// How even it is at a place, with more spots put up.
     pub(super) fn even(&self, place: &Place, more: &[&[V]], gap: f64) -> Even {

@@ -116,7 +116,21 @@ pub fn run(
     let diagnostics = diagnostics.iter().cloned().collect();
     let (job, stock, weak, panels) = (job.clone(), stock.clone(), narrow, alike.panels);
     let kept = Kept::default();
-    Ok(Plan { job, cup, decals, pieces, sheets, panels, stock, named, weak, finish, diagnostics, stages, kept })
+    Ok(Plan {
+        job,
+        cup,
+        decals,
+        pieces,
+        sheets,
+        panels,
+        stock,
+        named,
+        weak,
+        finish,
+        diagnostics,
+        stages,
+        kept,
+    })
 }
 
 pub(super) type Shapes = (Result<Vec<Motif>, ErrorGuaranteed>, Result<Vec<Decal>, ErrorGuaranteed>);

@@ -1,6 +1,6 @@
 //! What is left over of the sheets, as files that the next job can name: one outline each, at its own size.
 //!
-//! Imports: base, outline, make::{film, verify}, write::ink, write::cut::sheet.
+//! Imports: base, outline, make::{film, plan, verify}, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Page, Point, Rigid, Sheet};
 use crate::make::film::SheetLayout;

@@ -5,7 +5,7 @@
 //! again; new pieces have numbers that none ever had, and lie on film of their own ([`sheets`]). Nothing hangs on
 //! random streams that an earlier stage moves. Identity is told by outlines in their own frame ([`old`]).
 //!
-//! Imports: base, outline, read::{job, kept, materials}, make::{cup, piece, free_area, weed, decal, motif, accent,
+//! Imports: base, outline, read::{job, materials, kept}, make::{cup, piece, free_area, weed, decal, motif, accent,
 //! panel, film, finish, look, plan}, make::plan::{finishing, lie, printed, seam, orders, run}.
 
 mod old;
@@ -14,9 +14,9 @@ mod spots;
 mod sheets;
 mod told;
 
+pub use sheets::own_leftover;
 pub(crate) use spots::wishes;
 pub(crate) use told::surface;
-pub use sheets::own_leftover;
 pub use told::{CODES, runs};
 
 use super::run::{Made, Stage, rooms, shapes};
@@ -134,7 +134,21 @@ pub fn run(
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();
     let (job, stock, weak, panels, named) = (job.clone(), stock.clone(), narrow, alike.panels, None);
-    Ok(Plan { job, cup, decals, pieces, sheets, panels, stock, named, weak, finish, diagnostics, stages, kept })
+    Ok(Plan {
+        job,
+        cup,
+        decals,
+        pieces,
+        sheets,
+        panels,
+        stock,
+        named,
+        weak,
+        finish,
+        diagnostics,
+        stages,
+        kept,
+    })
 }
 
 /// What the stages work on.
@@ -165,7 +179,8 @@ impl<'a> Desk<'a> {
         let other = |i: &usize| record.accents.get(*i) != wishes.get(*i);
         let moved = |i: &usize| {
             let (zone, was) = (&cup.zones[*i], &record.zones[*i]);
-            bounds(&zone.zone) != was.free || told::surface(&zone.surface) != [was.upper, was.lower, was.slant]
+            bounds(&zone.zone) != was.free
+                || told::surface(&zone.surface) != [was.upper, was.lower, was.slant]
         };
         let changes = Changes {
             obstacles: Vec::new(),
@@ -227,7 +242,8 @@ impl<'a> Desk<'a> {
         let layer = |p: &Piece| matches!(p.kind, Kind::Layer { .. });
         let first = |wanted: Option<usize>| {
             self.old.find(made[0].film, &made[0].outline, |p| {
-                layer(p) && wanted.is_none_or(|d| matches!(p.kind, Kind::Layer { decal, layer: 0 } if decal == d))
+                layer(p)
+                    && wanted.is_none_or(|d| matches!(p.kind, Kind::Layer { decal, layer: 0 } if decal == d))
             })
         };
         let Kind::Layer { decal, .. } = made.first()?.kind else { return None };
@@ -244,7 +260,8 @@ impl<'a> Desk<'a> {
         let all: Option<Vec<usize>> = made.iter().enumerate().map(of).collect();
         // A decal that had more layers is another one.
         let layers = self.old.pieces.iter();
-        let had = layers.filter(|o| matches!(o.piece.kind, Kind::Layer { decal, .. } if decal == was)).count();
+        let had =
+            layers.filter(|o| matches!(o.piece.kind, Kind::Layer { decal, .. } if decal == was)).count();
         all.filter(|_| had == made.len())
     }
 
@@ -280,7 +297,9 @@ impl<'a> Desk<'a> {
 
     /// Where something stood that is gone or went elsewhere.
     fn leave(&mut self) {
-        for o in self.old.pieces.iter().filter(|o| matches!(o.piece.kind, Kind::Motif { .. } | Kind::Layer { .. })) {
+        for o in
+            self.old.pieces.iter().filter(|o| matches!(o.piece.kind, Kind::Motif { .. } | Kind::Layer { .. }))
+        {
             let now = self.pieces.iter().find(|p| p.number == o.piece.number);
             if now.is_none_or(|p| !here(p, &o.piece)) {
                 // Of a pass that the job may not have any more: all of its zone.

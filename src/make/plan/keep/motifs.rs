@@ -119,8 +119,7 @@ fn spread(job: &Job, motifs: &[Motif], old: &mut Old, out: &mut Chosen, crowds: 
                 out.old.insert((m, copy), i);
                 free.remove(k);
                 let pose = old.pieces[i].piece.wall;
-                if may_turn(*turning, pose)
-                    && crowds.try_at((m, copy), motif, pose, job.motifs[m].pass.order)
+                if may_turn(*turning, pose) && crowds.try_at((m, copy), motif, pose, job.motifs[m].pass.order)
                 {
                     out.stays.insert((m, copy), pose);
                 }

@@ -50,7 +50,10 @@ impl Old {
         wanted: impl Fn(&Piece) -> bool,
     ) -> Option<usize> {
         let same = |o: &OldPiece| {
-            !o.taken && o.film_is_there && o.piece.film == film && wanted(&o.piece)
+            !o.taken
+                && o.film_is_there
+                && o.piece.film == film
+                && wanted(&o.piece)
                 && same(&o.piece.outline, outline)
         };
         self.pieces.iter().position(same)

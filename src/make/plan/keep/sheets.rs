@@ -1,6 +1,7 @@
 //! Sheets of an earlier kit stay as they are; what is new goes on their leftovers, and then on new film.
 //!
-//! Imports: base, outline, read::{job, kept, materials}, make::{cup, piece, film}, make::plan::keep::old.
+//! Imports: base, outline, read::{job, materials, kept}, make::{cup, piece, film}, make::plan::keep,
+//! make::plan::keep::old.
 
 use super::Kept;
 use super::old::{Old, film_of};

@@ -1,8 +1,7 @@
 //! Which spots stay: all that are clear of what changed, at exactly the distance asked for; and the holes that the
 //! others leave.
 //!
-//! Imports: base, outline, read::{job, kept, materials}, make::{cup, piece, free_area, motif, accent},
-//! make::plan::keep::old.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, motif, accent}, make::plan::keep::old.
 
 use super::old::{Old, OldPiece};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
@@ -57,9 +56,9 @@ fn staying(job: &Job, cup: &Cup, old: &mut Old, changes: &Changes) -> Vec<usize>
         let Some(spec) = job.accents.get(accent) else { continue };
         let own: Vec<usize> = centres.get(&piece.number).cloned().unwrap_or_default();
         let films = std::iter::once(i).chain(own.iter().copied());
-        let films = films.map(|k| &old.pieces[k]).all(|o| {
-            o.film_is_there && spec.films.iter().any(|f| f.0 == o.piece.film)
-        });
+        let films = films
+            .map(|k| &old.pieces[k])
+            .all(|o| o.film_is_there && spec.films.iter().any(|f| f.0 == o.piece.film));
         if !film_is_there || !films {
             continue;
         }
@@ -173,9 +172,7 @@ pub(super) fn kept(
         rooms[p.zone].obstacles.push(obstacle);
     }
     let gone = |accent: usize, zone: usize| {
-        old.pieces.iter().any(|o| {
-            !o.taken && o.piece.zone == zone && o.piece.kind == Kind::Spot { accent }
-        })
+        old.pieces.iter().any(|o| !o.taken && o.piece.zone == zone && o.piece.kind == Kind::Spot { accent })
     };
     let changed = |accent: usize, zone: usize| {
         let pass = job.accents[accent].pass.order;

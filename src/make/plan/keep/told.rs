@@ -1,6 +1,6 @@
 //! What cannot be kept, and what is said of what was.
 //!
-//! Imports: base, read::{job, kept, materials}, make::{cup, piece, plan}, make::plan::keep::old.
+//! Imports: base, read::{job, materials, kept}, make::{cup, piece, plan}, make::plan::keep, make::plan::keep::old.
 
 use super::Kept;
 use super::old::{Old, OldPiece, here};
@@ -98,10 +98,13 @@ pub(super) fn refuse(
         let least = least.fold(f64::INFINITY, f64::min);
         if a.gap.0 > least + MEASURE.0 {
             let at = KeyPath::root().key("accent").index(i).key("gap");
-            let d = Diagnostic::fault(&ASKS_MORE, at, "spots that stay keep the gap that they were made with");
-            diagnostics.push(d.measured(a.gap).allowed(format!("up to {}", Mm(least))).help(
-                "ask for the gap of the kit to keep, or make the kit without keeping it",
-            ));
+            let d =
+                Diagnostic::fault(&ASKS_MORE, at, "spots that stay keep the gap that they were made with");
+            diagnostics.push(
+                d.measured(a.gap)
+                    .allowed(format!("up to {}", Mm(least)))
+                    .help("ask for the gap of the kit to keep, or make the kit without keeping it"),
+            );
         }
     }
     for (i, f) in job.films.iter().enumerate() {
@@ -111,9 +114,11 @@ pub(super) fn refuse(
                 let at = KeyPath::root().key("film").index(i).key(key);
                 let message = format!("sheets that stay keep the {key} that they were made with");
                 let d = Diagnostic::fault(&ASKS_MORE, at, message).measured(Mm(now));
-                diagnostics.push(d.allowed(format!("up to {}", Mm(was))).help(
-                    "ask for what the kit to keep was made with, or make the kit without keeping it",
-                ));
+                diagnostics.push(
+                    d.allowed(format!("up to {}", Mm(was))).help(
+                        "ask for what the kit to keep was made with, or make the kit without keeping it",
+                    ),
+                );
             }
         }
     }
@@ -126,12 +131,14 @@ fn other_cup(cup: Option<&Cup>, record: &KeptKit, diagnostics: &mut Diagnostics)
     let was: Vec<[f64; 3]> = record.zones.iter().map(|z| [z.upper, z.lower, z.slant]).collect();
     let off = now.iter().flatten().zip(was.iter().flatten()).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
     if now.len() != was.len() || off > SAME_CUP.0 {
-        let d = Diagnostic::fault(&OTHER_CUP, KeyPath::of("cup"), "the surface that film lies on is another one");
+        let d =
+            Diagnostic::fault(&OTHER_CUP, KeyPath::of("cup"), "the surface that film lies on is another one");
         let d = match now.len() == was.len() {
             true => d.measured(format!("up to {} off", Mm(off))).allowed(format!("up to {SAME_CUP}")),
             false => d.measured(format!("{} parts", now.len())).allowed(format!("{} parts", was.len())),
         };
-        let help = "girths, wall and the coats under the film as in the kit to keep, or a kit without keeping it";
+        let help =
+            "girths, wall and the coats under the film as in the kit to keep, or a kit without keeping it";
         diagnostics.push(d.help(help));
     }
 }
@@ -145,10 +152,15 @@ pub(super) fn applied(old: &Old, pieces: &[Piece], diagnostics: &mut Diagnostics
             continue;
         }
         let what = if now.is_some() { "move" } else { "go" };
-        let place = format!("{:.1} degrees from the front, {:.1} mm up", p.wall.azimuth.wrapped().deg(), p.wall.slant.0);
+        let place = format!(
+            "{:.1} degrees from the front, {:.1} mm up",
+            p.wall.azimuth.wrapped().deg(),
+            p.wall.slant.0
+        );
         let message = format!("piece {} ({}) is on the cup and would have to {what}", p.number, p.name);
         let d = Diagnostic::fault(&APPLIED, KeyPath::root(), message).measured(place);
-        diagnostics.push(d.help("put the change elsewhere, or peel it off and say `frusta cut KIT --peeled N`"));
+        diagnostics
+            .push(d.help("put the change elsewhere, or peel it off and say `frusta cut KIT --peeled N`"));
     }
 }
 
@@ -179,7 +191,8 @@ pub(super) fn tell(kept: &Kept, diagnostics: &mut Diagnostics) {
         }
     }
     if !parts.is_empty() {
-        let d = Diagnostic::note(&CHANGED, KeyPath::root(), format!("since the last kit: {}", parts.join("; ")));
+        let d =
+            Diagnostic::note(&CHANGED, KeyPath::root(), format!("since the last kit: {}", parts.join("; ")));
         let count = format!("{} new, {} gone, {} moved", new.len(), gone.len(), moved.len());
         diagnostics.push(d.measured(count).help("all other pieces have their number, place and sheet"));
     }
