@@ -313,7 +313,7 @@ fn path(text: &str) -> Result<Vec<BezPath>, String> {
             return Err("a letter that is none of M, L, Q, C, Z".to_owned());
         }
         let tail = &rest[1..];
-        let end = tail.find(|c: char| matches!(c, 'M' | 'L' | 'Q' | 'C' | 'Z')).unwrap_or(tail.len());
+        let end = tail.find(['M', 'L', 'Q', 'C', 'Z']).unwrap_or(tail.len());
         let numbers: Result<Vec<f64>, _> = tail[..end].split_ascii_whitespace().map(str::parse).collect();
         let numbers = numbers.map_err(|e| format!("{e}"))?;
         if numbers.iter().any(|v| !v.is_finite()) {

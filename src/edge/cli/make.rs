@@ -355,13 +355,11 @@ fn written(
     Some(listed(kit, out, !order.dry_run))
 }
 
+/// The line that holds film, and what is to be said of it.
+type Booked = (Option<u64>, Vec<Diagnostic>);
+
 /// Holds what a kit takes of a shelf, in one line; says what is not there.
-fn held(
-    folder: &Path,
-    plan: &Verified,
-    kit: &Kit,
-    out: &Path,
-) -> Result<(Option<u64>, Vec<Diagnostic>), (Exit, Vec<Diagnostic>)> {
+fn held(folder: &Path, plan: &Verified, kit: &Kit, out: &Path) -> Result<Booked, (Exit, Vec<Diagnostic>)> {
     let record = write::pieces::record(plan);
     let mut asked: BTreeMap<Thing, u64> = BTreeMap::new();
     for item in record.sheets.iter().filter(|s| !s.cut).filter_map(|s| cut::items(&record, s)) {
@@ -378,11 +376,7 @@ fn held(
             let have = (there.free.get(thing).copied().unwrap_or(0) + had).min(*want);
             let left = matches!(thing, Thing::Left { .. });
             // Part of a roll is no use for a longer piece; a leftover that went meanwhile stops the kit.
-            let take = if have == *want || (!left && matches!(thing, Thing::Sheet { .. })) || left {
-                have
-            } else {
-                0
-            };
+            let take = if have == *want || left || matches!(thing, Thing::Sheet { .. }) { have } else { 0 };
             if left && have < *want {
                 let item = Item { thing: thing.clone(), amount: 1 };
                 return Err(format!(

@@ -1,6 +1,6 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read::{job, names}, make::{cup, piece, sheet, weed, decal, panel, film, finish}.
+//! Imports: base, read::{job, names, kept}, make::{cup, piece, sheet, weed, decal, panel, film, finish}.
 
 mod finishing;
 pub mod lie;
@@ -8,8 +8,8 @@ mod passes;
 mod printed;
 pub mod seam;
 mod orders;
-pub mod keep;
 pub mod run;
+pub mod keep;
 pub mod ways;
 pub mod live;
 #[cfg(test)]
@@ -19,7 +19,6 @@ mod live_tests;
 #[cfg(test)]
 pub(crate) mod sample;
 
-pub use keep::Kept;
 pub use live::{Live, Moved, Refilled};
 pub use orders::CODES;
 pub use run::{Stage, run};
@@ -42,7 +41,9 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
 use crate::read::job::{Job, OnSheet};
+use crate::read::kept::Changed;
 use crate::read::names::NameRow;
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// What one run of the stages made.
@@ -76,6 +77,23 @@ pub struct Plan {
     pub stages: Vec<StageReport>,
     /// What was taken over from an earlier kit.
     pub kept: Kept,
+}
+
+/// What a plan took over from an earlier kit.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Kept {
+    /// The next number that no piece ever had; 0 where nothing was taken over.
+    pub next: u32,
+    /// The next number that no sheet of a film ever had.
+    pub next_sheet: Vec<usize>,
+    /// Pieces that lie on a sheet and are not wanted any more.
+    pub gone: Vec<Piece>,
+    /// What changed since the kit before.
+    pub changed: Changed,
+    /// Sheets that were cut: film and number.
+    pub cut: BTreeSet<(usize, usize)>,
+    /// Pieces that are on the cup.
+    pub applied: BTreeSet<u32>,
 }
 
 /// The cups of a list of names: the wall is the same on all, what the list says is each cup's own.

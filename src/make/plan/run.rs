@@ -1,7 +1,7 @@
 //! [`run`]: the stages one after another, from a checked job and its materials to a plan.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, free_area, weed, decal, motif, accent,
-//! panel, film, finish, look, plan}, make::plan::{finishing, lie, passes, printed, seam, orders, keep}.
+//! panel, film, finish, look, plan}, make::plan::{finishing, lie, passes, printed, seam, orders}.
 
 use super::{Kept, Plan, StageReport, finishing, lie, orders, passes, printed, seam};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
@@ -79,10 +79,7 @@ pub fn run(
     );
     let placed = placed?;
     let of_motifs = motif::pieces(job, &cup, &motifs, &placed, pieces.len() as u32 + 1);
-    for p in &of_motifs {
-        let pass = p.pass(job);
-        rooms[p.zone].obstacles.push(Obstacle { region: p.on_plane(), clearance: p.clearance, pass });
-    }
+    stand(job, &of_motifs, &mut rooms);
     pieces.extend(of_motifs);
     seam::lay(&mut cup, &pieces, diagnostics);
     emit("accents");
@@ -92,9 +89,8 @@ pub fn run(
     let job = lie::settled(asked, &cup, (&mut pieces, &mut decals), diagnostics);
     orders::make_rows(job, materials, &cup, &decals, named.as_mut(), diagnostics)?;
     let own = named.as_ref().map_or(&[][..], |n| n.own.as_slice());
-    if let Some(base) = &mut base {
-        pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
-    }
+    let first = pieces.len() as u32 + 1;
+    pieces.extend(base.iter_mut().flat_map(|base| base.pieces(&cup, first)));
     let panels = panel::lay(job, &cup, &mut pieces, diagnostics);
     diagnostics.check()?;
     emit("weed");
@@ -116,21 +112,17 @@ pub fn run(
     let diagnostics = diagnostics.iter().cloned().collect();
     let (job, stock, weak, panels) = (job.clone(), stock.clone(), narrow, alike.panels);
     let kept = Kept::default();
-    Ok(Plan {
-        job,
-        cup,
-        decals,
-        pieces,
-        sheets,
-        panels,
-        stock,
-        named,
-        weak,
-        finish,
-        diagnostics,
-        stages,
-        kept,
-    })
+    #[rustfmt::skip]
+    let plan = Plan { job, cup, decals, pieces, sheets, panels, stock, named, weak, finish, diagnostics, stages, kept };
+    Ok(plan)
+}
+
+/// Motifs that are laid are obstacles for what comes after them.
+fn stand(job: &Job, motifs: &[Piece], rooms: &mut [FreeArea]) {
+    for p in motifs {
+        let pass = p.pass(job);
+        rooms[p.zone].obstacles.push(Obstacle { region: p.on_plane(), clearance: p.clearance, pass });
+    }
 }
 
 pub(super) type Shapes = (Result<Vec<Motif>, ErrorGuaranteed>, Result<Vec<Decal>, ErrorGuaranteed>);

@@ -20,7 +20,7 @@ pub(crate) use told::surface;
 pub use told::{CODES, runs};
 
 use super::run::{Made, Stage, rooms, shapes};
-use super::{Plan, finishing, lie, orders, printed, seam};
+use super::{Kept, Plan, finishing, lie, orders, printed, seam};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::random::fnv1a;
@@ -37,29 +37,12 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::weed;
 use crate::outline::Region;
 use crate::read::job::{Effort, FilmSpec, Job};
-use crate::read::kept::{Changed, KeptKit};
+use crate::read::kept::KeptKit;
 use crate::read::materials::Materials;
 use old::{Old, here};
 use spots::Changes;
 use std::collections::BTreeSet;
 use std::ops::ControlFlow;
-
-/// What a plan took over from an earlier kit.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Kept {
-    /// The next number that no piece ever had; 0 where nothing was taken over.
-    pub next: u32,
-    /// The next number that no sheet of a film ever had.
-    pub next_sheet: Vec<usize>,
-    /// Pieces that lie on a sheet and are not wanted any more.
-    pub gone: Vec<Piece>,
-    /// What changed since the kit before.
-    pub changed: Changed,
-    /// Sheets that were cut: film and number.
-    pub cut: BTreeSet<(usize, usize)>,
-    /// Pieces that are on the cup.
-    pub applied: BTreeSet<u32>,
-}
 
 /// The free wall of a zone as a number: another one has other bounds or windows.
 pub(crate) fn bounds(zone: &cup::Zone) -> u64 {

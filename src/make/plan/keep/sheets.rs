@@ -1,9 +1,7 @@
 //! Sheets of an earlier kit stay as they are; what is new goes on their leftovers, and then on new film.
 //!
-//! Imports: base, outline, read::{job, materials, kept}, make::{cup, piece, film}, make::plan::keep,
-//! make::plan::keep::old.
+//! Imports: base, outline, read::{job, materials, kept}, make::{cup, piece, film, plan}, make::plan::keep::old.
 
-use super::Kept;
 use super::old::{Old, film_of};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::{Point, Sheet};
@@ -15,6 +13,7 @@ use crate::make::film::sheet::{Aids, Repeat};
 use crate::make::film::stock::Source;
 use crate::make::film::{self, Offcut, Placed, SheetLayout, Taken};
 use crate::make::piece::Piece;
+use crate::make::plan::Kept;
 use crate::outline::{Bounds, Region};
 use crate::read::job::{Effort, FilmId, FilmSpec, Job};
 use crate::read::kept::{self, KeptKit, KeptSheet};

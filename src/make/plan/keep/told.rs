@@ -2,7 +2,6 @@
 //!
 //! Imports: base, read::{job, materials, kept}, make::{cup, piece, plan}, make::plan::keep, make::plan::keep::old.
 
-use super::Kept;
 use super::old::{Old, OldPiece, here};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::tolerance::MEASURE;
@@ -10,6 +9,7 @@ use crate::base::units::Mm;
 use crate::make::cup::Cup;
 use crate::make::cup::Frustum;
 use crate::make::piece::{Kind, Piece};
+use crate::make::plan::Kept;
 use crate::make::plan::StageReport;
 use crate::read::job::{Job, Lay};
 use crate::read::kept::{Changed, KeptKind, KeptKit};
