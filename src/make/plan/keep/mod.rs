@@ -1,9 +1,9 @@
 //! [`run`]: the stages once more, from an earlier kit: what need not change stays, number, place and sheet.
 //!
 //! Motifs that the job pins go where it says; those placed by search, spots, decals and the base stay as the earlier
-//! kit has them, as long as they keep their distance from what changed ([`motifs`], [`spots`]); holes are filled
-//! again; new pieces have numbers that none ever had, and lie on film of their own ([`sheets`]). Nothing hangs on
-//! random streams that an earlier stage moves. Identity is told by outlines in their own frame ([`old`]).
+//! kit has them, as long as they keep their distance from what changed (`motifs`, `spots`); holes are filled
+//! again; new pieces have numbers that none ever had, and lie on film of their own (`sheets`). Nothing hangs on
+//! random streams that an earlier stage moves. Identity is told by outlines in their own frame (`old`).
 //!
 //! Imports: base, outline, read::{job, materials, kept}, make::{cup, piece, free_area, weed, decal, motif, accent,
 //! panel, film, finish, look, plan}, make::plan::{finishing, lie, printed, seam, orders, run}.
