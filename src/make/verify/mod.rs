@@ -241,6 +241,10 @@ pub trait CutPlan: Sync {
     fn panel_name(&self, first: u32) -> String {
         format!("panel of {first}")
     }
+    /// Is the piece of a number not wanted any more, and left on its sheet?
+    fn is_gone(&self, _number: u32) -> bool {
+        false
+    }
 }
 
 impl CutPlan for Verified {
@@ -255,6 +259,9 @@ impl CutPlan for Verified {
     }
     fn sheet_name(&self, sheet: &SheetLayout) -> String {
         format!("{}-{}", self.plan.job.films[sheet.film.0].name, sheet.index)
+    }
+    fn is_gone(&self, number: u32) -> bool {
+        self.plan.kept.gone.iter().any(|p| p.number == number)
     }
     fn panel_name(&self, first: u32) -> String {
         self.plan.panels.of(first).map_or(String::new(), |p| format!("panel {}", p.number))

@@ -8,6 +8,7 @@ use crate::base::tolerance::NEST_FLATTEN;
 use crate::make::film::bill::{Tally, tally};
 use crate::make::film::hops::{self, Hops};
 use crate::make::film::{Placed, SheetLayout};
+use crate::make::plan::keep::runs;
 use crate::make::verify::CutPlan;
 use crate::outline::{BezPath, Bounds, Flat, Region};
 use crate::read::job::Lay;
@@ -15,6 +16,7 @@ use crate::write::cut::sheet::{self, repeats};
 use crate::write::ink::drawing::{Dash, Drawing, Group, INK, QUIET, Stroke, TINT, Text, segment};
 use crate::write::ink::label::{Roomiest, fitting, roomiest};
 use crate::write::ink::letters::{Anchor, CAPITAL};
+use std::collections::BTreeSet;
 
 /// Paper round the sheet, and the lines of text over it.
 const EDGE: f64 = 6.0;
@@ -53,8 +55,14 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
     for (p, id) in sheet.placed.iter().zip(sheet::group_ids(sheet)) {
         let outline = moved(&p.cuts);
         let path: BezPath = outline.contours().iter().flat_map(BezPath::iter).collect();
-        pieces.mark(path, Some(TINT), Some(Stroke::solid(INK, 0.15))).id = Some(outline_id(&id));
-        number(&mut pieces, p, sheet, &room(p));
+        let (fill, line) = match plan.is_gone(p.number) {
+            true => (None, Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed }),
+            false => (Some(TINT), Stroke::solid(INK, 0.15)),
+        };
+        pieces.mark(path, fill, Some(line)).id = Some(outline_id(&id));
+        if !plan.is_gone(p.number) {
+            number(&mut pieces, p, sheet, &room(p));
+        }
     }
     let mut aids = Group::new("aids", "Weeding lines and frame");
     let dashed = Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed };
@@ -74,6 +82,11 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout, room: &dyn Fn(&Placed) -
             Hops::of(order).mean(),
             first(plan, sheet)
         ));
+    }
+    let gone: BTreeSet<u32> = sheet.placed.iter().map(|p| p.number).filter(|n| plan.is_gone(*n)).collect();
+    if !gone.is_empty() {
+        let gone: Vec<u32> = gone.into_iter().collect();
+        lines.push(format!("dashed, not wanted any more: leave on the sheet {}", runs(&gone)));
     }
     let head_high = HEAD + 5.0 * lines.len().saturating_sub(3) as f64;
     let mut head = Group::new("head", "What the sheet takes");
