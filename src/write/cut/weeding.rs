@@ -1,7 +1,7 @@
 //! A picture of each sheet for weeding: every piece with its number, cut order, weeding aids, and what the
 //! sheet takes.
 //!
-//! Imports: base, outline, read::job, make::{film, verify}, write::ink, write::cut::sheet.
+//! Imports: base, outline, read::job, make::{film, plan, verify}, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Art, Page, Point, Rigid, Sheet};
 use crate::base::tolerance::NEST_FLATTEN;

@@ -1,7 +1,7 @@
 //! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG
 //! and as pages to print.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::{ink, template, map}, write::map::rows.
+//! Imports: base, outline, read::job, make::{cup, piece, plan, verify}, write::{ink, template, map}, write::map::rows.
 
 use super::COARSE;
 use super::rows::{self, Row};
@@ -126,10 +126,16 @@ fn heading(plan: &Verified, width: f64, height: f64) -> Group {
     let parts = parts.into_iter().filter(|(_, list)| !list.is_empty());
     let words = parts.map(|(what, list)| format!("{what}: {}", runs(list))).collect::<Vec<_>>().join("; ");
     if !words.is_empty() {
-        let words = format!("since the last kit: {words}");
-        let line = letters::broken(Face::Regular, 2.6, &words, width - 2.0 * EDGE);
+        let mut words = format!("since the last kit: {words}");
+        // The wall begins in the middle of this line.
+        if letters::width(Face::Regular, 2.6, &words) > width / 2.0 - 2.0 * EDGE {
+            let [new, moved, gone] = [&changed.new, &changed.moved, &changed.gone].map(Vec::len);
+            words = format!(
+                "since the last kit: {new} new, {moved} moved, {gone} gone: numbers in the job sheet"
+            );
+        }
         let below = if plan.passes().len() > 1 { 9.5 } else { 5.0 };
-        g.text(&Text::new(line.first().map_or("", String::as_str), 2.6), (EDGE, low - below));
+        g.text(&Text::new(&words, 2.6), (EDGE, low - below));
     }
     let passes = plan.passes();
     if passes.len() > 1 {
