@@ -155,6 +155,8 @@ pub fn items_text(items: &[Item]) -> String {
 pub struct Held {
     /// The kit that it is held for, by the sum of its film.
     pub kit: String,
+    /// The kit's folder.
+    pub path: String,
     /// What is still held.
     pub items: BTreeMap<Thing, u64>,
     /// The line.
@@ -238,8 +240,12 @@ impl Shelf {
                 if let Some(before) = self.held.remove(&order) {
                     before.items.into_iter().for_each(|(t, n)| *self.free.entry(t).or_default() += n);
                 }
-                let mut held =
-                    Held { kit: line.get("kit").to_owned(), items: BTreeMap::new(), line: line.number };
+                let mut held = Held {
+                    kit: line.get("kit").to_owned(),
+                    path: line.get("path").to_owned(),
+                    items: BTreeMap::new(),
+                    line: line.number,
+                };
                 for item in items()? {
                     self.out(&item)?;
                     *held.items.entry(item.thing).or_default() += item.amount;

@@ -8,7 +8,7 @@ use super::{Exit, Outcome, stages, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::edge::shelf::{NotWritten, ShelfFolder, items_field};
 use crate::read::ledger::Ledger;
-use crate::read::shelf::{FILE_MISSING, Item, Shelf, Thing};
+use crate::read::shelf::{FILE_MISSING, Held, Item, NO_KIT, Shelf, Thing};
 use serde::Serialize;
 use std::fs;
 use std::io;
@@ -162,7 +162,18 @@ fn missing(shelf: &ShelfFolder, there: &Shelf) -> Vec<Diagnostic> {
             .file(file)
             .help("put the file back, or drop the leftover")
     };
-    shelf.missing(there).into_iter().map(one).collect()
+    let no_kit = |(order, h): (&String, &Held)| {
+        let there = h.path.is_empty() || Path::new(&h.path).join("pieces.json").is_file();
+        let message = format!("film is held for {order}, and its kit is not there");
+        let d = Diagnostic::warning(&NO_KIT, KeyPath::root(), message).measured(&h.path);
+        let d = d.help(format!(
+            "make the kit again, or `frusta shelf {} undo {}`",
+            shelf.folder.display(),
+            h.line
+        ));
+        (!there).then_some(d)
+    };
+    shelf.missing(there).into_iter().map(one).chain(there.held.iter().filter_map(no_kit)).collect()
 }
 
 /// Says whether the ledger can be trusted; `mend` writes what of it can be into a new file beside it.
