@@ -256,35 +256,7 @@ impl Shelf {
                 let held = self.held.remove(&order).ok_or_else(|| format!("nothing is held for {order}"))?;
                 held.items.into_iter().for_each(|(t, n)| *self.free.entry(t).or_default() += n);
             }
-            "take" => {
-                let held = self.held.get_mut(&order).ok_or_else(|| format!("nothing is held for {order}"))?;
-                if held.kit != line.get("kit") {
-                    return Err(format!("the film of {order} is held for another kit, made since"));
-                }
-                for item in items()? {
-                    let there = held.items.get(&item.thing).copied().unwrap_or(0);
-                    if there < item.amount {
-                        return Err(format!("{} is not held for {order}", item.words()));
-                    }
-                    held.items.insert(item.thing.clone(), there - item.amount);
-                    held.items.retain(|_, n| *n > 0);
-                }
-                if held.items.is_empty() {
-                    self.held.remove(&order);
-                }
-                // What the sheet left over comes in the same line: neither is there without the other.
-                let left = line.get("left").split(',').zip(line.get("sums").split(','));
-                for (text, sum) in left.filter(|(t, _)| !t.is_empty()) {
-                    let item = Item::read(text).ok_or_else(|| format!("\"{text}\" is no item"))?;
-                    if self.has(&item.thing) {
-                        return Err(format!("{} is there already", item.words()));
-                    }
-                    if let Thing::Left { file, .. } = &item.thing {
-                        self.sums.insert(file.clone(), sum.to_owned());
-                    }
-                    *self.free.entry(item.thing).or_default() += item.amount;
-                }
-            }
+            "take" => self.take(line, &items()?, &order)?,
             "drop" => {
                 for item in items()? {
                     self.out(&item)?;
@@ -294,6 +266,38 @@ impl Shelf {
             other => return Err(format!("\"{other}\" is no verb of a shelf")),
         }
         self.free.retain(|_, n| *n > 0);
+        Ok(())
+    }
+
+    /// Uses what is held for an order; what the sheet left over comes in the same line.
+    fn take(&mut self, line: &Line, items: &[Item], order: &str) -> Result<(), String> {
+        let held = self.held.get_mut(order).ok_or_else(|| format!("nothing is held for {order}"))?;
+        if held.kit != line.get("kit") {
+            return Err(format!("the film of {order} is held for another kit, made since"));
+        }
+        for item in items {
+            let there = held.items.get(&item.thing).copied().unwrap_or(0);
+            if there < item.amount {
+                return Err(format!("{} is not held for {order}", item.words()));
+            }
+            held.items.insert(item.thing.clone(), there - item.amount);
+            held.items.retain(|_, n| *n > 0);
+        }
+        if held.items.is_empty() {
+            self.held.remove(order);
+        }
+        // What the sheet left over comes in the same line: neither is there without the other.
+        let left = line.get("left").split(',').zip(line.get("sums").split(','));
+        for (text, sum) in left.filter(|(t, _)| !t.is_empty()) {
+            let item = Item::read(text).ok_or_else(|| format!("\"{text}\" is no item"))?;
+            if self.has(&item.thing) {
+                return Err(format!("{} is there already", item.words()));
+            }
+            if let Thing::Left { file, .. } = &item.thing {
+                self.sums.insert(file.clone(), sum.to_owned());
+            }
+            *self.free.entry(item.thing).or_default() += item.amount;
+        }
         Ok(())
     }
 
