@@ -416,7 +416,10 @@ def main():
     args.add_argument("--count", type=int, default=0)
     args.add_argument("--chain", action="store_true")
     args.add_argument("--motifs", action="store_true")
+    args.add_argument("--slack", type=float, default=1.0, help="bounds of evenness, times this (CI: 2, until all repairs keep 1)")
     a = args.parse_args()
+    global GAP, COVERAGE, CIRCLE
+    GAP, COVERAGE, CIRCLE = a.slack * GAP, a.slack * COVERAGE, a.slack * CIRCLE
     if a.frusta:
         a.frusta = a.frusta.resolve()
         sys.exit(0 if (motifs(a) if a.motifs else campaign(a)) else 1)

@@ -39,7 +39,7 @@ pub struct Stays {
 
 /// How often a hole is filled, from streams of its own, until one fill is as even as the wall was there; of all the one
 /// that comes nearest is taken.
-const TRIES: usize = 12;
+const TRIES: usize = 24;
 /// Fills made at a time.
 const AT_ONCE: usize = 4;
 /// So near to what was there, in parts of what may change, no other is tried.
