@@ -92,6 +92,10 @@ pub const WHOLE_STEPS: f64 = 1e-9;
 /// careful tape reading.
 pub const SAME_SURFACE: Mm = Mm(0.1);
 
+/// Outlines nowhere further from each other are the same piece: files round to 0.0005 mm, and the closest two spots of
+/// the demonstration that differ do so by 0.18 mm.
+pub const SAME_PIECE: Mm = Mm(0.05);
+
 /// How much more than the gap the proof of a full fill asks for: a spot that would fit with this to spare is
 /// found.
 pub const ACCENT_SLACK: Mm = Mm(0.02);

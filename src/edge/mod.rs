@@ -4,6 +4,8 @@
 
 pub mod fonts;
 pub mod folder;
+pub mod journal;
+pub mod shelf;
 pub mod kit;
 pub mod packed;
 #[cfg(feature = "cli")]

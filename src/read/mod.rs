@@ -10,4 +10,7 @@ pub mod letter;
 pub mod names;
 pub mod bench_log;
 pub mod materials;
+pub mod ledger;
+pub mod shelf;
 pub mod record;
+pub mod kept;

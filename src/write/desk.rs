@@ -2,8 +2,8 @@
 //!
 //! Each reads back what it wrote, by a parser that had no part in writing; [`super::kit::TABLE`] names them.
 //!
-//! Imports: base, read::job, make::verify, write, write::{ink, cut, papers, template, map, view, sheets, proof,
-//! read_back}.
+//! Imports: base, read::{job, kept}, make::verify, write, write::{ink, cut, papers, template, map, view, sheets, proof,
+//! pieces, read_back}.
 
 use super::cut::offcut::{self, OffcutFile};
 use super::cut::{sheet as cut_sheet, weeding};
@@ -113,6 +113,20 @@ impl Shown {
             self.pictures.views.iter().find(|v| v.name == name).map(|v| (message, v.png.as_slice()))
         };
         shown.into_iter().filter_map(still).collect()
+    }
+}
+
+pub(super) fn pieces_file(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let path = super::pieces::FILE;
+    match super::pieces::file(desk.plan) {
+        Ok(bytes) => {
+            let check = read_back::pieces_file(desk.plan, &bytes);
+            vec![desk.made(0, path, bytes, check)]
+        }
+        Err(e) => {
+            let broken = read_back::differs(path, format!("cannot be written: {e}"));
+            vec![desk.made(0, path, Vec::new(), Err(broken))]
+        }
     }
 }
 

@@ -263,6 +263,13 @@ pub const TABLE: &[Row] = &[
         writer: Writer::Shown(desk::maker_sheet_file),
         group: 24,
     },
+    Row {
+        file: "pieces.json",
+        when: When::Always,
+        holds: "pieces and sheets to the last digit: with `--keep` the next kit keeps what need not change",
+        writer: Writer::Plain(desk::pieces_file),
+        group: 25,
+    },
     // What a new writer touches: a function (below, or in its room) and a row.
     #[cfg(test)]
     Row {
@@ -272,7 +279,7 @@ pub const TABLE: &[Row] = &[
         writer: Writer::Plain(|desk, _| {
             vec![desk.file(0, "trial/pieces.txt", desk.plan.pieces().len().to_string().into_bytes())]
         }),
-        group: 25,
+        group: 26,
     },
     Row {
         file: index::FILE,

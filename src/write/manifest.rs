@@ -15,7 +15,7 @@ use crate::make::film::bill::{self, Buy};
 use crate::make::film::stock::Source;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::StageReport;
-use crate::make::verify::Verified;
+use crate::make::verify::{CutPlan, Verified};
 use crate::make::weed::{DefectKind, NarrowPlace};
 use crate::read::job::keys::Worded;
 use crate::read::job::{Grain, Handle, Sharing, Sheen, Stock};
@@ -234,6 +234,9 @@ struct PlacedPart {
     #[serde(skip_serializing_if = "none")]
     cup: u32,
     spare: bool,
+    /// Not wanted any more: it stays on the sheet.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    gone: bool,
     id: String,
     x_mm: f64,
     y_mm: f64,
@@ -510,6 +513,7 @@ fn sheet<'a>(plan: &'a Verified, s: &'a SheetLayout, left: &'a [OffcutFile<'_>])
         number: p.number,
         cup: p.cup,
         spare: p.spare,
+        gone: plan.is_gone(p.number),
         id,
         x_mm: rounded(p.pose.origin().x, 3),
         y_mm: rounded(p.pose.origin().y, 3),

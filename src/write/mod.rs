@@ -16,6 +16,7 @@ pub mod sheets;
 pub mod proof;
 mod laying;
 pub mod manifest;
+pub mod pieces;
 pub mod read_back;
 mod desk;
 pub mod kit;

@@ -1,7 +1,8 @@
 //! Reads every written SVG back with parsers that share nothing with the writer (roxmltree for the rules of
 //! the file, usvg for the geometry, from the physical size down) and compares with the plan.
 //!
-//! Imports: base, outline, make::{piece, panel, film, finish, verify}, write::{ink, cut, template, map, sheets}.
+//! Imports: base, outline, read::kept, make::{piece, panel, film, finish, verify}, write::{ink, cut, template, map,
+//! sheets}.
 
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::base::frame::{Art, Frame, Page, Point, Rigid, Sheet};
@@ -400,6 +401,25 @@ pub fn map_file(
         let id = wall::outline_id(p.number);
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
         same_shape(file, &id, got, &p.outline.moved(&bands[p.zone].place(&p.pose)))?;
+    }
+    Ok(())
+}
+
+/// The record of the pieces: every outline comes back to the last digit, by another reader of path data.
+pub fn pieces_file(plan: &Verified, bytes: &[u8]) -> Result<(), Diagnostic> {
+    let file = super::pieces::FILE;
+    let read: serde_json::Value = serde_json::from_slice(bytes).map_err(|e| differs(file, e.to_string()))?;
+    let rows = read["pieces"].as_array().map_or(&[][..], Vec::as_slice);
+    if rows.len() != plan.pieces().len() {
+        return Err(differs(file, format!("has {} pieces of {}", rows.len(), plan.pieces().len())));
+    }
+    for (p, row) in plan.pieces().iter().zip(rows) {
+        let path = BezPath::from_svg(row["outline"].as_str().unwrap_or_default());
+        let path = path.map_err(|e| differs(file, format!("piece {}: {e:?}", p.number)))?;
+        let same = p.outline.contours().iter().flat_map(BezPath::elements).eq(path.elements());
+        if row["number"].as_u64() != Some(u64::from(p.number)) || !same {
+            return Err(differs(file, format!("piece {} is not what was planned", p.number)));
+        }
     }
     Ok(())
 }

@@ -243,6 +243,7 @@ pub fn plan(seam: f64, lap: f64) -> Verified {
         finish,
         diagnostics: Vec::new(),
         stages,
+        kept: Default::default(),
     })
 }
 

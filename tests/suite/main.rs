@@ -17,6 +17,7 @@ mod published;
 mod orders;
 mod readme;
 mod recut;
+mod keep;
 mod replace;
 mod art;
 mod bench_log;

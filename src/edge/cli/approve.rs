@@ -1,16 +1,17 @@
 //! `approve`: records that a customer approved the proof of a kit, by its code.
 //!
-//! Imports: base, write::proof, edge::{kit, cli}, edge::cli::{args, codes, words, stages}.
+//! Imports: base, write::proof, edge::{journal, kit, cli}, edge::cli::{args, codes, words, stages}.
 
 use super::args::OutputMode;
 use super::codes::{CANNOT_READ, CANNOT_WRITE, USAGE};
 use super::{Exit, Outcome, stages, words};
 use crate::base::diag::{Diagnostic, KeyPath};
+use crate::edge::journal::{self, Addition};
 use crate::edge::kit::aside::Content;
 use crate::write::proof::{self, code, record};
 use serde::Serialize;
-use std::fs::{self, OpenOptions};
-use std::io::{self, Write};
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// What to record.
@@ -100,13 +101,9 @@ fn recorded(order: &Order) -> Result<(String, PathBuf), Refused> {
 
 /// Adds to the file, one writer at a time, and sees it on the disk.
 fn appended(path: &Path, text: &str) -> io::Result<()> {
-    let mut file = OpenOptions::new().create(true).append(true).open(path)?;
-    file.lock()?;
-    let before = file.metadata()?.len();
-    let written = file.write_all(text.as_bytes()).and_then(|()| file.sync_all());
-    if written.is_err() {
-        // Half an approval is none: what stood there before stands.
-        let _ = file.set_len(before);
-    }
-    written
+    let added = journal::add(path, |before| {
+        let text = text.as_bytes().to_vec();
+        Ok::<_, std::convert::Infallible>(Addition { keep: before.len(), text, told: () })
+    });
+    added.map(|Ok(())| ())
 }

@@ -84,6 +84,12 @@ pub enum Command {
         /// The kit's folder [default: kit, beside the job].
         #[arg(short, long, value_name = "FOLDER")]
         out: Option<PathBuf>,
+        /// Keep what need not change of this earlier kit of the job: numbers, places and sheets.
+        #[arg(short, long, value_name = "KIT")]
+        keep: Option<PathBuf>,
+        /// A shelf's folder: its leftovers are used first, and what the kit takes of it is held for the kit.
+        #[arg(short, long, value_name = "FOLDER")]
+        shelf: Option<PathBuf>,
         /// Do everything but write.
         #[arg(short = 'n', long)]
         dry_run: bool,
@@ -122,6 +128,31 @@ pub enum Command {
         /// Write even if the folder holds other files.
         #[arg(short, long)]
         force: bool,
+    },
+    /// Record what was done with a kit: sheets that were cut, pieces that are on the cup. The next kit keeps them.
+    Cut {
+        /// The kit's folder.
+        kit: PathBuf,
+        /// Sheets that were cut, such as straw-1.
+        sheets: Vec<String>,
+        /// Pieces that are on the cup now.
+        #[arg(long, value_name = "NUMBERS", num_args = 1.., value_delimiter = ',')]
+        applied: Vec<u32>,
+        /// Pieces that were peeled off again.
+        #[arg(long, value_name = "NUMBERS", num_args = 1.., value_delimiter = ',')]
+        peeled: Vec<u32>,
+        /// The shelf that holds their film: it is taken, and what the sheets left over goes there.
+        #[arg(short, long, value_name = "FOLDER")]
+        shelf: Option<PathBuf>,
+    },
+    /// Say what film, leftovers and blanks are on a shelf and for which order they are held; put things on it or off
+    /// it.
+    Shelf {
+        /// The shelf's folder; made with the first thing on it.
+        folder: PathBuf,
+        /// What to do.
+        #[command(subcommand)]
+        what: Option<OnShelf>,
     },
     /// Record that a customer approved the proof of an order's kit, by the code that stands on it.
     Approve {
@@ -214,6 +245,70 @@ pub enum Command {
         /// The shell.
         shell: clap_complete::Shell,
     },
+}
+
+/// What to do with a shelf.
+#[derive(Debug, Subcommand)]
+pub enum OnShelf {
+    /// Something is there now: bought, or left over.
+    Bring {
+        // What.
+        #[allow(missing_docs, reason = "its own fields are documented")]
+        #[command(flatten)]
+        what: What,
+        /// A word of your own: asked again with the same word, nothing is written twice.
+        #[arg(long, value_name = "WORD")]
+        key: Option<String>,
+    },
+    /// Something is gone: thrown away, or used for something else.
+    Drop {
+        // What.
+        #[allow(missing_docs, reason = "its own fields are documented")]
+        #[command(flatten)]
+        what: What,
+        /// A word of your own: asked again with the same word, nothing is written twice.
+        #[arg(long, value_name = "WORD")]
+        key: Option<String>,
+    },
+    /// What is held for an order is free again.
+    Free {
+        /// The order: its kit's folder, as the shelf says it.
+        order: String,
+    },
+    /// A line counts as never written, if nothing stands on it.
+    Undo {
+        /// Its number.
+        line: u64,
+    },
+    /// Say whether all is as it was written.
+    Check {
+        /// Write what can be trusted into a new file beside the old one.
+        #[arg(long)]
+        mend: bool,
+    },
+}
+
+/// A thing on a shelf.
+#[derive(Debug, Args)]
+pub struct What {
+    /// Of which film.
+    #[arg(long, value_name = "NAME")]
+    pub film: Option<String>,
+    /// A length of roll, in mm.
+    #[arg(long, value_name = "MM")]
+    pub roll: Option<f64>,
+    /// Sheets of this size, in mm.
+    #[arg(long, value_name = "WxH")]
+    pub sheet: Option<String>,
+    /// A leftover: the file of its outline.
+    #[arg(long, value_name = "FILE")]
+    pub left: Option<PathBuf>,
+    /// Cups, as you call them.
+    #[arg(long, value_name = "NAME")]
+    pub blank: Option<String>,
+    /// How many.
+    #[arg(long, default_value_t = 1)]
+    pub count: u32,
 }
 
 /// What to log, steps by their numbers on the maker's sheet.

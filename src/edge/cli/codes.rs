@@ -142,7 +142,10 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         read::art::CODES,
         read::letter::CODES,
         read::picture::CODES,
+        read::ledger::CODES,
+        read::shelf::CODES,
         read::record::CODES,
+        read::kept::CODES,
         read::bench_log::CODES,
         read::names::CODES,
         make::sheet::CODES,
@@ -160,6 +163,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         make::finish::CODES,
         read::materials::CODES,
         make::plan::CODES,
+        make::plan::keep::CODES,
         make::verify::CODES,
         write::CODES,
     ];

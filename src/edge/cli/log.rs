@@ -3,7 +3,8 @@
 //! A line is written in one go at the end of the file and seen on the disk before it is called logged: a machine that is
 //! switched off loses at most the line that was being written, and what stands cut short begins no other line.
 //!
-//! Imports: base, read::{job, bench_log}, make::{finish, verify}, edge::cli, edge::cli::{args, codes, words, stages}.
+//! Imports: base, read::{job, bench_log}, make::{finish, verify}, edge::{journal, cli}, edge::cli::{args, codes, words,
+//! stages}.
 
 use super::args::{Logged, OutputMode};
 use super::codes::{AMOUNT, CANNOT_WRITE, NO_STEP, NOT_BEGUN, USAGE};
@@ -11,6 +12,7 @@ use super::stages::LoadedJob;
 use super::{Exit, Outcome, stages, words};
 use crate::base::diag::{Code, Diagnostic, KeyPath, Severity};
 use crate::base::units::{Grams, Ml};
+use crate::edge::journal::{self, Addition};
 use crate::make::film::Effort;
 use crate::make::finish::coat::{StepPlan, poured};
 use crate::make::finish::learn;
@@ -19,8 +21,8 @@ use crate::read::bench_log::{Entry, Event, HEAD, entries, unit};
 use crate::read::job::finish::{Dose, FinishSpec, Product, StepKind, StepSpec, defaults, usual_step};
 use jiff::Timestamp;
 use serde::Serialize;
-use std::fs::{self, File, OpenOptions};
-use std::io::{self, Read, Seek, SeekFrom, Write};
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// The log beside a job.
@@ -464,28 +466,17 @@ fn appended_to(path: &Path, e: &Entry) -> Result<(), Refused> {
 
 /// Adds a line, one writer at a time, and sees it on the disk.
 fn appended(path: &Path, line: &str) -> io::Result<()> {
-    let mut file = OpenOptions::new().create(true).read(true).append(true).open(path)?;
-    file.lock()?;
-    let before = file.metadata()?.len();
-    let mut text = String::new();
-    if before == 0 {
-        text = format!("{HEAD}\n");
-    } else if !ends_a_line(&mut file)? {
-        // A line that was cut short takes no other with it.
+    let added = journal::add(path, |before| {
+        let mut text = String::new();
+        if before.is_empty() {
+            text = format!("{HEAD}\n");
+        } else if before.last() != Some(&b'\n') {
+            // A line that was cut short takes no other with it.
+            text.push('\n');
+        }
+        text += line;
         text.push('\n');
-    }
-    text += line;
-    text.push('\n');
-    let written = file.write_all(text.as_bytes()).and_then(|()| file.sync_all());
-    if written.is_err() {
-        let _ = file.set_len(before);
-    }
-    written
-}
-
-fn ends_a_line(file: &mut File) -> io::Result<bool> {
-    file.seek(SeekFrom::End(-1))?;
-    let mut last = [0];
-    file.read_exact(&mut last)?;
-    Ok(last == *b"\n")
+        Ok::<_, std::convert::Infallible>(Addition { keep: before.len(), text: text.into_bytes(), told: () })
+    });
+    added.map(|Ok(())| ())
 }

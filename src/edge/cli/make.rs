@@ -5,23 +5,27 @@
 
 use super::args::OutputMode;
 use super::codes::{CANNOT_READ, CANNOT_WRITE, IN_THE_WAY, LEFT_OVER, NOT_OURS, OVER_JOB, REPLACED};
+use super::keep;
 use super::stages::{self, LoadedJob};
 use super::ways;
-use super::{Exit, Outcome, words};
+use super::{Exit, Outcome, cut, shelf, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
 use crate::base::money::Money;
 use crate::edge::folder::Folder;
 use crate::edge::kit::{Begin, Now, Refused, Said, StagedKit};
 use crate::edge::packed::{Unpacked, pack};
+use crate::edge::shelf::{NotWritten, ShelfFolder, with_leftovers};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
 use crate::make::plan::ways::Way;
 use crate::make::verify::{Report, Verified};
+use crate::read::shelf::{Item, NOT_THERE, Thing, items_text};
 use crate::read::source::Source;
 use crate::write::{self, Kit, KitFile, Prepared};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
@@ -32,6 +36,10 @@ use std::time::Instant;
 pub struct Order {
     /// The kit's folder, if not `kit` beside the job.
     pub out: Option<PathBuf>,
+    /// The earlier kit to keep.
+    pub keep: Option<PathBuf>,
+    /// The shelf's folder.
+    pub shelf: Option<PathBuf>,
     /// Do everything but write.
     pub dry_run: bool,
     /// Over files that are not the kit's.
@@ -220,6 +228,25 @@ pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
         opened.exit = Exit::Usage;
         return finish(opened, None, None, &[], voice);
     }
+    if let Some(kit) = &order.keep {
+        match keep::read(kit, &mut opened.diagnostics) {
+            Ok(record) => opened.keep = Some(record),
+            Err(_) => return finish(opened, None, None, &[], voice),
+        }
+    }
+    if let Some(folder) = &order.shelf {
+        match (ShelfFolder::new(folder).read(), &mut opened.job) {
+            (Ok((_, there)), Some(job)) => with_leftovers(job, &there, &cut::order_of(&out)),
+            (Ok(_), None) => {}
+            (Err(e), _) => {
+                let (exit, all) = shelf::not_written(folder, e);
+                opened.diagnostics.extend(all);
+                opened.exit = exit;
+                return finish(opened, None, None, &[], voice);
+            }
+        }
+        opened.shelf = Some(folder.clone());
+    }
     // One thread is idle through much of the stages. What it was to prepare and did not, writing makes by
     // itself.
     let ahead =
@@ -303,13 +330,29 @@ fn written(
     opened.diagnostics.extend(kit.diagnostics.iter().cloned());
     if let Some(begun) = begun {
         let names: Vec<&str> = kit.files.iter().map(|f| f.path.as_str()).collect();
+        // Held just before the kit gets its name: whoever finds film held finds the kit, or is told.
+        let held = match order.shelf.as_ref().map(|folder| held(folder, plan, &kit, out)).transpose() {
+            Ok(held) => held,
+            Err((exit, all)) => {
+                opened.diagnostics.extend(all);
+                opened.exit = exit;
+                return None;
+            }
+        };
         match begun.finish(&names) {
             Ok(said) => opened.diagnostics.extend(remarks(&said)),
             Err(e) => {
+                if let (Some(folder), Some((Some(line), _))) = (&order.shelf, &held) {
+                    let undone = ShelfFolder::new(folder).add("undo", &[("line", line.to_string())]);
+                    opened
+                        .diagnostics
+                        .extend(undone.err().map(|e| shelf::not_written(folder, e).1).unwrap_or_default());
+                }
                 refused(opened, e);
                 return None;
             }
         }
+        opened.diagnostics.extend(held.into_iter().flat_map(|h| h.1));
     }
     let packed = match order.zip.then(|| pack(&kit, out, order.force)).transpose() {
         Ok(packed) => packed,
@@ -323,6 +366,60 @@ fn written(
         words::tell(&format!("{:>10}  {:.3} s", "write", start.elapsed().as_secs_f64()));
     }
     Some(listed(kit, out, packed.as_deref(), !order.dry_run))
+}
+
+/// The line that holds film, and what is to be said of it.
+type Booked = (Option<u64>, Vec<Diagnostic>);
+
+/// Holds what a kit takes of a shelf, in one line; says what is not there.
+fn held(folder: &Path, plan: &Verified, kit: &Kit, out: &Path) -> Result<Booked, (Exit, Vec<Diagnostic>)> {
+    let record = write::pieces::record(plan);
+    let mut asked: BTreeMap<Thing, u64> = BTreeMap::new();
+    for item in record.sheets.iter().filter(|s| !s.cut).filter_map(|s| cut::items(&record, s)) {
+        *asked.entry(item.thing).or_default() += item.amount;
+    }
+    let order = cut::order_of(out);
+    let film = cut::film_of(kit.files.iter().map(|f| (f.path.as_str(), f.bytes.as_slice())));
+    let mut lacking = Vec::new();
+    let held = ShelfFolder::new(folder).add_if("", |there| {
+        let own = there.held.get(&order);
+        let mut items = Vec::new();
+        for (thing, want) in &asked {
+            let had = own.and_then(|h| h.items.get(thing)).copied().unwrap_or(0);
+            let have = (there.free.get(thing).copied().unwrap_or(0) + had).min(*want);
+            let left = matches!(thing, Thing::Left { .. });
+            // Part of a roll is no use for a longer piece; a leftover that went meanwhile stops the kit.
+            let take = if have == *want || left || matches!(thing, Thing::Sheet { .. }) { have } else { 0 };
+            if left && have < *want {
+                let item = Item { thing: thing.clone(), amount: 1 };
+                return Err(format!(
+                    "{} was taken by another order meanwhile: make the kit again",
+                    item.words()
+                ));
+            }
+            items.extend((take > 0).then(|| Item { thing: thing.clone(), amount: take }));
+            lacking.extend((want > &take).then(|| Item { thing: thing.clone(), amount: want - take }));
+        }
+        let verb = if items.is_empty() { "free" } else { "hold" };
+        let path = std::path::absolute(out).unwrap_or_else(|_| out.to_owned()).display().to_string();
+        let fields =
+            [("order", order.clone()), ("kit", film.clone()), ("path", path), ("items", items_text(&items))];
+        let fields = fields.into_iter().filter(|f| !f.1.is_empty() && (verb == "hold" || f.0 == "order"));
+        let fields: Vec<(String, String)> = fields.map(|(k, v)| (k.to_owned(), v)).collect();
+        // Nothing on the shelf and nothing held before: there is nothing to write.
+        if items.is_empty() && own.is_none() { Err(String::new()) } else { Ok((verb.to_owned(), fields)) }
+    });
+    let line = match held {
+        Ok((line, _)) => Some(line.number),
+        Err(NotWritten::Refused(all)) if all.iter().all(|d| d.message.is_empty()) => None,
+        Err(e) => return Err(shelf::not_written(folder, e)),
+    };
+    let told = |item: Item| {
+        let message = format!("not on the shelf: {}", item.words());
+        Diagnostic::note(&NOT_THERE, KeyPath::root(), message)
+            .help("buy it, and `frusta shelf FOLDER bring` it")
+    };
+    Ok((line, lacking.into_iter().map(told).collect()))
 }
 
 fn listed(kit: Kit, out: &Path, packed: Option<&Path>, written: bool) -> Written {

@@ -11,6 +11,9 @@ pub mod stages;
 pub mod start;
 pub mod measure;
 mod ways;
+pub mod shelf;
+pub mod keep;
+pub mod cut;
 pub mod make;
 pub mod sheet;
 pub mod recut;
@@ -81,6 +84,10 @@ fn dispatch(typed: Typed) -> Exit {
         Command::Recut { kit, numbers, out, fresh, force } => {
             recut::run(&recut::Order { kit, numbers, out, fresh, force }, voice)
         }
+        Command::Cut { kit, sheets, applied, peeled, shelf } => {
+            cut::run(&cut::Order { kit, sheets, applied, peeled, shelf }, voice)
+        }
+        Command::Shelf { folder, what } => shelf::run(&folder, what, voice),
         Command::Approve { kit, code, by, record } => {
             approve::run(&approve::Order { kit, code, by, record }, voice)
         }
@@ -89,11 +96,10 @@ fn dispatch(typed: Typed) -> Exit {
             log::run(&log::Order { job, file, asked, note: note.unwrap_or_default() }, voice)
         }
         Command::Check { job, work } => make::check(&job, work.effort.into(), voice),
-        Command::Make { job, out, dry_run, force, zip, ways, work } => make::run(
-            &job,
-            &make::Order { out, dry_run, force, zip, ways, effort: work.effort.into() },
-            voice,
-        ),
+        Command::Make { job, out, keep, shelf, dry_run, force, zip, ways, work } => {
+            let effort = work.effort.into();
+            make::run(&job, &make::Order { out, keep, shelf, dry_run, force, zip, ways, effort }, voice)
+        }
         Command::Template { rim, base, wall, height, girths, diameters, inches, lap, papers, out, force } => {
             let readings = match (girths, diameters) {
                 (true, _) => Some(template::Readings::Girths),

@@ -8,10 +8,12 @@ use super::{Exit, OutputMode};
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::units::LengthUnit;
 use crate::edge::folder::Folder;
+use crate::edge::shelf::WithShelf;
 use crate::make::film::Effort;
 use crate::make::plan::{self, Stage};
 use crate::make::verify::{Verified, verify};
 use crate::read::job::{CupSpec, Job, LARGEST_TEXT, is_blank, read_job_in};
+use crate::read::kept::KeptKit;
 use crate::read::materials::Materials;
 use crate::read::source::{InMemory, Source};
 use std::fs::{self, File};
@@ -34,6 +36,10 @@ pub struct LoadedJob {
     pub diagnostics: Diagnostics,
     /// Its folder.
     pub folder: PathBuf,
+    /// The earlier kit that it is made from.
+    pub keep: Option<KeptKit>,
+    /// The shelf whose leftovers are used.
+    pub shelf: Option<PathBuf>,
     /// What the faults so far come to.
     pub exit: Exit,
 }
@@ -51,6 +57,8 @@ pub fn open(named: &Path) -> LoadedJob {
         text: Text::of(&path),
         diagnostics: Diagnostics::new(),
         folder,
+        keep: None,
+        shelf: None,
         exit: Exit::JobAtFault,
     };
     match bytes(&path) {
@@ -204,8 +212,13 @@ pub fn run(opened: &mut LoadedJob, effort: Effort, voice: OutputMode) -> Option<
     let names: Vec<String> = job.films.iter().map(|f| f.name.clone()).collect();
     let mut teller = ProgressReporter::new(voice, names);
     teller.begin("art");
-    let materials = Materials::read(job, &folder);
-    let plan = plan::run(job, &materials, effort, &mut opened.diagnostics, &mut |stage| teller.hear(stage));
+    let shelf = opened.shelf.as_ref().and_then(|s| Folder::open(s).ok());
+    let materials = Materials::read(job, &WithShelf { job: &folder, shelf });
+    let (told, hear) = (&mut opened.diagnostics, &mut |stage| teller.hear(stage));
+    let plan = match &opened.keep {
+        Some(record) => plan::keep::run(job, &materials, effort, record, told, hear),
+        None => plan::run(job, &materials, effort, told, hear),
+    };
     teller.begin("verify");
     ON_CTRL_C.store(LEAVE, Ordering::SeqCst);
     let plan = plan.ok();

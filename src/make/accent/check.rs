@@ -59,7 +59,7 @@ const GAP_TOO_WIDE: Code = Code {
     explain: "Spots keep the gap from both bands. If twice the gap and the smallest spot are higher than \
         the wall between the bands, none can stand anywhere. Make the gap smaller.",
 };
-const NO_ROOM: Code = Code {
+pub(super) const NO_ROOM: Code = Code {
     id: "accent/no-room",
     title: "no spot fits anywhere",
     explain: "The largest round space left between motifs, bands and handle is smaller than the smallest \

@@ -28,6 +28,8 @@ mod work;
 mod path;
 pub mod follow;
 mod pieces;
+mod repaired;
+pub mod refill;
 
 #[cfg(test)]
 mod tests;
@@ -35,8 +37,9 @@ mod tests;
 pub use check::CODES;
 pub use follow::MovingFill;
 pub use measure::{Measures, measure};
-pub use pieces::{Following, fills, following, pieces, pieces_of};
+pub use pieces::{Following, beside_edges, fills, following, pieces, pieces_of};
 pub use prove::Saturation;
+pub use refill::{Holes, Stays, refills};
 pub use task::FillTask;
 pub use work::fill;
 

@@ -101,13 +101,13 @@ pub fn following(job: &Job, materials: &Materials, rooms: &[FreeArea]) -> Option
 
 /// A zone as a fill takes it: spots keep their gap from its bounds, and edges have what is kept from them in
 /// those bounds already.
-fn beside_edges(zone: &Zone, gap: Mm) -> Zone {
+pub fn beside_edges(zone: &Zone, gap: Mm) -> Zone {
     let [below, above] = zone.edges.map(|edge| if edge { gap } else { Mm::ZERO });
     Zone { low: zone.low - below, high: zone.high + above, ..zone.clone() }
 }
 
 /// Zones in which a spot can stand; if there is none, the highest, to say so.
-fn worth_filling(rooms: &[FreeArea], spec: &AccentSpec) -> Vec<usize> {
+pub(super) fn worth_filling(rooms: &[FreeArea], spec: &AccentSpec) -> Vec<usize> {
     let height = |r: &FreeArea| {
         let z = beside_edges(&r.zone, spec.gap);
         (z.high - z.low).0

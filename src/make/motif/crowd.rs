@@ -91,9 +91,20 @@ impl Crowd {
     }
     /// Puts a copy of a motif up.
     pub fn add(&mut self, copy: (usize, usize), outline: &Region<Art>, clearance: Mm, pose: WallPose) {
+        self.bodies.push(self.body(copy, outline, clearance, pose));
+    }
+    fn body(&self, copy: (usize, usize), outline: &Region<Art>, clearance: Mm, pose: WallPose) -> Body {
         let fine = Clearance::new(outline.flat(FLATTEN));
         let copies = seam_copies(&self.development, fine.moved(&self.development.pose(pose)));
-        self.bodies.push(Body { copy, clearance, fine, azimuth: pose.azimuth, copies });
+        Body { copy, clearance, fine, azimuth: pose.azimuth, copies }
+    }
+    /// Takes a copy down.
+    pub fn remove(&mut self, copy: (usize, usize)) {
+        self.bodies.retain(|b| b.copy != copy);
+    }
+    /// Is an outline at a pose clear of everything that does not move, of the bounds too?
+    pub fn clear_of_fixed(&self, outline: &Region<Art>, clearance: Mm, pose: WallPose) -> bool {
+        self.lacking(&self.body((0, 0), outline, clearance, pose), pose, &[]).is_empty()
     }
     /// Moves a copy that stands; false if there is none.
     pub fn put(&mut self, copy: (usize, usize), pose: WallPose) -> bool {
@@ -106,6 +117,11 @@ impl Crowd {
     /// All that a copy would be too near to at a pose, the worst first; none for a copy that does not stand.
     pub fn too_near(&self, copy: (usize, usize), pose: WallPose) -> Vec<TooNear> {
         let Some(body) = self.bodies.iter().find(|b| b.copy == copy) else { return Vec::new() };
+        self.lacking(body, pose, &self.bodies)
+    }
+    /// What a body lacks at a pose to what does not move and to others, itself perhaps among them.
+    fn lacking(&self, body: &Body, pose: WallPose, others: &[Body]) -> Vec<TooNear> {
+        let copy = body.copy;
         let at = self.development.pose(pose);
         let me = body.fine.moved(&at);
         let mut found: Vec<TooNear> = Vec::new();
@@ -138,7 +154,7 @@ impl Crowd {
                 }
             }
         };
-        for b in &self.bodies {
+        for b in others {
             if b.copy == copy {
                 let copies = seam_copies(&self.development, me.clone());
                 measure(Against::Itself, b.clearance, &copies, pose.azimuth);

@@ -14,7 +14,8 @@ pub(super) fn part(motif: &Motif, copies: &[usize]) -> Motif {
         Placing::Pinned(poses) => Placing::Pinned(copies.iter().map(|c| poses[*c]).collect()),
         Placing::Spread { turning, .. } => Placing::Spread { copies: copies.len(), turning: *turning },
     };
-    Motif { placing, copies: copies.to_vec(), ..motif.clone() }
+    let copies = copies.iter().map(|c| motif.copies[*c]).collect();
+    Motif { placing, copies, ..motif.clone() }
 }
 
 /// For each motif the copies that each zone gets. Copies go one by one, the largest motifs' first and the

@@ -1,6 +1,6 @@
 //! [`Plan`]: everything that the stages made, not yet verified.
 //!
-//! Imports: base, read::{job, names}, make::{cup, piece, sheet, weed, decal, panel, film, finish}.
+//! Imports: base, read::{job, names, kept}, make::{cup, piece, sheet, weed, decal, panel, film, finish}.
 
 mod finishing;
 pub mod lie;
@@ -9,6 +9,7 @@ mod printed;
 pub mod seam;
 mod orders;
 pub mod run;
+pub mod keep;
 pub mod ways;
 pub mod live;
 #[cfg(test)]
@@ -40,7 +41,9 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
 use crate::read::job::{Job, OnSheet};
+use crate::read::kept::Changed;
 use crate::read::names::NameRow;
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// What one run of the stages made.
@@ -53,7 +56,8 @@ pub struct Plan {
     pub cup: Cup,
     /// Decals, in the order of the job.
     pub decals: Vec<Decal>,
-    /// All pieces in order of their numbers: `pieces[i].number == i + 1`.
+    /// All pieces in order of their numbers: `pieces[i].number == i + 1`, unless it was made from an earlier kit,
+    /// whose numbers stay: then some are missing, and new ones go on behind the last that was ever used.
     pub pieces: Vec<Piece>,
     /// All sheets, film by film.
     pub sheets: Vec<SheetLayout>,
@@ -71,6 +75,25 @@ pub struct Plan {
     pub diagnostics: Vec<Diagnostic>,
     /// Work done by each stage, in the order they ran: name and what was counted.
     pub stages: Vec<StageReport>,
+    /// What was taken over from an earlier kit.
+    pub kept: Kept,
+}
+
+/// What a plan took over from an earlier kit.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Kept {
+    /// The next number that no piece ever had; 0 where nothing was taken over.
+    pub next: u32,
+    /// The next number that no sheet of a film ever had.
+    pub next_sheet: Vec<usize>,
+    /// Pieces that lie on a sheet and are not wanted any more.
+    pub gone: Vec<Piece>,
+    /// What changed since the kit before.
+    pub changed: Changed,
+    /// Sheets that were cut: film and number.
+    pub cut: BTreeSet<(usize, usize)>,
+    /// Pieces that are on the cup.
+    pub applied: BTreeSet<u32>,
 }
 
 /// The cups of a list of names: the wall is the same on all, what the list says is each cup's own.
@@ -102,14 +125,24 @@ impl Plan {
     pub fn on_wall(&self) -> impl Iterator<Item = &Piece> {
         self.pieces.iter().filter(|p| p.kind != Kind::Base)
     }
-    /// The piece of a number.
+    /// The place in the list of the piece of a number; none if there is no such piece on the cup.
+    pub fn place_of(&self, number: u32) -> Option<usize> {
+        let at = (number as usize).checked_sub(1)?;
+        if self.pieces.get(at).is_some_and(|p| p.number == number) {
+            return Some(at);
+        }
+        self.pieces.iter().position(|p| p.number == number)
+    }
+    /// The piece of a number, one that lies on a sheet and is not wanted any more among them.
     pub fn piece(&self, number: u32) -> &Piece {
-        &self.pieces[number as usize - 1]
+        let gone = || self.kept.gone.iter().find(|p| p.number == number);
+        let piece = self.place_of(number).map(|i| &self.pieces[i]).or_else(gone);
+        piece.expect("numbers are those of pieces")
     }
     /// The motif of a printed sheet that a piece is.
     pub fn printed(&self, number: u32) -> Option<OnSheet> {
         // Number 0 is a handle's window in a picture.
-        match self.pieces.get((number as usize).checked_sub(1)?)?.kind {
+        match self.pieces[self.place_of(number)?].kind {
             Kind::Motif { motif, .. } => self.job.motifs.get(motif)?.art.printed(),
             _ => None,
         }
@@ -141,10 +174,13 @@ impl Plan {
             finish: self.finish.clone(),
             diagnostics: Vec::new(),
             stages: Vec::new(),
+            kept: self.kept.clone(),
         };
         let Some(own) = named.own.get(cup as usize - 1) else { return plan };
         for p in own {
-            plan.pieces[p.number as usize - 1] = p.clone();
+            if let Some(at) = plan.place_of(p.number) {
+                plan.pieces[at] = p.clone();
+            }
         }
         for (i, d) in &named.decals[named.cups[cup as usize - 1]] {
             plan.decals[*i] = d.clone();

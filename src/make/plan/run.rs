@@ -3,7 +3,7 @@
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, free_area, weed, decal, motif, accent,
 //! panel, film, finish, look, plan}, make::plan::{finishing, lie, passes, printed, seam, orders}.
 
-use super::{Plan, StageReport, finishing, lie, orders, passes, printed, seam};
+use super::{Kept, Plan, StageReport, finishing, lie, orders, passes, printed, seam};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::base::frame::Art;
 use crate::base::units::Mm;
@@ -79,10 +79,7 @@ pub fn run(
     );
     let placed = placed?;
     let of_motifs = motif::pieces(job, &cup, &motifs, &placed, pieces.len() as u32 + 1);
-    for p in &of_motifs {
-        let pass = p.pass(job);
-        rooms[p.zone].obstacles.push(Obstacle { region: p.on_plane(), clearance: p.clearance, pass });
-    }
+    stand(job, &of_motifs, &mut rooms);
     pieces.extend(of_motifs);
     seam::lay(&mut cup, &pieces, diagnostics);
     emit("accents");
@@ -92,9 +89,8 @@ pub fn run(
     let job = lie::settled(asked, &cup, (&mut pieces, &mut decals), diagnostics);
     orders::make_rows(job, materials, &cup, &decals, named.as_mut(), diagnostics)?;
     let own = named.as_ref().map_or(&[][..], |n| n.own.as_slice());
-    if let Some(base) = &mut base {
-        pieces.extend(base.pieces(&cup, pieces.len() as u32 + 1));
-    }
+    let first = pieces.len() as u32 + 1;
+    pieces.extend(base.iter_mut().flat_map(|base| base.pieces(&cup, first)));
     let panels = panel::lay(job, &cup, &mut pieces, diagnostics);
     diagnostics.check()?;
     emit("weed");
@@ -115,14 +111,25 @@ pub fn run(
     stages.push(finishing::report(&finish));
     let diagnostics = diagnostics.iter().cloned().collect();
     let (job, stock, weak, panels) = (job.clone(), stock.clone(), narrow, alike.panels);
-    Ok(Plan { job, cup, decals, pieces, sheets, panels, stock, named, weak, finish, diagnostics, stages })
+    let kept = Kept::default();
+    #[rustfmt::skip]
+    let plan = Plan { job, cup, decals, pieces, sheets, panels, stock, named, weak, finish, diagnostics, stages, kept };
+    Ok(plan)
 }
 
-type Shapes = (Result<Vec<Motif>, ErrorGuaranteed>, Result<Vec<Decal>, ErrorGuaranteed>);
+/// Motifs that are laid are obstacles for what comes after them.
+fn stand(job: &Job, motifs: &[Piece], rooms: &mut [FreeArea]) {
+    for p in motifs {
+        let pass = p.pass(job);
+        rooms[p.zone].obstacles.push(Obstacle { region: p.on_plane(), clearance: p.clearance, pass });
+    }
+}
+
+pub(super) type Shapes = (Result<Vec<Motif>, ErrorGuaranteed>, Result<Vec<Decal>, ErrorGuaranteed>);
 
 /// Outlines of motifs and decals. They do not depend on each other: threads change the time, not what is found
 /// nor its order.
-fn shapes(
+pub(super) fn shapes(
     job: &Job,
     materials: &Materials,
     stock: &[Arc<Stocked>],
@@ -151,16 +158,16 @@ pub(super) fn rooms(cup: &Cup, decals: &[Decal]) -> Vec<FreeArea> {
 }
 
 /// What the stages made, for their reports.
-struct Made<'a> {
-    decals: &'a [Decal],
-    placed: &'a PlacementResult,
-    fills: &'a [Fill],
-    pieces: &'a [Piece],
-    sheets: &'a [SheetLayout],
+pub(super) struct Made<'a> {
+    pub(super) decals: &'a [Decal],
+    pub(super) placed: &'a PlacementResult,
+    pub(super) fills: &'a [Fill],
+    pub(super) pieces: &'a [Piece],
+    pub(super) sheets: &'a [SheetLayout],
 }
 
 impl Made<'_> {
-    fn reports(&self, job: &Job, materials: &Materials, narrow: usize) -> Vec<StageReport> {
+    pub(super) fn reports(&self, job: &Job, materials: &Materials, narrow: usize) -> Vec<StageReport> {
         let nodes: usize = self.pieces.iter().map(|p| p.outline.nodes()).sum();
         let pinned = job.motifs.iter().map(|m| match &m.placing {
             Placing::Pinned(p) => p.len(),

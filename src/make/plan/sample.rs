@@ -124,6 +124,7 @@ pub(crate) fn plan(at: &[(f64, f64)]) -> Plan {
         finish,
         diagnostics,
         stages,
+        kept: Default::default(),
     }
 }
 

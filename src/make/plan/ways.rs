@@ -93,7 +93,11 @@ fn one(plan: &Plan, materials: &Materials, effort: Effort, lay: Lay, size: Optio
     let mut sheets = film.laid(effort, &mut told, &mut |_| ControlFlow::Continue(())).unwrap_or_default();
     sheets.extend(printed::layouts(job, &plan.stock, &pieces));
     let finish = film.finished(&plan.cup, &sheets, plan.finish.base.clone(), &mut Diagnostics::new());
-    let hop = sheets.iter().map(|s| Hops::of(&hops::places(s, &|p| &pieces[p.number as usize - 1])));
+    let hop = sheets.iter().map(|s| {
+        Hops::of(&hops::places(s, &|p| {
+            plan.place_of(p.number).map_or_else(|| plan.piece(p.number), |i| &pieces[i])
+        }))
+    });
     let bills = bills(&sheets, &job.films);
     let (layings, seconds) = laid(job, &pieces, &alike.panels);
     Way {

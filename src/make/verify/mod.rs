@@ -27,7 +27,7 @@ use crate::make::finish::Finish;
 use crate::make::panel::Panels;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::ways::{Way, ways};
-use crate::make::plan::{Named, Plan, StageReport};
+use crate::make::plan::{Kept, Named, Plan, StageReport};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
 use crate::read::job::{Effort, FilmSpec, Job, OnSheet};
@@ -117,7 +117,7 @@ impl Verified {
     pub fn decals(&self) -> &[Decal] {
         &self.plan.decals
     }
-    /// All pieces in order of their numbers: `pieces()[i].number == i + 1`.
+    /// All pieces in order of their numbers, which have gaps if it was made from an earlier kit.
     pub fn pieces(&self) -> &[Piece] {
         &self.plan.pieces
     }
@@ -200,6 +200,14 @@ impl Verified {
     pub fn piece(&self, number: u32) -> &Piece {
         self.plan.piece(number)
     }
+    /// The place of a piece among [`Verified::pieces`]; none if it is not on the cup.
+    pub fn place_of(&self, number: u32) -> Option<usize> {
+        self.plan.place_of(number)
+    }
+    /// What was taken over from an earlier kit.
+    pub fn kept(&self) -> &Kept {
+        &self.plan.kept
+    }
 }
 
 impl Verified {
@@ -233,6 +241,10 @@ pub trait CutPlan: Sync {
     fn panel_name(&self, first: u32) -> String {
         format!("panel of {first}")
     }
+    /// Is the piece of a number not wanted any more, and left on its sheet?
+    fn is_gone(&self, _number: u32) -> bool {
+        false
+    }
 }
 
 impl CutPlan for Verified {
@@ -247,6 +259,9 @@ impl CutPlan for Verified {
     }
     fn sheet_name(&self, sheet: &SheetLayout) -> String {
         format!("{}-{}", self.plan.job.films[sheet.film.0].name, sheet.index)
+    }
+    fn is_gone(&self, number: u32) -> bool {
+        self.plan.kept.gone.iter().any(|p| p.number == number)
     }
     fn panel_name(&self, first: u32) -> String {
         self.plan.panels.of(first).map_or(String::new(), |p| format!("panel {}", p.number))
@@ -319,10 +334,17 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
     if broken.is_empty() { Ok(Verified { plan, report }) } else { Err(broken) }
 }
 
-/// Numbers run from 1 without a gap, and every film is in the job.
+/// Numbers run from 1 without a gap, or are those of an earlier kit and each there once; every film is in the job.
 fn numbers(plan: &Plan, broken: &mut Vec<Diagnostic>) {
+    let mut seen = std::collections::BTreeSet::new();
+    let last = plan.kept.next;
+    for piece in plan.pieces.iter().chain(&plan.kept.gone).filter(|_| last > 0) {
+        if piece.number == 0 || piece.number >= last || !seen.insert(piece.number) {
+            broken.push(breach(format!("number {} is given twice", piece.number), piece.number, last));
+        }
+    }
     for (i, piece) in plan.pieces.iter().enumerate() {
-        if piece.number as usize != i + 1 {
+        if last == 0 && piece.number as usize != i + 1 {
             broken.push(breach(
                 format!("piece {} stands at place {}", piece.number, i + 1),
                 piece.number,

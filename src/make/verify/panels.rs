@@ -25,7 +25,7 @@ pub(super) fn check(plan: &Plan, broken: &mut Vec<Diagnostic>) {
     let mut layings: BTreeMap<u32, usize> = BTreeMap::new();
     plan.panels.list.iter().flat_map(|p| &p.members).for_each(|m| *layings.entry(m.number).or_default() += 1);
     for (number, times) in layings {
-        let piece = plan.pieces.get(number as usize - 1);
+        let piece = plan.place_of(number).map(|i| &plan.pieces[i]);
         if times != 1 || piece.is_none_or(|p| matches!(p.kind, Kind::Layer { .. } | Kind::Base)) {
             broken.push(breach(
                 format!("piece {number} is in {times} panels"),

@@ -62,7 +62,9 @@ pub(super) fn check(plan: &Plan, report: &mut Report, broken: &mut Vec<Diagnosti
             broken.push(breach(format!("piece {}{of} is cut {times} times", piece.number), times, 1));
         }
     }
-    for (cup, number) in seen.into_keys() {
+    // What is not wanted any more stays on the sheet that it was laid out on.
+    let gone = |number: u32| plan.kept.gone.iter().any(|p| p.number == number);
+    for (cup, number) in seen.into_keys().filter(|k| !gone(k.1)) {
         broken.push(breach(format!("piece {number} is cut for cup {cup}"), "one more", "none"));
     }
 }

@@ -1,10 +1,12 @@
 //! What is left over of the sheets, as files that the next job can name: one outline each, at its own size.
 //!
-//! Imports: base, outline, make::{film, verify}, write::ink, write::cut::sheet.
+//! Imports: base, outline, make::{film, plan, verify}, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Page, Point, Rigid, Sheet};
 use crate::make::film::SheetLayout;
 use crate::make::film::offcut::leftovers;
+use crate::make::film::stock::Source;
+use crate::make::plan::keep::own_leftover;
 use crate::make::verify::{CutPlan, Verified};
 use crate::outline::Region;
 use crate::write::cut::sheet;
@@ -29,7 +31,14 @@ pub struct OffcutFile<'a> {
 /// All leftovers worth keeping, sheet by sheet, the largest of a sheet first.
 pub fn all(plan: &Verified) -> Vec<OffcutFile<'_>> {
     // What is left of a printed sheet are motifs.
-    of_sheets(plan, plan.sheets(), &|sheet| plan.job().sheet_of(sheet.film).is_none())
+    let mut all = of_sheets(plan, plan.sheets(), &|sheet| plan.job().sheet_of(sheet.film).is_none());
+    // A later sheet of a kit that kept its sheets may be cut from it.
+    let used = |o: &OffcutFile<'_>| {
+        let own = Source::Offcut(own_leftover(&o.file));
+        plan.sheets().iter().any(|s| s.stock.source == own)
+    };
+    all.retain(|o| !used(o));
+    all
 }
 
 /// The leftovers of those sheets that are plain film.

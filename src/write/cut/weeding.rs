@@ -1,13 +1,14 @@
 //! A picture of each sheet for weeding: every piece with its number, cut order, weeding aids, and what the
 //! sheet takes.
 //!
-//! Imports: base, outline, read::job, make::{film, verify}, write::ink, write::cut::sheet.
+//! Imports: base, outline, read::job, make::{film, plan, verify}, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Page, Point, Rigid, Sheet};
 use crate::base::tolerance::NEST_FLATTEN;
 use crate::make::film::bill::{Tally, tally};
 use crate::make::film::hops::{self, Hops};
 use crate::make::film::{Placed, SheetLayout};
+use crate::make::plan::keep::runs;
 use crate::make::verify::CutPlan;
 use crate::outline::{BezPath, Bounds, Flat, Region};
 use crate::read::job::Lay;
@@ -17,6 +18,7 @@ use crate::write::ink::label::roomiest;
 use crate::write::ink::letters::Anchor;
 use crate::write::ink::numbers::{Caps, Item, Placed as Shown, fits, placed};
 use crate::write::ink::place::Field;
+use std::collections::BTreeSet;
 
 /// Paper round the sheet, and the lines of text over it.
 const EDGE: f64 = 6.0;
@@ -55,9 +57,13 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout) -> Drawing {
     for (p, id) in sheet.placed.iter().zip(sheet::group_ids(sheet)) {
         let outline = moved(&p.cuts);
         let path: BezPath = outline.contours().iter().flat_map(BezPath::iter).collect();
-        pieces.mark(path, Some(TINT), Some(Stroke::solid(INK, 0.15))).id = Some(outline_id(&id));
+        let (fill, line) = match plan.is_gone(p.number) {
+            true => (None, Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed }),
+            false => (Some(TINT), Stroke::solid(INK, 0.15)),
+        };
+        pieces.mark(path, fill, Some(line)).id = Some(outline_id(&id));
     }
-    for n in numbers(sheet) {
+    for n in numbers(plan, sheet) {
         n.draw(&mut pieces, false);
     }
     let mut aids = Group::new("aids", "Weeding lines and frame");
@@ -78,6 +84,11 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout) -> Drawing {
             Hops::of(order).mean(),
             first(plan, sheet)
         ));
+    }
+    let gone: BTreeSet<u32> = sheet.placed.iter().map(|p| p.number).filter(|n| plan.is_gone(*n)).collect();
+    if !gone.is_empty() {
+        let gone: Vec<u32> = gone.into_iter().collect();
+        lines.push(format!("dashed, not wanted any more: leave on the sheet {}", runs(&gone)));
     }
     let head_high = HEAD + 5.0 * lines.len().saturating_sub(3) as f64;
     let mut head = Group::new("head", "What the sheet takes");
@@ -182,14 +193,14 @@ const CAPS: Caps = Caps { most: 3.6, wanted: 1.8, least: 1.2, dots: false };
 /// From a number to a weeding line.
 const OFF_AIDS: f64 = 0.3;
 
-/// Where the numbers of the pieces stand; spares end in s.
-fn numbers(layout: &SheetLayout) -> Vec<Shown> {
+/// Where the numbers of the pieces that are wanted stand; spares end in s.
+fn numbers(plan: &dyn CutPlan, layout: &SheetLayout) -> Vec<Shown> {
     let item = |p: &Placed| {
         let flat = p.cuts.moved(&place()).flat(NEST_FLATTEN);
         let words = if p.spare { format!("{}s", sheet::shown(p)) } else { sheet::shown(p) };
         Item { words, seen: flat.clone(), outline: flat, ink: INK }
     };
-    let items: Vec<Item> = layout.placed.iter().map(item).collect();
+    let items: Vec<Item> = layout.placed.iter().filter(|p| !plan.is_gone(p.number)).map(item).collect();
     let mut field = Field::new(0.0);
     for [a, b] in &layout.aids.lines {
         field.keep_off(&segment((a[0] + EDGE, a[1] + EDGE), (b[0] + EDGE, b[1] + EDGE)), OFF_AIDS);

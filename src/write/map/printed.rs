@@ -230,7 +230,7 @@ fn list(plan: &Verified, sheet: usize, placed: &[crate::make::film::Placed]) -> 
     for (i, p) in placed.iter().enumerate() {
         let Some(on) = plan.printed(p.number) else { continue };
         let b = plan.stock()[sheet].sheet.motifs[on.number as usize - 1].bounds();
-        let row = &rows[p.number as usize - 1];
+        let Some(row) = plan.place_of(p.number).map(|i| &rows[i]) else { continue };
         let side = if row.round.0 < 0.0 { "left" } else { "right" };
         let place = format!(
             "{}, {:.0} up, {:.0} {side} of the front line",

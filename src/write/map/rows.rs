@@ -99,7 +99,7 @@ pub fn rows(plan: &Verified) -> Vec<Row> {
     let mut last: Vec<Option<(usize, usize)>> = vec![None; plan.pieces().len()];
     for s in plan.sheets() {
         for p in s.placed.iter().filter(|p| !p.spare) {
-            let i = p.number as usize - 1;
+            let Some(i) = plan.place_of(p.number) else { continue };
             if last[i].replace((s.film.0, s.index)) == Some((s.film.0, s.index)) {
                 continue;
             }

@@ -1,7 +1,7 @@
 //! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG
 //! and as pages to print.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::{ink, template, map}, write::map::rows.
+//! Imports: base, outline, read::job, make::{cup, piece, plan, verify}, write::{ink, template, map}, write::map::rows.
 
 use super::COARSE;
 use super::rows::{self, Row};
@@ -9,6 +9,7 @@ use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::WallZone;
 use crate::make::piece::{Kind, Piece};
+use crate::make::plan::keep::runs;
 use crate::make::verify::Verified;
 use crate::outline::{Bounds, Flat, Region};
 use crate::write::ink::decimal::{table_degrees, table_inch_in, table_mm};
@@ -119,6 +120,23 @@ fn heading(plan: &Verified, width: f64, height: f64) -> Group {
     let title = letters::broken(Face::Bold, 5.2, &title, width - 2.0 * EDGE);
     g.text(&Text::new(title.first().map_or("", String::as_str), 5.2).bold(), (EDGE, height - EDGE - 4.0));
     let low = legend(&mut g, plan, (EDGE, height - EDGE - 12.0), width - EDGE);
+    let changed = &plan.kept().changed;
+    let parts =
+        [("new", &changed.new), ("moved", &changed.moved), ("gone, left on the sheet", &changed.gone)];
+    let parts = parts.into_iter().filter(|(_, list)| !list.is_empty());
+    let words = parts.map(|(what, list)| format!("{what}: {}", runs(list))).collect::<Vec<_>>().join("; ");
+    if !words.is_empty() {
+        let mut words = format!("since the last kit: {words}");
+        // The wall begins in the middle of this line.
+        if letters::width(Face::Regular, 2.6, &words) > width / 2.0 - 2.0 * EDGE {
+            let [new, moved, gone] = [&changed.new, &changed.moved, &changed.gone].map(Vec::len);
+            words = format!(
+                "since the last kit: {new} new, {moved} moved, {gone} gone: numbers in the job sheet"
+            );
+        }
+        let below = if plan.passes().len() > 1 { 9.5 } else { 5.0 };
+        g.text(&Text::new(&words, 2.6), (EDGE, low - below));
+    }
     let passes = plan.passes();
     if passes.len() > 1 {
         let one = |(name, [a, b]): &(String, [u32; 2])| format!("{name}: {a} to {b}");

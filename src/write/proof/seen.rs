@@ -18,6 +18,11 @@ pub fn fingerprint(text: &str) -> [u8; 32] {
     Sha256::digest(text.as_bytes()).into()
 }
 
+/// SHA-256 of bytes in hexadecimal digits.
+pub fn sum(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes).into())
+}
+
 /// In hexadecimal digits.
 pub fn hex(fingerprint: &[u8; 32]) -> String {
     fingerprint.iter().map(|b| format!("{b:02x}")).collect()

@@ -214,7 +214,7 @@ fn together(decal: &Decal, place: &Rigid<Art, Page>, at: (f64, f64)) -> Group {
 /// Where a decal goes, in words.
 fn there(plan: &Verified, decal: &Decal, rows: &[Row]) -> String {
     let first = decal.first_piece;
-    let row = rows.get(first);
+    let row = rows.iter().find(|r| r.number as usize == first + 1);
     let (up, round) = row.map_or((decal.wall.slant, Mm::ZERO), |r| (r.up, r.round));
     let side = match round.0 {
         r if r < -0.05 => format!("{} mm to the left of the front line", table_mm(round.abs())),

@@ -78,6 +78,7 @@ pub const STAGES: &[Stage] = &[
             "cards/care-and-label-<paper>.pdf",
             "leftovers/<film>-<n><letter>.svg",
             "leftovers/<sheet>.toml",
+            "pieces.json",
             "manifest.json",
         ],
     },
