@@ -8,7 +8,7 @@ use frusta::make::accent::FillTask;
 use frusta::make::cup::{Development, Frustum, WallPoint, Zone};
 use frusta::make::free_area::{FreeArea, Obstacle};
 use frusta::outline::{Clearance, FillRule, Region};
-use frusta::read::job::{AccentSpec, Adapt, Family, FilmId, Pass, ShareBy, SpotShape, SpotTurn};
+use frusta::read::job::{AccentSpec, Adapt, Family, FilmId, Edge, Pass, ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// What a scene is made of.
@@ -139,6 +139,7 @@ pub fn wishes(families: &[&str], adapt: Adapt) -> AccentSpec {
         turn: SpotTurn::Free,
         polish: false,
         share_by: ShareBy::Count,
+        edge: Edge::Straight,
         pass: Pass::default(),
     }
 }

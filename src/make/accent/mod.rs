@@ -23,6 +23,8 @@ mod prove;
 mod patch;
 mod films;
 mod measure;
+mod kerb;
+mod ragged;
 mod check;
 mod work;
 mod path;
@@ -34,6 +36,8 @@ mod tests;
 
 pub use check::CODES;
 pub use follow::MovingFill;
+pub use kerb::{Kerb, kerb};
+pub use ragged::{RaggedLimit, for_fill};
 pub use measure::{Measures, measure};
 pub use pieces::{Following, fills, following, pieces, pieces_of};
 pub use prove::Saturation;

@@ -13,7 +13,7 @@ use crate::make::free_area::{FreeArea, Obstacle};
 use crate::outline::plane::{nearest_on_segment, ring_contains};
 use crate::outline::{Clearance, Op};
 use crate::read::job::{AccentSpec, Adapt};
-use crate::read::job::{Pass, ShareBy, SpotShape, SpotTurn};
+use crate::read::job::{Edge, Pass, ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// A cup with a few discs on it, one of them over the seam.
@@ -62,6 +62,7 @@ fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
         turn: SpotTurn::Free,
         polish: false,
         share_by: ShareBy::Count,
+        edge: Edge::Straight,
         pass: Pass::default(),
     }
 }

@@ -203,7 +203,7 @@ pub(super) fn bare_field(
     let deepest = library.iter().map(|t| t.inradius).fold(0.0, f64::max) * spec.largest.get();
     let pixel = (spec.smallest.get() / 4.0).clamp(0.5, 1.0);
     let mut field = DistanceField::new(world, pixel, deepest + gap + 1.5);
-    // The largest spot of the library, a little less: where it just fits is where it goes first.
+    // The largest spot of the library, a little less.
     field.wanted = (0.9 * deepest + gap) as f32;
     field
 }

@@ -5,6 +5,7 @@
 use super::Report;
 use super::curve::{self, OnWall};
 use super::grid::{Entry, measure};
+use super::ragged;
 use super::measure::{FINE, breach, inside_by_geo, rings};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Plane, Point};
@@ -67,6 +68,7 @@ fn check_zone(
         report.least_spare_on_wall = Some(report.least_spare_on_wall.map_or(Mm(spare), |s| s.min(Mm(spare))));
     }
     contained(plan, zone, on_wall, &flats, broken);
+    ragged::check(plan, zone, (on_wall, &flats), broken);
 }
 
 /// Clearance that a pair asks for; nothing between layers of one decal, which lie on each other.

@@ -390,8 +390,20 @@ pub struct AccentSpec {
     pub polish: bool,
     /// What the films' shares are shares of.
     pub share_by: ShareBy,
+    /// What its limits are like.
+    pub edge: Edge,
     /// When it goes on.
     pub pass: Pass,
+}
+
+/// What the limits of a fill are like, at rim and base.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Edge {
+    /// Straight round the cup.
+    #[default]
+    Straight,
+    /// Ragged inwards by up to so much.
+    Ragged(Mm),
 }
 
 /// What the shares of an accent fill's films are shares of.

@@ -6,7 +6,7 @@ use super::codes;
 use super::families::Family;
 use super::films::Films;
 use super::model::{
-    AccentSpec, Adapt, ArtSize, FilmId, MotifArt, MotifSpec, OnSheet, Pass, Placing, SpotShape, Turning,
+    AccentSpec, Adapt, Edge, ArtSize, FilmId, MotifArt, MotifSpec, OnSheet, Pass, Placing, SpotShape, Turning,
     WallPose,
 };
 use super::path::art;
@@ -172,6 +172,9 @@ pub(super) fn turning(item: &Item<'_>) -> Result<Turning, ErrorGuaranteed> {
     Ok(Turning::Within(most))
 }
 
+/// By how much limits are ragged that only say so, at most: half the largest spot where that is less.
+const MOST_RAGGED: Mm = Mm(3.2);
+
 /// Reads one `[[accent]]`.
 pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, ErrorGuaranteed> {
     let shapes = shapes(&section);
@@ -183,6 +186,7 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
     let turn = section.key(&accent::TURN).or_usual();
     let polish = section.key(&accent::POLISH).or_usual();
     let share_by = section.key(&accent::SHARE_BY).or_usual();
+    let edge = section.own(&accent::EDGE, |item| edge(item, largest.ok())).or(Edge::Straight);
     let pass = section.key(&accent::PASS).optional();
     let ordered = match (smallest, largest) {
         (Ok(small), Ok(large)) if small > large => Err(section.reader().push(
@@ -206,6 +210,7 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
         turn: turn?,
         polish: polish?,
         share_by: share_by?,
+        edge: edge?,
         pass: Pass { name: pass?, order: 0 },
     })
 }
@@ -273,6 +278,18 @@ fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, Er
     let sum: f64 = shares.iter().map(|(_, s)| s).sum();
     shares.iter_mut().for_each(|(_, s)| *s /= sum);
     Ok(shares)
+}
+
+/// `"straight"`, `"ragged"` by the usual amount, or a table that says by how much.
+fn edge(item: &Item<'_>, largest: Option<Mm>) -> Result<Edge, ErrorGuaranteed> {
+    if !item.is_table() {
+        let usual = largest.map_or(MOST_RAGGED, |l| (l * 0.5).min(MOST_RAGGED));
+        return item.choice(&[("straight", Edge::Straight), ("ragged", Edge::Ragged(usual))]);
+    }
+    let section = item.section()?;
+    let ragged = section.key(&rows::edge::RAGGED).required();
+    section.done();
+    ragged.map(Edge::Ragged)
 }
 
 fn adapt(item: &Item<'_>) -> Result<Adapt, ErrorGuaranteed> {

@@ -115,8 +115,23 @@ pub mod accent {
         TURN: SpotTurn = Key::new("turn", "How spots turn.", "\"free\"").or(SpotTurn::Free);
         POLISH: bool = Key::new("polish", "Spots as drawn: spend some seconds on a closer fill.", "false")
             .or(false);
+        EDGE: Own = Key::new(
+            "edge",
+            "What the limits at rim and base are like: \"straight\", \"ragged\", or by how much they are ragged inwards.",
+            "{ ragged = 3 }",
+        )
+            .kind("a word, or a table").allowed("\"straight\", \"ragged\", { ragged = 0 to 20 mm }")
+            .usually("straight");
         SHARE_BY: ShareBy = Key::new("share-by", "What the films' shares are shares of.", "\"count\"")
             .or(ShareBy::Count);
+    }
+}
+pub mod edge {
+    //! Keys of what a fill's limits are like.
+    use super::*;
+    table! { "accent.edge", false, "By how much the limits of a fill are ragged.";
+        RAGGED: Mm = Key::new("ragged", "By how much at most spots stay farther off rim and base.", "3")
+            .within(Mm(0.0), Mm(20.0)).lacks("by how much the limits are ragged");
     }
 }
 pub mod adapt {
