@@ -4,6 +4,7 @@
 //! Imports: base, outline, read::job, make::accent::{template, obstacle_grid, distance_field, contact}.
 
 use super::outline::{V, sub};
+use super::shares;
 use super::template::{RAYS, Template};
 use crate::base::random::Random;
 use crate::make::accent::contact::{Pose, Rules, grow_to_contact};
@@ -25,8 +26,11 @@ pub(super) struct SpotCandidate {
 }
 
 /// What all stages of one fill share.
+#[derive(Clone, Copy)]
 pub(super) struct FillParams<'a> {
     pub library: &'a [Template],
+    /// Shares of the kinds that the library draws, summing to 1.
+    pub shares: &'a [f64],
     /// Distance that makers keep.
     pub need: f64,
     pub smallest: f64,
@@ -170,7 +174,9 @@ pub(super) fn fill(
             return cost;
         }
         cost += 1;
-        match best_at(kit, (world, field), p, random, (tries, &mut cost), drafts) {
+        // What lacks most of its share goes first.
+        let kinds = shares::lacking(kit, drafts);
+        match best_at(kit, (world, field), (p, &kinds), random, (tries, &mut cost), drafts) {
             Some(draft) => {
                 place(world, Some(field), kit.first + drafts.len(), &draft.ring);
                 drafts.push(draft);
@@ -201,11 +207,11 @@ fn rays(kit: &FillParams, field: &DistanceField, p: V) -> [f64; 2 * RAYS] {
     out
 }
 
-/// The best of the library at a void.
-fn best_at(
+/// The best of the first of some kinds that has any at a void.
+pub(super) fn best_at(
     kit: &FillParams,
     (world, field): (&ObstacleGrid, &DistanceField),
-    p: V,
+    (p, kinds): (V, &[usize]),
     random: &mut Random,
     (tries, cost): (usize, &mut usize),
     drafts: &[SpotCandidate],
@@ -237,19 +243,25 @@ fn best_at(
         }
     }
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-    let mut best: Option<(f64, SpotCandidate)> = None;
-    for &(_, i, turn, size) in ranked.iter().take(tries) {
-        let t = &kit.library[i];
-        let start = Pose { at: p, turn, size: (0.9 * size).min(kit.largest) };
-        *cost += SETTLING;
-        if let Some((pose, ring)) = grow_to_contact(world, Some(field), t, start, &kit.rules(t), None) {
-            let area = ring_area(&ring) * if recent.contains(&i) { 0.9 } else { 1.0 };
-            if best.as_ref().is_none_or(|b| area > b.0) {
-                best = Some((area, SpotCandidate { template: i, pose, ring, bends: Vec::new() }));
+    for kind in kinds {
+        let mut best: Option<(f64, SpotCandidate)> = None;
+        let own = ranked.iter().filter(|r| kit.library[r.1].kind == *kind);
+        for &(_, i, turn, size) in own.take(tries) {
+            let t = &kit.library[i];
+            let start = Pose { at: p, turn, size: (0.9 * size).min(kit.largest) };
+            *cost += SETTLING;
+            if let Some((pose, ring)) = grow_to_contact(world, Some(field), t, start, &kit.rules(t), None) {
+                let area = ring_area(&ring) * if recent.contains(&i) { 0.9 } else { 1.0 };
+                if best.as_ref().is_none_or(|b| area > b.0) {
+                    best = Some((area, SpotCandidate { template: i, pose, ring, bends: Vec::new() }));
+                }
             }
         }
+        if let Some(best) = best {
+            return Some(home(world, best.1));
+        }
     }
-    best.map(|b| home(world, b.1))
+    None
 }
 
 /// The largest size at which a template's profile stays within free lengths.

@@ -95,7 +95,8 @@ impl Painted<'_> {
         for k in 0..=count(crest) {
             top = if f[k] > f[top] { k } else { top };
         }
-        let least = f[top..=(top + count(trough)).min(f.len() - 1)].iter().copied().fold(f64::INFINITY, f64::min);
+        let least =
+            f[top..=(top + count(trough)).min(f.len() - 1)].iter().copied().fold(f64::INFINITY, f64::min);
         Some(f[top] - least)
     }
 }

@@ -34,15 +34,16 @@ pub(super) fn check(
     let Some(number) = plan.cup.zones.iter().position(|z| std::ptr::eq(z, zone)) else { return };
     for (accent, spec) in plan.job.accents.iter().enumerate() {
         let Edge::Ragged(most) = spec.edge else { continue };
-        let limits =
-            RaggedLimit::of((&zone.development, &zone.zone, number), (spec, accent), plan.job.seed);
+        let limits = RaggedLimit::of((&zone.development, &zone.zone, number), (spec, accent), plan.job.seed);
         for (piece, flat) in pieces.iter().zip(flats) {
-            let own = matches!(piece.kind, Kind::Spot { accent: a } | Kind::Tint { accent: a, .. } if a == accent);
+            let own =
+                matches!(piece.kind, Kind::Spot { accent: a } | Kind::Tint { accent: a, .. } if a == accent);
             if !own {
                 continue;
             }
             for limit in &limits {
-                let short = flat.rings.iter().flatten().filter_map(|p| short(zone, limit, *p, (spec.gap, most)));
+                let short =
+                    flat.rings.iter().flatten().filter_map(|p| short(zone, limit, *p, (spec.gap, most)));
                 if let Some(worst) = short.reduce(f64::min) {
                     broken.push(breach(
                         format!("piece {} reaches into the ragged limit of its fill", piece.number),

@@ -5,8 +5,8 @@
 use super::Report;
 use super::curve::{self, OnWall};
 use super::grid::{Entry, measure};
-use super::ragged;
 use super::measure::{FINE, breach, inside_by_geo, rings};
+use super::ragged;
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::MEASURE;

@@ -374,6 +374,8 @@ pub enum SpotTurn {
 pub struct AccentSpec {
     /// What they look like.
     pub shapes: Vec<SpotShape>,
+    /// Their shares of the spots, one for each, summing to 1.
+    pub shares: Vec<f64>,
     /// Smallest size (longest extent).
     pub smallest: Mm,
     /// Largest size.

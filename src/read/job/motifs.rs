@@ -6,8 +6,8 @@ use super::codes;
 use super::families::Family;
 use super::films::Films;
 use super::model::{
-    AccentSpec, Adapt, Edge, ArtSize, FilmId, MotifArt, MotifSpec, OnSheet, Pass, Placing, SpotShape, Turning,
-    WallPose,
+    AccentSpec, Adapt, ArtSize, Edge, FilmId, MotifArt, MotifSpec, OnSheet, Pass, Placing, SpotShape,
+    Turning, WallPose,
 };
 use super::path::art;
 use super::rows::art::{self as rows, MOST_COPIES, accent, motif};
@@ -200,8 +200,10 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
     };
     section.done();
     ordered?;
+    let (shapes, shares) = shapes?;
     Ok(AccentSpec {
-        shapes: shapes?,
+        shapes,
+        shares,
         smallest: smallest?,
         largest: largest?,
         gap: gap?,
@@ -215,11 +217,14 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
     })
 }
 
-fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, ErrorGuaranteed> {
-    let read = |item: &Item<'_>| Family::read(item).map(SpotShape::Family);
-    let family = section.key(&accent::FAMILY).optional().map(|f| f.map(SpotShape::Family));
-    let families =
-        section.own(&accent::FAMILIES, |item| item.list(read)).counting(1..=40, "families").optional();
+/// What spots look like and the parts of each, made to sum to 1: a family one, a list of drawings one for each.
+fn shapes(section: &Section<'_>) -> Result<(Vec<SpotShape>, Vec<f64>), ErrorGuaranteed> {
+    let read = |item: &Item<'_>| Family::read(item).map(|f| (SpotShape::Family(f), 1.0));
+    let family = section.key(&accent::FAMILY).optional().map(|f| f.map(|f| (SpotShape::Family(f), 1.0)));
+    let families = section
+        .own(&accent::FAMILIES, |item| if item.is_table() { parted(item) } else { item.list(read) })
+        .counting(1..=40, "families")
+        .optional();
     let own = section
         .own(&accent::ART, |item| if item.is_list() { item.list(art) } else { art(item).map(|a| vec![a]) })
         .counting(1..=100, "drawings")
@@ -232,12 +237,51 @@ fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, ErrorGuaranteed> {
                 .help("put all of them in `families`"),
         ));
     }
-    let mut all: Vec<SpotShape> = family.into_iter().chain(families.into_iter().flatten()).collect();
-    all.extend(own.map(SpotShape::Own));
+    let mut all: Vec<(SpotShape, f64)> = family.into_iter().chain(families.into_iter().flatten()).collect();
+    all.extend(own.map(|files| (SpotShape::Own(files.clone()), files.len() as f64)));
     if all.is_empty() {
         return Err(section.missing(&accent::FAMILY));
     }
-    Ok(all)
+    let sum: f64 = all.iter().map(|a| a.1).sum();
+    Ok(all.into_iter().map(|(shape, part)| (shape, part / sum)).unzip())
+}
+
+/// Families of a table, each with its part.
+fn parted(item: &Item<'_>) -> Result<Vec<(SpotShape, f64)>, ErrorGuaranteed> {
+    let table = item.section()?;
+    let one = |(name, item): (String, Item<'_>)| {
+        let part = part(&item);
+        let family = Family::named(&name).ok_or_else(|| {
+            let known: Vec<&str> = Family::all().map(Family::name).collect();
+            let at = item.at();
+            item.reader().push(
+                Diagnostic::fault(
+                    &codes::UNKNOWN_CHOICE,
+                    at.clone(),
+                    format!("`{name}` is no family of spots"),
+                )
+                .allowed(known.join(", "))
+                .help("write one of the families"),
+            )
+        });
+        Ok((SpotShape::Family(family?), part?))
+    };
+    table.own_keys().into_iter().map(one).collect::<Vec<_>>().into_iter().collect()
+}
+
+/// A part: a number above 0.
+fn part(item: &Item<'_>) -> Result<f64, ErrorGuaranteed> {
+    let n = item.number()?;
+    if n > 0.0 && n <= 1e6 {
+        return Ok(n);
+    }
+    let at = item.at();
+    Err(item.reader().push(
+        Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is no share"))
+            .measured(n)
+            .allowed("more than 0, up to 1000000")
+            .help("write parts such as 2 and 1, or take it out"),
+    ))
 }
 
 /// The films of spots and their shares, made to sum to 1.
@@ -256,18 +300,7 @@ fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, Er
     let mut read = Vec::new();
     for (name, item) in table.own_keys() {
         let film = films.by_name(&name, &item);
-        let share = item.number().and_then(|n| {
-            if n > 0.0 && n <= 1e6 {
-                return Ok(n);
-            }
-            let at = item.at();
-            Err(item.reader().push(
-                Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is no share"))
-                    .measured(n)
-                    .allowed("more than 0, up to 1000000")
-                    .help("write parts such as 2 and 1, or take the film out"),
-            ))
-        });
+        let share = part(&item);
         read.push(film.and_then(|f| share.map(|s| (f, s))));
     }
     let mut shares: Vec<(FilmId, f64)> = read.into_iter().collect::<Result<_, _>>()?;

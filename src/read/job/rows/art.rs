@@ -80,8 +80,12 @@ pub mod accent {
             "\"pebble\"",
         )
             .lacks("what spots look like: a `family`, `families`, or `art` of your own");
-        FAMILIES: Own = Key::new("families", "Several families.", "[\"pebble\", \"drop\"]")
-            .kind("a list of words").allowed("1 to 40 of the words for `family`");
+        FAMILIES: Own = Key::new(
+            "families",
+            "Several families: a list, in equal shares, or a table such as { pebble = 2, drop = 1 }.",
+            "[\"pebble\", \"drop\"]",
+        )
+            .kind("a list of words, or a table of words and parts").allowed("1 to 40 of the words for `family`");
         ART: Own = Key::new(
             "art",
             "Outlines of your own: one SVG file in the job's folder, or a list of them.",
