@@ -37,7 +37,7 @@ pub(super) fn exchange(
     }
     let turns = |i: usize| match &motifs[i].placing {
         Placing::Spread { turning, .. } => Some(*turning),
-        Placing::Pinned(_) => None,
+        Placing::Pinned(_) | Placing::Many { .. } => None,
     };
     let looks: Vec<Look> = dealt.iter().map(|d| d.1).collect();
     let girth = |pose: &WallPose| wall_radius(wall, pose);

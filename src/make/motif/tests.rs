@@ -8,7 +8,7 @@ use crate::outline::{Flat, distance_by_all_pairs};
 use crate::read::job::Turning;
 use proptest::prelude::*;
 
-fn room(upper: f64, lower: f64, slant: f64) -> FreeArea {
+pub(super) fn room(upper: f64, lower: f64, slant: f64) -> FreeArea {
     let development = Development::new(Frustum { upper: Mm(upper), lower: Mm(lower), slant: Mm(slant) });
     let zone = Zone {
         low: Mm(6.0),

@@ -246,6 +246,15 @@ pub enum Placing {
         /// How they may turn.
         turning: Turning,
     },
+    /// As many as fit beside what is said exactly.
+    Many {
+        /// How many there are.
+        at_most: usize,
+        /// What one is worth beside the others.
+        worth: f64,
+        /// How they may turn.
+        turning: Turning,
+    },
 }
 
 impl Placing {
@@ -254,6 +263,7 @@ impl Placing {
         match self {
             Placing::Pinned(poses) => poses.len(),
             Placing::Spread { copies, .. } => *copies,
+            Placing::Many { at_most, .. } => *at_most,
         }
     }
 }

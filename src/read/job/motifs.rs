@@ -71,7 +71,7 @@ fn printed(section: Section<'_>, films: &Films) -> Result<MotifSpec, ErrorGuaran
     }
     let copies = match &placing {
         Ok(Placing::Pinned(poses)) => poses.len(),
-        Ok(Placing::Spread { copies, .. }) => *copies,
+        Ok(Placing::Spread { copies, .. } | Placing::Many { at_most: copies, .. }) => *copies,
         Err(_) => 1,
     };
     if copies > 1 {
@@ -120,7 +120,28 @@ fn size(section: &Section<'_>) -> Result<ArtSize, ErrorGuaranteed> {
     }
 }
 
+/// As many as fit, where `copies` says so in words.
+fn many(section: &Section<'_>, words: &Item<'_>) -> Result<Placing, ErrorGuaranteed> {
+    let said = words.choice(&[("as many as fit", ())]);
+    let at_most = section.key(&motif::AT_MOST).or_usual();
+    let worth = section.key(&motif::WORTH).or_usual();
+    let turning = section.own(&motif::TURNING, turning).optional();
+    if section.has("poses") {
+        return Err(section.reader().push(
+            section
+                .fault(&codes::ONE_OF, "copies", "the motif is said by copies and by poses")
+                .help("keep `copies` to have them laid, or `poses` to pin each"),
+        ));
+    }
+    said?;
+    let turning = turning?.unwrap_or(Turning::Upright);
+    Ok(Placing::Many { at_most: at_most? as usize, worth: worth?, turning })
+}
+
 fn placing(section: &Section<'_>) -> Result<Placing, ErrorGuaranteed> {
+    if let Some(words) = section.item("copies").filter(Item::is_text) {
+        return many(section, &words);
+    }
     let copies = section.key(&motif::COPIES).optional();
     let poses = section
         .own(&motif::POSES, |item| item.list(pose))

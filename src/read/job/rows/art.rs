@@ -31,8 +31,12 @@ pub mod motif {
             .within(SIZE[0], SIZE[1]).usually("the drawing's own size");
         FILM: Own = Key::new("film", "The film it is cut from.", "\"leaf-green\"")
             .kind("a film's name").usually("the job's only film").lacks("which film it is cut from");
-        COPIES: u64 = Key::new("copies", "How many, spread over the free wall; or `poses`.", "6")
+        COPIES: u64 = Key::new("copies", "How many, spread over the free wall, or \"as many as fit\"; or `poses`.", "6")
             .within(1, MOST_COPIES).usually("1");
+        AT_MOST: u64 = Key::new("at-most", "With copies = \"as many as fit\": how many there are.", "20")
+            .within(1, MOST_COPIES).or(MOST_COPIES);
+        WORTH: f64 = Key::new("worth", "With copies = \"as many as fit\": what one counts beside the others.", "2")
+            .within(0.01, 100.0).or(1.0);
         TURNING: Own = Key::new(
             "turning",
             "How spread copies may turn: how far they may lean at most, \"upright\" or \"free\".",
