@@ -73,7 +73,7 @@ fn wall_radius(wall: &PlacementIndex, pose: &WallPose) -> f64 {
 }
 
 /// Puts two in each other's places, if both have room there.
-fn trade(
+pub(super) fn trade(
     bodies: &[Body],
     wall: &mut PlacementIndex,
     spread: &mut [Placement],

@@ -6,11 +6,13 @@
 mod placements;
 mod spread;
 mod exchange;
+mod apart;
 mod many;
 mod outlines;
 mod deal;
 pub mod crowd;
 
+pub use apart::apartness;
 pub use crowd::{Against, Crowd, TooNear};
 pub use outlines::{motifs, pieces};
 
@@ -23,7 +25,7 @@ use crate::make::choose::Look;
 use crate::make::cup::{Cup, Zone};
 use crate::make::free_area::FreeArea;
 use crate::outline::{Join, Region};
-use crate::read::job::{Placing, WallPose};
+use crate::read::job::{FilmId, Placing, WallPose};
 use many::Wish;
 use placements::{Body, PlacementIndex};
 use rayon::prelude::*;
@@ -83,6 +85,8 @@ pub struct Motif {
     pub at: KeyPath,
     /// How it looks, if it is to be dealt evenly round the cup.
     pub look: Option<Look>,
+    /// Its film.
+    pub film: FilmId,
 }
 
 /// Where a copy of a motif goes.
@@ -142,6 +146,7 @@ pub fn lay(
     check_pinned(motifs, &bodies, &wall, &laid, &room.zone, diagnostics);
     let mut spread = spread::spread(motifs, &bodies, &mut wall, seed, room.zone_number);
     exchange::exchange(motifs, &bodies, &mut wall, &mut spread, pinned);
+    apart::like_apart(motifs, &bodies, &mut wall, (&mut spread, pinned), &laid);
     let lacking = report_lacking(motifs, &bodies, &wall, &spread, (pinned, &room.zone));
     if !lacking.is_empty() {
         wall.truncate(pinned);
@@ -150,7 +155,9 @@ pub fn lay(
     }
     laid.extend(spread);
     diagnostics.check()?;
-    laid.extend(as_many(motifs, &bodies, &mut wall, (seed, room.zone_number), diagnostics));
+    let mut many = as_many(motifs, &bodies, &mut wall, (seed, room.zone_number), diagnostics);
+    apart::like_apart(motifs, &bodies, &mut wall, (&mut many, laid.len()), &laid);
+    laid.extend(many);
     laid.sort_by_key(|l| (l.motif, l.copy));
     Ok(PlacementResult { laid, tried: wall.tried() })
 }
