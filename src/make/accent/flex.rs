@@ -4,7 +4,7 @@
 //! what all of that has in common becomes a shift and a growth, the rest bends. The nearest outline of each
 //! sample bounds how far that sample may go; caps and slopes bound the bends (the least change under linear
 //! bounds: projected Gauss-Seidel on the dual). A move counts only when the exact distances of the bent curve
-//! hold.
+//! hold. Past 600 lines: one step, its bounds and what it may do are read together.
 //!
 //! Imports: base, outline, read::job, make::accent::{outline, bend, template, cell, obstacle_grid, distance_field,
 //! contact, greedy}.

@@ -4,7 +4,6 @@
 //! Imports: base, outline, read::job, make::accent::{template, obstacle_grid, distance_field, contact}.
 
 use super::outline::{V, sub};
-use super::shares;
 use super::template::{RAYS, Template};
 use crate::base::random::Random;
 use crate::make::accent::contact::{Pose, Rules, grow_to_contact};
@@ -175,7 +174,7 @@ pub(super) fn fill(
         }
         cost += 1;
         // What lacks most of its share goes first.
-        let kinds = shares::lacking(kit, drafts);
+        let kinds = lacking(kit, drafts);
         match best_at(kit, (world, field), (p, &kinds), random, (tries, &mut cost), drafts) {
             Some(draft) => {
                 place(world, Some(field), kit.first + drafts.len(), &draft.ring);
@@ -184,6 +183,28 @@ pub(super) fn fill(
             None => field.give_up(p),
         }
     }
+}
+
+/// How many of each kind there are.
+pub(super) fn counts(kit: &FillParams, drafts: &[SpotCandidate]) -> Vec<usize> {
+    let mut out = vec![0; kit.shares.len()];
+    drafts.iter().for_each(|d| out[kit.library[d.template].kind] += 1);
+    out
+}
+
+/// How many of each kind are missing (less than 0: too many), if there were so many spots in all.
+pub(super) fn missing(kit: &FillParams, have: &[usize], all: usize) -> Vec<f64> {
+    kit.shares.iter().zip(have).map(|(share, n)| share * all as f64 - *n as f64).collect()
+}
+
+/// All kinds, what lacks most of its share first.
+fn lacking(kit: &FillParams, drafts: &[SpotCandidate]) -> Vec<usize> {
+    let mut kinds: Vec<usize> = (0..kit.shares.len()).collect();
+    if kinds.len() > 1 {
+        let lack = missing(kit, &counts(kit, drafts), drafts.len() + 1);
+        kinds.sort_by(|a, b| lack[*b].total_cmp(&lack[*a]).then(a.cmp(b)));
+    }
+    kinds
 }
 
 /// Free length from a place in each direction (the round written twice), until the distance field falls to

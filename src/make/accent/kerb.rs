@@ -11,8 +11,7 @@
 //! wave = crest - trough       the same from circles inside the wall, both ways: what a fill has anyway
 //! ```
 //!
-//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, distance_field,
-//! obstacle_grid}.
+//! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{obstacle_grid, distance_field, greedy}.
 
 use super::Fill;
 use super::distance_field::DistanceField;

@@ -1,7 +1,7 @@
 //! All fills of a job, one after another, and their spots as numbered pieces.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::{task, prove,
-//! work, path, follow}.
+//! ragged, work, path, follow}.
 
 use super::follow::MovingFill;
 use super::path;

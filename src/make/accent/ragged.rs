@@ -13,6 +13,7 @@
 
 use crate::base::frame::{Plane, Point};
 use crate::base::random::Random;
+use crate::base::tolerance::LEAST_DIVISOR;
 use crate::base::units::{Angle, Mm, Seed};
 use crate::make::cup::{Development, WallPoint, Zone};
 use crate::make::free_area::{FreeArea, Obstacle};
@@ -84,7 +85,14 @@ impl RaggedLimit {
         let all = (0..n).map(|i| sum(TAU * i as f64 / n as f64));
         let (least, greatest) =
             all.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, g), v| (l.min(v), g.max(v)));
-        RaggedLimit { slant, way, most: most.get(), sines, least, range: (greatest - least).max(1e-9) }
+        RaggedLimit {
+            slant,
+            way,
+            most: most.get(),
+            sines,
+            least,
+            range: (greatest - least).max(LEAST_DIVISOR),
+        }
     }
     /// How far it reaches inwards at an azimuth: 0 to the job's `ragged`.
     pub fn inwards(&self, azimuth: Angle) -> Mm {

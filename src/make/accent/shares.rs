@@ -1,7 +1,7 @@
 //! Families in the shares asked: what lacks most goes first into each void, and spots of what is too many are
 //! exchanged where another shape holds in their place.
 //!
-//! Imports: base, read::job, make::accent::{outline, template, obstacle_grid, distance_field, greedy, check}.
+//! Imports: base, outline, read::job, make::accent::{template, obstacle_grid, distance_field, greedy, check}.
 
 use super::check::SHARES_MISSED;
 use super::distance_field::DistanceField;
@@ -17,28 +17,6 @@ use crate::read::job::{AccentSpec, SpotShape};
 const ROUNDS: usize = 2;
 /// A share that is missed by more than this part of all spots, and by more spots than one, is told.
 const MISSED: f64 = 0.05;
-
-/// How many of each kind there are.
-fn counts(kit: &FillParams, drafts: &[SpotCandidate]) -> Vec<usize> {
-    let mut out = vec![0; kit.shares.len()];
-    drafts.iter().for_each(|d| out[kit.library[d.template].kind] += 1);
-    out
-}
-
-/// How many of each kind are missing (less than 0: too many), if there were so many spots in all.
-fn missing(kit: &FillParams, have: &[usize], all: usize) -> Vec<f64> {
-    kit.shares.iter().zip(have).map(|(share, n)| share * all as f64 - *n as f64).collect()
-}
-
-/// All kinds, what lacks most of its share first.
-pub(super) fn lacking(kit: &FillParams, drafts: &[SpotCandidate]) -> Vec<usize> {
-    let mut kinds: Vec<usize> = (0..kit.shares.len()).collect();
-    if kinds.len() > 1 {
-        let lack = missing(kit, &counts(kit, drafts), drafts.len() + 1);
-        kinds.sort_by(|a, b| lack[*b].total_cmp(&lack[*a]).then(a.cmp(b)));
-    }
-    kinds
-}
 
 /// Exchanges spots of kinds that are too many for those that lack, the largest first, and fills what that leaves
 /// open; `bare` is the raster without spots.
@@ -58,7 +36,7 @@ pub(super) fn deal(
         order.sort_by(|a, b| area[*b].total_cmp(&area[*a]).then(a.cmp(b)));
         let mut changed = false;
         for i in order {
-            let lack = missing(kit, &counts(kit, drafts), drafts.len());
+            let lack = greedy::missing(kit, &greedy::counts(kit, drafts), drafts.len());
             let kind = kit.library[drafts[i].template].kind;
             if lack[kind] > -1.0 {
                 continue;

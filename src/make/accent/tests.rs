@@ -529,7 +529,7 @@ fn case_5_families_come_in_the_shares_asked() {
 /// leaves it next to nothing to kiss; the bounds of the issue over the mean. `FRUSTA_CASES` makes it long.
 #[test]
 fn no_row_runs_along_the_limits() {
-    let walls = std::env::var("FRUSTA_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(3);
+    let walls = option_env!("FRUSTA_CASES").and_then(|n| n.parse().ok()).unwrap_or(3);
     let mean = |edge: Edge| -> [f64; 6] {
         let mut sum = [0.0; 6];
         for seed in 0..walls {
@@ -551,7 +551,6 @@ fn no_row_runs_along_the_limits() {
         sum
     };
     let (straight, ragged) = (mean(Edge::Straight), mean(Edge::Ragged(Mm(3.0))));
-    println!("wave, inside, kissed, void near, inside, spots: {straight:.3?} {ragged:.3?}");
     for k in [straight, ragged] {
         assert!(k[0] <= k[1] + 0.10 && k[0] <= 0.25, "{k:?}");
         assert!(k[3] <= k[4] + 3.0, "{k:?}");

@@ -2,7 +2,7 @@
 //! spots.
 //!
 //! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, template, task, obstacle_grid,
-//! distance_field, greedy, flex, mosaic, prove, patch, films, check}.
+//! distance_field, greedy, flex, mosaic, prove, patch, films, check, shares}.
 
 use super::distance_field::DistanceField;
 use super::greedy::{self, FillParams, SpotCandidate};

@@ -225,7 +225,6 @@ mod tests {
             let poses: Vec<WallPose> = laid.iter().map(|l| l.pose).collect();
             let labels: Vec<u32> = laid.iter().map(|l| (l.motif % 4) as u32).collect();
             let r = apartness(&room.development, &poses, &labels, Seed(1)).expect("kinds");
-            println!("wall {seed}: R {r:.3}");
             sum += r;
         }
         assert!(sum / 6.0 >= 1.25, "{}", sum / 6.0);

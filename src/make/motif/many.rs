@@ -13,13 +13,13 @@
 //! It guides only: afterwards all are pushed apart and measured on their outlines; what still lacks is shifted by
 //! parts of a cell, or left out. The search is counted in places looked at, never in seconds.
 //!
-//! Imports: base, outline, read::job, make::{cup, motif}, make::motif::{placements, spread}.
+//! Imports: base, outline, read::job, make::cup, make::motif::{placements, spread}.
 
 use super::placements::{Body, PlacementIndex};
 use super::spread::push_apart;
 use crate::base::frame::{Art, Plane, Point};
 use crate::base::random::Random;
-use crate::base::tolerance::CLEAR_GUARD;
+use crate::base::tolerance::{CLEAR_GUARD, LEAST_DIVISOR};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Development;
 use crate::outline::plane::convex_hull;
@@ -417,7 +417,7 @@ fn kind(wish: Wish, body: &Body, d: &Development, cells: Cells, half: f64) -> Ki
     let reach = tips.iter().map(|p| libm::hypot(p[0], p[1])).fold(0.0, f64::max);
     let one = |lean: &Angle| (0..cells.1).map(|row| mask(&grown, &tips, d, cells, (row, *lean))).collect();
     let masks = leans.iter().map(one).collect();
-    let area = grown.area().max(1e-3);
+    let area = grown.area().max(LEAST_DIVISOR);
     Kind { wish, leans, masks, area, reach }
 }
 
@@ -527,7 +527,7 @@ fn bound(wishes: &[Wish], bodies: &[Body], wall: &PlacementIndex) -> usize {
         let body = &bodies[w.motif];
         body.fine.flat().offset(body.clearance * 0.5, Join::Round).area()
     };
-    let mut sizes: Vec<(f64, usize)> = wishes.iter().map(|w| (area(w).max(1e-9), w.stock)).collect();
+    let mut sizes: Vec<(f64, usize)> = wishes.iter().map(|w| (area(w).max(LEAST_DIVISOR), w.stock)).collect();
     sizes.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut all = 0;
     for (area, stock) in sizes {

@@ -1,5 +1,7 @@
 //! Truths: the optimum of tiny walls by exhaustive search over the same raster; known optima of discs; what the note
 //! asks of a minute's search.
+//!
+//! Imports: base, outline, make, make::{free_area, motif}.
 
 use super::super::tests::room;
 use super::*;
@@ -178,7 +180,7 @@ fn grow(
 /// `FRUSTA_CASES` walls; steps stand for seconds.
 #[test]
 fn a_short_search_comes_near_a_long_one() {
-    let walls = std::env::var("FRUSTA_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(1);
+    let walls = option_env!("FRUSTA_CASES").and_then(|n| n.parse().ok()).unwrap_or(1);
     for seed in 0..walls {
         let mut random = Random::new(crate::base::units::Seed(seed), "mixed", 0);
         let room = room(250.0, 210.0, 130.0);
@@ -192,7 +194,6 @@ fn a_short_search_comes_near_a_long_one() {
         let run =
             |places: u64| packed(&room, &bodies, &wishes, Effort { cell: 1.5, places }).poses.len() as f64;
         let (short, long) = (run(300_000), run(if walls > 1 { 30_000_000 } else { 3_000_000 }));
-        println!("wall {seed}: {short} of {long}");
         assert!(short >= 0.95 * long, "{short} of {long}");
     }
 }

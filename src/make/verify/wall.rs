@@ -1,6 +1,6 @@
 //! Promises on the wall: pieces clear of each other over the seam, of the handle, and inside the free zone.
 //!
-//! Imports: base, outline, make::{cup, piece, plan, verify}, make::verify::{measure, grid, curve}.
+//! Imports: base, outline, make::{cup, piece, plan, verify}, make::verify::{measure, grid, curve, ragged}.
 
 use super::Report;
 use super::curve::{self, OnWall};

@@ -120,50 +120,59 @@ fn size(section: &Section<'_>) -> Result<ArtSize, ErrorGuaranteed> {
     }
 }
 
-/// As many as fit, where `copies` says so in words.
-fn many(section: &Section<'_>, words: &Item<'_>) -> Result<Placing, ErrorGuaranteed> {
-    let said = words.choice(&[("as many as fit", ())]);
-    let at_most = section.key(&motif::AT_MOST).or_usual();
-    let worth = section.key(&motif::WORTH).or_usual();
-    let turning = section.own(&motif::TURNING, turning).optional();
-    if section.has("poses") {
-        return Err(section.reader().push(
-            section
-                .fault(&codes::ONE_OF, "copies", "the motif is said by copies and by poses")
-                .help("keep `copies` to have them laid, or `poses` to pin each"),
-        ));
+/// How many copies: a number, or as many as fit.
+enum Copies {
+    Number(u64),
+    AsFit,
+}
+
+fn copies(section: &Section<'_>) -> Result<Option<Copies>, ErrorGuaranteed> {
+    match section.item(motif::COPIES.row.name).filter(Item::is_text) {
+        Some(words) => words.choice(&[("as many as fit", ())]).map(|()| Some(Copies::AsFit)),
+        None => section.key(&motif::COPIES).optional().map(|n| n.map(Copies::Number)),
     }
-    said?;
-    let turning = turning?.unwrap_or(Turning::Upright);
-    Ok(Placing::Many { at_most: at_most? as usize, worth: worth?, turning })
 }
 
 fn placing(section: &Section<'_>) -> Result<Placing, ErrorGuaranteed> {
-    if let Some(words) = section.item("copies").filter(Item::is_text) {
-        return many(section, &words);
-    }
-    let copies = section.key(&motif::COPIES).optional();
+    let copies = copies(section);
+    let at_most = section.key(&motif::AT_MOST).optional();
+    let worth = section.key(&motif::WORTH).optional();
     let poses = section
         .own(&motif::POSES, |item| item.list(pose))
         .counting(1..=MOST_COPIES as usize, "poses")
         .optional();
     let turning = section.own(&motif::TURNING, turning).optional();
-    match (copies?, poses?, turning?) {
-        (copies, None, turning) => Ok(Placing::Spread {
-            copies: copies.unwrap_or(1) as usize,
+    let (copies, poses, turning, at_most, worth) = (copies?, poses?, turning?, at_most?, worth?);
+    let one_of = |key, message, help| {
+        Err(section.reader().push(section.fault(&codes::ONE_OF, key, message).help(help)))
+    };
+    let limit = at_most.map(|_| "at-most").or(worth.map(|_| "worth"));
+    match (copies, poses, limit) {
+        (Some(_), Some(_), _) => one_of(
+            "copies",
+            "the motif is said by copies and by poses",
+            "keep `copies` to have them spread, or `poses` to pin each",
+        ),
+        (Some(Copies::Number(_)), None, Some(key)) | (None, Some(_), Some(key)) => one_of(
+            key,
+            "how many there are is said exactly, and that it is as many as fit",
+            "take it out, or write `copies = \"as many as fit\"`",
+        ),
+        (None, Some(_), None) if turning.is_some() => one_of(
+            "turning",
+            "pinned poses say each turn themselves",
+            "take `turning` out, and give poses their `turn`",
+        ),
+        (None, Some(poses), None) => Ok(Placing::Pinned(poses)),
+        (Some(Copies::AsFit), None, _) | (None, None, Some(_)) => Ok(Placing::Many {
+            at_most: at_most.unwrap_or(MOST_COPIES) as usize,
+            worth: worth.unwrap_or(1.0),
             turning: turning.unwrap_or(Turning::Upright),
         }),
-        (None, Some(poses), None) => Ok(Placing::Pinned(poses)),
-        (None, Some(_), Some(_)) => Err(section.reader().push(
-            section
-                .fault(&codes::ONE_OF, "turning", "pinned poses say each turn themselves")
-                .help("take `turning` out, and give poses their `turn`"),
-        )),
-        (Some(_), Some(_), _) => Err(section.reader().push(
-            section
-                .fault(&codes::ONE_OF, "copies", "the motif is said by copies and by poses")
-                .help("keep `copies` to have them spread, or `poses` to pin each"),
-        )),
+        (copies, None, None) => Ok(Placing::Spread {
+            copies: copies.map_or(1, |c| if let Copies::Number(n) = c { n } else { 1 }) as usize,
+            turning: turning.unwrap_or(Turning::Upright),
+        }),
     }
 }
 

@@ -34,9 +34,9 @@ pub mod motif {
         COPIES: u64 = Key::new("copies", "How many, spread over the free wall, or \"as many as fit\"; or `poses`.", "6")
             .within(1, MOST_COPIES).usually("1");
         AT_MOST: u64 = Key::new("at-most", "With copies = \"as many as fit\": how many there are.", "20")
-            .within(1, MOST_COPIES).or(MOST_COPIES);
+            .within(1, MOST_COPIES).usually("500");
         WORTH: f64 = Key::new("worth", "With copies = \"as many as fit\": what one counts beside the others.", "2")
-            .within(0.01, 100.0).or(1.0);
+            .within(0.01, 100.0).usually("1");
         TURNING: Own = Key::new(
             "turning",
             "How spread copies may turn: how far they may lean at most, \"upright\" or \"free\".",
