@@ -179,7 +179,7 @@ mod tests {
                 assert!((at(-180.0) - at(180.0)).abs() < 1e-9 && (at(10.0) - at(370.0)).abs() < 1e-9);
                 let all: Vec<f64> = (0..3600).map(|i| at(f64::from(i) / 10.0)).collect();
                 let (low, high) = all.iter().fold((9.0f64, -9.0f64), |(l, h), v| (l.min(*v), h.max(*v)));
-                assert!(low >= 0.0 && low < 0.05 && high <= 3.0 && high > 2.95, "{low} {high}");
+                assert!((0.0..0.05).contains(&low) && (2.95..=3.0).contains(&high), "{low} {high}");
             }
             assert_ne!(limits[0].sines, limits[1].sines);
         }
