@@ -16,7 +16,7 @@ use accent_scene::{HARVEST, task, wishes};
 use frusta::base::diag::{Diagnostics, KeyPath};
 use frusta::base::frame::{Plane, Point, Rigid};
 use frusta::base::units::{Angle, Mm};
-use frusta::make::accent::{Fill, Measures, MovingFill, fill, measure, prove};
+use frusta::make::accent::{Fill, Kerb, Measures, MovingFill, fill, kerb, measure, prove};
 use frusta::make::free_area::FreeArea;
 use frusta::read::job::{AccentSpec, Adapt};
 
@@ -25,6 +25,9 @@ fn main() {
     let after = |word: &str| args.iter().position(|a| a == word).map(|i| args.get(i + 1).cloned());
     if let Some(count) = after("scenes") {
         return check::scenes(count.and_then(|n| n.parse().ok()).unwrap_or(1000));
+    }
+    if let Some(count) = after("kerb") {
+        return kerbs(count.and_then(|n| n.parse().ok()).unwrap_or(20));
     }
     if after("curve").is_some() {
         return curve();
@@ -115,6 +118,45 @@ fn table(scenes: u64, only: &str) {
             w.void.0,
             good(w.void.0 <= row.void),
             good(ms <= row.ms),
+        );
+    }
+}
+
+/// Rows of spots along the limits, over so many walls, bare and with motifs: the spots of the notes (4 to 6.5 mm,
+/// gap 1.2).
+fn kerbs(walls: u64) {
+    for (name, motifs, adapt) in [
+        ("bare, as drawn", 0, Adapt::AsDrawn),
+        ("motifs, as drawn", 22, Adapt::AsDrawn),
+        ("bare, flex", 0, Adapt::Flex(0.15)),
+    ] {
+        let mut all: Vec<(Kerb, f64, f64)> = Vec::new();
+        for k in 0..walls {
+            let room = accent_scene::Scene { motifs, seed: 101 + k, ..HARVEST }.room();
+            let spec = AccentSpec {
+                smallest: Mm(4.0),
+                largest: Mm(6.5),
+                gap: Mm(1.2),
+                ..wishes(&["pebble", "blob"], adapt)
+            };
+            let (fill, _) = timed(&room, &spec, 1 + k, 1);
+            let m = measure(&room, &spec, &fill);
+            all.extend(kerb(&room, &spec, &fill).map(|w| (w, m.band, fill.spots.len() as f64)));
+        }
+        let n = all.len().max(1) as f64;
+        let mean = |of: &dyn Fn(&(Kerb, f64, f64)) -> f64| all.iter().map(of).sum::<f64>() / n;
+        println!(
+            "{name:18} walls {} wave {:.3} inside {:.3} kissed {:.3} inside {:.3} void {:.2} inside {:.2} band {:.4} \
+                spots {:.1}",
+            all.len(),
+            mean(&|w| w.0.wave),
+            mean(&|w| w.0.wave_inside),
+            mean(&|w| w.0.kissed),
+            mean(&|w| w.0.kissed_inside),
+            mean(&|w| w.0.void_near.get()),
+            mean(&|w| w.0.void_inside.get()),
+            mean(&|w| w.1),
+            mean(&|w| w.2),
         );
     }
 }

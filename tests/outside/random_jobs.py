@@ -27,7 +27,7 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 DEMO = [HERE.parents[1] / "demo-data" / d / "art" for d in ("harvest-fair", "first-cup")]
 FONTS = ["Kaushan Script", "Source Sans Pro Bold", "Fredoka One"]
-FAMILIES = ["pebble", "blob", "bean", "seed", "drop", "crescent", "ring", "star-flower", "petal"]
+FAMILIES = ["pebble", "blob", "bean", "seed", "drop", "crescent", "ring", "star-flower", "petal", "dot"]
 # Widths of the demonstration's drawings as parts of their heights, ink only (read off the manifest of a kit).
 ASPECTS = {
     "apple-blossom": 1.042, "bee": 1.27, "beetroot": 0.793, "carrot": 0.497, "fern": 0.563, "garden-fork": 0.367,

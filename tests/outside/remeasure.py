@@ -323,7 +323,11 @@ def conforms(manifest, job, own, report):
     for i, m in enumerate(job.get("motif", [])):
         got = sorted(by.get(i + lowest, []), key=lambda p: p["kind"]["copy"])
         asked = len(m["poses"]) if "poses" in m else m.get("copies", 1)
-        report.hold("copies", len(got) == asked, f"motif {i + 1}: {len(got)} pieces, {asked} asked for")
+        if isinstance(asked, str) or "at-most" in m:
+            asked = m.get("at-most", 500)
+            report.hold("copies", len(got) <= asked, f"motif {i + 1}: {len(got)} pieces, {asked} there")
+        else:
+            report.hold("copies", len(got) == asked, f"motif {i + 1}: {len(got)} pieces, {asked} asked for")
         for p, pose in zip(got, m.get("poses", [])):
             turn = lambda a: (a + 180) % 360 - 180
             off = [abs(turn(p["azimuth_deg"] - pose["azimuth"])), abs(turn(p["turn_deg"] - pose.get("turn", 0)))]
@@ -345,6 +349,25 @@ def conforms(manifest, job, own, report):
             more = 2 * border + (1.0 if m.get("mend") or border else 0.0)
             report.hold("size", asked + 2 * border * 0.0 - 0.03 <= size <= asked + more + 0.03, f"motif {i + 1}: {size:.3f} mm of {key}, {asked:.3f} asked, border {border}")
             report.count("sizes held to the job")
+
+
+def spots(manifest, job, own, report):
+    """Spots are what the job says: longest extents within its sizes (cells of a mosaic aside), rings in one piece."""
+    for i, a in enumerate(job.get("accent", [])):
+        low, high = mm(a["smallest"], job), mm(a["largest"], job)
+        if low is None or high is None or a.get("adapt") == "mosaic":
+            continue
+        for p in manifest["pieces"]:
+            if p["kind"] != {"is": "spot", "accent": i} or p["number"] not in own:
+                continue
+            shape = own[p["number"]]
+            hull = list(shape.convex_hull.exterior.coords)
+            long = max(math.dist(u, v) for u in hull for v in hull)
+            report.hold("spot size", low - 0.02 <= long <= high + 0.02, f"piece {p['number']}: {long:.3f} mm long, {low} to {high} asked")
+            report.count("spots held to their sizes")
+            if p["name"] == "ring":
+                one = shape.geom_type == "Polygon" and len(shape.interiors) == 1
+                report.hold("ring", one, f"piece {p['number']}: a ring of {shape.geom_type}")
 
 
 # ---- the wall --------------------------------------------------------------------------------------------------------
@@ -390,6 +413,7 @@ def measure(kit, job_folder=None):
         decal_kit.decals(manifest, with_keys(kit, manifest, job), report)
     if job:
         conforms(manifest, job, own, report)
+        spots(manifest, job, own, report)
     return report
 
 

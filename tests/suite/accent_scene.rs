@@ -8,7 +8,7 @@ use frusta::make::accent::FillTask;
 use frusta::make::cup::{Development, Frustum, WallPoint, Zone};
 use frusta::make::free_area::{FreeArea, Obstacle};
 use frusta::outline::{Clearance, FillRule, Region};
-use frusta::read::job::{AccentSpec, Adapt, Family, FilmId, Pass, ShareBy, SpotShape, SpotTurn};
+use frusta::read::job::{AccentSpec, Adapt, Edge, Family, FilmId, Pass, ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// What a scene is made of.
@@ -131,6 +131,7 @@ fn motif(random: &mut Random, size: f64) -> Region<Plane> {
 pub fn wishes(families: &[&str], adapt: Adapt) -> AccentSpec {
     AccentSpec {
         shapes: families.iter().map(|f| SpotShape::Family(Family::named(f).expect("a family"))).collect(),
+        shares: vec![1.0 / families.len().max(1) as f64; families.len()],
         smallest: Mm(4.0),
         largest: Mm(16.0),
         gap: Mm(2.0),
@@ -139,6 +140,7 @@ pub fn wishes(families: &[&str], adapt: Adapt) -> AccentSpec {
         turn: SpotTurn::Free,
         polish: false,
         share_by: ShareBy::Count,
+        edge: Edge::Straight,
         pass: Pass::default(),
     }
 }

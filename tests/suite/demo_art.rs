@@ -72,6 +72,7 @@ fn laid(folder: &str) -> (Job, usize) {
                 placing: m.placing.clone(),
                 at,
                 look: None,
+                film: frusta::read::job::FilmId(0),
             }
         })
         .collect();

@@ -10,6 +10,7 @@ mod planned;
 mod curved;
 mod look;
 mod edges;
+mod eye;
 mod printed;
 mod promises;
 mod seam;

@@ -66,6 +66,16 @@ pub(super) const NO_ROOM: Code = Code {
         spot with its gap. Make the gap or the smallest size smaller, or take a motif away.",
 };
 
+/// Families came in other shares than asked.
+pub const SHARES_MISSED: Code = Code {
+    id: "accent/shares-missed",
+    title: "the families of a fill came in other shares than asked",
+    explain: "Each family of a fill gets its share of the spots: equal ones, unless `families` is a table of \
+        parts. Slim shapes and shapes that are cut from a larger size up find no place in narrow voids; what is \
+        left there goes to the others, for the wall is filled until nothing fits. Allow smaller spots, take \
+        shapes that are more alike, or ask for what came of it.",
+};
+
 /// All codes of this stage. The proof that no more spots fit is not whole.
 pub const UNPROVEN: Code = Code {
     id: "accent/not-proven-full",
@@ -98,6 +108,7 @@ pub const CODES: &[&Code] = &[
     &OWN_MISSING,
     &GAP_TOO_WIDE,
     &NO_ROOM,
+    &SHARES_MISSED,
 ];
 
 /// Shapes drawn of each family.
@@ -134,7 +145,7 @@ pub(super) fn library(
             }
         };
         match drawn {
-            Ok(shapes) => library.extend(shapes),
+            Ok(shapes) => library.extend(shapes.into_iter().map(|t| Template { kind: i, ..t })),
             Err(reported) => failed = Some(reported),
         }
     }
@@ -147,7 +158,9 @@ fn family(
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<Vec<Template>, ErrorGuaranteed> {
-    let all = Template::library(family, SHAPES, task.asked(), task.seed);
+    let mut all = Template::library(family, SHAPES, task.asked(), task.seed);
+    // Of a family that draws one shape only, one will do.
+    all.dedup_by(|a, b| a.ring == b.ring);
     usable(family.name(), all, task, at, diagnostics)
 }
 

@@ -15,6 +15,8 @@ const BLOCK: usize = 16;
 const BESIDE: f64 = 2.0;
 /// Stands where a band is nearest.
 const NOBODY: u32 = u32::MAX;
+/// What a millimetre farther from the limits adds to how much a place is wanted: any small figure keeps the order.
+const INWARDS: f32 = 0.01;
 const UNCHANGED: [usize; 4] = [usize::MAX, usize::MAX, 0, 0];
 
 /// Distance to the nearest outline or band, at pixel middles; negative inside outlines and off the wall.
@@ -35,8 +37,10 @@ pub(super) struct DistanceField {
     own: Vec<bool>,
     /// Pixels given up: no shape fitted from there.
     dead: Vec<bool>,
-    /// Distance of the most wanted pixels: a large void is filled from its rim inwards, not from its middle.
+    /// From this distance on the largest shape of the library has room.
     pub wanted: f32,
+    /// Distance to the nearer limit of the bare wall.
+    limit: Vec<f32>,
     /// Whose outline is the nearest: what is lifted again is known by it.
     who: Vec<u32>,
     /// Best pixel of each node of the tree; leaves are blocks.
@@ -60,6 +64,7 @@ impl DistanceField {
         let leaves = (bx * by).next_power_of_two();
         let mut d = vec![-1.0f32; nx * ny];
         let mut own = vec![false; nx * ny];
+        let mut limit = vec![0.0f32; nx * ny];
         for y in 0..ny {
             for x in 0..nx {
                 let p = at(origin, pixel, x, y);
@@ -68,6 +73,7 @@ impl DistanceField {
                     let (kept, turn) = world.inside(p);
                     if kept {
                         d[y * nx + x] = band.min(cap) as f32;
+                        limit[y * nx + x] = band as f32;
                         own[y * nx + x] = turn;
                     }
                 }
@@ -87,6 +93,7 @@ impl DistanceField {
             own,
             dead,
             wanted: f32::INFINITY,
+            limit,
             who: vec![NOBODY; nx * ny],
             tree,
             leaves,
@@ -118,13 +125,20 @@ impl DistanceField {
                     continue;
                 }
                 peak = peak.max(d);
-                let value = if d <= self.wanted { d } else { self.wanted - 0.25 * (d - self.wanted) };
+                let value = self.worth(i, d);
                 if value > best.0 && !self.dead[i] {
                     best = (value, i as u32);
                 }
             }
         }
         (best, peak)
+    }
+    /// How much a pixel at distance `d` is wanted. Where the largest shape of the library has room, the place
+    /// farthest from the limits goes first: a fill grows from inside. Where it was the tightest one, the limits'
+    /// own edge was laid first, and a row of large spots ran along it like a kerb. Then voids go by their size.
+    #[inline]
+    fn worth(&self, i: usize, d: f32) -> f32 {
+        if d >= self.wanted { self.wanted + INWARDS * self.limit[i] } else { d }
     }
     /// The most wanted void, as a rule the largest: a place in it and its distance.
     pub fn largest(&self) -> (V, f64) {
@@ -378,6 +392,13 @@ impl DistanceField {
     pub fn largest_where(&self, other: &DistanceField, d: f64) -> f64 {
         let both = self.d.iter().zip(&other.d).zip(&self.own);
         let best = both.filter(|((_, o), own)| **own && f64::from(**o) >= d).map(|((v, _), _)| *v);
+        f64::from(best.fold(0.0, f32::max))
+    }
+    /// Largest distance among the pixels of the turn where another field has from `[0]` up to `[1]`.
+    pub fn largest_between(&self, other: &DistanceField, range: [f64; 2]) -> f64 {
+        let both = self.d.iter().zip(&other.d).zip(&self.own);
+        let there = |o: f32| f64::from(o) >= range[0] && f64::from(o) < range[1];
+        let best = both.filter(|((_, o), own)| **own && there(**o)).map(|((v, _), _)| *v);
         f64::from(best.fold(0.0, f32::max))
     }
     fn blot(&mut self, owner: u32, ring: &[V], lo: V, hi: V) {

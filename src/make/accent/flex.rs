@@ -4,7 +4,7 @@
 //! what all of that has in common becomes a shift and a growth, the rest bends. The nearest outline of each
 //! sample bounds how far that sample may go; caps and slopes bound the bends (the least change under linear
 //! bounds: projected Gauss-Seidel on the dual). A move counts only when the exact distances of the bent curve
-//! hold.
+//! hold. Past 600 lines: one step, its bounds and what it may do are read together.
 //!
 //! Imports: base, outline, read::job, make::accent::{outline, bend, template, cell, obstacle_grid, distance_field,
 //! contact, greedy}.
@@ -39,6 +39,8 @@ pub(super) struct Give {
     pub share: f64,
     /// Is a spot free to turn?
     pub turns: bool,
+    /// Is its longest extent, bent, held to the sizes asked for? Cells are not: they take what room there is.
+    pub sized: bool,
 }
 
 /// How a fill is evened.
@@ -46,6 +48,8 @@ pub(super) struct Give {
 pub(super) struct RelaxRules {
     pub cap: f64,
     pub slope: f64,
+    /// Is the longest extent held to the sizes asked for?
+    pub sized: bool,
     /// Shares of each turn, before and after small spots are put in.
     pub first: &'static [f64],
     pub then: &'static [f64],
@@ -54,15 +58,15 @@ pub(super) struct RelaxRules {
 impl RelaxRules {
     /// Bends that leave a shape its looks.
     pub fn supple(cap: f64) -> RelaxRules {
-        RelaxRules { cap, slope: 0.65, first: &[0.6, 0.7], then: &[0.7, 0.8, 0.9, 0.9] }
+        RelaxRules { cap, slope: 0.65, sized: true, first: &[0.6, 0.7], then: &[0.7, 0.8, 0.9, 0.9] }
     }
     /// No bends: spots only shift, turn and grow.
     pub fn rigid() -> RelaxRules {
-        RelaxRules { cap: 0.0, slope: 1.0, first: &[0.5, 0.5, 0.6], then: &[0.6, 0.8] }
+        RelaxRules { cap: 0.0, slope: 1.0, sized: true, first: &[0.5, 0.5, 0.6], then: &[0.6, 0.8] }
     }
     /// Bends on the way to cells.
     pub fn cells() -> RelaxRules {
-        RelaxRules { cap: 0.4, slope: CELLS, first: &[0.6], then: &[0.8] }
+        RelaxRules { cap: 0.4, slope: CELLS, sized: false, first: &[0.6], then: &[0.8] }
     }
 }
 
@@ -79,6 +83,14 @@ pub(super) const REST: f64 = 0.08;
 const SQUEEZE: f64 = 0.6;
 /// Inverse masses: shift, turn, growth; a node's is 1.
 const EASE: [f64; 4] = [0.35, 0.35, 0.25, 0.25];
+
+/// Points a segment by which a bent spot's longest extent is held while it moves.
+const COARSE: usize = 5;
+/// What those points leave of an extent at least: twelve segments by five are 60 corners round, (pi / 60)^2 / 2.
+const COARSELY: f64 = 0.998;
+/// By this much, mm, points on a curve may make it look longer or shorter than asked: what is read off a ruler is
+/// thirty times as coarse.
+const SIZE_SLACK: f64 = 0.01;
 
 /// A bound on the motion: rigid . x + sum weight . v >= b.
 struct Bound {
@@ -108,7 +120,8 @@ pub(super) fn relax_gaps(
     way: &RelaxRules,
 ) -> DistanceField {
     let mut bender = SpotBender::new(kit);
-    let give = |share| Give { cap: way.cap, slope: way.slope, share, turns: kit.turn == SpotTurn::Free };
+    let turns = kit.turn == SpotTurn::Free;
+    let give = |share| Give { cap: way.cap, slope: way.slope, share, turns, sized: way.sized };
     let mut gone = vec![f64::INFINITY; drafts.len()];
     let mut pass =
         |world: &mut ObstacleGrid, drafts: &mut [SpotCandidate], bender: &mut SpotBender, share: f64| {
@@ -278,7 +291,7 @@ impl<'a> SpotBender<'a> {
             let mut spot = between(&start, &spot, part);
             let ring = self.mended(world, t, &mut spot, &give, None)?;
             let gone = ring_gone(&draft.ring, &ring);
-            likely_wide_enough(t, &spot).then_some((
+            (likely_wide_enough(t, &spot) && self.sized(&ring, &give)).then_some((
                 SpotCandidate { template: draft.template, pose: spot.pose, bends: spot.bends, ring },
                 gone,
             ))
@@ -305,6 +318,7 @@ impl<'a> SpotBender<'a> {
             let give = Give { cap: spot.bends.iter().fold(0.0, |m: f64, b| m.max(b.abs())), ..*give };
             if let Some(ring) = self.mended(world, t, &mut spot, &give, me)
                 && wide_enough(t, &spot)
+                && self.sized(&ring, &give)
             {
                 world.leave(id);
                 *draft = home(
@@ -363,8 +377,17 @@ impl<'a> SpotBender<'a> {
             self.step(world, t, &mut spot, (&give, 0.0), None);
         }
         let ring = self.mended(world, t, &mut spot, &give, None)?;
-        let holds = extent(&ring) >= self.kit.least(t) * 0.98 && likely_wide_enough(t, &spot);
+        let long = if give.sized { self.kit.smallest } else { self.kit.least(t) * 0.98 };
+        let holds = extent(&ring) >= long && self.sized(&ring, &give) && likely_wide_enough(t, &spot);
         holds.then(|| home(world, SpotCandidate { template, pose: spot.pose, bends: spot.bends, ring }))
+    }
+    /// Is a bent outline as long as was asked, from the smallest to the largest size?
+    fn sized(&self, ring: &[V], give: &Give) -> bool {
+        if !give.sized {
+            return true;
+        }
+        let long = extent(ring);
+        long <= self.kit.largest + SIZE_SLACK && long >= self.kit.smallest - SIZE_SLACK
     }
     /// One linear step towards even gaps, by `share` of what each has too much.
     fn step(
@@ -396,7 +419,11 @@ impl<'a> SpotBender<'a> {
         }
         spot.pose.at = add(spot.pose.at, [x[0], x[1]]);
         spot.pose.turn += x[2] / radius;
-        spot.pose.size = (size * (1.0 + x[3] / radius)).clamp(self.kit.least(t), self.kit.largest);
+        let least = self.kit.least(t);
+        // Bent, it is longer than its size: it grows no further than what the maker calls the largest.
+        let stretch = if give.sized { extent(&spot.curve(t).ring(COARSE)).max(1.0) } else { 1.0 };
+        let most = (COARSELY * self.kit.largest / stretch).max(least);
+        spot.pose.size = (size * (1.0 + x[3] / radius)).clamp(least, most);
     }
     /// How far each sample of the outline wants to go outwards; the bounds of the step go to `self.bounds`.
     fn wishes(

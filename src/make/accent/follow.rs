@@ -122,6 +122,7 @@ impl MovingFill {
                 slope: way.slope,
                 share,
                 turns: self.spec.turn == SpotTurn::Free,
+                sized: way.sized,
             };
             for share in [0.7, 0.9] {
                 for &i in &new {

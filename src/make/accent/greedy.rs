@@ -25,8 +25,11 @@ pub(super) struct SpotCandidate {
 }
 
 /// What all stages of one fill share.
+#[derive(Clone, Copy)]
 pub(super) struct FillParams<'a> {
     pub library: &'a [Template],
+    /// Shares of the kinds that the library draws, summing to 1.
+    pub shares: &'a [f64],
     /// Distance that makers keep.
     pub need: f64,
     pub smallest: f64,
@@ -170,7 +173,9 @@ pub(super) fn fill(
             return cost;
         }
         cost += 1;
-        match best_at(kit, (world, field), p, random, (tries, &mut cost), drafts) {
+        // What lacks most of its share goes first.
+        let kinds = lacking(kit, drafts);
+        match best_at(kit, (world, field), (p, &kinds), random, (tries, &mut cost), drafts) {
             Some(draft) => {
                 place(world, Some(field), kit.first + drafts.len(), &draft.ring);
                 drafts.push(draft);
@@ -178,6 +183,28 @@ pub(super) fn fill(
             None => field.give_up(p),
         }
     }
+}
+
+/// How many of each kind there are.
+pub(super) fn counts(kit: &FillParams, drafts: &[SpotCandidate]) -> Vec<usize> {
+    let mut out = vec![0; kit.shares.len()];
+    drafts.iter().for_each(|d| out[kit.library[d.template].kind] += 1);
+    out
+}
+
+/// How many of each kind are missing (less than 0: too many), if there were so many spots in all.
+pub(super) fn missing(kit: &FillParams, have: &[usize], all: usize) -> Vec<f64> {
+    kit.shares.iter().zip(have).map(|(share, n)| share * all as f64 - *n as f64).collect()
+}
+
+/// All kinds, what lacks most of its share first.
+fn lacking(kit: &FillParams, drafts: &[SpotCandidate]) -> Vec<usize> {
+    let mut kinds: Vec<usize> = (0..kit.shares.len()).collect();
+    if kinds.len() > 1 {
+        let lack = missing(kit, &counts(kit, drafts), drafts.len() + 1);
+        kinds.sort_by(|a, b| lack[*b].total_cmp(&lack[*a]).then(a.cmp(b)));
+    }
+    kinds
 }
 
 /// Free length from a place in each direction (the round written twice), until the distance field falls to
@@ -201,11 +228,11 @@ fn rays(kit: &FillParams, field: &DistanceField, p: V) -> [f64; 2 * RAYS] {
     out
 }
 
-/// The best of the library at a void.
-fn best_at(
+/// The best of the first of some kinds that has any at a void.
+pub(super) fn best_at(
     kit: &FillParams,
     (world, field): (&ObstacleGrid, &DistanceField),
-    p: V,
+    (p, kinds): (V, &[usize]),
     random: &mut Random,
     (tries, cost): (usize, &mut usize),
     drafts: &[SpotCandidate],
@@ -237,19 +264,25 @@ fn best_at(
         }
     }
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-    let mut best: Option<(f64, SpotCandidate)> = None;
-    for &(_, i, turn, size) in ranked.iter().take(tries) {
-        let t = &kit.library[i];
-        let start = Pose { at: p, turn, size: (0.9 * size).min(kit.largest) };
-        *cost += SETTLING;
-        if let Some((pose, ring)) = grow_to_contact(world, Some(field), t, start, &kit.rules(t), None) {
-            let area = ring_area(&ring) * if recent.contains(&i) { 0.9 } else { 1.0 };
-            if best.as_ref().is_none_or(|b| area > b.0) {
-                best = Some((area, SpotCandidate { template: i, pose, ring, bends: Vec::new() }));
+    for kind in kinds {
+        let mut best: Option<(f64, SpotCandidate)> = None;
+        let own = ranked.iter().filter(|r| kit.library[r.1].kind == *kind);
+        for &(_, i, turn, size) in own.take(tries) {
+            let t = &kit.library[i];
+            let start = Pose { at: p, turn, size: (0.9 * size).min(kit.largest) };
+            *cost += SETTLING;
+            if let Some((pose, ring)) = grow_to_contact(world, Some(field), t, start, &kit.rules(t), None) {
+                let area = ring_area(&ring) * if recent.contains(&i) { 0.9 } else { 1.0 };
+                if best.as_ref().is_none_or(|b| area > b.0) {
+                    best = Some((area, SpotCandidate { template: i, pose, ring, bends: Vec::new() }));
+                }
             }
         }
+        if let Some(best) = best {
+            return Some(home(world, best.1));
+        }
     }
-    best.map(|b| home(world, b.1))
+    None
 }
 
 /// The largest size at which a template's profile stays within free lengths.

@@ -88,7 +88,7 @@ fn nodes(ring: &[V], size: f64) -> usize {
 /// Takes each cell as drawn anew, where it holds, and evens all of them out.
 pub(super) fn relax_cells(kit: &FillParams, world: &mut ObstacleGrid, drafts: &mut Vec<SpotCandidate>) {
     let mut bender = SpotBender::new(kit);
-    let give = |share| Give { cap: 0.4, slope: CELLS, share, turns: false };
+    let give = |share| Give { cap: 0.4, slope: CELLS, share, turns: false, sized: false };
     for (i, d) in drafts.iter_mut().enumerate() {
         let t = &kit.library[i];
         let mut spot = Bent { pose: d.pose, bends: vec![0.0; t.hull.nodes.len()] };

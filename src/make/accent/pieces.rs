@@ -1,16 +1,17 @@
 //! All fills of a job, one after another, and their spots as numbered pieces.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, free_area, accent}, make::accent::{task, prove,
-//! work, path, follow}.
+//! ragged, work, path, follow}.
 
 use super::follow::MovingFill;
 use super::path;
+use super::ragged::{beside_edges, for_fill};
 use super::task::FillTask;
 use super::work::fill;
 use super::{Fill, Saturation, Spot};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::Mm;
-use crate::make::cup::{Cup, Zone};
+use crate::make::cup::Cup;
 use crate::make::free_area::{FreeArea, Obstacle};
 use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
@@ -37,8 +38,7 @@ pub fn fills(
         let mut said: Vec<Diagnostic> = Vec::new();
         for zone in worth_filling(rooms, spec) {
             let pass = spec.pass.order;
-            let mut room = rooms[zone].of_pass(pass);
-            room.zone = beside_edges(&room.zone, spec.gap);
+            let room = for_fill(&rooms[zone], (spec, i), job.seed);
             let task = FillTask { room: &room, spec, own, weed, seed: job.seed, accent: i, at: &at };
             let mut own = Diagnostics::new();
             let made = fill(&task, &mut own);
@@ -89,21 +89,13 @@ pub fn following(job: &Job, materials: &Materials, rooms: &[FreeArea]) -> Option
             if out.iter().any(|f| f.zone == zone && f.pass == pass) {
                 return None;
             }
-            let mut room = rooms[zone].of_pass(pass);
-            room.zone = beside_edges(&room.zone, spec.gap);
+            let room = for_fill(&rooms[zone], (spec, accent), job.seed);
             let task = FillTask { room: &room, spec, own, weed, seed: job.seed, accent, at: &at };
             let fill = MovingFill::new(&task, 0, &mut diagnostics)?;
             out.push(Following { accent, zone, pass, fill });
         }
     }
     (!diagnostics.any_fault()).then_some(out)
-}
-
-/// A zone as a fill takes it: spots keep their gap from its bounds, and edges have what is kept from them in
-/// those bounds already.
-pub fn beside_edges(zone: &Zone, gap: Mm) -> Zone {
-    let [below, above] = zone.edges.map(|edge| if edge { gap } else { Mm::ZERO });
-    Zone { low: zone.low - below, high: zone.high + above, ..zone.clone() }
 }
 
 /// Zones in which a spot can stand; if there is none, the highest, to say so.

@@ -10,7 +10,8 @@ use super::check;
 use super::greedy::SpotCandidate;
 use super::obstacle_grid::ObstacleGrid;
 use super::outline::{V, len, sub};
-use super::pieces::{beside_edges, worth_filling};
+use super::pieces::worth_filling;
+use super::ragged::for_fill;
 use super::repaired::{Place, Seen};
 use super::task::FillTask;
 use super::work::{Work, spot, work};
@@ -192,13 +193,21 @@ pub fn refills(
         let mut all = Fill { spots: Vec::new(), saturation: super::Saturation::default() };
         for zone in worth_filling(rooms, spec).into_iter().filter(|z| (holes.changed)(accent, *z)) {
             let pass = spec.pass.order;
-            let mut room = rooms[zone].of_pass(pass);
-            room.zone = beside_edges(&room.zone, spec.gap);
+            // Ragged limits are no spots: they stand first.
+            let mut room = for_fill(&rooms[zone], (spec, accent), job.seed);
+            let bumps = room.obstacles.len() - rooms[zone].of_pass(pass).obstacles.len();
+            room.obstacles.rotate_right(bumps);
             let task = FillTask { room: &room, spec, own, weed, seed, accent, at: &at };
             let (mut before, still_before) = (holes.before)(accent, zone);
             before.zone = room.zone.clone();
+            before.obstacles.splice(0..0, room.obstacles[..bumps].iter().cloned());
             let place = Place::of(&(holes.places)(accent, zone));
-            let hole = Hole { still: (holes.still)(zone, pass), before: &before, still_before, place };
+            let hole = Hole {
+                still: bumps + (holes.still)(zone, pass),
+                before: &before,
+                still_before: bumps + still_before,
+                place,
+            };
             let made = refill(&task, &(holes.stays)(accent, zone), &hole, diagnostics);
             for spot in &made.spots {
                 let parts = std::iter::once(&spot.outline).chain(spot.tint.iter().map(|t| &t.1));

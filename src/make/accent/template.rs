@@ -27,6 +27,8 @@ pub(super) const RAYS: usize = 32;
 #[derive(Clone, Debug)]
 pub(super) struct Template {
     pub name: String,
+    /// Which of the fill's shapes it is a drawing of: families and own outlines in the job's order.
+    pub kind: usize,
     /// The outline that packs.
     pub hull: CubicLoop,
     /// What is cut, and whether it takes the tint; empty where it is the hull itself.
@@ -97,6 +99,7 @@ impl Template {
         let (area, axis) = (ring_area(&ring), lengthwise(&ring));
         Template {
             name,
+            kind: 0,
             frame: BendBasis::new(&hull),
             // What has straight corners looks bent by mistake.
             supple: if parts.is_empty() && !hull.has_corners() { 1.0 } else { 0.0 },
@@ -119,6 +122,7 @@ impl Template {
         let radius = ring.iter().map(|p| len(*p)).fold(0.0, f64::max);
         Template {
             name: from.name.clone(),
+            kind: from.kind,
             frame: BendBasis::new(&hull),
             supple: 1.0,
             parts: Vec::new(),

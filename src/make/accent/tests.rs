@@ -13,7 +13,7 @@ use crate::make::free_area::{FreeArea, Obstacle};
 use crate::outline::plane::{nearest_on_segment, ring_contains};
 use crate::outline::{Clearance, Op};
 use crate::read::job::{AccentSpec, Adapt};
-use crate::read::job::{Pass, ShareBy, SpotShape, SpotTurn};
+use crate::read::job::{Edge, Pass, ShareBy, SpotShape, SpotTurn};
 use std::f64::consts::TAU;
 
 /// A cup with a few discs on it, one of them over the seam.
@@ -54,6 +54,7 @@ pub(super) fn task<'a>(room: &'a FreeArea, spec: &'a AccentSpec, seed: u64, at: 
 fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
     AccentSpec {
         shapes: families.iter().map(|f| SpotShape::Family(Family::named(f).expect("a family"))).collect(),
+        shares: vec![1.0 / families.len().max(1) as f64; families.len()],
         smallest: Mm(4.0),
         largest: Mm(14.0),
         gap: Mm(gap),
@@ -62,6 +63,7 @@ fn adapting(families: &[&str], gap: f64, adapt: Adapt) -> AccentSpec {
         turn: SpotTurn::Free,
         polish: false,
         share_by: ShareBy::Count,
+        edge: Edge::Straight,
         pass: Pass::default(),
     }
 }
@@ -111,7 +113,9 @@ fn distances_hold_on_the_curves_over_the_seam_and_on_every_kind_of_cup() {
         for adapt in [Adapt::AsDrawn, Adapt::Flex(0.15), Adapt::Mosaic] {
             let spec = adapting(&["pebble", "ring", "drop"], 1.0 + 0.75 * i as f64, adapt);
             let (fill, diagnostics) = run(&room, &spec, seed);
-            let told = diagnostics.iter().all(|d| d.code.id == "accent/smallest-raised");
+            let told = diagnostics
+                .iter()
+                .all(|d| ["accent/smallest-raised", "accent/shares-missed"].contains(&d.code.id));
             assert!(fill.spots.len() > 20 && told, "{} {diagnostics:?}", fill.spots.len());
             let margin = worst(&room, &spec, &fill);
             assert!(margin >= -MEASURE.get(), "cup {i}: {margin}");
@@ -316,7 +320,8 @@ fn case_2_own_drawings_keep_their_holes_and_may_have_corners() {
     let square: Region<Art> = Region::polygon(&[[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]);
     for (own, share) in [(ring, (49.0 - 9.0) * std::f64::consts::PI / 196.0), (square, 0.5)] {
         let shapes = vec![SpotShape::Own(vec!["own.svg".into()])];
-        let spec = AccentSpec { shapes, smallest: Mm(8.0), largest: Mm(12.0), ..wishes(&[], 2.0) };
+        let shares = vec![1.0];
+        let spec = AccentSpec { shapes, shares, smallest: Mm(8.0), largest: Mm(12.0), ..wishes(&[], 2.0) };
         for adapt in [Adapt::AsDrawn, Adapt::Flex(0.15)] {
             let (spec, mut diagnostics) = (AccentSpec { adapt, ..spec.clone() }, Diagnostics::new());
             let own = std::slice::from_ref(&own);
@@ -441,4 +446,116 @@ fn what_lies_near_is_what_all_edges_say() {
         }
     }
     assert!(within > 500 && told > 2000, "{within} {told}");
+}
+
+/// After bends the longest extent of each spot is what the maker calls `smallest` to `largest`, on the curve as it
+/// is cut; 214 of the demonstration's 287 were longer once.
+#[test]
+fn case_3_bent_spots_stay_within_the_sizes_asked() {
+    for (seed, families) in [(5, ["pebble", "blob"]), (6, ["bean", "petal"]), (7, ["dot", "crescent"])] {
+        let room = room(40.0, 30.0, 70.0, 3, seed);
+        let spec = AccentSpec { largest: Mm(10.0), ..adapting(&families, 1.5, Adapt::Flex(0.2)) };
+        let (fill, _) = run(&room, &spec, seed);
+        assert!(fill.spots.len() > 20);
+        for s in &fill.spots {
+            let long = outline::extent(&s.outline.flat(FLATTEN).rings[0]);
+            assert!((3.98..=10.02).contains(&long), "{}: {long}", s.name);
+        }
+    }
+}
+
+/// A dot is a circle: its area is pi / 4 of its extent squared; a ring is one piece with one opening, with a
+/// centre of the other film where there is one.
+#[test]
+fn case_4_dots_are_round_and_rings_are_one_piece() {
+    let room = room(40.0, 30.0, 60.0, 2, 5);
+    let (fill, _) = run(&room, &wishes(&["dot"], 2.0), 5);
+    assert!(fill.spots.len() > 20);
+    for s in &fill.spots {
+        let long = outline::extent(&s.outline.flat(FLATTEN).rings[0]);
+        let round = std::f64::consts::FRAC_PI_4 * long * long;
+        assert!((s.outline.area().get() - round).abs() < 2e-3 * round, "{long}");
+    }
+    let one = AccentSpec { films: vec![(FilmId(0), 1.0)], ..wishes(&["ring"], 2.0) };
+    for (spec, centres) in [(wishes(&["ring"], 2.0), 1), (one, 0)] {
+        let (fill, _) = run(&room, &spec, 5);
+        assert!(fill.spots.len() > 10);
+        for s in &fill.spots {
+            let loops = s.outline.contours();
+            assert_eq!((loops.len(), s.tint.len()), (2, centres));
+            // An outline and an opening in it: what is cut is the outer area less the inner.
+            let area = |p: &kurbo::BezPath| Region::<Art>::trusted([p.clone()]).area().get();
+            assert!(
+                area(&loops[0]) > 0.0 && area(&loops[1]) < 0.0,
+                "{} {}",
+                area(&loops[0]),
+                area(&loops[1])
+            );
+        }
+    }
+}
+
+/// Two families asked come in equal shares, and parts in theirs, within a twentieth or a note that says what came;
+/// 369 to 4 came silently once.
+#[test]
+fn case_5_families_come_in_the_shares_asked() {
+    let room = room(40.0, 30.0, 80.0, 4, 5);
+    for (shares, adapt) in
+        [([0.5, 0.5], Adapt::AsDrawn), ([0.25, 0.75], Adapt::AsDrawn), ([0.5, 0.5], Adapt::Flex(0.15))]
+    {
+        let spec = AccentSpec { shares: shares.to_vec(), ..adapting(&["pebble", "petal"], 2.0, adapt) };
+        let (fill, told) = run(&room, &spec, 5);
+        let petals = fill.spots.iter().filter(|s| s.name == "petal").count() as f64 / fill.spots.len() as f64;
+        let said = told.iter().any(|d| d.code.id == "accent/shares-missed");
+        let off = (petals - shares[1]).abs();
+        assert!(off < 0.051 || said, "{petals} of {shares:?} {told:?}");
+        assert!(off < 0.15, "{petals} of {shares:?}");
+        assert!(worst(&room, &spec, &fill) >= -MEASURE.get());
+    }
+    // What cannot be had is told: seeds that are cut from 9 mm up in a wall of narrow voids.
+    let spec = AccentSpec { smallest: Mm(2.5), ..wishes(&["dot", "crescent"], 1.0) };
+    let narrow = AccentSpec { largest: Mm(12.0), ..spec };
+    let (fill, told) = run(&room, &narrow, 5);
+    let dots = fill.spots.iter().filter(|s| s.name == "dot").count() as f64 / fill.spots.len() as f64;
+    let said = told.iter().any(|d| d.code.id == "accent/shares-missed");
+    assert_eq!(
+        said,
+        (dots - 0.5).abs() * fill.spots.len() as f64 > (0.05 * fill.spots.len() as f64).max(1.0),
+        "{dots}"
+    );
+}
+
+/// Over random bare walls a row along the limits is no stronger than what a fill has inside, and a ragged limit
+/// leaves it next to nothing to kiss; the bounds of the issue over the mean. `FRUSTA_CASES` makes it long.
+#[test]
+fn no_row_runs_along_the_limits() {
+    let walls = option_env!("FRUSTA_CASES").and_then(|n| n.parse().ok()).unwrap_or(3);
+    let mean = |edge: Edge| -> [f64; 6] {
+        let mut sum = [0.0; 6];
+        for seed in 0..walls {
+            let room = room(34.0, 28.0, 92.0, 0, 100 + seed);
+            let spec = AccentSpec { largest: Mm(6.5), edge, ..wishes(&["pebble", "blob"], 1.2) };
+            let filled = for_fill(&room, (&spec, 0), Seed(seed));
+            let (fill, _) = run(&filled, &spec, seed);
+            let k = kerb(&room, &spec, &fill).expect("a free wall");
+            let own = [
+                k.wave,
+                k.wave_inside,
+                k.kissed,
+                k.void_near.get(),
+                k.void_inside.get(),
+                fill.spots.len() as f64,
+            ];
+            sum.iter_mut().zip(own).for_each(|(s, v)| *s += v / walls as f64);
+        }
+        sum
+    };
+    let (straight, ragged) = (mean(Edge::Straight), mean(Edge::Ragged(Mm(3.0))));
+    for k in [straight, ragged] {
+        assert!(k[0] <= k[1] + 0.10 && k[0] <= 0.25, "{k:?}");
+        assert!(k[3] <= k[4] + 3.0, "{k:?}");
+    }
+    assert!(straight[2] <= 0.32 && ragged[2] <= 0.25, "{straight:?} {ragged:?}");
+    // 1.5 of 79 mm at either limit, as the area goes.
+    assert!(ragged[5] >= 0.94 * straight[5], "{straight:?} {ragged:?}");
 }

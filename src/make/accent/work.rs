@@ -2,7 +2,7 @@
 //! spots.
 //!
 //! Imports: base, outline, read::job, make::{free_area, accent}, make::accent::{outline, template, task, obstacle_grid,
-//! distance_field, greedy, flex, mosaic, prove, patch, films, check}.
+//! distance_field, greedy, flex, mosaic, prove, patch, films, check, shares}.
 
 use super::distance_field::DistanceField;
 use super::greedy::{self, FillParams, SpotCandidate};
@@ -11,7 +11,7 @@ use super::prove::Saturation;
 use super::task::FillTask;
 use super::template::Template;
 use super::{Fill, Spot};
-use super::{check, films, flex, mosaic, obstacle_grid, patch, prove};
+use super::{check, films, flex, mosaic, obstacle_grid, patch, prove, shares};
 use crate::base::diag::{Diagnostic, Diagnostics};
 use crate::base::frame::{Art, Point, Rigid};
 use crate::base::random::Random;
@@ -27,6 +27,8 @@ const POLISH: usize = 30;
 const MOST_COST: usize = 250_000;
 /// Batches that those rounds run in, with a relaxation pass over all spots after each.
 const PARTS: usize = 10;
+/// Part of the allowed bend by which spots start smaller than the largest size.
+const HEADROOM: f64 = 0.5;
 /// The same before spots are bent.
 const BEFORE_BENDS: f64 = 0.8;
 
@@ -47,6 +49,7 @@ pub fn fill(task: &FillTask<'_>, diagnostics: &mut Diagnostics) -> Fill {
         diagnostics
             .push(note.help("a slightly larger `smallest` often settles them; the fill is sound as it is"));
     }
+    diagnostics.extend(shares::missed(spec, &shapes, &drafts, at));
     let spots = finished(room, spec, &shapes, &drafts, &mut random, &stage.world);
     Fill { spots, saturation }
 }
@@ -75,7 +78,14 @@ pub(super) fn work(task: &FillTask<'_>, library: &[Template], diagnostics: &mut 
     let mut drafts = Vec::new();
     let kit = stage.kit(spec, library);
     let bare = stage.field.clone();
-    greedy::fill(&kit, &mut stage.world, &mut stage.field, &mut drafts, &mut random, 2);
+    // What is to be bent keeps some of its size for that: bent, it is longer.
+    let rigid = match spec.adapt {
+        Adapt::Flex(cap) => kit.largest * (1.0 - HEADROOM * cap),
+        _ => kit.largest,
+    };
+    let straight = FillParams { largest: rigid.max(kit.smallest), ..kit };
+    greedy::fill(&straight, &mut stage.world, &mut stage.field, &mut drafts, &mut random, 2);
+    shares::deal(&straight, &mut stage.world, (&mut stage.field, &bare), &mut drafts, &mut random);
     if drafts.is_empty() {
         diagnostics.push(check::no_room(&kit, &stage.field, spec, at));
     }
@@ -98,7 +108,7 @@ pub(super) fn work(task: &FillTask<'_>, library: &[Template], diagnostics: &mut 
         Adapt::Flex(cap) => {
             let rounds = (BEFORE_BENDS * drafts.len() as f64) as usize;
             let search = patch::PolishSearch::short(rounds, MOST_COST);
-            stage.polish(&kit, &bare, &mut drafts, &mut random, &search);
+            stage.polish(&straight, &bare, &mut drafts, &mut random, &search);
             stage.even(&kit, &bare, &mut drafts, &mut random, &flex::RelaxRules::supple(cap));
         }
         Adapt::Mosaic => stage.even(&kit, &bare, &mut drafts, &mut random, &flex::RelaxRules::cells()),
@@ -182,9 +192,10 @@ impl FillStage {
     ) -> usize {
         patch::polished(kit, &mut self.world, (&mut self.field, bare), drafts, random, search)
     }
-    pub(super) fn kit<'a>(&self, spec: &AccentSpec, library: &'a [Template]) -> FillParams<'a> {
+    pub(super) fn kit<'a>(&self, spec: &'a AccentSpec, library: &'a [Template]) -> FillParams<'a> {
         FillParams {
             library,
+            shares: &spec.shares,
             need: spec.gap.get() + CLEAR_GUARD.get() + 2.0 * ACCENT_FLATTEN.get(),
             smallest: spec.smallest.get(),
             largest: spec.largest.get(),
@@ -203,7 +214,7 @@ pub(super) fn bare_field(
     let deepest = library.iter().map(|t| t.inradius).fold(0.0, f64::max) * spec.largest.get();
     let pixel = (spec.smallest.get() / 4.0).clamp(0.5, 1.0);
     let mut field = DistanceField::new(world, pixel, deepest + gap + 1.5);
-    // The largest spot of the library, a little less: where it just fits is where it goes first.
+    // The largest spot of the library, a little less.
     field.wanted = (0.9 * deepest + gap) as f32;
     field
 }
@@ -238,7 +249,12 @@ pub(super) fn spot(
     }
     for (part, tint) in &t.parts {
         let path = part.map(grown).path();
-        if *tint && other.is_some() { tinted.push(path) } else { main.push(path) }
+        // Without a second film the opening stays open: the piece is one piece.
+        match (*tint, other) {
+            (false, _) => main.push(path),
+            (true, Some(_)) => tinted.push(path),
+            (true, None) => {}
+        }
     }
     let hull: Region<Art> = Region::trusted([hull.path()]);
     let raw: Region<Art> = Region::trusted(main).without_short_segments();

@@ -13,6 +13,9 @@ pub(super) fn part(motif: &Motif, copies: &[usize]) -> Motif {
     let placing = match &motif.placing {
         Placing::Pinned(poses) => Placing::Pinned(copies.iter().map(|c| poses[*c]).collect()),
         Placing::Spread { turning, .. } => Placing::Spread { copies: copies.len(), turning: *turning },
+        Placing::Many { worth, turning, .. } => {
+            Placing::Many { at_most: copies.len(), worth: *worth, turning: *turning }
+        }
     };
     let copies = copies.iter().map(|c| motif.copies[*c]).collect();
     Motif { placing, copies, ..motif.clone() }
@@ -46,6 +49,8 @@ pub(super) fn dealt(motifs: &[Motif], cup: &Cup, rooms: &[FreeArea]) -> Vec<Vec<
                     left[zone] -= takes(motif);
                 }
             }
+            // Each zone is offered all; what one takes the next ones do not get.
+            Placing::Many { .. } => out[m].iter_mut().for_each(|z| z.extend(motif.copies.iter().copied())),
             Placing::Spread { copies: count, .. } => copies.extend((0..*count).map(|copy| (m, copy))),
         }
     }

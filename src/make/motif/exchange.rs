@@ -37,7 +37,7 @@ pub(super) fn exchange(
     }
     let turns = |i: usize| match &motifs[i].placing {
         Placing::Spread { turning, .. } => Some(*turning),
-        Placing::Pinned(_) => None,
+        Placing::Pinned(_) | Placing::Many { .. } => None,
     };
     let looks: Vec<Look> = dealt.iter().map(|d| d.1).collect();
     let girth = |pose: &WallPose| wall_radius(wall, pose);
@@ -73,7 +73,7 @@ fn wall_radius(wall: &PlacementIndex, pose: &WallPose) -> f64 {
 }
 
 /// Puts two in each other's places, if both have room there.
-fn trade(
+pub(super) fn trade(
     bodies: &[Body],
     wall: &mut PlacementIndex,
     spread: &mut [Placement],

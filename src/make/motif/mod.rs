@@ -6,22 +6,27 @@
 mod placements;
 mod spread;
 mod exchange;
+mod apart;
+mod many;
 mod outlines;
 mod deal;
 pub mod crowd;
 
+pub use apart::apartness;
 pub use crowd::{Against, Crowd, TooNear};
 pub use outlines::{motifs, pieces};
 
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
+use crate::base::random::Random;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm, Mm2, Seed};
 use crate::make::choose::Look;
 use crate::make::cup::{Cup, Zone};
 use crate::make::free_area::FreeArea;
 use crate::outline::{Join, Region};
-use crate::read::job::{Placing, WallPose};
+use crate::read::job::{FilmId, Placing, WallPose};
+use many::Wish;
 use placements::{Body, PlacementIndex};
 use rayon::prelude::*;
 use std::f64::consts::PI;
@@ -50,8 +55,18 @@ pub const TOO_LARGE: Code = Code {
         round the cup.",
 };
 
+/// How many fit.
+pub const AS_MANY: Code = Code {
+    id: "motif/as-many-as-fit",
+    title: "so many motifs found room",
+    explain: "Motifs with `copies = \"as many as fit\"` are put where room is left beside everything that the job \
+        says exactly. The number is what a search of fixed length found; the bound beside it is by area alone, \
+        which outlines with hollows never reach. `at-most` says how many there are, `worth` how much one counts \
+        beside the others.",
+};
+
 /// All codes of this module.
-pub const CODES: &[&Code] = &[&PINNED_CLASH, &NO_FIT, &TOO_LARGE];
+pub const CODES: &[&Code] = &[&PINNED_CLASH, &NO_FIT, &TOO_LARGE, &AS_MANY];
 
 /// A motif ready to be placed.
 #[derive(Clone, Debug)]
@@ -70,6 +85,8 @@ pub struct Motif {
     pub at: KeyPath,
     /// How it looks, if it is to be dealt evenly round the cup.
     pub look: Option<Look>,
+    /// Its film.
+    pub film: FilmId,
 }
 
 /// Where a copy of a motif goes.
@@ -129,9 +146,18 @@ pub fn lay(
     check_pinned(motifs, &bodies, &wall, &laid, &room.zone, diagnostics);
     let mut spread = spread::spread(motifs, &bodies, &mut wall, seed, room.zone_number);
     exchange::exchange(motifs, &bodies, &mut wall, &mut spread, pinned);
-    report_lacking(motifs, &bodies, &wall, &spread, (pinned, &room.zone), diagnostics);
+    apart::like_apart(motifs, &bodies, &mut wall, (&mut spread, pinned), &laid);
+    let lacking = report_lacking(motifs, &bodies, &wall, &spread, (pinned, &room.zone));
+    if !lacking.is_empty() {
+        wall.truncate(pinned);
+        let fitting = fitting(motifs, &bodies, &mut wall, (seed, room.zone_number));
+        diagnostics.extend(lacking.into_iter().map(|(m, d)| answered(motifs, m, d, &fitting)));
+    }
     laid.extend(spread);
     diagnostics.check()?;
+    let mut many = as_many(motifs, &bodies, &mut wall, (seed, room.zone_number), diagnostics);
+    apart::like_apart(motifs, &bodies, &mut wall, (&mut many, laid.len()), &laid);
+    laid.extend(many);
     laid.sort_by_key(|l| (l.motif, l.copy));
     Ok(PlacementResult { laid, tried: wall.tried() })
 }
@@ -150,7 +176,7 @@ pub fn lay_in_zones(
     if let [room] = rooms {
         return lay(motifs, room, seed, diagnostics);
     }
-    let dealt = deal::dealt(motifs, cup, rooms);
+    let mut dealt = deal::dealt(motifs, cup, rooms);
     let mut all = PlacementResult::default();
     let mut failed = None;
     for (zone, room) in rooms.iter().enumerate() {
@@ -161,7 +187,16 @@ pub fn lay_in_zones(
             .filter(|(motif, _)| motif.placing.count() > 0)
             .unzip();
         match lay(&own, room, seed, diagnostics) {
-            Ok(made) => all.take(made, &places),
+            Ok(made) => {
+                // What is asked for as often as it fits is there once for all zones.
+                for l in &made.laid {
+                    let m = places[l.motif];
+                    if matches!(motifs[m].placing, Placing::Many { .. }) {
+                        dealt[m].iter_mut().skip(zone + 1).for_each(|copies| copies.retain(|c| *c != l.copy));
+                    }
+                }
+                all.take(made, &places);
+            }
             Err(reported) => failed = Some(reported),
         }
     }
@@ -180,7 +215,7 @@ fn check_sizes(
         let free = wall.height();
         let (width, height) = (body.bounds.width(), body.bounds.height());
         let least = match motif.placing {
-            Placing::Pinned(_) => continue,
+            Placing::Pinned(_) | Placing::Many { .. } => continue,
             Placing::Spread { turning: crate::read::job::Turning::Free, .. } => width.min(height),
             Placing::Spread { .. } => height,
         };
@@ -213,6 +248,7 @@ fn check_area(
     let count = |m: &Motif| match &m.placing {
         Placing::Pinned(poses) => poses.len(),
         Placing::Spread { copies, .. } => *copies,
+        Placing::Many { .. } => 0,
     };
     let taken: Mm2 = room.obstacles.iter().map(|o| o.region.area()).sum();
     let grown = Zone { low: room.zone.low - half, high: room.zone.high + half, ..room.zone.clone() };
@@ -285,6 +321,85 @@ fn degrees(a: Angle) -> String {
     format!("{:.1} degrees", a.deg())
 }
 
+/// Motifs asked for as often as they fit, in the room that the others leave; what came of it is told.
+fn as_many(
+    motifs: &[Motif],
+    bodies: &[Body],
+    wall: &mut PlacementIndex,
+    (seed, zone): (Seed, usize),
+    diagnostics: &mut Diagnostics,
+) -> Vec<Placement> {
+    let many = |(motif, m): (usize, &Motif)| match m.placing {
+        Placing::Many { worth, turning, .. } => Some(Wish { motif, stock: m.copies.len(), worth, turning }),
+        _ => None,
+    };
+    let wishes: Vec<Wish> = motifs.iter().enumerate().filter_map(many).collect();
+    if wishes.is_empty() {
+        return Vec::new();
+    }
+    let mut random = Random::new(seed, "as many as fit", zone as u64);
+    let packed = many::pack(&wishes, bodies, wall, many::Effort::JOB, &mut random);
+    let (items, poses): (Vec<(usize, usize)>, Vec<WallPose>) = {
+        let mut next = vec![0; motifs.len()];
+        let numbered = packed.poses.iter().map(|(m, pose)| {
+            next[*m] += 1;
+            ((*m, next[*m] - 1), *pose)
+        });
+        numbered.unzip()
+    };
+    many::stand(wall, bodies, wall.len(), &items, &poses);
+    let told = |w: &Wish| {
+        let n = items.iter().filter(|i| i.0 == w.motif).count();
+        format!("{n} of \"{}\" ({} asked)", motifs[w.motif].name, w.stock)
+    };
+    let all: Vec<String> = wishes.iter().map(told).collect();
+    diagnostics.push(
+        Diagnostic::note(
+            &AS_MANY,
+            motifs[wishes[0].motif].at.key("copies"),
+            format!("as many as fit: {}", all.join(", ")),
+        )
+        .measured(format!("{} in all", items.len()))
+        .allowed(format!("no more than {} by area", packed.at_most))
+        .help("smaller motifs, less clearance or leave to turn find room for more"),
+    );
+    let placed = |(&(motif, copy), pose): (&(usize, usize), WallPose)| Placement {
+        motif,
+        copy: motifs[motif].copies[copy],
+        zone,
+        pose,
+    };
+    items.iter().zip(poses).map(placed).collect()
+}
+
+/// Of motifs that do not all fit spread: how many of each do, packed closely.
+fn fitting(
+    motifs: &[Motif],
+    bodies: &[Body],
+    wall: &mut PlacementIndex,
+    (seed, zone): (Seed, usize),
+) -> Vec<usize> {
+    let wish = |(motif, m): (usize, &Motif)| match m.placing {
+        Placing::Spread { copies, turning } => Some(Wish { motif, stock: copies, worth: 1.0, turning }),
+        _ => None,
+    };
+    let wishes: Vec<Wish> = motifs.iter().enumerate().filter_map(wish).collect();
+    let mut random = Random::new(seed, "how many fit", zone as u64);
+    let packed = many::pack(&wishes, bodies, wall, many::Effort::JOB, &mut random);
+    (0..motifs.len()).map(|m| packed.poses.iter().filter(|p| p.0 == m).count()).collect()
+}
+
+/// The fault with what would fit: "3 fit, 4 do not" is an answer.
+fn answered(motifs: &[Motif], m: usize, fault: Diagnostic, fitting: &[usize]) -> Diagnostic {
+    let asked = motifs[m].placing.count();
+    let help = format!(
+        "{} of the {asked} fit packed closely with all others: write `copies = \"as many as fit\"`; or make it \
+            smaller, or ask for less clearance",
+        fitting[m]
+    );
+    fault.help(help)
+}
+
 /// One fault a motif: the worst of its copies, and how many copies have no room.
 fn report_lacking(
     motifs: &[Motif],
@@ -292,8 +407,8 @@ fn report_lacking(
     wall: &PlacementIndex,
     spread: &[Placement],
     (pinned, zone): (usize, &Zone),
-    diagnostics: &mut Diagnostics,
-) {
+) -> Vec<(usize, Diagnostic)> {
+    let mut out = Vec::new();
     let mut by_motif: std::collections::BTreeMap<usize, (usize, Placement, placements::Violation)> =
         Default::default();
     for (i, l) in spread.iter().enumerate() {
@@ -317,7 +432,8 @@ fn report_lacking(
             placements::With::Standing(_) => "a pinned motif".to_owned(),
             with => with.words(zone).to_owned(),
         };
-        diagnostics.push(
+        out.push((
+            m,
             Diagnostic::fault(
                 &NO_FIT,
                 motif.at.key("copies"),
@@ -331,8 +447,9 @@ fn report_lacking(
             .measured(format!("{count} of its copies lack room"))
             .allowed(format!("{} clear on all sides", motif.clearance))
             .help(format!("take away {count}, make it smaller, or ask for less clearance")),
-        );
+        ));
     }
+    out
 }
 
 #[cfg(test)]

@@ -59,6 +59,7 @@ pub fn motifs(
             copies: (0..spec.placing.count()).collect(),
             at: at(i),
             look: None,
+            film: spec.film,
         });
         (motif, own)
     };
@@ -98,6 +99,7 @@ fn printed(
         copies: (0..spec.placing.count()).collect(),
         at,
         look: pick.map(look),
+        film: spec.film,
     }
 }
 

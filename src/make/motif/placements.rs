@@ -4,7 +4,7 @@
 
 use crate::base::frame::{Art, Plane, Point, Rigid};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN, MEASURE};
-use crate::base::units::{Angle, Mm};
+use crate::base::units::{Angle, Mm, Mm2};
 use crate::make::cup::{Development, WallPoint, Zone};
 use crate::make::free_area::FreeArea;
 use crate::outline::plane::ring_area;
@@ -195,6 +195,19 @@ impl<'a> PlacementIndex<'a> {
             coarse: seam_copies(&self.development, body.coarse.moved(&at)),
             fine: None,
         }
+    }
+    /// All that stands, once, and the distance that it wants: handles and obstacles, then bodies.
+    pub(super) fn outlines(&self) -> impl Iterator<Item = (&Flat<Plane>, Mm)> {
+        let fixed = self.fixed.iter().map(|f| (f.copies[1].flat(), f.clearance));
+        fixed.chain(self.stands.iter().map(|s| (s.coarse[1].flat(), s.clearance)))
+    }
+    /// Area of the wall, grown by so much at rim and base, that nothing stands on.
+    pub(super) fn free_area(&self, grown: Mm) -> Mm2 {
+        let z = &self.room.zone;
+        let whole = Zone { low: z.low - grown, high: z.high + grown, ..z.clone() };
+        let disc = |s: &Stand| std::f64::consts::PI * s.disc * s.disc;
+        let taken: f64 = self.room.obstacles.iter().map(|o| o.region.area().get()).sum();
+        whole.area(&self.development) - Mm2(taken + self.stands.iter().map(disc).sum::<f64>())
     }
     /// Indexes everything for exact measuring.
     pub(super) fn refine(&mut self, bodies: &[Body], poses: impl Iterator<Item = WallPose>) {

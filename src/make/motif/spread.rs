@@ -38,7 +38,7 @@ pub(super) fn spread(
         .iter()
         .flat_map(|m| match &m.placing {
             Placing::Pinned(p) => p.clone(),
-            Placing::Spread { .. } => Vec::new(),
+            Placing::Spread { .. } | Placing::Many { .. } => Vec::new(),
         })
         .collect();
     let mut best: Option<(f64, Vec<WallPose>)> = None;
@@ -46,7 +46,8 @@ pub(super) fn spread(
         wall.truncate(pinned);
         let mut random = Random::new(seed, "motif", attempt + ATTEMPTS * zone as u64);
         let mut poses = first_places(motifs, bodies, wall, &items, &mut random);
-        push_apart(motifs, bodies, wall, &items, &mut poses, pinned);
+        let turnings: Vec<Turning> = motifs.iter().map(turning).collect();
+        push_apart(&turnings, bodies, wall, &items, &mut poses, pinned);
         wall.refine(bodies, pinned_poses.iter().chain(&poses).copied());
         let lacks: Vec<f64> = items
             .iter()
@@ -93,7 +94,7 @@ fn items(motifs: &[Motif], bodies: &[Body]) -> Vec<(usize, usize)> {
 
 fn turning(motif: &Motif) -> Turning {
     match motif.placing {
-        Placing::Spread { turning, .. } => turning,
+        Placing::Spread { turning, .. } | Placing::Many { turning, .. } => turning,
         Placing::Pinned(_) => Turning::Upright,
     }
 }
@@ -167,8 +168,8 @@ fn slant_by_area(wall: &PlacementIndex, low: f64, high: f64, share: f64) -> Mm {
 
 /// Pattern search: each motif in turn tries eight directions (and two turns, where it may) and takes what
 /// lowers its energy.
-fn push_apart(
-    motifs: &[Motif],
+pub(super) fn push_apart(
+    turnings: &[Turning],
     bodies: &[Body],
     wall: &mut PlacementIndex,
     items: &[(usize, usize)],
@@ -182,7 +183,7 @@ fn push_apart(
                 let here =
                     wall.energy(pinned + i, &bodies[m], poses[i], f64::INFINITY).unwrap_or(f64::INFINITY);
                 let mut best = (here, poses[i]);
-                for pose in neighbours(wall, poses[i], step, turning(&motifs[m])) {
+                for pose in neighbours(wall, poses[i], step, turnings[m]) {
                     if let Some(e) = wall.energy(pinned + i, &bodies[m], pose, best.0) {
                         best = (e, pose);
                     }

@@ -8,7 +8,7 @@ use crate::outline::{Flat, distance_by_all_pairs};
 use crate::read::job::Turning;
 use proptest::prelude::*;
 
-fn room(upper: f64, lower: f64, slant: f64) -> FreeArea {
+pub(super) fn room(upper: f64, lower: f64, slant: f64) -> FreeArea {
     let development = Development::new(Frustum { upper: Mm(upper), lower: Mm(lower), slant: Mm(slant) });
     let zone = Zone {
         low: Mm(6.0),
@@ -42,6 +42,7 @@ fn spread_motif(r: f64, copies: usize, turning: Turning) -> Motif {
         copies: (0..copies).collect(),
         at: KeyPath::root().key("motif").index(0),
         look: None,
+        film: crate::read::job::FilmId(0),
     }
 }
 
@@ -116,6 +117,7 @@ fn a_clash_over_the_seam_names_the_lacking_millimetres() {
         copies: vec![0, 1],
         at: KeyPath::root().key("motif").index(0),
         look: None,
+        film: crate::read::job::FilmId(0),
     };
     let mut diagnostics = Diagnostics::new();
     assert!(lay(&[motif], &room, Seed(0), &mut diagnostics).is_err());

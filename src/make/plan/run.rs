@@ -171,7 +171,7 @@ impl Made<'_> {
         let nodes: usize = self.pieces.iter().map(|p| p.outline.nodes()).sum();
         let pinned = job.motifs.iter().map(|m| match &m.placing {
             Placing::Pinned(p) => p.len(),
-            Placing::Spread { .. } => 0,
+            Placing::Spread { .. } | Placing::Many { .. } => 0,
         });
         let report = |stage, counts: &[(&'static str, u64)]| StageReport { stage, counts: counts.to_vec() };
         let sum = |of: &dyn Fn(&Fill) -> u64| self.fills.iter().map(of).sum();

@@ -11,6 +11,7 @@ mod grid;
 mod decals;
 mod sheets;
 mod curve;
+mod ragged;
 mod wall;
 mod base;
 mod cuts;

@@ -1,11 +1,12 @@
 //! Promises on the wall: pieces clear of each other over the seam, of the handle, and inside the free zone.
 //!
-//! Imports: base, outline, make::{cup, piece, plan, verify}, make::verify::{measure, grid, curve}.
+//! Imports: base, outline, make::{cup, piece, plan, verify}, make::verify::{measure, grid, curve, ragged}.
 
 use super::Report;
 use super::curve::{self, OnWall};
 use super::grid::{Entry, measure};
 use super::measure::{FINE, breach, inside_by_geo, rings};
+use super::ragged;
 use crate::base::diag::Diagnostic;
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::MEASURE;
@@ -67,6 +68,7 @@ fn check_zone(
         report.least_spare_on_wall = Some(report.least_spare_on_wall.map_or(Mm(spare), |s| s.min(Mm(spare))));
     }
     contained(plan, zone, on_wall, &flats, broken);
+    ragged::check(plan, zone, (on_wall, &flats), broken);
 }
 
 /// Clearance that a pair asks for; nothing between layers of one decal, which lie on each other.

@@ -3,7 +3,7 @@
 //!
 //! A family is drawn as a dense closed polyline (a polar curve, or the envelope of a disc that runs along a
 //! spine while its radius changes) and the number of nodes, 10 to 14, of the curve that is put through it.
-//! Broken rings are lobes inside a hull.
+//! A ring is an outline with an opening, and a centre in it.
 //!
 //! Imports: base, outline, read::job::keys.
 
@@ -55,9 +55,9 @@ pub const FAMILIES: &[Row] = &[
     },
     Row {
         name: "ring",
-        about: "A broken ring of two or three lobes round a centre.",
+        about: "A closed ring in one piece, round a centre where a fill has a second film.",
         supple: 0.0,
-        draw: |r| broken_ring(2 + r.below(2), r),
+        draw: ring,
     },
     Row {
         name: "star-flower",
@@ -71,6 +71,7 @@ pub const FAMILIES: &[Row] = &[
         supple: 0.8,
         draw: |r| plain(petal(r), 12),
     },
+    Row { name: "dot", about: "A plain round dot.", supple: 1.0, draw: |_| plain(polar(|_| 1.0), 12) },
 ];
 
 /// A family by its place in [`FAMILIES`].
@@ -308,51 +309,16 @@ fn petal(r: &mut Random) -> Vec<V> {
     egg(r.between(0.31, 0.37), r.between(0.26, 0.34), r.between(-0.02, 0.06), bend, r.between(0.03, 0.055))
 }
 
-/// Lobes of one width round a centre; all follow the hull, which is a little uneven.
-fn broken_ring(lobes: usize, r: &mut Random) -> Drawn {
+/// A closed ring, a little uneven, round a centre of its shape.
+fn ring(r: &mut Random) -> Drawn {
     let terms =
         [(2.0, r.between(0.0, 0.05), r.between(0.0, TAU)), (3.0, r.between(0.0, 0.03), r.between(0.0, TAU))];
-    let hull = |a: f64| waves(&terms, a);
-    // Radii as shares of the hull's: lobe from 0.65 to a hair's breadth of it, centre to 0.33; the break is
-    // as wide as the channel.
-    let (inner, outer, centre) = (0.65, 0.99, 0.33);
-    let rho = (outer - inner) / 2.0;
-    let middle = (outer + inner) / 2.0;
-    let start = r.between(0.0, TAU);
-    let opening = (2.0 * rho + 0.27) / middle;
-    let mut parts = Vec::new();
-    let shape = |p: V| {
-        let a = libm::atan2(p[1], p[0]);
-        mul(p, hull(a))
-    };
-    for k in 0..lobes {
-        let even = TAU / lobes as f64;
-        let wobble = r.between(-0.06, 0.06);
-        let (from, to) = (
-            start + even * k as f64 + opening / 2.0 + wobble,
-            start + even * (k as f64 + 1.0) - opening / 2.0,
-        );
-        let arc = to - from;
-        let length = middle * arc;
-        let ring = along_spine(arc, |_| rho / length);
-        // The spine of length 1 lies about its chord's middle with its heading along x; its circle's middle
-        // is above.
-        let radius = 1.0 / arc;
-        let up = libm::cos(arc / 2.0) * radius;
-        let turn = (from + to) / 2.0 + PI / 2.0;
-        let dense: Vec<V> = ring
-            .into_iter()
-            .map(|p| mul([p[0], p[1] - up], length))
-            .map(|p| {
-                [
-                    p[0] * libm::cos(turn) - p[1] * libm::sin(turn),
-                    p[0] * libm::sin(turn) + p[1] * libm::cos(turn),
-                ]
-            })
-            .map(shape)
-            .collect();
-        parts.push((through(dense, 14), false));
-    }
-    parts.push((through(polar(|a| centre * hull(a)), 8), true));
-    Drawn { hull: through(polar(hull), 12), parts }
+    // Radii as shares of the hull's: the ring from 0.65 out, the centre to 0.33, and a channel between.
+    let (inner, centre) = (0.65, 0.33);
+    let at = |share: f64| polar(|a| share * waves(&terms, a));
+    // The opening runs the other way round.
+    let opening = at(inner).into_iter().rev().collect();
+    let parts =
+        vec![(through(at(1.0), 12), false), (through(opening, 10), false), (through(at(centre), 8), true)];
+    Drawn { hull: through(at(1.0), 12), parts }
 }

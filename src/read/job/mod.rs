@@ -378,6 +378,7 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &sheet::pick::TABLE,
         &art::accent::TABLE,
         &art::adapt::TABLE,
+        &art::edge::TABLE,
         &f::TABLE,
         &f::product::TABLE,
         &f::band::TABLE,

@@ -248,6 +248,15 @@ pub enum Placing {
         /// How they may turn.
         turning: Turning,
     },
+    /// As many as fit beside what is said exactly.
+    Many {
+        /// How many there are.
+        at_most: usize,
+        /// What one is worth beside the others.
+        worth: f64,
+        /// How they may turn.
+        turning: Turning,
+    },
 }
 
 impl Placing {
@@ -256,6 +265,7 @@ impl Placing {
         match self {
             Placing::Pinned(poses) => poses.len(),
             Placing::Spread { copies, .. } => *copies,
+            Placing::Many { at_most, .. } => *at_most,
         }
     }
 }
@@ -376,6 +386,8 @@ pub enum SpotTurn {
 pub struct AccentSpec {
     /// What they look like.
     pub shapes: Vec<SpotShape>,
+    /// Their shares of the spots, one for each, summing to 1.
+    pub shares: Vec<f64>,
     /// Smallest size (longest extent).
     pub smallest: Mm,
     /// Largest size.
@@ -392,8 +404,20 @@ pub struct AccentSpec {
     pub polish: bool,
     /// What the films' shares are shares of.
     pub share_by: ShareBy,
+    /// What its limits are like.
+    pub edge: Edge,
     /// When it goes on.
     pub pass: Pass,
+}
+
+/// What the limits of a fill are like, at rim and base.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Edge {
+    /// Straight round the cup.
+    #[default]
+    Straight,
+    /// Ragged inwards by up to so much.
+    Ragged(Mm),
 }
 
 /// What the shares of an accent fill's films are shares of.

@@ -6,8 +6,8 @@ use super::codes;
 use super::families::Family;
 use super::films::Films;
 use super::model::{
-    AccentSpec, Adapt, ArtSize, FilmId, MotifArt, MotifSpec, OnSheet, Pass, Placing, SpotShape, Turning,
-    WallPose,
+    AccentSpec, Adapt, ArtSize, Edge, FilmId, MotifArt, MotifSpec, OnSheet, Pass, Placing, SpotShape,
+    Turning, WallPose,
 };
 use super::path::art;
 use super::rows::art::{self as rows, MOST_COPIES, accent, motif};
@@ -71,7 +71,7 @@ fn printed(section: Section<'_>, films: &Films) -> Result<MotifSpec, ErrorGuaran
     }
     let copies = match &placing {
         Ok(Placing::Pinned(poses)) => poses.len(),
-        Ok(Placing::Spread { copies, .. }) => *copies,
+        Ok(Placing::Spread { copies, .. } | Placing::Many { at_most: copies, .. }) => *copies,
         Err(_) => 1,
     };
     if copies > 1 {
@@ -120,29 +120,59 @@ fn size(section: &Section<'_>) -> Result<ArtSize, ErrorGuaranteed> {
     }
 }
 
+/// How many copies: a number, or as many as fit.
+enum Copies {
+    Number(u64),
+    AsFit,
+}
+
+fn copies(section: &Section<'_>) -> Result<Option<Copies>, ErrorGuaranteed> {
+    match section.item(motif::COPIES.row.name).filter(Item::is_text) {
+        Some(words) => words.choice(&[("as many as fit", ())]).map(|()| Some(Copies::AsFit)),
+        None => section.key(&motif::COPIES).optional().map(|n| n.map(Copies::Number)),
+    }
+}
+
 fn placing(section: &Section<'_>) -> Result<Placing, ErrorGuaranteed> {
-    let copies = section.key(&motif::COPIES).optional();
+    let copies = copies(section);
+    let at_most = section.key(&motif::AT_MOST).optional();
+    let worth = section.key(&motif::WORTH).optional();
     let poses = section
         .own(&motif::POSES, |item| item.list(pose))
         .counting(1..=MOST_COPIES as usize, "poses")
         .optional();
     let turning = section.own(&motif::TURNING, turning).optional();
-    match (copies?, poses?, turning?) {
-        (copies, None, turning) => Ok(Placing::Spread {
-            copies: copies.unwrap_or(1) as usize,
+    let (copies, poses, turning, at_most, worth) = (copies?, poses?, turning?, at_most?, worth?);
+    let one_of = |key, message, help| {
+        Err(section.reader().push(section.fault(&codes::ONE_OF, key, message).help(help)))
+    };
+    let limit = at_most.map(|_| "at-most").or(worth.map(|_| "worth"));
+    match (copies, poses, limit) {
+        (Some(_), Some(_), _) => one_of(
+            "copies",
+            "the motif is said by copies and by poses",
+            "keep `copies` to have them spread, or `poses` to pin each",
+        ),
+        (Some(Copies::Number(_)), None, Some(key)) | (None, Some(_), Some(key)) => one_of(
+            key,
+            "how many there are is said exactly, and that it is as many as fit",
+            "take it out, or write `copies = \"as many as fit\"`",
+        ),
+        (None, Some(_), None) if turning.is_some() => one_of(
+            "turning",
+            "pinned poses say each turn themselves",
+            "take `turning` out, and give poses their `turn`",
+        ),
+        (None, Some(poses), None) => Ok(Placing::Pinned(poses)),
+        (Some(Copies::AsFit), None, _) | (None, None, Some(_)) => Ok(Placing::Many {
+            at_most: at_most.unwrap_or(MOST_COPIES) as usize,
+            worth: worth.unwrap_or(1.0),
             turning: turning.unwrap_or(Turning::Upright),
         }),
-        (None, Some(poses), None) => Ok(Placing::Pinned(poses)),
-        (None, Some(_), Some(_)) => Err(section.reader().push(
-            section
-                .fault(&codes::ONE_OF, "turning", "pinned poses say each turn themselves")
-                .help("take `turning` out, and give poses their `turn`"),
-        )),
-        (Some(_), Some(_), _) => Err(section.reader().push(
-            section
-                .fault(&codes::ONE_OF, "copies", "the motif is said by copies and by poses")
-                .help("keep `copies` to have them spread, or `poses` to pin each"),
-        )),
+        (copies, None, None) => Ok(Placing::Spread {
+            copies: copies.map_or(1, |c| if let Copies::Number(n) = c { n } else { 1 }) as usize,
+            turning: turning.unwrap_or(Turning::Upright),
+        }),
     }
 }
 
@@ -172,6 +202,9 @@ pub(super) fn turning(item: &Item<'_>) -> Result<Turning, ErrorGuaranteed> {
     Ok(Turning::Within(most))
 }
 
+/// By how much limits are ragged that only say so, at most: half the largest spot where that is less.
+const MOST_RAGGED: Mm = Mm(3.2);
+
 /// Reads one `[[accent]]`.
 pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, ErrorGuaranteed> {
     let shapes = shapes(&section);
@@ -183,6 +216,7 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
     let turn = section.key(&accent::TURN).or_usual();
     let polish = section.key(&accent::POLISH).or_usual();
     let share_by = section.key(&accent::SHARE_BY).or_usual();
+    let edge = section.own(&accent::EDGE, |item| edge(item, largest.ok())).or(Edge::Straight);
     let pass = section.key(&accent::PASS).optional();
     let ordered = match (smallest, largest) {
         (Ok(small), Ok(large)) if small > large => Err(section.reader().push(
@@ -196,8 +230,10 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
     };
     section.done();
     ordered?;
+    let (shapes, shares) = shapes?;
     Ok(AccentSpec {
-        shapes: shapes?,
+        shapes,
+        shares,
         smallest: smallest?,
         largest: largest?,
         gap: gap?,
@@ -206,15 +242,19 @@ pub(super) fn accent(section: Section<'_>, films: &Films) -> Result<AccentSpec, 
         turn: turn?,
         polish: polish?,
         share_by: share_by?,
+        edge: edge?,
         pass: Pass { name: pass?, order: 0 },
     })
 }
 
-fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, ErrorGuaranteed> {
-    let read = |item: &Item<'_>| Family::read(item).map(SpotShape::Family);
-    let family = section.key(&accent::FAMILY).optional().map(|f| f.map(SpotShape::Family));
-    let families =
-        section.own(&accent::FAMILIES, |item| item.list(read)).counting(1..=40, "families").optional();
+/// What spots look like and the parts of each, made to sum to 1: a family one, a list of drawings one for each.
+fn shapes(section: &Section<'_>) -> Result<(Vec<SpotShape>, Vec<f64>), ErrorGuaranteed> {
+    let read = |item: &Item<'_>| Family::read(item).map(|f| (SpotShape::Family(f), 1.0));
+    let family = section.key(&accent::FAMILY).optional().map(|f| f.map(|f| (SpotShape::Family(f), 1.0)));
+    let families = section
+        .own(&accent::FAMILIES, |item| if item.is_table() { parted(item) } else { item.list(read) })
+        .counting(1..=40, "families")
+        .optional();
     let own = section
         .own(&accent::ART, |item| if item.is_list() { item.list(art) } else { art(item).map(|a| vec![a]) })
         .counting(1..=100, "drawings")
@@ -227,12 +267,51 @@ fn shapes(section: &Section<'_>) -> Result<Vec<SpotShape>, ErrorGuaranteed> {
                 .help("put all of them in `families`"),
         ));
     }
-    let mut all: Vec<SpotShape> = family.into_iter().chain(families.into_iter().flatten()).collect();
-    all.extend(own.map(SpotShape::Own));
+    let mut all: Vec<(SpotShape, f64)> = family.into_iter().chain(families.into_iter().flatten()).collect();
+    all.extend(own.map(|files| (SpotShape::Own(files.clone()), files.len() as f64)));
     if all.is_empty() {
         return Err(section.missing(&accent::FAMILY));
     }
-    Ok(all)
+    let sum: f64 = all.iter().map(|a| a.1).sum();
+    Ok(all.into_iter().map(|(shape, part)| (shape, part / sum)).unzip())
+}
+
+/// Families of a table, each with its part.
+fn parted(item: &Item<'_>) -> Result<Vec<(SpotShape, f64)>, ErrorGuaranteed> {
+    let table = item.section()?;
+    let one = |(name, item): (String, Item<'_>)| {
+        let part = part(&item);
+        let family = Family::named(&name).ok_or_else(|| {
+            let known: Vec<&str> = Family::all().map(Family::name).collect();
+            let at = item.at();
+            item.reader().push(
+                Diagnostic::fault(
+                    &codes::UNKNOWN_CHOICE,
+                    at.clone(),
+                    format!("`{name}` is no family of spots"),
+                )
+                .allowed(known.join(", "))
+                .help("write one of the families"),
+            )
+        });
+        Ok((SpotShape::Family(family?), part?))
+    };
+    table.own_keys().into_iter().map(one).collect::<Vec<_>>().into_iter().collect()
+}
+
+/// A part: a number above 0.
+fn part(item: &Item<'_>) -> Result<f64, ErrorGuaranteed> {
+    let n = item.number()?;
+    if n > 0.0 && n <= 1e6 {
+        return Ok(n);
+    }
+    let at = item.at();
+    Err(item.reader().push(
+        Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is no share"))
+            .measured(n)
+            .allowed("more than 0, up to 1000000")
+            .help("write parts such as 2 and 1, or take it out"),
+    ))
 }
 
 /// The films of spots and their shares, made to sum to 1.
@@ -251,18 +330,7 @@ fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, Er
     let mut read = Vec::new();
     for (name, item) in table.own_keys() {
         let film = films.by_name(&name, &item);
-        let share = item.number().and_then(|n| {
-            if n > 0.0 && n <= 1e6 {
-                return Ok(n);
-            }
-            let at = item.at();
-            Err(item.reader().push(
-                Diagnostic::fault(&codes::OUT_OF_RANGE, at.clone(), format!("`{at}` is no share"))
-                    .measured(n)
-                    .allowed("more than 0, up to 1000000")
-                    .help("write parts such as 2 and 1, or take the film out"),
-            ))
-        });
+        let share = part(&item);
         read.push(film.and_then(|f| share.map(|s| (f, s))));
     }
     let mut shares: Vec<(FilmId, f64)> = read.into_iter().collect::<Result<_, _>>()?;
@@ -273,6 +341,18 @@ fn shares(section: &Section<'_>, films: &Films) -> Result<Vec<(FilmId, f64)>, Er
     let sum: f64 = shares.iter().map(|(_, s)| s).sum();
     shares.iter_mut().for_each(|(_, s)| *s /= sum);
     Ok(shares)
+}
+
+/// `"straight"`, `"ragged"` by the usual amount, or a table that says by how much.
+fn edge(item: &Item<'_>, largest: Option<Mm>) -> Result<Edge, ErrorGuaranteed> {
+    if !item.is_table() {
+        let usual = largest.map_or(MOST_RAGGED, |l| (l * 0.5).min(MOST_RAGGED));
+        return item.choice(&[("straight", Edge::Straight), ("ragged", Edge::Ragged(usual))]);
+    }
+    let section = item.section()?;
+    let ragged = section.key(&rows::edge::RAGGED).required();
+    section.done();
+    ragged.map(Edge::Ragged)
 }
 
 fn adapt(item: &Item<'_>) -> Result<Adapt, ErrorGuaranteed> {

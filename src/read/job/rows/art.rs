@@ -31,8 +31,12 @@ pub mod motif {
             .within(SIZE[0], SIZE[1]).usually("the drawing's own size");
         FILM: Own = Key::new("film", "The film it is cut from.", "\"leaf-green\"")
             .kind("a film's name").usually("the job's only film").lacks("which film it is cut from");
-        COPIES: u64 = Key::new("copies", "How many, spread over the free wall; or `poses`.", "6")
+        COPIES: u64 = Key::new("copies", "How many, spread over the free wall, or \"as many as fit\"; or `poses`.", "6")
             .within(1, MOST_COPIES).usually("1");
+        AT_MOST: u64 = Key::new("at-most", "With copies = \"as many as fit\": how many there are.", "20")
+            .within(1, MOST_COPIES).usually("500");
+        WORTH: f64 = Key::new("worth", "With copies = \"as many as fit\": what one counts beside the others.", "2")
+            .within(0.01, 100.0).usually("1");
         TURNING: Own = Key::new(
             "turning",
             "How spread copies may turn: how far they may lean at most, \"upright\" or \"free\".",
@@ -80,8 +84,12 @@ pub mod accent {
             "\"pebble\"",
         )
             .lacks("what spots look like: a `family`, `families`, or `art` of your own");
-        FAMILIES: Own = Key::new("families", "Several families.", "[\"pebble\", \"drop\"]")
-            .kind("a list of words").allowed("1 to 40 of the words for `family`");
+        FAMILIES: Own = Key::new(
+            "families",
+            "Several families: a list, in equal shares, or a table such as { pebble = 2, drop = 1 }.",
+            "[\"pebble\", \"drop\"]",
+        )
+            .kind("a list of words, or a table of words and parts").allowed("1 to 40 of the words for `family`");
         ART: Own = Key::new(
             "art",
             "Outlines of your own: one SVG file in the job's folder, or a list of them.",
@@ -115,8 +123,23 @@ pub mod accent {
         TURN: SpotTurn = Key::new("turn", "How spots turn.", "\"free\"").or(SpotTurn::Free);
         POLISH: bool = Key::new("polish", "Spots as drawn: spend some seconds on a closer fill.", "false")
             .or(false);
+        EDGE: Own = Key::new(
+            "edge",
+            "What the limits at rim and base are like: \"straight\", \"ragged\", or by how much they are ragged inwards.",
+            "{ ragged = 3 }",
+        )
+            .kind("a word, or a table").allowed("\"straight\", \"ragged\", { ragged = 0 to 20 mm }")
+            .usually("straight");
         SHARE_BY: ShareBy = Key::new("share-by", "What the films' shares are shares of.", "\"count\"")
             .or(ShareBy::Count);
+    }
+}
+pub mod edge {
+    //! Keys of what a fill's limits are like.
+    use super::*;
+    table! { "accent.edge", false, "By how much the limits of a fill are ragged.";
+        RAGGED: Mm = Key::new("ragged", "By how much at most spots stay farther off rim and base.", "3")
+            .within(Mm(0.0), Mm(20.0)).lacks("by how much the limits are ragged");
     }
 }
 pub mod adapt {

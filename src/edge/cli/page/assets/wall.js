@@ -7,7 +7,7 @@ import { plane, within, wrapped } from "/plane.js";
 import { films, newFilm } from "/art.js";
 import { turning } from "/turn.js";
 
-const FAMILIES = ["pebble", "blob", "petal", "bean", "seed", "drop", "crescent", "ring", "star-flower"];
+const FAMILIES = ["pebble", "blob", "petal", "bean", "seed", "drop", "crescent", "ring", "star-flower", "dot"];
 const GRIP = 14;
 
 /** @param {any} app @param {HTMLElement} room */
