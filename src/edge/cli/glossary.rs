@@ -38,7 +38,7 @@ pub const WORDS: &[Word] = &[
         example: "map/map.html, zone by zone",
     },
     Word {
-        names: &["ring", "height ring", "rings"],
+        names: &["height ring", "rings"],
         about: "A line round the cup at one height, measured along the wall from the base edge. On the rolled-out wall it is an \
             arc. In a job, a ring is a height with the girth that the tape read there.",
         example: "rings = [{ up = 0, girth = 207.3 }, { up = 165, girth = 270.2 }]",
@@ -116,7 +116,7 @@ pub const WORDS: &[Word] = &[
         example: "front, upper, 24 pieces",
     },
     Word {
-        names: &["dot without a number", "dot"],
+        names: &["dot without a number", "dots"],
         about: "On the map at true size, a piece too small and too close among others for a number: it stands on the picture of \
             its zone, and in the table.",
         example: "map/map.svg",

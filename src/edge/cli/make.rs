@@ -1,10 +1,12 @@
 //! `check` and `make`: all stages, and the kit into its folder.
 //!
-//! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, kit, packed, cli},
-//! edge::cli::{args, codes, words, stages, ways}.
+//! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, shelf, kit, packed,
+//! cli}, edge::cli::{args, codes, words, stages, ways, shelf, keep, cut, hold, files}.
 
 use super::args::OutputMode;
-use super::codes::{CANNOT_READ, CANNOT_WRITE, IN_THE_WAY, LEFT_OVER, NOT_OURS, OVER_JOB, REPLACED};
+use super::codes::OVER_JOB;
+use super::files::{hear, remarks, unpacked, unwritten};
+use super::hold::held;
 use super::keep;
 use super::stages::{self, LoadedJob};
 use super::ways;
@@ -13,19 +15,17 @@ use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
 use crate::base::money::Money;
 use crate::edge::folder::Folder;
-use crate::edge::kit::{Begin, Now, Refused, Said, StagedKit};
-use crate::edge::packed::{Unpacked, pack};
-use crate::edge::shelf::{NotWritten, ShelfFolder, with_leftovers};
+use crate::edge::kit::StagedKit;
+use crate::edge::packed::pack;
+use crate::edge::shelf::{ShelfFolder, with_leftovers};
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
 use crate::make::plan::ways::Way;
 use crate::make::verify::{Report, Verified};
-use crate::read::shelf::{Item, NOT_THERE, Thing, items_text};
 use crate::read::source::Source;
 use crate::write::{self, Kit, KitFile, Prepared};
 use serde::Serialize;
-use std::collections::BTreeMap;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
@@ -354,72 +354,22 @@ fn written(
         }
         opened.diagnostics.extend(held.into_iter().flat_map(|h| h.1));
     }
-    let packed = match order.zip.then(|| pack(&kit, out, order.force)).transpose() {
-        Ok(packed) => packed,
-        Err(e) => {
-            opened.diagnostics.push(unpacked(e));
-            opened.exit = Exit::Files;
-            return None;
-        }
-    };
     if voice.verbose {
         words::tell(&format!("{:>10}  {:.3} s", "write", start.elapsed().as_secs_f64()));
     }
-    Some(listed(kit, out, packed.as_deref(), !order.dry_run))
+    packed(opened, kit, out, order)
 }
 
-/// The line that holds film, and what is to be said of it.
-type Booked = (Option<u64>, Vec<Diagnostic>);
-
-/// Holds what a kit takes of a shelf, in one line; says what is not there.
-fn held(folder: &Path, plan: &Verified, kit: &Kit, out: &Path) -> Result<Booked, (Exit, Vec<Diagnostic>)> {
-    let record = write::pieces::record(plan);
-    let mut asked: BTreeMap<Thing, u64> = BTreeMap::new();
-    for item in record.sheets.iter().filter(|s| !s.cut).filter_map(|s| cut::items(&record, s)) {
-        *asked.entry(item.thing).or_default() += item.amount;
-    }
-    let order = cut::order_of(out);
-    let film = cut::film_of(kit.files.iter().map(|f| (f.path.as_str(), f.bytes.as_slice())));
-    let mut lacking = Vec::new();
-    let held = ShelfFolder::new(folder).add_if("", |there| {
-        let own = there.held.get(&order);
-        let mut items = Vec::new();
-        for (thing, want) in &asked {
-            let had = own.and_then(|h| h.items.get(thing)).copied().unwrap_or(0);
-            let have = (there.free.get(thing).copied().unwrap_or(0) + had).min(*want);
-            let left = matches!(thing, Thing::Left { .. });
-            // Part of a roll is no use for a longer piece; a leftover that went meanwhile stops the kit.
-            let take = if have == *want || left || matches!(thing, Thing::Sheet { .. }) { have } else { 0 };
-            if left && have < *want {
-                let item = Item { thing: thing.clone(), amount: 1 };
-                return Err(format!(
-                    "{} was taken by another order meanwhile: make the kit again",
-                    item.words()
-                ));
-            }
-            items.extend((take > 0).then(|| Item { thing: thing.clone(), amount: take }));
-            lacking.extend((want > &take).then(|| Item { thing: thing.clone(), amount: want - take }));
+/// The kit in one file as well, if it is asked for.
+fn packed(opened: &mut LoadedJob, kit: Kit, out: &Path, order: &Order) -> Option<Written> {
+    match order.zip.then(|| pack(&kit, out, order.force)).transpose() {
+        Ok(packed) => Some(listed(kit, out, packed.as_deref(), !order.dry_run)),
+        Err(e) => {
+            opened.diagnostics.push(unpacked(e));
+            opened.exit = Exit::Files;
+            None
         }
-        let verb = if items.is_empty() { "free" } else { "hold" };
-        let path = std::path::absolute(out).unwrap_or_else(|_| out.to_owned()).display().to_string();
-        let fields =
-            [("order", order.clone()), ("kit", film.clone()), ("path", path), ("items", items_text(&items))];
-        let fields = fields.into_iter().filter(|f| !f.1.is_empty() && (verb == "hold" || f.0 == "order"));
-        let fields: Vec<(String, String)> = fields.map(|(k, v)| (k.to_owned(), v)).collect();
-        // Nothing on the shelf and nothing held before: there is nothing to write.
-        if items.is_empty() && own.is_none() { Err(String::new()) } else { Ok((verb.to_owned(), fields)) }
-    });
-    let line = match held {
-        Ok((line, _)) => Some(line.number),
-        Err(NotWritten::Refused(all)) if all.iter().all(|d| d.message.is_empty()) => None,
-        Err(e) => return Err(shelf::not_written(folder, e)),
-    };
-    let told = |item: Item| {
-        let message = format!("not on the shelf: {}", item.words());
-        Diagnostic::note(&NOT_THERE, KeyPath::root(), message)
-            .help("buy it, and `frusta shelf FOLDER bring` it")
-    };
-    Ok((line, lacking.into_iter().map(told).collect()))
+    }
 }
 
 fn listed(kit: Kit, out: &Path, packed: Option<&Path>, written: bool) -> Written {
@@ -429,118 +379,6 @@ fn listed(kit: Kit, out: &Path, packed: Option<&Path>, written: bool) -> Written
         packed: packed.map(|p| p.display().to_string()),
         written,
         files,
-    }
-}
-
-/// Ctrl-C leaves as long as another run writes there, and not while this one does.
-pub(super) fn hear(begin: Begin) {
-    match begin {
-        Begin::Waits => words::tell("another run writes beside this kit: waiting for it; Ctrl-C leaves"),
-        Begin::Has => stages::now_writing(),
-    }
-}
-
-fn named(files: &[String]) -> String {
-    let mut names: Vec<String> = files.iter().take(5).map(|f| words::plain(f)).collect();
-    if files.len() > 5 {
-        names.push(format!("{} more", files.len() - 5));
-    }
-    names.join(", ")
-}
-
-/// The job's folder cannot be reached.
-pub(super) fn no_folder(folder: &Path, e: &io::Error) -> Diagnostic {
-    Diagnostic::fault(&CANNOT_READ, KeyPath::root(), format!("{} cannot be read", folder.display()))
-        .measured(stages::reason(e))
-        .help("is it still there?")
-}
-
-/// What is to be said of a kit that was written.
-pub(super) fn remarks(said: &Said) -> Vec<Diagnostic> {
-    let left = said.left.iter().map(|(folder, error)| {
-        let message = format!("what is left of an old kit could not be swept away: {}", folder.display());
-        Diagnostic::warning(&LEFT_OVER, KeyPath::root(), message)
-            .measured(stages::reason(error))
-            .file(folder.display().to_string())
-            .help(
-                "the new kit is whole; the next run sweeps again, and moves what is not the kit's into the \
-                    kit's folder",
-            )
-    });
-    let within = said.stood_within.then(|| {
-        let message = "the folder that you stand in was replaced by the new kit";
-        Diagnostic::note(&REPLACED, KeyPath::root(), message).help("`cd .` goes into the new one")
-    });
-    left.chain(within).collect()
-}
-
-fn unpacked(why: Unpacked) -> Diagnostic {
-    match why {
-        Unpacked::NotOurs(file) => {
-            let message = format!("{} is there already, and no kit that was packed before", file.display());
-            Diagnostic::fault(&NOT_OURS, KeyPath::root(), message)
-                .file(file.display().to_string())
-                .help("move it away, or write all the same with --force; the kit's folder is written, the file is as it was")
-        }
-        Unpacked::Io(file, error) => {
-            let message = format!("the kit cannot be packed into {}", file.display());
-            Diagnostic::fault(&CANNOT_WRITE, KeyPath::root(), message)
-                .measured(stages::reason(&error))
-                .file(file.display().to_string())
-                .help("make room or give yourself leave to write there; the kit's folder is written")
-        }
-    }
-}
-
-pub(super) fn unwritten(out: &Path, refused: Refused) -> Diagnostic {
-    let shown = out.display();
-    let cannot = |code, message| Diagnostic::fault(code, KeyPath::root(), message).file(shown.to_string());
-    match refused {
-        Refused::NotOurs(files) => cannot(
-            &NOT_OURS,
-            format!("{shown} holds files that are not the kit's, or that were changed since"),
-        )
-        .measured(named(&files))
-        .help("name another folder with --out, or write all the same with --force; nothing was written"),
-        Refused::InTheWay(files) => cannot(
-            &IN_THE_WAY,
-            format!("{shown} holds what cannot stand beside the kit: its folders and files have these names"),
-        )
-        .measured(named(&files))
-        .help("move these away, or name another folder with --out; nothing was written"),
-        Refused::NoFolder => cannot(
-            &CANNOT_WRITE,
-            format!("the kit cannot go to {shown}: a kit is a folder, and this is none"),
-        )
-        .measured(if out.is_symlink() { "a link that leads to no folder" } else { "a file" })
-        .help("name a folder with --out, or move this away; nothing was written"),
-        Refused::Io { path, error, now } => {
-            let mend = match error.kind() {
-                io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
-                    "make room, or name a folder on another disk with --out"
-                }
-                io::ErrorKind::ResourceBusy | io::ErrorKind::CrossesDevices => {
-                    "a disk that is mounted cannot be replaced as a whole: name a folder on it with --out"
-                }
-                _ => "name another folder with --out, or give yourself leave to write there",
-            };
-            let now = match now {
-                Now::Stands => "the kit that was there stands".to_owned(),
-                Now::Nothing => "nothing was written".to_owned(),
-                Now::SetAside(folder) => {
-                    format!("what was there lies in {}: the next run puts it back", folder.display())
-                }
-                Now::Torn(folder) => format!(
-                    "the new kit stands, and what is yours of the old one lies in {}: the next run moves it \
-                        over",
-                    folder.display()
-                ),
-            };
-            Diagnostic::fault(&CANNOT_WRITE, KeyPath::root(), format!("the kit cannot be written to {shown}"))
-                .measured(stages::reason(&error))
-                .file(path.display().to_string())
-                .help(format!("{mend}; {now}"))
-        }
     }
 }
 

@@ -14,6 +14,8 @@ mod ways;
 pub mod shelf;
 pub mod keep;
 pub mod cut;
+mod hold;
+mod files;
 pub mod make;
 pub mod sheet;
 pub mod recut;

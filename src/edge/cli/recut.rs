@@ -1,11 +1,11 @@
 //! `recut`: pieces of a kit cut anew, from its own record.
 //!
 //! Imports: base, outline, read::record, make::{film, verify}, write::again, edge::{folder, kit, cli},
-//! edge::cli::{args, codes, words, stages, make}.
+//! edge::cli::{args, codes, words, stages, files}.
 
 use super::args::OutputMode;
 use super::codes::CANNOT_READ;
-use super::{Exit, Outcome, make, stages, words};
+use super::{Exit, Outcome, files, stages, words};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::Art;
 use crate::edge::folder::Folder;
@@ -77,19 +77,19 @@ pub fn run(order: &Order, voice: OutputMode) -> io::Result<Exit> {
         match again::files(&verified) {
             Err(broken) => diagnostics.extend(broken),
             Ok(files) => {
-                let written = StagedKit::new(&out, order.force, &make::hear).and_then(|staged| {
+                let written = StagedKit::new(&out, order.force, &files::hear).and_then(|staged| {
                     files.iter().for_each(|f| staged.take(&f.path, &f.bytes));
                     staged.finish(&files.iter().map(|f| f.path.as_str()).collect::<Vec<_>>())
                 });
                 match written {
                     Ok(said) => {
-                        diagnostics.extend(make::remarks(&said));
+                        diagnostics.extend(files::remarks(&said));
                         let names: Vec<String> = files.into_iter().map(|f| f.path).collect();
                         let sheets = verified.recut().sheets.iter().map(|s| verified.sheet_name(s));
                         shown = Some((out.display().to_string(), sheets.collect(), names));
                     }
                     Err(refused) => {
-                        diagnostics.push(make::unwritten(&out, refused));
+                        diagnostics.push(files::unwritten(&out, refused));
                         exit = Exit::Files;
                     }
                 }

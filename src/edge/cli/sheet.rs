@@ -2,11 +2,11 @@
 //! each, and a list.
 //!
 //! Imports: base, read::materials, make::sheet, write, edge::{folder, kit, cli}, edge::cli::{args, codes, words,
-//! stages, make}.
+//! stages, files}.
 
 use super::args::OutputMode;
 use super::codes::NO_SHEETS;
-use super::{Exit, Outcome, make, stages, words};
+use super::{Exit, Outcome, files, stages, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::edge::folder::Folder;
 use crate::edge::kit::StagedKit;
@@ -100,14 +100,14 @@ pub fn run(job: &Path, out: Option<PathBuf>, force: bool, voice: OutputMode) -> 
     if exit == Exit::Done {
         match crate::write::surveys(&found) {
             Ok(files) => {
-                let written = StagedKit::new(&out, force, &make::hear).and_then(|staged| {
+                let written = StagedKit::new(&out, force, &files::hear).and_then(|staged| {
                     files.iter().for_each(|f| staged.take(&f.path, &f.bytes));
                     staged.finish(&files.iter().map(|f| f.path.as_str()).collect::<Vec<_>>())
                 });
                 match written {
-                    Ok(said) => opened.diagnostics.extend(make::remarks(&said)),
+                    Ok(said) => opened.diagnostics.extend(files::remarks(&said)),
                     Err(refused) => {
-                        opened.diagnostics.push(make::unwritten(&out, refused));
+                        opened.diagnostics.push(files::unwritten(&out, refused));
                         exit = Exit::Files;
                     }
                 }

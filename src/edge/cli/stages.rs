@@ -1,6 +1,7 @@
 //! A job through all stages: its file, the stages with progress, clock and Ctrl-C, and the second measuring.
 //!
-//! Imports: base, read::{source, job, materials}, make::{plan, verify}, edge::{folder, cli}, edge::cli::{codes, words}.
+//! Imports: base, read::{source, job, materials, kept}, make::{plan, verify}, edge::{folder, shelf, cli},
+//! edge::cli::{codes, words}.
 
 use super::codes::{CANNOT_READ, NOT_TEXT};
 use super::words::{self, Text};

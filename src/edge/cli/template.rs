@@ -1,12 +1,12 @@
 //! `template`: the wrap template of a cup from one line of readings, without a job.
 //!
 //! Imports: base, read::{source, job, materials}, make::{plan, verify}, write::template, edge::{kit, cli},
-//! edge::cli::{args, codes, words, measure, make}.
+//! edge::cli::{args, codes, words, measure, files}.
 
 use super::args::OutputMode;
 use super::codes::USAGE;
 use super::words::{self, Text};
-use super::{Exit, Outcome, make, measure};
+use super::{Exit, Outcome, files, measure};
 use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::units::{LengthUnit, Mm};
 use crate::edge::kit::StagedKit;
@@ -185,14 +185,14 @@ pub fn run(order: &Order, voice: OutputMode) -> io::Result<Exit> {
     });
     let mut exit = if diagnostics.any_fault() { Exit::JobAtFault } else { Exit::Done };
     if let Some(files) = &files {
-        let written = StagedKit::new(&order.out, order.force, &make::hear).and_then(|staged| {
+        let written = StagedKit::new(&order.out, order.force, &files::hear).and_then(|staged| {
             files.iter().for_each(|f| staged.take(&f.path, &f.bytes));
             staged.finish(&files.iter().map(|f| f.path.as_str()).collect::<Vec<_>>())
         });
         match written {
-            Ok(said) => diagnostics.extend(make::remarks(&said)),
+            Ok(said) => diagnostics.extend(files::remarks(&said)),
             Err(refused) => {
-                diagnostics.push(make::unwritten(&order.out, refused));
+                diagnostics.push(files::unwritten(&order.out, refused));
                 exit = Exit::Files;
             }
         }

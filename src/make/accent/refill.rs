@@ -4,7 +4,7 @@
 //! new keeps every distance to what is old, and where nothing fits nothing comes.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{free_area, accent}, make::accent::{task, obstacle_grid,
-//! greedy, check, work, pieces, repaired}.
+//! greedy, ragged, check, work, pieces, repaired}.
 
 use super::check;
 use super::greedy::SpotCandidate;

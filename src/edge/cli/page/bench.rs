@@ -2,10 +2,10 @@
 //! pieces are moved, and written as a kit.
 //!
 //! Imports: base, read::{job, materials}, make::{accent, plan, verify}, write, write::view, edge::{folder, kit},
-//! edge::cli::{words, stages, make}, edge::cli::page::show.
+//! edge::cli::{words, stages, files}, edge::cli::page::show.
 
 use super::super::stages::with_folder;
-use super::super::{make, words};
+use super::super::{files, words};
 use super::show;
 use crate::base::diag::{Diagnostic, Diagnostics};
 use crate::base::units::Mm;
@@ -165,7 +165,7 @@ impl Bench {
         let Some(job) = read.job else { return Err(diagnostics.into_vec()) };
         let folder = match Folder::open(folder) {
             Ok(f) => f,
-            Err(e) => return Err(vec![make::no_folder(folder, &e)]),
+            Err(e) => return Err(vec![files::no_folder(folder, &e)]),
         };
         let materials = Materials::read(&job, &folder);
         let stopped = AtomicBool::new(false);
@@ -308,7 +308,7 @@ impl Bench {
         let staged = match StagedKit::new(out, force, &hear) {
             Ok(staged) => staged,
             Err(refused) => {
-                tell(&json!({ "faults": show::found(&[make::unwritten(out, refused)]) }));
+                tell(&json!({ "faults": show::found(&[files::unwritten(out, refused)]) }));
                 return;
             }
         };
@@ -327,7 +327,7 @@ impl Bench {
         match staged.finish(&names) {
             Ok(said) => {
                 let found: Vec<Diagnostic> =
-                    kit.diagnostics.into_iter().chain(make::remarks(&said)).collect();
+                    kit.diagnostics.into_iter().chain(files::remarks(&said)).collect();
                 let files: Vec<(&str, usize)> =
                     kit.files.iter().map(|f| (f.path.as_str(), f.bytes.len())).collect();
                 let folder = words::plain(&out.display().to_string());
@@ -336,7 +336,7 @@ impl Bench {
                 );
             }
             Err(refused) => {
-                tell(&json!({ "faults": show::found(&[make::unwritten(out, refused)]) }));
+                tell(&json!({ "faults": show::found(&[files::unwritten(out, refused)]) }));
             }
         }
     }
@@ -390,7 +390,7 @@ pub fn template_only(job: &Job) -> Job {
 /// The wrap template of a job, whatever else is wrong with it.
 pub fn template(job: &Job, folder: &Path) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
     let job = template_only(job);
-    let folder = Folder::open(folder).map_err(|e| vec![make::no_folder(folder, &e)])?;
+    let folder = Folder::open(folder).map_err(|e| vec![files::no_folder(folder, &e)])?;
     let materials = Materials::read(&job, &folder);
     let mut diagnostics = Diagnostics::new();
     let go_on = &mut |_| ControlFlow::Continue(());
