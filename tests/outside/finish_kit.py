@@ -359,12 +359,19 @@ def parsed(file, report):
     return " ".join(t.text)
 
 
+def cited(source):
+    """A source as the sheet names it: how the program's makers know of it is no matter of the reader's."""
+    for was, now in ((", from memory)", ")"), (": from memory)", ")"), (" (from memory)", ""), (" (the 20 mm)", "")):
+        source = source.replace(was, now)
+    return source
+
+
 def pages(kit, m, job, report):
     c = m["finish"].get("costing")
     quote, sheet = kit / "finish" / "quote.html", kit / "finish" / "maker-sheet.html"
     own = parsed(sheet, report)
     for caution in m["finish"]["cautions"]:
-        report.hold("pages", caution["title"] in own and all(s in own for s in caution["sources"]), f"the maker's sheet lacks {caution['id']}")
+        report.hold("pages", caution["title"] in own and all(cited(s) in own for s in caution["sources"]) and "from memory" not in own, f"the maker's sheet lacks {caution['id']}")
     if not report.hold("pages", quote.exists() == bool(c), "quote.html and prices do not go together") or not c:
         return
     text = parsed(quote, report)
