@@ -271,30 +271,36 @@ fn placed(band: &Band, field: &Field, wish: &Wish, spots: &[Spot]) -> Option<Vec
 const FARTHEST: f64 = 60.0;
 const STEP: f64 = 1.0;
 
-/// Words beside the outline, right of it, as high as where they belong or as near to that as is free, and the
-/// line there. Where nothing is free they stand there all the same: nothing is left out.
+/// Words beside the outline, right of it, as high as where they belong or as near to that as is free, and the line
+/// there: else higher than the outline; else wherever they are free, and their line passes over others.
 fn outside(band: &Band, field: &Field, wish: &Wish) -> (Words, BezPath) {
     let set = Set::new(&wish.forms[0], CAPS[2], wish.face, wish.colour);
     let text = set.whole();
     let to = band.at(wish.at.0, wish.at.1);
     let b = band.bounds();
     let steps = (FARTHEST / STEP) as u32;
-    let there = |across: u32, up: u32| {
-        let off = f64::from(up.div_ceil(2)) * if up.is_multiple_of(2) { STEP } else { -STEP };
-        (b.max.x + 3.0 + f64::from(across) * STEP, to.y + off)
-    };
     let set_at = |at: (f64, f64)| set.word(&text, Anchor::Start, at, (1.0, 0.0));
     let foot = |at: (f64, f64)| (at.0 - 0.6, at.1 + CAPS[2] / 2.0);
-    let free = |at: &(f64, f64)| {
+    let right = |across: u32| b.max.x + 3.0 + f64::from(across) * STEP;
+    let beside = (0..steps).flat_map(|across| {
+        (0..2 * steps).map(move |up| {
+            let off = f64::from(up.div_ceil(2)) * if up.is_multiple_of(2) { STEP } else { -STEP };
+            (right(across), to.y + off)
+        })
+    });
+    // Below the outline stands the template's foot.
+    let beside = beside.filter(|at| at.1 >= b.min.y && at.1 + 1.1 * CAPS[2] <= b.max.y);
+    let over = (0..2 * steps).flat_map(|up| {
+        (0..steps).map(move |across| (right(across), b.max.y - 1.1 * CAPS[2] + f64::from(up) * STEP))
+    });
+    let all: Vec<(f64, f64)> = beside.chain(over).collect();
+    let clear = |at: &(f64, f64)| field.is_free(&[Quad::of(&set_at(*at))], false, true);
+    let led = |at: &(f64, f64)| {
         let end = foot(*at);
-        // Above and below the outline stand other words.
-        at.1 >= b.min.y
-            && at.1 + 1.1 * CAPS[2] <= b.max.y
-            && !field.taken().iter().any(|q| q.meets_line([to.x, to.y], [end.0, end.1]))
-            && field.is_free(&[Quad::of(&set_at(*at))], false, true)
+        !field.taken().iter().any(|q| q.meets_line([to.x, to.y], [end.0, end.1]))
     };
-    let all = (0..steps).flat_map(|across| (0..2 * steps).map(move |up| (across, up)));
-    let at = all.map(|(across, up)| there(across, up)).find(free).unwrap_or_else(|| there(0, 0));
+    let at = all.iter().find(|at| led(at) && clear(at)).or_else(|| all.iter().find(|at| clear(at)));
+    let at = at.copied().unwrap_or((right(0), to.y));
     (set_at(at), segment((to.x, to.y), foot(at)))
 }
 

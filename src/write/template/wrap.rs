@@ -35,7 +35,11 @@ pub fn drawing(plan: &Verified) -> Drawing {
     let bands = bands(plan.cup(), lap, at);
     let mut d = body(plan, &bands);
     let top = match bands.as_slice() {
-        [only] => Point::mm(only.bounds().max.x.max(d.ink().max.x), only.bounds().max.y),
+        // Words that found no place beside a small outline stand higher than it.
+        [only] => {
+            let (b, ink) = (only.bounds().max, d.ink().max);
+            Point::mm(b.x.max(ink.x), if ink.y > b.y + EDGE / 2.0 { ink.y } else { b.y })
+        }
         _ => d.ink().max,
     };
     d.width = (top.x + EDGE).max(200.0);

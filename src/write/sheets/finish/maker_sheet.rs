@@ -386,7 +386,7 @@ fn times(f: &Finish, s: &StepPlan) -> String {
 }
 
 /// A source as a reader looks it up: how we know of it is a matter of ours.
-fn cited(source: &str) -> String {
+pub(super) fn cited(source: &str) -> String {
     source
         .replace(", from memory)", ")")
         .replace(": from memory)", ")")

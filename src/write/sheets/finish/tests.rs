@@ -136,7 +136,7 @@ fn the_makers_sheet_shows_amounts_windows_and_cautions_at_their_steps() {
         assert!(all.contains(&r.what) && all.contains(r.basis));
     }
     for c in &plan.finish().cautions {
-        assert!(c.sources.iter().all(|s| all.contains(s)));
+        assert!(c.sources.iter().all(|s| all.contains(&super::maker_sheet::cited(s))));
     }
     assert!(all.contains(&plan.finish().costing.as_ref().expect("priced").order.earned.to_string()));
 }
