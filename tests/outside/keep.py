@@ -416,7 +416,7 @@ def main():
     args.add_argument("--count", type=int, default=0)
     args.add_argument("--chain", action="store_true")
     args.add_argument("--motifs", action="store_true")
-    args.add_argument("--slack", type=float, default=1.0, help="bounds of evenness, times this (CI: 2, until all repairs keep 1)")
+    args.add_argument("--slack", type=float, default=1.0, help="bounds of evenness, times this; inf: printed and not held, as in CI, since misses are known")
     a = args.parse_args()
     global GAP, COVERAGE, CIRCLE
     GAP, COVERAGE, CIRCLE = a.slack * GAP, a.slack * COVERAGE, a.slack * CIRCLE

@@ -26,7 +26,7 @@ mod measure;
 mod kerb;
 mod ragged;
 mod check;
-mod shares;
+pub mod shares;
 mod work;
 mod path;
 pub mod follow;

@@ -1,17 +1,17 @@
 //! Families in the shares asked: what lacks most goes first into each void, and spots of what is too many are
 //! exchanged where another shape holds in their place.
 //!
-//! Imports: base, outline, read::job, make::accent::{template, obstacle_grid, distance_field, greedy, check}.
+//! Imports: base, outline, read::job, make::piece, make::accent::{obstacle_grid, distance_field, greedy, check}.
 
 use super::check::SHARES_MISSED;
 use super::distance_field::DistanceField;
 use super::greedy::{self, FillParams, SpotCandidate, lift, place};
 use super::obstacle_grid::ObstacleGrid;
-use super::template::Template;
-use crate::base::diag::{Diagnostic, KeyPath};
+use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::random::Random;
+use crate::make::piece::{Kind, Piece};
 use crate::outline::plane::ring_area;
-use crate::read::job::{AccentSpec, SpotShape};
+use crate::read::job::{AccentSpec, Job, SpotShape};
 
 /// Rounds of exchanging and filling what that leaves open.
 const ROUNDS: usize = 2;
@@ -78,24 +78,34 @@ fn exchanged(
     done
 }
 
-/// A note where shares were missed: what came of each kind.
-pub(super) fn missed(
-    spec: &AccentSpec,
-    shapes: &[Template],
-    drafts: &[SpotCandidate],
-    at: &KeyPath,
-) -> Option<Diagnostic> {
-    let all = drafts.len() as f64;
-    let count = |kind: usize| drafts.iter().filter(|d| shapes[d.template].kind == kind).count() as f64;
+/// Notes where a fill's shares were missed: what came of each kind, made now or kept from an earlier kit.
+pub fn tell(job: &Job, pieces: &[Piece], diagnostics: &mut Diagnostics) {
+    for (accent, spec) in job.accents.iter().enumerate() {
+        let of_fill = |p: &&Piece| matches!(p.kind, Kind::Spot { accent: a } if a == accent);
+        let names: Vec<&str> = pieces.iter().filter(of_fill).map(|p| p.name.as_str()).collect();
+        diagnostics.extend(missed(spec, &names, &KeyPath::root().key("accent").index(accent)));
+    }
+}
+
+fn missed(spec: &AccentSpec, names: &[&str], at: &KeyPath) -> Option<Diagnostic> {
+    let all = names.len() as f64;
+    let family = |shape: &SpotShape| match shape {
+        SpotShape::Family(f) => Some(f.name()),
+        SpotShape::Own(_) => None,
+    };
+    let families: Vec<&str> = spec.shapes.iter().filter_map(family).collect();
+    // What bears no family's name is the maker's own.
+    let is = |n: &str, kind: usize| match family(&spec.shapes[kind]) {
+        Some(f) => n == f,
+        None => !families.contains(&n),
+    };
+    let count = |kind: usize| names.iter().filter(|n| is(n, kind)).count() as f64;
     let off = |kind: usize| (count(kind) - spec.shares[kind] * all).abs();
     let worst = (0..spec.shares.len()).map(off).fold(0.0, f64::max);
     if spec.shares.len() < 2 || worst <= (MISSED * all).max(1.0) {
         return None;
     }
-    let name = |kind: usize| match &spec.shapes[kind] {
-        SpotShape::Family(f) => f.name().to_owned(),
-        SpotShape::Own(_) => "art of your own".to_owned(),
-    };
+    let name = |kind: usize| family(&spec.shapes[kind]).unwrap_or("art of your own");
     let told = |of: &dyn Fn(usize) -> String| (0..spec.shares.len()).map(of).collect::<Vec<_>>().join(", ");
     let came = told(&|k| format!("{} {}", count(k), name(k)));
     let asked = told(&|k| format!("{:.0} % {}", 100.0 * spec.shares[k], name(k)));

@@ -49,7 +49,6 @@ pub fn fill(task: &FillTask<'_>, diagnostics: &mut Diagnostics) -> Fill {
         diagnostics
             .push(note.help("a slightly larger `smallest` often settles them; the fill is sound as it is"));
     }
-    diagnostics.extend(shares::missed(spec, &shapes, &drafts, at));
     let spots = finished(room, spec, &shapes, &drafts, &mut random, &stage.world);
     Fill { spots, saturation }
 }

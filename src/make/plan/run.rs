@@ -94,6 +94,7 @@ pub fn run(
     let panels = panel::lay(job, &cup, &mut pieces, diagnostics);
     diagnostics.check()?;
     emit("weed");
+    accent::shares::tell(job, &pieces, diagnostics);
     let narrow = widths.check(&pieces, &job.films, diagnostics);
     emit("film");
     let offcuts = film::offcuts(job, materials)?;

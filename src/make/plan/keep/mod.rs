@@ -95,6 +95,7 @@ pub fn run(
     told::applied(&old, &pieces, diagnostics);
     diagnostics.check()?;
     emit("weed");
+    accent::shares::tell(job, &pieces, diagnostics);
     let narrow = widths.check(&pieces, &job.films, diagnostics);
     emit("film");
     let mut sheets = sheets::frozen(record, job, &old, &mut kept);
