@@ -92,10 +92,9 @@ pub fn run(
     let Desk { mut pieces, mut decals, base, old, mut kept, .. } = desk;
     pieces.sort_by_key(|p| (p.pass(job), p.number));
     let job = lie::settled(asked, &cup, (&mut pieces, &mut decals), diagnostics);
-    told::applied(&old, &pieces, diagnostics);
+    told::of_all(job, &old, &pieces, diagnostics);
     diagnostics.check()?;
     emit("weed");
-    accent::shares::tell(job, &pieces, diagnostics);
     let narrow = widths.check(&pieces, &job.films, diagnostics);
     emit("film");
     let mut sheets = sheets::frozen(record, job, &old, &mut kept);

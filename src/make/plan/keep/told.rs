@@ -1,11 +1,13 @@
 //! What cannot be kept, and what is said of what was.
 //!
-//! Imports: base, read::{job, materials, kept}, make::{cup, piece, plan}, make::plan::keep, make::plan::keep::old.
+//! Imports: base, read::{job, materials, kept}, make::{cup, piece, accent, plan}, make::plan::keep,
+//! make::plan::keep::old.
 
 use super::old::{Old, OldPiece, here};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::tolerance::MEASURE;
 use crate::base::units::Mm;
+use crate::make::accent::shares;
 use crate::make::cup::Cup;
 use crate::make::cup::Frustum;
 use crate::make::piece::{Kind, Piece};
@@ -143,8 +145,14 @@ fn other_cup(cup: Option<&Cup>, record: &KeptKit, diagnostics: &mut Diagnostics)
     }
 }
 
+/// What is said of all pieces together: shares of fills, and what lies on the cup already.
+pub(super) fn of_all(job: &Job, old: &Old, pieces: &[Piece], diagnostics: &mut Diagnostics) {
+    shares::tell(job, pieces, diagnostics);
+    applied(old, pieces, diagnostics);
+}
+
 /// Pieces on the cup that would have to go or to move.
-pub(super) fn applied(old: &Old, pieces: &[Piece], diagnostics: &mut Diagnostics) {
+fn applied(old: &Old, pieces: &[Piece], diagnostics: &mut Diagnostics) {
     for o in old.pieces.iter().filter(|o| o.applied) {
         let p = &o.piece;
         let now = if o.taken { pieces.iter().find(|n| n.number == p.number) } else { None };
