@@ -294,6 +294,19 @@ fn case_10_equal_cups_keep_too() {
     dropped(&first, &after);
 }
 
+/// Two branches met: kept from a kit with as many as fit, everything was placed anew though nothing had changed. It is
+/// refused, and what the mend says keeps it all.
+#[test]
+fn case_11_as_many_as_fit_is_refused_with_its_number() {
+    let many = JOB.replace("copies = 3", "copies = \"as many as fit\"\nat-most = 4");
+    let (first, kept) = kit(&many);
+    assert_eq!(made(&many, Some(&kept)).map(|_| ()), Err(vec!["keep/not-of-this-kind".to_owned()]));
+    let leaves = first.pieces().iter().filter(|p| matches!(p.kind, Kind::Motif { motif: 1, .. })).count();
+    let after = made(&JOB.replace("copies = 3", &format!("copies = {leaves}")), Some(&kept)).expect("kept");
+    assert_eq!(numbers(&first), numbers(&after));
+    held(&first, &after);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(4))]
 

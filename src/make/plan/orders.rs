@@ -120,7 +120,8 @@ pub(super) fn named(
         let taper = cup.map_or(1.0, |cup| narrowest(spec, row, cup));
         sizes.push((i, CommonSize::of(spec, row, font, (&list.rows, file, taper), &at, diagnostics)?));
     }
-    if let Some(cup) = cup {
+    // Only a mend reaches farther than the letters that were measured: other rows are not made twice.
+    if let Some(cup) = cup.filter(|_| sizes.iter().any(|(i, _)| job.decals[*i].mend)) {
         let (part, ..) = fitted(job, materials, cup, (list, &sizes), 0);
         smaller(&mut sizes, 0, part);
     }

@@ -21,12 +21,27 @@ pub(super) fn lay(
     rooms: &[FreeArea],
     diagnostics: &mut Diagnostics,
 ) -> Result<PlacementResult, ErrorGuaranteed> {
+    lay_split((job, motifs), cup, rooms, &|_, motif| vec![motif.clone()], diagnostics)
+}
+
+/// The same with each motif, by its place in the job, in parts that are placed in ways of their own.
+///
+/// # Errors
+/// Those of any pass.
+pub(super) fn lay_split(
+    (job, motifs): (&Job, &[Motif]),
+    cup: &Cup,
+    rooms: &[FreeArea],
+    split: &dyn Fn(usize, &Motif) -> Vec<Motif>,
+    diagnostics: &mut Diagnostics,
+) -> Result<PlacementResult, ErrorGuaranteed> {
     let last = job.motifs.iter().map(|m| m.pass.order).max().unwrap_or(0);
     let mut all = PlacementResult::default();
     let mut failed = None;
     for pass in 0..=last {
-        let places: Vec<usize> = (0..motifs.len()).filter(|m| job.motifs[*m].pass.order == pass).collect();
-        let own: Vec<Motif> = places.iter().map(|m| motifs[*m].clone()).collect();
+        let of_pass = (0..motifs.len()).filter(|m| job.motifs[*m].pass.order == pass);
+        let (places, own): (Vec<usize>, Vec<Motif>) =
+            of_pass.flat_map(|m| split(m, &motifs[m]).into_iter().map(move |part| (m, part))).unzip();
         let rooms: Vec<FreeArea> = rooms.iter().map(|r| r.of_pass(pass)).collect();
         match motif::lay_in_zones(&own, cup, &rooms, job.seed, diagnostics) {
             Ok(made) => all.take(made, &places),

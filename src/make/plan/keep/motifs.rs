@@ -1,14 +1,15 @@
 //! Which motifs stay: those that the job pins go where it says, those that were placed by search stay where they are
 //! as long as they are clear, and what lacks a place after that is searched for among them.
 //!
-//! Imports: base, read::job, make::{cup, piece, free_area, motif}, make::plan::keep::old.
+//! Imports: base, read::job, make::{cup, piece, free_area, motif}, make::plan::passes, make::plan::keep::old.
 
 use super::old::{Old, here};
 use crate::base::diag::{Diagnostics, ErrorGuaranteed};
 use crate::make::cup::Cup;
 use crate::make::free_area::FreeArea;
-use crate::make::motif::{self, Crowd, Motif, PlacementResult};
+use crate::make::motif::{Crowd, Motif, PlacementResult};
 use crate::make::piece::Kind;
+use crate::make::plan::passes;
 use crate::read::job::{Job, Placing, Turning, WallPose};
 use std::collections::BTreeMap;
 
@@ -160,7 +161,7 @@ impl Chosen {
     /// Lays the motifs pass by pass: what stays is pinned there, the rest is searched for.
     ///
     /// # Errors
-    /// Those of [`motif::lay`].
+    /// Those of [`passes::lay`].
     pub(super) fn lay(
         &self,
         job: &Job,
@@ -169,22 +170,7 @@ impl Chosen {
         rooms: &[FreeArea],
         diagnostics: &mut Diagnostics,
     ) -> Result<PlacementResult, ErrorGuaranteed> {
-        let last = job.motifs.iter().map(|m| m.pass.order).max().unwrap_or(0);
-        let mut all = PlacementResult::default();
-        let mut failed = None;
-        for pass in 0..=last {
-            let own = (0..motifs.len()).filter(|m| job.motifs[*m].pass.order == pass);
-            let split: Vec<(usize, Motif)> =
-                own.flat_map(|m| self.split(m, &motifs[m]).into_iter().map(move |part| (m, part))).collect();
-            let (places, own): (Vec<usize>, Vec<Motif>) = split.into_iter().unzip();
-            let rooms: Vec<FreeArea> = rooms.iter().map(|r| r.of_pass(pass)).collect();
-            match motif::lay_in_zones(&own, cup, &rooms, job.seed, diagnostics) {
-                Ok(made) => all.take(made, &places),
-                Err(reported) => failed = Some(reported),
-            }
-        }
-        all.laid.sort_by_key(|l| (l.motif, l.copy));
-        failed.map_or(Ok(all), Err)
+        passes::lay_split((job, motifs), cup, rooms, &|m, motif| self.split(m, motif), diagnostics)
     }
 
     /// A motif in two: the copies that stay, and those that are searched for.

@@ -13,7 +13,7 @@ use crate::make::cup::Frustum;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Kept;
 use crate::make::plan::StageReport;
-use crate::read::job::{Job, Lay};
+use crate::read::job::{Job, Lay, Placing};
 use crate::read::kept::{Changed, KeptKind, KeptKit};
 use crate::read::materials::Materials;
 
@@ -37,7 +37,8 @@ pub const ASKS_MORE: Code = Code {
 pub const NOT_OF_THIS: Code = Code {
     id: "keep/not-of-this-kind",
     title: "A kit of this kind cannot be kept",
-    explain: "Kits of a list of names, of films laid in panels, and orders whose number of cups changed are made \
+    explain: "Motifs of which as many as fit are placed are searched for as a whole: with their number written down they \
+        stay. Kits of a list of names, of films laid in panels, and orders whose number of cups changed are made \
         from scratch: their pieces hang together more than one by one.",
 };
 /// A piece on the cup would have to move.
@@ -92,6 +93,14 @@ pub(super) fn refuse(
         let message = "the order has another number of cups than the kit to keep".to_owned();
         let d = not(KeyPath::of("order.cups"), message).measured(cups).allowed(record.cups);
         diagnostics.push(d);
+    }
+    for (i, _) in job.motifs.iter().enumerate().filter(|(_, m)| matches!(m.placing, Placing::Many { .. })) {
+        let had =
+            record.pieces.iter().filter(|p| matches!(p.kind, KeptKind::Motif { motif, .. } if motif == i));
+        let at = KeyPath::root().key("motif").index(i).key("copies");
+        let message = "how many copies of this motif fit would be searched for anew".to_owned();
+        let d = Diagnostic::fault(&NOT_OF_THIS, at, message);
+        diagnostics.push(d.help(format!("write `copies = {}`, as many as the kit to keep has", had.count())));
     }
     other_cup(cup, record, diagnostics);
     for (i, a) in job.accents.iter().enumerate() {

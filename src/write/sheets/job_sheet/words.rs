@@ -1,6 +1,6 @@
 //! Sentences of the job sheet, the care card and the label.
 //!
-//! Imports: base, read::job, make::{cup, piece, film, verify}, write::{ink, cut, papers, template}.
+//! Imports: base, read::job, make::{cup, piece, film, plan, verify}, write::{ink, cut, papers, template}.
 
 use crate::base::moment::Minutes;
 use crate::base::units::Mm;
@@ -8,6 +8,7 @@ use crate::make::cup::trial::fingerprint;
 use crate::make::cup::{Taper, WallZone};
 use crate::make::film::SheetLayout;
 use crate::make::piece::Kind;
+use crate::make::plan::keep::runs;
 use crate::make::verify::Verified;
 use crate::read::job::{FilmId, FilmSpec, Grain};
 use crate::write::cut::sheet;
@@ -35,19 +36,7 @@ pub fn capital(text: &str) -> String {
 pub fn numbers(list: &[u32]) -> String {
     let mut list = list.to_vec();
     list.sort_unstable();
-    let mut runs: Vec<(u32, u32)> = Vec::new();
-    for n in list {
-        match runs.last_mut() {
-            Some(r) if r.1 + 1 == n => r.1 = n,
-            _ => runs.push((n, n)),
-        }
-    }
-    let run = |&(a, b): &(u32, u32)| match b - a {
-        0 => a.to_string(),
-        1 => format!("{a}, {b}"),
-        _ => format!("{a} to {b}"),
-    };
-    runs.iter().map(run).collect::<Vec<_>>().join(", ")
+    runs(&list)
 }
 
 /// What the readings are worth, in the maker's terms.
