@@ -6,6 +6,7 @@ pub mod source;
 pub mod job;
 pub mod art;
 pub mod picture;
+pub mod contour;
 pub mod letter;
 pub mod names;
 pub mod bench_log;

@@ -32,6 +32,7 @@ fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
         trials: Vec::new(),
         curved: false,
         alike: None,
+        outlines: Vec::new(),
         beside_edges: Mm::ZERO,
     }
 }

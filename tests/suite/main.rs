@@ -8,6 +8,7 @@ mod papers;
 mod passes;
 mod planned;
 mod curved;
+mod photo;
 mod look;
 mod edges;
 mod eye;

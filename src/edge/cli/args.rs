@@ -41,6 +41,29 @@ pub struct OutputMode {
     pub verbose: bool,
 }
 
+/// How a photograph was taken, and what becomes of it.
+#[derive(Debug, Args)]
+pub struct Stand {
+    /// From the lens to the middle of the cup: a number in the job's unit, or text with a unit.
+    #[arg(long, value_name = "LENGTH", requires = "photo")]
+    pub distance: Option<String>,
+    /// Height of the lens over the wall's base edge [default: half the wall].
+    #[arg(long, value_name = "LENGTH", requires = "photo", allow_hyphen_values = true)]
+    pub lens: Option<String>,
+    /// What of the cup stands above the wall's rim (a rolled lip, a lid), straight up.
+    #[arg(long, value_name = "LENGTH", requires = "photo")]
+    pub above: Option<String>,
+    /// What of the cup stands below the wall's base edge (a foot).
+    #[arg(long, value_name = "LENGTH", requires = "photo")]
+    pub below: Option<String>,
+    /// Draw what was found over the picture, as SVG.
+    #[arg(long, value_name = "FILE", requires = "photo")]
+    pub drawn: Option<PathBuf>,
+    /// Put what was found at the end of the job.
+    #[arg(long, requires = "photo")]
+    pub save: bool,
+}
+
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -53,6 +76,14 @@ pub enum Command {
     Measure {
         /// The job file, or the folder that holds job.toml.
         job: PathBuf,
+        /// A photograph of the cup from the side: how its wall runs between the rings. The cup alone before a plain
+        /// ground, whole in the middle of the picture, the lens level with the middle of its wall, half a metre to a
+        /// metre away.
+        #[arg(long, value_name = "PICTURE", requires = "distance")]
+        photo: Option<PathBuf>,
+        /// How it was taken.
+        #[command(flatten)]
+        stand: Stand,
     },
     /// Find the motifs on the job's printed sheets: a numbered picture of each, and a list.
     Sheet {

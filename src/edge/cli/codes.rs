@@ -18,6 +18,13 @@ pub const CANNOT_WRITE: Code = Code {
     explain: "The disk is full, the folder may not be written to, or something else stands in the way. A \
         kit is written whole or not at all; the message says what stands there now.",
 };
+/// A job was not added to.
+pub const NOT_SAVED: Code = Code {
+    id: "files/not-saved",
+    title: "What was read was not put into the job",
+    explain: "`frusta measure JOB --photo PICTURE --save` puts a table at the end of the job. It does so only if no \
+        other program has the job open, nobody changed it meanwhile, and the job has no fault more with it.",
+};
 /// A folder holds files of the maker's.
 pub const NOT_OURS: Code = Code {
     id: "files/not-the-kits",
@@ -120,6 +127,7 @@ pub const CODES: &[&Code] = &[
     &AMOUNT,
     &CANNOT_READ,
     &CANNOT_WRITE,
+    &NOT_SAVED,
     &NOT_OURS,
     &IN_THE_WAY,
     &LEFT_OVER,
@@ -142,6 +150,7 @@ pub fn all() -> impl Iterator<Item = &'static Code> {
         read::art::CODES,
         read::letter::CODES,
         read::picture::CODES,
+        read::contour::CODES,
         read::ledger::CODES,
         read::shelf::CODES,
         read::record::CODES,

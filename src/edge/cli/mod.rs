@@ -25,6 +25,7 @@ pub mod template;
 pub mod glossary;
 mod explain;
 pub mod page;
+pub mod photo;
 
 use crate::base::diag::{Diagnostic, KeyPath};
 use args::{Command, OutputMode, Typed};
@@ -81,7 +82,12 @@ fn dispatch(typed: Typed) -> Exit {
     let voice = typed.voice;
     let done = match typed.command {
         Command::New { folder } => start::run(&folder, voice),
-        Command::Measure { job } => measure::run(&job, voice),
+        Command::Measure { job, photo: None, .. } => measure::run(&job, voice),
+        Command::Measure { job, photo: Some(photo), stand } => {
+            let args::Stand { distance, lens, above, below, drawn, save } = stand;
+            let distance = distance.unwrap_or_default();
+            photo::run(&job, &photo::Order { photo, distance, lens, above, below, drawn, save }, voice)
+        }
         Command::Sheet { job, out, force } => sheet::run(&job, out, force, voice),
         Command::Recut { kit, numbers, out, fresh, force } => {
             recut::run(&recut::Order { kit, numbers, out, fresh, force }, voice)

@@ -12,6 +12,7 @@ use super::{Bend, Cup, Readings, Taper, TrialProblem, WallZone, trial};
 use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{Angle, Mm};
 use crate::read::job::chain::Stretch;
+use crate::read::job::chance::{LEVEL, chi_square_point};
 use crate::read::job::{CupSpec, GirthChain, GirthCurve, GirthLine, Girths, Handle, Part};
 
 /// The wall is not one cone.
@@ -79,9 +80,27 @@ pub const TRIAL_DISAGREES: Code = Code {
         negative.",
 };
 
+/// An outline that is no straight line.
+pub const OUTLINE_BOWED: Code = Code {
+    id: "cup/outline-bowed",
+    title: "the photograph shows a wall that is no cone",
+    explain: "The wall's outline in a photograph is far finer than a tape: it shows bulges of a tenth of a millimetre, \
+        and how the wall runs between the rings. Tested with the rings (chi-square at 1 percent) it is no straight \
+        line. With `curved = true` in the cup the wall is laid out as the curve that it is; without, the outline is \
+        not used.",
+};
+
 /// All codes of this module.
-pub const CODES: &[&Code] =
-    &[&NOT_ONE_CONE, &NO_CONE, &NARROW_RIM, &REACHES_FAR, &REPEATS, &OTHER_TEMPLATE, &TRIAL_DISAGREES];
+pub const CODES: &[&Code] = &[
+    &NOT_ONE_CONE,
+    &NO_CONE,
+    &NARROW_RIM,
+    &REACHES_FAR,
+    &REPEATS,
+    &OTHER_TEMPLATE,
+    &TRIAL_DISAGREES,
+    &OUTLINE_BOWED,
+];
 
 /// The cone nearest to the readings, or the cones that meet at the edges that are felt, rolled out, with what
 /// the readings are worth; nothing is said yet.
@@ -92,7 +111,7 @@ pub fn cone(spec: &CupSpec) -> Cup {
     }
     let tape = strays.unwrap_or(spec.tape);
     if spec.curved
-        && let Some(curve) = GirthCurve::found(&spec.rings, spec.wall, tape, spec.marks)
+        && let Some(curve) = GirthCurve::found(&spec.rings, &spec.outlines, spec.wall, tape, spec.marks)
     {
         return smooth(spec, &curve, strays);
     }
@@ -170,6 +189,7 @@ pub fn tell(spec: &CupSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Result<
     }
     let fits = straightness(spec, r, diagnostics).and(trial_wraps(spec, r, diagnostics));
     reach(spec, r, diagnostics);
+    outlines(spec, r, diagnostics);
     // A foot or a shoulder makes a rim narrower than the base no sign of a slip.
     if r.taper == Taper::NarrowerAtRim && cup.is_cone() {
         let d = Diagnostic::warning(&NARROW_RIM, KeyPath::of("cup"), "the rim is narrower than the base");
@@ -313,6 +333,28 @@ fn reach(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
     }
 }
 
+/// Outlines of a wall that is laid out as a cone, where they show that it is none.
+fn outlines(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
+    if spec.curved || spec.outlines.is_empty() {
+        return;
+    }
+    let tape = r.repeats_stray.unwrap_or(spec.tape);
+    let (chi_square, degrees) =
+        GirthCurve::off_a_cone(&spec.rings, &spec.outlines, spec.wall, tape, spec.marks);
+    let allowed = chi_square_point(LEVEL, degrees);
+    if chi_square > allowed {
+        let message = "the photograph shows a wall that is no cone";
+        let d = Diagnostic::warning(&OUTLINE_BOWED, KeyPath::of("cup.outline"), message);
+        diagnostics.push(
+            d.measured(format!("chi-square {chi_square:.1}"))
+                .allowed(format!("up to {allowed:.1}, passed by 99 of 100 cones"))
+                .help(
+                    "write `curved = true` in the cup; or is something else seen in the picture's outline?",
+                ),
+        );
+    }
+}
+
 /// What film may cover of a zone of the wall: between the bands, and off its edges.
 fn zone(spec: &CupSpec, d: &Development, (from, to): (Mm, Mm)) -> Zone {
     let bands = (spec.keep_clear.base, spec.wall - spec.keep_clear.rim);
@@ -366,6 +408,7 @@ mod tests {
             trials: Vec::new(),
             curved: false,
             alike: None,
+            outlines: Vec::new(),
             beside_edges: Mm::ZERO,
         }
     }

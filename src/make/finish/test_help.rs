@@ -35,6 +35,7 @@ pub fn cup_spec(f: Frustum) -> CupSpec {
         trials: Vec::new(),
         curved: false,
         alike: None,
+        outlines: Vec::new(),
         beside_edges: Mm::ZERO,
     }
 }

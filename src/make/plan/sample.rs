@@ -57,6 +57,7 @@ pub(crate) fn job() -> Job {
             trials: Vec::new(),
             curved: false,
             alike: None,
+            outlines: Vec::new(),
             beside_edges: Mm::ZERO,
         },
         films: vec![film()],

@@ -26,8 +26,10 @@ impl OnWall {
     pub fn of(plan: &Plan, zone: &WallZone) -> OnWall {
         let spec = &plan.job.cup;
         let tape = plan.cup.readings.repeats_stray.unwrap_or(spec.tape);
-        let curve =
-            spec.curved.then(|| GirthCurve::found(&spec.rings, spec.wall, tape, spec.marks)).flatten();
+        let curve = spec
+            .curved
+            .then(|| GirthCurve::found(&spec.rings, &spec.outlines, spec.wall, tape, spec.marks))
+            .flatten();
         let Some(curve) = curve else { return OnWall { least: 0.0, most: 0.0, curvature: 0.0 } };
         let (low, high) = (zone.low.0, zone.high.0);
         let step = (high - low) / (PLACES - 1) as f64;

@@ -112,6 +112,10 @@ codes! {
         girth must then be read at three heights or more (five tell a bad reading from the curve, seven are \
         better), the lowest and the highest no farther from base edge and rim than a tenth of the wall: what \
         lies beyond the rings is not known."
+    OUTLINE "cup/outline" "An outline from a photograph that does not go with the wall"
+    "`[[cup.outline]]` holds what `frusta measure JOB --photo PICTURE` read from a picture of the cup: girths at \
+        five heights or more, lowest first, over half the wall at least. It tells how the wall curves between the \
+        rings that the tape read; how wide the cup is and how it leans, the tape tells."
     NO_WALL_LEFT "cup/no-wall-left" "The keep-clear bands leave no wall to decorate"
     "The bands at rim and base together must leave at least 5 mm of wall."
     HANDLE "cup/handle" "A handle's window that is not on the wall"

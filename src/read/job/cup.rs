@@ -2,15 +2,15 @@
 //!
 //! The one judge of the cup's shape: what it lets through is a cup that can be fitted, zoned and rolled out.
 //!
-//! Imports: base, read::job::{codes, model, rows, reader, section, chain, line, curve, readings, unit_mistakes,
-//! handles}.
+//! Imports: base, read::job::{codes, model, rows, reader, section, chain, readings, unit_mistakes, handles, outlines,
+//! curved}.
 
-use super::chain::{GirthChain, Girths, Stretch};
+use super::chain::Stretch;
 use super::codes;
-use super::curve::GirthCurve;
+use super::curved;
 use super::handles;
-use super::line::GirthLine;
-use super::model::{CupSpec, KeepClear, Ring, TrialWrap};
+use super::model::{CupSpec, KeepClear, Outline, Ring, TrialWrap};
+use super::outlines;
 use super::reader::{Reader, degrees};
 use super::readings::{AsTyped, STEEPEST_DEG, Said};
 use super::rows::cup as rows;
@@ -51,20 +51,25 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
     let thickness = thickness.and_then(|t| tape_only(&cup, said, t));
     let keep_clear = keep_clear(&cup);
     let seam = cup.own(&rows::SEAM, seam).or(Some(BACK));
-    let curved = cup.key(&rows::CURVED).or_usual();
+    let is_curved = cup.key(&rows::CURVED).or_usual();
     let lap = cup.key(&rows::LAP).or_usual();
     let build_up = cup.key(&rows::BUILD_UP).or_usual();
     let capacity = cup.key(&rows::CAPACITY).optional();
     let trials: Vec<_> = cup.tables(&rows::TRIAL, 20).into_iter().map(|s| s.and_then(trial)).collect();
     let handles = handles::read(&cup);
+    let outlines = outlines::read(&cup);
+    let seen: &[Outline] = outlines.as_deref().unwrap_or(&[]);
     let shape = shape.and_then(|(readings, rings, wall)| {
-        let readings = AsTyped { curved: curved.unwrap_or(false), ..readings };
+        let readings = AsTyped { curved: is_curved.unwrap_or(false), ..readings };
         let capacity = capacity.as_ref().ok().copied().flatten();
         unit_mistakes::judge(&cup, &readings, capacity).map(|()| (rings, wall))
     });
     let shape = shape.and_then(|(rings, wall)| leaning(&cup, &rings).map(|()| (rings, wall)));
-    let shape = shape.and_then(|(rings, wall)| match curved {
-        Ok(true) => can_be_curved(&cup, &rings, wall).map(|()| (rings, wall)),
+    let shape = shape.and_then(|(rings, wall)| {
+        outlines::on_wall(&cup, seen, wall, rings.iter().any(|r| r.edge)).map(|()| (rings, wall))
+    });
+    let shape = shape.and_then(|(rings, wall)| match is_curved {
+        Ok(true) => curved::can_be(&cup, &rings, seen, wall).map(|()| (rings, wall)),
         _ => Ok((rings, wall)),
     });
     let shape = shape.and_then(|(mut rings, wall)| {
@@ -72,16 +77,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         rings.iter_mut().for_each(|r| r.girth -= off);
         let tape = tape.unwrap_or(rows::TAPE.usual());
         let marks = marks.unwrap_or(rows::MARKS.usual());
-        let curve = curved.unwrap_or(false).then(|| GirthCurve::found(&rings, wall, tape, marks)).flatten();
-        let stretches = if let Some(curve) = curve {
-            curve.cones().iter().map(|p| p.stretch).collect()
-        } else if rings.iter().any(|r| r.edge) {
-            GirthChain::through(&rings, wall, tape, marks).stretches().collect()
-        } else {
-            let line = GirthLine::through(&rings, tape, marks);
-            let (lower, upper) = (line.at(Mm::ZERO), line.at(wall));
-            vec![Stretch { low: Mm::ZERO, high: wall, lower, upper }]
-        };
+        let stretches = curved::stretches((&rings, seen), wall, (tape, marks), is_curved.unwrap_or(false));
         edges(&cup, &stretches).map(|least| (rings, wall, least))
     });
     let fits = shape.as_ref().map_err(|r| *r).and_then(|(_, wall, least)| {
@@ -89,7 +85,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         let windows = handles.and_then(|h| handles::on_wall(&cup, &h, *least, *wall));
         bands.and(windows)
     });
-    let zoned = shape.as_ref().is_ok_and(|(rings, ..)| rings.iter().any(|r| r.edge)) || curved == Ok(true);
+    let zoned = shape.as_ref().is_ok_and(|(rings, ..)| rings.iter().any(|r| r.edge)) || is_curved == Ok(true);
     let trials = trials.into_iter().collect::<Result<Vec<TrialWrap>, _>>().and_then(|trials| {
         if trials.is_empty() || !zoned {
             return Ok(trials);
@@ -115,7 +111,8 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         build_up: build_up?,
         capacity: capacity?,
         trials: trials?,
-        curved: curved?,
+        curved: is_curved?,
+        outlines: outlines?,
         alike: None,
         beside_edges: Mm::ZERO,
     })
@@ -137,42 +134,6 @@ pub(super) fn seam(item: &Item<'_>) -> Result<Option<Angle>, ErrorGuaranteed> {
             .allowed("-360 to 360 degrees, or \"best\"")
             .help("give the angle from the front line: 180 is the back"),
     ))
-}
-
-/// A curved wall is read at three heights or more, nearly to both of its ends, and has no edge.
-fn can_be_curved(cup: &Section<'_>, rings: &[Ring], wall: Mm) -> Result<(), ErrorGuaranteed> {
-    let show = |mm| cup.reader().show(mm);
-    if let Some(edge) = rings.iter().find(|r| r.edge) {
-        let at = cup.path("rings").index(edge.place).key("edge");
-        let d = Diagnostic::fault(&codes::CURVED, at, "a curved wall has no edge");
-        return Err(cup.reader().push(d.help(
-            "take `edge` out there, or `curved`: give a foot or a shoulder as edges, and of a belly between \
-                them only the part that is straight",
-        )));
-    }
-    if rings.len() < 3 {
-        let d = cup.fault(&codes::CURVED, "curved", "two heights show no curve");
-        return Err(cup.reader().push(
-            d.measured("2 heights")
-                .allowed("3 or more")
-                .help("read rings between them; five to seven are best"),
-        ));
-    }
-    let far = wall * 0.1;
-    let (low, high) = (rings[0].slant, wall - rings[rings.len() - 1].slant);
-    for (from, place, end) in [(low, 0, "base edge"), (high, rings.len() - 1, "rim")] {
-        if from > far {
-            let at = cup.path("rings").index(rings[place].place).key("up");
-            let d =
-                Diagnostic::fault(&codes::CURVED, at, format!("a curved wall is not known out to the {end}"));
-            return Err(cup.reader().push(
-                d.measured(format!("{} from it", show(from)))
-                    .allowed(format!("up to {}, a tenth of the wall", show(far)))
-                    .help(format!("read one more ring near the {end}")),
-            ));
-        }
-    }
-    Ok(())
 }
 
 /// A tape's thickness is said of a tape only.

@@ -15,7 +15,7 @@
 use super::chain::{Girths, Stretch, inverted};
 use super::chance::{LEVEL, chi_square_point};
 use super::line::GirthLine;
-use super::model::Ring;
+use super::model::{Outline, Ring};
 use crate::base::units::Mm;
 
 /// The parabola is taken unless its chi-square lies beyond the point that so many pass.
@@ -44,7 +44,10 @@ pub struct GirthCurve {
     /// Powers of the height that the trend has, its first left out: 1 or 2.
     degree: usize,
     lam: f64,
+    /// Rings, then the points of the outlines.
     heights: Vec<f64>,
+    /// The outline that each is of.
+    outlines: Vec<Option<usize>>,
     variances: Vec<f64>,
     beta: Vec<f64>,
     /// A (y - F beta).
@@ -55,6 +58,15 @@ pub struct GirthCurve {
     spread: Vec<Vec<f64>>,
     chi_square: f64,
     likelihood: f64,
+}
+
+/// One reading of the wall: of a ring, or of a point of an outline.
+#[derive(Clone, Copy)]
+struct Reading {
+    height: f64,
+    girth: f64,
+    variance: f64,
+    outline: Option<usize>,
 }
 
 /// A part of a curved wall with the cone that stands for it.
@@ -69,50 +81,63 @@ pub struct Part {
 }
 
 impl GirthCurve {
-    /// Through rings that lie on no cone, by chi-square at 1 percent; none, if one cone describes them.
-    pub fn found(rings: &[Ring], wall: Mm, tape: Mm, marks: Mm) -> Option<GirthCurve> {
-        let line = GirthLine::through(rings, tape, marks);
-        let off = |(r, v): (&Ring, &f64)| {
-            let e = (r.girth - line.at(r.slant)).0;
-            e * e / v
-        };
-        let chi_square: f64 = rings.iter().zip(line.variances()).map(off).sum();
-        let more = rings.len() > 2 && chi_square > chi_square_point(LEVEL, rings.len() - 2);
-        more.then(|| GirthCurve::through(rings, wall, tape, marks))
+    /// Through rings and outlines that lie on no cone, by chi-square at 1 percent; none, if one cone describes
+    /// them.
+    pub fn found(rings: &[Ring], outlines: &[Outline], wall: Mm, tape: Mm, marks: Mm) -> Option<GirthCurve> {
+        let (chi_square, degrees) = GirthCurve::off_a_cone(rings, outlines, wall, tape, marks);
+        let more = degrees > 0 && chi_square > chi_square_point(LEVEL, degrees);
+        more.then(|| GirthCurve::through(rings, outlines, wall, tape, marks))
     }
-    /// Through rings at three different heights or more.
-    pub fn through(rings: &[Ring], wall: Mm, tape: Mm, marks: Mm) -> GirthCurve {
+    /// Chi-square of the nearest cone, and its degrees of freedom.
+    pub fn off_a_cone(rings: &[Ring], outlines: &[Outline], wall: Mm, tape: Mm, marks: Mm) -> (f64, usize) {
+        let line = GirthLine::through(rings, tape, marks);
+        if outlines.is_empty() {
+            let off = |(r, v): (&Ring, &f64)| {
+                let e = (r.girth - line.at(r.slant)).0;
+                e * e / v
+            };
+            return (rings.iter().zip(line.variances()).map(off).sum(), rings.len() - 2);
+        }
+        let of_rings: Vec<f64> = line.variances().to_vec();
+        let readings = readings(rings, &of_rings, outlines);
+        let degrees = readings.len() - 2 - 2 * outlines.len();
+        (GirthCurve::of(&readings, wall, 1, 0.0).chi_square, degrees)
+    }
+    /// Through rings at three different heights or more, or at two and an outline of five points or more.
+    pub fn through(rings: &[Ring], outlines: &[Outline], wall: Mm, tape: Mm, marks: Mm) -> GirthCurve {
         let line = GirthLine::through(rings, tape, marks);
         let plain = |r: &Ring| tape.0 * tape.0 / f64::from(r.reads);
         let even: Vec<f64> = rings.iter().map(plain).collect();
         // Where the wall leans more, an error of the mark costs more: the first fit tells where.
-        let first = GirthCurve::of(rings, wall, &even, 2, 0.0);
+        let first = GirthCurve::of(&readings(rings, &even, outlines), wall, 2, 0.0);
         let of_mark = |r: &Ring| {
-            let lean = if rings.len() > 3 { first.slope(r.slant) } else { line.slope() };
+            let known = rings.len() > 3 || !outlines.is_empty();
+            let lean = if known { first.slope(r.slant) } else { line.slope() };
             lean * marks.0
         };
         let variances: Vec<f64> = rings.iter().map(|r| plain(r) + of_mark(r) * of_mark(r)).collect();
-        let parabola = GirthCurve::of(rings, wall, &variances, 2, 0.0);
-        let degrees = rings.len() - 3;
+        let readings = readings(rings, &variances, outlines);
+        let parabola = GirthCurve::of(&readings, wall, 2, 0.0);
+        let degrees = readings.len() - 3 - 2 * outlines.len();
         if degrees == 0 || parabola.chi_square <= chi_square_point(PARABOLA_LEVEL, degrees) {
             return parabola;
         }
         let strays = |i: usize| WEAKEST * libm::pow(STRONGER, i as f64);
         // The variance of w over a wall of length l is lam l^3 / 3.
         let lam = |i: usize| 3.0 * strays(i) * strays(i) / (wall.0 * wall.0 * wall.0);
-        let all = (0..STRENGTHS).map(|i| GirthCurve::of(rings, wall, &variances, 1, lam(i)));
+        let all = (0..STRENGTHS).map(|i| GirthCurve::of(&readings, wall, 1, lam(i)));
         let best = all.reduce(|a, b| if b.likelihood > a.likelihood { b } else { a });
         best.unwrap_or(parabola)
     }
-    fn of(rings: &[Ring], wall: Mm, variances: &[f64], degree: usize, lam: f64) -> GirthCurve {
-        let n = rings.len();
-        let heights: Vec<f64> = rings.iter().map(|r| r.slant.0).collect();
+    fn of(readings: &[Reading], wall: Mm, degree: usize, lam: f64) -> GirthCurve {
+        let n = readings.len();
         let mut curve = GirthCurve {
             wall: wall.0,
             degree,
             lam,
-            heights,
-            variances: variances.to_vec(),
+            heights: readings.iter().map(|r| r.height).collect(),
+            outlines: readings.iter().map(|r| r.outline).collect(),
+            variances: readings.iter().map(|r| r.variance).collect(),
             beta: Vec::new(),
             weights: Vec::new(),
             precision: Vec::new(),
@@ -120,30 +145,50 @@ impl GirthCurve {
             chi_square: 0.0,
             likelihood: 0.0,
         };
-        let own = |i: usize, j: usize| if i == j { variances[i] } else { 0.0 };
+        let own = |i: usize, j: usize| if i == j { readings[i].variance } else { 0.0 };
         let row =
             |i: usize| (0..n).map(|j| curve.wiener(curve.heights[i], curve.heights[j]) + own(i, j)).collect();
         let (precision, size) = inverted((0..n).map(row).collect());
-        let rows: Vec<[f64; 3]> = curve.heights.iter().map(|s| curve.powers(*s)).collect();
-        let p = degree + 1;
+        let rows: Vec<Vec<f64>> = (0..n).map(|i| curve.row(i)).collect();
+        let p = curve.columns();
         let weighted = |i: usize, j: usize| (0..n).map(|k| precision[i][k] * rows[k][j]).sum::<f64>();
         let of_rows: Vec<Vec<f64>> = (0..n).map(|i| (0..p).map(|j| weighted(i, j)).collect()).collect();
         let normal = |a: usize, b: usize| (0..n).map(|i| rows[i][a] * of_rows[i][b]).sum::<f64>();
         let (spread, of_normal) = inverted((0..p).map(|a| (0..p).map(|b| normal(a, b)).collect()).collect());
         let right: Vec<f64> =
-            (0..p).map(|a| (0..n).map(|i| of_rows[i][a] * rings[i].girth.0).sum()).collect();
+            (0..p).map(|a| (0..n).map(|i| of_rows[i][a] * readings[i].girth).sum()).collect();
         curve.beta = spread.iter().map(|r| dot(r, &right)).collect();
-        let left: Vec<f64> = (0..n).map(|i| rings[i].girth.0 - dot(&rows[i], &curve.beta)).collect();
+        let left: Vec<f64> = (0..n).map(|i| readings[i].girth - dot(&rows[i], &curve.beta)).collect();
         curve.weights = precision.iter().map(|r| dot(r, &left)).collect();
         let far = dot(&left, &curve.weights);
         (curve.precision, curve.spread) = (precision, spread);
         curve.likelihood = -0.5 * (size + of_normal + far);
-        let off = |(r, v): (&Ring, &f64)| {
-            let e = r.girth.0 - curve.girth(r.slant.0);
-            e * e / v
+        let off = |i: usize| {
+            let e = readings[i].girth - dot(&rows[i], &curve.beta) - curve.near(readings[i].height);
+            e * e / readings[i].variance
         };
-        curve.chi_square = rings.iter().zip(variances).map(off).sum();
+        curve.chi_square = (0..n).map(off).sum();
         curve
+    }
+    /// Columns of F: the trend's, and two for each outline.
+    fn columns(&self) -> usize {
+        let outlines = self.outlines.iter().flatten().max().map_or(0, |last| last + 1);
+        self.degree + 1 + 2 * outlines
+    }
+    /// A reading's row of F.
+    fn row(&self, i: usize) -> Vec<f64> {
+        let mut row = self.trend(self.heights[i]);
+        if let Some(outline) = self.outlines[i] {
+            let own = self.degree + 1 + 2 * outline;
+            (row[own], row[own + 1]) = (1.0, self.heights[i] / self.wall);
+        }
+        row
+    }
+    /// The row of the curve itself at a height.
+    fn trend(&self, s: f64) -> Vec<f64> {
+        let mut row = self.powers(s)[..=self.degree].to_vec();
+        row.resize(self.columns(), 0.0);
+        row
     }
     /// Powers of the height, in parts of the wall.
     fn powers(&self, s: f64) -> [f64; 3] {
@@ -156,16 +201,19 @@ impl GirthCurve {
         self.lam * m * m * (more / 2.0 - m / 6.0)
     }
     fn girth(&self, s: f64) -> f64 {
-        let near: f64 = self.heights.iter().zip(&self.weights).map(|(h, w)| self.wiener(s, *h) * w).sum();
-        dot(&self.powers(s), &self.beta) + near
+        dot(&self.powers(s)[..=self.degree], &self.beta) + self.near(s)
+    }
+    /// What the Wiener process adds at a height.
+    fn near(&self, s: f64) -> f64 {
+        self.heights.iter().zip(&self.weights).map(|(h, w)| self.wiener(s, *h) * w).sum()
     }
     /// What is left of f_s after F'A k_s, and A k_s.
-    fn parts(&self, s: f64) -> ([f64; 3], Vec<f64>) {
+    fn parts(&self, s: f64) -> (Vec<f64>, Vec<f64>) {
         let k: Vec<f64> = self.heights.iter().map(|h| self.wiener(s, *h)).collect();
         let ak: Vec<f64> = self.precision.iter().map(|r| dot(r, &k)).collect();
-        let mut f = self.powers(s);
-        for (h, a) in self.heights.iter().zip(&ak) {
-            f.iter_mut().zip(self.powers(*h)).for_each(|(v, p)| *v -= p * a);
+        let mut f = self.trend(s);
+        for (i, a) in ak.iter().enumerate() {
+            f.iter_mut().zip(self.row(i)).for_each(|(v, p)| *v -= p * a);
         }
         (f, ak)
     }
@@ -299,6 +347,21 @@ impl Girths for GirthCurve {
     }
 }
 
+/// Rings of these variances, and the points of outlines.
+fn readings(rings: &[Ring], variances: &[f64], outlines: &[Outline]) -> Vec<Reading> {
+    let ring =
+        |(r, v): (&Ring, &f64)| Reading { height: r.slant.0, girth: r.girth.0, variance: *v, outline: None };
+    let points = outlines.iter().enumerate().flat_map(|(k, o)| {
+        o.points.iter().map(move |(up, girth)| Reading {
+            height: up.0,
+            girth: girth.0,
+            variance: o.strays.0 * o.strays.0,
+            outline: Some(k),
+        })
+    });
+    rings.iter().zip(variances).map(ring).chain(points).collect()
+}
+
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
@@ -321,7 +384,7 @@ mod tests {
     #[test]
     fn three_readings_are_met() {
         let rings = read(&[0.0, 60.0, 150.0], |s| 200.0 + 0.3 * s - 0.001 * s * s);
-        let curve = GirthCurve::through(&rings, Mm(150.0), Mm(0.5), Mm::ZERO);
+        let curve = GirthCurve::through(&rings, &[], Mm(150.0), Mm(0.5), Mm::ZERO);
         assert!(curve.is_parabola());
         for s in [0.0, 20.0, 60.0, 101.0, 150.0] {
             assert_abs_diff_eq!(curve.at(Mm(s)).0, 200.0 + 0.3 * s - 0.001 * s * s, epsilon = 1e-9);
@@ -338,19 +401,19 @@ mod tests {
         let heights = [0.0, 25.0, 50.0, 75.0, 100.0, 125.0, 150.0];
         let rings = read(&heights, |s| 220.0 + 0.2 * s + 6.0 * libm::sin(s / 20.0));
         let v = vec![0.25; 7];
-        let curve = GirthCurve::of(&rings, Mm(150.0), &v, 1, 1e-3);
+        let curve = GirthCurve::of(&readings(&rings, &v, &[]), Mm(150.0), 1, 1e-3);
         let mut moved = rings.clone();
         moved[3].girth += Mm(0.25);
-        let other = GirthCurve::of(&moved, Mm(150.0), &v, 1, 1e-3);
+        let other = GirthCurve::of(&readings(&moved, &v, &[]), Mm(150.0), 1, 1e-3);
         for s in [0.0, 33.0, 75.0, 110.0, 150.0] {
             let by = (other.at(Mm(s)) - curve.at(Mm(s))).0;
             assert_abs_diff_eq!(by, curve.covariance(Mm(s), Mm(75.0)), epsilon = 1e-9);
         }
-        let sharp = GirthCurve::of(&rings, Mm(150.0), &[1e-10; 7], 1, 1e-3);
+        let sharp = GirthCurve::of(&readings(&rings, &[1e-10; 7], &[]), Mm(150.0), 1, 1e-3);
         for r in &rings {
             assert_abs_diff_eq!(sharp.at(r.slant).0, r.girth.0, epsilon = 1e-6);
         }
-        assert!(!GirthCurve::through(&rings, Mm(150.0), Mm(0.5), Mm::ZERO).is_parabola());
+        assert!(!GirthCurve::through(&rings, &[], Mm(150.0), Mm(0.5), Mm::ZERO).is_parabola());
     }
 
     /// The notes' figures: a barrel of meridian radius 300, 150 high; zones of eps 1 percent are at most
@@ -358,7 +421,7 @@ mod tests {
     #[test]
     fn a_barrel_is_parted_into_four_cones() {
         let heights: Vec<f64> = (0..7).map(|i| 25.0 * f64::from(i)).collect();
-        let curve = GirthCurve::through(&read(&heights, barrel), Mm(150.0), Mm(0.05), Mm::ZERO);
+        let curve = GirthCurve::through(&read(&heights, barrel), &[], Mm(150.0), Mm(0.05), Mm::ZERO);
         let parts = curve.cones();
         assert_eq!(parts.len(), 4);
         for p in &parts {
@@ -379,9 +442,41 @@ mod tests {
     fn waists_are_negative_and_slight_bulges_one_cone() {
         let heights = [0.0, 40.0, 80.0, 120.0, 160.0];
         let waist = read(&heights, |s| 230.0 + 0.003 * (s - 80.0) * (s - 80.0));
-        let parts = GirthCurve::through(&waist, Mm(160.0), Mm(0.1), Mm::ZERO).cones();
+        let parts = GirthCurve::through(&waist, &[], Mm(160.0), Mm(0.1), Mm::ZERO).cones();
         assert!(parts.iter().all(|p| p.curvature < 0.0) && parts.len() > 1);
         let slight = read(&heights, |s| 230.0 - 0.0003 * (s - 80.0) * (s - 80.0));
-        assert_eq!(GirthCurve::through(&slight, Mm(160.0), Mm(0.1), Mm::ZERO).cones().len(), 1);
+        assert_eq!(GirthCurve::through(&slight, &[], Mm(160.0), Mm(0.1), Mm::ZERO).cones().len(), 1);
+    }
+
+    /// Two rings and an outline that is off by any constant and slope give the barrel: within what the outline's own
+    /// error says; moved by a line, nothing changes.
+    #[test]
+    fn an_outline_tells_the_curve_and_the_tape_the_rest() {
+        let rings = read(&[7.5, 142.5], barrel);
+        let outline = |a: f64, b: f64| {
+            let at = |i: u32| 7.5 + 13.5 * f64::from(i);
+            let points = (0..11).map(|i| (Mm(at(i)), Mm(barrel(at(i)) + a + b * at(i)))).collect();
+            Outline { points, strays: Mm(0.63) }
+        };
+        let of = |o: &[Outline]| GirthCurve::found(&rings, o, Mm(150.0), Mm(0.5), Mm::ZERO);
+        let (one, two) =
+            (of(&[outline(0.0, 0.0)]).expect("curved"), of(&[outline(9.0, -0.05)]).expect("curved"));
+        for i in 0..=30 {
+            let s = Mm(5.0 * f64::from(i));
+            assert_abs_diff_eq!(one.at(s).0, two.at(s).0, epsilon = 1e-6);
+            assert_abs_diff_eq!(one.at(s).0, barrel(s.0), epsilon = 0.25);
+            assert_abs_diff_eq!(one.sd(s).0, two.sd(s).0, epsilon = 1e-9);
+        }
+        // At a ring the curve strays as the tape does; between them as the picture adds.
+        assert_abs_diff_eq!(one.sd(Mm(7.5)).0, 0.5, epsilon = 0.01);
+        assert!(one.sd(Mm(75.0)).0 < 0.7, "{}", one.sd(Mm(75.0)));
+        let both = of(&[outline(0.0, 0.0), outline(3.0, 0.01)]).expect("curved");
+        assert!(both.sd(Mm(75.0)) < one.sd(Mm(75.0)));
+        // A straight outline is one cone, whatever its slope.
+        let straight = Outline {
+            points: (0..9).map(|i| (Mm(10.0 + 16.0 * f64::from(i)), Mm(200.0 + f64::from(i)))).collect(),
+            strays: Mm(0.63),
+        };
+        assert!(of(&[straight]).is_none());
     }
 }

@@ -33,6 +33,8 @@ mod films;
 mod readings;
 mod unit_mistakes;
 mod handles;
+mod outlines;
+mod curved;
 mod cup;
 mod motifs;
 mod sheets;
@@ -363,6 +365,8 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &cup::keep_clear::TABLE,
         &cup::handle::TABLE,
         &cup::trial::TABLE,
+        &cup::outline::TABLE,
+        &cup::outline_point::TABLE,
         &cup::gap::TABLE,
         &film::TABLE,
         &film::in_stock::TABLE,

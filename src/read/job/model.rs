@@ -43,11 +43,22 @@ pub struct CupSpec {
     pub trials: Vec<TrialWrap>,
     /// Is the wall a smooth curve, as a straightedge laid up it shows?
     pub curved: bool,
+    /// Outlines of the wall from photographs.
+    pub outlines: Vec<Outline>,
     /// The kind of cup that it is one of, if it comes from the maker's blanks.
     pub alike: Option<super::alike::Alike>,
     /// What pieces keep off an edge of the wall, on either side: half the largest clearance of the job, so that
     /// pieces across an edge keep theirs.
     pub beside_edges: Mm,
+}
+
+/// The wall's outline from a photograph: how its girth runs, up to a constant and a slope.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outline {
+    /// Heights up the wall and girths there, lowest first; five or more.
+    pub points: Vec<(Mm, Mm)>,
+    /// How far one girth strays from the others, as a standard uncertainty.
+    pub strays: Mm,
 }
 
 /// What a printed template did on the cup: gaps of its ends, overlaps negative; at least one.

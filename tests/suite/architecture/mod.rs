@@ -65,7 +65,7 @@ const HOMES: &[(&str, &[&str])] = &[
     // Fills outlines of stills and of pictures on papers.
     ("resvg", &["write"]),
     // Data-parallel iteration whose result does not depend on the number of threads.
-    ("rayon", &["read::materials", "make", "write"]),
+    ("rayon", &["read::materials", "read::contour", "make", "write"]),
 ];
 
 /// Words that every floor may speak: derive macros, trigonometry, dates.

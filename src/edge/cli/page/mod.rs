@@ -18,7 +18,7 @@ mod routes;
 use super::{Exit, stages, words};
 use answer::App;
 use desk::Desk;
-use file::JobFile;
+pub(super) use file::{JobFile, Unsaved};
 use guard::Guard;
 use std::io;
 use std::net::Ipv4Addr;

@@ -76,6 +76,12 @@ table! { "cup", false, "The cup as the tape says it: `rings` with `wall`, or `di
         .or(false);
     TRIAL: Own = Key::new("trial", "What printed templates did on the cup, a table each.", "[]").kind("tables")
         .usually("none");
+    OUTLINE: Own = Key::new(
+        "outline",
+        "How the wall runs in a photograph, a table for each; `frusta measure --photo` writes it.",
+        "[]",
+    )
+        .kind("tables").usually("none");
     HANDLE: Own = Key::new(
         "handle",
         "The window of wall that a handle takes; a list of tables where there are several (a lid's clip).",
@@ -111,6 +117,35 @@ pub mod gap {
         RIM: Mm = Key::new("rim", "At the rim.", "0.8").within(GAP[0], GAP[1]).lacks("how its ends met, at one height at least");
         MIDDLE: Mm = Key::new("middle", "At half the height of the wall.", "0.5").within(GAP[0], GAP[1]);
         BASE: Mm = Key::new("base", "At the base edge.", "-0.4").within(GAP[0], GAP[1]);
+    }
+}
+pub mod outline {
+    //! Keys of an outline from a photograph.
+    use super::*;
+    table! { "cup.outline", true, "How the wall runs in a photograph: its curve, while the tape tells how wide it is.";
+        PICTURE: String = Key::text("picture", "", "The picture that it was read from, for the maker.", "\"side.jpg\"");
+        POINTS: Own = Key::new(
+            "points",
+            "Girths seen at heights up the wall, lowest first.",
+            "[{ up = 10, girth = 210.9 }, { up = 45, girth = 226.4 }, { up = 80, girth = 239.2 }, { up = 115, girth = 252.1 }, { up = 155, girth = 266.8 }]",
+        )
+            .kind("a list of tables").allowed("5 to 60 points").lacks("what was seen");
+        STRAYS: Mm = Key::new(
+            "strays",
+            "How far one girth strays from its neighbours, as a standard uncertainty.",
+            "0.6",
+        )
+            .within(Mm(0.05), Mm(10.0)).or(Mm(0.6));
+    }
+}
+pub mod outline_point {
+    //! Keys of a point of an outline.
+    use super::*;
+    table! { "cup.outline.points", true, "A girth seen in a photograph.";
+        UP: Mm = Key::new("up", "How far up the wall from the base edge, along the wall.", "45")
+            .within(Mm(0.0), WALL_RANGE[1]).lacks("how far up the wall it was seen");
+        GIRTH: Mm = Key::new("girth", "The circumference there.", "226.4").within(Mm(20.0), Mm(2000.0))
+            .lacks("the circumference seen there");
     }
 }
 pub mod ring {
