@@ -172,6 +172,32 @@ def draw(job, picture):
         pathlib.Path(picture).write_bytes(made.read_bytes())
 
 
+def taped(program, folder, wall, outline, draws, rng):
+    """Worst girth error anywhere on the wall with the outline and two rings of a tape that strays by .5 mm; and how
+    often the told gap at rim and base holds what is."""
+    worst, held = [], 0
+    points = ", ".join(f"{{ up = {p['up_mm']}, girth = {p['girth_mm']} }}" for p in outline["points"])
+    for _ in range(draws):
+        rings = [(s, wall.girth(s) + rng.normal(0, 0.5)) for s in (wall.length * 0.05, wall.length * 0.95)]
+        job = job_of(wall, rings).replace("[[film]]", f"curved = true\ntape-thickness = 0\n[[cup.outline]]\n"
+                                          f"strays = {outline['strays_mm']}\npoints = [{points}]\n[[film]]", 1)
+        path = folder / "taped.toml"
+        path.write_text(job)
+        run = subprocess.run([program, "measure", str(path), "--json"], capture_output=True, text=True)
+        got = json.loads(run.stdout)
+        readings = got["readings"]
+        if "curve" in readings:
+            s, g = np.array(readings["curve"]["profile_mm"]).T
+        else:
+            s = np.array([0, wall.length])
+            g = np.array([got["cup"]["base_girth_mm"], got["cup"]["rim_girth_mm"]])
+        at = np.linspace(0, wall.length, 61)
+        off = np.abs(np.interp(at, s, g) - [wall.girth(x) for x in at])
+        worst.append(float(off.max()))
+        held += (off[-1] <= readings["worst_gap_at_rim_mm"]) + (off[0] <= readings["worst_gap_at_base_mm"])
+    return worst, held
+
+
 def main():
     if sys.argv[1:2] == ["--draw"]:
         draw(*sys.argv[2:4])
@@ -182,6 +208,7 @@ def main():
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--megapixels", type=float, default=12)
     parser.add_argument("--only", type=int, help="make this one alone, as it is among the others")
+    parser.add_argument("--taped", type=int, default=0, help="draws of two taped rings for each picture")
     parser.add_argument("--keep")
     parser.add_argument("--self-test", action="store_true")
     args = parser.parse_args()
@@ -189,7 +216,7 @@ def main():
     kinds = ["cone", "barrel", "tulip", "flare", "foot", "handle", "oval"]
     w = int(math.sqrt(args.megapixels * 1e6 * 3 / 4))
     size = (w, int(w * 4 / 3))
-    failures, worst = [], {}
+    failures, worst, all_taped, all_held = [], {}, [], 0
     with tempfile.TemporaryDirectory() as temp:
         folder = pathlib.Path(args.keep or temp)
         folder.mkdir(parents=True, exist_ok=True)
@@ -217,6 +244,10 @@ def main():
                 continue
             off = judged(wall, outline)
             worst.setdefault(kind, []).append(off)
+            if args.taped and kind != "foot":
+                offs, held = taped(args.program, folder, wall, outline, args.taped, rng)
+                all_taped += offs
+                all_held += held
             limit = 0.10 if kind not in ("oval", "foot") else 0.35
             if off > limit:
                 failures.append(f"{n} {kind}: radius off by {off:.3f} mm")
@@ -236,6 +267,9 @@ def main():
                   f"{outline['added_at_rim_mm']:+.2f} strays {outline['strays_mm']:.2f} radius off {off:.3f} {note}", flush=True)
     for kind, offs in worst.items():
         print(f"{kind:7} {len(offs):3} pictures, worst {max(offs):.3f} mm, median {np.median(offs):.3f}")
+    if all_taped:
+        print(f"two rings of a tape (sd .5) and the picture: worst girth on the wall {np.percentile(all_taped, 95):.2f} mm at 95 "
+              f"percent (1.3), {len(all_taped)} draws; told gaps at rim and base hold {all_held / 2 / len(all_taped):.3f}")
     if args.self_test:
         if len(failures) < args.count:
             sys.exit(f"self-test: {args.count - len(failures)} of {args.count} false walls were not found out")

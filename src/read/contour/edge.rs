@@ -26,6 +26,9 @@ const OVER_NOISE: f64 = 8.0;
 const SHARP: f64 = 0.5;
 /// Pixels from the first change inward in which the sharpest is looked for, of a picture 3,000 wide.
 const SEARCHED: usize = 90;
+/// How far the ends' arcs reach, as part of the cup, and points of one side of them that are looked at.
+const ARC_REACH: f64 = 0.12;
+const ARC_POINTS: i32 = 24;
 /// Width of picture for which windows are counted in pixels.
 const USUAL_WIDTH: f64 = 3000.0;
 
@@ -37,6 +40,8 @@ pub(super) struct Edges {
     pub rows: Vec<Option<(f64, f64)>>,
     /// Where the cup begins and ends down its middle.
     pub ends: Option<(f64, f64)>,
+    /// Points of the arcs in which it ends above and below, beside its middle.
+    pub arcs: [Vec<(f64, f64)>; 2],
     /// How far the ground's light strays from a smooth one.
     pub ground: f64,
     /// Does it reach a side of the picture?
@@ -71,7 +76,8 @@ pub(super) fn edges(picture: &Picture) -> Edges {
     let cut_off = by_side || ends.iter().any(|rows| rows.iter().flatten().count() == beside);
     let rows = in_one(rows);
     let ends = look.ends(&rows);
-    Edges { rows, ends, ground: look.ground.strays, cut_off }
+    let arcs = ends.map_or([Vec::new(), Vec::new()], |ends| look.arcs(&rows, ends));
+    Edges { rows, ends, arcs, ground: look.ground.strays, cut_off }
 }
 
 /// Only the longest run of rows that are at least a seventh as wide as the widest: specks beside the cup are none
@@ -224,6 +230,29 @@ impl Look<'_> {
         let (top, bottom) = (of(|_, i| i)?, of(|h, i| h - 1 - i)?);
         let bottom = (h - 1) as f64 - bottom;
         (top < bottom).then_some((top, bottom))
+    }
+    /// The ends' arcs, out to nine tenths of the width near them.
+    fn arcs(&self, rows: &[Option<(f64, f64)>], (top, bottom): (f64, f64)) -> [Vec<(f64, f64)>; 2] {
+        let h = self.picture.height;
+        let reach = (bottom - top) * ARC_REACH;
+        let one = |from: f64, to: f64, up: bool| {
+            let near = (from.max(0.0) as usize..=(to.max(0.0) as usize).min(h - 1)).filter_map(|y| rows[y]);
+            let widest = near.max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)));
+            let Some((left, right)) = widest else { return Vec::new() };
+            let (middle, half) = (f64::midpoint(left, right), (right - left) / 2.0);
+            let place = |k: i32| {
+                let x = middle + half * 0.9 * f64::from(k) / f64::from(ARC_POINTS);
+                let x = (x.round().max(0.0) as usize).min(self.picture.width - 1);
+                let y = if up {
+                    self.edge(h, |i| (x, i))?
+                } else {
+                    (h - 1) as f64 - self.edge(h, |i| (x, h - 1 - i))?
+                };
+                (y >= from - 2.0 && y <= to + 2.0).then_some((x as f64, y))
+            };
+            (-ARC_POINTS..=ARC_POINTS).filter(|k| k.abs() * 3 > ARC_POINTS).filter_map(place).collect()
+        };
+        [one(top, top + reach, true), one(bottom - reach, bottom, false)]
     }
     /// The first sharp change on the way in from the picture's side, `n` pixels long at most.
     fn edge(&self, n: usize, at: impl Fn(usize) -> (usize, usize)) -> Option<f64> {

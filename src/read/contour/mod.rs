@@ -163,7 +163,7 @@ pub fn contour(
                 .help("take it before a ground that is lighter or darker than the cup"),
         ));
     };
-    let seen = wall::seen(picture, &found.rows, ends, (rings, wall), stand);
+    let seen = wall::seen(picture, (&found, ends), (rings, wall), stand);
     let seen = match seen {
         Ok(seen) => seen,
         Err(wall::Trouble::Unlike(part)) => {

@@ -6,8 +6,9 @@
 //! on their near side (seen from beyond them, on the far side): the sides' own ends are rounded by those circles.
 //! How high the lens stood shows in those arcs, unless it is said: they must be circles round the axis.
 //!
-//! Imports: base, read::{job, picture, contour}, read::contour::view.
+//! Imports: base, read::{job, picture, contour}, read::contour::{edge, view}.
 
+use super::edge::Edges;
 use super::view::{View, cross, unit};
 use super::{Contour, MOST_UNLIKE, Stand, Turn};
 use crate::base::tolerance::NEWTON_MET;
@@ -112,14 +113,13 @@ struct Wall {
 /// Reads the wall.
 pub(super) fn seen(
     picture: &Picture,
-    rows: &[Option<(f64, f64)>],
-    ends: (f64, f64),
+    (edges, ends): (&Edges, (f64, f64)),
     (rings, wall): (&[Ring], Mm),
     stand: &Stand,
 ) -> Result<Contour, Trouble> {
     let (w, h) = (picture.width as f64, picture.height as f64);
     let middle = |x: f64, y: f64| (x + 0.5 - w / 2.0, h / 2.0 - y - 0.5);
-    let stations = stations(rows, ends, &middle);
+    let stations = stations(&edges.rows, ends, &middle);
     if stations.len() < STATIONS / 2 {
         return Err(Trouble::NoWall);
     }
@@ -129,7 +129,7 @@ pub(super) fn seen(
     let scene = Scene { stations: &stations, axis, stand, height: tape.height() };
     let (mut view, mut read) = scene.scaled(level, &tape)?;
     if stand.lens.is_none() {
-        let arcs = arcs(rows, ends, &middle);
+        let arcs = edges.arcs.each_ref().map(|arc| arc.iter().map(|(x, y)| middle(*x, *y)).collect());
         for _ in 0..LENS_ROUNDS {
             let Some(lens) = scene.lens(&view, &arcs) else { break };
             (view, read) = scene.scaled(lens, &tape)?;
@@ -204,24 +204,6 @@ impl Scene<'_> {
         }
         (least < ARCS_WITHIN * ARCS_WITHIN).then_some(lens)
     }
-}
-
-/// The picture's points between an end of the sides and the end of the middle: of the rows that are half as wide to
-/// nine tenths as wide as the widest near it.
-fn arcs(
-    rows: &[Option<(f64, f64)>],
-    (top, bottom): (f64, f64),
-    middle: &impl Fn(f64, f64) -> (f64, f64),
-) -> Arcs {
-    let reach = (bottom - top) * 0.12;
-    let one = |from: f64, to: f64| {
-        let near = (from.max(0.0) as usize..=(to.max(0.0) as usize).min(rows.len() - 1))
-            .filter_map(|y| rows[y].map(|(l, r)| (y as f64, l, r)));
-        let widest = near.clone().map(|(_, l, r)| r - l).fold(0.0, f64::max);
-        let arc = near.filter(|(_, l, r)| (0.5..0.9).contains(&((r - l) / widest)));
-        arc.flat_map(|(y, l, r)| [middle(l, y), middle(r, y)]).collect()
-    };
-    [one(top, top + reach), one(bottom - reach, bottom)]
 }
 
 /// What the tape says.
