@@ -33,6 +33,7 @@ fn spec(upper: f64, lower: f64, slant: f64, seam: f64) -> CupSpec {
         curved: false,
         alike: None,
         outlines: Vec::new(),
+        whole: Default::default(),
         beside_edges: Mm::ZERO,
     }
 }

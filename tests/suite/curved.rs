@@ -143,3 +143,43 @@ proptest! {
         }
     }
 }
+
+/// What is higher than a part of the wall lies whole: borders keep off a pinned motif and off a decal, one part is as
+/// high as the tallest motif that is spread, and every distance is measured again.
+#[test]
+fn large_pieces_lie_whole_over_what_would_be_a_border() {
+    let rings = read_at(&SEVEN, barrel);
+    let job = |more: &str| cup_of(&rings, 150.0, "curved = true\ntape = 0.05\nmarks = 0") + more;
+    let motif = |more: &str| {
+        format!("[[motif]]\nart = \"leaf.svg\"\nheight = 58\nfilm = \"blue\"\nclearance = 2\n{more}\n")
+    };
+    let usual = planned(&job(&motif("copies = 1").replace("58", "12"))).expect("plans");
+    let borders: Vec<Mm> = usual.cup.edges().collect();
+    for (name, more, up) in [
+        (
+            "pinned",
+            motif(&format!("poses = [{{ azimuth = 40, up = {:.1} }}]", borders[1].0)),
+            Some(borders[1].0),
+        ),
+        ("spread", motif("copies = 2"), None),
+        (
+            "decal",
+            format!(
+                "[[decal]]\ntext = \"Hops\"\nfont = \"Fredoka One\"\ncap-height = 30\nup = {:.1}\nlayers = [{{ film = \"blue\" }}]\n",
+                borders[1].0
+            ),
+            Some(borders[1].0),
+        ),
+    ] {
+        let plan = planned(&job(&more)).unwrap_or_else(|e| panic!("{name}: {e:#?}"));
+        assert!(plan.cup.is_curved(), "{name}");
+        if let Some(up) = up {
+            assert!(
+                plan.cup.edges().all(|e| (e.0 - up).abs() > 10.0),
+                "{name} {:?}",
+                plan.cup.edges().collect::<Vec<_>>()
+            );
+        }
+        verify(plan).unwrap_or_else(|e| panic!("{name}: {e:#?}"));
+    }
+}

@@ -158,7 +158,7 @@ fn smooth(spec: &CupSpec, curve: &GirthCurve, strays: Option<Mm>) -> Cup {
         z.bend = Bend { least: part.off.0.min(0.0), most: part.off.1.max(0.0), curvature: part.curvature };
         z
     };
-    let zones: Vec<WallZone> = curve.cones().iter().map(one).collect();
+    let zones: Vec<WallZone> = curve.cones_with(&spec.whole).iter().map(one).collect();
     let worth = readings::of_curve(spec, curve, &zones);
     Cup { zones, readings: Readings { repeats_stray: strays, ..worth } }
 }
@@ -409,6 +409,7 @@ mod tests {
             curved: false,
             alike: None,
             outlines: Vec::new(),
+            whole: Default::default(),
             beside_edges: Mm::ZERO,
         }
     }

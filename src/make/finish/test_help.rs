@@ -36,6 +36,7 @@ pub fn cup_spec(f: Frustum) -> CupSpec {
         curved: false,
         alike: None,
         outlines: Vec::new(),
+        whole: Default::default(),
         beside_edges: Mm::ZERO,
     }
 }

@@ -6,18 +6,19 @@
 //!
 //! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, decal, motif}.
 
+use super::whole::Heights;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};
 use crate::base::frame::Art;
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::Mm;
 use crate::make::cup::{self, Bend, Cup};
 use crate::make::decal::{self, Decal};
-use crate::make::motif;
+use crate::make::motif::{self, Motif};
 use crate::make::piece::{Kind, Piece};
 use crate::make::sheet::stock::Stocked;
 use crate::outline::Region;
 use crate::outline::plane::convex_hull;
-use crate::read::job::Job;
+use crate::read::job::{Job, Whole};
 use crate::read::materials::Materials;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -37,6 +38,8 @@ pub const WILL_NOT_LIE: Code = Code {
 /// All codes of this module.
 pub const CODES: &[&Code] = &[&WILL_NOT_LIE];
 
+/// Rounds of parts and distances by turns.
+const SETTLED: usize = 4;
 /// A spot's farthest point from its middle, in parts of its largest size: shapes are longer than they are wide, and
 /// bending lengthens them.
 const SPOT_REACH: f64 = 0.75;
@@ -51,10 +54,35 @@ pub(super) fn widened(
     if !cup.is_curved() {
         return None;
     }
-    let mut quiet = Diagnostics::new();
-    let motifs = motif::motifs(job, materials, stock, &mut quiet).ok()?;
-    let decals = decal::make(job, materials, cup, &mut quiet).ok()?;
-    let bend = worst(cup);
+    let motifs = motif::motifs(job, materials, stock, &mut Diagnostics::new()).ok()?;
+    let heights = Heights::of(job, materials, &motifs);
+    // Wider parts ask for wider distances, and these for more room beside borders: a few rounds settle it.
+    let mut made = wide(job, materials, &motifs, heights.whole(beside(job)))?;
+    for _ in 0..SETTLED {
+        let beside = made.0.cup.beside_edges;
+        let next = wide(job, materials, &motifs, heights.whole(beside))?;
+        let settled = next.0.cup.beside_edges <= beside;
+        made = next;
+        if settled {
+            break;
+        }
+    }
+    Some(made)
+}
+
+/// Half of the largest clearance.
+fn beside(job: &Job) -> Mm {
+    let asked = job.decals.iter().map(|d| d.clearance).chain(job.motifs.iter().map(|m| m.clearance));
+    asked.chain(job.accents.iter().map(|a| a.gap)).fold(Mm::ZERO, Mm::max) * 0.5
+}
+
+/// The job with wider distances on a wall whose borders keep off what lies whole.
+fn wide(job: &Job, materials: &Materials, motifs: &[Motif], whole: Whole) -> Option<(Job, Cup)> {
+    let mut out = job.clone();
+    out.cup.whole = whole;
+    let cup = cup::cone(&out.cup);
+    let decals = decal::make(job, materials, &cup, &mut Diagnostics::new()).ok()?;
+    let bend = worst(&cup);
     let of_motifs: Vec<Mm> = motifs.iter().map(|m| bend.strays(reach(&m.outline))).collect();
     let of_decal = |d: &Decal| {
         let films = d.layers.iter().flat_map(|l| &l.films);
@@ -64,13 +92,10 @@ pub(super) fn widened(
     let of_accents: Vec<Mm> = job.accents.iter().map(|a| bend.strays(a.largest * SPOT_REACH)).collect();
     let most = of_motifs.iter().chain(&of_decals).chain(&of_accents).copied().fold(Mm::ZERO, Mm::max);
     let wide = |asked: Mm, own: Mm| (asked + own + most) / (1.0 + bend.least);
-    let mut out = job.clone();
     out.motifs.iter_mut().zip(&of_motifs).for_each(|(m, own)| m.clearance = wide(m.clearance, *own));
     out.decals.iter_mut().zip(&of_decals).for_each(|(d, own)| d.clearance = wide(d.clearance, *own));
     out.accents.iter_mut().zip(&of_accents).for_each(|(a, own)| a.gap = wide(a.gap, *own));
-    let asked = out.decals.iter().map(|d| d.clearance).chain(out.motifs.iter().map(|m| m.clearance));
-    let asked = asked.chain(out.accents.iter().map(|a| a.gap));
-    out.cup.beside_edges = asked.fold(Mm::ZERO, Mm::max) * 0.5;
+    out.cup.beside_edges = beside(&out);
     let cup = cup::cone(&out.cup);
     Some((out, cup))
 }

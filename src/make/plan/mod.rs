@@ -3,6 +3,7 @@
 //! Imports: base, read::{job, names, kept}, make::{cup, piece, sheet, weed, decal, panel, film, finish}.
 
 mod finishing;
+mod whole;
 pub mod lie;
 mod passes;
 mod printed;

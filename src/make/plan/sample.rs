@@ -58,6 +58,7 @@ pub(crate) fn job() -> Job {
             curved: false,
             alike: None,
             outlines: Vec::new(),
+            whole: Default::default(),
             beside_edges: Mm::ZERO,
         },
         films: vec![film()],

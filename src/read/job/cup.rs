@@ -9,7 +9,7 @@ use super::chain::Stretch;
 use super::codes;
 use super::curved;
 use super::handles;
-use super::model::{CupSpec, KeepClear, Outline, Ring, TrialWrap};
+use super::model::{CupSpec, KeepClear, Outline, Ring, TrialWrap, Whole};
 use super::outlines;
 use super::reader::{Reader, degrees};
 use super::readings::{AsTyped, STEEPEST_DEG, Said};
@@ -113,6 +113,7 @@ pub(super) fn read(cup: Section<'_>) -> Result<CupSpec, ErrorGuaranteed> {
         trials: trials?,
         curved: is_curved?,
         outlines: outlines?,
+        whole: Whole::default(),
         alike: None,
         beside_edges: Mm::ZERO,
     })

@@ -15,7 +15,7 @@
 use super::chain::{Girths, Stretch, inverted};
 use super::chance::{LEVEL, chi_square_point};
 use super::line::GirthLine;
-use super::model::{Outline, Ring};
+use super::model::{Outline, Ring, Whole};
 use crate::base::units::Mm;
 
 /// The parabola is taken unless its chi-square lies beyond the point that so many pass.
@@ -28,6 +28,11 @@ const WEAKEST: f64 = 0.05;
 const STRONGER: f64 = 1.66;
 /// Largest part by which the wall's girth may be off that of the cone of its zone: the figure of the design.
 pub const MOST_OFF: f64 = 0.01;
+/// The same of a part that is wider because something lies whole on it.
+const MOST_WHOLE: f64 = 0.05;
+/// Places at which a border may then lie, and at which the tallest piece is tried.
+const BORDERS: usize = 120;
+const TALL_PLACES: usize = 40;
 /// Places looked at of a stretch.
 const LOOKED_AT: usize = 64;
 /// Halvings of the search for equal stretches.
@@ -271,9 +276,56 @@ impl GirthCurve {
         let off = |parts: &[Part]| parts.iter().map(|p| p.off.1.max(-p.off.0)).fold(0.0, f64::max);
         let one = |k: u32| {
             let count = self.borders(MOST_OFF * (1.0 - 0.1 * f64::from(k))).len();
-            self.cones_between(&self.borders_of(count))
+            self.cones_between(&self.borders_of(count), f64::midpoint)
         };
         (0..5).map(one).find(|parts| off(parts) <= MOST_OFF).unwrap_or_else(|| one(5))
+    }
+    /// The fewest cones whose borders keep off what lies whole: those of [`Self::cones`] where these do already.
+    pub fn cones_with(&self, whole: &Whole) -> Vec<Part> {
+        let parts = self.cones();
+        let free =
+            |p: &Part| p.stretch.low <= Mm::ZERO || !whole.spans.iter().any(|s| inside(p.stretch.low.0, s));
+        let (low, high) = whole.within;
+        let tall = |p: &Part| p.stretch.high.min(high) - p.stretch.low.max(low) >= whole.tallest;
+        if whole.is_nothing()
+            || (parts.iter().all(free) && (whole.tallest <= Mm::ZERO || parts.iter().any(tall)))
+        {
+            return parts;
+        }
+        match self.borders_with(whole) {
+            Some(at) => self.cones_between(&at, larger),
+            None => parts,
+        }
+    }
+    /// Borders off what lies whole: the fewest within [`MOST_OFF`], else those that are off least; none where even
+    /// these are off by more than [`MOST_WHOLE`].
+    fn borders_with(&self, whole: &Whole) -> Option<Vec<f64>> {
+        let n = BORDERS;
+        let at = |i: usize| self.wall * i as f64 / n as f64;
+        let half = |i: usize, j: usize| {
+            let (least, greatest) = self.bulge(at(i), at(j));
+            (greatest - least) / 2.0
+        };
+        let costs: Vec<Vec<f64>> =
+            (0..n).map(|i| (0..=n).map(|j| if j > i { half(i, j) } else { 0.0 }).collect()).collect();
+        let allowed = |i: usize, more: Option<&(Mm, Mm)>| {
+            i == 0 || i == n || !whole.spans.iter().chain(more).any(|s| inside(at(i), s))
+        };
+        let (low, high) = (whole.within.0, whole.within.1 - whole.tallest);
+        let starts: Vec<Option<(Mm, Mm)>> = if whole.tallest <= Mm::ZERO || high < low {
+            vec![None]
+        } else {
+            let step = (high - low) / TALL_PLACES as f64;
+            let span = |k: usize| (low + step * k as f64, low + step * k as f64 + whole.tallest);
+            (0..=TALL_PLACES).map(|k| Some(span(k))).collect()
+        };
+        let all = starts.iter().filter_map(|tall| {
+            let free: Vec<usize> = (0..=n).filter(|i| allowed(*i, tall.as_ref())).collect();
+            least_off(&free, &costs)
+        });
+        let best = all
+            .min_by(|a, b| a.len().cmp(&b.len()).then(most_off(a, &costs).total_cmp(&most_off(b, &costs))))?;
+        (most_off(&best, &costs) <= MOST_WHOLE).then(|| best.into_iter().map(at).collect())
     }
     /// So many borders, with the stretches between them off their chords alike.
     fn borders_of(&self, count: usize) -> Vec<f64> {
@@ -284,7 +336,7 @@ impl GirthCurve {
         }
         self.borders(loose)
     }
-    fn cones_between(&self, at: &[f64]) -> Vec<Part> {
+    fn cones_between(&self, at: &[f64], joined: fn(f64, f64) -> f64) -> Vec<Part> {
         // Chords are balanced: a border is raised by half of what the curve stands over the chords beside it.
         let half = |w: &[f64]| {
             let (least, greatest) = self.bulge(w[0], w[1]);
@@ -293,7 +345,7 @@ impl GirthCurve {
         let raised: Vec<f64> = at.windows(2).map(half).collect();
         let beside = |i: usize| {
             let (below, above) = (raised[i.saturating_sub(1)], raised[i.min(raised.len() - 1)]);
-            f64::midpoint(below, above)
+            joined(below, above)
         };
         let girths: Vec<f64> = (0..at.len()).map(|i| self.girth(at[i]) * (1.0 + beside(i))).collect();
         (1..at.len()).map(|i| self.part((at[i - 1], girths[i - 1]), (at[i], girths[i]))).collect()
@@ -345,6 +397,56 @@ impl Girths for GirthCurve {
     fn settled(&self) -> usize {
         3
     }
+}
+
+/// Where stretches of unlike height meet, the border is raised as the higher one asks: it is off by most.
+fn larger(below: f64, above: f64) -> f64 {
+    if below * above < 0.0 {
+        f64::midpoint(below, above)
+    } else if below.abs() > above.abs() {
+        below
+    } else {
+        above
+    }
+}
+
+fn inside(s: f64, (low, high): &(Mm, Mm)) -> bool {
+    s > low.0 && s < high.0
+}
+
+fn most_off(borders: &[usize], costs: &[Vec<f64>]) -> f64 {
+    borders.windows(2).map(|w| costs[w[0]][w[1]]).fold(0.0, f64::max)
+}
+
+/// Of the borders that are free, from the first to the last: the fewest whose stretches are off by no more than
+/// [`MOST_OFF`], else those that are off least; of as many those that are off least.
+fn least_off(free: &[usize], costs: &[Vec<f64>]) -> Option<Vec<usize>> {
+    let n = free.len();
+    // Least greatest cost of reaching each border with so many stretches, and from where.
+    let mut best: Vec<(f64, Vec<usize>)> = vec![(f64::INFINITY, Vec::new()); n];
+    best[0] = (0.0, vec![free[0]]);
+    let mut least: Option<(f64, Vec<usize>)> = None;
+    for _ in 0..MOST_CONES.min(n) {
+        let mut next: Vec<(f64, Vec<usize>)> = vec![(f64::INFINITY, Vec::new()); n];
+        for j in 1..n {
+            let to = |i: usize| best[i].0.max(costs[free[i]][free[j]]);
+            let from = (0..j).filter(|i| best[*i].0.is_finite()).min_by(|a, b| to(*a).total_cmp(&to(*b)));
+            if let Some(i) = from {
+                let way = best[i].1.iter().copied().chain([free[j]]).collect();
+                next[j] = (to(i), way);
+            }
+        }
+        best = next;
+        let (off, way) = &best[n - 1];
+        if *off <= MOST_OFF {
+            return Some(way.clone());
+        }
+        // More borders pay only if they better it by a twentieth.
+        if least.as_ref().is_none_or(|(l, _)| *off < l * 0.95) && off.is_finite() {
+            least = Some((*off, way.clone()));
+        }
+    }
+    least.map(|(_, way)| way)
 }
 
 /// Rings of these variances, and the points of outlines.
@@ -478,5 +580,41 @@ mod tests {
             strays: Mm(0.63),
         };
         assert!(of(&[straight]).is_none());
+    }
+
+    /// Borders keep off what lies whole, and one part is as high as the tallest piece; else nothing changes.
+    #[test]
+    fn borders_keep_off_what_lies_whole() {
+        let heights: Vec<f64> = (0..7).map(|i| 25.0 * f64::from(i)).collect();
+        let curve = GirthCurve::through(&read(&heights, barrel), &[], Mm(150.0), Mm(0.05), Mm::ZERO);
+        let usual = curve.cones();
+        let within = (Mm(4.0), Mm(130.0));
+        let whole = |spans: &[(f64, f64)], tallest: f64| Whole {
+            spans: spans.iter().map(|s| (Mm(s.0), Mm(s.1))).collect(),
+            tallest: Mm(tallest),
+            within,
+        };
+        assert_eq!(curve.cones_with(&Whole::default()), usual);
+        let first = &usual[1].stretch;
+        let in_it = (first.low.0 + 1.0, first.high.0 - 1.0);
+        assert_eq!(curve.cones_with(&whole(&[in_it], 0.0)), usual);
+        for (spans, tallest) in
+            [(vec![(10.0, 65.0)], 0.0), (vec![(20.0, 50.0), (55.0, 100.0)], 0.0), (vec![], 60.0)]
+        {
+            let parts = curve.cones_with(&whole(&spans, tallest));
+            let crossed = |p: &Part| spans.iter().any(|(l, h)| p.stretch.low.0 > *l && p.stretch.low.0 < *h);
+            assert!(!parts.iter().any(crossed), "{parts:#?}");
+            let high = |p: &Part| (p.stretch.high.min(within.1) - p.stretch.low.max(within.0)).0;
+            assert!(parts.iter().map(high).fold(0.0, f64::max) >= tallest);
+            assert!(parts.windows(2).all(|w| w[0].stretch.upper == w[1].stretch.lower));
+            assert!(parts.len() <= usual.len() + 1, "{}", parts.len());
+            // Off by K h^2 / 16 of the highest part, and no more (balanced).
+            let tallest_part = parts.iter().map(|p| (p.stretch.high - p.stretch.low).0).fold(0.0, f64::max);
+            let closed = tallest_part * tallest_part / 16.0 / 12_000.0;
+            let off = parts.iter().map(|p| p.off.1.max(-p.off.0)).fold(0.0, f64::max);
+            assert!(off < closed * 1.5 && off < MOST_WHOLE, "{off} {closed}");
+        }
+        // What is as high as the wall is left to its fault.
+        assert_eq!(curve.cones_with(&whole(&[(1.0, 149.0)], 0.0)).len(), usual.len());
     }
 }

@@ -45,11 +45,31 @@ pub struct CupSpec {
     pub curved: bool,
     /// Outlines of the wall from photographs.
     pub outlines: Vec<Outline>,
+    /// What no border between the parts of a smooth wall may cross: set when motifs and decals are known.
+    pub whole: Whole,
     /// The kind of cup that it is one of, if it comes from the maker's blanks.
     pub alike: Option<super::alike::Alike>,
     /// What pieces keep off an edge of the wall, on either side: half the largest clearance of the job, so that
     /// pieces across an edge keep theirs.
     pub beside_edges: Mm,
+}
+
+/// What lies whole on a smooth wall: borders between its parts keep off it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Whole {
+    /// Heights from and to that pieces with places of their own take.
+    pub spans: Vec<(Mm, Mm)>,
+    /// Height of the tallest piece that is spread, with what it keeps off; one part at least is as high.
+    pub tallest: Mm,
+    /// Heights between which that part must be so high.
+    pub within: (Mm, Mm),
+}
+
+impl Whole {
+    /// Nothing is asked.
+    pub fn is_nothing(&self) -> bool {
+        self.spans.is_empty() && self.tallest <= Mm::ZERO
+    }
 }
 
 /// The wall's outline from a photograph: how its girth runs, up to a constant and a slope.

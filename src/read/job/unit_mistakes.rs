@@ -358,7 +358,12 @@ fn report(
         [i] => format!("{}; {why}", show(readings.rings[i].girth)),
         _ => why,
     };
-    let help = format!("{}; if it is right as it is, state the cup's `capacity`", slip.help);
+    let third = if readings.said == Said::Girths && readings.rings.len() == 2 {
+        "read a third ring between the two, or "
+    } else {
+        ""
+    };
+    let help = format!("{}; if it is right as it is, {third}state the cup's `capacity`", slip.help);
     if sure {
         let d = Diagnostic::fault(&codes::UNIT_SLIP, at, slip.message).measured(measured);
         let settled = capacity.is_some() || !readings.possible();
