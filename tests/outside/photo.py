@@ -122,7 +122,7 @@ def shot_of(kind, wall, rng, faults):
         "distance": distance, "lens": middle + off, "roll": rng.normal(0, 1.5) if faults else 0.0,
         # Aimed at the middle of the wall, more or less.
         "pitch": (math.degrees(math.atan(off / distance)) + rng.normal(0, 0.7)) if faults else 0.0,
-        "yaw": rng.normal(0, 1.0) if faults else 0.0,
+        "yaw": float(np.clip(rng.normal(0, 1.0), -1.0, 1.0)) if faults else 0.0,
         "turn": 0.0, "flip": bool(rng.integers(2)),
         "cup": [(0.02, 0.05, 0.2), (0.25, 0.02, 0.03), (0.05, 0.2, 0.1), (0.01, 0.01, 0.01)][rng.integers(4)],
     }
@@ -194,7 +194,7 @@ def taped(program, folder, wall, outline, draws, rng):
         at = np.linspace(0, wall.length, 61)
         off = np.abs(np.interp(at, s, g) - [wall.girth(x) for x in at])
         worst.append(float(off.max()))
-        held += (off[-1] <= readings["worst_gap_at_rim_mm"]) + (off[0] <= readings["worst_gap_at_base_mm"])
+        held += int(off[-1] <= readings["worst_gap_at_rim_mm"]) + int(off[0] <= readings["worst_gap_at_base_mm"])
     return worst, held
 
 
@@ -207,13 +207,14 @@ def main():
     parser.add_argument("--count", type=int, default=7)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--megapixels", type=float, default=12)
+    parser.add_argument("--kinds", default="cone,barrel,tulip,flare,foot,handle,oval")
     parser.add_argument("--only", type=int, help="make this one alone, as it is among the others")
     parser.add_argument("--taped", type=int, default=0, help="draws of two taped rings for each picture")
     parser.add_argument("--keep")
     parser.add_argument("--self-test", action="store_true")
     args = parser.parse_args()
     rng = np.random.default_rng(args.seed)
-    kinds = ["cone", "barrel", "tulip", "flare", "foot", "handle", "oval"]
+    kinds = args.kinds.split(",")
     w = int(math.sqrt(args.megapixels * 1e6 * 3 / 4))
     size = (w, int(w * 4 / 3))
     failures, worst, all_taped, all_held = [], {}, [], 0
@@ -223,10 +224,13 @@ def main():
         for n in range(args.count):
             kind = kinds[n % len(kinds)]
             wall = Wall(kind, rng)
-            faults = n >= len(kinds) or args.count < len(kinds)
+            faults = n >= len(kinds)
             shot, told = shot_of(kind, wall, rng, faults)
             # The cup fills about half of the picture's height.
-            shot["focal"] = size[1] * 0.55 / wall.high * shot["distance"]
+            shot["focal"] = size[1] * (0.45 if kind == "handle" else 0.55) / wall.high * shot["distance"]
+            if kind == "handle":
+                # The handle must be in the picture.
+                shot["yaw"] /= 3
             if args.only is not None and n != args.only:
                 # The noise of a picture that is not made.
                 rng.normal(0, 3, (size[1], size[0], 1)), rng.normal(0, 1, (size[1], size[0], 3))
@@ -245,7 +249,8 @@ def main():
             off = judged(wall, outline)
             worst.setdefault(kind, []).append(off)
             if args.taped and kind != "foot":
-                offs, held = taped(args.program, folder, wall, outline, args.taped, rng)
+                offs, held = taped(args.program, folder, wall, outline, args.taped,
+                                   np.random.default_rng([args.seed, n]))
                 all_taped += offs
                 all_held += held
             limit = 0.10 if kind not in ("oval", "foot") else 0.35

@@ -3,7 +3,8 @@
 //! ```text
 //! top      A = union of the art's parts (grown by its own offset)
 //! under    S = (above grown by offset + c/2) shrunk by c/2: grown by the offset, gaps narrower than c closed
-//! hollow   film = S less (above shrunk by the overlap), strips too narrow to weed out left in
+//! hollow   film = S less (above shrunk by the overlap), strips too narrow to weed out left in; of films side by
+//!          side each shrunk by itself
 //! ```
 //!
 //! Imports: base, outline, read::job, make::decal::{art, thicken}.
@@ -77,9 +78,9 @@ pub fn stack(
     for place in (0..=spec.under.len()).rev() {
         let mut layer = match layers.last() {
             None => top(spec, parts),
-            Some(Layer { solid, .. }) => {
+            Some(above) => {
                 let under = &spec.under[place];
-                below(under, solid, films[under.film.0].weed)
+                below(under, above, films[under.film.0].weed)
             }
         };
         if spec.mend {
@@ -118,12 +119,22 @@ fn top(spec: &DecalSpec, parts: &[DecalPart]) -> Layer {
     Layer { films, solid, offset: by, closed: 0, overlap: None }
 }
 
-fn below(under: &UnderSpec, above: &Region<Art>, weed: Mm) -> Layer {
+fn below(under: &UnderSpec, layer: &Layer, weed: Mm) -> Layer {
+    let above = &layer.solid;
     let solid = grown(above, under.offset, under.join, under.close);
     let holes = |r: &Region<Art>| r.contours().iter().filter(|c| c.area() < 0.0).count();
     let closed = holes(above).saturating_sub(holes(&solid));
     let film = match under.overlap {
-        Some(overlap) => solid.op(&hollow(above, overlap, weed), Op::Difference),
+        Some(overlap) => {
+            // Each film that lies side by side with another keeps its own edge on the layer under it; what is left
+            // between two hollows is wide enough to weed round.
+            let beside = overlap.max(weed / 2.0);
+            let hollows: Vec<Region<Art>> = match layer.films.as_slice() {
+                films @ [_, _, ..] => films.iter().map(|(_, r)| hollow(r, beside, weed)).collect(),
+                _ => vec![hollow(above, overlap, weed)],
+            };
+            hollows.iter().fold(solid.clone(), |film, hollow| film.op(hollow, Op::Difference))
+        }
         None => solid.clone(),
     };
     Layer {

@@ -4,7 +4,7 @@
 //! plane by up to its own bound ([`Bend::strays`]); so two pieces that are to keep c on the wall are laid out
 //! (c + their bounds) / (1 + least) apart. On a cone nothing changes.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, decal, motif}.
+//! Imports: base, outline, read::{job, materials}, make::{cup, piece, sheet, decal, motif}, make::plan::whole.
 
 use super::whole::Heights;
 use crate::base::diag::{Code, Diagnostic, Diagnostics, KeyPath};

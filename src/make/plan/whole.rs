@@ -4,7 +4,7 @@
 //! Sizes are taken on the cone nearest to all readings, which no border crosses: heights along the wall are nearly the
 //! same there, and what they differ by is added on either side.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{cup, sheet, decal, motif}.
+//! Imports: base, outline, read::{job, materials}, make::{cup, decal, motif}.
 
 use crate::base::diag::Diagnostics;
 use crate::base::frame::{Art, Plane, Point, Rigid};

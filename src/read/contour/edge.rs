@@ -73,6 +73,11 @@ pub(super) fn edges(picture: &Picture) -> Edges {
     let by_side =
         rows.iter().flatten().any(|(l, r)| *l < beside as f64 || *r > (picture.width - beside) as f64);
     let ends = [&rows[..beside], &rows[rows.len() - beside..]];
+    // What leaves the picture has no edge there.
+    let (w, h) = (picture.width, picture.height);
+    let leaves =
+        |x: usize| (0..h).filter(|y| (0..beside).all(|k| look.off_ground(x.abs_diff(k), *y))).count();
+    let by_side = by_side || leaves(0) > h / 50 || leaves(w - 1) > h / 50;
     let cut_off = by_side || ends.iter().any(|rows| rows.iter().flatten().count() == beside);
     let rows = in_one(rows);
     let ends = look.ends(&rows);
@@ -253,6 +258,13 @@ impl Look<'_> {
             (-ARC_POINTS..=ARC_POINTS).filter(|k| k.abs() * 3 > ARC_POINTS).filter_map(place).collect()
         };
         [one(top, top + reach, true), one(bottom - reach, bottom, false)]
+    }
+    fn off_ground(&self, x: usize, y: usize) -> bool {
+        let g = self.ground.at(
+            x as f64 / self.picture.width as f64 * 2.0 - 1.0,
+            y as f64 / self.picture.height as f64 * 2.0 - 1.0,
+        );
+        apart(pixel(self.picture, &self.light, x, y), g) > self.ground.least()
     }
     /// The first sharp change on the way in from the picture's side, `n` pixels long at most.
     fn edge(&self, n: usize, at: impl Fn(usize) -> (usize, usize)) -> Option<f64> {

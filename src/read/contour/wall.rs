@@ -31,9 +31,11 @@ const POINTS: usize = 11;
 const SMOOTHED: f64 = 0.06;
 /// How far the sides' radii may differ before one of them stands out, mm.
 const STANDS_OUT: f64 = 0.8;
-/// A point strays by no less: a tenth of a millimetre of radius, the error of pictures made beforehand with all
-/// small faults.
-const LEAST_STRAY: f64 = 0.1 * TAU;
+/// Stations beside one that stands out that are taken from the same side.
+const BESIDE: usize = 4;
+/// A point strays by no less, as a standard uncertainty of girth: half of a tenth of a millimetre of radius, which is the
+/// worst error of pictures made beforehand with all small faults.
+const LEAST_STRAY: f64 = 0.05 * TAU;
 /// Part of the stations that surely have nothing beside them, and what of a normal law's standard deviation the
 /// distances of so many are within.
 const ALIKE: f64 = 0.3;
@@ -365,8 +367,8 @@ fn placed(focal: f64, axis: Axis, (distance, lens): (f64, f64), height: f64) -> 
     View { focal, distance, lens, scene: [forward.map(|v| -v), right, up] }
 }
 
-/// The wall as a camera sees it, between its ends.
-fn read(view: &View, stations: &[Station], axis: Axis, stand: &Stand) -> Result<Wall, Trouble> {
+/// The wall's places, of both sides where they are alike, else of the one that is the wall.
+fn places(view: &View, stations: &[Station], axis: Axis) -> Result<Vec<Place>, Trouble> {
     let sides = |(i, s): (usize, &Station)| {
         let of = |side: &Side| view.touched((side.x, side.y), (side.slope, 1.0));
         match (of(&s[0]), of(&s[1])) {
@@ -375,34 +377,65 @@ fn read(view: &View, stations: &[Station], axis: Axis, stand: &Stand) -> Result<
         }
     };
     let sides: Vec<(usize, BothSides)> = stations.iter().enumerate().filter_map(sides).collect();
-    if sides.len() < STATIONS / 2 {
+    if sides.len() < STATIONS / 2
+        || sides.iter().filter(|(_, s)| s.0.is_some() && s.1.is_some()).count() < STATIONS / 4
+    {
         return Err(Trouble::NoWall);
     }
-    let wider = |(left, right): &BothSides| left.zip(*right).map(|(l, r)| l.0 - r.0);
-    let both: Vec<f64> = sides.iter().filter_map(|(_, s)| wider(s)).collect();
-    if both.len() < STATIONS / 4 {
+    // A rolled picture shows the two sides of a row at two heights: what a lean makes of that is no difference.
+    let upright = of_sides(&sides, stations, axis, 0.0);
+    let lean = line(upright.iter().filter(|p| p.sides == [true; 2]).map(|p| (p.z, p.r))).1;
+    let mut all = of_sides(&sides, stations, axis, lean);
+    let two: Vec<(f64, f64)> = all.iter().filter(|p| p.sides == [true; 2]).map(|p| (p.z, p.wider)).collect();
+    if two.len() < 3 {
         return Err(Trouble::NoWall);
     }
+    // By how much the sides differ everywhere (the axis is never quite met), a side alone is off by half of it.
+    let (at, slope) = line(two.into_iter());
+    for p in all.iter_mut().filter(|p| p.sides != [true; 2]) {
+        p.wider = at + slope * p.z;
+        p.r -= if p.sides[0] { p.wider / 2.0 } else { -p.wider / 2.0 };
+    }
+    Ok(all)
+}
+
+/// Places for a lean of the wall. What stands out is no part of a round wall: the side that is nearer to the axis in
+/// the picture is it; so it is a little beyond, where a handle runs into the wall.
+fn of_sides(sides: &[(usize, BothSides)], stations: &[Station], axis: Axis, lean: f64) -> Vec<Place> {
+    let wider = |(left, right): &BothSides| left.zip(*right).map(|(l, r)| l.0 - r.0 - lean * (l.1 - r.1));
+    let both: Vec<f64> = sides.iter().filter_map(|(_, s)| wider(s)).map(f64::abs).collect();
     // Where nothing stands out the axis is their middle.
-    let strays = quantile(ALIKE, both.iter().map(|w| w.abs()).collect()) / ALIKE_SD;
-    let most = STANDS_OUT.max(5.0 * strays);
-    let mut one_side = Vec::new();
-    let mut place = |(station, (left, right)): &(usize, BothSides)| {
-        let wider = wider(&(*left, *right)).unwrap_or(f64::INFINITY);
-        if wider.abs() <= most
-            && let (Some(l), Some(r)) = (left, right)
-        {
-            let (z, r) = (f64::midpoint(l.1, r.1), f64::midpoint(l.0, r.0));
-            return Some(Place { z, r, wider, station: *station, sides: [true; 2] });
-        }
-        // What stands out is no part of a round wall: the side that is nearer to the axis in the picture is it.
-        one_side.push(*station);
-        let [l, r] = stations[*station];
-        let from_left = axis.at(l.y) - l.x < r.x - axis.at(r.y);
-        let (r, z) = if from_left { (*left)? } else { (*right)? };
-        Some(Place { z, r, wider: 0.0, station: *station, sides: [from_left, !from_left] })
+    let most = STANDS_OUT.max(5.0 * quantile(ALIKE, both) / ALIKE_SD);
+    let out: Vec<(usize, bool)> = sides
+        .iter()
+        .filter(|(_, s)| wider(s).is_none_or(|w| w.abs() > most))
+        .map(|(station, _)| {
+            let [l, r] = stations[*station];
+            (*station, axis.at(l.y) - l.x < r.x - axis.at(r.y))
+        })
+        .collect();
+    let beside = |station: usize| {
+        let nearest = out.iter().min_by_key(|o| o.0.abs_diff(station));
+        nearest.filter(|o| o.0.abs_diff(station) <= BESIDE)
     };
-    let mut all: Vec<Place> = sides.iter().filter_map(&mut place).collect();
+    let place = |(station, both): &(usize, BothSides)| match (beside(*station), both) {
+        (None, (Some(l), Some(r))) => {
+            let wider = wider(both)?;
+            let (z, r) = (f64::midpoint(l.1, r.1), f64::midpoint(l.0, r.0));
+            Some(Place { z, r, wider, station: *station, sides: [true; 2] })
+        }
+        (None, _) => None,
+        (Some((_, from_left)), (left, right)) => {
+            let (r, z) = if *from_left { (*left)? } else { (*right)? };
+            Some(Place { z, r, wider: 0.0, station: *station, sides: [*from_left, !from_left] })
+        }
+    };
+    sides.iter().filter_map(place).collect()
+}
+
+/// The wall as a camera sees it, between its ends.
+fn read(view: &View, stations: &[Station], axis: Axis, stand: &Stand) -> Result<Wall, Trouble> {
+    let mut all = places(view, stations, axis)?;
     all.sort_by(|a, b| a.z.total_cmp(&b.z));
     let (base, rim) = ends(view, &all, axis, stand);
     let inner = |p: &&Place| p.z > base + (rim - base) * END && p.z < rim - (rim - base) * END;
@@ -410,7 +443,7 @@ fn read(view: &View, stations: &[Station], axis: Axis, stand: &Stand) -> Result<
     if rim <= base || places.len() < STATIONS / 3 {
         return Err(Trouble::NoWall);
     }
-    one_side.retain(|i| places.iter().any(|p| p.station == *i));
+    let one_side = places.iter().filter(|p| p.sides != [true; 2]).map(|p| p.station).collect();
     let lean = |from: &[Place]| line(from.iter().map(|p| (p.z, p.r))).1;
     let few = (places.len() / 12).max(3);
     let end = |slope: f64, dz: f64| dz * libm::hypot(1.0, slope);
@@ -501,7 +534,7 @@ fn told(
         lens: Mm(view.lens - wall.ends[0].0),
         roll: Angle::radians(libm::atan2(axis.top.0 - axis.bottom.0, axis.top.1 - axis.bottom.1)),
         one_side,
-        turns: turns(wall, stretch),
+        turns: turns(wall, stretch, &outs),
         drawn: [side(0), side(1)],
         ends: [pixel(axis.top.0, axis.top.1), pixel(axis.bottom.0, axis.bottom.1)],
     }
@@ -509,7 +542,7 @@ fn told(
 
 /// Where the wall's lean changes within a few millimetres: as much within half a stretch as within the whole of it,
 /// which no smooth curve does.
-fn turns(wall: &Wall, stretch: f64) -> Vec<Turn> {
+fn turns(wall: &Wall, stretch: f64, one_side: &[f64]) -> Vec<Turn> {
     let lean = |from: f64, to: f64| {
         let near = wall.along.iter().zip(&wall.places).filter(|(s, _)| **s >= from && **s <= to);
         let all: Vec<(f64, f64)> = near.map(|(_, p)| (p.z, p.r)).collect();
@@ -524,7 +557,9 @@ fn turns(wall: &Wall, stretch: f64) -> Vec<Turn> {
         .iter()
         .filter_map(|s| {
             let (near, far) = (turn(*s, wide)?, turn(*s, 2.0 * wide)?);
-            (near.abs() > LEAST_TURN && near.abs() > 0.75 * far.abs()).then_some((*s, near))
+            // Where a handle begins or ends the sides are not to be told from it.
+            let beside = one_side.iter().any(|o| (o * stretch - s).abs() < 2.0 * (wide + gap));
+            (!beside && near.abs() > LEAST_TURN && near.abs() > 0.75 * far.abs()).then_some((*s, near))
         })
         .collect();
     let mut all: Vec<Turn> = Vec::new();

@@ -10,8 +10,9 @@
 //! the readings likeliest, with beta integrated out. The parabola is taken if its chi-square is passed by more
 //! than one in ten.
 //!
-//! Imports: base, read::job::{model, chain, line, chance}.
+//! Imports: base, read::job::{model, chain, line, chance, borders}.
 
+use super::borders::{self, MOST_CONES, MOST_OFF};
 use super::chain::{Girths, Stretch, inverted};
 use super::chance::{LEVEL, chi_square_point};
 use super::line::GirthLine;
@@ -26,19 +27,10 @@ const STRENGTHS: usize = 16;
 const WEAKEST: f64 = 0.05;
 /// Each is stronger than the one before by this factor: the strongest strays by 100 mm.
 const STRONGER: f64 = 1.66;
-/// Largest part by which the wall's girth may be off that of the cone of its zone: the figure of the design.
-pub const MOST_OFF: f64 = 0.01;
-/// The same of a part that is wider because something lies whole on it.
-const MOST_WHOLE: f64 = 0.05;
-/// Places at which a border may then lie, and at which the tallest piece is tried.
-const BORDERS: usize = 120;
-const TALL_PLACES: usize = 40;
 /// Places looked at of a stretch.
 const LOOKED_AT: usize = 64;
 /// Halvings of the search for equal stretches.
 const HALVINGS: usize = 40;
-/// Most cones that a wall is parted into.
-const MOST_CONES: usize = 24;
 /// Standard uncertainties that a bound on the curvature is wide.
 const COVERAGE: f64 = 2.0;
 
@@ -283,8 +275,9 @@ impl GirthCurve {
     /// The fewest cones whose borders keep off what lies whole: those of [`Self::cones`] where these do already.
     pub fn cones_with(&self, whole: &Whole) -> Vec<Part> {
         let parts = self.cones();
-        let free =
-            |p: &Part| p.stretch.low <= Mm::ZERO || !whole.spans.iter().any(|s| inside(p.stretch.low.0, s));
+        let free = |p: &Part| {
+            p.stretch.low <= Mm::ZERO || !whole.spans.iter().any(|s| borders::inside(p.stretch.low.0, s))
+        };
         let (low, high) = whole.within;
         let tall = |p: &Part| p.stretch.high.min(high) - p.stretch.low.max(low) >= whole.tallest;
         if whole.is_nothing()
@@ -292,40 +285,10 @@ impl GirthCurve {
         {
             return parts;
         }
-        match self.borders_with(whole) {
-            Some(at) => self.cones_between(&at, larger),
+        match borders::with(whole, self.wall, |low, high| self.bulge(low, high)) {
+            Some(at) => self.cones_between(&at, borders::larger),
             None => parts,
         }
-    }
-    /// Borders off what lies whole: the fewest within [`MOST_OFF`], else those that are off least; none where even
-    /// these are off by more than [`MOST_WHOLE`].
-    fn borders_with(&self, whole: &Whole) -> Option<Vec<f64>> {
-        let n = BORDERS;
-        let at = |i: usize| self.wall * i as f64 / n as f64;
-        let half = |i: usize, j: usize| {
-            let (least, greatest) = self.bulge(at(i), at(j));
-            (greatest - least) / 2.0
-        };
-        let costs: Vec<Vec<f64>> =
-            (0..n).map(|i| (0..=n).map(|j| if j > i { half(i, j) } else { 0.0 }).collect()).collect();
-        let allowed = |i: usize, more: Option<&(Mm, Mm)>| {
-            i == 0 || i == n || !whole.spans.iter().chain(more).any(|s| inside(at(i), s))
-        };
-        let (low, high) = (whole.within.0, whole.within.1 - whole.tallest);
-        let starts: Vec<Option<(Mm, Mm)>> = if whole.tallest <= Mm::ZERO || high < low {
-            vec![None]
-        } else {
-            let step = (high - low) / TALL_PLACES as f64;
-            let span = |k: usize| (low + step * k as f64, low + step * k as f64 + whole.tallest);
-            (0..=TALL_PLACES).map(|k| Some(span(k))).collect()
-        };
-        let all = starts.iter().filter_map(|tall| {
-            let free: Vec<usize> = (0..=n).filter(|i| allowed(*i, tall.as_ref())).collect();
-            least_off(&free, &costs)
-        });
-        let best = all
-            .min_by(|a, b| a.len().cmp(&b.len()).then(most_off(a, &costs).total_cmp(&most_off(b, &costs))))?;
-        (most_off(&best, &costs) <= MOST_WHOLE).then(|| best.into_iter().map(at).collect())
     }
     /// So many borders, with the stretches between them off their chords alike.
     fn borders_of(&self, count: usize) -> Vec<f64> {
@@ -397,56 +360,6 @@ impl Girths for GirthCurve {
     fn settled(&self) -> usize {
         3
     }
-}
-
-/// Where stretches of unlike height meet, the border is raised as the higher one asks: it is off by most.
-fn larger(below: f64, above: f64) -> f64 {
-    if below * above < 0.0 {
-        f64::midpoint(below, above)
-    } else if below.abs() > above.abs() {
-        below
-    } else {
-        above
-    }
-}
-
-fn inside(s: f64, (low, high): &(Mm, Mm)) -> bool {
-    s > low.0 && s < high.0
-}
-
-fn most_off(borders: &[usize], costs: &[Vec<f64>]) -> f64 {
-    borders.windows(2).map(|w| costs[w[0]][w[1]]).fold(0.0, f64::max)
-}
-
-/// Of the borders that are free, from the first to the last: the fewest whose stretches are off by no more than
-/// [`MOST_OFF`], else those that are off least; of as many those that are off least.
-fn least_off(free: &[usize], costs: &[Vec<f64>]) -> Option<Vec<usize>> {
-    let n = free.len();
-    // Least greatest cost of reaching each border with so many stretches, and from where.
-    let mut best: Vec<(f64, Vec<usize>)> = vec![(f64::INFINITY, Vec::new()); n];
-    best[0] = (0.0, vec![free[0]]);
-    let mut least: Option<(f64, Vec<usize>)> = None;
-    for _ in 0..MOST_CONES.min(n) {
-        let mut next: Vec<(f64, Vec<usize>)> = vec![(f64::INFINITY, Vec::new()); n];
-        for j in 1..n {
-            let to = |i: usize| best[i].0.max(costs[free[i]][free[j]]);
-            let from = (0..j).filter(|i| best[*i].0.is_finite()).min_by(|a, b| to(*a).total_cmp(&to(*b)));
-            if let Some(i) = from {
-                let way = best[i].1.iter().copied().chain([free[j]]).collect();
-                next[j] = (to(i), way);
-            }
-        }
-        best = next;
-        let (off, way) = &best[n - 1];
-        if *off <= MOST_OFF {
-            return Some(way.clone());
-        }
-        // More borders pay only if they better it by a twentieth.
-        if least.as_ref().is_none_or(|(l, _)| *off < l * 0.95) && off.is_finite() {
-            least = Some((*off, way.clone()));
-        }
-    }
-    least.map(|(_, way)| way)
 }
 
 /// Rings of these variances, and the points of outlines.
@@ -612,7 +525,7 @@ mod tests {
             let tallest_part = parts.iter().map(|p| (p.stretch.high - p.stretch.low).0).fold(0.0, f64::max);
             let closed = tallest_part * tallest_part / 16.0 / 12_000.0;
             let off = parts.iter().map(|p| p.off.1.max(-p.off.0)).fold(0.0, f64::max);
-            assert!(off < closed * 1.5 && off < MOST_WHOLE, "{off} {closed}");
+            assert!(off < closed * 1.5 && off < borders::MOST_WHOLE, "{off} {closed}");
         }
         // What is as high as the wall is left to its fault.
         assert_eq!(curve.cones_with(&whole(&[(1.0, 149.0)], 0.0)).len(), usual.len());

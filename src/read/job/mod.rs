@@ -27,6 +27,7 @@ mod path;
 pub mod chain;
 pub mod line;
 pub mod chance;
+mod borders;
 pub mod curve;
 mod cutting;
 mod films;

@@ -133,9 +133,9 @@ pub mod outline {
         STRAYS: Mm = Key::new(
             "strays",
             "How far one girth strays from its neighbours, as a standard uncertainty.",
-            "0.6",
+            "0.3",
         )
-            .within(Mm(0.05), Mm(10.0)).or(Mm(0.6));
+            .within(Mm(0.05), Mm(10.0)).or(Mm(0.3));
     }
 }
 pub mod outline_point {
