@@ -6,7 +6,7 @@ use super::clearance::Clearance;
 use super::curve::{LENGTH, Seg, closed_path};
 use super::region::Region;
 use crate::base::frame::{Frame, Point as At};
-use crate::base::tolerance::{FLATTEN, SHORTEST, SHORTEST_MADE};
+use crate::base::tolerance::{FLATTEN, NO_LENGTH, SHORTEST, SHORTEST_MADE, THIN_TIP};
 use crate::base::units::Mm;
 use kurbo::{BezPath, ParamCurveArclen, Point, Shape, Vec2};
 
@@ -17,11 +17,25 @@ impl<F: Frame> Region<F> {
     /// The same outline without segments shorter than [`SHORTEST`] and without needles as short as that:
     /// their ends are drawn together in the middle, and what joins them keeps its direction. No point moves
     /// by more than [`SHORTEST`]; a contour where that cannot be, or that would cross itself, stays as it is.
-    /// Tips and slits thinner than [`THIN_TIP`](crate::base::tolerance::THIN_TIP) are cut off first, at most 2 mm from
-    /// their ends.
+    /// Contours that are mere slivers are left out first, and tips and slits thinner than [`THIN_TIP`] cut off, at most
+    /// 2 mm from their ends.
     #[must_use]
     pub fn without_short_segments(&self) -> Self {
-        self.without_hairs().merged()
+        self.without_slivers().without_hairs().merged()
+    }
+
+    /// Without contours that are nowhere a film or a gap: twice their area over their perimeter, their mean width, is
+    /// below half of [`THIN_TIP`]. The last one stays.
+    fn without_slivers(&self) -> Self {
+        let sliver = |c: &&BezPath| {
+            let wide = c.area().abs() * 2.0 / c.perimeter(LENGTH).max(NO_LENGTH);
+            wide < THIN_TIP.0 / 2.0
+        };
+        let kept = self.contours().iter().filter(|c| !sliver(c));
+        if kept.clone().count() == self.contours().len() || kept.clone().count() == 0 {
+            return self.clone();
+        }
+        Region::promised(kept.cloned().collect::<Vec<_>>()).rougher(self.rough())
     }
 
     fn merged(&self) -> Self {
@@ -188,5 +202,18 @@ mod tests {
             prop_assert_eq!(shortest_segment(&after).1, 0);
             prop_assert!(near(&path, &after.contours()[0]));
         }
+    }
+
+    /// Case 1 (a snail 23 mm wide, mended): a slit of two cubics that is a thousandth of a millimetre wide is no gap;
+    /// a hole that is wide enough stays, and so does the last contour.
+    #[test]
+    fn case_1_slivers_are_left_out() {
+        let body = "M-5 -5H5V5H-5Z";
+        let slit = "M-0.157 1.872C-0.062 1.579 -0.028 1.285 -0.047 1.004C-0.029 1.295 -0.067 1.590 -0.157 1.872Z";
+        let made = region(&format!("{body}{slit}")).without_short_segments();
+        assert_eq!(made.contours().len(), 1);
+        let hole = "M-1 -1V1H1V-1Z";
+        assert_eq!(region(&format!("{body}{hole}")).without_short_segments().contours().len(), 2);
+        assert_eq!(region(slit).without_short_segments().contours().len(), 1);
     }
 }

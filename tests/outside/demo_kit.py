@@ -376,6 +376,15 @@ def aligned(surface, middle, pieces, drawn, there, both):
         drawn[n] = affinity.rotate(drawn[n], -upright, origin=(0, 0))
     centre = lambda g: np.array([g.centroid.x, g.centroid.y])
     inner = [n for n in both if abs(pieces[n]["azimuth_deg"] - middle) < 175] or both
+    if inner is both:
+        # All lie on the seam: drawn at one of its ends, turned as the plane is turned there.
+        def off(t):
+            g = surface.turned(there[both[0]], t)
+            return affinity.translate(drawn[both[0]], *(centre(g) - centre(drawn[both[0]]))).hausdorff_distance(g)
+        turn = min((0, -1, 1), key=off)
+        for n in both if turn else ():
+            there[n] = surface.turned(there[n], turn)
+            pieces[n]["azimuth_deg"] += 360 * turn
     move = np.median([centre(there[n]) - centre(drawn[n]) for n in inner], axis=0)
     for n in drawn:
         drawn[n] = affinity.translate(drawn[n], *move)
