@@ -66,4 +66,23 @@ mod tests {
         // The note: .46 mm at the far corner of 60 x 80 mm, marks on the other diagonal read to .3 mm (simulated).
         assert!((off([30.0, -40.0], marks, r) - 0.46).abs() < 0.08);
     }
+
+    /// Closed form: at the middle of the marks no farther than the radius; at a mark `r sqrt(4/3)`, since its own
+    /// reading `(r cos t, r sin t)` counts whole across and half along, the other one's half along, and
+    /// `(1 + cos t)^2 / 4 + sin^2 t` is largest, 4/3, at `cos t = 1/3`. The turn's second order is all that is added.
+    #[test]
+    fn the_middle_is_off_by_the_radius_and_a_mark_by_its_root_of_four_thirds() {
+        for (w, h, r) in [(40.0, 60.0, 0.3), (60.0, 80.0, 0.1), (80.0, 120.0, 0.5), (12.0, 0.0, 0.2)] {
+            let marks = [[-w / 2.0, -h / 2.0], [w / 2.0, h / 2.0]];
+            let long = f64::hypot(w, h);
+            let second = (2.0 * r / long).powi(2) / 2.0 * long / 2.0;
+            let step = 1.0 / libm::cos(PI / (2.0 * DIRECTIONS as f64));
+            let at_middle = off([0.0, 0.0], marks, r);
+            assert!(at_middle >= r && at_middle <= r * step, "{w} x {h}: {at_middle}");
+            for mark in marks {
+                let (got, wanted) = (off(mark, marks, r), r * (4.0f64 / 3.0).sqrt());
+                assert!(got >= wanted && got <= wanted * step + second, "{w} x {h}: {got} of {wanted}");
+            }
+        }
+    }
 }

@@ -225,3 +225,78 @@ fn the_bound_holds() {
     let mut random = Random::new(Seed(2), "bound", 0);
     assert_eq!((task.cover(&mut random).len(), task.bound(&mut random)), (4, 4));
 }
+
+/// Tiny walls at rates of a maker, the seam anywhere: what panels and singles take is the least of all ways to share
+/// the pieces out, within the 1.2 per cent that fewer layings are worth, and never below it.
+#[test]
+fn tiny_walls_over_the_seam_take_as_little_time_as_exhaustive_search_finds() {
+    let girth = 600.0;
+    let d = upright(girth);
+    let cases: u64 = std::env::var("FRUSTA_CASES").ok().and_then(|c| c.parse().ok()).unwrap_or(40);
+    let (size, seconds, mut over, mut mixed) = ([25.0, 30.0], [50.0, 22.0], 0, 0);
+    for seed in 0..cases {
+        let mut random = Random::new(Seed(seed), "tiny rates", 0);
+        let n = 4 + random.below(4);
+        // Every second wall lies over the seam, half a girth from the front.
+        let from = if seed % 2 == 0 { girth / 2.0 - 25.0 } else { random.between(-300.0, 200.0) };
+        let mut boxes: Vec<([f64; 2], [f64; 2])> = Vec::new();
+        while boxes.len() < n {
+            let at = [from + random.between(0.0, 45.0), random.between(0.0, 45.0)];
+            let side = [random.between(3.0, 12.0), random.between(3.0, 12.0)];
+            if boxes.iter().all(|b| (0..2).any(|k| at[k] > b.0[k] + b.1[k] || b.0[k] > at[k] + side[k])) {
+                boxes.push((at, side));
+            }
+        }
+        // As pieces are: each about its own place in the half turns on either side of the front.
+        let home = |b: &([f64; 2], [f64; 2])| {
+            let turns = ((b.0[0] + b.1[0] / 2.0 + girth / 2.0) / girth).floor();
+            [b.0[0] - turns * girth, b.0[1]]
+        };
+        let all: Vec<Lying> = boxes.iter().enumerate().map(|(i, b)| rectangle(i, home(b), b.1, &d)).collect();
+        over += usize::from(boxes.iter().any(|b| home(b)[0] != b.0[0]));
+        for border in [0.0, 1.5, 3.0] {
+            let least = least_time(&boxes, size, border, seconds);
+            let terms = Terms { size: size.map(Mm), border: Mm(border), seconds };
+            let near = near(&all, &d, REACH);
+            let got = at_border(&all, &near, &d, &terms, border, &mut Random::new(Seed(3), "test", 0));
+            let told = seconds[0] * got.panels.len() as f64 + seconds[1] * got.singles.len() as f64;
+            assert!((told - got.cost).abs() < 1e-9, "seed {seed}: {told}, told {}", got.cost);
+            assert!(
+                got.cost >= least - 1e-9 && got.cost <= 1.012 * least + 1e-6,
+                "seed {seed}, border {border}: {} s of {least}",
+                got.cost
+            );
+            mixed += usize::from(!got.panels.is_empty() && !got.singles.is_empty());
+        }
+    }
+    assert!(over > 0 && mixed > 0, "{over} walls over the seam, {mixed} of panels and singles");
+}
+
+/// The least seconds of all set partitions: a part is a panel, if it fits and every other piece is a border away, or
+/// its pieces are laid one by one.
+fn least_time(boxes: &[([f64; 2], [f64; 2])], size: [f64; 2], border: f64, [panel, piece]: [f64; 2]) -> f64 {
+    let n = boxes.len();
+    let gap = |i: usize, j: usize| {
+        let (a, b) = (boxes[i], boxes[j]);
+        let apart = |k: usize| (b.0[k] - a.0[k] - a.1[k]).max(a.0[k] - b.0[k] - b.1[k]).max(0.0);
+        f64::hypot(apart(0), apart(1))
+    };
+    let mut least = f64::INFINITY;
+    partitions(n, &mut |of| {
+        let cost = |part: usize| {
+            let own: Vec<usize> = (0..n).filter(|i| of[*i] == part).collect();
+            let fits = (0..2).all(|k| {
+                let low = own.iter().map(|i| boxes[*i].0[k]).fold(f64::INFINITY, f64::min);
+                let high =
+                    own.iter().map(|i| boxes[*i].0[k] + boxes[*i].1[k]).fold(f64::NEG_INFINITY, f64::max);
+                high - low <= size[k]
+            });
+            let clear = own.iter().all(|i| (0..n).all(|j| of[j] == part || gap(*i, j) >= border));
+            let singly = piece * own.len() as f64;
+            if fits && clear { singly.min(panel) } else { singly }
+        };
+        let parts = of.iter().max().map_or(0, |m| m + 1);
+        least = least.min((0..parts).map(cost).sum());
+    });
+    least
+}
