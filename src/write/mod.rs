@@ -134,7 +134,14 @@ pub fn surveys(sheets: &[(String, Arc<Stocked>)]) -> Result<Vec<KitFile>, Vec<Di
             Err(e) => Err(vec![read_back::differs(&path, format!("cannot be written: {e}"))]),
         }
     };
-    sheets.iter().map(one).collect()
+    let prints = sheets.iter().filter_map(|(name, s)| Some((name, s, s.own.as_ref()?)));
+    let print = |(name, stock, own): (&String, &Arc<Stocked>, &_)| KitFile {
+        path: format!("{name}-print.pdf"),
+        bytes: cut::own_print::pdf(name, stock, own),
+    };
+    let mut files = sheets.iter().map(one).collect::<Result<Vec<KitFile>, _>>()?;
+    files.extend(prints.map(print));
+    Ok(files)
 }
 
 /// Texts of the job that the faces cannot show in full.

@@ -84,6 +84,13 @@ impl Backing {
         Backing { light, lab: on, per_pixel, dark, share }
     }
 
+    /// White all over, of a page of a size: nothing is scanned.
+    pub fn white(page: [f64; 2]) -> Backing {
+        let light = Grid::of(1, 1, [1.0; 3]);
+        let per_pixel = page.map(|side| 1.0 / side.max(1.0));
+        Backing { lab: Grid::of(1, 1, [100.0, 0.0, 0.0]), light, per_pixel, dark: false, share: 1.0 }
+    }
+
     /// Places between the cells of each column, or row, of pixels.
     pub fn between(&self, axis: usize, pixels: usize) -> Vec<Between> {
         let count = if axis == 0 { self.light.width } else { self.light.height };

@@ -109,7 +109,7 @@ fn motifs(sheet: &PrintedSheet, gone: &[u32], gathered: Vec<Gathered>) -> Vec<Fo
 }
 
 /// Mean colour over white of what lies in rings.
-fn mean(sheet: &PrintedSheet, lights: &[f32; 256], rings: &[Ring]) -> Rgb {
+pub(super) fn mean(sheet: &PrintedSheet, lights: &[f32; 256], rings: &[Ring]) -> Rgb {
     let flat = Flat::<Sheet>::new(rings.to_vec(), Mm::ZERO);
     let [x0, y0, x1, y1] = points_box(rings.iter().flatten());
     let (mut sum, mut n) = ([0.0f64; 3], 0.0);

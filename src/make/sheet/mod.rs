@@ -17,6 +17,10 @@ pub mod gather;
 mod codes;
 pub mod border;
 pub mod find;
+pub mod marks;
+pub mod straighten;
+pub mod discs;
+pub mod own;
 pub mod stock;
 #[cfg(test)]
 mod tests;

@@ -48,7 +48,7 @@ pub fn coverage(picture: &Picture, per_mm: [f64; 2], backing: &Backing, is: &Gri
 }
 
 /// The pixels at least so many inside the rim, or at most part of the way where the print is thin.
-fn core(is: &Grid<bool>, inside: f64, reach: usize) -> Grid<bool> {
+pub(super) fn core(is: &Grid<bool>, inside: f64, reach: usize) -> Grid<bool> {
     let (w, h) = (is.width, is.height);
     let outside = nearest(w, h, |i| !is.at[i]);
     let deep = Grid::from_fn(w, h, |x, y| {

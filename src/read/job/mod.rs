@@ -17,6 +17,7 @@ pub mod alike;
 pub mod model;
 mod decal_spec;
 pub mod sheet_spec;
+pub mod own_print;
 pub mod order_spec;
 pub mod look_spec;
 mod rows;
@@ -53,6 +54,7 @@ pub use lay::{Lay, Laying, PanelSpec, Turned};
 pub use line::GirthLine;
 pub use model::*;
 pub use order_spec::{MOST_CUPS, NamesSpec, OrderSpec, Sharing};
+pub use own_print::{OwnMotif, OwnSpec, Printed};
 pub use sheet_spec::*;
 pub use sheets::{BETWEEN, gone_numbers};
 
@@ -370,6 +372,9 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &film::cutter::TABLE,
         &film::panel::TABLE,
         &sheet::TABLE,
+        &sheet::own::TABLE,
+        &sheet::own_motif::TABLE,
+        &sheet::own_printed::TABLE,
         &sheet::holes::TABLE,
         &decal::TABLE,
         &decal::layer::TABLE,

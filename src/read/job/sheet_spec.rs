@@ -35,6 +35,8 @@ pub struct SheetSpec {
     pub sheen: Sheen,
     /// Motifs that are cut out already.
     pub gone: Vec<Gone>,
+    /// What the maker prints herself, in place of a picture.
+    pub own: Option<super::own_print::OwnSpec>,
 }
 
 /// What says that motifs are cut out already.

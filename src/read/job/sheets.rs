@@ -39,7 +39,18 @@ pub(super) fn read(job: &Section<'_>, films: &mut Films) -> Vec<Result<SheetSpec
 
 fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
     let name = films.new_name(&s, &rows::NAME);
-    let picture = s.own(&rows::PICTURE, art).required();
+    let own = s.inner(&rows::OWN, super::own_print::read);
+    let picture = s.own(&rows::PICTURE, art).optional();
+    let picture = match (picture, &own) {
+        (Ok(None), Ok(Some(_))) => Ok(String::new()),
+        (Ok(None), _) => Err(s.missing(&rows::PICTURE)),
+        (Ok(Some(_)), Ok(Some(_))) => Err(s.reader().push(
+            s.fault(&codes::ONE_OF, rows::OWN.row.name, "the sheet is said to be printed already and to be printed")
+                .help("take `picture` or `own` out"),
+        )),
+        (Ok(Some(p)), _) => Ok(p),
+        (Err(e), _) => Err(e),
+    };
     let scale = s.own(&rows::SCALE, scale).or(Scale::File);
     let bar = s.key(&rows::BAR).optional();
     let together = s.key(&rows::TOGETHER).or_usual();
@@ -47,7 +58,11 @@ fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
     let holes = s
         .own(&rows::HOLES, holes)
         .or(Holes::Kept { least: rows::holes::LEAST.usual(), wide: rows::holes::WIDE.usual() });
-    let border = s.key(&rows::BORDER).or_usual();
+    let border = if own.as_ref().is_ok_and(Option::is_some) {
+        own_border(&s, own.as_ref().ok().and_then(Option::as_ref))
+    } else {
+        s.key(&rows::BORDER).or_usual()
+    };
     let bridge = s.key(&rows::BRIDGE).or_usual();
     let cut_by = s.key(&rows::CUT_BY).or_usual();
     let thickness = s.key(&rows::THICKNESS).or_usual();
@@ -68,7 +83,18 @@ fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
         thickness: thickness?,
         sheen: sheen?,
         gone: gone?,
+        own: own?,
     })
+}
+
+/// What the maker prints is cut at its rim and bled beyond it, or has a border of clear film and no bleed.
+fn own_border(s: &Section<'_>, own: Option<&super::own_print::OwnSpec>) -> Result<Mm, ErrorGuaranteed> {
+    let border = s.key(&rows::BORDER).optional()?.unwrap_or(Mm::ZERO);
+    if border > Mm::ZERO && own.is_some_and(|o| o.bleed > Mm::ZERO) {
+        let d = s.fault(&codes::ONE_OF, rows::BORDER.row.name, "a border of clear film leaves nothing to bleed into");
+        return Err(s.reader().push(d.help("write `bleed = 0` under `[sheet.own]`, or take `border` out")));
+    }
+    Ok(border)
 }
 
 fn scale(item: &Item<'_>) -> Result<Scale, ErrorGuaranteed> {

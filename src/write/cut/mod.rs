@@ -4,4 +4,5 @@
 
 pub mod sheet;
 pub mod offcut;
+pub mod own_print;
 pub mod weeding;
