@@ -29,7 +29,7 @@ mod tests;
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::make::sheet::stock::Stocked;
 use crate::make::verify::Verified;
-use crate::read::job::Job;
+use crate::read::job::{Job, Paper};
 use ink::{letters, pdf};
 use std::sync::Arc;
 
@@ -120,6 +120,11 @@ pub fn sheet_pictures(plan: &Verified) -> Result<Vec<KitFile>, Vec<Diagnostic>> 
 /// Path of the numbered picture of a printed sheet.
 pub fn survey_file(name: &str) -> String {
     format!("{name}.svg")
+}
+
+/// The page of eight discs of a paper, to photograph film on.
+pub fn frame_page(paper: Paper) -> KitFile {
+    KitFile { path: format!("frame-{}.pdf", paper.name()), bytes: cut::own_print::frame(paper) }
 }
 
 /// Numbered pictures of printed sheets, to choose by.

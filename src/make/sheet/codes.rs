@@ -162,6 +162,29 @@ pub const BLEED: Code = Code {
         leave unsure, and what the machine itself is off.",
 };
 
+/// A photo was straightened.
+pub const STRAIGHTENED: Code = Code {
+    id: "sheet/straightened",
+    title: "a photo of a sheet is straightened",
+    explain: "What the photo shows of known size says how the camera saw the plane; the picture is drawn anew as if from \
+        straight above. Told is how far off places may be (one standard error, two coordinates together). Marks cannot \
+        see film that bulges: 2 mm of bulge are half a millimetre aside. Weigh the film down.",
+};
+/// A photo is not sure enough.
+pub const UNSURE: Code = Code {
+    id: "sheet/unsure",
+    title: "places on a photo are not sure to a third of a millimetre",
+    explain: "A card carries its own surroundings only, four corners cannot see the lens, and a tilted camera makes \
+        all worse. Photograph from straight above, on the page of eight discs, or scan.",
+};
+/// What should be of known size is not found.
+pub const NOT_SHOWN: Code = Code {
+    id: "sheet/no-object",
+    title: "the photo does not show what its scale is taken from",
+    explain: "The card, or the paper that the film lies on, is looked for as the one thing with four straight sides of \
+        its proportions, whole, clear of all else, on a ground of another colour. It is not guessed.",
+};
+
 /// All codes of this stage.
 pub const CODES: &[&Code] = &[
     &NO_SCALE,
@@ -186,4 +209,7 @@ pub const CODES: &[&Code] = &[
     &FACE_DOWN,
     &NO_MARKS,
     &BLEED,
+    &STRAIGHTENED,
+    &UNSURE,
+    &NOT_SHOWN,
 ];

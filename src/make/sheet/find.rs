@@ -6,7 +6,7 @@
 use super::backing::Backing;
 use super::colour::Lab;
 use super::gather::{Gathered, Harvest, gather};
-use super::{FOLLOW, FoundMotif, PrintedSheet, codes, part, rim, squares};
+use super::{FOLLOW, FoundMotif, PrintedSheet, codes, part, photo, rim, squares};
 use crate::base::colour::{encoded, lights};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Point, Sheet};
@@ -43,6 +43,11 @@ pub fn find(
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<PrintedSheet, ErrorGuaranteed> {
+    let photo = match spec.scale {
+        Scale::Photo(known) => Some(photo::seen(spec, known, picture, at, diagnostics)?),
+        Scale::File | Scale::Dpi(_) => None,
+    };
+    let picture = photo.as_ref().map_or(picture, |p| &p.picture);
     let per_mm = scale(spec, picture, at, diagnostics)?;
     let size = (picture.width as f64 / per_mm[0], picture.height as f64 / per_mm[1]);
     let lab = Lab::default();
@@ -68,7 +73,11 @@ pub fn find(
         return Err(diagnostics.push(d.help("scan on plain white paper; clean the glass")));
     }
     rings.retain(|r| !print.is_spill(r, picture, per_mm, &backing));
-    let harvest = gather(rings.into_iter().map(up).collect(), spec, size);
+    let mut rings: Vec<Ring> = rings.into_iter().map(up).collect();
+    if let Some(photo) = &photo {
+        photo.without_object(&mut rings);
+    }
+    let harvest = gather(rings, spec, size);
     told(spec, &harvest, at, diagnostics);
     if harvest.motifs.is_empty() {
         let message = format!("nothing is found on \"{}\"", spec.name);
@@ -87,6 +96,9 @@ pub fn find(
         noise,
     };
     sheet.motifs = motifs(&sheet, gone, harvest.motifs);
+    if let Some(photo) = &photo {
+        photo.tell(spec, &mut sheet.motifs, at, diagnostics);
+    }
     gone_are_there((spec, gone), &sheet, at, diagnostics)?;
     Ok(sheet)
 }
@@ -103,6 +115,7 @@ fn motifs(sheet: &PrintedSheet, gone: &[u32], gathered: Vec<Gathered>) -> Vec<Fo
             colour: mean(sheet, &lights, &g.rings),
             cut_off: (g.cut_off > 0.0).then_some(Mm(g.cut_off)),
             gone: gone.contains(&number),
+            off: None,
         }
     };
     gathered.into_par_iter().enumerate().map(one).collect()
@@ -137,8 +150,8 @@ fn scale(
     let mut fail = |d: Diagnostic| Err(diagnostics.push(d.file(&spec.picture)));
     let density = match (spec.scale, picture.density) {
         (Scale::Dpi(dpi), _) => Density::per_inch(dpi, dpi),
-        (Scale::File, Some(d)) => d,
-        (Scale::File, None) => {
+        (Scale::File | Scale::Photo(_), Some(d)) => d,
+        (Scale::File | Scale::Photo(_), None) => {
             let message = format!("\"{}\" does not say how many pixels are an inch", spec.picture);
             let d = Diagnostic::fault(&codes::NO_SCALE, at.key("scale"), message);
             let d = d.measured(format!("{} x {} pixels", picture.width, picture.height));

@@ -28,7 +28,7 @@ const FITTED: f64 = 0.02;
 /// Residuals beyond this, mm, are no print of this page.
 const STRAYS: f64 = 0.3;
 /// One mark is called misread if the rest fits so many times better without it, and it strays by this, mm, at least.
-const BETTER: f64 = 4.0;
+const BETTER: f64 = 2.5;
 const MISREAD: f64 = 0.3;
 
 /// The eight discs of a page, from its upper left corner clockwise: corners and middles of sides. y upward.

@@ -20,6 +20,8 @@ pub mod find;
 pub mod marks;
 pub mod straighten;
 pub mod discs;
+pub mod quad;
+pub mod photo;
 pub mod own;
 pub mod stock;
 #[cfg(test)]
@@ -56,6 +58,9 @@ pub struct FoundMotif {
     pub cut_off: Option<Mm>,
     /// Cut out already, the job says.
     pub gone: bool,
+    /// How far off places of it may be, if its picture is a photo that was straightened: one standard error, both
+    /// coordinates together.
+    pub off: Option<Mm>,
 }
 
 impl FoundMotif {

@@ -165,6 +165,7 @@ pub fn laid(
             parts: s.parts,
             cut_off: None,
             gone: gone.contains(&number),
+            off: None,
         });
         placed.push(([low[0], low[1], w, h], i));
     }

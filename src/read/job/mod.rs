@@ -56,7 +56,7 @@ pub use model::*;
 pub use order_spec::{MOST_CUPS, NamesSpec, OrderSpec, Sharing};
 pub use own_print::{OwnMotif, OwnSpec, Printed};
 pub use sheet_spec::*;
-pub use sheets::{BETWEEN, gone_numbers};
+pub use sheets::{BETWEEN, FRAMES, gone_numbers};
 
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{LengthUnit, Mm, Seed};

@@ -3,7 +3,7 @@
 //! Imports: base, read::job::{keys, model}.
 
 use super::keys::Worded;
-use super::model::{OnSheet, Sheen, Turning};
+use super::model::{OnSheet, Paper, Sheen, Turning};
 use crate::base::units::Mm;
 
 /// A printed sheet at hand: its picture, and how motifs are found on it.
@@ -55,6 +55,19 @@ pub enum Scale {
     File,
     /// So many pixels an inch.
     Dpi(f64),
+    /// It is a photo: of a plane that holds something of known size.
+    Photo(Known),
+}
+
+/// What of known size a photo shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Known {
+    /// The page of eight discs that this program prints, on a paper.
+    Frame(Paper),
+    /// A bank card (ISO/IEC 7810, ID-1).
+    Card,
+    /// A whole sheet of paper that the film lies on.
+    Paper(Paper),
 }
 
 /// Which holes of a print are holes of the motif.

@@ -4,14 +4,14 @@
 
 use super::codes;
 use super::films::Films;
-use super::model::{FilmSpec, Grain, OnSheet, Rgb, Stock, Turning};
+use super::model::{FilmSpec, Grain, OnSheet, Paper, Rgb, Stock, Turning};
 use super::motifs::{MOST_NUMBER, sheet_number, turning};
 use super::nest::CutSpec;
 use super::path::art;
 use super::rows as root;
 use super::rows::sheet::{self as rows, DPI, pick};
 use super::section::{Item, Section};
-use super::sheet_spec::{Even, Gone, Holes, Much, PickSpec, Scale, SheetSpec};
+use super::sheet_spec::{Even, Gone, Holes, Known, Much, PickSpec, Scale, SheetSpec};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
 
@@ -97,9 +97,22 @@ fn own_border(s: &Section<'_>, own: Option<&super::own_print::OwnSpec>) -> Resul
     Ok(border)
 }
 
+/// Pages of eight discs, by their papers.
+pub const FRAMES: [(&str, Paper); 5] = [
+    ("frame-a4", Paper::A4),
+    ("frame-a3", Paper::A3),
+    ("frame-letter", Paper::Letter),
+    ("frame-legal", Paper::Legal),
+    ("frame-tabloid", Paper::Tabloid),
+];
+
 fn scale(item: &Item<'_>) -> Result<Scale, ErrorGuaranteed> {
     if item.is_text() {
-        return item.choice(&[("file", Scale::File)]);
+        let mut words = vec![("file", Scale::File)];
+        words.push(("card", Scale::Photo(Known::Card)));
+        words.extend(FRAMES.iter().map(|(word, paper)| (*word, Scale::Photo(Known::Frame(*paper)))));
+        words.extend(Paper::ALL.iter().map(|paper| (paper.name(), Scale::Photo(Known::Paper(*paper)))));
+        return item.choice(&words);
     }
     let dpi = item.number()?;
     if (DPI[0]..=DPI[1]).contains(&dpi) {

@@ -2,12 +2,13 @@
 //!
 //! Imports: outline, read::job, make::sheet, write::ink.
 
-use crate::make::sheet::marks::{Affine, DISC, INSET};
+use crate::make::sheet::marks::{Affine, DISC, INSET, Marks, SMALL};
 use crate::make::sheet::own::OwnPrint;
 use crate::make::sheet::stock::Stocked;
 use crate::outline::BezPath;
-use crate::write::ink::drawing::{Group, INK, PAPER, Stroke, Text, segment, size_bar};
-use crate::write::ink::letters::{Anchor, mapped};
+use crate::read::job::{Paper, Rgb};
+use crate::write::ink::drawing::{Group, INK, PAPER, QUIET, Stroke, Text, segment, size_bar};
+use crate::write::ink::letters::{self, Anchor, Face, mapped};
 use crate::write::ink::pdf::{Book, POINTS, Picture, packed, push_group};
 use pdf_writer::Content;
 
@@ -106,17 +107,44 @@ pub fn pdf(name: &str, stock: &Stocked, own: &OwnPrint) -> Vec<u8> {
     book.finish()
 }
 
+/// The page of eight discs alone, to photograph film on.
+pub fn frame(paper: Paper) -> Vec<u8> {
+    let sides = paper.sides();
+    let (w, h) = (sides.0.0, sides.1.0);
+    let marks = Marks { page: [w, h] };
+    let mut g = Group::new("words", "What it is");
+    let quarter = |k: f64| INSET + (w - 2.0 * INSET) * k;
+    let line = |g: &mut Group, message: &str, at: (f64, f64)| {
+        let room = (w - 2.0 * INSET) / 2.0 - 30.0;
+        let size = 2.8f64.min(2.8 * room / letters::width(Face::Regular, 2.8, message));
+        g.text(&Text::new(message, size).anchor(Anchor::Middle).colour(QUIET), at);
+    };
+    line(&mut g, "lay film between the discs, flat", (quarter(0.3), h - INSET - 1.0));
+    line(&mut g, &format!("scale = \"frame-{}\"", paper.name()), (quarter(0.75), h - INSET - 1.0));
+    line(&mut g, "photograph all of it from straight above", (quarter(0.75), INSET - 1.0));
+    let bar = size_bar((quarter(0.25) - 25.0, INSET + 1.0), 50.0, false, 1.5);
+    g.stroke(bar, Stroke::solid(INK, 0.2));
+    line(&mut g, "50 mm: print at 100 %", (quarter(0.25), INSET - 3.0));
+    let mut book = Book::new("Page of eight discs");
+    let mut c = Content::new();
+    c.transform([POINTS as f32, 0.0, 0.0, POINTS as f32, 0.0, 0.0]);
+    push_group(&mut c, &discs(&marks.places(), marks.small()));
+    push_group(&mut c, &g);
+    book.page((w, h), c, &[]);
+    book.finish()
+}
+
 /// The discs of a page.
 fn discs(places: &[[f64; 2]; 8], small: [f64; 2]) -> Group {
     let mut g = Group::new("marks", "Marks");
-    let black = crate::read::job::Rgb([0; 3]);
+    let black = Rgb([0; 3]);
     for &at in places {
         g.fill(circle(at, DISC), black);
         let line = Stroke::solid(PAPER, CROSS.1);
         g.stroke(segment((at[0] - CROSS.0, at[1]), (at[0] + CROSS.0, at[1])), line);
         g.stroke(segment((at[0], at[1] - CROSS.0), (at[0], at[1] + CROSS.0)), line);
     }
-    g.fill(circle(small, crate::make::sheet::marks::SMALL), black);
+    g.fill(circle(small, SMALL), black);
     g
 }
 
@@ -131,7 +159,7 @@ fn words(name: &str, motifs: usize, own: &OwnPrint) -> Group {
     let name = format!("{}: {motifs} motifs", name);
     let size = |message: &str, most: f64| {
         let room = (w - 2.0 * INSET) / 2.0 - 30.0;
-        most.min(most * room / crate::write::ink::letters::width(crate::write::ink::letters::Face::Regular, most, message))
+        most.min(most * room / letters::width(Face::Regular, most, message))
     };
     g.text(&Text::new(&name, size(&name, 3.4)).anchor(Anchor::Middle), (quarter(left), h - INSET - 1.2));
     g.text(&Text::new(side, size(side, 3.4)).anchor(Anchor::Middle), (quarter(right), h - INSET - 1.2));

@@ -25,8 +25,15 @@ table! { "sheet", true, "A printed sheet at hand: its motifs are found on its pi
         "\"scans/meadow-1.png\"",
     )
         .kind("a file").lacks("which picture shows it");
-    SCALE: Own = Key::new("scale", "The dpi that it was scanned at, or \"file\": as the picture says.", "300")
-        .kind("a number, or \"file\"").allowed("100 to 4800, \"file\"").usually("file");
+    SCALE: Own = Key::new(
+        "scale",
+        "The dpi that it was scanned at, or \"file\": as the picture says; of a photo what it shows of known size: the \
+            page of discs that `frusta sheet --frame` prints, a card, or the paper that the film lies on.",
+        "300",
+    )
+        .kind("a number, or a word")
+        .allowed("100 to 4800, \"file\", \"frame-a4\" (and other papers), \"card\", \"a4\" (and other papers)")
+        .usually("file");
     BAR: Mm = Key::new("bar", "What a bar of 100 mm measures in the picture, by that scale.", "99.7")
         .within(Mm(80.0), Mm(120.0)).usually("100 mm");
     TOGETHER: Mm = Key::new("together", "Parts nearer to each other than this are one motif.", "1.6")
