@@ -175,33 +175,42 @@ fn four(size: [f64; 2], picture: &Picture, corners: &[[f64; 2]; 4]) -> Option<Vi
     view(size, [picture.width as f64, picture.height as f64], &read)
 }
 
-/// The part of the plane that lies within all of the picture's sides, about what is of known size.
+/// A rectangle of the plane all of which is in the picture: from far outside, always the side is drawn in that has most
+/// outside.
 fn about(view: &View, picture: &Picture) -> [f64; 4] {
+    /// Half a side at first, mm, and places of a side.
+    const FAR: f64 = 700.0;
+    const PLACES: u32 = 48;
     let (w, h) = (picture.width as f64, picture.height as f64);
-    let inside = |p: [f64; 2]| {
+    let outside = |p: [f64; 2]| {
         let q = view.pixel(p);
-        (0.0..=w).contains(&q[0]) && (0.0..=h).contains(&q[1])
+        !(view.ahead(p) && (0.0..=w).contains(&q[0]) && (0.0..=h).contains(&q[1]))
     };
-    // Each side is moved outward as long as all of it is in the picture.
-    let mut out = [0.0, 0.0, 20.0, 20.0];
-    let mut open = [true; 4];
-    while open.iter().any(|o| *o) {
-        for k in 0..4 {
-            if !open[k] {
-                continue;
-            }
-            let mut next = out;
-            next[k] += if k < 2 { -1.0 } else { 1.0 };
-            let [x0, y0, x1, y1] = next;
-            let corners = [[x0, y0], [x1, y0], [x1, y1], [x0, y1]];
-            if corners.into_iter().all(inside) && x1 - x0 < 1300.0 && y1 - y0 < 1300.0 {
-                out = next;
-            } else {
-                open[k] = false;
-            }
+    let c = view.middle();
+    let mut out = [c[0] - FAR, c[1] - FAR, c[0] + FAR, c[1] + FAR];
+    loop {
+        let [x0, y0, x1, y1] = out;
+        let count = |a: [f64; 2], b: [f64; 2]| {
+            let at = |i: u32| {
+                let t = f64::from(i) / f64::from(PLACES);
+                [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t]
+            };
+            (0..=PLACES).filter(|&i| outside(at(i))).count()
+        };
+        let sides = [
+            count([x0, y0], [x0, y1]),
+            count([x0, y0], [x1, y0]),
+            count([x1, y0], [x1, y1]),
+            count([x0, y1], [x1, y1]),
+        ];
+        // Of sides that are equally far out the longer way is drawn in.
+        let way = [c[0] - x0, c[1] - y0, x1 - c[0], y1 - c[1]];
+        let worst = (0..4).max_by(|&a, &b| sides[a].cmp(&sides[b]).then(way[a].total_cmp(&way[b])));
+        match worst {
+            Some(k) if sides[k] > 0 && way[k] > 1.0 => out[k] += if k < 2 { 1.0 } else { -1.0 },
+            _ => return out,
         }
     }
-    out
 }
 
 impl Photo {

@@ -15,8 +15,9 @@ const LOOK: usize = 1200;
 /// Least part of the picture that a paper, and a card, covers.
 const PAPER_PART: f64 = 0.12;
 const CARD_PART: f64 = 0.004;
-/// How much of its four-sided outline a thing fills at least, and at most.
-const FILLS: [f64; 2] = [0.955, 1.03];
+/// How much of the largest four-sided figure within it a thing fills at least, and at most: a card's round corners
+/// make it larger by 0.06.
+const FILLS: [f64; 2] = [0.95, 1.09];
 /// How far proportions may be off, by the camera's usual focal length.
 const SHAPE: f64 = 0.06;
 /// Part of a side, at either end, that no line is laid through: corners are round.
@@ -24,6 +25,7 @@ const ENDS: f64 = 0.12;
 /// Places of a side, and how far to either side of it the edge is looked for, pixels of the coarse picture.
 const PLACES: usize = 160;
 const REACH: f64 = 3.0;
+const WIDER: f64 = 2.2;
 /// Focal length, half diagonals.
 const FOCAL: f64 = 27.0 / 21.63;
 /// A side's places stray by at most this part of its length.
@@ -125,7 +127,12 @@ fn one(picture: &Picture, step: usize, mask: &Grid<bool>, size: [f64; 2], least:
             cut = true;
             continue;
         }
-        let Some(corners) = refined(picture, step, &corners) else { continue };
+        // At first a figure within round corners; then one that lies along the sides.
+        let full = corners.map(|c| c.map(|v| v * step as f64));
+        let near = REACH * step as f64 + 3.0;
+        let Some(corners) = refined(picture, &full, WIDER * near).and_then(|c| refined(picture, &c, near)) else {
+            continue;
+        };
         // Either side may be the long one.
         let ways = [(size, corners), ([size[1], size[0]], corners)];
         let off = |w: &(_, _)| shape(picture, &w.0, &w.1);
@@ -243,9 +250,8 @@ fn four_sides(thing: &Thing) -> Option<[[f64; 2]; 4]> {
 }
 
 /// Corners where lines through the sides meet, in pixels of the full picture; none if a side is not straight.
-fn refined(picture: &Picture, step: usize, corners: &[[f64; 2]; 4]) -> Option<[[f64; 2]; 4]> {
+fn refined(picture: &Picture, full: &[[f64; 2]; 4], reach: f64) -> Option<[[f64; 2]; 4]> {
     let lights = lights();
-    let full = corners.map(|c| c.map(|v| v * step as f64));
     let value = |p: [f64; 2]| -> Option<f64> {
         let (x, y) = (p[0] - 0.5, p[1] - 0.5);
         if x < 0.0 || y < 0.0 || x + 1.0 >= picture.width as f64 || y + 1.0 >= picture.height as f64 {
@@ -260,7 +266,6 @@ fn refined(picture: &Picture, step: usize, corners: &[[f64; 2]; 4]) -> Option<[[
         let b = one(i, j + 1) + (one(i + 1, j + 1) - one(i, j + 1)) * fx;
         Some(a + (b - a) * fy)
     };
-    let reach = REACH * step as f64 + 3.0;
     let mut lines = Vec::new();
     for k in 0..4 {
         let (a, b) = (full[k], full[(k + 1) % 4]);

@@ -114,6 +114,15 @@ impl View {
         let q = View::at(&self.v, self.own(p));
         [self.centre[0] + self.half * q[0], self.centre[1] + self.half * q[1]]
     }
+    /// Does a place lie well before the camera, and not towards the horizon?
+    pub fn ahead(&self, p: [f64; 2]) -> bool {
+        let [x, y] = self.own(p);
+        self.v[6] * x + self.v[7] * y > -0.6
+    }
+    /// The middle of what the view is from, mm.
+    pub fn middle(&self) -> [f64; 2] {
+        self.middle
+    }
     /// Pixels for a millimetre each way about a place: columns are x and y.
     fn local(&self, p: [f64; 2]) -> [f64; 4] {
         let d = 0.1;
