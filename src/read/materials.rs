@@ -19,7 +19,7 @@ use crate::read::art::limits::BYTES;
 use crate::read::art::{Artwork, read_art};
 use crate::read::bench_log::{self, Entry};
 use crate::read::job::decals::{FontName, Shows};
-use crate::read::job::{OwnSpec, Printed, ArtSize, Gone, Job, SpotShape, gone_numbers};
+use crate::read::job::{ArtSize, Gone, Job, OwnSpec, Printed, SpotShape, gone_numbers};
 use crate::read::letter::Font;
 use crate::read::letter::font::LARGEST_FONT;
 use crate::read::names::NameList;

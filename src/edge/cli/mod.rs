@@ -82,7 +82,9 @@ fn dispatch(typed: Typed) -> Exit {
     let done = match typed.command {
         Command::New { folder } => start::run(&folder, voice),
         Command::Measure { job } => measure::run(&job, voice),
-        Command::Sheet { job, frame: Some(paper), out, force } => sheet::frame(&job, &paper, out, force, voice),
+        Command::Sheet { job, frame: Some(paper), out, force } => {
+            sheet::frame(&job, &paper, out, force, voice)
+        }
         Command::Sheet { job, frame: None, out, force } => sheet::run(&job, out, force, voice),
         Command::Recut { kit, numbers, out, fresh, force } => {
             recut::run(&recut::Order { kit, numbers, out, fresh, force }, voice)

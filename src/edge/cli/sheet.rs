@@ -130,7 +130,13 @@ pub fn run(job: &Path, out: Option<PathBuf>, force: bool, voice: OutputMode) -> 
 ///
 /// # Errors
 /// What writing to standard output says.
-pub fn frame(job: &Path, paper: &str, out: Option<PathBuf>, force: bool, voice: OutputMode) -> io::Result<Exit> {
+pub fn frame(
+    job: &Path,
+    paper: &str,
+    out: Option<PathBuf>,
+    force: bool,
+    voice: OutputMode,
+) -> io::Result<Exit> {
     let folder = if job.is_dir() { job } else { job.parent().unwrap_or(job) };
     let out = out.unwrap_or_else(|| folder.join("sheets"));
     let mut said = Vec::new();
@@ -214,8 +220,11 @@ fn list(sheets: &[SheetPart]) -> String {
                 m.cut_off_mm.map_or(String::new(), |c| format!("  a half: {c:.1} mm cut off by the edge"));
             let off = m.off_mm.map_or(String::new(), |o| format!("  within {o:.2} mm"));
             let gone = if m.gone { "  gone" } else { "" };
-            let _ =
-                writeln!(out, "{:>5}   {size:<14} {:>9.1}   {}{cut}{off}{gone}", m.number, m.area_mm2, m.colour);
+            let _ = writeln!(
+                out,
+                "{:>5}   {size:<14} {:>9.1}   {}{cut}{off}{gone}",
+                m.number, m.area_mm2, m.colour
+            );
         }
     }
     out

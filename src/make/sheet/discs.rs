@@ -97,8 +97,7 @@ fn spots(grid: &Grid<f32>) -> Vec<Spot> {
     let (sx, sy) = (back.width as f64 / w as f64, back.height as f64 / h as f64);
     let columns: Vec<Between> = (0..w).map(|x| Between::of((x as f64 + 0.5) * sx, back.width)).collect();
     let rows: Vec<Between> = (0..h).map(|y| Between::of((y as f64 + 0.5) * sy, back.height)).collect();
-    let mut dark =
-        Grid::from_fn(w, h, |x, y| grid.get(x, y) < DARK * back.between(columns[x], rows[y]));
+    let mut dark = Grid::from_fn(w, h, |x, y| grid.get(x, y) < DARK * back.between(columns[x], rows[y]));
     let (mut out, mut open) = (Vec::new(), Vec::new());
     for seed in 0..dark.at.len() {
         if !dark.at[seed] {
@@ -137,8 +136,11 @@ fn spots(grid: &Grid<f32>) -> Vec<Spot> {
 fn ellipse(n: f64, s: [f64; 2], q: [f64; 3]) -> Option<Spot> {
     let at = [s[0] / n, s[1] / n];
     // Each pixel is a square: 1/12 more each way.
-    let (xx, xy, yy) =
-        (q[0] / n - at[0] * at[0] + 1.0 / 12.0, q[1] / n - at[0] * at[1], q[2] / n - at[1] * at[1] + 1.0 / 12.0);
+    let (xx, xy, yy) = (
+        q[0] / n - at[0] * at[0] + 1.0 / 12.0,
+        q[1] / n - at[0] * at[1],
+        q[2] / n - at[1] * at[1] + 1.0 / 12.0,
+    );
     let (mean, diff) = ((xx + yy) / 2.0, libm::hypot((xx - yy) / 2.0, xy));
     let (large, small) = (mean + diff, mean - diff);
     let full = 4.0 * std::f64::consts::PI * (xx * yy - xy * xy).max(0.0).sqrt();
@@ -177,7 +179,8 @@ fn matched(spots: &[Spot], marks: &Marks) -> Option<(Seen, f64)> {
             let ray = |s: &&&Spot| {
                 let w = minus(s.at, first.at);
                 let far = length(w) / length(u);
-                dot(u, w) > 0.0 && (0.4 * along..2.2 * along).contains(&far)
+                dot(u, w) > 0.0
+                    && (0.4 * along..2.2 * along).contains(&far)
                     && cross(u, w).abs() < 0.06 * length(u) * length(w)
             };
             for right in like.iter().filter(ray) {

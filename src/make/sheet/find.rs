@@ -66,6 +66,7 @@ pub fn find(
         ring.iter().rev().map(point).collect()
     };
     let mut rings: Vec<Ring> = squares::rings(&cover);
+    drop(cover);
     if rings.len() > MOST_RINGS || rings.iter().map(Vec::len).sum::<usize>() > MOST_POINTS {
         let message = format!("the picture of \"{}\" is too noisy: specks all over", spec.name);
         let d = Diagnostic::fault(&codes::NOISY, at.key("picture"), message).file(&spec.picture);

@@ -361,7 +361,8 @@ mod tests {
         let (n, mut sum) = (4000, 0.0);
         let mut told = 0.0;
         for _ in 0..n {
-            let read = drawn.map(|q| [q[0] + noise * normal(&mut random), q[1] + noise * normal(&mut random)]);
+            let read =
+                drawn.map(|q| [q[0] + noise * normal(&mut random), q[1] + noise * normal(&mut random)]);
             let (map, mean, inverse) = affine(&drawn, &read);
             let q = map.apply(p);
             sum += (q[0] - p[0]).powi(2) + (q[1] - p[1]).powi(2);
@@ -403,7 +404,8 @@ mod tests {
         let drawn = A4.places();
         let mut random = Random::new(Seed(4), "misread", 0);
         for _ in 0..200 {
-            let mut read = drawn.map(|q| Some([q[0] + random.between(-0.1, 0.1), q[1] + random.between(-0.1, 0.1)]));
+            let mut read =
+                drawn.map(|q| Some([q[0] + random.between(-0.1, 0.1), q[1] + random.between(-0.1, 0.1)]));
             let (bad, turn) = (random.below(8) as usize, random.between(0.0, std::f64::consts::TAU));
             read[bad] = read[bad].map(|q| [q[0] + turn.cos(), q[1] + turn.sin()]);
             let fit = of_scan(&drawn, &read).expect("a fit");

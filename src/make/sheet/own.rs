@@ -311,11 +311,15 @@ fn resampled(
     let mut light = Grid::of(w, h, [0.0f32; 3]);
     let mut out = Grid::of(w, h, 0.0f32);
     let line = |y: i64| -> Vec<[f32; 4]> {
-        let Some(y) = usize::try_from(y).ok().filter(|y| *y < picture.height) else { return vec![[0.0; 4]; w] };
+        let Some(y) = usize::try_from(y).ok().filter(|y| *y < picture.height) else {
+            return vec![[0.0; 4]; w];
+        };
         let one = |(a, all): &(i64, Vec<f32>)| {
             let mut sum = [0.0f32; 4];
             for (k, weight) in all.iter().enumerate() {
-                let Some(x) = usize::try_from(a + k as i64).ok().filter(|x| *x < picture.width) else { continue };
+                let Some(x) = usize::try_from(a + k as i64).ok().filter(|x| *x < picture.width) else {
+                    continue;
+                };
                 let i = y * picture.width + x;
                 let c = cover.at[i] * weight;
                 (0..3).for_each(|k| sum[k] += c * lights[usize::from(picture.rgb[3 * i + k])]);
@@ -441,7 +445,8 @@ fn told(spec: &SheetSpec, own: &OwnSpec, fit: &Fit, at: &KeyPath, diagnostics: &
     let d = d.measured(format!("{:.3} mm left at the marks (root mean square)", fit.rms));
     diagnostics.push(d.help(format!("cuts lie within {worst:.2} mm at the worst corner (1 standard error)")));
     if let Some((i, off)) = fit.misread {
-        let message = format!("the mark {} of \"{}\" does not fit the others and is left out", PLACES[i], spec.name);
+        let message =
+            format!("the mark {} of \"{}\" does not fit the others and is left out", PLACES[i], spec.name);
         let d = Diagnostic::warning(&codes::MISREAD, at.clone(), message);
         let d = d.measured(format!("{off:.2} mm off"));
         diagnostics.push(d.help("look whether dirt or a fold lies there, and scan again"));

@@ -90,13 +90,24 @@ pub fn seen(
             let mut view = view.deeper(THICK);
             view.size_error = CARD_OFF;
             let window = about(&view, picture);
-            let card = [-SHADE - window[0], window[3] - size[1] - SHADE, size[0] + SHADE - window[0], window[3] + SHADE];
+            let card = [
+                -SHADE - window[0],
+                window[3] - size[1] - SHADE,
+                size[0] + SHADE - window[0],
+                window[3] + SHADE,
+            ];
             Ok(Photo::new(picture, view, window, LENS, Some(card), "a card"))
         }
     }
 }
 
-fn not_shown(spec: &SheetSpec, what: &str, why: quad::Why, at: &KeyPath, diagnostics: &mut Diagnostics) -> ErrorGuaranteed {
+fn not_shown(
+    spec: &SheetSpec,
+    what: &str,
+    why: quad::Why,
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> ErrorGuaranteed {
     let message = match why {
         quad::Why::None => format!("\"{}\" shows no {what} with four straight sides", spec.picture),
         quad::Why::Several(n) => format!("\"{}\" shows {n} things that might be the {what}", spec.picture),
@@ -156,10 +167,16 @@ fn by_frame(
     if left > FLAT {
         let message = format!("the page of discs on \"{}\" is not flat, or is another page", spec.picture);
         let help = "weigh it down, photograph from straight above, and name the paper that it was printed on";
-        return fail(&codes::FITTED, message, format!("{left:.2} mm left at the discs (root mean square)"), help);
+        return fail(
+            &codes::FITTED,
+            message,
+            format!("{left:.2} mm left at the discs (root mean square)"),
+            help,
+        );
     }
     if let Some((_, off)) = v.misread {
-        let message = format!("one of the eight discs on \"{}\" does not fit the others and is left out", spec.picture);
+        let message =
+            format!("one of the eight discs on \"{}\" does not fit the others and is left out", spec.picture);
         let d = Diagnostic::warning(&codes::MISREAD, at.key("scale"), message).file(&spec.picture);
         diagnostics.push(d.measured(format!("{off:.2} mm off")).help("look whether something covers one"));
     }
@@ -238,7 +255,13 @@ impl Photo {
         });
     }
     /// Says how sure places are, of each motif and in words.
-    pub fn tell(&self, spec: &SheetSpec, motifs: &mut [FoundMotif], at: &KeyPath, diagnostics: &mut Diagnostics) {
+    pub fn tell(
+        &self,
+        spec: &SheetSpec,
+        motifs: &mut [FoundMotif],
+        at: &KeyPath,
+        diagnostics: &mut Diagnostics,
+    ) {
         let high = self.window[3] - self.window[1];
         for m in motifs.iter_mut() {
             let b = m.bounds();
@@ -262,14 +285,22 @@ impl Photo {
             "places within {:.2} mm (1 standard error), the camera {tilt:.0} degrees off straight above",
             worst.0
         ));
-        diagnostics.push(d.help("lengths hold if the film lies flat: 2 mm of bulge are half a millimetre aside"));
-        let unsure: Vec<String> =
-            motifs.iter().filter(|m| m.off.is_some_and(|o| o.0 > SURE)).map(|m| m.number.to_string()).collect();
+        diagnostics
+            .push(d.help("lengths hold if the film lies flat: 2 mm of bulge are half a millimetre aside"));
+        let unsure: Vec<String> = motifs
+            .iter()
+            .filter(|m| m.off.is_some_and(|o| o.0 > SURE))
+            .map(|m| m.number.to_string())
+            .collect();
         if !unsure.is_empty() || tilt > TILTED {
             let what = if unsure.is_empty() {
                 format!("the photo of \"{}\" is taken aslant", spec.name)
             } else {
-                format!("places of motif {} of \"{}\" are not sure to {SURE} mm", unsure.join(", "), spec.name)
+                format!(
+                    "places of motif {} of \"{}\" are not sure to {SURE} mm",
+                    unsure.join(", "),
+                    spec.name
+                )
             };
             let d = Diagnostic::warning(&codes::UNSURE, at.key("scale"), what).file(&spec.picture);
             let d = d.measured(format!("{:.2} mm, {tilt:.0} degrees", worst.0));

@@ -54,9 +54,8 @@ pub type Found = ([f64; 2], [[f64; 2]; 4]);
 pub fn paper(picture: &Picture, size: [f64; 2]) -> Result<Found, Why> {
     let (small, step) = coarse(picture);
     let lights = lights();
-    let bright = |i: usize| {
-        lightness(brightness([0, 1, 2].map(|k| lights[usize::from(small.rgb[3 * i + k])])))
-    };
+    let bright =
+        |i: usize| lightness(brightness([0, 1, 2].map(|k| lights[usize::from(small.rgb[3 * i + k])])));
     let l: Vec<f32> = (0..small.width * small.height).map(bright).collect();
     let split = two_parts(&l);
     let mask = Grid { width: small.width, height: small.height, at: l.iter().map(|v| *v > split).collect() };
@@ -92,8 +91,15 @@ fn coarse(picture: &Picture) -> (Picture, usize) {
         sum.map(|v| encoded(v / (step * step) as f32))
     });
     let rgb = cells.at.concat();
-    let small =
-        Picture { width: w, height: h, rgb, density: None, jpeg_quality: None, transparent: false, alpha: None };
+    let small = Picture {
+        width: w,
+        height: h,
+        rgb,
+        density: None,
+        jpeg_quality: None,
+        transparent: false,
+        alpha: None,
+    };
     (small, step)
 }
 
@@ -130,7 +136,8 @@ fn one(picture: &Picture, step: usize, mask: &Grid<bool>, size: [f64; 2], least:
         // At first a figure within round corners; then one that lies along the sides.
         let full = corners.map(|c| c.map(|v| v * step as f64));
         let near = REACH * step as f64 + 3.0;
-        let Some(corners) = refined(picture, &full, WIDER * near).and_then(|c| refined(picture, &c, near)) else {
+        let Some(corners) = refined(picture, &full, WIDER * near).and_then(|c| refined(picture, &c, near))
+        else {
             continue;
         };
         // Either side may be the long one.
@@ -275,7 +282,8 @@ fn refined(picture: &Picture, full: &[[f64; 2]; 4], reach: f64) -> Option<[[f64;
         let mut points: Vec<[f64; 2]> = Vec::new();
         for i in 0..PLACES {
             let t = ENDS + (1.0 - 2.0 * ENDS) * (i as f64 + 0.5) / PLACES as f64;
-            let at = |d: f64| [a[0] + along[0] * long * t + out[0] * d, a[1] + along[1] * long * t + out[1] * d];
+            let at =
+                |d: f64| [a[0] + along[0] * long * t + out[0] * d, a[1] + along[1] * long * t + out[1] * d];
             points.extend(edge(&|d| value(at(d)), reach).map(|d| [long * t, d]));
         }
         lines.push((a, along, out, line(points, long)?));
@@ -363,7 +371,8 @@ fn shape(picture: &Picture, size: &[f64; 2], corners: &[[f64; 2]; 4]) -> f64 {
     let (w, h) = (picture.width as f64, picture.height as f64);
     let half = libm::hypot(w, h) / 2.0;
     let own = corners.map(|c| [(c[0] - w / 2.0) / half / FOCAL, (c[1] - h / 2.0) / half / FOCAL]);
-    let places = [[0.0, 0.0], [size[0], 0.0], [size[0], size[1]], [0.0, size[1]]].map(|p| p.map(|v| v / 100.0));
+    let places =
+        [[0.0, 0.0], [size[0], 0.0], [size[0], size[1]], [0.0, size[1]]].map(|p| p.map(|v| v / 100.0));
     let Some(p) = super::straighten::projection(&places, &own) else { return f64::INFINITY };
     let v = p.0;
     let (one, two) = ([v[0], v[3], v[6]], [v[1], v[4], v[7]]);

@@ -172,7 +172,11 @@ impl View {
         let v = &self.v;
         let one = [v[0] / FOCAL, v[3] / FOCAL, v[6]];
         let two = [v[1] / FOCAL, v[4] / FOCAL, v[7]];
-        let c = [one[1] * two[2] - one[2] * two[1], one[2] * two[0] - one[0] * two[2], one[0] * two[1] - one[1] * two[0]];
+        let c = [
+            one[1] * two[2] - one[2] * two[1],
+            one[2] * two[0] - one[0] * two[2],
+            one[0] * two[1] - one[1] * two[0],
+        ];
         let l = (c[0] * c[0] + c[1] * c[1] + c[2] * c[2]).sqrt();
         (one, two, c.map(|k| k / l))
     }
@@ -314,10 +318,7 @@ pub fn straightened(
     let mut rgb = vec![0u8; 3 * w * h];
     rgb.par_chunks_exact_mut(3 * w).enumerate().for_each(|(y, row)| {
         for (x, out) in row.chunks_exact_mut(3).enumerate() {
-            let at = place([
-                window[0] + (x as f64 + 0.5) / per_mm,
-                window[1] + (y as f64 + 0.5) / per_mm,
-            ]);
+            let at = place([window[0] + (x as f64 + 0.5) / per_mm, window[1] + (y as f64 + 0.5) / per_mm]);
             let split = |v: f64, n: usize| {
                 let v = (v - 0.5).clamp(0.0, (n - 1) as f64);
                 (v as usize, (v as usize + 1).min(n - 1), (v - v.floor()) as f32)
@@ -357,7 +358,11 @@ mod tests {
 
     fn marks(shot: impl Fn([f64; 2]) -> [f64; 2]) -> Vec<(usize, [f64; 2], [f64; 2])> {
         let places = Marks { page: [210.0, 297.0] }.places();
-        places.iter().enumerate().map(|(i, p)| (i, [p[0], 297.0 - p[1]], shot([p[0], 297.0 - p[1]]))).collect()
+        places
+            .iter()
+            .enumerate()
+            .map(|(i, p)| (i, [p[0], 297.0 - p[1]], shot([p[0], 297.0 - p[1]])))
+            .collect()
     }
 
     /// Truth: a pinhole camera with one radial term (check case 8): k1 within 0.03, tilt to 35, marks read to 0.15
@@ -376,7 +381,9 @@ mod tests {
             });
             let v = view([210.0, 297.0], [4000.0, 3000.0], &read).expect("a view");
             let mut most: f64 = 0.0;
-            for p in [[16.0, 16.0], [105.0, 148.5], [194.0, 281.0], [194.0, 16.0], [16.0, 281.0], [60.0, 200.0]] {
+            for p in
+                [[16.0, 16.0], [105.0, 148.5], [194.0, 281.0], [194.0, 16.0], [16.0, 281.0], [60.0, 200.0]]
+            {
                 let (a, b) = (v.pixel(p), shot(p, tilt, turn, k1));
                 let off = libm::hypot(a[0] - b[0], a[1] - b[1]) / v.per_mm(p);
                 most = most.max(off);
@@ -429,7 +436,8 @@ mod tests {
             let low = top.clone().deeper(0.76);
             for p in [[40.0, 60.0], [150.0, 250.0], [40.0, 250.0]] {
                 let want = at(p, 0.76, focal);
-                let off = |v: &View| libm::hypot(v.pixel(p)[0] - want[0], v.pixel(p)[1] - want[1]) / v.per_mm(p);
+                let off =
+                    |v: &View| libm::hypot(v.pixel(p)[0] - want[0], v.pixel(p)[1] - want[1]) / v.per_mm(p);
                 assert!(off(&low) < most && off(&top) > 0.05, "{} for {}", off(&low), off(&top));
             }
         }

@@ -45,8 +45,12 @@ fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
         (Ok(None), Ok(Some(_))) => Ok(String::new()),
         (Ok(None), _) => Err(s.missing(&rows::PICTURE)),
         (Ok(Some(_)), Ok(Some(_))) => Err(s.reader().push(
-            s.fault(&codes::ONE_OF, rows::OWN.row.name, "the sheet is said to be printed already and to be printed")
-                .help("take `picture` or `own` out"),
+            s.fault(
+                &codes::ONE_OF,
+                rows::OWN.row.name,
+                "the sheet is said to be printed already and to be printed",
+            )
+            .help("take `picture` or `own` out"),
         )),
         (Ok(Some(p)), _) => Ok(p),
         (Err(e), _) => Err(e),
@@ -91,7 +95,11 @@ fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
 fn own_border(s: &Section<'_>, own: Option<&super::own_print::OwnSpec>) -> Result<Mm, ErrorGuaranteed> {
     let border = s.key(&rows::BORDER).optional()?.unwrap_or(Mm::ZERO);
     if border > Mm::ZERO && own.is_some_and(|o| o.bleed > Mm::ZERO) {
-        let d = s.fault(&codes::ONE_OF, rows::BORDER.row.name, "a border of clear film leaves nothing to bleed into");
+        let d = s.fault(
+            &codes::ONE_OF,
+            rows::BORDER.row.name,
+            "a border of clear film leaves nothing to bleed into",
+        );
         return Err(s.reader().push(d.help("write `bleed = 0` under `[sheet.own]`, or take `border` out")));
     }
     Ok(border)

@@ -3,6 +3,7 @@
 //!
 //! Imports: base, outline, make::{film, verify}, write::ink.
 
+use super::own_print;
 use crate::base::frame::{Point, Sheet};
 use crate::base::tolerance::NEST_FLATTEN;
 use crate::base::units::Mm;
@@ -10,7 +11,6 @@ use crate::make::film::stock::Source;
 use crate::make::film::{Placed, SheetLayout};
 use crate::make::verify::CutPlan;
 use crate::outline::{BezPath, Bounds, Clearance, Region, run_on};
-use super::own_print;
 use crate::write::ink::drawing::size_bar;
 use crate::write::ink::letters::{self, Anchor, Face};
 use crate::write::ink::svg::{self, Flip};
