@@ -116,9 +116,20 @@ pub struct Fit {
     /// A mark that was left out because it alone does not fit: its place in [`Marks::places`], and how far off it
     /// was read, mm.
     pub misread: Option<(usize, f64)>,
+    /// What it was made of: for who measures again.
+    pub evidence: Evidence,
     /// Covariance of what the map says at a point over the square of the reading error: by 1, x and y about the
     /// middle.
     spread: Spread,
+}
+
+/// What was read.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Evidence {
+    /// Where marks were drawn and read, those that count, and the map that still holds the scan's turn and place.
+    Marks(Vec<([f64; 2], [f64; 2])>, Affine),
+    /// Pairs of places as drawn and how far apart they were read.
+    Lengths(Vec<([f64; 2], [f64; 2], f64)>),
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -165,6 +176,9 @@ impl Fit {
         let over = Affine { m: [-1.0, 0.0, 0.0, 1.0], t: [width, 0.0] };
         self.map = over.then(&self.map).then(&over);
         self.shear = -self.shear;
+        if let Evidence::Lengths(all) = &mut self.evidence {
+            all.iter_mut().for_each(|l| (l.0, l.1) = (over.apply(l.0), over.apply(l.1)));
+        }
         self
     }
 
@@ -250,8 +264,9 @@ pub fn of_scan(drawn: &[[f64; 2]; 8], read: &[Option<[f64; 2]>; 8]) -> Result<Fi
     let turn = libm::atan2(sin, cos).to_degrees();
     let spread = Spread::Points { n, mean, inverse };
     let rms = (left / n).sqrt();
+    let evidence = Evidence::Marks(of.iter().filter_map(|&i| Some((drawn[i], read[i]?))).collect(), map);
     let map = about(drawn, sx, h, sy);
-    Fit { map, scales: [sx, sy], shear: h, turn, rms, reading, misread, spread }.held()
+    Fit { map, scales: [sx, sy], shear: h, turn, rms, reading, misread, evidence, spread }.held()
 }
 
 /// About the middle of the marks.
@@ -301,7 +316,9 @@ pub fn of_rule(drawn: &[[f64; 2]; 8], sides: [f64; 4], diagonals: [f64; 2]) -> R
     let spread = Spread::Lengths { mean: middle(drawn), covariance: inverse };
     let rms = (left / 6.0).sqrt();
     let map = about(drawn, sx, h, sy);
-    Fit { map, scales: [sx, sy], shear: h, turn: 0.0, rms, reading, misread: None, spread }.held()
+    let lengths = pairs.iter().zip(read).map(|(&(i, j), l)| (corner[i], corner[j], l)).collect();
+    let evidence = Evidence::Lengths(lengths);
+    Fit { map, scales: [sx, sy], shear: h, turn: 0.0, rms, reading, misread: None, evidence, spread }.held()
 }
 
 /// By the rule of Cramer.
@@ -375,6 +392,7 @@ mod tests {
                 rms: 0.0,
                 reading: noise,
                 misread: None,
+                evidence: Evidence::Lengths(Vec::new()),
                 spread,
             };
             told = of.error_at(p).0;

@@ -7,6 +7,7 @@
 
 mod measure;
 mod printed;
+mod own_prints;
 mod grid;
 mod decals;
 mod sheets;
@@ -342,6 +343,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
         }
         cuts::check(&plan, &mut broken);
         printed::check(&plan, &mut broken);
+        own_prints::check(&plan, &mut broken);
         names::check(&plan, &mut report, &mut broken);
         panels::check(&plan, &mut broken);
     }
