@@ -1,7 +1,7 @@
 //! `sheet`: what is found on the printed sheets of a job, before anything is placed: a numbered picture of
 //! each, and a list.
 //!
-//! Imports: base, read::materials, make::sheet, write, edge::{folder, kit, cli}, edge::cli::{args, codes, words,
+//! Imports: base, read::{job, materials}, make::sheet, write, edge::{folder, kit, cli}, edge::cli::{args, codes, words,
 //! stages, files}.
 
 use super::args::OutputMode;

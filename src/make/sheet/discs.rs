@@ -4,7 +4,7 @@
 //! begin; four corners give a projection, which must find the small disc and the middles of the sides where it says.
 //! Middles are read again in the full picture by a centroid over what lies round each, in linear light.
 //!
-//! Imports: base, read::picture, make::sheet::{grid, colour, marks}.
+//! Imports: base, read::picture, make::sheet::{grid, colour, marks, straighten}.
 
 use super::colour::brightness;
 use super::grid::{Between, Grid};

@@ -1,7 +1,7 @@
 //! [`find()`]: a picture to the motifs on it.
 //!
 //! Imports: base, outline, read::{job, picture}, make::sheet, make::sheet::{colour, backing, part, rim, squares,
-//! gather, codes}.
+//! gather, codes, photo}.
 
 use super::backing::Backing;
 use super::colour::Lab;

@@ -16,12 +16,12 @@ pub mod squares;
 pub mod gather;
 mod codes;
 pub mod border;
-pub mod find;
 pub mod marks;
 pub mod straighten;
 pub mod discs;
 pub mod quad;
 pub mod photo;
+pub mod find;
 pub mod own;
 pub mod stock;
 #[cfg(test)]

@@ -2,7 +2,7 @@
 //! marks, bled beyond their rims; and what the printer made of the marks.
 //!
 //! Imports: base, outline, read::{job, picture}, make::sheet, make::sheet::{grid, colour, backing, part, rim, squares,
-//! gather, codes, find, marks, discs}.
+//! gather, codes, marks, discs, find}.
 
 use super::backing::Backing;
 use super::codes;
@@ -105,7 +105,7 @@ pub fn laid(
     let (mut sources, mut failed) = (Vec::new(), None);
     for (i, (motif, picture)) in own.motifs.iter().zip(pictures).enumerate() {
         let at = at.key("own").key("motifs").index(i);
-        match source(spec, own, motif, picture, per_mm, &at, diagnostics) {
+        match source((spec, own), motif, picture, per_mm, &at, diagnostics) {
             Ok(s) => sources.push(s),
             Err(e) => failed = Some(e),
         }
@@ -123,23 +123,7 @@ pub fn laid(
         let d = d.measured(format!("{w:.0} x {h:.0} mm within the marks, {} bleed", own.bleed));
         diagnostics.push(d.help("make two sheets of it, print fewer, or on larger film"))
     })?;
-    let mut rgb = vec![255u8; 3 * pixels[0] * pixels[1]];
-    for (&(x, y), &i) in corners.iter().zip(&copies) {
-        let b = &sources[i].bled;
-        for row in 0..b.pixels.1 {
-            let from = &b.rgb[3 * row * b.pixels.0..][..3 * b.pixels.0];
-            rgb[3 * ((y + row) * pixels[0] + x)..][..from.len()].copy_from_slice(from);
-        }
-    }
-    let picture = Picture {
-        width: pixels[0],
-        height: pixels[1],
-        rgb,
-        density: Some(Density { across: per_mm[0], down: per_mm[1] }),
-        jpeg_quality: None,
-        transparent: false,
-        alpha: None,
-    };
+    let picture = page_of(&sources, &copies, &corners, pixels, per_mm);
     let mut sheet = PrintedSheet {
         width: Mm(page[0]),
         height: Mm(page[1]),
@@ -171,6 +155,33 @@ pub fn laid(
     }
     let pictures = sources.into_iter().map(|s| s.bled).collect();
     Ok((sheet, OwnPrint { marks, mirrored: own.mirrored, placed, pictures, fit: None }))
+}
+
+/// The page as it is printed.
+fn page_of(
+    sources: &[Source],
+    copies: &[usize],
+    corners: &[(usize, usize)],
+    pixels: [usize; 2],
+    per_mm: [f64; 2],
+) -> Picture {
+    let mut rgb = vec![255u8; 3 * pixels[0] * pixels[1]];
+    for (&(x, y), &i) in corners.iter().zip(copies) {
+        let b = &sources[i].bled;
+        for row in 0..b.pixels.1 {
+            let from = &b.rgb[3 * row * b.pixels.0..][..3 * b.pixels.0];
+            rgb[3 * ((y + row) * pixels[0] + x)..][..from.len()].copy_from_slice(from);
+        }
+    }
+    Picture {
+        width: pixels[0],
+        height: pixels[1],
+        rgb,
+        density: Some(Density { across: per_mm[0], down: per_mm[1] }),
+        jpeg_quality: None,
+        transparent: false,
+        alpha: None,
+    }
 }
 
 /// Left and upper corners, in pixels of the page, in rows from the top, tall ones first.
@@ -206,8 +217,7 @@ fn rows(
 
 /// Finds a motif in its picture and makes it ready to print.
 fn source(
-    spec: &SheetSpec,
-    own: &OwnSpec,
+    (spec, own): (&SheetSpec, &OwnSpec),
     motif: &OwnMotif,
     picture: &Arc<Picture>,
     per_mm: [f64; 2],

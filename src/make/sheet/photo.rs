@@ -1,7 +1,7 @@
 //! [`Photo`]: a photo of a sheet made a picture of known scale: by the page of eight discs, a card, or the paper that
 //! the film lies on; and how sure every place of it is.
 //!
-//! Imports: base, outline, read::{job, picture}, make::sheet, make::sheet::{codes, discs, marks, quad, straighten}.
+//! Imports: base, outline, read::{job, picture}, make::sheet, make::sheet::{codes, marks, straighten, discs, quad}.
 
 use super::marks::Marks;
 use super::quad;

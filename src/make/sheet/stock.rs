@@ -1,7 +1,7 @@
 //! [`Stocked`]: a printed sheet as stock: its motifs, their cut outlines, and the sheet with those that a job
 //! cuts out of it.
 //!
-//! Imports: base, outline, read::{job, materials}, make::sheet, make::sheet::{codes, border, find}.
+//! Imports: base, outline, read::{job, materials}, make::sheet, make::sheet::{codes, border, find, own}.
 
 use super::border::{self, Shared};
 use super::codes::{NO_NUMBER, USED};

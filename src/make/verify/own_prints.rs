@@ -10,18 +10,19 @@ use crate::base::diag::Diagnostic;
 use crate::make::plan::Plan;
 use crate::make::sheet::marks::{Affine, Evidence, Fit};
 
-/// How far a map is shaken: lengths of a page move by microns. What it may gain thereby, mm2: rounding.
+/// How far a map is shaken: lengths of a page move by microns. What the sum of squares may gain thereby, mm2: rounding.
 const SHAKE: f64 = 1e-5;
-const GAIN: f64 = 1e-9;
+const GAIN: f64 = 0.001 * SHAKE;
 /// How far two ways to the same distance may differ, mm.
-const SAME: f64 = 1e-6;
+const SAME: f64 = 0.1 * SHAKE;
 
 pub(super) fn check(plan: &Plan, broken: &mut Vec<Diagnostic>) {
     for (spec, stock) in plan.job.sheets.iter().zip(&plan.stock) {
         let Some(fit) = stock.own.as_ref().and_then(|o| o.fit.as_ref()) else { continue };
         let (gain, off) = shaken(fit);
         if gain > GAIN {
-            let what = format!("the cut file of \"{}\" is corrected by a map that is not the best", spec.name);
+            let what =
+                format!("the cut file of \"{}\" is corrected by a map that is not the best", spec.name);
             broken.push(breach(what, format!("{gain:.1e} mm2 better near it"), "none"));
         }
         if off > SAME {
@@ -44,7 +45,11 @@ fn shaken(fit: &Fit) -> (f64, f64) {
             for k in 0..6 {
                 for by in [-SHAKE, SHAKE] {
                     let mut m = *raw;
-                    if k < 4 { m.m[k] += by } else { m.t[k - 4] += by * 100.0 }
+                    if k < 4 {
+                        m.m[k] += by
+                    } else {
+                        m.t[k - 4] += by * 100.0
+                    }
                     gain = gain.max(best - sum(&m));
                 }
             }

@@ -1,55 +1,16 @@
 //! `[sheet.own]`: a sheet that the maker prints herself: what is on it, and what the printer made of its marks.
 //!
-//! Imports: base, read::job::{codes, model, rows, section, path}.
+//! Imports: base, read::job::{codes, sheet_spec, rows, section, path}.
 
 use super::codes;
-use super::model::Paper;
 use super::path::art;
 use super::rows::sheet::{own as rows, own_motif, own_printed};
 use super::section::{Item, Section};
+use super::sheet_spec::{OwnMotif, OwnSpec, Printed};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
-use crate::base::units::Mm;
 
 /// Lengths that a rule can have read between marks, mm.
 const READ: [f64; 2] = [50.0, 600.0];
-
-/// A sheet that the maker prints herself.
-#[derive(Clone, Debug, PartialEq)]
-pub struct OwnSpec {
-    /// What is on it.
-    pub motifs: Vec<OwnMotif>,
-    /// Its size, upright.
-    pub paper: Paper,
-    /// Pixels an inch of the print.
-    pub dpi: f64,
-    /// It is printed turned over, on the back of clear film.
-    pub mirrored: bool,
-    /// How far the print goes on beyond the cut.
-    pub bleed: Mm,
-    /// What the printer made of the marks.
-    pub printed: Option<Printed>,
-}
-
-/// A motif that is printed.
-#[derive(Clone, Debug, PartialEq)]
-pub struct OwnMotif {
-    /// Its picture beside the job.
-    pub picture: String,
-    /// How wide its print is.
-    pub width: Mm,
-    /// How many are printed.
-    pub count: usize,
-}
-
-/// What the printer made of the marks.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Printed {
-    /// A scan, and pixels an inch of it if the file does not say them.
-    Scan(String, Option<f64>),
-    /// Read with a rule between the middles of the corner discs: top, right, bottom, left; from the corner
-    /// beside the small disc to the one across, and the other.
-    Rule([Mm; 4], [Mm; 2]),
-}
 
 /// Reads the table.
 pub(super) fn read(s: &Section<'_>) -> Result<OwnSpec, ErrorGuaranteed> {

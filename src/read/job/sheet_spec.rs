@@ -36,7 +36,7 @@ pub struct SheetSpec {
     /// Motifs that are cut out already.
     pub gone: Vec<Gone>,
     /// What the maker prints herself, in place of a picture.
-    pub own: Option<super::own_print::OwnSpec>,
+    pub own: Option<OwnSpec>,
 }
 
 /// What says that motifs are cut out already.
@@ -136,4 +136,42 @@ pub struct Even {
     pub colour: bool,
     /// Large and small dealt round the cup.
     pub size: bool,
+}
+
+/// A sheet that the maker prints herself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OwnSpec {
+    /// What is on it.
+    pub motifs: Vec<OwnMotif>,
+    /// Its size, upright.
+    pub paper: Paper,
+    /// Pixels an inch of the print.
+    pub dpi: f64,
+    /// It is printed turned over, on the back of clear film.
+    pub mirrored: bool,
+    /// How far the print goes on beyond the cut.
+    pub bleed: Mm,
+    /// What the printer made of the marks.
+    pub printed: Option<Printed>,
+}
+
+/// A motif that is printed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OwnMotif {
+    /// Its picture beside the job.
+    pub picture: String,
+    /// How wide its print is.
+    pub width: Mm,
+    /// How many are printed.
+    pub count: usize,
+}
+
+/// What the printer made of the marks.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Printed {
+    /// A scan, and pixels an inch of it if the file does not say them.
+    Scan(String, Option<f64>),
+    /// Read with a rule between the middles of the corner discs: top, right, bottom, left; from the corner
+    /// beside the small disc to the one across, and the other.
+    Rule([Mm; 4], [Mm; 2]),
 }

@@ -1,6 +1,6 @@
 //! The sections of printed sheets and of what is picked from them.
 //!
-//! Imports: base, read::job::{codes, nest, model, sheet_spec, rows, section, path, films, motifs}.
+//! Imports: base, read::job::{codes, nest, model, sheet_spec, rows, section, path, films, motifs, own_print}.
 
 use super::codes;
 use super::films::Films;
@@ -11,7 +11,7 @@ use super::path::art;
 use super::rows as root;
 use super::rows::sheet::{self as rows, DPI, pick};
 use super::section::{Item, Section};
-use super::sheet_spec::{Even, Gone, Holes, Known, Much, PickSpec, Scale, SheetSpec};
+use super::sheet_spec::{Even, Gone, Holes, Known, Much, OwnSpec, PickSpec, Scale, SheetSpec};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
 
@@ -92,7 +92,7 @@ fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
 }
 
 /// What the maker prints is cut at its rim and bled beyond it, or has a border of clear film and no bleed.
-fn own_border(s: &Section<'_>, own: Option<&super::own_print::OwnSpec>) -> Result<Mm, ErrorGuaranteed> {
+fn own_border(s: &Section<'_>, own: Option<&OwnSpec>) -> Result<Mm, ErrorGuaranteed> {
     let border = s.key(&rows::BORDER).optional()?.unwrap_or(Mm::ZERO);
     if border > Mm::ZERO && own.is_some_and(|o| o.bleed > Mm::ZERO) {
         let d = s.fault(

@@ -1,7 +1,7 @@
 //! One cut file a film sheet: a group a piece, in cut order, and nothing else but a check bar marked not to
 //! be cut.
 //!
-//! Imports: base, outline, make::{film, verify}, write::ink.
+//! Imports: base, outline, make::{film, verify}, write::ink, write::cut::own_print.
 
 use super::own_print;
 use crate::base::frame::{Point, Sheet};
