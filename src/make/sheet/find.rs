@@ -9,10 +9,10 @@ use super::gather::{Gathered, Harvest, gather};
 use super::{FOLLOW, FoundMotif, PrintedSheet, codes, part, photo, rim, squares};
 use crate::base::colour::{encoded, lights};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
-use crate::base::frame::{Point, Sheet};
+use crate::base::frame::Point;
 use crate::base::units::Mm;
 use crate::outline::plane::points_box;
-use crate::outline::{Flat, Region, Ring};
+use crate::outline::{Region, Ring};
 use crate::read::job::{Rgb, Scale, SheetSpec};
 use crate::read::picture::density::Density;
 use crate::read::picture::{PACKED, Picture};
@@ -124,14 +124,15 @@ fn motifs(sheet: &PrintedSheet, gone: &[u32], gathered: Vec<Gathered>) -> Vec<Fo
 
 /// Mean colour over white of what lies in rings.
 pub(super) fn mean(sheet: &PrintedSheet, lights: &[f32; 256], rings: &[Ring]) -> Rgb {
-    let flat = Flat::<Sheet>::new(rings.to_vec(), Mm::ZERO);
     let [x0, y0, x1, y1] = points_box(rings.iter().flatten());
     let (mut sum, mut n) = ([0.0f64; 3], 0.0);
     let steps = |a: f64, b: f64| ((b - a) / LOOK).ceil().max(1.0) as usize;
     for j in 0..steps(y0, y1) {
+        let y = y0 + (j as f64 + 0.5) * LOOK;
+        let ends = crossings(rings, y);
         for i in 0..steps(x0, x1) {
-            let (x, y) = (x0 + (i as f64 + 0.5) * LOOK, y0 + (j as f64 + 0.5) * LOOK);
-            if flat.contains(x, y) {
+            let x = x0 + (i as f64 + 0.5) * LOOK;
+            if ends.partition_point(|e| *e <= x) % 2 == 1 {
                 let t = sheet.transmittance_by(lights, Point::mm(x, y));
                 (0..3).for_each(|k| sum[k] += f64::from(t[k]));
                 n += 1.0;
@@ -139,6 +140,22 @@ pub(super) fn mean(sheet: &PrintedSheet, lights: &[f32; 256], rings: &[Ring]) ->
         }
     }
     Rgb(sum.map(|v| encoded((v / f64::max(n, 1.0)) as f32)))
+}
+
+/// Where rings cross a height, from the left.
+fn crossings(rings: &[Ring], y: f64) -> Vec<f64> {
+    let mut out = Vec::new();
+    for ring in rings {
+        let mut a = ring[ring.len() - 1];
+        for &b in ring {
+            if (a[1] <= y) != (b[1] <= y) {
+                out.push(a[0] + (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]));
+            }
+            a = b;
+        }
+    }
+    out.sort_by(f64::total_cmp);
+    out
 }
 
 /// Pixels a millimetre, across and down.

@@ -270,11 +270,22 @@ impl Near {
         }
         Near { rows }
     }
-    /// The nearest wanted place of each place of a row, as `row * width + column`; [`NOWHERE`] if there is none. What
-    /// is nearer than `far` steps is exact; beyond that another place may be told, or none.
-    pub fn row(&self, y: usize, far: u16, out: &mut [u32]) {
+    /// For each place of a row the column of the nearest wanted place ([`NOWHERE`] if there is none), whose row
+    /// [`Near::row_of`] tells. What is nearer than `far` steps is exact; beyond that another place may be told, or none.
+    pub fn columns(&self, y: usize, far: u16, out: &mut [u32]) {
         out.fill(NOWHERE);
         envelope(self.rows.row(y), y, far, out);
+    }
+    /// How far a place is from the wanted one that a column offers its row.
+    #[inline]
+    pub fn steps(&self, x: usize, y: usize, column: u32) -> f32 {
+        let (dx, dy) = (x.abs_diff(column as usize) as f32, self.row_of(y, column).abs_diff(y) as f32);
+        (dx * dx + dy * dy).sqrt()
+    }
+    /// The row of the wanted place that a column offers a row.
+    #[inline]
+    pub fn row_of(&self, y: usize, column: u32) -> usize {
+        usize::from(self.rows.get(column as usize, y))
     }
 }
 
@@ -283,7 +294,12 @@ impl Near {
 pub fn nearest(width: usize, height: usize, wanted: impl Fn(usize) -> bool + Sync) -> Grid<u32> {
     let near = Near::of(width, height, wanted);
     let mut out = Grid::of(width, height, NOWHERE);
-    out.rows_mut().enumerate().for_each(|(y, row)| near.row(y, u16::MAX, row));
+    out.rows_mut().enumerate().for_each(|(y, row)| {
+        near.columns(y, u16::MAX, row);
+        row.iter_mut().filter(|j| **j != NOWHERE).for_each(|j| {
+            *j += (near.row_of(y, *j) * width) as u32;
+        });
+    });
     out
 }
 
@@ -318,7 +334,7 @@ fn envelope(near: &[u16], y: usize, far: u16, out: &mut [u32]) {
         while k + 1 < at.len() && from[k + 1] <= x as f64 {
             k += 1;
         }
-        *o = (usize::from(near[at[k]]) * n + at[k]) as u32;
+        *o = at[k] as u32;
     }
 }
 

@@ -10,7 +10,7 @@
 
 use super::backing::Backing;
 use super::colour::brightness;
-use super::grid::{Grid, NOWHERE, Near, steps};
+use super::grid::{Grid, NOWHERE, Near};
 use crate::base::colour::lights;
 use crate::read::picture::Picture;
 use rayon::prelude::*;
@@ -59,10 +59,10 @@ pub(super) fn core(is: &Grid<bool>, inside: f64, reach: usize) -> Grid<bool> {
     let mut deep = Grid::of(w, h, f32::INFINITY);
     deep.rows_mut().enumerate().for_each(|(y, row)| {
         let mut from = vec![NOWHERE; w];
-        near.row(y, far, &mut from);
+        near.columns(y, far, &mut from);
         for (x, (d, j)) in row.iter_mut().zip(from).enumerate() {
             if j != NOWHERE {
-                *d = steps(w, y * w + x, j as usize);
+                *d = near.steps(x, y, j);
             }
         }
     });
@@ -94,17 +94,23 @@ struct Band<'a> {
 impl Band<'_> {
     /// The sources of a row: [`NOWHERE`] outside of the band; false if one is further off than is exact.
     fn row(&self, y: usize, out: &mut [u32]) -> bool {
-        self.near.row(y, self.far, out);
+        self.near.columns(y, self.far, out);
         let w = self.is.width;
         let mut exact = true;
         for (x, j) in out.iter_mut().enumerate() {
-            let i = y * w + x;
-            let (core, is) = (self.core.at[i], self.is.at[i]);
-            let off = if *j == NOWHERE { f32::INFINITY } else { steps(w, i, *j as usize) };
-            if core || (!is && off > self.reach) {
+            let (core, is) = (self.core.at[y * w + x], self.is.at[y * w + x]);
+            if core || (*j == NOWHERE && !is) {
                 *j = NOWHERE;
-            } else if off > f32::from(self.far) && self.far < u16::MAX {
-                exact = false;
+                continue;
+            }
+            let off = if *j == NOWHERE { f32::INFINITY } else { self.near.steps(x, y, *j) };
+            if !is && off > self.reach {
+                *j = NOWHERE;
+                continue;
+            }
+            exact &= off <= f32::from(self.far) || self.far == u16::MAX;
+            if *j != NOWHERE {
+                *j += (self.near.row_of(y, *j) * w) as u32;
             }
         }
         exact
