@@ -95,8 +95,9 @@ impl Grid<f32> {
         out.at.par_chunks_mut(BLOCK * h).enumerate().for_each(|(b, rows)| {
             for y0 in (0..h).step_by(BLOCK) {
                 for (k, row) in rows.chunks_exact_mut(h).enumerate() {
-                    for y in y0..(y0 + BLOCK).min(h) {
-                        row[y] = self.at[y * w + b * BLOCK + k];
+                    let column = &self.at[b * BLOCK + k..];
+                    for (v, y) in row[y0..(y0 + BLOCK).min(h)].iter_mut().zip(y0..) {
+                        *v = column[y * w];
                     }
                 }
             }

@@ -65,6 +65,9 @@ impl Marks {
     }
 }
 
+/// Where a sheet goes as it is printed, and the middles of its discs there with how wide each is.
+pub type AsPrinted = (Affine, Vec<([f64; 2], f64)>);
+
 /// x' = a x + b y + e, y' = c x + d y + f.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Affine {
@@ -424,7 +427,7 @@ mod tests {
         for _ in 0..200 {
             let mut read =
                 drawn.map(|q| Some([q[0] + random.between(-0.1, 0.1), q[1] + random.between(-0.1, 0.1)]));
-            let (bad, turn) = (random.below(8) as usize, random.between(0.0, std::f64::consts::TAU));
+            let (bad, turn) = (random.below(8), random.between(0.0, std::f64::consts::TAU));
             read[bad] = read[bad].map(|q| [q[0] + turn.cos(), q[1] + turn.sin()]);
             let fit = of_scan(&drawn, &read).expect("a fit");
             assert_eq!(fit.misread.map(|m| m.0), Some(bad));

@@ -267,8 +267,8 @@ fn fitted(size: [f64; 2], picture: [f64; 2], marks: &[(usize, [f64; 2], [f64; 2]
             m[a][9 + a] = 1.0;
         }
         let inverse = inverted(m)?;
-        for a in 0..free {
-            view.v[a] += (0..free).map(|b| inverse[a][b] * r[b]).sum::<f64>();
+        for (v, line) in view.v.iter_mut().zip(&inverse).take(free) {
+            *v += (0..free).map(|b| line[b] * r[b]).sum::<f64>();
         }
         view.covariance = inverse.to_vec();
         (free..9).for_each(|k| view.covariance[k] = [0.0; 9]);

@@ -30,7 +30,7 @@ use crate::make::panel::Panels;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::ways::{Way, ways};
 use crate::make::plan::{Kept, Named, Plan, StageReport};
-use crate::make::sheet::marks::{Affine, DISC, SMALL};
+use crate::make::sheet::marks::{AsPrinted, DISC, SMALL};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
 use crate::read::job::{Effort, FilmSpec, Job, OnSheet};
@@ -246,7 +246,7 @@ pub trait CutPlan: Sync {
     }
     /// From a sheet as drawn to the film as it lies under the blade, and where its marks are to be: of a sheet that
     /// the maker prints herself.
-    fn as_printed(&self, _sheet: &SheetLayout) -> Option<(Affine, Vec<([f64; 2], f64)>)> {
+    fn as_printed(&self, _sheet: &SheetLayout) -> Option<AsPrinted> {
         None
     }
     /// Is the piece of a number not wanted any more, and left on its sheet?
@@ -268,7 +268,7 @@ impl CutPlan for Verified {
     fn sheet_name(&self, sheet: &SheetLayout) -> String {
         format!("{}-{}", self.plan.job.films[sheet.film.0].name, sheet.index)
     }
-    fn as_printed(&self, sheet: &SheetLayout) -> Option<(Affine, Vec<([f64; 2], f64)>)> {
+    fn as_printed(&self, sheet: &SheetLayout) -> Option<AsPrinted> {
         let own = self.plan.stock[self.plan.job.sheet_of(sheet.film)?].own.as_ref()?;
         let map = own.as_printed();
         let discs = own.marks.places().map(|p| (map.apply(p), DISC));

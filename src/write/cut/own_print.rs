@@ -2,7 +2,7 @@
 //!
 //! Imports: outline, read::job, make::sheet, write::ink.
 
-use crate::make::sheet::marks::{Affine, DISC, INSET, Marks, SMALL};
+use crate::make::sheet::marks::{AsPrinted, DISC, INSET, Marks, SMALL};
 use crate::make::sheet::own::OwnPrint;
 use crate::make::sheet::stock::Stocked;
 use crate::outline::BezPath;
@@ -18,7 +18,7 @@ const CROSS: (f64, f64) = (1.5, 0.2);
 const QUARTER: f64 = 0.552_284_749_831;
 
 /// Where marks go, and how outlines do.
-pub type Printed = Option<(Affine, Vec<([f64; 2], f64)>)>;
+pub type Printed = Option<AsPrinted>;
 
 /// A circle.
 fn circle([x, y]: [f64; 2], across: f64) -> BezPath {
