@@ -19,7 +19,7 @@ use crate::read::art::limits::BYTES;
 use crate::read::art::{Artwork, read_art};
 use crate::read::bench_log::{self, Entry};
 use crate::read::job::decals::{FontName, Shows};
-use crate::read::job::{ArtSize, Gone, Job, SpotShape, gone_numbers};
+use crate::read::job::{ArtSize, Gone, Job, OwnSpec, Printed, SpotShape, gone_numbers};
 use crate::read::letter::Font;
 use crate::read::letter::font::LARGEST_FONT;
 use crate::read::names::NameList;
@@ -69,7 +69,9 @@ pub struct Materials {
     offcuts: Vec<Had<Vec<OffcutOutline>>>,
     mark: Option<Had<Region<Art>>>,
     /// By printed sheet.
-    pictures: Vec<Had<Arc<Picture>>>,
+    pictures: Vec<Option<Had<Arc<Picture>>>>,
+    /// By printed sheet: what the maker prints herself.
+    own: Vec<Option<Had<OwnFiles>>>,
     gone: Vec<Had<Vec<u32>>>,
     names: Option<Had<NameList>>,
     log: Option<Had<Vec<Entry>>>,
@@ -129,7 +131,9 @@ impl Materials {
 
     fn read_sheets(&mut self, job: &Job, source: &dyn Source, d: &mut Diagnostics) {
         for i in 0..job.sheets.len() {
-            self.pictures.push(picture(job, i, source, d));
+            let own = job.sheets[i].own.as_ref().map(|own| own_files(own, i, source, d));
+            self.pictures.push(own.is_none().then(|| picture(job, i, source, d)));
+            self.own.push(own);
             self.gone.push(gone(job, i, source, d));
         }
     }
@@ -147,7 +151,15 @@ impl Materials {
     /// # Errors
     /// It could not be read.
     pub fn picture(&self, sheet: usize) -> Had<&Arc<Picture>> {
-        held(self.pictures.get(sheet), "picture")
+        held(self.pictures.get(sheet).and_then(Option::as_ref), "picture")
+    }
+
+    /// The pictures of a sheet that the maker prints herself.
+    ///
+    /// # Errors
+    /// One could not be read.
+    pub fn own(&self, sheet: usize) -> Had<&OwnFiles> {
+        held(self.own.get(sheet).and_then(Option::as_ref), "own")
     }
 
     /// A drawing that the job names.
@@ -309,6 +321,34 @@ fn picture(job: &Job, sheet: usize, source: &dyn Source, d: &mut Diagnostics) ->
         Ok(bytes) => read_picture(name, &bytes, &at, d).map(Arc::new),
         Err(missing) => Err(d.push(no_file(name, &at, &missing, "picture"))),
     }
+}
+
+/// Pictures of a sheet that the maker prints herself.
+#[derive(Clone, Debug)]
+pub struct OwnFiles {
+    /// Its motifs, in their order.
+    pub motifs: Vec<Arc<Picture>>,
+    /// A scan of what the printer made.
+    pub scan: Option<Arc<Picture>>,
+}
+
+fn own_files(own: &OwnSpec, sheet: usize, source: &dyn Source, d: &mut Diagnostics) -> Had<OwnFiles> {
+    let at = KeyPath::root().key("sheet").index(sheet).key("own");
+    let one = |name: &str, at: KeyPath, d: &mut Diagnostics| match source.bytes(name, LARGEST_FILE) {
+        Ok(bytes) => read_picture(name, &bytes, &at, d).map(Arc::new),
+        Err(missing) => Err(d.push(no_file(name, &at, &missing, "picture"))),
+    };
+    let motifs: Vec<Had<Arc<Picture>>> = own
+        .motifs
+        .iter()
+        .enumerate()
+        .map(|(i, m)| one(&m.picture, at.key("motifs").index(i).key("picture"), d))
+        .collect();
+    let scan = match &own.printed {
+        Some(Printed::Scan(file, _)) => Some(one(file, at.key("printed").key("scan"), d)),
+        _ => None,
+    };
+    Ok(OwnFiles { motifs: motifs.into_iter().collect::<Had<_>>()?, scan: scan.transpose()? })
 }
 
 fn gone(job: &Job, sheet: usize, source: &dyn Source, d: &mut Diagnostics) -> Had<Vec<u32>> {

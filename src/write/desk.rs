@@ -6,7 +6,7 @@
 //! pieces, read_back}.
 
 use super::cut::offcut::{self, OffcutFile};
-use super::cut::{sheet as cut_sheet, weeding};
+use super::cut::{own_print, sheet as cut_sheet, weeding};
 use super::ink::drawing::Drawing;
 use super::ink::inches::said_on_page;
 use super::ink::pdf::Book;
@@ -23,7 +23,7 @@ use super::{KitFile, Prepared, proof, read_back, view};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::Point;
 use crate::make::verify::Verified;
-use crate::read::job::Paper;
+use crate::read::job::{Paper, SheetSpec};
 use rayon::prelude::*;
 
 /// A file, its place among those of its row, and what reading it back gave.
@@ -187,6 +187,15 @@ pub(super) fn sheet_tiles(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         })
     };
     begun(desk).flat_map(of).collect()
+}
+
+pub(super) fn own_prints(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
+    let one = |(i, spec): (usize, &SheetSpec)| {
+        let stock = &desk.plan.stock()[i];
+        let own = stock.own.as_ref()?;
+        Some(desk.file(i, own_print::file_name(&spec.name), own_print::pdf(&spec.name, stock, own)))
+    };
+    desk.plan.job().sheets.iter().enumerate().filter_map(one).collect()
 }
 
 pub(super) fn sheet_leftovers(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {

@@ -104,6 +104,13 @@ pub const TABLE: &[Row] = &[
         group: 5,
     },
     Row {
+        file: "sheet/<sheet>-print.pdf",
+        when: When::Each("sheet that the maker prints"),
+        holds: "the page to print at 1:1: its motifs with their bleed, and the marks that correct the cut file",
+        writer: Writer::Plain(desk::own_prints),
+        group: 5,
+    },
+    Row {
         file: "leftovers/<sheet>.toml",
         when: When::Each("printed sheet"),
         holds: "the motifs of a printed sheet that are gone after this job: the next one names it",

@@ -214,6 +214,10 @@ struct SheetPart<'a> {
     /// Of a woven sheet.
     #[serde(skip_serializing_if = "Option::is_none")]
     spots_in_order: Option<laying::OrderPart>,
+    /// Of a sheet that the maker prints herself: a, b, c, d, e, f of x' = a x + b y + e, y' = c x + d y + f, from
+    /// places as drawn to the printed side, turned over and corrected, on which the cut file lies.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    as_printed: Option<[f64; 6]>,
 }
 
 #[derive(Serialize)]
@@ -546,6 +550,10 @@ fn sheet<'a>(plan: &'a Verified, s: &'a SheetLayout, left: &'a [OffcutFile<'_>])
         weeding_min: rounded(t.weed_seconds / 60.0, 2),
         leftovers: left.iter().filter(|l| std::ptr::eq(l.sheet, s)).map(left_part).collect(),
         spots_in_order: laying::order(plan, s),
+        as_printed: plan.as_printed(s).map(|(map, _)| {
+            let [a, b, c, d] = map.m;
+            [a, b, c, d, map.t[0], map.t[1]].map(|v| rounded(v, 9))
+        }),
     }
 }
 

@@ -29,7 +29,7 @@ mod tests;
 use crate::base::diag::{Code, Diagnostic, KeyPath};
 use crate::make::sheet::stock::Stocked;
 use crate::make::verify::Verified;
-use crate::read::job::Job;
+use crate::read::job::{Job, Paper};
 use ink::{letters, pdf};
 use std::sync::Arc;
 
@@ -122,6 +122,11 @@ pub fn survey_file(name: &str) -> String {
     format!("{name}.svg")
 }
 
+/// The page of eight discs of a paper, to photograph film on.
+pub fn frame_page(paper: Paper) -> KitFile {
+    KitFile { path: format!("frame-{}.pdf", paper.name()), bytes: cut::own_print::frame(paper) }
+}
+
 /// Numbered pictures of printed sheets, to choose by.
 ///
 /// # Errors
@@ -134,7 +139,14 @@ pub fn surveys(sheets: &[(String, Arc<Stocked>)]) -> Result<Vec<KitFile>, Vec<Di
             Err(e) => Err(vec![read_back::differs(&path, format!("cannot be written: {e}"))]),
         }
     };
-    sheets.iter().map(one).collect()
+    let prints = sheets.iter().filter_map(|(name, s)| Some((name, s, s.own.as_ref()?)));
+    let print = |(name, stock, own): (&String, &Arc<Stocked>, &_)| KitFile {
+        path: format!("{name}-print.pdf"),
+        bytes: cut::own_print::pdf(name, stock, own),
+    };
+    let mut files = sheets.iter().map(one).collect::<Result<Vec<KitFile>, _>>()?;
+    files.extend(prints.map(print));
+    Ok(files)
 }
 
 /// Texts of the job that the faces cannot show in full.

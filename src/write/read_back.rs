@@ -225,9 +225,13 @@ pub fn cut_file(plan: &dyn CutPlan, sheet: &SheetLayout, file: &str, bytes: &[u8
     if r.order != want {
         return Err(differs(file, "the groups are not the sheet's pieces in cut order"));
     }
+    let printed = plan.as_printed(sheet);
     let (origin, overcut) = (Point::<Sheet>::ORIGIN, plan.films()[sheet.film.0].cut.overcut);
     for (placed, id) in sheet.placed.iter().zip(&ids) {
         let got = r.paths.get(id).map_or(&[][..], Vec::as_slice);
+        // What is cut out of the maker's own print follows the printer: it is led back to what was drawn.
+        let back = crate::write::cut::own_print::as_drawn(&printed, got);
+        let got = back.as_deref().unwrap_or(got);
         let piece = sheet.outline(plan.piece_at(placed), &placed.pose);
         if overcut.0 > 0.0 {
             same_points(file, id, got, &sheet::as_cut(placed.cuts.contours(), overcut), false, origin)?;

@@ -89,6 +89,9 @@ pub enum Command {
     Sheet {
         /// The job file, or the folder that holds job.toml.
         job: PathBuf,
+        /// Write the page of eight discs instead, to photograph film on: a4, a3, letter, legal or tabloid.
+        #[arg(long, value_name = "PAPER")]
+        frame: Option<String>,
         /// The folder of the pictures [default: sheets, beside the job].
         #[arg(short, long, value_name = "FOLDER")]
         out: Option<PathBuf>,

@@ -63,6 +63,12 @@ pub const NOT_TEXT: Code = Code {
     explain: "A job is a text file in UTF-8, which every present-day editor writes. The place named is the \
         first byte that is not: save the file anew as UTF-8, or check that this is the job file.",
 };
+/// No such paper.
+pub const NO_PAPER: Code = Code {
+    id: "sheet/no-paper",
+    title: "there is no paper of this name",
+    explain: "The page of eight discs is printed on a4, a3, letter, legal or tabloid.",
+};
 /// A job without printed sheets.
 pub const NO_SHEETS: Code = Code {
     id: "job/no-sheets",
@@ -134,6 +140,7 @@ pub const CODES: &[&Code] = &[
     &REPLACED,
     &NOT_TEXT,
     &NO_SHEETS,
+    &NO_PAPER,
     &OVER_JOB,
     &REST_AT_FAULT,
     &USAGE,

@@ -88,7 +88,10 @@ fn dispatch(typed: Typed) -> Exit {
             let distance = distance.unwrap_or_default();
             photo::run(&job, &photo::Order { photo, distance, lens, above, below, drawn, save }, voice)
         }
-        Command::Sheet { job, out, force } => sheet::run(&job, out, force, voice),
+        Command::Sheet { job, frame: Some(paper), out, force } => {
+            sheet::frame(&job, &paper, out, force, voice)
+        }
+        Command::Sheet { job, frame: None, out, force } => sheet::run(&job, out, force, voice),
         Command::Recut { kit, numbers, out, fresh, force } => {
             recut::run(&recut::Order { kit, numbers, out, fresh, force }, voice)
         }

@@ -1,17 +1,18 @@
 //! `sheet`: what is found on the printed sheets of a job, before anything is placed: a numbered picture of
 //! each, and a list.
 //!
-//! Imports: base, read::materials, make::sheet, write, edge::{folder, kit, cli}, edge::cli::{args, codes, words,
+//! Imports: base, read::{job, materials}, make::sheet, write, edge::{folder, kit, cli}, edge::cli::{args, codes, words,
 //! stages, files}.
 
 use super::args::OutputMode;
-use super::codes::NO_SHEETS;
+use super::codes::{NO_PAPER, NO_SHEETS};
 use super::{Exit, Outcome, files, stages, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::edge::folder::Folder;
 use crate::edge::kit::StagedKit;
 use crate::make::sheet::FoundMotif;
 use crate::make::sheet::stock::{Stocked, stock};
+use crate::read::job::Paper;
 use crate::read::materials::Materials;
 use serde::Serialize;
 use std::fmt::Write;
@@ -51,6 +52,9 @@ struct MotifPart {
     nodes: usize,
     #[serde(skip_serializing_if = "Option::is_none")]
     cut_off_mm: Option<f64>,
+    /// Of a photo: how far off places may be.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    off_mm: Option<f64>,
     gone: bool,
 }
 
@@ -71,6 +75,7 @@ fn motif(m: &FoundMotif) -> MotifPart {
         parts: m.parts,
         nodes: m.print.nodes(),
         cut_off_mm: m.cut_off.map(|c| fixed(c.0)),
+        off_mm: m.off.map(|c| fixed(c.0)),
         gone: m.gone,
     }
 }
@@ -119,6 +124,48 @@ pub fn run(job: &Path, out: Option<PathBuf>, force: bool, voice: OutputMode) -> 
         }
     }
     told(&opened.text, &opened.diagnostics.into_vec(), exit, (&out, &found), voice)
+}
+
+/// Writes the page of eight discs of a paper.
+///
+/// # Errors
+/// What writing to standard output says.
+pub fn frame(
+    job: &Path,
+    paper: &str,
+    out: Option<PathBuf>,
+    force: bool,
+    voice: OutputMode,
+) -> io::Result<Exit> {
+    let folder = if job.is_dir() { job } else { job.parent().unwrap_or(job) };
+    let out = out.unwrap_or_else(|| folder.join("sheets"));
+    let mut said = Vec::new();
+    let exit = match Paper::ALL.into_iter().find(|p| p.name() == paper) {
+        None => {
+            let known: Vec<&str> = Paper::ALL.iter().map(|p| p.name()).collect();
+            let d = Diagnostic::fault(&NO_PAPER, KeyPath::root(), format!("there is no paper \"{paper}\""));
+            said.push(d.allowed(known.join(", ")).help("write one of these after --frame"));
+            Exit::JobAtFault
+        }
+        Some(paper) => {
+            let file = crate::write::frame_page(paper);
+            let written = StagedKit::new(&out, force, &files::hear).and_then(|staged| {
+                staged.take(&file.path, &file.bytes);
+                staged.finish(&[file.path.as_str()])
+            });
+            match written {
+                Ok(remarks) => {
+                    said.extend(files::remarks(&remarks));
+                    Exit::Done
+                }
+                Err(refused) => {
+                    said.push(files::unwritten(&out, refused));
+                    Exit::Files
+                }
+            }
+        }
+    };
+    told(&words::Text::default(), &said, exit, (&out, &[]), voice)
 }
 
 fn told(
@@ -171,9 +218,13 @@ fn list(sheets: &[SheetPart]) -> String {
             let size = format!("{:.1} x {:.1}", m.width_mm, m.height_mm);
             let cut =
                 m.cut_off_mm.map_or(String::new(), |c| format!("  a half: {c:.1} mm cut off by the edge"));
+            let off = m.off_mm.map_or(String::new(), |o| format!("  within {o:.2} mm"));
             let gone = if m.gone { "  gone" } else { "" };
-            let _ =
-                writeln!(out, "{:>5}   {size:<14} {:>9.1}   {}{cut}{gone}", m.number, m.area_mm2, m.colour);
+            let _ = writeln!(
+                out,
+                "{:>5}   {size:<14} {:>9.1}   {}{cut}{off}{gone}",
+                m.number, m.area_mm2, m.colour
+            );
         }
     }
     out

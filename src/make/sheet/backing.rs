@@ -84,6 +84,13 @@ impl Backing {
         Backing { light, lab: on, per_pixel, dark, share }
     }
 
+    /// White all over, of a page of a size: nothing is scanned.
+    pub fn white(page: [f64; 2]) -> Backing {
+        let light = Grid::of(1, 1, [1.0; 3]);
+        let per_pixel = page.map(|side| 1.0 / side.max(1.0));
+        Backing { lab: Grid::of(1, 1, [100.0, 0.0, 0.0]), light, per_pixel, dark: false, share: 1.0 }
+    }
+
     /// Places between the cells of each column, or row, of pixels.
     pub fn between(&self, axis: usize, pixels: usize) -> Vec<Between> {
         let count = if axis == 0 { self.light.width } else { self.light.height };
@@ -131,20 +138,20 @@ fn commonest(values: impl Iterator<Item = f32>) -> usize {
 
 /// How bright the backing is everywhere, by grey closing (or opening, where it is dark).
 fn surface(bright: &Grid<f32>, dark: bool) -> Grid<f32> {
-    let middle = Grid::from_fn(bright.width, bright.height, |x, y| {
+    let middle = |x: usize, y: usize| {
         let mut near = [0.0f32; 25];
         for (k, v) in near.iter_mut().enumerate() {
             let (x, y) = ((x + k % 5).saturating_sub(2), (y + k / 5).saturating_sub(2));
             *v = bright.get(x.min(bright.width - 1), y.min(bright.height - 1));
         }
         *near.select_nth_unstable_by(12, f32::total_cmp).1
-    });
+    };
     let step = (COARSE / CELL) as usize;
     let few = |n: usize| n.div_ceil(step);
     let coarse = Grid::from_fn(few(bright.width), few(bright.height), |x, y| {
         let (x, y) =
             ((x * step + step / 2).min(bright.width - 1), (y * step + step / 2).min(bright.height - 1));
-        middle.get(x, y)
+        middle(x, y)
     });
     let shut =
         if dark { coarse.negative().closed(DISC / COARSE).negative() } else { coarse.closed(DISC / COARSE) };
@@ -187,14 +194,17 @@ fn smooth(even: &Grid<[f32; 3]>, is: &Grid<bool>, surface: &Grid<f32>) -> Grid<[
             Grid::from_fn(w, h, one).boxed(sigma / CELL)
         })
     };
-    let (near, far) = (blurs(NEAR), blurs(FAR));
+    let near = blurs(NEAR);
+    // Only within large prints.
+    let far = if near[3].at.iter().any(|v| *v < HARDLY) { Some(blurs(FAR)) } else { None };
+    let far = far.as_ref().unwrap_or(&near);
     let all = is.at.iter().filter(|b| **b).count().max(1) as f32;
     let whole: [f32; 3] = std::array::from_fn(|k| {
         let sum: f64 = is.at.iter().zip(&even.at).filter(|(b, _)| **b).map(|(_, v)| f64::from(v[k])).sum();
         sum as f32 / all
     });
     Grid::from_fn(w, h, |x, y| {
-        let from = if near[3].get(x, y) >= HARDLY { &near } else { &far };
+        let from = if near[3].get(x, y) >= HARDLY { &near } else { far };
         let weight = from[3].get(x, y);
         std::array::from_fn(|k| {
             let colour = if weight > NO_WEIGHT { from[k].get(x, y) / weight } else { whole[k] };

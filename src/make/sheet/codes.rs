@@ -103,6 +103,88 @@ pub const FAINT: Code = Code {
         vanishes on a pale cup. The mean difference of print and cup, in CIELAB, is below ten.",
 };
 
+/// Motifs do not fit on the page that is printed.
+pub const OWN_FULL: Code = Code {
+    id: "sheet/page-full",
+    title: "the motifs do not fit on the page that is printed",
+    explain: "A sheet that the maker prints herself is one page: its motifs with their bleed lie in rows within \
+        the marks, which keep 15.5 mm off the edges. There are more than fit.",
+};
+/// A picture to be printed is coarse.
+pub const OWN_COARSE: Code = Code {
+    id: "sheet/coarse-motif",
+    title: "a picture is coarse at the size that it is printed at",
+    explain: "A picture that has less than 150 pixels an inch where it is printed shows its pixels, and its outline \
+        is no finer than they are.",
+};
+/// The printer's marks were read.
+pub const CORRECTED: Code = Code {
+    id: "sheet/corrected",
+    title: "the cut file is corrected by the printed marks",
+    explain: "Printers stretch what they print, along the feed otherwise than across it. The marks of the printed \
+        sheet say how much; the cut outlines and the marks in the cut file follow the print. Told are the scales, the \
+        lean, what is left at the marks, and how far off cuts may lie: one standard error, two coordinates together.",
+};
+/// A mark that does not fit.
+pub const MISREAD: Code = Code {
+    id: "sheet/misread-mark",
+    title: "one of the printed marks does not fit the others",
+    explain: "Eight marks can say which one of them was misread: without it the others agree. It is left out. Dirt on \
+        the glass, a fold, or print that touches the mark does that.",
+};
+/// The page was printed at another size.
+pub const FITTED: Code = Code {
+    id: "sheet/print-size",
+    title: "the printed marks are not where a printer set to 100 % puts them",
+    explain: "Scales off by more than 2 % mean that the page was fitted to the paper, or that a scan's dpi is not what \
+        it says; readings that contradict each other by more than 0.3 mm mean that one was misread or the film was \
+        not flat. No cut file can be trusted then.",
+};
+/// The sheet lies face down.
+pub const FACE_DOWN: Code = Code {
+    id: "sheet/face-down",
+    title: "a printed sheet lies face down in its scan",
+    explain: "The small disc beside the first mark tells which side is seen. On a page that is printed mirrored it \
+        stands at the right corner of the printed side, otherwise at the left one.",
+};
+/// Marks are not found.
+pub const NO_MARKS: Code = Code {
+    id: "sheet/no-marks",
+    title: "the marks of a page are not found in a picture",
+    explain: "Eight black discs of 5 mm stand at the corners and half-way along the sides of a page that this program \
+        prints, and a small one beside the first. The corners and two of the others must be seen, whole, on white.",
+};
+/// The bleed is too narrow.
+pub const BLEED: Code = Code {
+    id: "sheet/bleed",
+    title: "the bleed is narrower than cuts may be off",
+    explain: "Where a cut lies off by more than the bleed, a white rim shows. Bleed by at least twice what the marks \
+        leave unsure, and what the machine itself is off.",
+};
+
+/// A photo was straightened.
+pub const STRAIGHTENED: Code = Code {
+    id: "sheet/straightened",
+    title: "a photo of a sheet is straightened",
+    explain: "What the photo shows of known size says how the camera saw the plane; the picture is drawn anew as if from \
+        straight above. Told is how far off places may be (one standard error, two coordinates together). Marks cannot \
+        see film that bulges: 2 mm of bulge are half a millimetre aside. Weigh the film down.",
+};
+/// A photo is not sure enough.
+pub const UNSURE: Code = Code {
+    id: "sheet/unsure",
+    title: "places on a photo are not sure to a third of a millimetre",
+    explain: "A card carries its own surroundings only, four corners cannot see the lens, and a tilted camera makes \
+        all worse. Photograph from straight above, on the page of eight discs, or scan.",
+};
+/// What should be of known size is not found.
+pub const NOT_SHOWN: Code = Code {
+    id: "sheet/no-object",
+    title: "the photo does not show what its scale is taken from",
+    explain: "The card, or the paper that the film lies on, is looked for as the one thing with four straight sides of \
+        its proportions, whole, clear of all else, on a ground of another colour. It is not guessed.",
+};
+
 /// All codes of this stage.
 pub const CODES: &[&Code] = &[
     &NO_SCALE,
@@ -119,4 +201,15 @@ pub const CODES: &[&Code] = &[
     &SHARED,
     &TOO_FEW,
     &FAINT,
+    &OWN_FULL,
+    &OWN_COARSE,
+    &CORRECTED,
+    &MISREAD,
+    &FITTED,
+    &FACE_DOWN,
+    &NO_MARKS,
+    &BLEED,
+    &STRAIGHTENED,
+    &UNSURE,
+    &NOT_SHOWN,
 ];

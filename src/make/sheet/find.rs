@@ -1,18 +1,18 @@
 //! [`find()`]: a picture to the motifs on it.
 //!
 //! Imports: base, outline, read::{job, picture}, make::sheet, make::sheet::{colour, backing, part, rim, squares,
-//! gather, codes}.
+//! gather, codes, photo}.
 
 use super::backing::Backing;
 use super::colour::Lab;
 use super::gather::{Gathered, Harvest, gather};
-use super::{FOLLOW, FoundMotif, PrintedSheet, codes, part, rim, squares};
+use super::{FOLLOW, FoundMotif, PrintedSheet, codes, part, photo, rim, squares};
 use crate::base::colour::{encoded, lights};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
-use crate::base::frame::{Point, Sheet};
+use crate::base::frame::Point;
 use crate::base::units::Mm;
 use crate::outline::plane::points_box;
-use crate::outline::{Flat, Region, Ring};
+use crate::outline::{Region, Ring};
 use crate::read::job::{Rgb, Scale, SheetSpec};
 use crate::read::picture::density::Density;
 use crate::read::picture::{PACKED, Picture};
@@ -43,6 +43,11 @@ pub fn find(
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<PrintedSheet, ErrorGuaranteed> {
+    let photo = match spec.scale {
+        Scale::Photo(known) => Some(photo::seen(spec, known, picture, at, diagnostics)?),
+        Scale::File | Scale::Dpi(_) => None,
+    };
+    let picture = photo.as_ref().map_or(picture, |p| &p.picture);
     let per_mm = scale(spec, picture, at, diagnostics)?;
     let size = (picture.width as f64 / per_mm[0], picture.height as f64 / per_mm[1]);
     let lab = Lab::default();
@@ -61,6 +66,7 @@ pub fn find(
         ring.iter().rev().map(point).collect()
     };
     let mut rings: Vec<Ring> = squares::rings(&cover);
+    drop(cover);
     if rings.len() > MOST_RINGS || rings.iter().map(Vec::len).sum::<usize>() > MOST_POINTS {
         let message = format!("the picture of \"{}\" is too noisy: specks all over", spec.name);
         let d = Diagnostic::fault(&codes::NOISY, at.key("picture"), message).file(&spec.picture);
@@ -68,7 +74,11 @@ pub fn find(
         return Err(diagnostics.push(d.help("scan on plain white paper; clean the glass")));
     }
     rings.retain(|r| !print.is_spill(r, picture, per_mm, &backing));
-    let harvest = gather(rings.into_iter().map(up).collect(), spec, size);
+    let mut rings: Vec<Ring> = rings.into_iter().map(up).collect();
+    if let Some(photo) = &photo {
+        photo.without_object(&mut rings);
+    }
+    let harvest = gather(rings, spec, size);
     told(spec, &harvest, at, diagnostics);
     if harvest.motifs.is_empty() {
         let message = format!("nothing is found on \"{}\"", spec.name);
@@ -87,6 +97,9 @@ pub fn find(
         noise,
     };
     sheet.motifs = motifs(&sheet, gone, harvest.motifs);
+    if let Some(photo) = &photo {
+        photo.tell(spec, &mut sheet.motifs, at, diagnostics);
+    }
     gone_are_there((spec, gone), &sheet, at, diagnostics)?;
     Ok(sheet)
 }
@@ -103,21 +116,23 @@ fn motifs(sheet: &PrintedSheet, gone: &[u32], gathered: Vec<Gathered>) -> Vec<Fo
             colour: mean(sheet, &lights, &g.rings),
             cut_off: (g.cut_off > 0.0).then_some(Mm(g.cut_off)),
             gone: gone.contains(&number),
+            off: None,
         }
     };
     gathered.into_par_iter().enumerate().map(one).collect()
 }
 
 /// Mean colour over white of what lies in rings.
-fn mean(sheet: &PrintedSheet, lights: &[f32; 256], rings: &[Ring]) -> Rgb {
-    let flat = Flat::<Sheet>::new(rings.to_vec(), Mm::ZERO);
+pub(super) fn mean(sheet: &PrintedSheet, lights: &[f32; 256], rings: &[Ring]) -> Rgb {
     let [x0, y0, x1, y1] = points_box(rings.iter().flatten());
     let (mut sum, mut n) = ([0.0f64; 3], 0.0);
     let steps = |a: f64, b: f64| ((b - a) / LOOK).ceil().max(1.0) as usize;
     for j in 0..steps(y0, y1) {
+        let y = y0 + (j as f64 + 0.5) * LOOK;
+        let ends = crossings(rings, y);
         for i in 0..steps(x0, x1) {
-            let (x, y) = (x0 + (i as f64 + 0.5) * LOOK, y0 + (j as f64 + 0.5) * LOOK);
-            if flat.contains(x, y) {
+            let x = x0 + (i as f64 + 0.5) * LOOK;
+            if ends.partition_point(|e| *e <= x) % 2 == 1 {
                 let t = sheet.transmittance_by(lights, Point::mm(x, y));
                 (0..3).for_each(|k| sum[k] += f64::from(t[k]));
                 n += 1.0;
@@ -125,6 +140,22 @@ fn mean(sheet: &PrintedSheet, lights: &[f32; 256], rings: &[Ring]) -> Rgb {
         }
     }
     Rgb(sum.map(|v| encoded((v / f64::max(n, 1.0)) as f32)))
+}
+
+/// Where rings cross a height, from the left.
+fn crossings(rings: &[Ring], y: f64) -> Vec<f64> {
+    let mut out = Vec::new();
+    for ring in rings {
+        let mut a = ring[ring.len() - 1];
+        for &b in ring {
+            if (a[1] <= y) != (b[1] <= y) {
+                out.push(a[0] + (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]));
+            }
+            a = b;
+        }
+    }
+    out.sort_by(f64::total_cmp);
+    out
 }
 
 /// Pixels a millimetre, across and down.
@@ -137,8 +168,8 @@ fn scale(
     let mut fail = |d: Diagnostic| Err(diagnostics.push(d.file(&spec.picture)));
     let density = match (spec.scale, picture.density) {
         (Scale::Dpi(dpi), _) => Density::per_inch(dpi, dpi),
-        (Scale::File, Some(d)) => d,
-        (Scale::File, None) => {
+        (Scale::File | Scale::Photo(_), Some(d)) => d,
+        (Scale::File | Scale::Photo(_), None) => {
             let message = format!("\"{}\" does not say how many pixels are an inch", spec.picture);
             let d = Diagnostic::fault(&codes::NO_SCALE, at.key("scale"), message);
             let d = d.measured(format!("{} x {} pixels", picture.width, picture.height));

@@ -88,7 +88,21 @@ impl Grid<f32> {
     }
     /// Columns for rows.
     fn turned(&self) -> Grid<f32> {
-        Grid::from_fn(self.height, self.width, |x, y| self.get(y, x))
+        /// Columns that are turned together, so that each line of memory is fetched once.
+        const BLOCK: usize = 32;
+        let (w, h) = (self.width, self.height);
+        let mut out = Grid::of(h, w, 0.0f32);
+        out.at.par_chunks_mut(BLOCK * h).enumerate().for_each(|(b, rows)| {
+            for y0 in (0..h).step_by(BLOCK) {
+                for (k, row) in rows.chunks_exact_mut(h).enumerate() {
+                    let column = &self.at[b * BLOCK + k..];
+                    for (v, y) in row[y0..(y0 + BLOCK).min(h)].iter_mut().zip(y0..) {
+                        *v = column[y * w];
+                    }
+                }
+            }
+        });
+        out
     }
     /// Blurred by three boxes, which come near a Gaussian of that standard deviation (Wells 1986); nothing
     /// lies beyond the edges.
@@ -114,16 +128,26 @@ impl Grid<f32> {
     pub fn blurred(&self, sigma: f64) -> Grid<f32> {
         let kernel = kernel(sigma);
         let r = kernel.len() / 2;
-        let pass = |grid: &Grid<f32>| {
-            Grid::from_fn(grid.width, grid.height, |x, y| {
-                let row = grid.row(y);
+        let n = self.width;
+        let mut along = Grid::of(n, self.height, 0.0f32);
+        along.rows_mut().enumerate().for_each(|(y, out)| {
+            let row = self.row(y);
+            let one = |x: usize| {
                 kernel.iter().enumerate().fold(0.0, |sum, (k, w)| {
-                    let at = (x + k).saturating_sub(r).min(row.len() - 1);
+                    let at = (x + k).saturating_sub(r).min(n - 1);
                     sum + w * row[at]
                 })
-            })
-        };
-        pass(&pass(self).turned()).turned()
+            };
+            out.iter_mut().enumerate().for_each(|(x, o)| *o = one(x));
+        });
+        let mut out = Grid::of(n, self.height, 0.0f32);
+        out.rows_mut().enumerate().for_each(|(y, row)| {
+            for (k, w) in kernel.iter().enumerate() {
+                let at = (y + k).saturating_sub(r).min(self.height - 1);
+                row.iter_mut().zip(along.row(at)).for_each(|(o, v)| *o += w * v);
+            }
+        });
+        out
     }
     /// The greatest value within so many steps of each place, by discs.
     #[must_use]
@@ -214,43 +238,80 @@ pub const NOWHERE: u32 = u32::MAX;
 /// Says that there is no row.
 const NO_ROW: u16 = u16::MAX;
 
+/// What each column offers: the row of the nearest place that is wanted, up or down. A row of nearest places is drawn
+/// from it when it is asked for, so that no plane of places is kept.
+pub struct Near {
+    rows: Grid<u16>,
+}
+
+impl Near {
+    /// Of the places that are `wanted`.
+    pub fn of(width: usize, height: usize, wanted: impl Fn(usize) -> bool + Sync) -> Near {
+        let mut rows = Grid::of(width, height, NO_ROW);
+        for y in 0..height {
+            let (done, rest) = rows.at.split_at_mut(y * width);
+            for x in 0..width {
+                rest[x] = if wanted(y * width + x) {
+                    y as u16
+                } else if y > 0 {
+                    done[(y - 1) * width + x]
+                } else {
+                    NO_ROW
+                };
+            }
+        }
+        for y in (0..height.saturating_sub(1)).rev() {
+            let (here, below) = rows.at.split_at_mut((y + 1) * width);
+            for (near, &under) in here[y * width..].iter_mut().zip(&below[..width]) {
+                let off = |r: u16| if r == NO_ROW { usize::MAX } else { usize::from(r).abs_diff(y) };
+                if off(under) < off(*near) {
+                    *near = under;
+                }
+            }
+        }
+        Near { rows }
+    }
+    /// For each place of a row the column of the nearest wanted place ([`NOWHERE`] if there is none), whose row
+    /// [`Near::row_of`] tells. What is nearer than `far` steps is exact; beyond that another place may be told, or none.
+    pub fn columns(&self, y: usize, far: u16, out: &mut [u32]) {
+        out.fill(NOWHERE);
+        envelope(self.rows.row(y), y, far, out);
+    }
+    /// How far a place is from the wanted one that a column offers its row.
+    #[inline]
+    pub fn steps(&self, x: usize, y: usize, column: u32) -> f32 {
+        let (dx, dy) = (x.abs_diff(column as usize) as f32, self.row_of(y, column).abs_diff(y) as f32);
+        (dx * dx + dy * dy).sqrt()
+    }
+    /// The row of the wanted place that a column offers a row.
+    #[inline]
+    pub fn row_of(&self, y: usize, column: u32) -> usize {
+        usize::from(self.rows.get(column as usize, y))
+    }
+}
+
 /// For each place the nearest one that is `wanted`, as `row * width + column`; [`NOWHERE`] if there is none.
 /// Exact (Felzenszwalb and Huttenlocher 2012), the place carried along.
 pub fn nearest(width: usize, height: usize, wanted: impl Fn(usize) -> bool + Sync) -> Grid<u32> {
-    let mut rows = Grid::of(width, height, NO_ROW);
-    for y in 0..height {
-        let (done, rest) = rows.at.split_at_mut(y * width);
-        for x in 0..width {
-            rest[x] = if wanted(y * width + x) {
-                y as u16
-            } else if y > 0 {
-                done[(y - 1) * width + x]
-            } else {
-                NO_ROW
-            };
-        }
-    }
-    for y in (0..height.saturating_sub(1)).rev() {
-        let (here, below) = rows.at.split_at_mut((y + 1) * width);
-        for (near, &under) in here[y * width..].iter_mut().zip(&below[..width]) {
-            let off = |r: u16| if r == NO_ROW { usize::MAX } else { usize::from(r).abs_diff(y) };
-            if off(under) < off(*near) {
-                *near = under;
-            }
-        }
-    }
+    let near = Near::of(width, height, wanted);
     let mut out = Grid::of(width, height, NOWHERE);
-    out.rows_mut().enumerate().for_each(|(y, row)| envelope(rows.row(y), y, row));
+    out.rows_mut().enumerate().for_each(|(y, row)| {
+        near.columns(y, u16::MAX, row);
+        row.iter_mut().filter(|j| **j != NOWHERE).for_each(|j| {
+            *j += (near.row_of(y, *j) * width) as u32;
+        });
+    });
     out
 }
 
-/// The nearest of the places that each column offers a row: the lower envelope of parabolas.
-fn envelope(near: &[u16], y: usize, out: &mut [u32]) {
+/// The nearest of the places that each column offers a row within `far` rows: the lower envelope of parabolas.
+fn envelope(near: &[u16], y: usize, far: u16, out: &mut [u32]) {
     let n = near.len();
     let square = |v: i64| v * v;
     let height = |x: usize| square(i64::from(near[x]) - y as i64);
+    let offers = |x: &usize| near[*x] != NO_ROW && usize::from(near[*x]).abs_diff(y) <= usize::from(far);
     let (mut at, mut from) = (Vec::<usize>::with_capacity(n), Vec::<f64>::with_capacity(n));
-    for x in (0..n).filter(|&x| near[x] != NO_ROW) {
+    for x in (0..n).filter(offers) {
         let meets = |old: usize| {
             let (p, q) = (height(x) + square(x as i64), height(old) + square(old as i64));
             (p - q) as f64 / (2.0 * (x - old) as f64)
@@ -274,7 +335,7 @@ fn envelope(near: &[u16], y: usize, out: &mut [u32]) {
         while k + 1 < at.len() && from[k + 1] <= x as f64 {
             k += 1;
         }
-        *o = (usize::from(near[at[k]]) * n + at[k]) as u32;
+        *o = at[k] as u32;
     }
 }
 

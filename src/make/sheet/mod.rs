@@ -16,7 +16,13 @@ pub mod squares;
 pub mod gather;
 mod codes;
 pub mod border;
+pub mod marks;
+pub mod straighten;
+pub mod discs;
+pub mod quad;
+pub mod photo;
 pub mod find;
+pub mod own;
 pub mod stock;
 #[cfg(test)]
 mod tests;
@@ -52,6 +58,9 @@ pub struct FoundMotif {
     pub cut_off: Option<Mm>,
     /// Cut out already, the job says.
     pub gone: bool,
+    /// How far off places of it may be, if its picture is a photo that was straightened: one standard error, both
+    /// coordinates together.
+    pub off: Option<Mm>,
 }
 
 impl FoundMotif {

@@ -10,7 +10,7 @@
 
 use super::backing::Backing;
 use super::colour::brightness;
-use super::grid::{Grid, NOWHERE, nearest, steps};
+use super::grid::{Grid, NOWHERE, Near};
 use crate::base::colour::lights;
 use crate::read::picture::Picture;
 use rayon::prelude::*;
@@ -34,30 +34,39 @@ const NO_DIFFERENCE: f32 = 1e-6;
 /// How much of each pixel is print, from which pixels are.
 pub fn coverage(picture: &Picture, per_mm: [f64; 2], backing: &Backing, is: &Grid<bool>) -> Grid<f32> {
     let mut is = is.clone();
-    let mut cover = Grid::of(0, 0, 0.0f32);
-    for (pass, inside) in CORE.iter().enumerate() {
-        let core = core(&is, inside * per_mm[0], (inside * per_mm[0]).ceil() as usize);
-        cover = mixed(picture, per_mm, backing, (&is, &core), inside + BAND);
-        if pass == 0 {
-            is.rows_mut().enumerate().for_each(|(y, row)| {
-                row.iter_mut().zip(cover.row(y)).for_each(|(i, c)| *i = *c > 0.5);
-            });
-        }
+    for inside in &CORE[..CORE.len() - 1] {
+        let cover = pass(picture, per_mm, backing, &is, *inside);
+        is.rows_mut().enumerate().for_each(|(y, row)| {
+            row.iter_mut().zip(cover.row(y)).for_each(|(i, c)| *i = *c > 0.5);
+        });
     }
+    let cover = pass(picture, per_mm, backing, &is, CORE[CORE.len() - 1]);
+    drop(is);
     cover.blurred(SOFT)
 }
 
+fn pass(picture: &Picture, per_mm: [f64; 2], backing: &Backing, is: &Grid<bool>, inside: f64) -> Grid<f32> {
+    let core = core(is, inside * per_mm[0], (inside * per_mm[0]).ceil() as usize);
+    mixed(picture, per_mm, backing, (is, &core), inside + BAND)
+}
+
 /// The pixels at least so many inside the rim, or at most part of the way where the print is thin.
-fn core(is: &Grid<bool>, inside: f64, reach: usize) -> Grid<bool> {
+pub(super) fn core(is: &Grid<bool>, inside: f64, reach: usize) -> Grid<bool> {
     let (w, h) = (is.width, is.height);
-    let outside = nearest(w, h, |i| !is.at[i]);
-    let deep = Grid::from_fn(w, h, |x, y| {
-        let i = y * w + x;
-        match outside.at[i] {
-            NOWHERE => f32::INFINITY,
-            j => steps(w, i, j as usize),
+    let near = Near::of(w, h, |i| !is.at[i]);
+    // What is deeper than this changes nothing below.
+    let far = ((inside / f64::from(THIN)).ceil() as u16).saturating_add(2);
+    let mut deep = Grid::of(w, h, f32::INFINITY);
+    deep.rows_mut().enumerate().for_each(|(y, row)| {
+        let mut from = vec![NOWHERE; w];
+        near.columns(y, far, &mut from);
+        for (x, (d, j)) in row.iter_mut().zip(from).enumerate() {
+            if j != NOWHERE {
+                *d = near.steps(x, y, j);
+            }
         }
     });
+    drop(near);
     let inside = inside as f32;
     Grid::from_fn(w, h, |x, y| {
         let d = deep.get(x, y);
@@ -73,6 +82,41 @@ fn core(is: &Grid<bool>, inside: f64, reach: usize) -> Grid<bool> {
     })
 }
 
+/// Which core pixel each pixel of the band takes its ink from.
+struct Band<'a> {
+    is: &'a Grid<bool>,
+    core: &'a Grid<bool>,
+    near: Near,
+    reach: f32,
+    far: u16,
+}
+
+impl Band<'_> {
+    /// The sources of a row: [`NOWHERE`] outside of the band; false if one is further off than is exact.
+    fn row(&self, y: usize, out: &mut [u32]) -> bool {
+        self.near.columns(y, self.far, out);
+        let w = self.is.width;
+        let mut exact = true;
+        for (x, j) in out.iter_mut().enumerate() {
+            let (core, is) = (self.core.at[y * w + x], self.is.at[y * w + x]);
+            if core || (*j == NOWHERE && !is) {
+                *j = NOWHERE;
+                continue;
+            }
+            let off = if *j == NOWHERE { f32::INFINITY } else { self.near.steps(x, y, *j) };
+            if !is && off > self.reach {
+                *j = NOWHERE;
+                continue;
+            }
+            exact &= off <= f32::from(self.far) || self.far == u16::MAX;
+            if *j != NOWHERE {
+                *j += (self.near.row_of(y, *j) * w) as u32;
+            }
+        }
+        exact
+    }
+}
+
 /// How much of each pixel is print, from the colours of the core.
 fn mixed(
     picture: &Picture,
@@ -82,57 +126,83 @@ fn mixed(
     reach: f64,
 ) -> Grid<f32> {
     let (w, h) = (is.width, is.height);
-    let from = nearest(w, h, |i| core.at[i]);
     let reach = (reach * per_mm[0]) as f32;
-    let in_band = |i: usize| {
-        let j = from.at[i];
-        !core.at[i] && j != NOWHERE && (is.at[i] || steps(w, i, j as usize) <= reach)
+    let near = Near::of(w, h, |i| core.at[i]);
+    let mut band = Band { is, core, near, reach, far: (2.0 * reach).ceil() as u16 + 1 };
+    let of_row = |band: &Band<'_>, y: usize| {
+        let mut from = vec![NOWHERE; w];
+        let exact = band.row(y, &mut from);
+        from.dedup();
+        from.retain(|j| *j != NOWHERE);
+        (exact, from)
     };
+    let sources = |band: &Band<'_>| -> (bool, Vec<u32>) {
+        let rows: Vec<(bool, Vec<u32>)> = (0..h).into_par_iter().map(|y| of_row(band, y)).collect();
+        (rows.iter().all(|r| r.0), rows.into_iter().flat_map(|r| r.1).collect())
+    };
+    let (exact, mut all) = sources(&band);
+    if !exact {
+        // Print without a core near: it takes its ink from wherever the nearest is.
+        band.far = u16::MAX;
+        all = sources(&band).1;
+    }
+    all.par_sort_unstable();
+    all.dedup();
     let lights = lights();
     let light =
         |i: usize| -> [f32; 3] { std::array::from_fn(|k| lights[usize::from(picture.rgb[3 * i + k])]) };
-    let mut sources: Vec<u32> = (0..h)
-        .into_par_iter()
-        .flat_map_iter(|y| {
-            let mut row: Vec<u32> =
-                (y * w..(y + 1) * w).filter(|&i| in_band(i)).map(|i| from.at[i]).collect();
-            row.dedup();
-            row
-        })
-        .collect();
-    sources.par_sort_unstable();
-    sources.dedup();
-    let sigma = BLUR * per_mm[0];
-    let inks: Vec<[f32; 3]> = sources.par_iter().map(|&i| ink(core, i as usize, sigma, light)).collect();
+    let weights = Weights::of(BLUR * per_mm[0]);
+    let inks: Vec<[f32; 3]> = all.par_iter().map(|&i| ink(core, i as usize, &weights, light)).collect();
     let (columns, rows) = (backing.between(0, w), backing.between(1, h));
     let mut out = Grid::of(w, h, 0.0f32);
     out.rows_mut().enumerate().for_each(|(y, row)| {
+        let mut from = vec![NOWHERE; w];
+        band.row(y, &mut from);
+        let mut last = (NOWHERE, [0.0; 3]);
         for (x, o) in row.iter_mut().enumerate() {
             let i = y * w + x;
             if core.at[i] {
                 *o = 1.0;
-            } else if in_band(i) {
-                let ink = sources.binary_search(&from.at[i]).map_or([0.0; 3], |k| inks[k]);
-                *o = share(light(i), backing.light.between(columns[x], rows[y]), ink);
+            } else if from[x] != NOWHERE {
+                if last.0 != from[x] {
+                    last = (from[x], all.binary_search(&from[x]).map_or([0.0; 3], |k| inks[k]));
+                }
+                *o = share(light(i), backing.light.between(columns[x], rows[y]), last.1);
             }
         }
     });
     out
 }
 
+/// A Gaussian over whole steps.
+struct Weights {
+    reach: usize,
+    at: Vec<f32>,
+}
+
+impl Weights {
+    fn of(sigma: f64) -> Weights {
+        let reach = (2.5 * sigma).ceil() as usize;
+        let scale = (-0.5 / (sigma * sigma)) as f32;
+        let one = |i: usize| {
+            let (dx, dy) = ((i % (reach + 1)) as f32, (i / (reach + 1)) as f32);
+            libm::expf(scale * (dx * dx + dy * dy))
+        };
+        Weights { reach, at: (0..(reach + 1) * (reach + 1)).map(one).collect() }
+    }
+}
+
 /// Colour of the core about a pixel, by a Gaussian over what is core.
-fn ink(core: &Grid<bool>, at: usize, sigma: f64, light: impl Fn(usize) -> [f32; 3]) -> [f32; 3] {
+fn ink(core: &Grid<bool>, at: usize, weights: &Weights, light: impl Fn(usize) -> [f32; 3]) -> [f32; 3] {
     let (w, h) = (core.width, core.height);
-    let r = (2.5 * sigma).ceil() as usize;
+    let r = weights.reach;
     let (x, y) = (at % w, at / w);
     let (mut sum, mut weight) = ([0.0f32; 3], 0.0f32);
-    let scale = (-0.5 / (sigma * sigma)) as f32;
     for v in y.saturating_sub(r)..(y + r + 1).min(h) {
         for u in x.saturating_sub(r)..(x + r + 1).min(w) {
             let i = v * w + u;
             if core.at[i] {
-                let (dx, dy) = (u.abs_diff(x) as f32, v.abs_diff(y) as f32);
-                let part = libm::expf(scale * (dx * dx + dy * dy));
+                let part = weights.at[v.abs_diff(y) * (r + 1) + u.abs_diff(x)];
                 let here = light(i);
                 (0..3).for_each(|k| sum[k] += part * here[k]);
                 weight += part;

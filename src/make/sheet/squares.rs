@@ -33,7 +33,20 @@ pub fn rings(grid: &Grid<f32>) -> Vec<Ring> {
         .into_par_iter()
         .flat_map_iter(|y| {
             let mut out = Vec::new();
+            // Rows that lie in the grid are looked through first: nearly all of them is on one side of the level.
+            let inner =
+                (y >= 0 && y + 1 < h as i64).then(|| (grid.row(y as usize), grid.row(y as usize + 1)));
             for x in -1..w as i64 {
+                if let Some((top, low)) = inner
+                    && x >= 0
+                    && x + 1 < w as i64
+                {
+                    let x = x as usize;
+                    let over = top[x] > HALF;
+                    if over == (top[x + 1] > HALF) && over == (low[x] > HALF) && over == (low[x + 1] > HALF) {
+                        continue;
+                    }
+                }
                 let corners = [value(x, y), value(x + 1, y), value(x + 1, y + 1), value(x, y + 1)];
                 let over = corners.iter().enumerate().fold(0, |m, (k, v)| m | (usize::from(*v > HALF) << k));
                 if over == 0 || over == 15 {

@@ -1,16 +1,17 @@
 //! [`Stocked`]: a printed sheet as stock: its motifs, their cut outlines, and the sheet with those that a job
 //! cuts out of it.
 //!
-//! Imports: base, outline, read::{job, materials}, make::sheet, make::sheet::{codes, border, find}.
+//! Imports: base, outline, read::{job, materials}, make::sheet, make::sheet::{codes, border, find, own}.
 
 use super::border::{self, Shared};
 use super::codes::{NO_NUMBER, USED};
 use super::find::find;
+use super::own::{OwnPrint, laid, printed};
 use super::{FoundMotif, PrintedSheet};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid, Sheet};
 use crate::outline::Region;
-use crate::read::job::{Job, OnSheet, Rgb, Stock};
+use crate::read::job::{Job, OnSheet, OwnSpec, Rgb, SheetSpec, Stock};
 use crate::read::materials::Materials;
 use std::sync::Arc;
 
@@ -23,6 +24,8 @@ pub struct Stocked {
     pub cuts: Vec<Region<Sheet>>,
     /// Motifs whose borders share a gap, and how wide it is.
     pub shared: Vec<Shared>,
+    /// How it is printed, if the maker does that herself.
+    pub own: Option<OwnPrint>,
 }
 
 /// The printed sheets of a job.
@@ -37,18 +40,36 @@ pub fn stock(
     let (mut out, mut failed) = (Vec::new(), None);
     for (i, spec) in job.sheets.iter().enumerate() {
         let at = KeyPath::root().key("sheet").index(i);
-        let found = materials
-            .picture(i)
-            .and_then(|picture| find(spec, picture, materials.gone(i)?, &at, diagnostics));
+        let found = match &spec.own {
+            Some(own) => own_sheet(spec, own, (materials, i), &at, diagnostics),
+            None => materials
+                .picture(i)
+                .and_then(|picture| find(spec, picture, materials.gone(i)?, &at, diagnostics))
+                .map(|sheet| (sheet, None)),
+        };
         match found {
-            Ok(sheet) => {
+            Ok((sheet, own)) => {
                 let (cuts, shared) = border::cuts(&sheet, spec);
-                out.push(Arc::new(Stocked { sheet, cuts, shared }));
+                out.push(Arc::new(Stocked { sheet, cuts, shared, own }));
             }
             Err(e) => failed = Some(e),
         }
     }
     failed.map_or(Ok(out), Err)
+}
+
+/// A sheet that the maker prints herself, and what the printer made of it.
+fn own_sheet(
+    spec: &SheetSpec,
+    own: &OwnSpec,
+    (materials, i): (&Materials, usize),
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Result<(PrintedSheet, Option<OwnPrint>), ErrorGuaranteed> {
+    let files = materials.own(i)?;
+    let (sheet, mut print) = laid(spec, own, &files.motifs, materials.gone(i)?, at, diagnostics)?;
+    print.fit = printed((spec, own), &print.marks, files.scan.as_deref(), at, diagnostics)?;
+    Ok((sheet, Some(print)))
 }
 
 /// The job with what its pictures say of its printed sheets: their sizes, and a colour for where there is no

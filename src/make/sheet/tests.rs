@@ -59,7 +59,7 @@ fn drawn(
             })
         })
         .collect();
-    Picture { width: n, height: n, rgb, density: None, jpeg_quality: None, transparent: false }
+    Picture { width: n, height: n, rgb, density: None, jpeg_quality: None, transparent: false, alpha: None }
 }
 
 fn found(picture: Picture, keys: &str) -> Result<PrintedSheet, Vec<&'static str>> {

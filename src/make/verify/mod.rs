@@ -7,6 +7,7 @@
 
 mod measure;
 mod printed;
+mod own_prints;
 mod grid;
 mod decals;
 mod sheets;
@@ -29,6 +30,7 @@ use crate::make::panel::Panels;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::ways::{Way, ways};
 use crate::make::plan::{Kept, Named, Plan, StageReport};
+use crate::make::sheet::marks::{AsPrinted, DISC, SMALL};
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed::NarrowPlace;
 use crate::read::job::{Effort, FilmSpec, Job, OnSheet};
@@ -242,6 +244,11 @@ pub trait CutPlan: Sync {
     fn panel_name(&self, first: u32) -> String {
         format!("panel of {first}")
     }
+    /// From a sheet as drawn to the film as it lies under the blade, and where its marks are to be: of a sheet that
+    /// the maker prints herself.
+    fn as_printed(&self, _sheet: &SheetLayout) -> Option<AsPrinted> {
+        None
+    }
     /// Is the piece of a number not wanted any more, and left on its sheet?
     fn is_gone(&self, _number: u32) -> bool {
         false
@@ -260,6 +267,13 @@ impl CutPlan for Verified {
     }
     fn sheet_name(&self, sheet: &SheetLayout) -> String {
         format!("{}-{}", self.plan.job.films[sheet.film.0].name, sheet.index)
+    }
+    fn as_printed(&self, sheet: &SheetLayout) -> Option<AsPrinted> {
+        let own = self.plan.stock[self.plan.job.sheet_of(sheet.film)?].own.as_ref()?;
+        let map = own.as_printed();
+        let discs = own.marks.places().map(|p| (map.apply(p), DISC));
+        let small = (map.apply(own.marks.small()), SMALL);
+        Some((map, discs.into_iter().chain([small]).collect()))
     }
     fn is_gone(&self, number: u32) -> bool {
         self.plan.kept.gone.iter().any(|p| p.number == number)
@@ -329,6 +343,7 @@ pub fn verify(plan: Plan) -> Result<Verified, Vec<Diagnostic>> {
         }
         cuts::check(&plan, &mut broken);
         printed::check(&plan, &mut broken);
+        own_prints::check(&plan, &mut broken);
         names::check(&plan, &mut report, &mut broken);
         panels::check(&plan, &mut broken);
     }

@@ -38,7 +38,9 @@ pub(super) fn check(plan: &Plan, broken: &mut Vec<Diagnostic>) {
         let (print, cut) = (rings(&motif.print), rings(&piece.outline.moved(&stock.pose(on.number))));
         let off = |p: &[f64; 2]| cut.rings.iter().map(|r| to_ring(*p, r)).fold(f64::INFINITY, f64::min);
         let nearest = print.rings.iter().flatten().map(off).fold(f64::INFINITY, f64::min);
-        let outside = print.rings.iter().flatten().find(|p| !inside_by_geo(&cut, **p));
+        // A cut along the print's own rim may lie inside it by what offsets and chords stray.
+        let beyond = (LACK - border.0).max(0.0);
+        let outside = print.rings.iter().flatten().find(|p| !inside_by_geo(&cut, **p) && off(p) > beyond);
         if outside.is_some() || nearest < least {
             let measured =
                 if outside.is_some() { "outside of it".to_owned() } else { Mm(nearest).to_string() };

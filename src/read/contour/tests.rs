@@ -101,7 +101,15 @@ impl Painted {
                 rgb.extend([code; 3]);
             }
         }
-        Picture { width: w, height: h, rgb, density: None, jpeg_quality: None, transparent: false }
+        Picture {
+            width: w,
+            height: h,
+            rgb,
+            density: None,
+            jpeg_quality: None,
+            transparent: false,
+            alpha: None,
+        }
     }
     fn read(&self, stand: Stand) -> (Result<Contour, ErrorGuaranteed>, Diagnostics) {
         let wall = self.wall();

@@ -38,6 +38,7 @@ mod outlines;
 mod curved;
 mod cup;
 mod motifs;
+mod own_print;
 mod sheets;
 pub mod decals;
 pub mod print;
@@ -57,7 +58,7 @@ pub use line::GirthLine;
 pub use model::*;
 pub use order_spec::{MOST_CUPS, NamesSpec, OrderSpec, Sharing};
 pub use sheet_spec::*;
-pub use sheets::{BETWEEN, gone_numbers};
+pub use sheets::{BETWEEN, FRAMES, gone_numbers};
 
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::units::{LengthUnit, Mm, Seed};
@@ -375,6 +376,9 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &film::cutter::TABLE,
         &film::panel::TABLE,
         &sheet::TABLE,
+        &sheet::own::TABLE,
+        &sheet::own_motif::TABLE,
+        &sheet::own_printed::TABLE,
         &sheet::holes::TABLE,
         &decal::TABLE,
         &decal::layer::TABLE,

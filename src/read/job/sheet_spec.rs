@@ -3,7 +3,7 @@
 //! Imports: base, read::job::{keys, model}.
 
 use super::keys::Worded;
-use super::model::{OnSheet, Sheen, Turning};
+use super::model::{OnSheet, Paper, Sheen, Turning};
 use crate::base::units::Mm;
 
 /// A printed sheet at hand: its picture, and how motifs are found on it.
@@ -35,6 +35,8 @@ pub struct SheetSpec {
     pub sheen: Sheen,
     /// Motifs that are cut out already.
     pub gone: Vec<Gone>,
+    /// What the maker prints herself, in place of a picture.
+    pub own: Option<OwnSpec>,
 }
 
 /// What says that motifs are cut out already.
@@ -53,6 +55,19 @@ pub enum Scale {
     File,
     /// So many pixels an inch.
     Dpi(f64),
+    /// It is a photo: of a plane that holds something of known size.
+    Photo(Known),
+}
+
+/// What of known size a photo shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Known {
+    /// The page of eight discs that this program prints, on a paper.
+    Frame(Paper),
+    /// A bank card (ISO/IEC 7810, ID-1).
+    Card,
+    /// A whole sheet of paper that the film lies on.
+    Paper(Paper),
 }
 
 /// Which holes of a print are holes of the motif.
@@ -121,4 +136,42 @@ pub struct Even {
     pub colour: bool,
     /// Large and small dealt round the cup.
     pub size: bool,
+}
+
+/// A sheet that the maker prints herself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OwnSpec {
+    /// What is on it.
+    pub motifs: Vec<OwnMotif>,
+    /// Its size, upright.
+    pub paper: Paper,
+    /// Pixels an inch of the print.
+    pub dpi: f64,
+    /// It is printed turned over, on the back of clear film.
+    pub mirrored: bool,
+    /// How far the print goes on beyond the cut.
+    pub bleed: Mm,
+    /// What the printer made of the marks.
+    pub printed: Option<Printed>,
+}
+
+/// A motif that is printed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OwnMotif {
+    /// Its picture beside the job.
+    pub picture: String,
+    /// How wide its print is.
+    pub width: Mm,
+    /// How many are printed.
+    pub count: usize,
+}
+
+/// What the printer made of the marks.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Printed {
+    /// A scan, and pixels an inch of it if the file does not say them.
+    Scan(String, Option<f64>),
+    /// Read with a rule between the middles of the corner discs: top, right, bottom, left; from the corner
+    /// beside the small disc to the one across, and the other.
+    Rule([Mm; 4], [Mm; 2]),
 }

@@ -1,17 +1,17 @@
 //! The sections of printed sheets and of what is picked from them.
 //!
-//! Imports: base, read::job::{codes, nest, model, sheet_spec, rows, section, path, films, motifs}.
+//! Imports: base, read::job::{codes, nest, model, sheet_spec, rows, section, path, films, motifs, own_print}.
 
 use super::codes;
 use super::films::Films;
-use super::model::{FilmSpec, Grain, OnSheet, Rgb, Stock, Turning};
+use super::model::{FilmSpec, Grain, OnSheet, Paper, Rgb, Stock, Turning};
 use super::motifs::{MOST_NUMBER, sheet_number, turning};
 use super::nest::CutSpec;
 use super::path::art;
 use super::rows as root;
 use super::rows::sheet::{self as rows, DPI, pick};
 use super::section::{Item, Section};
-use super::sheet_spec::{Even, Gone, Holes, Much, PickSpec, Scale, SheetSpec};
+use super::sheet_spec::{Even, Gone, Holes, Known, Much, OwnSpec, PickSpec, Scale, SheetSpec};
 use crate::base::diag::{Diagnostic, ErrorGuaranteed};
 use crate::base::units::Mm;
 
@@ -39,7 +39,22 @@ pub(super) fn read(job: &Section<'_>, films: &mut Films) -> Vec<Result<SheetSpec
 
 fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
     let name = films.new_name(&s, &rows::NAME);
-    let picture = s.own(&rows::PICTURE, art).required();
+    let own = s.inner(&rows::OWN, super::own_print::read);
+    let picture = s.own(&rows::PICTURE, art).optional();
+    let picture = match (picture, &own) {
+        (Ok(None), Ok(Some(_))) => Ok(String::new()),
+        (Ok(None), _) => Err(s.missing(&rows::PICTURE)),
+        (Ok(Some(_)), Ok(Some(_))) => Err(s.reader().push(
+            s.fault(
+                &codes::ONE_OF,
+                rows::OWN.row.name,
+                "the sheet is said to be printed already and to be printed",
+            )
+            .help("take `picture` or `own` out"),
+        )),
+        (Ok(Some(p)), _) => Ok(p),
+        (Err(e), _) => Err(e),
+    };
     let scale = s.own(&rows::SCALE, scale).or(Scale::File);
     let bar = s.key(&rows::BAR).optional();
     let together = s.key(&rows::TOGETHER).or_usual();
@@ -47,7 +62,11 @@ fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
     let holes = s
         .own(&rows::HOLES, holes)
         .or(Holes::Kept { least: rows::holes::LEAST.usual(), wide: rows::holes::WIDE.usual() });
-    let border = s.key(&rows::BORDER).or_usual();
+    let border = if own.as_ref().is_ok_and(Option::is_some) {
+        own_border(&s, own.as_ref().ok().and_then(Option::as_ref))
+    } else {
+        s.key(&rows::BORDER).or_usual()
+    };
     let bridge = s.key(&rows::BRIDGE).or_usual();
     let cut_by = s.key(&rows::CUT_BY).or_usual();
     let thickness = s.key(&rows::THICKNESS).or_usual();
@@ -68,12 +87,40 @@ fn sheet(s: Section<'_>, films: &Films) -> Result<SheetSpec, ErrorGuaranteed> {
         thickness: thickness?,
         sheen: sheen?,
         gone: gone?,
+        own: own?,
     })
 }
 
+/// What the maker prints is cut at its rim and bled beyond it, or has a border of clear film and no bleed.
+fn own_border(s: &Section<'_>, own: Option<&OwnSpec>) -> Result<Mm, ErrorGuaranteed> {
+    let border = s.key(&rows::BORDER).optional()?.unwrap_or(Mm::ZERO);
+    if border > Mm::ZERO && own.is_some_and(|o| o.bleed > Mm::ZERO) {
+        let d = s.fault(
+            &codes::ONE_OF,
+            rows::BORDER.row.name,
+            "a border of clear film leaves nothing to bleed into",
+        );
+        return Err(s.reader().push(d.help("write `bleed = 0` under `[sheet.own]`, or take `border` out")));
+    }
+    Ok(border)
+}
+
+/// Pages of eight discs, by their papers.
+pub const FRAMES: [(&str, Paper); 5] = [
+    ("frame-a4", Paper::A4),
+    ("frame-a3", Paper::A3),
+    ("frame-letter", Paper::Letter),
+    ("frame-legal", Paper::Legal),
+    ("frame-tabloid", Paper::Tabloid),
+];
+
 fn scale(item: &Item<'_>) -> Result<Scale, ErrorGuaranteed> {
     if item.is_text() {
-        return item.choice(&[("file", Scale::File)]);
+        let mut words = vec![("file", Scale::File)];
+        words.push(("card", Scale::Photo(Known::Card)));
+        words.extend(FRAMES.iter().map(|(word, paper)| (*word, Scale::Photo(Known::Frame(*paper)))));
+        words.extend(Paper::ALL.iter().map(|paper| (paper.name(), Scale::Photo(Known::Paper(*paper)))));
+        return item.choice(&words);
     }
     let dpi = item.number()?;
     if (DPI[0]..=DPI[1]).contains(&dpi) {

@@ -67,6 +67,8 @@ pub struct Picture {
     pub jpeg_quality: Option<u8>,
     /// Some of it is transparent.
     pub transparent: bool,
+    /// How opaque each pixel is, if some of it is transparent.
+    pub alpha: Option<Vec<u8>>,
 }
 
 impl std::fmt::Debug for Picture {
@@ -176,15 +178,16 @@ fn decoded(bytes: &[u8]) -> Result<Picture, Trouble> {
     );
     let density = density.map(|d| if turned { Density { across: d.down, down: d.across } } else { d });
     let (width, height) = (image.width() as usize, image.height() as usize);
-    let (rgb, transparent) = opaque(image);
+    let (rgb, alpha) = opaque(image);
+    let transparent = alpha.is_some();
     let jpeg_quality = if format == ImageFormat::Jpeg { jpeg_quality(bytes) } else { None };
-    Ok(Picture { width, height, rgb, density, jpeg_quality, transparent })
+    Ok(Picture { width, height, rgb, density, jpeg_quality, transparent, alpha })
 }
 
 /// Three channels of 8 bits; what is transparent laid on white, mixed in linear light.
-fn opaque(image: DynamicImage) -> (Vec<u8>, bool) {
+fn opaque(image: DynamicImage) -> (Vec<u8>, Option<Vec<u8>>) {
     if !image.color().has_alpha() {
-        return (image.into_rgb8().into_raw(), false);
+        return (image.into_rgb8().into_raw(), None);
     }
     let rgba = image.into_rgba8().into_raw();
     let mut transparent = false;
@@ -198,5 +201,7 @@ fn opaque(image: DynamicImage) -> (Vec<u8>, bool) {
         let a = f32::from(p[3]) / 255.0;
         rgb.extend(p[..3].iter().map(|&c| encoded(linear(c) * a + 1.0 - a)));
     }
-    (rgb, transparent)
+    let alpha = || rgba.iter().skip(3).step_by(4).copied().collect();
+    let alpha = transparent.then(alpha);
+    (rgb, alpha)
 }

@@ -2,6 +2,7 @@
 //!
 //! Imports: none.
 
+pub mod own_print;
 pub mod sheet;
 pub mod offcut;
 pub mod weeding;

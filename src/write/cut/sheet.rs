@@ -1,8 +1,9 @@
 //! One cut file a film sheet: a group a piece, in cut order, and nothing else but a check bar marked not to
 //! be cut.
 //!
-//! Imports: base, outline, make::{film, verify}, write::ink.
+//! Imports: base, outline, make::{film, verify}, write::ink, write::cut::own_print.
 
+use super::own_print;
 use crate::base::frame::{Point, Sheet};
 use crate::base::tolerance::NEST_FLATTEN;
 use crate::base::units::Mm;
@@ -77,6 +78,7 @@ pub fn file(plan: &dyn CutPlan, sheet: &SheetLayout) -> Vec<u8> {
             String::new()
         },
     );
+    let printed = plan.as_printed(sheet);
     let mut root = svg::page(sheet.width.0, sheet.height.0, &title, &message);
     for (placed, id) in sheet.placed.iter().zip(group_ids(sheet)) {
         let piece = plan.piece_at(placed);
@@ -89,7 +91,9 @@ pub fn file(plan: &dyn CutPlan, sheet: &SheetLayout) -> Vec<u8> {
         let begins = carrier
             .map_or(String::new(), |c| format!("; {} begins, with its marks", plan.panel_name(c.first)));
         let mut g = svg::group(&id, &format!("{} {}{spare}{begins}", shown(placed), piece.name));
-        g.append(hairline(svg::data(&as_cut(placed.cuts.contours(), film.cut.overcut), flip), "#000000"));
+        let paths = as_cut(placed.cuts.contours(), film.cut.overcut);
+        let paths = own_print::as_printed(&printed, paths);
+        g.append(hairline(svg::data(&paths, flip), "#000000"));
         root.append(g);
     }
     for (id, title, paths) in aids(sheet) {
@@ -97,7 +101,11 @@ pub fn file(plan: &dyn CutPlan, sheet: &SheetLayout) -> Vec<u8> {
         g.append(hairline(svg::data(&paths, flip), "#000000"));
         root.append(g);
     }
-    root.append(check_bars(sheet, film.margin.0));
+    let mut aside = check_bars(sheet, film.margin.0);
+    for mark in own_print::marks(&printed) {
+        aside.append(hairline(svg::data([&mark], flip), "#2060ff"));
+    }
+    root.append(aside);
     svg::bytes(&root)
 }
 

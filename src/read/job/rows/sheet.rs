@@ -3,7 +3,7 @@
 //! Imports: base, read::job::{keys, model, sheet_spec, rows}.
 
 use super::super::keys::{Key, Own, Table, table};
-use super::super::model::Sheen;
+use super::super::model::{Paper, Sheen};
 use super::super::sheet_spec::CutBy;
 use crate::base::units::Mm;
 
@@ -25,8 +25,15 @@ table! { "sheet", true, "A printed sheet at hand: its motifs are found on its pi
         "\"scans/meadow-1.png\"",
     )
         .kind("a file").lacks("which picture shows it");
-    SCALE: Own = Key::new("scale", "The dpi that it was scanned at, or \"file\": as the picture says.", "300")
-        .kind("a number, or \"file\"").allowed("100 to 4800, \"file\"").usually("file");
+    SCALE: Own = Key::new(
+        "scale",
+        "The dpi that it was scanned at, or \"file\": as the picture says; of a photo what it shows of known size: the \
+            page of discs that `frusta sheet --frame` prints, a card, or the paper that the film lies on.",
+        "300",
+    )
+        .kind("a number, or a word")
+        .allowed("100 to 4800, \"file\", \"frame-a4\" (and other papers), \"card\", \"a4\" (and other papers)")
+        .usually("file");
     BAR: Mm = Key::new("bar", "What a bar of 100 mm measures in the picture, by that scale.", "99.7")
         .within(Mm(80.0), Mm(120.0)).usually("100 mm");
     TOGETHER: Mm = Key::new("together", "Parts nearer to each other than this are one motif.", "1.6")
@@ -58,6 +65,68 @@ table! { "sheet", true, "A printed sheet at hand: its motifs are found on its pi
         "[3, 7]",
     )
         .kind("a list of whole numbers or files").usually("none");
+    OWN: Own = Key::new(
+        "own",
+        "A sheet that the maker prints herself, in place of `picture`.",
+        "{ motifs = [{ picture = \"rose.png\", width = 30 }] }",
+    )
+        .kind("a table");
+}
+pub mod own {
+    //! Keys of a sheet that the maker prints herself.
+    use super::*;
+    table! { "sheet.own", false, "A sheet that the maker prints herself: a print sheet is made of it, with marks.";
+        MOTIFS: Own = Key::new(
+            "motifs",
+            "Pictures of the motifs and how wide each print is; numbered in this order.",
+            "[{ picture = \"rose.png\", width = 30 }]",
+        )
+            .kind("tables").lacks("what is printed");
+        PAPER: Paper = Key::new("paper", "Size of the film as it goes through the printer.", "\"a4\"").or(Paper::A4);
+        DPI: f64 = Key::new("dpi", "Pixels an inch of the print.", "300").within(100.0, 1200.0).or(300.0);
+        MIRRORED: bool = Key::new("mirrored", "Printed on the back of clear film: turned over as a whole.", "true")
+            .or(false);
+        BLEED: Mm = Key::new("bleed", "How far the print goes on beyond the cut.", "1.5")
+            .within(Mm(0.0), Mm(5.0)).or(Mm(1.5));
+        PRINTED: Own = Key::new(
+            "printed",
+            "What the printer made of the marks: a scan of them, or six lengths read with a rule.",
+            "{ sides = [189.6, 276.4, 189.7, 276.5], diagonals = [335.2, 335.3] }",
+        )
+            .kind("a table").usually("not printed yet");
+    }
+}
+pub mod own_motif {
+    //! Keys of a motif of such a sheet.
+    use super::*;
+    table! { "sheet.own.motifs", true, "A motif that is printed: what is transparent, or the backing, is no print.";
+        PICTURE: Own = Key::new("picture", "A PNG, JPEG, TIFF or WebP file in the job's folder.", "\"rose.png\"")
+            .kind("a file").lacks("its picture");
+        WIDTH: Mm = Key::new("width", "How wide its print is.", "30")
+            .within(Mm(3.0), Mm(400.0)).lacks("how wide it is");
+        COUNT: u64 = Key::new("count", "How many are printed.", "2").within(1, 500).or(1);
+    }
+}
+pub mod own_printed {
+    //! Keys of what the printer made of the marks.
+    use super::*;
+    table! { "sheet.own.printed", false, "The printed marks: a scan of them, or lengths between the middles of the corner discs.";
+        SCAN: Own = Key::new("scan", "A scan of the printed sheet, before it is cut.", "\"scans/own-1.png\"")
+            .kind("a file").lacks("a scan of the marks, or sides and diagonals");
+        DPI: f64 = Key::new("dpi", "Pixels an inch of that scan.", "600").within(100.0, 4800.0);
+        SIDES: Own = Key::new(
+            "sides",
+            "Top, right, bottom and left, between the middles of the corner discs.",
+            "[189.6, 276.4, 189.7, 276.5]",
+        )
+            .kind("four lengths");
+        DIAGONALS: Own = Key::new(
+            "diagonals",
+            "From the corner beside the small disc to the one across, and the other.",
+            "[335.2, 335.3]",
+        )
+            .kind("two lengths");
+    }
 }
 pub mod holes {
     //! Keys of holes.
