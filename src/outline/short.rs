@@ -209,7 +209,8 @@ mod tests {
     #[test]
     fn case_1_slivers_are_left_out() {
         let body = "M-5 -5H5V5H-5Z";
-        let slit = "M-0.157 1.872C-0.062 1.579 -0.028 1.285 -0.047 1.004C-0.029 1.295 -0.067 1.590 -0.157 1.872Z";
+        let slit =
+            "M-0.157 1.872C-0.062 1.579 -0.028 1.285 -0.047 1.004C-0.029 1.295 -0.067 1.590 -0.157 1.872Z";
         let made = region(&format!("{body}{slit}")).without_short_segments();
         assert_eq!(made.contours().len(), 1);
         let hole = "M-1 -1V1H1V-1Z";

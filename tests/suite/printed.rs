@@ -114,7 +114,8 @@ fn what_is_picked_goes_on_in_the_pass_that_its_pick_names() {
         let spots = plan.pieces.iter().filter(|p| matches!(p.kind, Kind::Spot { .. }));
         spots.map(|p| (p.wall.azimuth.rad(), p.wall.slant.get(), p.outline.area().get())).collect()
     };
-    let (bare, over) = (of("").expect("sound"), of("[[pick]]\ncount = 6\npass = \"prints\"\n").expect("sound"));
+    let (bare, over) =
+        (of("").expect("sound"), of("[[pick]]\ncount = 6\npass = \"prints\"\n").expect("sound"));
     assert!(spots(&bare).len() > 100);
     assert_eq!(spots(&bare), spots(&over));
     let last = over.pieces.iter().rev().take_while(|p| over.printed(p.number).is_some()).count();
