@@ -107,6 +107,9 @@ fn the_step_over_the_last_coat_is_that_of_the_last_pass_and_what_shows_through()
     let thin = SEALED.replace("do = \"seal film\"", "do = \"seal film\";thickness = 0.05");
     let plan = planned(&job(&thin, "pass = \"words\"", PINNED)).expect("sound");
     assert!((plan.finish.burial.step.height.get() - 0.19).abs() < 1e-9, "{:?}", plan.finish.burial.step);
+    // With a halo nothing of the pattern lies under the decal: its two films are the highest.
+    let plan = planned(&job(&thin, "pass = \"words\"\nhalo = 2", "copies = 2")).expect("sound");
+    assert!((plan.finish.burial.step.height.get() - 0.16).abs() < 1e-9, "{:?}", plan.finish.burial.step);
 }
 
 /// Each piece is drawn full on the map of its own pass and on no other, what goes on before it as an outline for each

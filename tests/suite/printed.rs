@@ -109,6 +109,8 @@ fn what_is_picked_goes_on_in_the_pass_that_its_pick_names() {
         do = \"seal film\"\n[[finish.step]]\ndo = \"film\"\nname = \"prints\"\n[[finish.step]]\n\
         do = \"clear coat\"\n";
     let (from, to) = (text.find("[[motif]]").expect("a motif"), text.find("[[accent]]").expect("a fill"));
+    // Large spots: this is about which lie where, not how many.
+    let text = text.replace("smallest = 3\nlargest = 7", "smallest = 8\nlargest = 12");
     let of = |picks: &str| planned(&format!("{}{picks}{}{steps}", &text[..from], &text[to..]), &files);
     let spots = |plan: &Plan| -> Vec<(f64, f64, f64)> {
         let spots = plan.pieces.iter().filter(|p| matches!(p.kind, Kind::Spot { .. }));
@@ -116,7 +118,7 @@ fn what_is_picked_goes_on_in_the_pass_that_its_pick_names() {
     };
     let (bare, over) =
         (of("").expect("sound"), of("[[pick]]\ncount = 6\npass = \"prints\"\n").expect("sound"));
-    assert!(spots(&bare).len() > 100);
+    assert!(spots(&bare).len() > 50);
     assert_eq!(spots(&bare), spots(&over));
     let last = over.pieces.iter().rev().take_while(|p| over.printed(p.number).is_some()).count();
     assert_eq!((last, over.pieces.len()), (6, bare.pieces.len() + 6));
