@@ -1,6 +1,6 @@
 //! Which film step each motif, pick, accent and decal goes on in: names to places.
 //!
-//! Imports: base, read::job::{codes, model, decal_spec, suggest, reader, finish}.
+//! Imports: base, read::job::{codes, model, decal_spec, sheet_spec, suggest, reader, finish}.
 
 use super::codes;
 use super::decals::DecalSpec;

@@ -1,7 +1,8 @@
 //! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG
 //! and as pages to print.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece, plan, verify}, write::{ink, template, map}, write::map::rows.
+//! Imports: base, outline, read::job, make::{cup, piece, decal, panel, plan, verify}, write::{ink, template, map},
+//! write::map::{rows, passes}.
 
 use super::COARSE;
 use super::passes::{self, Pass};

@@ -1,6 +1,6 @@
 //! The map on paper: the whole over pages at true size, then a page for each zone, drawn larger, with its table.
 //!
-//! Imports: base, outline, read::job, make::verify, write::{ink, papers}, write::map::{rows, zones, wall}.
+//! Imports: base, outline, read::job, make::verify, write::{ink, papers}, write::map::{rows, passes, zones, wall}.
 
 use super::passes::{self, Pass, by_zone};
 use super::rows::Row;

@@ -1,7 +1,8 @@
 //! The map in zones: an eighth of the wall each, its quarter line upright, drawn large enough for every
 //! number.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::{ink, template, map}, write::map::rows.
+//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::{ink, template, map}, write::map::{rows,
+//! passes}.
 
 use super::COARSE;
 use super::passes::{self, Pass, by_zone};
