@@ -9,7 +9,7 @@ use crate::base::units::{Mm, Mm2};
 use crate::make::sheet::colour::{Lab, apart};
 use crate::make::sheet::stock::{Stocked, named};
 use crate::make::sheet::{FoundMotif, TOO_FEW, USED};
-use crate::read::job::{ArtSize, Even, Job, MotifArt, MotifSpec, Much, OnSheet, Pass, PickSpec, Placing};
+use crate::read::job::{ArtSize, Even, Job, MotifArt, MotifSpec, Much, OnSheet, PickSpec, Placing};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -73,7 +73,7 @@ pub fn chosen(
             clearance: pick.clearance,
             border: Mm::ZERO,
             mend: false,
-            pass: Pass::default(),
+            pass: pick.pass.clone(),
         }));
     }
     Ok(out)

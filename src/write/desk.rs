@@ -278,8 +278,9 @@ pub(super) fn map_html(desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
 pub(super) fn map_pdfs(desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
     let (tiled, leaves) =
         rayon::join(|| tiles::Body::new(&parts.map.0), || zone_pages::leaves(desk.plan, &parts.windows));
+    let passes = zone_pages::of_passes(desk.plan);
     desk.each_paper(|paper| {
-        let bytes = zone_pages::pdf(desk.plan, &desk.rows, &leaves, &tiled, paper);
+        let bytes = zone_pages::pdf(desk.plan, &desk.rows, &leaves, (&tiled, &passes), paper);
         (format!("map/map-{}.pdf", paper.name()), bytes)
     })
 }

@@ -107,4 +107,70 @@ fn the_step_over_the_last_coat_is_that_of_the_last_pass_and_what_shows_through()
     let thin = SEALED.replace("do = \"seal film\"", "do = \"seal film\";thickness = 0.05");
     let plan = planned(&job(&thin, "pass = \"words\"", PINNED)).expect("sound");
     assert!((plan.finish.burial.step.height.get() - 0.19).abs() < 1e-9, "{:?}", plan.finish.burial.step);
+    // With a halo nothing of the pattern lies under the decal: its two films are the highest.
+    let plan = planned(&job(&thin, "pass = \"words\"\nhalo = 2", "copies = 2")).expect("sound");
+    assert!((plan.finish.burial.step.height.get() - 0.16).abs() < 1e-9, "{:?}", plan.finish.burial.step);
+}
+
+/// Each piece is drawn full on the map of its own pass and on no other, what goes on before it as an outline for each
+/// place where it is seen; a job of one pass has the whole map only.
+#[test]
+fn the_map_shows_each_pass_over_those_before() {
+    use frusta::write::map::{passes, rows, wall, zones};
+    let whole = |plan: &frusta::Verified| {
+        let full = wall::body(plan).0.groups.into_iter().map(|g| g.id);
+        full.filter(|id| id.strip_prefix('m').is_some_and(|n| n.parse::<u32>().is_ok())).collect::<Vec<_>>()
+    };
+    let plan = planned(&job(SEALED, "pass = \"words\"", PINNED)).expect("sound");
+    let plan = frusta::verify(plan).expect("verified");
+    let passes = passes::all(&plan);
+    assert_eq!(
+        passes.iter().map(|p| p.heading()).collect::<Vec<_>>(),
+        ["\"pattern\", film step 1 of 2", "\"words\", film step 2 of 2"]
+    );
+    let mut shown = Vec::new();
+    for (k, pass) in passes.iter().enumerate() {
+        let (d, _) = wall::body_of(&plan, Some(pass));
+        let own: Vec<String> = plan
+            .pieces()
+            .iter()
+            .filter(|p| p.pass(plan.job()) == k)
+            .map(|p| format!("m{}", p.number))
+            .collect();
+        let ids: Vec<String> =
+            d.groups.iter().map(|g| g.id.clone()).filter(|id| whole(&plan).contains(id)).collect();
+        assert_eq!(ids, own);
+        // Outlines of what lies there: those before, and those that cross the seam once more at its other end.
+        let faint = d.groups.iter().find(|g| g.id == "before").map_or(0, |g| g.marks.len());
+        let before = plan.pieces().iter().filter(|p| p.pass(plan.job()) < k).count();
+        assert!((before..=before + before / 3).contains(&faint), "{faint} of {before}");
+        // Drawn under what goes on now.
+        let at = |id: &str| d.groups.iter().position(|g| g.id == id);
+        assert!(k == 0 || at("before") < at(&own[0]));
+        shown.extend(ids);
+    }
+    assert_eq!(shown, whole(&plan));
+    let rows = rows::rows(&plan);
+    let windows = zones::windows(&plan, &rows);
+    let mut numbers: Vec<u32> = windows.iter().flat_map(|w| w.own.iter().map(|s| s.piece.number)).collect();
+    numbers.sort_unstable();
+    assert_eq!(numbers, plan.pieces().iter().map(|p| p.number).collect::<Vec<_>>());
+    for w in &windows {
+        let order = w.pass.as_ref().expect("a pass").order;
+        assert!(w.own.iter().all(|s| s.piece.pass(plan.job()) == order));
+        assert_eq!(w.under.is_empty(), order == 0);
+    }
+    let kit = frusta::kit(&plan).expect("a kit");
+    let file = |path: &str| kit.files.iter().find(|f| f.path == path).expect("there").bytes.clone();
+    let page = String::from_utf8(file("map/map.html")).expect("text");
+    assert!(page.contains("<h2 id=\"step-2-front-") && page.contains(">&quot;words&quot;: front, "));
+    // The whole and each pass, and the zones or tables of both.
+    let pdf = file("map/map-a4.pdf");
+    let pages = pdf.windows(11).filter(|w| w.starts_with(b"/Type /Page")).count() - 1;
+    assert!(pages >= 5, "{pages}");
+
+    let one = planned(&job("do = \"film\",do = \"clear coat\"", "turn = 0", "copies = 3")).expect("sound");
+    let one = frusta::verify(one).expect("verified");
+    assert!(passes::all(&one).is_empty());
+    assert!(zones::windows(&one, &rows::rows(&one)).iter().all(|w| w.pass.is_none() && w.under.is_empty()));
 }

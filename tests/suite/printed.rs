@@ -2,6 +2,7 @@
 //! print's colour on the cup.
 
 use frusta::base::colour::{encoded, linear};
+use frusta::make::piece::Kind;
 use frusta::make::plan::{Plan, run};
 use frusta::make::verify::verify;
 use frusta::read::job::MotifArt;
@@ -94,4 +95,37 @@ fn a_print_shows_the_cup_through_it() {
     }
     let bare = print.at(-1.0, 0.5);
     assert!((0..3).all(|k| (bare[k] - f32::from(cup[k])).abs() < 1.0), "{bare:?}");
+}
+
+/// What is picked goes on in the film step that the pick names: over a sealed fill, which is then the fill without it,
+/// spot for spot.
+#[test]
+fn what_is_picked_goes_on_in_the_pass_that_its_pick_names() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/garden-sheet");
+    let text = std::fs::read_to_string(folder.join("job.toml")).expect("the job");
+    let picture = std::fs::read(folder.join("scans/garden-1.png")).expect("the scan");
+    let files = InMemory(BTreeMap::from([("scans/garden-1.png".to_owned(), picture)]));
+    let steps = "\n[finish]\n[[finish.step]]\ndo = \"film\"\nname = \"ground\"\n[[finish.step]]\n\
+        do = \"seal film\"\n[[finish.step]]\ndo = \"film\"\nname = \"prints\"\n[[finish.step]]\n\
+        do = \"clear coat\"\n";
+    let (from, to) = (text.find("[[motif]]").expect("a motif"), text.find("[[accent]]").expect("a fill"));
+    // Large spots: this is about which lie where, not how many.
+    let text = text.replace("smallest = 3\nlargest = 7", "smallest = 8\nlargest = 12");
+    let of = |picks: &str| planned(&format!("{}{picks}{}{steps}", &text[..from], &text[to..]), &files);
+    let spots = |plan: &Plan| -> Vec<(f64, f64, f64)> {
+        let spots = plan.pieces.iter().filter(|p| matches!(p.kind, Kind::Spot { .. }));
+        spots.map(|p| (p.wall.azimuth.rad(), p.wall.slant.get(), p.outline.area().get())).collect()
+    };
+    let (bare, over) =
+        (of("").expect("sound"), of("[[pick]]\ncount = 6\npass = \"prints\"\n").expect("sound"));
+    assert!(spots(&bare).len() > 50);
+    assert_eq!(spots(&bare), spots(&over));
+    let last = over.pieces.iter().rev().take_while(|p| over.printed(p.number).is_some()).count();
+    assert_eq!((last, over.pieces.len()), (6, bare.pieces.len() + 6));
+    // In one pass the prints leave holes; a name that is no film step's is a fault.
+    let one = of("[[pick]]\ncount = 6\npass = \"ground\"\n").expect("sound");
+    assert!(spots(&one).len() < spots(&bare).len());
+    let faults = of("[[pick]]\ncount = 6\npass = \"print\"\n").map(|_| ()).expect_err("no such step");
+    assert!(faults.iter().any(|f| f.contains("pick[0].pass") && f.contains("prints")), "{faults:?}");
+    verify(over).expect("verified");
 }

@@ -66,9 +66,12 @@ pub(super) fn used(
     (0..passes).map(one).collect()
 }
 
-/// The highest step of film over the last coat that lies under film, from the real overlaps within each pass.
-/// What the coats between two passes do not bury of the earlier one is added to the later one whole: never too
-/// little.
+/// The highest step of film over the last coat that lies under film, from the real overlaps over all passes.
+///
+/// At a place with film of thickness t\[i\] from pass i, and a coat b\[i\] after it that levels, the film stands
+/// r\[i\] = max(0, r\[i-1\] + t\[i\] - b\[i\]) over the surface. Written out (Lindley's recursion) the last step is
+/// the greatest over j of t\[j\] + ... + t\[n\] - b\[j\] - ... - b\[n-1\]; so the highest anywhere is that of the
+/// highest stacks of all film from pass j on, less the coats between.
 pub(super) fn highest(
     job: &Job,
     spec: &FinishSpec,
@@ -82,33 +85,29 @@ pub(super) fn highest(
         return stack::highest(pieces, thickness, developments);
     }
     let steps: Vec<usize> = spec.film_steps().map(|s| s.0).collect();
-    let mut left = FilmStack::default();
+    let (mut of_pass, mut coats): (Vec<FilmStack>, Vec<Mm>) = (Vec::new(), Vec::new());
     let mut bare: Vec<&Piece> = Vec::new();
     for (pass, &step) in steps.iter().enumerate() {
         let own: Vec<&Piece> =
             pieces.iter().filter(|p| p.kind != Kind::Base && p.pass(job) == pass).collect();
         not_sealed(&bare, &own, (step, spec), developments, diagnostics);
         let cloned: Vec<Piece> = own.iter().map(|p| (*p).clone()).collect();
-        let mut top = stack::highest(&cloned, thickness, developments);
-        if own.is_empty() {
-            top = left.clone();
-        } else if left.height > Mm::ZERO {
-            top.height += left.height;
-            top.pieces.extend(&left.pieces);
-            top.pieces.sort_unstable();
-        }
-        let Some(&next) = steps.get(pass + 1) else { return top };
-        let coats = (step..next).filter(|i| plan[*i].kind.is_clear() && spec.steps[*i].over == Over::Wall);
-        let between: Mm = coats.map(|i| plan[i].thickness).sum();
+        of_pass.push(stack::highest(&cloned, thickness, developments));
+        let Some(&next) = steps.get(pass + 1) else { break };
+        let clear = (step..next).filter(|i| plan[*i].kind.is_clear() && spec.steps[*i].over == Over::Wall);
+        let between: Mm = clear.map(|i| plan[i].thickness).sum();
+        coats.push(between);
         if between > Mm::ZERO {
             bare.clear();
         } else {
             bare.extend(own);
         }
-        top.height = (top.height - between).max(Mm::ZERO);
-        left = if top.height > Mm::ZERO { top } else { FilmStack::default() };
     }
-    left
+    let of = |from: usize, best: FilmStack| {
+        let there = |p: &&Piece| !matches!(p.kind, Kind::Base | Kind::Lot { .. }) && p.pass(job) >= from;
+        stack::overlaid(&pieces.iter().filter(there).collect::<Vec<_>>(), &thickness, developments, best)
+    };
+    stack::standing(&of_pass, &coats, &of)
 }
 
 /// Says which piece of a pass lies on bare film.

@@ -59,6 +59,9 @@ fn climb(cell: Cell, over: &[&Over], best: &mut FilmStack) {
         *best = FilmStack { height: cell.height, pieces };
         return;
     };
+    if cell.flat.bounds().distance(&first.bounds) > Mm::ZERO {
+        return climb(cell, rest, best);
+    }
     let both = cell.flat.op(&first.flat, Op::Intersection);
     if both.rings.is_empty() || !real(&both) {
         return climb(cell, rest, best);
@@ -94,8 +97,19 @@ pub fn highest(
     {
         consider(thickness(p.film), &[p.number]);
     }
-    let layers: Vec<(&Piece, Region<Plane>)> =
-        pieces.iter().filter(|p| matches!(p.kind, Kind::Layer { .. })).map(|p| (p, p.on_plane())).collect();
+    let layers: Vec<&Piece> = pieces.iter().filter(|p| matches!(p.kind, Kind::Layer { .. })).collect();
+    overlaid(&layers, &thickness, developments, best)
+}
+
+/// The highest stack of pieces that may all lie on each other, also across the seam; or the best so far, if it is
+/// as high.
+pub fn overlaid(
+    pieces: &[&Piece],
+    thickness: &dyn Fn(FilmId) -> Mm,
+    developments: &[&Development],
+    mut best: FilmStack,
+) -> FilmStack {
+    let layers: Vec<(&Piece, Region<Plane>)> = pieces.iter().map(|p| (*p, p.on_plane())).collect();
     // Each layer with its copies one turn to either side: what lies over it is then in one plane.
     let copies: Vec<Over> = layers
         .iter()
@@ -120,6 +134,31 @@ pub fn highest(
             })
             .collect();
         climb(Cell { flat, height: thickness(piece.film), pieces: vec![piece.number] }, &over, &mut best);
+    }
+    best
+}
+
+/// The highest step, from the highest stack of each pass alone, the coats between them, and a way to find the highest
+/// stack of all film from a pass on, if it is higher than one that is given.
+pub fn standing(
+    of_pass: &[FilmStack],
+    coats: &[Mm],
+    of: &dyn Fn(usize, FilmStack) -> FilmStack,
+) -> FilmStack {
+    let mut best = of_pass.last().cloned().unwrap_or_default();
+    let (mut buried, mut most) = (Mm::ZERO, best.height);
+    for from in (0..of_pass.len().saturating_sub(1)).rev() {
+        buried += coats[from];
+        most += of_pass[from].height;
+        // No stack is higher than the highest of every pass on each other.
+        if most - buried <= best.height + Mm(GRID.0) {
+            continue;
+        }
+        let floor = FilmStack { height: best.height + buried, pieces: Vec::new() };
+        let found = of(from, floor);
+        if !found.pieces.is_empty() {
+            best = FilmStack { height: found.height - buried, ..found };
+        }
     }
     best
 }
@@ -223,6 +262,48 @@ mod tests {
             // The highest stack is real: all its pieces have a point in common for the grid of their own
             // middle.
             prop_assert!(got <= discs.iter().map(|(_, _, _, f)| gauge(FilmId(*f)).0).sum::<f64>() + 1e-12);
+        }
+
+        /// The twin over several passes: at the points of a grid the film left by each coat is worked out pass by
+        /// pass, from the distances to the discs' centres; below with the discs as they are, above with discs that
+        /// reach as far as a point can lie from the grid.
+        #[test]
+        fn film_of_several_passes_stands_as_high_as_it_does_point_by_point(
+            discs in prop::collection::vec(
+                (-40.0..40.0f64, 40.0..100.0f64, 6.0..20.0f64, 0usize..3, 0usize..3), 1..7),
+            coats in (0.0..0.2f64, 0.0..0.2f64),
+        ) {
+            let d = Development::new(CUP);
+            let pieces: Vec<Piece> = discs.iter().enumerate()
+                .map(|(i, &(a, s, r, f, _))| layer(i as u32 + 1, f, a, s, r)).collect();
+            let of = |pass: usize, all: bool, best: FilmStack| {
+                let there = |(_, d): &(&Piece, &(f64, f64, f64, usize, usize))| d.4 == pass || (all && d.4 > pass);
+                let own: Vec<&Piece> = pieces.iter().zip(&discs).filter(there).map(|(p, _)| p).collect();
+                overlaid(&own, &gauge, &[&d], best)
+            };
+            let alone: Vec<FilmStack> = (0..3).map(|k| of(k, false, FilmStack::default())).collect();
+            let coats = [coats.0, coats.1];
+            let got = standing(&alone, &coats.map(Mm), &|from, best| of(from, true, best));
+            let mut deepest = [0.0f64; 2];
+            for (bound, grown) in [-0.02, 1.5 * std::f64::consts::FRAC_1_SQRT_2].into_iter().enumerate() {
+                for ix in -70..=70 {
+                    for iy in -10..=80 {
+                        let (x, y) = (f64::from(ix) * 1.5, 20.0 + f64::from(iy) * 1.5);
+                        let mut left = 0.0f64;
+                        for pass in 0..3 {
+                            left += pieces.iter().zip(&discs).filter(|(p, (_, _, r, _, of))| {
+                                let o = p.pose.origin();
+                                *of == pass && libm::hypot(o.x - x, o.y - y) < r + grown
+                            }).map(|(p, _)| gauge(p.film).0).sum::<f64>();
+                            left = (left - coats.get(pass).unwrap_or(&0.0)).max(0.0);
+                        }
+                        deepest[bound] = deepest[bound].max(left);
+                    }
+                }
+            }
+            // A stack that is higher by less than the grid is not sought.
+            prop_assert!(got.height.0 >= deepest[0] - GRID.0 - 1e-12, "{} {:?}", got.height.0, deepest);
+            prop_assert!(got.height.0 <= deepest[1] + 1e-12, "{} {:?}", got.height.0, deepest);
         }
     }
 }

@@ -1,9 +1,9 @@
 //! [`contour`]: how a cup's wall runs, from a photograph taken from the side.
 //!
 //! The tape tells how wide the cup is at two heights or more, the maker how far the lens stood from its axis; the
-//! picture tells what lies between. The cup's outline is found to parts of a pixel ([`edge`]), each of its points
+//! picture tells what lies between. The cup's outline is found to parts of a pixel (`edge`), each of its points
 //! is taken back to the wall that was seen ([`view`]), and the wall is scaled so that it has the tape's girths
-//! ([`wall`]). What an outline says is good up to a constant and a slope; those stay the tape's.
+//! (`wall`). What an outline says is good up to a constant and a slope; those stay the tape's.
 //!
 //! Synthetic pictures of four walls, 12 million pixels, lens at half a metre: the radius between two exact girths
 //! is off by .05 mm at most, with all small faults of a hand-held picture by .1 (computed beforehand;

@@ -261,7 +261,7 @@ impl GirthCurve {
         }
         at
     }
-    /// The fewest cones that the wall is off by no more than [`MOST_OFF`], all off alike, joined to each other.
+    /// The fewest cones that the wall is off by no more than 1 percent (the figure of the design), all off alike, joined to each other.
     pub fn cones(&self) -> Vec<Part> {
         // Where the curve turns from bulge to waist, a border that serves both sides is best for neither: chords of
         // half as much are within the bound without any balance.

@@ -298,13 +298,14 @@ fn job(root: Section<'_>, source: &dyn Source, (taped, kept): Aside<'_>) -> Resu
         blank::tell(reader, alike, order.as_ref().ok().and_then(Option::as_ref).map_or(finish, |o| o.cups));
     }
     root.done();
-    let (mut decals, mut motifs, mut accents) = (
+    let (mut decals, mut motifs, mut picks, mut accents) = (
         decals.into_iter().collect::<Result<Vec<_>, _>>()?,
         motifs.into_iter().collect::<Result<Vec<_>, _>>()?,
+        picks.into_iter().collect::<Result<Vec<_>, _>>()?,
         accents.into_iter().collect::<Result<Vec<_>, _>>()?,
     );
     let finish = finish?;
-    passes::all(finish.as_ref(), &mut decals, &mut motifs, &mut accents, reader)?;
+    passes::all(finish.as_ref(), &mut decals, &mut motifs, (&mut picks, &mut accents), reader)?;
     let asked = decals.iter().map(|d| d.clearance).chain(motifs.iter().map(|m| m.clearance));
     let asked = asked.chain(accents.iter().map(|a| a.gap));
     let beside_edges = asked.fold(Mm::ZERO, Mm::max) * 0.5;
@@ -318,7 +319,7 @@ fn job(root: Section<'_>, source: &dyn Source, (taped, kept): Aside<'_>) -> Resu
         decals,
         sheets: sheets.into_iter().collect::<Result<_, _>>()?,
         motifs,
-        picks: picks.into_iter().collect::<Result<_, _>>()?,
+        picks,
         accents,
         finish,
         order: order?,

@@ -1,12 +1,13 @@
-//! Which film step each motif, accent and decal goes on in: names to places.
+//! Which film step each motif, pick, accent and decal goes on in: names to places.
 //!
-//! Imports: base, read::job::{codes, model, decal_spec, suggest, reader, finish}.
+//! Imports: base, read::job::{codes, model, decal_spec, sheet_spec, suggest, reader, finish}.
 
 use super::codes;
 use super::decals::DecalSpec;
 use super::finish::FinishSpec;
 use super::model::{AccentSpec, MotifSpec, Pass};
 use super::reader::Reader;
+use super::sheet_spec::PickSpec;
 use super::suggest::suggestion;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
 
@@ -15,15 +16,16 @@ pub(super) fn all(
     finish: Option<&FinishSpec>,
     decals: &mut [DecalSpec],
     motifs: &mut [MotifSpec],
-    accents: &mut [AccentSpec],
+    (picks, accents): (&mut [PickSpec], &mut [AccentSpec]),
     reader: &Reader<'_>,
 ) -> Result<(), ErrorGuaranteed> {
     let steps = names(finish);
     let mut resolved = check(finish, reader);
     let decals = decals.iter_mut().enumerate().map(|(i, d)| ("decal", i, &mut d.pass));
     let motifs = motifs.iter_mut().enumerate().map(|(i, m)| ("motif", i, &mut m.pass));
+    let picks = picks.iter_mut().enumerate().map(|(i, p)| ("pick", i, &mut p.pass));
     let accents = accents.iter_mut().enumerate().map(|(i, a)| ("accent", i, &mut a.pass));
-    for (table, i, pass) in decals.chain(motifs).chain(accents) {
+    for (table, i, pass) in decals.chain(motifs).chain(picks).chain(accents) {
         if let Err(reported) = resolve(pass, &KeyPath::root().key(table).index(i), &steps, reader) {
             resolved = Err(reported);
         }

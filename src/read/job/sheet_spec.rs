@@ -3,7 +3,7 @@
 //! Imports: base, read::job::{keys, model}.
 
 use super::keys::Worded;
-use super::model::{OnSheet, Paper, Sheen, Turning};
+use super::model::{OnSheet, Paper, Pass, Sheen, Turning};
 use crate::base::units::Mm;
 
 /// A printed sheet at hand: its picture, and how motifs are found on it.
@@ -118,6 +118,8 @@ pub struct PickSpec {
     pub clearance: Mm,
     /// How they may turn.
     pub turning: Turning,
+    /// When they go on.
+    pub pass: Pass,
 }
 
 /// How much is picked.

@@ -4,7 +4,7 @@
 
 use super::codes;
 use super::films::Films;
-use super::model::{FilmSpec, Grain, OnSheet, Paper, Rgb, Stock, Turning};
+use super::model::{FilmSpec, Grain, OnSheet, Paper, Pass, Rgb, Stock, Turning};
 use super::motifs::{MOST_NUMBER, sheet_number, turning};
 use super::nest::CutSpec;
 use super::path::art;
@@ -199,6 +199,7 @@ pub(super) fn pick(s: Section<'_>, films: &Films) -> Result<PickSpec, ErrorGuara
     let even = s.own(&pick::EVEN, |item| item.list(|i| i.choice(&words))).or(vec![true, false]);
     let clearance = s.key(&pick::CLEARANCE).or_usual();
     let turn = s.own(&pick::TURNING, turning).or(Turning::Upright);
+    let pass = s.key(&pick::PASS).optional();
     let much = match (count?, cover?) {
         (Some(n), None) => Ok(Much::Count(n as usize)),
         (None, Some(part)) => Ok(Much::Cover(part)),
@@ -219,6 +220,7 @@ pub(super) fn pick(s: Section<'_>, films: &Films) -> Result<PickSpec, ErrorGuara
         even: Even { colour: even.contains(&true), size: even.contains(&false) },
         clearance: clearance?,
         turning: turn?,
+        pass: Pass { name: pass?, order: 0 },
     })
 }
 

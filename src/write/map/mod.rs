@@ -4,6 +4,7 @@
 //! Imports: base.
 
 pub mod rows;
+pub mod passes;
 pub mod zones;
 pub mod wall;
 pub mod zone_pages;

@@ -34,7 +34,7 @@ pub fn html(plan: &Verified, zones: &[Window<'_>]) -> Vec<u8> {
     );
     out.push_str("<nav aria-label=\"Zones\">\n<ul>\n");
     for w in zones {
-        let _ = writeln!(out, "<li><a href=\"#{}\">{}</a></li>", id(w), w.zone.name());
+        let _ = writeln!(out, "<li><a href=\"#{}\">{}</a></li>", id(w), escaped(&w.name()));
     }
     out.push_str("</ul>\n</nav>\n<main>\n");
     out.push_str(&films(plan));
@@ -46,7 +46,11 @@ pub fn html(plan: &Verified, zones: &[Window<'_>]) -> Vec<u8> {
 }
 
 fn id(w: &Window<'_>) -> String {
-    w.zone.name().replace(", ", "-")
+    let zone = w.zone.name().replace(", ", "-");
+    match &w.pass {
+        Some(pass) => format!("step-{}-{zone}", pass.order + 1),
+        None => zone,
+    }
 }
 
 /// The films with their letters and hatches; the hatches are defined here for the whole page.
@@ -162,11 +166,12 @@ fn zone(plan: &Verified, w: &Window<'_>) -> String {
          <svg viewBox=\"0 0 {2:.2} {3:.2}\" role=\"img\" aria-label=\"Map of the zone {1}\" \
          font-family=\"Noto Sans, sans-serif\">\n",
         id(w),
-        w.zone.name(),
+        escaped(&w.name()),
         w.size.0,
         w.size.1
     );
     out.push_str(&elements(&w.ground(plan), flip));
+    w.before().iter().for_each(|g| out.push_str(&elements(g, flip)));
     for r in &w.near {
         let flat = r.flat(COARSE).to_region();
         let _ = writeln!(
@@ -177,9 +182,15 @@ fn zone(plan: &Verified, w: &Window<'_>) -> String {
     }
     for s in &w.own {
         let film = s.piece.film;
+        // Film covers what lies under it; a style rule of its film says the same where it has a colour.
+        let plain = film_mark::paint(plan.job(), film).fill.is_none();
+        let covers = match w.fill(None).filter(|_| plain) {
+            Some(paper) => format!(" style=\"fill:{paper}\""),
+            None => String::new(),
+        };
         let _ = writeln!(
             out,
-            "<path class=\"edge film-{}\" d=\"{}\"/>",
+            "<path class=\"edge film-{}\"{covers} d=\"{}\"/>",
             film.0,
             data(s.outline.contours(), flip)
         );
@@ -190,7 +201,7 @@ fn zone(plan: &Verified, w: &Window<'_>) -> String {
     }
     out.push_str("</svg>\n</section>\n");
     let mut grid = Grid::new(
-        &format!("{}: measures", w.zone.name()),
+        &format!("{}: measures", w.name()),
         &[">no.", "film", "name", "sheet", ">up, mm", ">up, in", ">round, mm", ">round, in", ">turn"],
     );
     for r in &w.rows {

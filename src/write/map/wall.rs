@@ -1,14 +1,18 @@
 //! The application map: each piece with its number where it goes, and a table to measure by; as one large SVG
 //! and as pages to print.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece, plan, verify}, write::{ink, template, map}, write::map::rows.
+//! Imports: base, outline, read::job, make::{cup, piece, decal, panel, plan, verify}, write::{ink, template, map},
+//! write::map::{rows, passes}.
 
 use super::COARSE;
+use super::passes::{self, Pass};
 use super::rows::{self, Row};
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::WallZone;
-use crate::make::piece::{Kind, Piece};
+use crate::make::decal::Decal;
+use crate::make::panel::Panel;
+use crate::make::piece::Piece;
 use crate::make::plan::keep::runs;
 use crate::make::verify::Verified;
 use crate::outline::{Bounds, Flat, Region};
@@ -34,6 +38,11 @@ const CAPS: Caps = Caps { most: 2.4, wanted: 1.8, least: 1.4, dots: true };
 
 /// The map alone, the lower left corner of its ink at the origin, and where the bands of the zones lie on it.
 pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
+    body_of(plan, None)
+}
+
+/// The same of one pass, or of all.
+pub fn body_of(plan: &Verified, pass: Option<&Pass>) -> (Drawing, Vec<Band>) {
     let cup = plan.cup();
     let mut bands = bands(cup, Mm::ZERO, Point::mm(0.0, 0.0));
     let mut groups: Vec<Group> = cup
@@ -51,12 +60,12 @@ pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
             g
         })
         .collect();
-    let own: Vec<&Piece> = plan.pieces().iter().filter(|p| p.kind != Kind::Base).collect();
+    let own: Vec<&Piece> = plan.pieces().iter().filter(|p| Pass::shows(pass, plan, p)).collect();
     let mut items: Vec<Item> =
         own.par_iter().map(|p| Item::of(plan, p, &bands[p.zone].place(&p.pose), COARSE)).collect();
-    let over = over_the_seam(plan, &bands);
+    let over = over_the_seam(&own, &bands);
     items.extend(over.iter().map(|(p, pose)| Item { ink: INK, ..Item::of(plan, p, pose, COARSE) }));
-    let of_panels = panels(plan, &bands);
+    let of_panels = panels(plan, pass, &bands);
     let mut field = Field::new(0.0);
     for m in of_panels.iter().flat_map(|g| &g.marks) {
         field.keep_off(&m.path, 0.15);
@@ -70,18 +79,23 @@ pub fn body(plan: &Verified) -> (Drawing, Vec<Band>) {
     for (band, g) in bands.iter().zip(&mut groups) {
         heights(RingScale::of(plan.job().unit), band, &mut field, g);
     }
+    groups.extend(before(plan, pass, &bands));
     let drawn = own.par_iter().zip(&items).zip(&numbers);
-    groups.extend(drawn.map(|((p, i), n)| piece(plan, p, (&i.seen, n), &bands[p.zone])).collect::<Vec<_>>());
-    groups.extend(keys(plan, &bands));
+    let one = |((p, i), n): ((&&Piece, &Item), &Placed)| piece((plan, pass), p, (&i.seen, n), &bands[p.zone]);
+    groups.extend(drawn.map(one).collect::<Vec<_>>());
+    groups.extend(keys(plan, pass, &bands));
     groups.extend(of_panels);
     groups.push(ghosts(&over, &of_ghosts));
     let mut d = Drawing {
-        title: format!("{}: application map", plan.job().title),
+        title: match pass {
+            Some(pass) => format!("{}: application map, {}", plan.job().title, pass.title()),
+            None => format!("{}: application map", plan.job().title),
+        },
         message: format!(
             "{} pieces, each drawn where it goes with its number; the table gives height up the wall from \
                 the base edge and distance round from the front line at that height, both to the middle of \
                 the piece.",
-            plan.on_wall().count()
+            own.len()
         ),
         width: 0.0,
         height: 0.0,
@@ -239,10 +253,11 @@ fn heights(scale: RingScale, band: &Band, field: &mut Field, g: &mut Group) {
 const HEIGHT: f64 = 2.53;
 
 /// Keys and hinge lines of decals: they lie on the wall only while the layers go on.
-fn keys(plan: &Verified, bands: &[Band]) -> Option<Group> {
+fn keys(plan: &Verified, pass: Option<&Pass>, bands: &[Band]) -> Option<Group> {
     let mut g =
         Group::new("keys", "Registration keys of decals, lifted off again, and hinge lines for the tape");
-    for d in plan.decals() {
+    let shown = |d: &&Decal| pass.is_none_or(|pass| d.pass == pass.order);
+    for d in plan.decals().iter().filter(shown) {
         let place = bands[d.zone].place(&d.pose);
         g.stroke(gathered(&d.keys.marks.moved(&place)), Stroke::solid(QUIET, 0.2));
         if let Some([a, b]) = d.keys.hinge {
@@ -253,12 +268,13 @@ fn keys(plan: &Verified, bands: &[Band]) -> Option<Group> {
             );
         }
     }
-    (!plan.decals().is_empty()).then_some(g)
+    plan.decals().iter().any(|d| shown(&d)).then_some(g)
 }
 
 /// Panels with their names, and the marks that they are laid by.
-fn panels(plan: &Verified, bands: &[Band]) -> Vec<Group> {
-    let list = &plan.panels().list;
+fn panels(plan: &Verified, pass: Option<&Pass>, bands: &[Band]) -> Vec<Group> {
+    let shown = |p: &&Panel| p.members.iter().any(|m| Pass::shows(pass, plan, plan.piece(m.number)));
+    let list: Vec<&Panel> = plan.panels().list.iter().filter(shown).collect();
     if list.is_empty() {
         return Vec::new();
     }
@@ -278,28 +294,43 @@ fn panels(plan: &Verified, bands: &[Band]) -> Vec<Group> {
 }
 
 /// One piece with its hatch and number, in a group of its own named after the number.
-fn piece(plan: &Verified, p: &Piece, (seen, number): (&Flat<Page>, &Placed), band: &Band) -> Group {
+fn piece(
+    (plan, pass): (&Verified, Option<&Pass>),
+    p: &Piece,
+    (seen, number): (&Flat<Page>, &Placed),
+    band: &Band,
+) -> Group {
     let mut g = Group::new(format!("m{}", p.number), format!("{} {}", p.number, p.name));
     let pose = band.place(&p.pose);
     let there = p.outline.moved(&pose);
     let whole = gathered(&there);
     let paint = film_mark::paint(plan.job(), p.film);
-    g.mark(whole, paint.fill, Some(Stroke::solid(paint.line, 0.3))).id = Some(outline_id(p.number));
+    g.mark(whole, Pass::fill(pass, paint.fill), Some(Stroke::solid(paint.line, 0.3))).id =
+        Some(outline_id(p.number));
     let hatch = film_mark::hatch(p.film, seen, Some(number.keep_out()));
     g.stroke(hatch, film_mark::hatch_in(paint, p.film));
     number.draw(&mut g, false);
     g
 }
 
+/// What lies there before a pass, also where it crosses the seam; none where nothing does.
+fn before(plan: &Verified, pass: Option<&Pass>, bands: &[Band]) -> Option<Group> {
+    let under: Vec<&Piece> = plan.pieces().iter().filter(|p| Pass::is_under(pass, plan, p)).collect();
+    let mut outlines: Vec<Region<Page>> =
+        under.iter().map(|p| p.outline.moved(&bands[p.zone].place(&p.pose))).collect();
+    outlines.extend(over_the_seam(&under, bands).iter().map(|(p, pose)| p.outline.moved(pose)));
+    (!outlines.is_empty()).then(|| passes::faint(&outlines))
+}
+
 /// Pieces that cross the seam, and where they show at the other end.
-fn over_the_seam<'a>(plan: &'a Verified, bands: &[Band]) -> Vec<(&'a Piece, Rigid<Art, Page>)> {
+fn over_the_seam<'a>(pieces: &[&'a Piece], bands: &[Band]) -> Vec<(&'a Piece, Rigid<Art, Page>)> {
     let edges: Vec<_> = bands.iter().map(|b| b.outline().flat(COARSE)).collect();
     let reach = |p: &Piece| {
         let b = p.outline.bounds();
         libm::hypot(b.width().0, b.height().0)
     };
     let mut out = Vec::new();
-    for p in plan.pieces().iter().filter(|p| p.kind != Kind::Base) {
+    for p in pieces.iter().copied() {
         let (band, edge) = (&bands[p.zone], &edges[p.zone]);
         // Only what lies near an end can cross it.
         let r = band.development().radius(p.wall.slant).0.max(1.0);

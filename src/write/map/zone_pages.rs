@@ -1,7 +1,8 @@
 //! The map on paper: the whole over pages at true size, then a page for each zone, drawn larger, with its table.
 //!
-//! Imports: base, outline, read::job, make::verify, write::{ink, papers}, write::map::{rows, zones, wall}.
+//! Imports: base, outline, read::job, make::verify, write::{ink, papers}, write::map::{rows, passes, zones, wall}.
 
+use super::passes::{self, Pass, by_zone};
 use super::rows::Row;
 use super::wall::{COLUMN, Entry, ROW, all_entries, base_entries, column, entries, legend, note};
 use super::zones;
@@ -33,18 +34,54 @@ pub fn leaves<'a>(plan: &Verified, windows: &'a [zones::Window<'a>]) -> Vec<Leaf
     windows.par_iter().map(leaf).collect()
 }
 
+/// A pass's own map.
+pub type OfPass = (Pass, tiles::Body);
+
+/// The maps of the passes; none where all film goes on in one.
+pub fn of_passes(plan: &Verified) -> Vec<OfPass> {
+    let one = |pass: Pass| {
+        let body = tiles::Body::new(&super::wall::body_of(plan, Some(&pass)).0);
+        (pass, body)
+    };
+    passes::all(plan).into_par_iter().map(one).collect()
+}
+
 /// The map on a paper: the whole at true size over as few pages as it takes; then, if numbers are crowded, a
-/// page for each zone, drawn larger, with its table; else the table alone.
-pub fn pdf(plan: &Verified, rows: &[Row], leaves: &[Leaf<'_>], body: &tiles::Body, paper: Paper) -> Vec<u8> {
+/// page for each zone, drawn larger, with its table; else the table alone. Where film goes on in several passes,
+/// the whole is followed by each pass: its own map, and its zones or table.
+pub fn pdf(
+    plan: &Verified,
+    rows: &[Row],
+    leaves: &[Leaf<'_>],
+    (body, passes): (&tiles::Body, &[OfPass]),
+    paper: Paper,
+) -> Vec<u8> {
     let mut book = Book::new(&body.title);
     tiles::tiled(&mut book, body, paper, &plan.job().print);
     let form = PrintedPage::new(paper, false, plan.job().print.bars);
-    if !leaves.is_empty() {
-        for (i, l) in leaves.iter().enumerate() {
-            let name = l.window.zone.name();
-            let title = format!("zone {} of {}: {name} \u{2013} {}", i + 1, leaves.len(), body.title);
-            zone_page(&mut book, plan, l, paper, &title);
+    let zone = |book: &mut Book, of: Option<&Pass>| {
+        for (i, l) in leaves.iter().enumerate().filter(|(_, l)| l.window.pass.as_ref() == of) {
+            let title =
+                format!("zone {} of {}: {} \u{2013} {}", i + 1, leaves.len(), l.window.name(), body.title);
+            zone_page(book, plan, l, paper, &title);
         }
+    };
+    for (pass, own) in passes {
+        tiles::tiled(&mut book, own, paper, &plan.job().print);
+        zone(&mut book, Some(pass));
+        if leaves.is_empty() {
+            let zones = by_zone(plan, rows, Some(pass));
+            let all: Vec<Entry> = zones.iter().flat_map(|(z, list)| entries(*z, list)).collect();
+            table_pages(
+                &mut book,
+                &form,
+                &all,
+                &format!("table: {} \u{2013} {}", pass.heading(), body.title),
+            );
+        }
+    }
+    if !leaves.is_empty() || !passes.is_empty() {
+        zone(&mut book, None);
         let base = base_entries(rows);
         if !base.is_empty() {
             table_pages(&mut book, &form, &base, &format!("base \u{2013} {}", body.title));

@@ -1,10 +1,12 @@
 //! The map in zones: an eighth of the wall each, its quarter line upright, drawn large enough for every
 //! number.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::{ink, template, map}, write::map::rows.
+//! Imports: base, outline, read::job, make::{cup, piece, verify}, write::{ink, template, map}, write::map::{rows,
+//! passes}.
 
 use super::COARSE;
-use super::rows::{MapZone, Part, Row, by_zone};
+use super::passes::{self, Pass, by_zone};
+use super::rows::{MapZone, Part, Row};
 use crate::base::frame::{Art, Page, Point, Rigid};
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Cup;
@@ -49,6 +51,8 @@ pub fn crowded(windows: &[Window<'_>]) -> bool {
 pub struct Window<'a> {
     /// Which.
     pub zone: MapZone,
+    /// The pass that it shows; none where all film goes on in one.
+    pub pass: Option<Pass>,
     /// The wall's zone that it lies on.
     pub of_wall: usize,
     /// Rows of its pieces.
@@ -61,6 +65,8 @@ pub struct Window<'a> {
     pub own: Vec<Shown<'a>>,
     /// Pieces of other zones that show.
     pub near: Vec<Region<Page>>,
+    /// What lies there before its pass.
+    pub under: Vec<Region<Page>>,
     /// Heights of its rings, clear of pieces and numbers.
     pub heights: Vec<Words>,
 }
@@ -79,9 +85,18 @@ pub struct Shown<'a> {
     pub screen: Placed,
 }
 
-/// All zones that have pieces.
+/// All zones that have pieces; where film goes on in several passes, those of the first, then those of the next.
 pub fn windows<'a>(plan: &'a Verified, rows: &'a [Row]) -> Vec<Window<'a>> {
-    by_zone(rows).into_par_iter().map(|(zone, list)| window(plan, zone, list)).collect()
+    let of = |pass: Option<Pass>| {
+        let zones = by_zone(plan, rows, pass.as_ref()).into_iter();
+        zones.map(|(zone, list)| (pass.clone(), zone, list)).collect::<Vec<_>>()
+    };
+    let passes = passes::all(plan);
+    let all: Vec<_> = match passes.is_empty() {
+        true => of(None),
+        false => passes.into_iter().flat_map(|pass| of(Some(pass))).collect(),
+    };
+    all.into_par_iter().map(|(pass, zone, list)| window(plan, pass, zone, list)).collect()
 }
 
 /// Lowest and highest slant of a zone, and the wall's zone that it lies on.
@@ -94,7 +109,7 @@ fn heights(zone: MapZone, cup: &Cup) -> (Mm, Mm, usize) {
     }
 }
 
-fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>) -> Window<'a> {
+fn window<'a>(plan: &'a Verified, pass: Option<Pass>, zone: MapZone, rows: Vec<&'a Row>) -> Window<'a> {
     let (low, high, of_wall) = heights(zone, plan.cup());
     let mut band = Band::facing(&plan.cup().zones[of_wall], zone.line());
     let eighth = Angle::degrees(45.0);
@@ -114,8 +129,9 @@ fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>) -> Window<'
     band.shift(-bounds.min.x, -bounds.min.y);
     let size = (bounds.width().0, bounds.height().0);
     let page = Bounds { min: Point::mm(0.0, 0.0), max: Point::mm(size.0, size.1) };
-    let (mut pieces, mut near) = (Vec::new(), Vec::new());
-    for p in plan.on_wall().filter(|p| p.zone == of_wall) {
+    let (mut pieces, mut near, mut under) = (Vec::new(), Vec::new(), Vec::new());
+    let shown = |p: &&Piece| Pass::shows(pass.as_ref(), plan, p) || Pass::is_under(pass.as_ref(), plan, p);
+    for p in plan.on_wall().filter(|p| p.zone == of_wall).filter(shown) {
         let pose = place(p, &band);
         if numbers.contains(&p.number) {
             pieces.push((p, pose));
@@ -127,17 +143,27 @@ fn window<'a>(plan: &'a Verified, zone: MapZone, rows: Vec<&'a Row>) -> Window<'
         {
             let outline = p.outline.moved(&pose);
             if outline.bounds().distance(&page).0 <= 0.0 {
-                near.push(outline);
+                let before = Pass::is_under(pass.as_ref(), plan, p);
+                if before { under.push(outline) } else { near.push(outline) }
             }
         }
     }
-    let mut window = Window { zone, of_wall, rows, band, size, own: Vec::new(), near, heights: Vec::new() };
+    let mut window =
+        Window { zone, pass, of_wall, rows, band, size, own: Vec::new(), near, under, heights: Vec::new() };
     window.own = window.numbered(plan, &pieces);
     window.heights = window.heights_beside(RingScale::of(plan.job().unit));
     window
 }
 
 impl<'a> Window<'a> {
+    /// Its name for headings: with that of its pass where there are several.
+    pub fn name(&self) -> String {
+        Pass::zone_name(self.pass.as_ref(), self.zone)
+    }
+    /// Its pieces' fill.
+    pub fn fill(&self, own: Option<Rgb>) -> Option<Rgb> {
+        Pass::fill(self.pass.as_ref(), own)
+    }
     /// Heights of the rings, each where it is free of pieces and of their numbers in print and on the page: near
     /// the quarter line, else farther along its ring; of those with no place none.
     fn heights_beside(&self, scale: RingScale) -> Vec<Words> {
@@ -239,6 +265,10 @@ impl<'a> Window<'a> {
         }
         g
     }
+    /// What lies there before its pass; none where nothing does.
+    pub fn before(&self) -> Option<Group> {
+        (!self.under.is_empty()).then(|| passes::faint(&self.under))
+    }
     /// The window as a drawing: hatch as lines, numbers with a rim of paper.
     pub fn drawing(&self, plan: &Verified) -> Drawing {
         let mut pieces = Group::new("pieces", "Pieces of the zone, and in grey those of others");
@@ -249,16 +279,19 @@ impl<'a> Window<'a> {
         for s in &self.own {
             let film = s.piece.film;
             let paint = film_mark::paint(plan.job(), film);
-            pieces.mark(gathered(&s.outline), paint.fill, Some(Stroke::solid(paint.line, 0.3)));
+            pieces.mark(gathered(&s.outline), self.fill(paint.fill), Some(Stroke::solid(paint.line, 0.3)));
             pieces.stroke(s.hatch.clone(), film_mark::hatch_in(paint, film));
             s.print.draw(&mut numbers, true);
         }
         Drawing {
-            title: self.zone.name(),
+            title: self.name(),
             message: String::new(),
             width: self.size.0,
             height: self.size.1,
-            groups: vec![self.ground(plan), pieces, numbers],
+            groups: std::iter::once(self.ground(plan))
+                .chain(self.before())
+                .chain([pieces, numbers])
+                .collect(),
         }
     }
 }

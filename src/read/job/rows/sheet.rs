@@ -163,5 +163,10 @@ pub mod pick {
         )
             .kind("an angle or a word").allowed("0\u{b0} to 180\u{b0}, \"upright\", \"free\"")
             .usually("upright");
+        PASS: String = Key::new(
+            "pass",
+            "The film step that they go on in, by that step's `name`; without it the first.",
+            "\"lettering\"",
+        );
     }
 }
