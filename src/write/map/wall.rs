@@ -88,7 +88,7 @@ pub fn body_of(plan: &Verified, pass: Option<&Pass>) -> (Drawing, Vec<Band>) {
     groups.push(ghosts(&over, &of_ghosts));
     let mut d = Drawing {
         title: match pass {
-            Some(pass) => format!("{}: application map, {}", plan.job().title, pass.title()),
+            Some(pass) => format!("{}: map of {}", pass.title(), plan.job().title),
             None => format!("{}: application map", plan.job().title),
         },
         message: format!(
