@@ -104,7 +104,7 @@ pub const TABLE: &[Row] = &[
         group: 5,
     },
     Row {
-        file: "sheet/<sheet>-print.pdf",
+        file: "print/<sheet>.pdf",
         when: When::Each("sheet that the maker prints"),
         holds: "the page to print at 1:1: its motifs with their bleed, and the marks that correct the cut file",
         writer: Writer::Plain(desk::own_prints),

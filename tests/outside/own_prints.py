@@ -91,7 +91,7 @@ def one(frusta, seed, folder, self_test=False):
     write(''); code, said = run(frusta, folder, folder+'/kit')
     if code: print(said); return None
     plain, drawn = cut(folder+'/kit/cut/own-1.svg')
-    big = render(folder+'/kit/sheet/own-print.pdf', 600); k = 600/25.4
+    big = render(folder+'/kit/print/own.pdf', 600); k = 600/25.4
     # bleed: the cut as drawn, moved
     bare = 0; n = 0
     for rs in plain.values():

@@ -68,7 +68,7 @@ pub fn marks(printed: &Printed) -> Vec<BezPath> {
 
 /// Path of the page to print within a kit.
 pub fn file_name(sheet: &str) -> String {
-    format!("sheet/{sheet}-print.pdf")
+    format!("print/{sheet}.pdf")
 }
 
 /// The page to print, at its own size.

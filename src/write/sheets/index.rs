@@ -43,7 +43,13 @@ pub const STAGES: &[Stage] = &[
     Stage {
         title: "Buy and prepare",
         does: "What to buy, what the job found, what is due when.",
-        files: &["job-sheet.html", "job-sheet-<paper>.pdf", "finish/maker-sheet.html", "finish/calendar.ics"],
+        files: &[
+            "job-sheet.html",
+            "job-sheet-<paper>.pdf",
+            "finish/maker-sheet.html",
+            "finish/calendar.ics",
+            "print/<sheet>.pdf",
+        ],
     },
     Stage {
         title: "Cut",
