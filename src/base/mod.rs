@@ -9,4 +9,5 @@ pub mod diag;
 pub mod frame;
 pub mod tolerance;
 pub mod random;
+pub mod linear;
 pub mod colour;

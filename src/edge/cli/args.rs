@@ -43,7 +43,7 @@ pub struct OutputMode {
 
 /// How a photograph was taken, and what becomes of it.
 #[derive(Debug, Args)]
-pub struct Stand {
+pub struct PhotoArgs {
     /// From the lens to the middle of the cup: a number in the job's unit, or text with a unit.
     #[arg(long, value_name = "LENGTH", requires = "photo")]
     pub distance: Option<String>,
@@ -83,7 +83,7 @@ pub enum Command {
         photo: Option<PathBuf>,
         /// How it was taken.
         #[command(flatten)]
-        stand: Stand,
+        taken: PhotoArgs,
     },
     /// Find the motifs on the job's printed sheets: a numbered picture of each, and a list.
     Sheet {

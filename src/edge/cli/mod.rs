@@ -83,8 +83,8 @@ fn dispatch(typed: Typed) -> Exit {
     let done = match typed.command {
         Command::New { folder } => start::run(&folder, voice),
         Command::Measure { job, photo: None, .. } => measure::run(&job, voice),
-        Command::Measure { job, photo: Some(photo), stand } => {
-            let args::Stand { distance, lens, above, below, drawn, save } = stand;
+        Command::Measure { job, photo: Some(photo), taken } => {
+            let args::PhotoArgs { distance, lens, above, below, drawn, save } = taken;
             let distance = distance.unwrap_or_default();
             photo::run(&job, &photo::Order { photo, distance, lens, above, below, drawn, save }, voice)
         }

@@ -14,6 +14,7 @@ use crate::make::sheet::FoundMotif;
 use crate::make::sheet::stock::{Stocked, stock};
 use crate::read::job::Paper;
 use crate::read::materials::Materials;
+use crate::write::KitFile;
 use serde::Serialize;
 use std::fmt::Write;
 use std::io;
@@ -105,17 +106,9 @@ pub fn run(job: &Path, out: Option<PathBuf>, force: bool, voice: OutputMode) -> 
     if exit == Exit::Done {
         match crate::write::surveys(&found) {
             Ok(files) => {
-                let written = StagedKit::new(&out, force, &files::hear).and_then(|staged| {
-                    files.iter().for_each(|f| staged.take(&f.path, &f.bytes));
-                    staged.finish(&files.iter().map(|f| f.path.as_str()).collect::<Vec<_>>())
-                });
-                match written {
-                    Ok(said) => opened.diagnostics.extend(files::remarks(&said)),
-                    Err(refused) => {
-                        opened.diagnostics.push(files::unwritten(&out, refused));
-                        exit = Exit::Files;
-                    }
-                }
+                let (remarks, ended) = put(&files, &out, force);
+                opened.diagnostics.extend(remarks);
+                exit = ended;
             }
             Err(broken) => {
                 opened.diagnostics.extend(broken);
@@ -124,6 +117,18 @@ pub fn run(job: &Path, out: Option<PathBuf>, force: bool, voice: OutputMode) -> 
         }
     }
     told(&opened.text, &opened.diagnostics.into_vec(), exit, (&out, &found), voice)
+}
+
+/// Puts files into a folder, all or none; what is to be said of it, and how it ended.
+fn put(files: &[KitFile], out: &Path, force: bool) -> (Vec<Diagnostic>, Exit) {
+    let written = StagedKit::new(out, force, &files::hear).and_then(|staged| {
+        files.iter().for_each(|f| staged.take(&f.path, &f.bytes));
+        staged.finish(&files.iter().map(|f| f.path.as_str()).collect::<Vec<_>>())
+    });
+    match written {
+        Ok(said) => (files::remarks(&said).into_iter().collect(), Exit::Done),
+        Err(refused) => (vec![files::unwritten(out, refused)], Exit::Files),
+    }
 }
 
 /// Writes the page of eight discs of a paper.
@@ -148,21 +153,9 @@ pub fn frame(
             Exit::JobAtFault
         }
         Some(paper) => {
-            let file = crate::write::frame_page(paper);
-            let written = StagedKit::new(&out, force, &files::hear).and_then(|staged| {
-                staged.take(&file.path, &file.bytes);
-                staged.finish(&[file.path.as_str()])
-            });
-            match written {
-                Ok(remarks) => {
-                    said.extend(files::remarks(&remarks));
-                    Exit::Done
-                }
-                Err(refused) => {
-                    said.push(files::unwritten(&out, refused));
-                    Exit::Files
-                }
-            }
+            let (remarks, ended) = put(&[crate::write::frame_page(paper)], &out, force);
+            said.extend(remarks);
+            ended
         }
     };
     told(&words::Text::default(), &said, exit, (&out, &[]), voice)

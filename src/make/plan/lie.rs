@@ -18,7 +18,7 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::sheet::stock::Stocked;
 use crate::outline::Region;
 use crate::outline::plane::convex_hull;
-use crate::read::job::{Job, Whole};
+use crate::read::job::{CupSpec, Job, Whole};
 use crate::read::materials::Materials;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -56,16 +56,15 @@ pub(super) fn widened(
     }
     let motifs = motif::motifs(job, materials, stock, &mut Diagnostics::new()).ok()?;
     let heights = Heights::of(job, materials, &motifs);
-    // Wider parts ask for wider distances, and these for more room beside borders: a few rounds settle it.
+    // Wider parts ask for wider distances, and these for more room beside borders: a few rounds settle it, one where
+    // borders stay where they are.
     let mut made = wide(job, materials, &motifs, heights.whole(beside(job)))?;
     for _ in 0..SETTLED {
-        let beside = made.0.cup.beside_edges;
-        let next = wide(job, materials, &motifs, heights.whole(beside))?;
-        let settled = next.0.cup.beside_edges <= beside;
-        made = next;
-        if settled {
+        let whole = heights.whole(made.0.cup.beside_edges);
+        if cup::cone(&CupSpec { whole: whole.clone(), ..made.0.cup.clone() }).edges().eq(made.1.edges()) {
             break;
         }
+        made = wide(job, materials, &motifs, whole)?;
     }
     Some(made)
 }

@@ -97,35 +97,20 @@ fn spots(grid: &Grid<f32>) -> Vec<Spot> {
     let (sx, sy) = (back.width as f64 / w as f64, back.height as f64 / h as f64);
     let columns: Vec<Between> = (0..w).map(|x| Between::of((x as f64 + 0.5) * sx, back.width)).collect();
     let rows: Vec<Between> = (0..h).map(|y| Between::of((y as f64 + 0.5) * sy, back.height)).collect();
-    let mut dark = Grid::from_fn(w, h, |x, y| grid.get(x, y) < DARK * back.between(columns[x], rows[y]));
-    let (mut out, mut open) = (Vec::new(), Vec::new());
-    for seed in 0..dark.at.len() {
-        if !dark.at[seed] {
-            continue;
+    let dark = Grid::from_fn(w, h, |x, y| grid.get(x, y) < DARK * back.between(columns[x], rows[y]));
+    let spot = |(part, edge): (Vec<[usize; 2]>, bool)| {
+        if edge || part.len() < LEAST {
+            return None;
         }
-        dark.at[seed] = false;
-        open.push(seed);
-        let (mut n, mut s, mut q) = (0.0, [0.0; 2], [0.0; 3]);
-        let mut edge = false;
-        while let Some(i) = open.pop() {
-            let (x, y) = (i % w, i / w);
-            edge |= x == 0 || y == 0 || x + 1 == w || y + 1 == h;
-            let (u, v) = (x as f64 + 0.5, y as f64 + 0.5);
-            n += 1.0;
+        let (mut s, mut q) = ([0.0; 2], [0.0; 3]);
+        for [x, y] in &part {
+            let (u, v) = (*x as f64 + 0.5, *y as f64 + 0.5);
             s = [s[0] + u, s[1] + v];
             q = [q[0] + u * u, q[1] + u * v, q[2] + v * v];
-            for j in [i.wrapping_sub(1), i + 1, i.wrapping_sub(w), i + w] {
-                let beside = j < dark.at.len() && (j / w == y || j % w == x);
-                if beside && dark.at[j] {
-                    dark.at[j] = false;
-                    open.push(j);
-                }
-            }
         }
-        if !edge && n >= LEAST as f64 {
-            out.extend(ellipse(n, s, q));
-        }
-    }
+        ellipse(part.len() as f64, s, q)
+    };
+    let mut out: Vec<Spot> = dark.joined().filter_map(spot).collect();
     // The largest of too many: what is printed small is no disc.
     out.sort_by(|a, b| b.area.total_cmp(&a.area));
     out.truncate(MOST);

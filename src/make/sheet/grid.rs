@@ -45,6 +45,32 @@ impl<T: Copy + Send + Sync + Default> Grid<T> {
     }
 }
 
+impl Grid<bool> {
+    /// The parts that are joined side by side, each as the columns and rows of its places and whether it reaches the
+    /// edge.
+    pub fn joined(&self) -> impl Iterator<Item = (Vec<[usize; 2]>, bool)> {
+        let (w, h) = (self.width, self.height);
+        let mut left = self.at.clone();
+        let mut seed = 0;
+        std::iter::from_fn(move || {
+            seed += left[seed.min(left.len())..].iter().position(|is| *is)?;
+            left[seed] = false;
+            let (mut part, mut next, mut edge) = (vec![[seed % w, seed / w]], 0, false);
+            while let Some(&[x, y]) = part.get(next) {
+                next += 1;
+                edge |= x == 0 || y == 0 || x + 1 == w || y + 1 == h;
+                for [x, y] in [[x.wrapping_sub(1), y], [x + 1, y], [x, y.wrapping_sub(1)], [x, y + 1]] {
+                    if x < w && y < h && left[y * w + x] {
+                        left[y * w + x] = false;
+                        part.push([x, y]);
+                    }
+                }
+            }
+            Some((part, edge))
+        })
+    }
+}
+
 /// A place between values: the one before, and how far it is to the next. Beyond the first and the last the
 /// nearest holds.
 #[derive(Clone, Copy, Debug)]

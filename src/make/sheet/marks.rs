@@ -6,6 +6,7 @@
 //!
 //! Imports: base.
 
+use crate::base::linear::inverted;
 use crate::base::units::Mm;
 
 /// Across a disc, and across the small one that tells turn and mirroring.
@@ -140,7 +141,7 @@ enum Spread {
     /// Number of points, their mean, and the inverse of their scatter.
     Points { n: f64, mean: [f64; 2], inverse: [f64; 3] },
     /// Of scale across, lean and scale up, from lengths; the middle.
-    Lengths { mean: [f64; 2], covariance: [[f64; 3]; 3] },
+    Lengths { mean: [f64; 2], covariance: Vec<Vec<f64>> },
 }
 
 /// Why readings are refused.
@@ -293,7 +294,7 @@ pub fn of_rule(drawn: &[[f64; 2]; 8], sides: [f64; 4], diagonals: [f64; 2]) -> R
     let read = [sides[0], sides[1], sides[2], sides[3], diagonals[0], diagonals[1]];
     let way = pairs.map(|(i, j)| [corner[j][0] - corner[i][0], corner[j][1] - corner[i][1]]);
     let mut v = [1.0, 0.0, 1.0];
-    let mut inverse = [[0.0; 3]; 3];
+    let mut inverse = Vec::new();
     let mut left = 0.0;
     for _ in 0..8 {
         let (mut n, mut r) = ([[0.0; 3]; 3], [0.0; 3]);
@@ -309,7 +310,7 @@ pub fn of_rule(drawn: &[[f64; 2]; 8], sides: [f64; 4], diagonals: [f64; 2]) -> R
                 (0..3).for_each(|b| n[a][b] += j[a] * j[b]);
             }
         }
-        inverse = inverted(&n);
+        (inverse, _) = inverted(n.iter().map(|row| row.to_vec()).collect());
         for a in 0..3 {
             v[a] += (0..3).map(|b| inverse[a][b] * r[b]).sum::<f64>();
         }
@@ -322,16 +323,6 @@ pub fn of_rule(drawn: &[[f64; 2]; 8], sides: [f64; 4], diagonals: [f64; 2]) -> R
     let lengths = pairs.iter().zip(read).map(|(&(i, j), l)| (corner[i], corner[j], l)).collect();
     let evidence = Evidence::Lengths(lengths);
     Fit { map, scales: [sx, sy], shear: h, turn: 0.0, rms, reading, misread: None, evidence, spread }.held()
-}
-
-/// By the rule of Cramer.
-fn inverted(m: &[[f64; 3]; 3]) -> [[f64; 3]; 3] {
-    let minor = |i: usize, j: usize| {
-        let (a, b, c, d) = ((i + 1) % 3, (i + 2) % 3, (j + 1) % 3, (j + 2) % 3);
-        m[a][c] * m[b][d] - m[a][d] * m[b][c]
-    };
-    let det = (0..3).map(|j| m[0][j] * minor(0, j)).sum::<f64>();
-    std::array::from_fn(|i| std::array::from_fn(|j| minor(j, i) / det))
 }
 
 #[cfg(test)]

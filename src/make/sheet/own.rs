@@ -173,15 +173,8 @@ fn page_of(
             rgb[3 * ((y + row) * pixels[0] + x)..][..from.len()].copy_from_slice(from);
         }
     }
-    Picture {
-        width: pixels[0],
-        height: pixels[1],
-        rgb,
-        density: Some(Density { across: per_mm[0], down: per_mm[1] }),
-        jpeg_quality: None,
-        transparent: false,
-        alpha: None,
-    }
+    let density = Some(Density { across: per_mm[0], down: per_mm[1] });
+    Picture { density, ..Picture::opaque(pixels[0], pixels[1], rgb) }
 }
 
 /// Left and upper corners, in pixels of the page, in rows from the top, tall ones first.

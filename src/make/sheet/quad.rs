@@ -1,14 +1,18 @@
 //! [`paper()`] and [`card()`]: the one thing with four straight sides and known proportions in a picture: its corners,
 //! where lines through its sides meet (its own corners may be round, or bent).
 //!
-//! Imports: base, read::picture, make::sheet::{grid, colour, backing, part, straighten}.
+//! Imports: base, outline, read::picture, make::sheet::{grid, colour, backing, part, straighten}.
 
 use super::backing::Backing;
 use super::colour::{Lab, brightness, lightness};
 use super::grid::Grid;
 use super::part;
+use super::straighten::FOCAL;
 use crate::base::colour::{encoded, lights};
+use crate::base::linear;
+use crate::outline::plane::convex_hull;
 use crate::read::picture::Picture;
+use std::collections::BTreeMap;
 
 /// Longer side of the picture that things are looked for in, pixels.
 const LOOK: usize = 1200;
@@ -26,8 +30,6 @@ const ENDS: f64 = 0.12;
 const PLACES: usize = 160;
 const REACH: f64 = 3.0;
 const WIDER: f64 = 2.2;
-/// Focal length, half diagonals.
-const FOCAL: f64 = 27.0 / 21.63;
 /// A side's places stray by at most this part of its length.
 const STRAIGHT: f64 = 0.004;
 
@@ -90,17 +92,7 @@ fn coarse(picture: &Picture) -> (Picture, usize) {
         }
         sum.map(|v| encoded(v / (step * step) as f32))
     });
-    let rgb = cells.at.concat();
-    let small = Picture {
-        width: w,
-        height: h,
-        rgb,
-        density: None,
-        jpeg_quality: None,
-        transparent: false,
-        alpha: None,
-    };
-    (small, step)
+    (Picture::opaque(w, h, cells.at.concat()), step)
 }
 
 /// The value that parts two kinds best (Otsu 1979).
@@ -164,63 +156,25 @@ struct Thing {
 }
 
 fn things(mask: &Grid<bool>, least: f64) -> Vec<Thing> {
-    let (w, h) = (mask.width, mask.height);
-    let mut left = mask.at.clone();
-    let (mut out, mut open) = (Vec::new(), Vec::new());
-    for seed in 0..left.len() {
-        if !left[seed] {
-            continue;
-        }
-        left[seed] = false;
-        open.push(seed);
-        let mut ends: std::collections::BTreeMap<usize, (usize, usize)> = Default::default();
-        let mut edge = false;
-        while let Some(i) = open.pop() {
-            let (x, y) = (i % w, i / w);
-            edge |= x == 0 || y == 0 || x + 1 == w || y + 1 == h;
+    let least = least * (mask.width * mask.height) as f64;
+    let thing = |(part, edge): (Vec<[usize; 2]>, bool)| {
+        let mut ends: BTreeMap<usize, (usize, usize)> = BTreeMap::new();
+        for [x, y] in part {
             let row = ends.entry(y).or_insert((x, x));
             *row = (row.0.min(x), row.1.max(x));
-            for j in [i.wrapping_sub(1), i + 1, i.wrapping_sub(w), i + w] {
-                if j < left.len() && (j / w == y || j % w == x) && left[j] {
-                    left[j] = false;
-                    open.push(j);
-                }
-            }
         }
-        let area: usize = ends.values().map(|(a, b)| b - a + 1).sum();
-        if (area as f64) < least * (w * h) as f64 {
-            continue;
-        }
+        let area = ends.values().map(|(a, b)| b - a + 1).sum::<usize>() as f64;
         let points = ends.iter().flat_map(|(&y, &(a, b))| {
             let (y, a, b) = (y as f64, a as f64, b as f64 + 1.0);
             [[a, y], [b, y], [a, y + 1.0], [b, y + 1.0]]
         });
-        out.push(Thing { hull: hull(points.collect()), area: area as f64, edge });
-    }
-    out
+        (area >= least).then(|| Thing { hull: convex_hull(points.collect()), area, edge })
+    };
+    mask.joined().filter_map(thing).collect()
 }
 
 fn cross(o: [f64; 2], a: [f64; 2], b: [f64; 2]) -> f64 {
     (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0])
-}
-
-/// The convex hull (Andrew 1979), clockwise in the picture.
-fn hull(mut p: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
-    p.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
-    let half = |points: &mut dyn Iterator<Item = [f64; 2]>| {
-        let mut out: Vec<[f64; 2]> = Vec::new();
-        for q in points {
-            while out.len() > 1 && cross(out[out.len() - 2], out[out.len() - 1], q) <= 0.0 {
-                out.pop();
-            }
-            out.push(q);
-        }
-        out.pop();
-        out
-    };
-    let mut out = half(&mut p.iter().copied());
-    out.extend(half(&mut p.iter().rev().copied()));
-    out
 }
 
 fn area(p: &[[f64; 2]]) -> f64 {
@@ -346,14 +300,8 @@ fn line(mut points: Vec<[f64; 2]>, long: f64) -> Option<[f64; 2]> {
         if points.len() < PLACES / 3 {
             return None;
         }
-        let n = points.len() as f64;
-        let (s, d) = points.iter().fold((0.0, 0.0), |(s, d), p| (s + p[0] / n, d + p[1] / n));
-        let (mut ss, mut sd) = (0.0, 0.0);
-        for p in &points {
-            ss += (p[0] - s) * (p[0] - s);
-            sd += (p[0] - s) * (p[1] - d);
-        }
-        fit = [d - sd / ss * s, sd / ss];
+        let (at, slope) = linear::line(points.iter().map(|p| (p[0], p[1])));
+        fit = [at, slope];
         let mut off: Vec<f64> = points.iter().map(|p| (p[1] - fit[0] - fit[1] * p[0]).abs()).collect();
         off.sort_by(f64::total_cmp);
         let limit = (3.0 * 1.4826 * off[off.len() / 2]).max(0.3);

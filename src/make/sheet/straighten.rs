@@ -3,6 +3,7 @@
 //! Imports: base, read::picture.
 
 use crate::base::colour::{encoded, lights};
+use crate::base::linear::inverted;
 use crate::read::picture::Picture;
 use rayon::prelude::*;
 
@@ -50,7 +51,7 @@ fn solved<const N: usize, const M: usize>(mut m: [[f64; M]; N]) -> Option<[f64; 
 
 /// Focal length of a camera whose data are not read, in half diagonals: 27 mm on a picture of 36 x 24 (phones; 15 %
 /// off changes nothing, printed-film notes).
-const FOCAL: f64 = 27.0 / 21.63;
+pub(super) const FOCAL: f64 = 27.0 / 21.63;
 /// Steps of Gauss and Newton.
 const ROUNDS: usize = 12;
 /// Step of differences.
@@ -73,7 +74,7 @@ pub struct View {
     centre: [f64; 2],
     half: f64,
     /// Covariance of `v` over the square of the reading error.
-    covariance: Vec<[f64; 9]>,
+    covariance: Vec<Vec<f64>>,
     /// Standard error of one reading, pixels, and root mean square of what is left.
     pub reading: f64,
     /// Root mean square of what is left, pixels.
@@ -92,7 +93,7 @@ impl View {
             unit: size[0].max(size[1]) / 2.0,
             centre: picture.map(|s| s / 2.0),
             half: libm::hypot(picture[0], picture[1]) / 2.0,
-            covariance: vec![[0.0; 9]; 9],
+            covariance: vec![vec![0.0; 9]; 9],
             reading: READ,
             rms: 0.0,
             misread: None,
@@ -261,17 +262,15 @@ fn fitted(size: [f64; 2], picture: [f64; 2], marks: &[(usize, [f64; 2], [f64; 2]
             }
         }
         (free..9).for_each(|k| n[k][k] = 1.0);
-        let mut m = [[0.0; 18]; 9];
-        for a in 0..9 {
-            m[a][..9].copy_from_slice(&n[a]);
-            m[a][9 + a] = 1.0;
+        let (inverse, size) = inverted(n.iter().map(|row| row.to_vec()).collect());
+        if !size.is_finite() {
+            return None;
         }
-        let inverse = inverted(m)?;
         for (v, line) in view.v.iter_mut().zip(&inverse).take(free) {
             *v += (0..free).map(|b| line[b] * r[b]).sum::<f64>();
         }
-        view.covariance = inverse.to_vec();
-        (free..9).for_each(|k| view.covariance[k] = [0.0; 9]);
+        view.covariance = inverse;
+        (free..9).for_each(|k| view.covariance[k] = vec![0.0; 9]);
     }
     let left = pairs.iter().fold(0.0, |sum, (p, q)| {
         let at = View::at(&view.v, *p);
@@ -281,26 +280,6 @@ fn fitted(size: [f64; 2], picture: [f64; 2], marks: &[(usize, [f64; 2], [f64; 2]
     view.rms = (left / pairs.len() as f64).sqrt() * view.half;
     view.reading = ((left / spare).sqrt() * view.half).max(READ);
     Some(view)
-}
-
-/// The right half of rows brought to the unit matrix on the left.
-fn inverted(mut m: [[f64; 18]; 9]) -> Option<[[f64; 9]; 9]> {
-    for k in 0..9 {
-        let best = (k..9).max_by(|&a, &b| m[a][k].abs().total_cmp(&m[b][k].abs()))?;
-        m.swap(k, best);
-        if m[k][k].abs() < f64::MIN_POSITIVE.sqrt() {
-            return None;
-        }
-        let p = m[k][k];
-        m[k].iter_mut().for_each(|v| *v /= p);
-        for i in 0..9 {
-            if i != k {
-                let f = m[i][k];
-                (0..18).for_each(|j| m[i][j] -= f * m[k][j]);
-            }
-        }
-    }
-    Some(std::array::from_fn(|i| std::array::from_fn(|j| m[i][9 + j])))
 }
 
 /// A window of the plane (left, top, right, low, mm) as the camera saw it, straightened to so many pixels a millimetre:
@@ -332,8 +311,7 @@ pub fn straightened(
             }
         }
     });
-    let jpeg_quality = picture.jpeg_quality;
-    Picture { width: w, height: h, rgb, density: None, jpeg_quality, transparent: false, alpha: None }
+    Picture { jpeg_quality: picture.jpeg_quality, ..Picture::opaque(w, h, rgb) }
 }
 
 #[cfg(test)]

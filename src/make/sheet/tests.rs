@@ -59,7 +59,7 @@ fn drawn(
             })
         })
         .collect();
-    Picture { width: n, height: n, rgb, density: None, jpeg_quality: None, transparent: false, alpha: None }
+    Picture::opaque(n, n, rgb)
 }
 
 fn found(picture: Picture, keys: &str) -> Result<PrintedSheet, Vec<&'static str>> {

@@ -8,7 +8,7 @@
 //! Imports: base, read::picture.
 
 use crate::base::colour::lights;
-use crate::base::tolerance::LEAST_DIVISOR;
+use crate::base::linear::least_squares;
 use crate::read::picture::Picture;
 use rayon::prelude::*;
 
@@ -142,7 +142,11 @@ fn ground(picture: &Picture, light: &[f32; 256]) -> Ground {
     all.retain(|p| apart(p.2, middle) < NEAR);
     let mut found = Ground { parts: [[0.0; 6]; 3], strays: 0.0 };
     for _ in 0..4 {
-        found.parts = std::array::from_fn(|c| surface(&all, c));
+        found.parts = std::array::from_fn(|c| {
+            let of = all.iter().map(|(u, v, light)| (powers(*u, *v), light[c]));
+            // Too few places, or all alike: no more than their middle is known.
+            least_squares(of).unwrap_or([middle[c], 0.0, 0.0, 0.0, 0.0, 0.0])
+        });
         let parts = Ground { parts: found.parts, strays: 0.0 };
         let off = |p: &(f64, f64, Rgb)| apart(p.2, parts.at(p.0, p.1));
         let mut offs: Vec<f64> = all.iter().map(off).collect();
@@ -159,41 +163,8 @@ fn ground(picture: &Picture, light: &[f32; 256]) -> Ground {
     found
 }
 
-/// Least squares of one channel.
-fn surface(points: &[(f64, f64, Rgb)], channel: usize) -> [f64; 6] {
-    let mut normal = [[0.0; 7]; 6];
-    for (u, v, light) in points {
-        let row = powers(*u, *v);
-        for (line, a) in normal.iter_mut().zip(row) {
-            line.iter_mut().zip(row).for_each(|(n, b)| *n += a * b);
-            line[6] += a * light[channel];
-        }
-    }
-    solved(normal)
-}
-
 fn powers(u: f64, v: f64) -> [f64; 6] {
     [1.0, u, v, u * u, u * v, v * v]
-}
-
-/// Gauss with no pivot: the matrix is that of least squares, with a little added so that it has an inverse.
-fn solved<const N: usize, const M: usize>(mut a: [[f64; M]; N]) -> [f64; N] {
-    for (i, line) in a.iter_mut().enumerate() {
-        line[i] = line[i] * (1.0 + LEAST_DIVISOR) + LEAST_DIVISOR;
-    }
-    for k in 0..N {
-        let row = a[k];
-        for line in a.iter_mut().skip(k + 1) {
-            let by = line[k] / row[k];
-            line.iter_mut().zip(row).for_each(|(v, p)| *v -= by * p);
-        }
-    }
-    let mut x = [0.0; N];
-    for k in (0..N).rev() {
-        let rest: f64 = (k + 1..N).map(|j| a[k][j] * x[j]).sum();
-        x[k] = (a[k][M - 1] - rest) / a[k][k];
-    }
-    x
 }
 
 impl Ground {
@@ -268,22 +239,20 @@ impl Look<'_> {
     }
     /// The first sharp change on the way in from the picture's side, `n` pixels long at most.
     fn edge(&self, n: usize, at: impl Fn(usize) -> (usize, usize)) -> Option<f64> {
-        let (w, h) = (self.picture.width as f64, self.picture.height as f64);
         let light = |i: usize| {
             let (x, y) = at(i);
             pixel(self.picture, &self.light, x, y)
         };
-        let off = |i: usize| {
+        let off_ground = |i: usize| {
             let (x, y) = at(i);
-            let g = self.ground.at(x as f64 / w * 2.0 - 1.0, y as f64 / h * 2.0 - 1.0);
-            apart(light(i), g)
+            self.off_ground(x, y)
         };
         let least = self.ground.least();
         // A few pixels in a row: a speck of dust is none.
         let lasts = 4 * self.unit;
         let first = (0..n.saturating_sub(lasts))
             .step_by(self.unit)
-            .find(|i| off(*i) > least && (1..=lasts).all(|k| off(i + k) > least))?;
+            .find(|i| (0..=lasts).all(|k| off_ground(i + k)))?;
         let reach = 2 * self.unit;
         let from = first.saturating_sub(4 * self.unit).max(reach);
         let to = (first + SEARCHED * self.unit).min(n - reach - 1);

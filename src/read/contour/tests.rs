@@ -101,15 +101,7 @@ impl Painted {
                 rgb.extend([code; 3]);
             }
         }
-        Picture {
-            width: w,
-            height: h,
-            rgb,
-            density: None,
-            jpeg_quality: None,
-            transparent: false,
-            alpha: None,
-        }
+        Picture::opaque(w, h, rgb)
     }
     fn read(&self, stand: Stand) -> (Result<Contour, ErrorGuaranteed>, Diagnostics) {
         let wall = self.wall();

@@ -11,6 +11,7 @@
 use super::edge::Edges;
 use super::view::{View, cross, unit};
 use super::{Contour, MOST_UNLIKE, Stand, Turn};
+use crate::base::linear::{least_squares, line};
 use crate::base::tolerance::NEWTON_MET;
 use crate::base::units::{Angle, Mm};
 use crate::read::job::Ring;
@@ -282,41 +283,13 @@ fn robust(points: Vec<(f64, f64)>) -> [f64; 3] {
     parabola(points.iter().copied().filter(|p| off(p) <= most))
 }
 
-/// Least squares of y = a + b x + c x^2.
-fn parabola(points: impl Iterator<Item = (f64, f64)>) -> [f64; 3] {
-    let mut sums = [0.0; 5];
-    let mut right = [0.0; 3];
-    for (x, y) in points {
-        let mut power = 1.0;
-        for (k, sum) in sums.iter_mut().enumerate() {
-            *sum += power;
-            if k < 3 {
-                right[k] += power * y;
-            }
-            power *= x;
-        }
-    }
-    let [n, sx, xx, xxx, xxxx] = sums;
-    let (a, b, c) = (xx * xxxx - xxx * xxx, sx * xxxx - xx * xxx, sx * xxx - xx * xx);
-    let det = n * a - sx * b + xx * c;
-    // Too few points, or all at one place: their mean.
-    if det.abs() <= f64::EPSILON * n * xx * xxxx {
-        return [right[0] / n.max(1.0), 0.0, 0.0];
-    }
-    let first = (right[0] * a - right[1] * b + right[2] * c) / det;
-    let second = (-right[0] * b + right[1] * (n * xxxx - xx * xx) - right[2] * (n * xxx - sx * xx)) / det;
-    let third = (right[0] * c - right[1] * (n * xxx - sx * xx) + right[2] * (n * xx - sx * sx)) / det;
-    [first, second, third]
-}
-
-/// Least squares of a line: its value at 0 and its slope.
-fn line(points: impl Iterator<Item = (f64, f64)> + Clone) -> (f64, f64) {
-    let n = points.clone().count() as f64;
-    let (mx, my) = points.clone().fold((0.0, 0.0), |(a, b), (x, y)| (a + x / n, b + y / n));
-    let (xx, xy) =
-        points.fold((0.0, 0.0), |(a, b), (x, y)| (a + (x - mx) * (x - mx), b + (x - mx) * (y - my)));
-    let slope = if xx > 0.0 { xy / xx } else { 0.0 };
-    (my - slope * mx, slope)
+/// Least squares of y = a + b x + c x^2; of too few points, or all at one place, their mean.
+fn parabola(points: impl Iterator<Item = (f64, f64)> + Clone) -> [f64; 3] {
+    let of = points.clone().map(|(x, y)| ([1.0, x, x * x], y));
+    least_squares(of).unwrap_or_else(|| {
+        let (n, sum) = points.fold((0.0f64, 0.0), |(n, sum), (_, y)| (n + 1.0, sum + y));
+        [sum / n.max(1.0), 0.0, 0.0]
+    })
 }
 
 /// The line midway between the sides: of the lines through two stations the one that three in ten are nearest to
@@ -342,7 +315,7 @@ fn axis(stations: &[Station], (top, bottom): (f64, f64)) -> Axis {
         // A tenth of a pixel is what no row is better than.
         let most = 4.0 * (strays / ALIKE_SD).max(0.1);
         let near = middles.iter().copied().filter(|(y, x)| (x - a - b * y).abs() <= most);
-        (at, slope) = line(near.collect::<Vec<_>>().into_iter());
+        (at, slope) = line(near.collect::<Vec<_>>());
     }
     Axis { top: (at + slope * top, top), bottom: (at + slope * bottom, bottom) }
 }
@@ -479,7 +452,7 @@ fn ends(view: &View, places: &[Place], axis: Axis, stand: &Stand) -> (f64, f64) 
         let tenth = (rim - base) * 0.1;
         let radius = |at: f64, from: f64, to: f64| {
             let near = places.iter().filter(|p| p.z >= from && p.z <= to).map(|p| (p.z - at, p.r));
-            line(near.collect::<Vec<_>>().into_iter()).0
+            line(near.collect::<Vec<_>>()).0
         };
         let (lower, upper) = (
             radius(base, base + tenth * 0.3, base + tenth * 1.3),

@@ -10,6 +10,7 @@
 //! Imports: base, read::job::model.
 
 use super::model::Ring;
+use crate::base::linear::inverted;
 use crate::base::units::Mm;
 
 /// What a curve through readings tells of girths.
@@ -139,28 +140,6 @@ impl Girths for GirthChain {
 
 fn inverse(a: Vec<Vec<f64>>) -> Vec<Vec<f64>> {
     inverted(a).0
-}
-
-/// Inverse of a positive definite matrix, by elimination, and the logarithm of its determinant.
-pub(super) fn inverted(mut a: Vec<Vec<f64>>) -> (Vec<Vec<f64>>, f64) {
-    let n = a.len();
-    let mut size = 0.0;
-    let one = |i: usize| (0..n).map(|j| f64::from(u8::from(i == j))).collect::<Vec<f64>>();
-    let mut out: Vec<Vec<f64>> = (0..n).map(one).collect();
-    for k in 0..n {
-        let by = a[k][k];
-        size += libm::log(by);
-        for row in [&mut a[k], &mut out[k]] {
-            row.iter_mut().for_each(|v| *v /= by);
-        }
-        let (pivot, own) = (a[k].clone(), out[k].clone());
-        for i in (0..n).filter(|i| *i != k) {
-            let by = a[i][k];
-            a[i].iter_mut().zip(&pivot).for_each(|(v, p)| *v -= by * p);
-            out[i].iter_mut().zip(&own).for_each(|(v, p)| *v -= by * p);
-        }
-    }
-    (out, size)
 }
 
 #[cfg(test)]

@@ -13,10 +13,11 @@
 //! Imports: base, read::job::{model, chain, line, chance, borders}.
 
 use super::borders::{self, MOST_CONES, MOST_OFF};
-use super::chain::{Girths, Stretch, inverted};
+use super::chain::{Girths, Stretch};
 use super::chance::{LEVEL, chi_square_point};
 use super::line::GirthLine;
 use super::model::{Outline, Ring, Whole};
+use crate::base::linear::inverted;
 use crate::base::units::Mm;
 
 /// The parabola is taken unless its chi-square lies beyond the point that so many pass.
@@ -43,8 +44,10 @@ pub struct GirthCurve {
     lam: f64,
     /// Rings, then the points of the outlines.
     heights: Vec<f64>,
-    /// The outline that each is of.
-    outlines: Vec<Option<usize>>,
+    /// Columns of F: the trend's, and two for each outline.
+    columns: usize,
+    /// F, row by row.
+    rows: Vec<Vec<f64>>,
     variances: Vec<f64>,
     beta: Vec<f64>,
     /// A (y - F beta).
@@ -128,12 +131,14 @@ impl GirthCurve {
     }
     fn of(readings: &[Reading], wall: Mm, degree: usize, lam: f64) -> GirthCurve {
         let n = readings.len();
+        let outlines = readings.iter().filter_map(|r| r.outline).max().map_or(0, |last| last + 1);
         let mut curve = GirthCurve {
             wall: wall.0,
             degree,
             lam,
             heights: readings.iter().map(|r| r.height).collect(),
-            outlines: readings.iter().map(|r| r.outline).collect(),
+            columns: degree + 1 + 2 * outlines,
+            rows: Vec::new(),
             variances: readings.iter().map(|r| r.variance).collect(),
             beta: Vec::new(),
             weights: Vec::new(),
@@ -146,8 +151,8 @@ impl GirthCurve {
         let row =
             |i: usize| (0..n).map(|j| curve.wiener(curve.heights[i], curve.heights[j]) + own(i, j)).collect();
         let (precision, size) = inverted((0..n).map(row).collect());
-        let rows: Vec<Vec<f64>> = (0..n).map(|i| curve.row(i)).collect();
-        let p = curve.columns();
+        let rows: Vec<Vec<f64>> = readings.iter().map(|r| curve.row(r)).collect();
+        let p = curve.columns;
         let weighted = |i: usize, j: usize| (0..n).map(|k| precision[i][k] * rows[k][j]).sum::<f64>();
         let of_rows: Vec<Vec<f64>> = (0..n).map(|i| (0..p).map(|j| weighted(i, j)).collect()).collect();
         let normal = |a: usize, b: usize| (0..n).map(|i| rows[i][a] * of_rows[i][b]).sum::<f64>();
@@ -165,26 +170,22 @@ impl GirthCurve {
             e * e / readings[i].variance
         };
         curve.chi_square = (0..n).map(off).sum();
+        curve.rows = rows;
         curve
-    }
-    /// Columns of F: the trend's, and two for each outline.
-    fn columns(&self) -> usize {
-        let outlines = self.outlines.iter().flatten().max().map_or(0, |last| last + 1);
-        self.degree + 1 + 2 * outlines
-    }
-    /// A reading's row of F.
-    fn row(&self, i: usize) -> Vec<f64> {
-        let mut row = self.trend(self.heights[i]);
-        if let Some(outline) = self.outlines[i] {
-            let own = self.degree + 1 + 2 * outline;
-            (row[own], row[own + 1]) = (1.0, self.heights[i] / self.wall);
-        }
-        row
     }
     /// The row of the curve itself at a height.
     fn trend(&self, s: f64) -> Vec<f64> {
         let mut row = self.powers(s)[..=self.degree].to_vec();
-        row.resize(self.columns(), 0.0);
+        row.resize(self.columns, 0.0);
+        row
+    }
+    /// A reading's row of F: the curve's, and for an outline its own two columns.
+    fn row(&self, reading: &Reading) -> Vec<f64> {
+        let mut row = self.trend(reading.height);
+        if let Some(outline) = reading.outline {
+            let own = self.degree + 1 + 2 * outline;
+            (row[own], row[own + 1]) = (1.0, reading.height / self.wall);
+        }
         row
     }
     /// Powers of the height, in parts of the wall.
@@ -209,8 +210,8 @@ impl GirthCurve {
         let k: Vec<f64> = self.heights.iter().map(|h| self.wiener(s, *h)).collect();
         let ak: Vec<f64> = self.precision.iter().map(|r| dot(r, &k)).collect();
         let mut f = self.trend(s);
-        for (i, a) in ak.iter().enumerate() {
-            f.iter_mut().zip(self.row(i)).for_each(|(v, p)| *v -= p * a);
+        for (row, a) in self.rows.iter().zip(&ak) {
+            f.iter_mut().zip(row).for_each(|(v, p)| *v -= p * a);
         }
         (f, ak)
     }

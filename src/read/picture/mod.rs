@@ -65,10 +65,15 @@ pub struct Picture {
     pub density: Option<Density>,
     /// Quality that the file was packed at, 1 to 100, if it is a JPEG.
     pub jpeg_quality: Option<u8>,
-    /// Some of it is transparent.
-    pub transparent: bool,
     /// How opaque each pixel is, if some of it is transparent.
     pub alpha: Option<Vec<u8>>,
+}
+
+impl Picture {
+    /// An opaque picture of no known density, that no file held.
+    pub fn opaque(width: usize, height: usize, rgb: Vec<u8>) -> Picture {
+        Picture { width, height, rgb, density: None, jpeg_quality: None, alpha: None }
+    }
 }
 
 impl std::fmt::Debug for Picture {
@@ -179,9 +184,8 @@ fn decoded(bytes: &[u8]) -> Result<Picture, Trouble> {
     let density = density.map(|d| if turned { Density { across: d.down, down: d.across } } else { d });
     let (width, height) = (image.width() as usize, image.height() as usize);
     let (rgb, alpha) = opaque(image);
-    let transparent = alpha.is_some();
     let jpeg_quality = if format == ImageFormat::Jpeg { jpeg_quality(bytes) } else { None };
-    Ok(Picture { width, height, rgb, density, jpeg_quality, transparent, alpha })
+    Ok(Picture { width, height, rgb, density, jpeg_quality, alpha })
 }
 
 /// Three channels of 8 bits; what is transparent laid on white, mixed in linear light.

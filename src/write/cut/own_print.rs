@@ -1,11 +1,13 @@
 //! Sheets that the maker prints herself: the page to print, and what is cut out of it, led where the printer put it.
 //!
-//! Imports: outline, read::job, make::sheet, write::ink.
+//! Imports: base, outline, read::job, make::sheet, write::ink.
 
+use crate::base::frame::{Page, Point};
+use crate::base::units::Mm;
 use crate::make::sheet::marks::{AsPrinted, DISC, INSET, Marks, SMALL};
 use crate::make::sheet::own::OwnPrint;
 use crate::make::sheet::stock::Stocked;
-use crate::outline::BezPath;
+use crate::outline::{BezPath, Region};
 use crate::read::job::{Paper, Rgb};
 use crate::write::ink::drawing::{Group, INK, PAPER, QUIET, Stroke, Text, segment, size_bar};
 use crate::write::ink::letters::{self, Anchor, Face, mapped};
@@ -14,23 +16,13 @@ use pdf_writer::Content;
 
 /// Arms of the white cross within a disc, and how wide its lines are, mm: within the disc, so that it stays one spot.
 const CROSS: (f64, f64) = (1.5, 0.2);
-/// The handle that makes a quarter of a circle of a cubic.
-const QUARTER: f64 = 0.552_284_749_831;
 
 /// Where marks go, and how outlines do.
 pub type Printed = Option<AsPrinted>;
 
 /// A circle.
 fn circle([x, y]: [f64; 2], across: f64) -> BezPath {
-    let (r, k) = (across / 2.0, across / 2.0 * QUARTER);
-    let mut p = BezPath::new();
-    p.move_to((x + r, y));
-    p.curve_to((x + r, y + k), (x + k, y + r), (x, y + r));
-    p.curve_to((x - k, y + r), (x - r, y + k), (x - r, y));
-    p.curve_to((x - r, y - k), (x - k, y - r), (x, y - r));
-    p.curve_to((x + k, y - r), (x + r, y - k), (x + r, y));
-    p.close_path();
-    p
+    Region::<Page>::disc(Point::mm(x, y), Mm(across / 2.0)).into_contours().into_iter().flatten().collect()
 }
 
 /// Outlines as they are cut out of the printed film.
