@@ -387,7 +387,7 @@ pub const ROW: f64 = 3.8;
 pub const COLUMN: f64 = 93.5;
 /// Right edge of each cell within a column; the sheet's name starts at its left.
 const CELLS: [f64; 8] = [7.5, 12.5, 14.5, 44.5, 55.3, 70.0, 83.5, 91.0];
-const HEADS: [&str; 8] = ["no.", "film", "sheet", "up mm", "up in", "round mm", "round in", "turn\u{b0}"];
+const HEADS: [&str; 8] = ["no.", "film", "sheet", "up mm", "in", "round mm", "in", "turn\u{b0}"];
 /// What the columns mean.
 pub const NOTE: &str = "up: along the wall from the base edge. round: from the front line at that height, R \
     to the right, L to the left. Both to the middle of the piece. turn: counter-clockwise from upright. A dot without a number: \
