@@ -97,9 +97,9 @@ mod tests {
                 .collect();
             let (inverse, size) = inverted(normal.clone());
             prop_assert!(size.is_finite());
-            for i in 0..4 {
+            for (i, row) in normal.iter().enumerate() {
                 for j in 0..4 {
-                    let one: f64 = (0..4).map(|k| normal[i][k] * inverse[k][j]).sum();
+                    let one: f64 = row.iter().zip(&inverse).map(|(a, column)| a * column[j]).sum();
                     prop_assert!((one - f64::from(u8::from(i == j))).abs() < 1e-6);
                 }
             }

@@ -364,7 +364,7 @@ fn places(view: &View, stations: &[Station], axis: Axis) -> Result<Vec<Place>, T
         return Err(Trouble::NoWall);
     }
     // By how much the sides differ everywhere (the axis is never quite met), a side alone is off by half of it.
-    let (at, slope) = line(two.into_iter());
+    let (at, slope) = line(two);
     for p in all.iter_mut().filter(|p| p.sides != [true; 2]) {
         p.wider = at + slope * p.z;
         p.r -= if p.sides[0] { p.wider / 2.0 } else { -p.wider / 2.0 };
@@ -519,7 +519,7 @@ fn turns(wall: &Wall, stretch: f64, one_side: &[f64]) -> Vec<Turn> {
     let lean = |from: f64, to: f64| {
         let near = wall.along.iter().zip(&wall.places).filter(|(s, _)| **s >= from && **s <= to);
         let all: Vec<(f64, f64)> = near.map(|(_, p)| (p.z, p.r)).collect();
-        (all.len() >= 3).then(|| libm::atan(line(all.into_iter()).1))
+        (all.len() >= 3).then(|| libm::atan(line(all).1))
     };
     let wide = wall.length * TURN_WITHIN;
     // The fit of the sides rounds what is sharp over its own window: that is left out on either side.
