@@ -19,17 +19,18 @@ use super::papers::{self, tiles};
 use super::sheets::{cards, cups, decal, finish, job_sheet};
 use super::template::band::{Band, bands};
 use super::template::{base as base_template, panel as panel_paper, wrap};
-use super::{KitFile, Prepared, proof, read_back, view};
+use super::{KitFile, ListedFile, Prepared, proof, read_back, view};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::Point;
 use crate::make::verify::Verified;
 use crate::read::job::{Paper, SheetSpec};
 use rayon::prelude::*;
 
-/// A file, its place among those of its row, and what reading it back gave.
+/// A file that was handed out, its place among those of its row, and what reading it back gave. Its bytes are gone:
+/// a kit of a long list is larger than what a machine should hold.
 pub(super) struct Made {
     pub(super) item: usize,
-    pub(super) file: KitFile,
+    pub(super) file: ListedFile,
     pub(super) check: Result<(), Diagnostic>,
 }
 
@@ -37,11 +38,11 @@ pub(super) struct Made {
 pub(super) struct Desk<'a> {
     pub(super) plan: &'a Verified,
     pub(super) rows: Vec<PieceRow>,
-    pub(super) emit: &'a (dyn Fn(&KitFile) + Sync),
+    pub(super) emit: &'a (dyn Fn(KitFile) + Sync),
 }
 
 impl Desk<'_> {
-    /// A file that was read back, or that nothing reads back; told of if it is right.
+    /// A file that was read back, or that nothing reads back; handed out if it is right.
     pub(super) fn made(
         &self,
         item: usize,
@@ -49,9 +50,10 @@ impl Desk<'_> {
         bytes: Vec<u8>,
         check: Result<(), Diagnostic>,
     ) -> Made {
-        let file = KitFile { path: path.into(), bytes };
+        let path = path.into();
+        let file = ListedFile { path: path.clone(), bytes: bytes.len() };
         if check.is_ok() {
-            (self.emit)(&file);
+            (self.emit)(KitFile { path, bytes });
         }
         Made { item, file, check }
     }

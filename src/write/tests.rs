@@ -17,15 +17,17 @@ fn text<'a>(kit: &'a Kit, path: &str) -> &'a str {
 #[test]
 fn the_same_plan_gives_the_same_bytes() {
     let told = std::sync::Mutex::new(Vec::new());
-    let tell = |f: &KitFile| told.lock().unwrap().push(f.clone());
+    let tell = |f: KitFile| told.lock().unwrap().push(f);
     let (a, b) =
         (kit(&plan(180.0, 0.0)).unwrap(), kit_with_progress(&plan(180.0, 0.0), None, &tell).unwrap());
-    assert_eq!(a.files, b.files);
+    let listed: Vec<ListedFile> =
+        a.files.iter().map(|f| ListedFile { path: f.path.clone(), bytes: f.bytes.len() }).collect();
+    assert_eq!(listed, b.files);
     let by_path = |a: &KitFile, b: &KitFile| a.path.cmp(&b.path);
-    let (mut told, mut made) = (told.into_inner().unwrap(), b.files.clone());
+    let (mut told, mut made) = (told.into_inner().unwrap(), a.files.clone());
     told.sort_by(by_path);
     made.sort_by(by_path);
-    assert_eq!(told, made, "every file is told of, once");
+    assert_eq!(told, made, "every file is handed out, once");
     let paths: BTreeSet<&str> = a.files.iter().map(|f| f.path.as_str()).collect();
     assert_eq!(paths.len(), a.files.len());
 }

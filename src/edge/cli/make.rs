@@ -10,6 +10,7 @@ use super::hold::held;
 use super::keep;
 use super::stages::{self, LoadedJob};
 use super::ways;
+use super::cut::FilmSums;
 use super::{Exit, Outcome, cut, shelf, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
@@ -24,11 +25,11 @@ use crate::make::finish::Costing;
 use crate::make::plan::ways::Way;
 use crate::make::verify::{Report, Verified};
 use crate::read::source::Source;
-use crate::write::{self, Kit, KitFile, Prepared};
+use crate::write::{self, KitFile, ListedKit, Prepared};
 use serde::Serialize;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::OnceLock;
+use std::sync::{Mutex, OnceLock, PoisonError};
 use std::time::Instant;
 
 /// What to make.
@@ -296,10 +297,11 @@ fn written(
         opened.exit = Exit::Files;
     };
     // Whether the folder may be written to is looked at while the first files are made; then files go to the
-    // disk while others are made.
-    let begun = OnceLock::new();
+    // disk while others are made, and from memory.
+    let (begun, film) = (OnceLock::new(), Mutex::new(FilmSums::default()));
     let begin = || begun.get_or_init(|| StagedKit::new(out, order.force, &hear));
-    let tell = |f: &KitFile| {
+    let tell = |f: KitFile| {
+        film.lock().unwrap_or_else(PoisonError::into_inner).take(&f.path, &f.bytes);
         if !order.dry_run
             && let Ok(begun) = begin()
         {
@@ -328,10 +330,11 @@ fn written(
         }
     };
     opened.diagnostics.extend(kit.diagnostics.iter().cloned());
+    let film = film.into_inner().unwrap_or_else(PoisonError::into_inner).sum();
     if let Some(begun) = begun {
         let names: Vec<&str> = kit.files.iter().map(|f| f.path.as_str()).collect();
         // Held just before the kit gets its name: whoever finds film held finds the kit, or is told.
-        let held = match order.shelf.as_ref().map(|folder| held(folder, plan, &kit, out)).transpose() {
+        let held = match order.shelf.as_ref().map(|folder| held(folder, plan, &film, out)).transpose() {
             Ok(held) => held,
             Err((exit, all)) => {
                 opened.diagnostics.extend(all);
@@ -361,8 +364,9 @@ fn written(
 }
 
 /// The kit in one file as well, if it is asked for.
-fn packed(opened: &mut LoadedJob, kit: Kit, out: &Path, order: &Order) -> Option<Written> {
-    match order.zip.then(|| pack(&kit, out, order.force)).transpose() {
+fn packed(opened: &mut LoadedJob, kit: ListedKit, out: &Path, order: &Order) -> Option<Written> {
+    let names: Vec<&str> = kit.files.iter().map(|f| f.path.as_str()).collect();
+    match order.zip.then(|| pack(&names, out, order.force)).transpose() {
         Ok(packed) => Some(listed(kit, out, packed.as_deref(), !order.dry_run)),
         Err(e) => {
             opened.diagnostics.push(unpacked(e));
@@ -372,8 +376,8 @@ fn packed(opened: &mut LoadedJob, kit: Kit, out: &Path, order: &Order) -> Option
     }
 }
 
-fn listed(kit: Kit, out: &Path, packed: Option<&Path>, written: bool) -> Written {
-    let files = kit.files.into_iter().map(|f| FileSize { bytes: f.bytes.len(), path: f.path }).collect();
+fn listed(kit: ListedKit, out: &Path, packed: Option<&Path>, written: bool) -> Written {
+    let files = kit.files.into_iter().map(|f| FileSize { bytes: f.bytes, path: f.path }).collect();
     Written {
         folder: out.display().to_string(),
         packed: packed.map(|p| p.display().to_string()),

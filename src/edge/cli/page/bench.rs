@@ -312,7 +312,7 @@ impl Bench {
                 return;
             }
         };
-        let take = |f: &KitFile| {
+        let take = |f: KitFile| {
             staged.take(&f.path, &f.bytes);
             tell(&json!({ "file": f.path, "bytes": f.bytes.len() }));
         };
@@ -329,7 +329,7 @@ impl Bench {
                 let found: Vec<Diagnostic> =
                     kit.diagnostics.into_iter().chain(files::remarks(&said)).collect();
                 let files: Vec<(&str, usize)> =
-                    kit.files.iter().map(|f| (f.path.as_str(), f.bytes.len())).collect();
+                    kit.files.iter().map(|f| (f.path.as_str(), f.bytes)).collect();
                 let folder = words::plain(&out.display().to_string());
                 tell(
                     &json!({ "kit": { "folder": folder, "files": files, "found": show::found(&found), "effort": word(whole.effort) } }),
