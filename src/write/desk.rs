@@ -146,7 +146,7 @@ pub(super) fn weeding_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let plan = desk.plan;
     let one = |(i, sheet)| {
         let picture = weeding::drawing(plan, sheet);
-        let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
+        let (path, bytes) = (weeding::file_name(plan, sheet), svg::picture(&picture));
         let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
         desk.made(i, path, bytes, check)
     };
@@ -290,7 +290,7 @@ pub(super) fn map_pdfs(desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
 pub(super) fn decal_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let one = |i: usize| {
         let paper = decal::drawing(desk.plan, i, &desk.rows);
-        let (path, bytes) = (decal::file_name(i), svg::drawing(&paper));
+        let (path, bytes) = (decal::file_name(i), svg::picture(&paper));
         let check = read_back::decal_file(desk.plan, i, &path, &paper, &bytes);
         desk.made(i, path, bytes, check)
     };
@@ -311,7 +311,7 @@ pub(super) fn cup_decals(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         let plan = desk.plan.of_cup(cup);
         let of_decal = |(i, _): &(usize, _)| {
             let paper = decal::drawing(&plan, *i, &desk.rows);
-            let (path, bytes) = (cups::decal_file(cup, *i, several), svg::drawing(&paper));
+            let (path, bytes) = (cups::decal_file(cup, *i, several), svg::picture(&paper));
             let check = read_back::decal_file(&plan, *i, &path, &paper, &bytes);
             desk.made(k, path, bytes, check)
         };

@@ -67,6 +67,31 @@ fn a_file_that_says_something_else_is_not_let_through() {
     }
 }
 
+/// In a picture only letters are moved by a transform: an outline that is, or that is shown again, is refused.
+#[test]
+fn a_picture_moves_nothing_but_letters() {
+    use super::cut::weeding;
+    let plan = plan(180.0, 0.0);
+    let sheet = &plan.sheets()[0];
+    let (name, picture) = (weeding::file_name(&plan, sheet), weeding::drawing(&plan, sheet));
+    let good = String::from_utf8(ink::svg::picture(&picture)).unwrap();
+    let check = |name: &str, s: &str| read_back::weeding_file(&plan, sheet, name, &picture, s.as_bytes());
+    assert!(good.contains("<use ") && check(&name, &good).is_ok());
+    let id = format!("id=\"{}\"", weeding::outline_id(&cutting::group_ids(sheet)[0]));
+    assert!(good.contains(&id));
+    for (what, bad) in [
+        ("a moved outline", good.replacen(&id, &format!("{id} transform=\"scale(1)\""), 1)),
+        (
+            "a moved group of outlines",
+            good.replacen("<g id=\"pieces\"", "<g transform=\"scale(1)\" id=\"pieces\"", 1),
+        ),
+    ] {
+        assert_ne!(bad, good, "{what}");
+        assert!(check(&name, &bad).is_err(), "{what}");
+    }
+    assert!(check("cut/blue-1.svg", &good).is_err(), "no letters are shown again in what is cut");
+}
+
 /// Numbers on map, sheets, table and manifest agree piece by piece; XML read by roxmltree, JSON by
 /// serde_json.
 #[test]

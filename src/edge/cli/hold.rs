@@ -52,8 +52,12 @@ pub(super) fn held(
         }
         let verb = if items.is_empty() { "free" } else { "hold" };
         let path = std::path::absolute(out).unwrap_or_else(|_| out.to_owned()).display().to_string();
-        let fields =
-            [("order", order.clone()), ("kit", film.to_owned()), ("path", path), ("items", items_text(&items))];
+        let fields = [
+            ("order", order.clone()),
+            ("kit", film.to_owned()),
+            ("path", path),
+            ("items", items_text(&items)),
+        ];
         let fields = fields.into_iter().filter(|f| !f.1.is_empty() && (verb == "hold" || f.0 == "order"));
         let fields: Vec<(String, String)> = fields.map(|(k, v)| (k.to_owned(), v)).collect();
         // Nothing on the shelf and nothing held before: there is nothing to write.

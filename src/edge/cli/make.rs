@@ -5,12 +5,12 @@
 
 use super::args::OutputMode;
 use super::codes::OVER_JOB;
+use super::cut::FilmSums;
 use super::files::{hear, remarks, unpacked, unwritten};
 use super::hold::held;
 use super::keep;
 use super::stages::{self, LoadedJob};
 use super::ways;
-use super::cut::FilmSums;
 use super::{Exit, Outcome, cut, shelf, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
