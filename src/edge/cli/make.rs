@@ -11,14 +11,14 @@ use super::hold::held;
 use super::keep;
 use super::stages::{self, LoadedJob};
 use super::ways;
-use super::{Exit, Outcome, cut, shelf, words};
+use super::{Exit, Outcome, shelf, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
 use crate::base::money::Money;
 use crate::edge::folder::Folder;
 use crate::edge::kit::StagedKit;
 use crate::edge::packed::pack;
-use crate::edge::shelf::{ShelfFolder, with_leftovers};
+use crate::edge::shelf::ShelfFolder;
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
@@ -203,6 +203,10 @@ struct FileSize {
 /// What writing to standard output says.
 pub fn check(job: &Path, effort: Effort, voice: OutputMode) -> io::Result<Exit> {
     let mut opened = stages::open(job);
+    let out = opened.folder.join("kit");
+    if keep::made_from(&mut opened, [None, None], &out).is_err() {
+        return finish(opened, None, None, &[], voice);
+    }
     let verified = stages::run(&mut opened, effort, voice);
     if let Some(plan) = &verified {
         approved(&mut opened, plan);
@@ -229,24 +233,8 @@ pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
         opened.exit = Exit::Usage;
         return finish(opened, None, None, &[], voice);
     }
-    if let Some(kit) = &order.keep {
-        match keep::read(kit, &mut opened.diagnostics) {
-            Ok(record) => opened.keep = Some(record),
-            Err(_) => return finish(opened, None, None, &[], voice),
-        }
-    }
-    if let Some(folder) = &order.shelf {
-        match (ShelfFolder::new(folder).read(), &mut opened.job) {
-            (Ok((_, there)), Some(job)) => with_leftovers(job, &there, &cut::order_of(&out)),
-            (Ok(_), None) => {}
-            (Err(e), _) => {
-                let (exit, all) = shelf::not_written(folder, e);
-                opened.diagnostics.extend(all);
-                opened.exit = exit;
-                return finish(opened, None, None, &[], voice);
-            }
-        }
-        opened.shelf = Some(folder.clone());
+    if keep::made_from(&mut opened, [order.keep.as_ref(), order.shelf.as_ref()], &out).is_err() {
+        return finish(opened, None, None, &[], voice);
     }
     // One thread is idle through much of the stages. What it was to prepare and did not, writing makes by
     // itself.
@@ -334,7 +322,7 @@ fn written(
     if let Some(begun) = begun {
         let names: Vec<&str> = kit.files.iter().map(|f| f.path.as_str()).collect();
         // Held just before the kit gets its name: whoever finds film held finds the kit, or is told.
-        let held = match order.shelf.as_ref().map(|folder| held(folder, plan, &film, out)).transpose() {
+        let held = match opened.shelf.as_ref().map(|folder| held(folder, plan, &film, out)).transpose() {
             Ok(held) => held,
             Err((exit, all)) => {
                 opened.diagnostics.extend(all);
@@ -345,7 +333,7 @@ fn written(
         match begun.finish(&names) {
             Ok(said) => opened.diagnostics.extend(remarks(&said)),
             Err(e) => {
-                if let (Some(folder), Some((Some(line), _))) = (&order.shelf, &held) {
+                if let (Some(folder), Some((Some(line), _))) = (&opened.shelf, &held) {
                     let undone = ShelfFolder::new(folder).add("undo", &[("line", line.to_string())]);
                     opened
                         .diagnostics

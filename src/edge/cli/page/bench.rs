@@ -4,10 +4,11 @@
 //! Imports: base, read::{job, materials}, make::{accent, plan, verify}, write, write::view, edge::{folder, kit},
 //! edge::cli::{words, stages, files}, edge::cli::page::show.
 
+use super::super::codes::USAGE;
 use super::super::stages::with_folder;
 use super::super::{files, words};
 use super::show;
-use crate::base::diag::{Diagnostic, Diagnostics};
+use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::units::Mm;
 use crate::edge::folder::Folder;
 use crate::edge::kit::{Begin, StagedKit};
@@ -300,6 +301,19 @@ impl Bench {
 
     /// Writes the kit of a whole plan beside the job.
     pub fn kit(&self, whole: &Whole, out: &Path, force: bool, tell: Tell<'_>) {
+        let order = whole.plan.job().order.as_ref();
+        if let Some(key) =
+            order.and_then(|o| o.keep.as_ref().map(|_| "keep").or(o.shelf.as_ref().map(|_| "shelf")))
+        {
+            let d = Diagnostic::fault(
+                &USAGE,
+                KeyPath::of("order").key(key),
+                "the page makes kits of the job alone",
+            );
+            let d = d.help("`frusta make` of this job keeps the earlier kit and holds film of the shelf");
+            tell(&json!({ "faults": show::found(&[d]) }));
+            return;
+        }
         let hear = |begin| {
             if begin == Begin::Waits {
                 tell(&json!({ "stage": "waits" }));
