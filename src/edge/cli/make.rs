@@ -288,7 +288,9 @@ fn written(
     // disk while others are made, and from memory.
     let (begun, film) = (OnceLock::new(), Mutex::new(FilmSums::default()));
     let begin = || begun.get_or_init(|| StagedKit::new(out, order.force, &hear));
+    let writing = stages::Writing::of(plan, voice);
     let tell = |f: KitFile| {
+        writing.file(&f.path);
         film.lock().unwrap_or_else(PoisonError::into_inner).take(&f.path, &f.bytes);
         if !order.dry_run
             && let Ok(begun) = begin()
@@ -303,6 +305,7 @@ fn written(
         }
         write::kit_with_progress(plan, prepared, &tell)
     });
+    writing.end();
     let begun = match begun.into_inner().transpose() {
         Ok(begun) => begun,
         Err(e) => {

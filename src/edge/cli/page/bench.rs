@@ -173,6 +173,7 @@ impl Bench {
         let hear = &mut |stage: Stage| {
             let heard = match stage {
                 Stage::Begins(name) => tell(&json!({ "stage": name })),
+                Stage::Rows(done, of) => tell(&json!({ "rows": { "done": done, "of": of } })),
                 Stage::Film(p) => {
                     let film = job.films.get(p.film.0).map_or("", |f| f.name.as_str());
                     let enough = self.enough.load(Ordering::SeqCst);
