@@ -201,7 +201,11 @@ pub(super) fn make_rows(
     let Some(named) = named else { return Ok(()) };
     let list = NameList { rows: named.rows.clone() };
     let sizes = &named.sizes;
-    let one = |row| fitted(job, materials, cup, (&list, sizes), row);
+    // A copy has no room to grow: what a thousand rows hold while all else is made is half as large.
+    let one = |row| {
+        let (part, told, made) = fitted(job, materials, cup, (&list, sizes), row);
+        (part, told, made.map(|decals| decals.to_vec()))
+    };
     let all: Vec<usize> = (0..list.rows.len()).collect();
     let mut made: Vec<MadeRow> = Vec::with_capacity(all.len());
     for lot in all.chunks(ROWS_AT_ONCE) {
