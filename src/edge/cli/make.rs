@@ -1,14 +1,14 @@
 //! `check` and `make`: all stages, and the kit into its folder.
 //!
 //! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, shelf, kit, packed,
-//! cli}, edge::cli::{args, codes, words, stages, ways, shelf, keep, cut, hold, files}.
+//! cli}, edge::cli::{args, codes, words, stages, ways, shelf, cut, hold, files, made_from}.
 
 use super::args::OutputMode;
 use super::codes::OVER_JOB;
 use super::cut::FilmSums;
 use super::files::{hear, remarks, unpacked, unwritten};
 use super::hold::held;
-use super::keep;
+use super::made_from::made_from;
 use super::stages::{self, LoadedJob};
 use super::ways;
 use super::{Exit, Outcome, shelf, words};
@@ -204,7 +204,7 @@ struct FileSize {
 pub fn check(job: &Path, effort: Effort, voice: OutputMode) -> io::Result<Exit> {
     let mut opened = stages::open(job);
     let out = opened.folder.join("kit");
-    if keep::made_from(&mut opened, [None, None], &out).is_err() {
+    if made_from(&mut opened, [None, None], &out).is_err() {
         return finish(opened, None, None, &[], voice);
     }
     let verified = stages::run(&mut opened, effort, voice);
@@ -233,7 +233,7 @@ pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
         opened.exit = Exit::Usage;
         return finish(opened, None, None, &[], voice);
     }
-    if keep::made_from(&mut opened, [order.keep.as_ref(), order.shelf.as_ref()], &out).is_err() {
+    if made_from(&mut opened, [order.keep.as_ref(), order.shelf.as_ref()], &out).is_err() {
         return finish(opened, None, None, &[], voice);
     }
     // One thread is idle through much of the stages. What it was to prepare and did not, writing makes by
@@ -336,11 +336,8 @@ fn written(
         match begun.finish(&names) {
             Ok(said) => opened.diagnostics.extend(remarks(&said)),
             Err(e) => {
-                if let (Some(folder), Some((Some(line), _))) = (&opened.shelf, &held) {
-                    let undone = ShelfFolder::new(folder).add("undo", &[("line", line.to_string())]);
-                    opened
-                        .diagnostics
-                        .extend(undone.err().map(|e| shelf::not_written(folder, e).1).unwrap_or_default());
+                if let Some((Some(line), _)) = &held {
+                    unhold(opened, *line);
                 }
                 refused(opened, e);
                 return None;
@@ -352,6 +349,14 @@ fn written(
         words::tell(&format!("{:>10}  {:.3} s", "write", start.elapsed().as_secs_f64()));
     }
     packed(opened, kit, out, order)
+}
+
+/// A kit that came to nothing holds nothing.
+fn unhold(opened: &mut LoadedJob, line: u64) {
+    let Some(folder) = opened.shelf.clone() else { return };
+    if let Err(e) = ShelfFolder::new(&folder).add("undo", &[("line", line.to_string())]) {
+        opened.diagnostics.extend(shelf::not_written(&folder, e).1);
+    }
 }
 
 /// The kit in one file as well, if it is asked for.

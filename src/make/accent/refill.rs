@@ -3,8 +3,8 @@
 //! The spots that stay are obstacles of the room: bending, proof and measure are those of [`super::fill`], so what is
 //! new keeps every distance to what is old, and where nothing fits nothing comes.
 //!
-//! Imports: base, outline, read::{job, materials}, make::{free_area, accent}, make::accent::{task, obstacle_grid,
-//! greedy, ragged, check, work, pieces, repaired}.
+//! Imports: base, outline, read::{job, materials}, make::{free_area, accent}, make::accent::{template, task,
+//! obstacle_grid, contact, greedy, ragged, check, work, pieces, repaired}.
 
 use super::check;
 use super::contact::Pose;

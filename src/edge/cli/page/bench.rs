@@ -2,7 +2,7 @@
 //! pieces are moved, and written as a kit.
 //!
 //! Imports: base, read::{job, materials}, make::{accent, plan, verify}, write, write::view, edge::{folder, kit},
-//! edge::cli::{words, stages, files}, edge::cli::page::show.
+//! edge::cli::{codes, words, stages, files}, edge::cli::page::show.
 
 use super::super::codes::USAGE;
 use super::super::stages::with_folder;
