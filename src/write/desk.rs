@@ -90,6 +90,8 @@ impl<'a> Parts<'a> {
 pub(super) struct Shown {
     pub(super) pictures: view::Pictures,
     pub(super) job_sheet: papers::Paper,
+    /// The proof of an order: page and print show the same pictures, one of every name.
+    proof: Option<Result<papers::Paper, Trouble>>,
 }
 
 impl Shown {
@@ -100,7 +102,9 @@ impl Shown {
         let pictures = pictures?;
         let job_sheet =
             job_sheet::paper(desk.plan, &desk.rows, drawn?, &pictures.views).in_unit(desk.plan.job().unit);
-        Ok(Shown { pictures, job_sheet })
+        let seen = desk.plan.job().order.as_ref().map(|_| proof::seen(desk.plan));
+        let proof = seen.map(|seen| proof::paper(desk.plan, &seen, &pictures.views, &job_sheet::view));
+        Ok(Shown { pictures, job_sheet, proof })
     }
 
     /// The stills that a customer is shown, each with what it shows.
@@ -320,29 +324,23 @@ pub(super) fn cup_decals(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     cups::firsts(desk.plan).into_par_iter().enumerate().flat_map_iter(one).collect()
 }
 
-/// The proof of an order; none where the job is no order.
-pub(super) fn proof_paper(desk: &Desk<'_>, shown: &Shown) -> Option<Result<papers::Paper, Trouble>> {
-    desk.plan.job().order.as_ref()?;
-    Some(proof::paper(desk.plan, &proof::seen(desk.plan), &shown.pictures.views, &job_sheet::view))
-}
-
 pub(super) fn proof_page(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {
-    let made = |paper: Result<papers::Paper, Trouble>| match paper {
-        Ok(paper) => desk.file(0, proof::FILE, papers::page::html(&paper, "")),
+    let made = |paper: &Result<papers::Paper, Trouble>| match paper {
+        Ok(paper) => desk.file(0, proof::FILE, papers::page::html(paper, "")),
         Err(e) => {
             let broken = read_back::differs(proof::FILE, format!("cannot be written: {e}"));
             desk.made(0, proof::FILE, Vec::new(), Err(broken))
         }
     };
-    proof_paper(desk, shown).map(made).into_iter().collect()
+    shown.proof.iter().map(made).collect()
 }
 
 pub(super) fn proof_pdfs(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {
     // What went wrong is told by the page.
-    let Some(Ok(made)) = proof_paper(desk, shown) else { return Vec::new() };
+    let Some(Ok(made)) = &shown.proof else { return Vec::new() };
     desk.each_paper(|paper| {
         let (w, h) = paper.sides();
-        (format!("proof/proof-{}.pdf", paper.name()), papers::print::pdf(&made, (w.0, h.0)))
+        (format!("proof/proof-{}.pdf", paper.name()), papers::print::pdf(made, (w.0, h.0)))
     })
 }
 
