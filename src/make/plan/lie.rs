@@ -31,8 +31,9 @@ pub const WILL_NOT_LIE: Code = Code {
         1.65 K b^2 / (3 + 2 q^2 + 3 q^4) of itself, K the wall's Gaussian curvature (within what the readings \
         leave open), a and b half its sides and q = b / a. On a bulge its edges wrinkle, on a waist its middle \
         puckers. What a film takes up is its `take-up`; 1 percent is a default without a source. To measure it: \
-        cut discs of 15, 20, 25 ... mm of that film, lay them on a bulge, and see which is the largest that \
-        lies flat. The demand grows with the square of the size: half as large is a quarter.",
+        `frusta new flat --film-test` writes discs of 15 to 60 mm to cut of that film; lay them on a ball, and \
+        write the largest that lies flat, and the ball's girth, into the [[film]]: flat-up-to = 45, ball = 690. \
+        The demand grows with the square of the size: half as large is a quarter.",
 };
 
 /// All codes of this module.
