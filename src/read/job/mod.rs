@@ -29,6 +29,7 @@ pub mod line;
 pub mod chance;
 mod borders;
 pub mod curve;
+pub mod doubt;
 mod cutting;
 mod films;
 mod readings;
