@@ -36,7 +36,8 @@ impl Doubt {
         let all = GirthCurve::through(rings, outlines, wall, tape, marks);
         let point = normal_point(LEVEL / rings.len() as f64);
         let one = |i: usize| {
-            let others: Vec<Ring> = rings.iter().enumerate().filter(|(k, _)| *k != i).map(|(_, r)| *r).collect();
+            let others: Vec<Ring> =
+                rings.iter().enumerate().filter(|(k, _)| *k != i).map(|(_, r)| *r).collect();
             let curve = GirthCurve::through(&others, outlines, wall, tape, marks);
             let (r, sd) = (&rings[i], curve.sd(rings[i].slant));
             let strays = libm::sqrt(sd.0 * sd.0 + all.variances()[i]);
@@ -74,7 +75,11 @@ mod tests {
                 let (mut alarms, mut found, mut right, mut total) = (0, 0, 0, 0);
                 for seed in 0..200u64 {
                     let mut s = Random::new(Seed(seed), "doubt", (n * 10 + kind) as u64);
-                    let size = match kind { 0 => 0.1 + 2.9 * s.unit(), 1 => 0.1 + 1.9 * s.unit(), _ => 0.3 + 4.7 * s.unit() };
+                    let size = match kind {
+                        0 => 0.1 + 2.9 * s.unit(),
+                        1 => 0.1 + 1.9 * s.unit(),
+                        _ => 0.3 + 4.7 * s.unit(),
+                    };
                     let mut normal = || {
                         let (a, b) = (1.0 - s.unit(), s.unit());
                         (-2.0 * a.ln()).sqrt() * (TAU * b).cos()
@@ -99,7 +104,9 @@ mod tests {
                         right += usize::from(d.ring == at);
                     }
                 }
-                println!("n {n} kind {kind}: false {alarms}/{total}, slips of 5 found {found}, right {right}");
+                println!(
+                    "n {n} kind {kind}: false {alarms}/{total}, slips of 5 found {found}, right {right}"
+                );
             }
         }
     }
