@@ -215,3 +215,20 @@ fn a_disc_on_a_ball_says_what_a_film_takes_up() {
         assert!(take_up.is_none() && faults.len() == 1 && faults[0].contains(says), "{more}: {faults:?}");
     }
 }
+
+/// A ring of a barrel that was read 6 mm too long is named, and no ring of the barrel as it is.
+#[test]
+fn a_slip_on_a_smooth_wall_is_named() {
+    let told = |rings: &[(f64, f64)]| -> Vec<String> {
+        let read = read_job(&cup_of(rings, 150.0, "curved = true"));
+        let spec = read.cup.expect("a cup").0;
+        let mut told = Diagnostics::new();
+        fit(&spec, &mut told).expect("fits");
+        told.iter().filter(|d| d.code.id == "cup/ring-doubted").map(|d| d.to_string()).collect()
+    };
+    let mut rings = read_at(&SEVEN, barrel);
+    assert_eq!(told(&rings), Vec::<String>::new());
+    rings[4].1 += 6.0;
+    let found = told(&rings);
+    assert!(found.len() == 1 && found[0].contains("100 mm up") && found[0].contains("longer"), "{found:?}");
+}

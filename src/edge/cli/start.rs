@@ -1,6 +1,6 @@
 //! `new`: a first job that runs as it is, or the discs that tell what a film takes up.
 //!
-//! Imports: base, edge::cli, edge::cli::{args, codes, words, stages}.
+//! Imports: base, write, edge::cli, edge::cli::{args, codes, words, stages}.
 
 use super::args::OutputMode;
 use super::codes::CANNOT_WRITE;

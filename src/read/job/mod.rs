@@ -53,6 +53,7 @@ pub use chain::{GirthChain, Girths};
 pub use codes::CODES;
 pub use curve::{GirthCurve, Part};
 pub use document::{LineColumn, Places, TextRange, line_column};
+pub use doubt::Doubt;
 pub use families::Family;
 pub use films::taken_up;
 pub use lay::{Lay, Laying, PanelSpec, Turned};

@@ -5,7 +5,7 @@
 //! what the film takes up, and that holds on every other wall. A ball is the one curved thing whose curvature a
 //! tape tells: K = (2 pi / girth)^2.
 //!
-//! Imports: base, outline, read::job, write::ink.
+//! Imports: base, outline, read::job, write::ink, write::cut::sheet.
 
 use crate::base::frame::{Page, Point};
 use crate::base::units::Mm;
