@@ -120,9 +120,10 @@ pub(super) fn work(task: &FillTask<'_>, library: &[Template], diagnostics: &mut 
         stage.field = greedy::painted(&kit, &stage.world, &bare, &drafts);
     }
     // What is added now comes from the library as drawn, which stands behind the cells.
-    let (cells, before) = (if spec.adapt == Adapt::Mosaic { shapes.len() } else { 0 }, drafts.len());
+    let (cells, before) = (shapes.len(), drafts.len());
     let saturation = prove::saturate(&kit, &mut stage.world, &mut stage.field, &mut drafts);
-    if cells > 0 {
+    // Also where there are no cells: the first fill found no room, and the proof did.
+    if spec.adapt == Adapt::Mosaic {
         drafts[before..].iter_mut().for_each(|d| d.template += cells);
         shapes.extend(library.iter().cloned());
     }

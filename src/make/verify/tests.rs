@@ -44,6 +44,11 @@ fn bands_and_handle_are_kept_clear() {
     finds(plan(&[(0.0, 141.0)]), "reaches into a keep-clear band");
     finds(plan(&[(0.0, 11.0)]), "reaches into a keep-clear band");
     finds(plan(&[(104.0, 70.0)]), "too near the handle");
+    // In the middle of the window no edge is near.
+    let mut p = plan(&[(90.0, 70.0)]);
+    p.pieces[0].outline = Region::disc(Point::ORIGIN, Mm(1.0));
+    p.sheets[0].placed[0].cuts = p.pieces[0].outline.moved(&p.sheets[0].placed[0].pose);
+    finds(p, "piece 1 lies in the handle's window");
 }
 
 #[test]

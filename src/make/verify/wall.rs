@@ -68,6 +68,7 @@ fn check_zone(
         report.least_spare_on_wall = Some(report.least_spare_on_wall.map_or(Mm(spare), |s| s.min(Mm(spare))));
     }
     contained(plan, zone, on_wall, &flats, broken);
+    in_windows(zone, on_wall, &flats, broken);
     ragged::check(plan, zone, (on_wall, &flats), broken);
 }
 
@@ -200,6 +201,30 @@ fn copies(
         if copy.bounds().distance(all) <= clearance + Mm(2.0) {
             let winding = winding(zone, flat) + f64::from(n) * zone.surface.sweep().rad();
             out.push(Entry { owner, rings: copy.rings, winding, copy: true });
+        }
+    }
+}
+
+/// No piece lies inside a handle's window, all of it: its edges alone would not show it.
+fn in_windows(zone: &WallZone, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut Vec<Diagnostic>) {
+    for window in &zone.zone.handles {
+        let flat = rings(&window.region);
+        let (bounds, own) = (flat.bounds(), winding(zone, &flat));
+        for n in [-1, 0, 1] {
+            let turn = zone.development.turned(n);
+            let round = f64::from(n) * zone.surface.sweep().rad();
+            for (piece, a) in pieces.iter().zip(flats) {
+                let corner = turn.apply(Point::mm(a.rings[0][0][0], a.rings[0][0][1]));
+                let elsewhere = (winding(zone, a) + round - own).abs() >= std::f64::consts::PI;
+                let outside = corner.x < bounds.min.x
+                    || corner.x > bounds.max.x
+                    || corner.y < bounds.min.y
+                    || corner.y > bounds.max.y;
+                if !elsewhere && !outside && inside_by_geo(&flat, [corner.x, corner.y]) {
+                    let what = format!("piece {} lies in the handle's window", piece.number);
+                    broken.push(breach(what, "inside", "clear of it"));
+                }
+            }
         }
     }
 }
