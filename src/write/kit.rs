@@ -371,10 +371,12 @@ pub(super) fn some(plan: &Verified, of: &dyn Fn(&Row) -> bool) -> Result<Vec<Kit
     })
 }
 
+/// Who takes files, and what a run that hands them out gives back.
+type Take<'a> = dyn Fn(KitFile) + Sync + 'a;
+type Listed = Result<Vec<ListedFile>, Vec<Diagnostic>>;
+
 /// The files that are handed out, in the order of the list that is given back.
-pub(super) fn gathered(
-    make: &dyn Fn(&(dyn Fn(KitFile) + Sync)) -> Result<Vec<ListedFile>, Vec<Diagnostic>>,
-) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
+pub(super) fn gathered(make: &dyn Fn(&Take<'_>) -> Listed) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
     let all = Mutex::new(BTreeMap::new());
     let take = |f: KitFile| {
         all.lock().unwrap_or_else(PoisonError::into_inner).insert(f.path, f.bytes);
