@@ -22,6 +22,7 @@ use super::template::{base as base_template, panel as panel_paper, wrap};
 use super::{KitFile, Prepared, proof, read_back, view};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::Point;
+use crate::make::panel::Panel;
 use crate::make::verify::Verified;
 use crate::read::job::{Paper, SheetSpec};
 use rayon::prelude::*;
@@ -220,12 +221,13 @@ pub(super) fn panel_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         let check = read_back::panel_file(plan, panel, &drawing, &path, &bytes);
         desk.made(i, path, bytes, check)
     };
-    plan.panels().list.par_iter().enumerate().map(one).collect()
+    let layings: Vec<&Panel> = plan.panels().layings().collect();
+    layings.into_par_iter().enumerate().map(one).collect()
 }
 
 pub(super) fn panel_tiles(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let (plan, print) = (desk.plan, &desk.plan.job().print);
-    let list = &plan.panels().list;
+    let list: Vec<&Panel> = plan.panels().layings().collect();
     if list.is_empty() {
         return Vec::new();
     }

@@ -31,6 +31,7 @@ mod borders;
 pub mod curve;
 mod cutting;
 mod films;
+mod gathered;
 mod readings;
 mod unit_mistakes;
 mod handles;
@@ -259,7 +260,8 @@ fn job(root: Section<'_>, source: &dyn Source, (taped, kept): Aside<'_>) -> Resu
     let (mut names, films) = films::read(&root);
     let sheets = sheets::read(&root, &mut names);
     let printed = sheets.iter().flatten().map(sheets::film);
-    let films = films.map(|films| films.into_iter().chain(printed).collect::<Vec<_>>());
+    let mut films = films.map(|films| films.into_iter().chain(printed).collect::<Vec<_>>());
+    let gathered = gathered::read(&root, films.as_mut().ok());
     let weed: Vec<_> = films.iter().flatten().map(|f| f.weed).collect();
     let decals: Vec<_> = root
         .tables(&rows::DECAL, 60)
@@ -305,6 +307,7 @@ fn job(root: Section<'_>, source: &dyn Source, (taped, kept): Aside<'_>) -> Resu
         accents.into_iter().collect::<Result<Vec<_>, _>>()?,
     );
     let finish = finish?;
+    gathered?;
     passes::all(finish.as_ref(), &mut decals, &mut motifs, (&mut picks, &mut accents), reader)?;
     let asked = decals.iter().map(|d| d.clearance).chain(motifs.iter().map(|m| m.clearance));
     let asked = asked.chain(accents.iter().map(|a| a.gap));
@@ -359,7 +362,7 @@ pub fn blank_tables() -> Vec<&'static keys::Table> {
 /// Every table of the job with its keys, in the order of a job file.
 pub fn tables() -> Vec<&'static keys::Table> {
     use finish::rows as f;
-    use rows::{art, cup, decal, film, look, order, print, sheet};
+    use rows::{art, cup, decal, film, gathered, look, order, print, sheet};
     vec![
         &rows::TABLE,
         &cup::TABLE,
@@ -376,6 +379,7 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &film::weeding::TABLE,
         &film::cutter::TABLE,
         &film::panel::TABLE,
+        &gathered::TABLE,
         &sheet::TABLE,
         &sheet::own::TABLE,
         &sheet::own_motif::TABLE,
