@@ -8,7 +8,7 @@ use frusta::make::piece::Kind;
 use frusta::{InMemory, Plan};
 use std::sync::OnceLock;
 
-fn demonstration() -> &'static Plan {
+pub fn demonstration() -> &'static Plan {
     static PLAN: OnceLock<Plan> = OnceLock::new();
     PLAN.get_or_init(|| {
         let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/harvest-fair");

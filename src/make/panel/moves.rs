@@ -101,3 +101,66 @@ pub(super) fn narrower(a: Option<Narrowest>, b: Option<Narrowest>) -> Option<Nar
         (a, b) => a.or(b),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::frame::Point;
+    use crate::base::random::Random;
+    use crate::base::units::Seed;
+    use crate::make::cup::Frustum;
+    use crate::outline::Flat;
+    use crate::outline::plane::{cross, dot};
+    use std::f64::consts::TAU;
+
+    /// The rigid motion that takes the line between two marks to that between their readings, middle to middle.
+    fn laid(p: V, marks: [V; 2], read: [V; 2]) -> V {
+        let (v, w) = (sub(marks[1], marks[0]), sub(read[1], read[0]));
+        let (s, c) = libm::atan2(cross(v, w), dot(v, w)).sin_cos();
+        let middle = |m: [V; 2]| [f64::midpoint(m[0][0], m[1][0]), f64::midpoint(m[0][1], m[1][1])];
+        let (from, to) = (sub(p, middle(marks)), middle(read));
+        [to[0] + c * from[0] - s * from[1], to[1] + s * from[0] + c * from[1]]
+    }
+
+    /// Truth: rigid motions drawn at random, first onto the carrier by marks missed there, then onto the wall by the
+    /// carrier's marks missed there: no corner goes farther than the bound, on the carrier or on the wall, and some
+    /// go nearly so far.
+    #[test]
+    fn no_reading_on_carrier_and_wall_moves_a_corner_farther() {
+        let d = Development::new(Frustum { upper: Mm(600.0), lower: Mm(600.0), slant: Mm(200.0) });
+        let mut random = Random::new(Seed(11), "moves", 0);
+        for (marks, read, on_carrier) in [
+            ([[-30.0, -40.0], [30.0, 40.0]], 0.3, 0.2),
+            ([[-20.0, 30.0], [20.0, -30.0]], 0.1, 0.4),
+            ([[-9.0, 2.0], [9.0, 2.0]], 0.5, 0.5),
+        ] {
+            let moves = Moves {
+                d: &d,
+                home: Rigid::from_parts(1.0, 0.0, Point::mm(0.0, 0.0)),
+                marks,
+                read,
+                on_carrier,
+            };
+            let ring = vec![[24.0, -36.0], [30.0, -40.0], [30.0, -36.0]];
+            let outline = Clearance::new(Flat::<Plane>::new(vec![ring.clone()], Mm(0.0)));
+            let [bound, bound_carried] = moves.most(&outline, 0);
+            let (mut most, mut carried) = (0.0f64, 0.0f64);
+            for _ in 0..40_000 {
+                let mut missed = |r: f64| {
+                    marks.map(|m| {
+                        let t = random.between(0.0, TAU);
+                        [m[0] + r * t.cos(), m[1] + r * t.sin()]
+                    })
+                };
+                let (there, here) = (missed(on_carrier), missed(read));
+                for p in &ring {
+                    let on = laid(*p, marks, there);
+                    carried = carried.max(len(sub(on, *p)));
+                    most = most.max(len(sub(laid(on, marks, here), *p)));
+                }
+            }
+            assert!(most <= bound && most > 0.8 * bound, "{marks:?}: {most} {bound}");
+            assert!(carried <= bound_carried && carried > 0.9 * bound_carried, "{carried} {bound_carried}");
+        }
+    }
+}

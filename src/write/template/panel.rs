@@ -9,7 +9,6 @@ use crate::base::units::{Angle, Mm};
 use crate::make::cup::WallPoint;
 use crate::make::film::SheetLayout;
 use crate::make::panel::Panel;
-use crate::make::plan::keep::runs;
 use crate::make::verify::{CutPlan, Verified};
 use crate::outline::Region;
 use crate::read::job::Paper;
@@ -117,9 +116,8 @@ pub fn words(plan: &Verified, panel: &Panel) -> Vec<String> {
     }
     lines.extend(parts.iter().filter(|p| p.part.is_some()).map(|p| {
         let name = &plan.job().films[p.film.0].name;
-        let numbers: Vec<u32> = p.members.iter().map(|m| m.number).collect();
         let nth = p.part.map_or(1, |p| p.nth);
-        format!("{nth}. {name}, {} pieces from sheet {}: {}", numbers.len(), sheet(plan, p), runs(&numbers))
+        format!("{nth}. {name}: {} pieces from sheet {}", p.members.len(), sheet(plan, p))
     }));
     lines
 }
