@@ -95,8 +95,6 @@ fn damaged_carriers_are_found() {
     let sound = planned(&job(["gathered"; 2], TRUE_MARKS));
     verify(sound.clone()).expect("sound");
     type Damage = fn(&mut Plan);
-    let second =
-        |plan: &Plan| plan.panels.list.iter().position(|p| p.part.is_some_and(|p| p.nth == 2)).unwrap();
     let damages: [(&str, Damage); 4] = [
         ("marks in another order", |plan| {
             let i = plan.panels.list.iter().position(|p| p.part.is_some_and(|p| p.nth == 2)).unwrap();
@@ -115,7 +113,6 @@ fn damaged_carriers_are_found() {
             plan.job.films.iter_mut().for_each(|f| f.cut.lay.panel.border = Mm(6.0));
         }),
     ];
-    assert!(second(&sound) > 0);
     for (what, damage) in damages {
         let mut plan = sound.clone();
         damage(&mut plan);
@@ -205,7 +202,7 @@ fn the_demonstration_is_gathered_in_twelve_panels() {
 fn tiny_walls_of_several_films_are_near_exhaustive_search() {
     let d = Development::new(Frustum { upper: Mm(600.0), lower: Mm(600.0), slant: Mm(200.0) });
     let cases: u64 = std::env::var("FRUSTA_CASES").ok().and_then(|c| c.parse().ok()).unwrap_or(40);
-    let (size, seconds) = ([25.0, 30.0], Seconds { panel: 40.0, piece: 22.0, part: 12.0 });
+    let (size, seconds) = ([40.0, 40.0], Seconds { panel: 30.0, piece: 22.0, part: 10.0 });
     let (mut sum, mut sum_least, mut several) = (0.0, 0.0, 0);
     for seed in 0..cases {
         let mut random = Random::new(Seed(seed), "tiny films", 0);
