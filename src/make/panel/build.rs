@@ -45,8 +45,16 @@ const NONE: Code = Code {
         rates of this job no panel of the film does: its pieces are laid one by one.",
 };
 
+const PARTED: Code = Code {
+    id: "panel/parted",
+    title: "The waste of a panel does not come off in one",
+    explain: "What is weeded off a panel is one web between its pieces. Where it is narrower than 1.5 mm it tears, and \
+        what hangs on the rest by such places alone would take pieces along. Short lines across those places, 0.3 mm \
+        off the pieces, part it: pull the web from its widest place, and lift its parts by themselves.",
+};
+
 /// All codes of this stage.
-pub const CODES: &[&Code] = &[&GAP, &NO_MARK, &NONE];
+pub const CODES: &[&Code] = &[&GAP, &NO_MARK, &NONE, &PARTED];
 
 /// Does a piece go in a panel, if its film is laid so?
 fn in_panels(p: &Piece) -> bool {
@@ -154,6 +162,30 @@ impl Batch {
     }
 }
 
+/// Tells film by film whose waste does not come off in one.
+fn parted(job: &Job, panels: &Panels, diagnostics: &mut Diagnostics) {
+    for (i, film) in job.films.iter().enumerate() {
+        let own: Vec<&Panel> = panels.of_film(FilmId(i)).filter(|p| p.web.parts > 1).collect();
+        if own.is_empty() {
+            continue;
+        }
+        let list: Vec<String> = own.iter().map(|p| format!("{} in {}", p.number, p.web.parts)).collect();
+        let lines: usize = own.iter().map(|p| p.web.lines.len()).sum();
+        let uncut: usize = own.iter().map(|p| p.web.uncut).sum();
+        let message = format!(
+            "the waste of panels of film {} comes off in parts: panel {}",
+            film.name,
+            list.join(", ")
+        );
+        let mut said = format!("{lines} lines are cut between the parts");
+        if uncut > 0 {
+            said += &format!("; {uncut} places are too narrow for one: hold the pieces there");
+        }
+        let at = KeyPath::of("film").index(i).key("lay");
+        diagnostics.push(Diagnostic::note(&PARTED, at, message).help(said));
+    }
+}
+
 /// Findings.
 fn told(job: &Job, panels: &Panels, diagnostics: &mut Diagnostics) {
     for batch in batches(job) {
@@ -183,6 +215,7 @@ fn told(job: &Job, panels: &Panels, diagnostics: &mut Diagnostics) {
             diagnostics.push(d.help("they are laid by eye; a wider gap between spots makes room"));
         }
     }
+    parted(job, panels, diagnostics);
     if let Some(n) = panels.narrowest.filter(|n| n.left < LEAST_GAP) {
         let [a, b] = n.pieces.map(|p| panels.of(p));
         let panel = a.or(b);

@@ -41,7 +41,7 @@ pub fn lots(job: &Job, cup: &Cup, pieces: &[Piece], panels: &Panels) -> Vec<Piec
         let clearance = of.iter().map(|p| p.clearance).fold(Mm::ZERO, Mm::max);
         out.push(Piece {
             number: panel.members[0].number,
-            kind: Kind::Lot { of: Arc::from(of) },
+            kind: Kind::Lot { of: Arc::from(of), parting: Arc::from(panel.web.lines.clone()) },
             name: format!("panel {}", panel.number),
             film: panel.film,
             outline,

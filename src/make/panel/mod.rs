@@ -14,6 +14,7 @@ pub mod cover;
 pub mod split;
 pub mod mark;
 pub mod off;
+pub mod web;
 mod moves;
 mod lots;
 mod parts;
@@ -24,6 +25,7 @@ mod tests;
 pub use build::{CODES, lay};
 pub use lots::lots;
 pub use mark::Mark;
+pub use web::Web;
 
 use crate::base::frame::{Art, Plane, Rigid};
 use crate::base::units::Mm;
@@ -64,6 +66,8 @@ pub struct Panel {
     pub carrier: Region<Art>,
     /// Farthest that one of its points can be off, its marks read as the job says; none without two marks.
     pub off: Option<Mm>,
+    /// What is weeded off its film, or off a film's part of it.
+    pub web: Web,
     /// What it is of a panel of several films; none if it is laid by itself.
     pub part: Option<Part>,
 }

@@ -8,13 +8,14 @@ use super::moves::Moves;
 use super::near::{Lying, Near};
 use super::off::off;
 use super::split::Split;
+use super::web::{HOLDS, Web};
 use super::{Member, Panel, Part};
-use crate::base::frame::{Art, Point};
+use crate::base::frame::{Art, Point, Rigid};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Development;
-use crate::outline::Region;
-use crate::outline::plane::convex_hull;
+use crate::outline::plane::{convex_hull, ring_area};
+use crate::outline::{Region, Ring};
 use crate::read::job::{FilmId, PanelSpec, WallPose};
 use std::f64::consts::TAU;
 
@@ -60,6 +61,7 @@ impl Bench<'_> {
                 marks: Vec::new(),
                 carrier: Region::empty(),
                 off: None,
+                web: Web::default(),
                 part: None,
             };
             let whole = self.finished(whole, list, known);
@@ -68,6 +70,7 @@ impl Bench<'_> {
             out.extend(parts.into_iter().enumerate().map(|(i, mut p)| {
                 p.part = gathered.then_some(Part { nth: i + 1, of });
                 p.off = self.off(&p);
+                p.web = self.web(&p);
                 p
             }));
         }
@@ -79,6 +82,24 @@ impl Bench<'_> {
         let members: Vec<Member> =
             own.map(|(i, n)| Member { number: self.own[*i].number, turns: *n }).collect();
         (!members.is_empty()).then(|| Panel { film, members, ..whole.clone() })
+    }
+    /// What is weeded off a panel, or off a film's part of one.
+    fn web(&self, panel: &Panel) -> Web {
+        let home: Rigid<_, Art> = panel.pose.inverse();
+        let own = |m: &Member| {
+            let lying = self.own.iter().find(|l| l.number == m.number)?;
+            Some(lying.outline.flat().moved(&self.d.turned(m.turns)).moved::<Art>(&home).rings)
+        };
+        let pieces = panel.members.iter().filter_map(own).flatten().filter(|r| ring_area(r) > 0.0);
+        let marks = panel
+            .marks
+            .iter()
+            .flat_map(|(m, n)| m.outline(self.d, *n).moved::<Art>(&home).flat(FLATTEN).rings);
+        let outlines: Vec<Ring> = pieces.chain(marks).collect();
+        let mut web = Web::of(&grown_hull(outlines.concat(), self.spec.carrier.0), &outlines);
+        let held = |k: usize| panel.members.iter().any(|m| m.number == self.own[k].number);
+        web.narrow = self.near.iter().filter(|n| n.gap < HOLDS && n.pair.iter().all(|k| held(*k))).count();
+        web
     }
     /// Farthest that a point of a panel, or of a film's part of one, can be off on the wall.
     fn off(&self, panel: &Panel) -> Option<Mm> {

@@ -71,6 +71,9 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout) -> Drawing {
     for [a, b] in &sheet.aids.lines {
         aids.stroke(segment((a[0] + EDGE, a[1] + EDGE), (b[0] + EDGE, b[1] + EDGE)), dashed);
     }
+    for [a, b] in sheet.aids.parting() {
+        aids.stroke(segment((a[0] + EDGE, a[1] + EDGE), (b[0] + EDGE, b[1] + EDGE)), Stroke::solid(INK, 0.4));
+    }
     if let Some(frame) = sheet.aids.frame {
         moved(&Region::rectangle(frame)).contours().iter().for_each(|c| {
             aids.stroke(c.clone(), dashed);
@@ -84,6 +87,15 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout) -> Drawing {
             Hops::of(order).mean(),
             first(plan, sheet)
         ));
+    }
+    let parting = sheet.aids.parting().count();
+    if parting > 0 {
+        let short = if parting == 1 {
+            "1 short line parts".to_owned()
+        } else {
+            format!("{parting} short lines part")
+        };
+        lines.push(format!("{short} the waste of panels where it is narrow: pull it from its widest place"));
     }
     let gone: BTreeSet<u32> = sheet.placed.iter().map(|p| p.number).filter(|n| plan.is_gone(*n)).collect();
     if !gone.is_empty() {
