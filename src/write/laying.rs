@@ -75,6 +75,19 @@ struct PanelPart {
     marks: Vec<MarkPart>,
     #[serde(skip_serializing_if = "Option::is_none")]
     off_mm: Option<f64>,
+    web: WebPart,
+}
+
+/// What is weeded off a panel.
+#[derive(Serialize)]
+struct WebPart {
+    /// Parts that hang together through places wider than 1.5 mm.
+    parts: usize,
+    /// Lines that part it, on the panel: two points each.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    lines_mm: Vec<[[f64; 2]; 2]>,
+    /// Pairs of pieces nearer than 1.5 mm: where it tears.
+    narrow_gaps: usize,
 }
 
 #[derive(Serialize)]
@@ -133,6 +146,11 @@ pub(super) fn panels(plan: &Verified) -> Option<PanelsPart> {
             border_mm: p.border.map(|b| fixed(b.0, 3)),
             marks: p.marks.iter().map(mark).collect(),
             off_mm: p.off.map(|o| fixed(o.0, 4)),
+            web: WebPart {
+                parts: p.web.parts,
+                lines_mm: p.web.lines.iter().map(|l| l.map(|q| q.map(|v| fixed(v, 4)))).collect(),
+                narrow_gaps: p.web.narrow,
+            },
         }
     };
     let narrowest = |n: Narrowest| NarrowestPart {

@@ -327,6 +327,8 @@ def measure(kit, job=None, draws=60):
         members = [lifted(pieces[n], own[n], wall, k) for n, k in zip(p["pieces"], p["turns"])]
         areas.append(shapely.unary_union(members))
         marked(p, drawn, pieces, own, wall, cut_marks, place, report)
+        if "web" in p:
+            web(p, pieces, own, wall, asked, place, report)
     for parts in layings_of(laying).values():
         members = [lifted(pieces[n], own[n], wall, k) for p in parts for n, k in zip(p["pieces"], p["turns"])]
         sized(parts[0], members, wall, asked, report)
@@ -383,6 +385,38 @@ def marked(p, drawn, pieces, own, wall, cut_marks, place, report):
         near = min(math.dist((g.x, g.y), middle) for g in here)
         # The centroid of a right triangle lies a third of a leg from each leg's middle: sqrt(2) / 3 of a leg of 1.
         report.hold("mark", near < math.sqrt(2) / 3 + NEAR, f"{p['film']} {p['number']}: a mark is cut {near:.3f} mm off")
+
+
+def web(p, pieces, own, wall, asked, place, report):
+    """What is weeded off a panel: parts of its carrier's ground through places of 1.5 mm, and the lines between."""
+    a = math.radians(p["plane_turn_deg"])
+    c, s = math.cos(a), math.sin(a)
+    x, y = p["plane_x_mm"], p["plane_y_mm"]
+    home = [c, s, -s, c, -(c * x + s * y), s * x - c * y]
+    h = LEG / 2
+    filled = lambda g: shapely.union_all([Polygon(q.exterior) for q in getattr(g, "geoms", [g])])
+    area = [affine_transform(filled(lifted(pieces[n], own[n], wall, k)), home) for n, k in zip(p["pieces"], p["turns"])]
+    area += [Polygon([(q["panel_x_mm"] + u, q["panel_y_mm"] + v) for u, v in ((-h, -h), (h, -h), (-h, h))]) for q in p["marks"]]
+    area = shapely.union_all(area)
+    carrier = asked.get(p["film"], {}).get("carrier", 3.0)
+    ground = area.convex_hull.buffer(carrier).difference(area)
+
+    def parts(wide, least):
+        eroded = ground.difference(area.buffer(wide / 2))
+        return sum(g.area >= least for g in getattr(eroded, "geoms", [eroded]))
+
+    # The lattice has steps of .2 mm: a little wider and narrower, larger and smaller.
+    counts = [parts(w, m) for w in (1.3, 1.4, 1.5, 1.6, 1.7) for m in (3.0, 4.0, 5.0)]
+    told = p["web"]["parts"]
+    report.counts["webs"] += 1
+    report.counts["webs in parts"] += told > 1
+    report.hold("web", min(counts) <= told <= max(counts), f"{p['film']} {p['number']}: {told} parts told, {sorted(set(counts))} found")
+    for line in p["web"].get("lines_mm", []):
+        report.counts["parting lines"] += 1
+        far = shapely.LineString(line).distance(area)
+        # Marks are wall-borne triangles drawn upright; on the panel they may be turned a little.
+        report.hold("web", far >= 0.3 - NEAR, f"{p['film']} {p['number']}: a line {far:.3f} mm from a piece")
+        report.least("line to outline, mm", far)
 
 
 def woven(m, pieces, report):
@@ -540,6 +574,14 @@ def self_test(kit, job):
         part = next(p for p in data["laying"]["panels"] if p.get("taken_up", 1) > 1)
         part["marks"][0], part["marks"][1] = part["marks"][1], part["marks"][0]
 
+    def web_in_parts(data):
+        data["laying"]["panels"][0]["web"]["parts"] += 3
+
+    def line_at_a_piece(data):
+        p = data["laying"]["panels"][0]
+        q = p["marks"][0]
+        p["web"]["lines_mm"] = [[[q["panel_x_mm"], q["panel_y_mm"] + 1.2], [q["panel_x_mm"] + 1.0, q["panel_y_mm"] + 1.2]]]
+
     name = "manifest.json"
     gathered = [
         ("films taken up in no order", name, change(out_of_order), {"carrier"}),
@@ -554,6 +596,8 @@ def self_test(kit, job):
         ("a piece in two panels", name, change(twice), {"laying"}),
         ("a mark under film", name, change(mark), {"mark"}),
         ("a mark cut elsewhere", name, change(moved_mark), {"mark"}),
+        ("waste told in more parts", name, change(web_in_parts), {"web"}),
+        ("a parting line at a mark", name, change(line_at_a_piece), {"web"}),
         ("a rosy promise", name, change(rosy), {"promise"}),
         ("a piece in the next panel", name, change(swap), {"rigid"}),
     ]

@@ -108,6 +108,19 @@ pub fn words(plan: &Verified, panel: &Panel) -> Vec<String> {
         ),
         None => "no room for two marks: lay it by eye, from this paper".to_owned(),
     });
+    let narrow: usize = parts.iter().map(|p| p.web.narrow).sum();
+    let cut: usize = parts.iter().map(|p| p.web.lines.len()).sum();
+    if narrow + cut > 0 {
+        let lines_cut = match cut {
+            0 => String::new(),
+            1 => "; 1 line parts it".to_owned(),
+            n => format!("; {n} lines part it"),
+        };
+        let gaps = if narrow == 1 { "1 gap".to_owned() } else { format!("{narrow} gaps") };
+        lines.push(format!(
+            "weeding: pull the waste from its widest place; it tears at {gaps} narrower than 1.5 mm{lines_cut}"
+        ));
+    }
     if panel.part.is_some_and(|p| p.of > 1) {
         lines.push(format!(
             "take the films up onto one carrier by the same marks, each within {}, in this order:",
