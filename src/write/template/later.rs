@@ -12,6 +12,7 @@ use crate::make::cup::WallZone;
 use crate::make::verify::Verified;
 use crate::read::job::finish::StepKind;
 use crate::write::ink::drawing::{Dash, Group, INK, Stroke, Text};
+use crate::write::ink::letters::Anchor;
 
 /// From the ends to the words, and from one step's words to the next.
 const BESIDE: f64 = 1.5;
@@ -67,11 +68,12 @@ pub fn group(plan: &Verified, zone: &WallZone, band: &Band) -> Option<Group> {
         }
         let right = ring.ends().1;
         let p = ring.at(right, Mm(f64::midpoint(ring.low.0, ring.wall.0)));
-        let ((c, s), up) = (ring.level(right), BETWEEN * k as f64);
-        let along = ring.lap.0 + BESIDE;
+        // Upright along the end, their feet away from it.
+        let (c, s) = ring.level(right);
+        let along = ring.lap.0 + BESIDE + SIZE + BETWEEN * k as f64;
         let words = format!("\"{}\": {:.2} longer round", step.name, step.longer);
-        let at = (p.x + c * along - s * up, p.y + s * along + c * up);
-        g.text_turned(&Text::new(&words, SIZE), at, (c, s));
+        let text = Text::new(&words, SIZE).anchor(Anchor::Middle);
+        g.text_turned(&text, (p.x + c * along, p.y + s * along), (-s, c));
     }
     (!steps.is_empty()).then_some(g)
 }
