@@ -37,6 +37,10 @@ pub const SHORTEST_MADE: Mm = Mm(0.022);
 /// Width of a tip or slit below which it is no film and no gap: a blade runs back in its own cut (a thin film is
 /// thrice as thick; common practice, no source). Wider than [`SHORTEST_MADE`], so that what cuts it off stays.
 pub const THIN_TIP: Mm = Mm(0.024);
+/// Bound on a hair: so far along both sides of a corner they are looked at ...
+pub const HAIR_WALK: Mm = Mm(0.05);
+/// ... and nearer than this there, an angle of four degrees, a blade runs back in its own cut.
+pub const HAIR_APART: Mm = Mm(0.0035);
 const _: () = assert!(THIN_TIP.0 > SHORTEST_MADE.0);
 
 /// Largest displacement of a point by writing it with [`DECIMALS`] decimals: 0.0005 mm in x and in y.

@@ -127,6 +127,16 @@ pub fn frame_page(paper: Paper) -> KitFile {
     KitFile { path: format!("frame-{}.pdf", paper.name()), bytes: cut::own_print::frame(paper) }
 }
 
+/// What tells how much a film takes up: discs to cut, and a page for each paper.
+pub fn film_test() -> Vec<KitFile> {
+    let page = |paper: Paper| KitFile {
+        path: format!("film-test-{}.pdf", paper.name()),
+        bytes: cut::film_test::page(paper),
+    };
+    let discs = KitFile { path: "film-test.svg".to_owned(), bytes: cut::film_test::cut() };
+    vec![discs, page(Paper::A4), page(Paper::Letter)]
+}
+
 /// Numbered pictures of printed sheets, to choose by.
 ///
 /// # Errors

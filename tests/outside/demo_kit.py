@@ -328,7 +328,8 @@ def wall(kit, manifest, own, report):
     # Pieces of the base are on no wall.
     pieces = {p["number"]: dict(p) for p in manifest["pieces"] if p["kind"]["is"] != "base"}
     # The map unrolls the wall from seam to seam.
-    middle = manifest["cup"]["seam_azimuth_deg"] - 180
+    # By less than half a turn: on a steep wall a whole turn more comes down elsewhere on the plane.
+    middle = manifest["cup"]["seam_azimuth_deg"] % 360 - 180
     for p in pieces.values():
         p["manifest_azimuth_deg"] = p["azimuth_deg"]
         p["azimuth_deg"] = middle + (p["azimuth_deg"] - middle + 180) % 360 - 180

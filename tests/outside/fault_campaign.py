@@ -334,6 +334,8 @@ def scenes(c):
     again = c.make("b", out)
     c.hold(case, again.returncode == 0 and os.listdir(t) == ["out"], "left over beside the kit", str(os.listdir(t)))
 
+    mounts(c, scene)
+
     # the system knows no exchange of names
     if shutil.which("strace"):
         for error in ("ENOSYS", "EINVAL"):
@@ -349,6 +351,47 @@ def scenes(c):
                 c.after(case, t, out, {}, [], True, run)
     else:
         print("strace is not installed: the exchange of names was not refused")
+
+
+def mounts(c, scene):
+    """Places where a disk is mounted: in a space of names of its own, so that nothing of this machine's is touched."""
+    if subprocess.run(["unshare", "-rm", "true"], capture_output=True).returncode != 0:
+        print("no mounts without rights here: mount points were not tried")
+        return
+
+    def mounted(name, kit, at, force=(), files=None):
+        """(case, folder, out, disk, run): `disk` is mounted at out, or at a folder of the kit's."""
+        case, t = scene(name)
+        out, disk = t / "out", t / "disk"
+        if at == "":
+            disk.mkdir()
+            if kit:
+                shutil.copytree(c.place(t / "made", kit, {}), disk, dirs_exist_ok=True)
+                shutil.rmtree(t / "made")
+            out.mkdir()
+        else:
+            c.place(t, kit, {})
+            disk.mkdir()
+        for f, text in (files or {}).items():
+            (disk / f).write_text(text)
+        bind = ["unshare", "-rm", "sh", "-c", f'mount --bind "{disk}" "{out / at}" && exec "$@"', "sh"]
+        return case, t, out, disk, c.make("b", out, *force, before=bind), bind
+
+    for kit in ("a", None):
+        case, t, out, disk, run, bind = mounted(f"--out is where a disk is mounted, kit there: {kit}", kit, "")
+        c.hold(case, run.returncode == 3 and "mount" in run.stderr and "--out" in run.stderr, "no way out is named", run.stderr)
+        c.hold(case, c.state(disk, {}) == "a" if kit else not tree(disk) and not stands(run), "says otherwise than it is", f"{c.state(disk, {})}: {run.stderr}")
+        c.hold(case, sorted(os.listdir(t)) == ["disk", "out"] and not [f for f in os.listdir(disk) if f.startswith(".out")], "left over beside the kit", f"{os.listdir(t)} {os.listdir(disk)}")
+        again = c.make("b", out / "kit", before=bind)
+        c.hold(case, again.returncode == 0 and c.state(disk / "kit", {}) == "b", "the next make fails", again.stderr)
+    for force in ((), ("--force",)):
+        case, t, out, disk, run, _ = mounted(f"a folder of the kit's is where a disk is mounted {' '.join(force)}", "a", "weeding", force, {"mine": "mine"})
+        c.hold(case, (disk / "mine").is_file() and (disk / "mine").read_text() == "mine", "the maker's file is gone", run.stderr)
+        c.hold(case, c.state(out, {}) in ("a", "b"), "mixed kit", f"{c.state(out, {})}: {run.stderr}")
+        c.hold(case, not stands(run) or c.state(out, {}) == "a", "says that the kit that was there stands", run.stderr)
+        again = c.make("b", out, *force)
+        c.hold(case, again.returncode == 0 and c.state(out, {}) == "b", "the next make fails", again.stderr)
+        c.hold(case, sorted(os.listdir(t)) == ["disk", "out"], "left over beside the kit", str(os.listdir(t)))
 
 
 def main():

@@ -122,3 +122,32 @@ fn faults_of_a_blank_are_told_with_its_line() {
     let outside = read_job_in(&format!("cup = \"../tall\"\n{FILMS}"), &shelf(""));
     assert!(outside.diagnostics.iter().any(|d| d.code.id == "job/file-name"));
 }
+
+/// A specimen by a paper strip: its girths are the first one's and what the strip showed; it is read by the tape or by a
+/// strip, and a strip tells the kind's spread better than a tape.
+#[test]
+fn a_paper_strip_tells_cups_apart() {
+    let of = |rest: &str| read_job_in(&format!("cup = \"blanks/tall\"\n{FILMS}"), &shelf(&blank(rest)));
+    let strip = |name: &str, by: [f64; 2]| {
+        format!("[[specimen]]\nname = \"{name}\"\nstrip = [{}, {}]\n", by[0], by[1])
+    };
+    let read = of(&(strip("2", [0.06, 0.06]) + &strip("3", [-0.06, 0.0])));
+    let cup = read.job.unwrap_or_else(|| panic!("{:?}", read.diagnostics.into_vec())).cup;
+    let girths: Vec<f64> = cup.rings.iter().map(|r| r.girth.0).collect();
+    assert!((girths[0] - 207.0).abs() < 1e-9 && (girths[1] - 240.02).abs() < 1e-9, "{girths:?}");
+    // The mean is as sure as the one tape reading that all hang on.
+    assert!(cup.rings.iter().all(|r| r.reads == 1));
+    let taped = of(&(specimen("2", 0.06) + &specimen("3", -0.03)));
+    let spread = |c: &frusta::read::job::CupSpec| c.alike.as_ref().expect("a kind").spread.rms();
+    let taped = taped.job.expect("sound").cup;
+    assert!(spread(&cup) < spread(&taped), "{} {}", spread(&cup), spread(&taped));
+    for (rest, says) in [
+        ("[[specimen]]\nname = \"2\"\nstrip = [0.3]\n".to_owned(), "was not read at the heights"),
+        ("[[specimen]]\nname = \"2\"\nstrip = [30, 0]\n".to_owned(), "is no cup of this kind"),
+        ("[[specimen]]\nname = \"2\"\n".to_owned(), "its girths"),
+        (specimen("2", 0.3) + "strip = [0.3, 0.3]\n", "by the tape and by a strip"),
+    ] {
+        let told: Vec<String> = of(&rest).diagnostics.iter().map(|d| d.to_string()).collect();
+        assert!(told.iter().any(|t| t.contains(says)), "{rest}: {told:?}");
+    }
+}

@@ -101,6 +101,34 @@ fn new_writes_over_nothing() {
     assert_eq!(files(&job)["art/pear.svg"], before["art/pear.svg"]);
 }
 
+/// The discs of a film test: areas by usvg's own parser are those of circles, and nothing that is there is written over.
+#[test]
+fn a_film_test_is_ten_discs_and_two_pages() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let test = |code: i32| frusta().arg("new").arg(folder.path()).arg("--film-test").assert().code(code);
+    test(0);
+    let text = std::fs::read_to_string(folder.path().join("film-test.svg")).expect("the discs");
+    let tree = usvg::Tree::from_str(&text, &usvg::Options::default()).expect("SVG");
+    fn discs(g: &usvg::Group, out: &mut Vec<f32>) {
+        for node in g.children() {
+            let usvg::Node::Group(g) = node else { continue };
+            match g.id().starts_with("disc-") {
+                true => out.push(g.abs_bounding_box().width() * 25.4 / 96.0),
+                false => discs(g, out),
+            }
+        }
+    }
+    let mut boxes = Vec::new();
+    discs(tree.root(), &mut boxes);
+    let asked = [60.0, 55.0, 50.0, 45.0, 40.0, 35.0, 30.0, 25.0, 20.0, 15.0];
+    assert_eq!(boxes.len(), 10);
+    assert!(boxes.iter().zip(asked).all(|(b, a)| (b - a).abs() < 1e-3), "{boxes:?}");
+    for page in ["film-test-a4.pdf", "film-test-letter.pdf"] {
+        assert!(std::fs::read(folder.path().join(page)).expect("a page").starts_with(b"%PDF"));
+    }
+    test(3).stderr(contains("it is there already"));
+}
+
 #[test]
 fn measure_says_the_cup_in_words_and_in_json() {
     let (_dir, job) = started();

@@ -4,6 +4,7 @@
 //! check. Kits are measured on the wall itself by `tests/outside/curved.py` (numpy, scipy).
 
 use crate::planned::leaf;
+use approx::assert_abs_diff_eq;
 use frusta::base::diag::Diagnostics;
 use frusta::base::units::Mm;
 use frusta::make::cup::{Cup, fit};
@@ -182,4 +183,52 @@ fn large_pieces_lie_whole_over_what_would_be_a_border() {
         }
         verify(plan).unwrap_or_else(|e| panic!("{name}: {e:#?}"));
     }
+}
+
+/// Closed form of the notes: K 8.3333e-5 (a ball 688.29 round) and 1 percent: a disc of 50.60 mm. What is said twice, by
+/// half or past the closed form is refused.
+#[test]
+fn a_disc_on_a_ball_says_what_a_film_takes_up() {
+    let film = |more: &str| {
+        let text = format!(
+            "[cup]\ndiameters = {{ rim = 86, base = 66, height = 165 }}\n[[film]]\nname = \"blue\"\nsheet = [300, 200]\n{more}"
+        );
+        let read = frusta::read_job(&text);
+        let faults: Vec<String> = read
+            .diagnostics
+            .iter()
+            .filter(|d| d.at.to_string().starts_with("film"))
+            .map(|d| d.to_string())
+            .collect();
+        (read.job.map(|j| j.films[0].take_up), faults)
+    };
+    let (take_up, faults) = film("flat-up-to = 50.60\nball = 688.29\n");
+    assert_abs_diff_eq!(take_up.expect("sound"), 0.01, epsilon = 1e-5);
+    assert!(faults.is_empty(), "{faults:?}");
+    for (more, says) in [
+        ("flat-up-to = 45\n", "`ball = 690`"),
+        ("ball = 690\n", "`flat-up-to = 45`"),
+        ("take-up = 1\nflat-up-to = 45\nball = 690\n", "said twice"),
+        ("flat-up-to = 60\nball = 290\n", "up to a fifth of its girth"),
+    ] {
+        let (take_up, faults) = film(more);
+        assert!(take_up.is_none() && faults.len() == 1 && faults[0].contains(says), "{more}: {faults:?}");
+    }
+}
+
+/// A ring of a barrel that was read 6 mm too long is named, and no ring of the barrel as it is.
+#[test]
+fn a_slip_on_a_smooth_wall_is_named() {
+    let told = |rings: &[(f64, f64)]| -> Vec<String> {
+        let read = read_job(&cup_of(rings, 150.0, "curved = true"));
+        let spec = read.cup.expect("a cup").0;
+        let mut told = Diagnostics::new();
+        fit(&spec, &mut told).expect("fits");
+        told.iter().filter(|d| d.code.id == "cup/ring-doubted").map(|d| d.to_string()).collect()
+    };
+    let mut rings = read_at(&SEVEN, barrel);
+    assert_eq!(told(&rings), Vec::<String>::new());
+    rings[4].1 += 6.0;
+    let found = told(&rings);
+    assert!(found.len() == 1 && found[0].contains("100 mm up") && found[0].contains("longer"), "{found:?}");
 }

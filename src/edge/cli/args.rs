@@ -71,6 +71,9 @@ pub enum Command {
     New {
         /// Where to put it; made if it is not there.
         folder: PathBuf,
+        /// Write discs to cut instead, and a page that says how they tell what a film takes up on a curved wall.
+        #[arg(long)]
+        film_test: bool,
     },
     /// Say what the tape readings are worth: the cup, the wrap, and how far off it may be.
     Measure {

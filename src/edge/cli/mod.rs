@@ -81,7 +81,7 @@ pub fn main() -> ExitCode {
 fn dispatch(typed: Typed) -> Exit {
     let voice = typed.voice;
     let done = match typed.command {
-        Command::New { folder } => start::run(&folder, voice),
+        Command::New { folder, film_test } => start::run(&folder, film_test, voice),
         Command::Measure { job, photo: None, .. } => measure::run(&job, voice),
         Command::Measure { job, photo: Some(photo), taken } => {
             let args::PhotoArgs { distance, lens, above, below, drawn, save } = taken;

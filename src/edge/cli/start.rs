@@ -1,12 +1,13 @@
-//! `new`: a first job that runs as it is.
+//! `new`: a first job that runs as it is, or the discs that tell what a film takes up.
 //!
-//! Imports: base, edge::cli, edge::cli::{args, codes, words, stages}.
+//! Imports: base, write, edge::cli, edge::cli::{args, codes, words, stages}.
 
 use super::args::OutputMode;
 use super::codes::CANNOT_WRITE;
 use super::stages::reason;
 use super::{Exit, Outcome, words};
 use crate::base::diag::{Diagnostic, KeyPath};
+use crate::write::{self, KitFile};
 use serde::Serialize;
 use std::fs::{self, File};
 use std::io::{self, Write};
@@ -23,16 +24,17 @@ struct Started<'a> {
     files: Vec<String>,
 }
 
-/// Starts a job: over nothing that is there.
+/// Starts a job, or writes the discs of a film test: over nothing that is there.
 ///
 /// # Errors
 /// What writing to standard output says.
-pub fn run(folder: &Path, voice: OutputMode) -> io::Result<Exit> {
+pub fn run(folder: &Path, film_test: bool, voice: OutputMode) -> io::Result<Exit> {
     let mut files = Vec::new();
     let mut found = Vec::new();
-    for (name, text) in FILES {
-        let path = folder.join(name);
-        match put(&path, text) {
+    let job = FILES.map(|(path, text)| KitFile { path: path.to_owned(), bytes: text.as_bytes().to_vec() });
+    for KitFile { path, bytes } in if film_test { write::film_test() } else { job.to_vec() } {
+        let path = folder.join(path);
+        match put(&path, &bytes) {
             Ok(()) => files.push(path),
             Err(e) => {
                 found.push(refused(&path, &e));
@@ -56,22 +58,23 @@ pub fn run(folder: &Path, voice: OutputMode) -> io::Result<Exit> {
     if exit == Exit::Done {
         words::data(names.iter().map(|n| format!("{n}\n")).collect::<String>().as_bytes())?;
         if !voice.quiet {
-            words::tell(&format!(
-                "measure your cup, write the readings into {}, and `frusta make {}`",
-                names[0],
-                words::typed(folder)
-            ));
+            words::tell(&if film_test {
+                "cut the discs from your film, and do what the page says; the blade is sharp".to_owned()
+            } else {
+                let folder = words::typed(folder);
+                format!("measure your cup, write the readings into {}, and `frusta make {folder}`", names[0])
+            });
         }
     }
     Ok(exit)
 }
 
-fn put(path: &Path, text: &str) -> io::Result<()> {
+fn put(path: &Path, bytes: &[u8]) -> io::Result<()> {
     if let Some(folder) = path.parent() {
         fs::create_dir_all(folder)?;
     }
     let mut file = File::create_new(path)?;
-    let written = file.write_all(text.as_bytes()).and_then(|()| file.sync_all());
+    let written = file.write_all(bytes).and_then(|()| file.sync_all());
     if written.is_err() {
         let _ = fs::remove_file(path);
     }

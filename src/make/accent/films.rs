@@ -79,8 +79,7 @@ fn neighbours(drafts: &[SpotCandidate], world: &ObstacleGrid) -> Vec<Vec<usize>>
     let key = |p: V| (libm::floor(p[0] / cell) as i64, libm::floor(p[1] / cell) as i64);
     let mut grid: BTreeMap<(i64, i64), Vec<(usize, V)>> = BTreeMap::new();
     for (i, d) in drafts.iter().enumerate() {
-        for n in -1..=1 {
-            let at = world.turned(d.pose.at, n);
+        for at in world.copies_of(d.pose.at) {
             grid.entry(key(at)).or_default().push((i, at));
         }
     }

@@ -97,9 +97,8 @@ impl MovingFill {
             .filter(|&i| {
                 let Some(d) = &patch.slots[i] else { return false };
                 let me = Some(crate::make::accent::obstacle_grid::Owner::new(kit.first + i, 0));
-                let covered =
-                    |n: i32| rings.iter().any(|r| ring_contains(r, patch.world.turned(d.pose.at, n)));
-                !patch.world.holds(&d.ring, kit.need, me) || (-1..=1).any(covered)
+                let covered = |at: V| rings.iter().any(|r| ring_contains(r, at));
+                !patch.world.holds(&d.ring, kit.need, me) || patch.world.copies_of(d.pose.at).any(covered)
             })
             .collect();
         let taken = patch.take(&clash);
@@ -160,7 +159,7 @@ impl MovingFill {
         let standing = || self.slots.iter().zip(&self.films).filter_map(|(s, f)| Some((s.as_ref()?, *f)));
         let near = |d: &SpotCandidate| {
             let reach = 0.6 * (me.pose.size + d.pose.size) + 3.0;
-            (-1..=1).any(|n| len(sub(self.stage.world.turned(d.pose.at, n), me.pose.at)) < reach)
+            self.stage.world.copies_of(d.pose.at).any(|at| len(sub(at, me.pose.at)) < reach)
         };
         let score = |(film, share): &(FilmId, f64)| {
             let wanted = (share / all * standing().count() as f64).max(1.0);

@@ -132,7 +132,8 @@ pub(super) fn lift(
 fn copies(world: &ObstacleGrid, ring: &[V], mut each: impl FnMut(&[V])) {
     for n in -1..=1 {
         let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
-        if n == 0 || copy.iter().any(|p| world.inside(*p).0) {
+        let lands = |(p, q): (&V, &V)| world.inside(*q).0 && world.turns_of(*p).any(|t| t == n);
+        if n == 0 || ring.iter().zip(&copy).any(lands) {
             each(&copy);
         }
     }

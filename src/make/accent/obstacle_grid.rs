@@ -14,7 +14,7 @@ use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::{HAIR, LEAST_DIVISOR};
 use crate::make::cup::{Development, Zone};
 use crate::outline::plane::{nearest_on_segment, points_box, ring_contains, segments_cross};
-use std::f64::consts::PI;
+use std::f64::consts::{PI, TAU};
 
 /// The nearest place of any outline: `d` is the distance less what that outline wants beyond the gap.
 #[derive(Clone, Copy, Debug)]
@@ -92,7 +92,7 @@ impl ObstacleGrid {
             low,
             high,
             k,
-            base: f.lower.get() / std::f64::consts::TAU,
+            base: f.lower.get() / TAU,
             foot: development.span().0.get(),
             window,
             sectors,
@@ -157,6 +157,17 @@ impl ObstacleGrid {
         let (c, s, dx, dy) = self.turns[(n + 1) as usize];
         [c * p[0] - s * p[1] + dx, s * p[0] + c * p[1] + dy]
     }
+    /// Turns by which a point has a copy: 0, and those after which it lies less than half round the apex. On a wall
+    /// that sweeps over more than half of the plane the others would come down on what is elsewhere on the cup.
+    pub fn turns_of(&self, p: V) -> impl Iterator<Item = i32> {
+        let azimuth = self.azimuth(p);
+        let fold = if self.k == 0.0 { f64::INFINITY } else { PI / self.k.abs() };
+        (-1..=1).filter(move |n| *n == 0 || (azimuth + TAU * f64::from(*n)).abs() < fold)
+    }
+    /// A point and its copies.
+    pub fn copies_of(&self, p: V) -> impl Iterator<Item = V> + '_ {
+        self.turns_of(p).map(move |n| self.turned(p, n))
+    }
     /// Turn of the plane that goes with n turns of the cup: cosine and sine.
     pub fn turned_by(&self, n: i32) -> V {
         let (c, s, _, _) = self.turns[(n + 1) as usize];
@@ -193,9 +204,9 @@ impl ObstacleGrid {
     fn lands(&self, p: V, n: i32) -> bool {
         match self.sectors {
             // From the front's far side a turn goes past the window.
-            Some(_) if f64::from(n) * p[0] > 0.0 && self.window < std::f64::consts::TAU => false,
+            Some(_) if f64::from(n) * p[0] > 0.0 && self.window < TAU => false,
             Some(_) => self.inside(self.turned(p, n)).0,
-            None => (self.azimuth(p) + std::f64::consts::TAU * f64::from(n)).abs() <= self.window,
+            None => (self.azimuth(p) + TAU * f64::from(n)).abs() <= self.window,
         }
     }
     /// Enters one copy of an owner's outlines; says whether any of it lies in the window.

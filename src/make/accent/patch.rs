@@ -45,7 +45,7 @@ pub(super) struct Patch<'a> {
 impl Patch<'_> {
     /// Numbers of the spots whose origin lies within a distance of a place, over the seam.
     pub fn near(&self, at: V, reach: f64) -> Vec<usize> {
-        let copies: Vec<V> = (-1..=1).map(|n| self.world.turned(at, n)).collect();
+        let copies: Vec<V> = self.world.copies_of(at).collect();
         let close = |d: &SpotCandidate| copies.iter().any(|c| len(sub(d.pose.at, *c)) < reach + d.pose.size);
         (0..self.slots.len()).filter(|&i| self.slots[i].as_ref().is_some_and(close)).collect()
     }

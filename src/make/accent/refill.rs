@@ -138,7 +138,7 @@ fn films(spec: &AccentSpec, drafts: &[SpotCandidate], stays: &[Stays], world: &O
         let (at, size) = (d.pose.at, d.pose.size);
         let near = |s: &&(V, f64, FilmId)| {
             let reach = 0.6 * (size + s.1) + 3.0;
-            (-1..=1).any(|n| len(sub(world.turned(s.0, n), at)) < reach)
+            world.copies_of(s.0).any(|copy| len(sub(copy, at)) < reach)
         };
         let neighbours: Vec<FilmId> = standing.iter().filter(near).map(|s| s.2).collect();
         let total = (standing.len() + 1) as f64;

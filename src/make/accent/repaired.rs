@@ -91,7 +91,7 @@ fn even(
     let (mut sum, mut count, mut area) = (0.0, 0usize, 0usize);
     for (me, ring) in spots {
         // A spot lies in one of its copies.
-        for n in -1..=1 {
+        for n in ring.first().into_iter().flat_map(|p| world.turns_of(*p)) {
             let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
             let [x0, y0, x1, y1] = points_box(copy.iter());
             let apart = x0 > boxed[2] || x1 < boxed[0] || y0 > boxed[3] || y1 < boxed[1];

@@ -90,6 +90,17 @@ pub const OUTLINE_BOWED: Code = Code {
         not used.",
 };
 
+/// A ring that the others do not bear out.
+pub const DOUBTED: Code = Code {
+    id: "cup/ring-doubted",
+    title: "a ring of a curved wall is not borne out by the others",
+    explain: "A curve goes through every reading, so a slip of the tape becomes a bulge. Each ring is therefore left out \
+        in turn, and foretold from the others (tested at 1 percent, seven rings or more, or three and an outline from a \
+        photograph). The one that is farthest off is named: read it again, and its height. Beside a sharp bulge, a foot \
+        or a shoulder a true reading may be named too: then a ring more on either side of it settles it, or, where a \
+        fingernail feels an edge, `edge = true`.",
+};
+
 /// All codes of this module.
 pub const CODES: &[&Code] = &[
     &NOT_ONE_CONE,
@@ -100,6 +111,7 @@ pub const CODES: &[&Code] = &[
     &OTHER_TEMPLATE,
     &TRIAL_DISAGREES,
     &OUTLINE_BOWED,
+    &DOUBTED,
 ];
 
 /// The cone nearest to the readings, or the cones that meet at the edges that are felt, rolled out, with what
@@ -190,6 +202,7 @@ pub fn tell(spec: &CupSpec, cup: &Cup, diagnostics: &mut Diagnostics) -> Result<
     let fits = straightness(spec, r, diagnostics).and(trial_wraps(spec, r, diagnostics));
     reach(spec, r, diagnostics);
     outlines(spec, r, diagnostics);
+    doubted(spec, r, diagnostics);
     // A foot or a shoulder makes a rim narrower than the base no sign of a slip.
     if r.taper == Taper::NarrowerAtRim && cup.is_cone() {
         let d = Diagnostic::warning(&NARROW_RIM, KeyPath::of("cup"), "the rim is narrower than the base");
@@ -263,6 +276,22 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
             )),
     );
     Ok(())
+}
+
+/// The ring of a smooth wall to read again.
+fn doubted(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
+    let Some(doubt) = r.curve.as_ref().and_then(|c| c.doubt) else { return };
+    let ring = spec.rings[doubt.ring];
+    let at = KeyPath::of("cup.rings").index(ring.place).key("girth");
+    let message = format!("the ring at {} up is not borne out by the others", ring.slant);
+    let way = if doubt.off.0 > 0.0 { "longer" } else { "shorter" };
+    let d = Diagnostic::warning(&DOUBTED, at, message)
+        .measured(format!("{} {way} than a curve through them", doubt.off.abs()))
+        .allowed(format!("up to {}", doubt.allowed));
+    diagnostics.push(d.help(
+        "measure it again, and its height; if it stands, read one ring more on either side of it, or say `edge = true` \
+            where an edge is felt",
+    ));
 }
 
 /// Trial wraps that cannot be used.

@@ -6,6 +6,7 @@
 use super::{Motif, PlacementResult};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
+use crate::base::tolerance::{HAIR_APART, HAIR_WALK, PASSING};
 use crate::base::units::Mm;
 use crate::make::choose::Look;
 use crate::make::cup::Cup;
@@ -14,7 +15,7 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::sheet::colour::Lab;
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed;
-use crate::outline::{Join, Region};
+use crate::outline::{Join, Region, sharpest_hair};
 use crate::read::art::TOO_MUCH;
 use crate::read::job::decals::SHARPEST;
 use crate::read::job::{FilmSpec, Job, MotifArt, MotifSpec, OnSheet};
@@ -44,16 +45,14 @@ pub fn motifs(
         };
         let sized = materials.art(file).and_then(|a| a.sized(spec.size, &at(i), &mut own));
         let sized = sized.and_then(|outline| not_too_long(outline, spec, &job.films, &at(i), &mut own));
-        let motif = sized.map(|outline| Motif {
+        let cut = sized.and_then(|outline| {
+            let bordered = bordered(outline, spec.border).resolve_crossings();
+            let cut = weedable(bordered, spec, &job.films, &at(i), &mut own).without_short_segments();
+            without_hairs(cut, spec, &at(i), &mut own)
+        });
+        let motif = cut.map(|outline| Motif {
             name: stem(file),
-            outline: weedable(
-                bordered(outline, spec.border).resolve_crossings(),
-                spec,
-                &job.films,
-                &at(i),
-                &mut own,
-            )
-            .without_short_segments(),
+            outline,
             clearance: spec.clearance,
             placing: spec.placing.clone(),
             copies: (0..spec.placing.count()).collect(),
@@ -134,6 +133,31 @@ fn not_too_long(
         .measured(format!("{:.1} m of outline", long / 1000.0))
         .allowed(format!("at most {:.1} m", most / 1000.0))
         .help("simplify the drawing, or make the motif smaller");
+    Err(diagnostics.push(told))
+}
+
+/// The outline, unless a blade would run back in its own cut somewhere: what was left of lines that lie closer than
+/// any cut, and could not be taken out without a crossing.
+fn without_hairs(
+    outline: Region<Art>,
+    spec: &MotifSpec,
+    at: &KeyPath,
+    diagnostics: &mut Diagnostics,
+) -> Result<Region<Art>, ErrorGuaranteed> {
+    let flat = outline.flat(PASSING);
+    let hairs = flat.rings.iter().filter_map(|r| sharpest_hair(r, HAIR_WALK.0));
+    let Some((apart, p)) = hairs.filter(|h| h.0 < HAIR_APART.0).min_by(|a, b| a.0.total_cmp(&b.0)) else {
+        return Ok(outline);
+    };
+    let told = Diagnostic::fault(
+        &TOO_MUCH,
+        at.clone(),
+        "its lines lie so close that a blade runs back in its own cut",
+    )
+    .file(spec.art.drawing().unwrap_or_default())
+    .measured(format!("{} apart at {:.1} mm right and {:.1} mm up of its middle", Mm(apart), p.x, p.y))
+    .allowed(format!("{} mm apart, {HAIR_WALK} from a corner", HAIR_APART.0))
+    .help("simplify the drawing there, or make the motif much larger");
     Err(diagnostics.push(told))
 }
 

@@ -31,13 +31,16 @@ pub const WILL_NOT_LIE: Code = Code {
         1.65 K b^2 / (3 + 2 q^2 + 3 q^4) of itself, K the wall's Gaussian curvature (within what the readings \
         leave open), a and b half its sides and q = b / a. On a bulge its edges wrinkle, on a waist its middle \
         puckers. What a film takes up is its `take-up`; 1 percent is a default without a source. To measure it: \
-        cut discs of 15, 20, 25 ... mm of that film, lay them on a bulge, and see which is the largest that \
-        lies flat. The demand grows with the square of the size: half as large is a quarter.",
+        `frusta new flat --film-test` writes discs of 15 to 60 mm to cut of that film; lay them on a ball, and \
+        write the largest that lies flat, and the ball's girth, into the [[film]]: flat-up-to = 45, ball = 690. \
+        The demand grows with the square of the size: half as large is a quarter.",
 };
 
 /// All codes of this module.
 pub const CODES: &[&Code] = &[&WILL_NOT_LIE];
 
+/// A drawing in more parts than this is another drawing.
+const MOST_PARTS: u32 = 6;
 /// Rounds of parts and distances by turns.
 const SETTLED: usize = 4;
 /// A spot's farthest point from its middle, in parts of its largest size: shapes are longer than they are wide, and
@@ -186,7 +189,12 @@ fn check(job: &Job, cup: &Cup, pieces: &[Piece], diagnostics: &mut Diagnostics) 
                 demand * 100.0
             ))
             .allowed(format!("{:.1} percent, `take-up` of \"{}\"", film.take_up * 100.0, film.name))
-            .help(format!("make it {wide} wide or less; {}", elsewhere(cup, p, (a, b), film.take_up)));
+            .help(format!(
+                "make it {wide} wide or less{}{}; or measure what the film takes up (`frusta explain \
+                    cup/will-not-lie-flat`)",
+                elsewhere(cup, (a, b), film.take_up),
+                parted(&bend, (a, b), film.take_up),
+            ));
         let entry = worst.entry(at.to_string());
         let mut count = 1;
         entry
@@ -207,16 +215,43 @@ fn check(job: &Job, cup: &Cup, pieces: &[Piece], diagnostics: &mut Diagnostics) 
     }
 }
 
-/// Where else it would lie flat, or what else helps.
-fn elsewhere(cup: &Cup, p: &Piece, (a, b): (Mm, Mm), take_up: f64) -> String {
+/// Where else it would lie flat.
+fn elsewhere(cup: &Cup, (a, b): (Mm, Mm), take_up: f64) -> String {
     let lies = |z: &&cup::WallZone| z.bend.demand(a, b) <= take_up && z.zone.high - z.zone.low > b * 2.0;
-    match cup.zones.iter().find(lies) {
-        Some(z) => format!("or lay it between {:.0} and {:.0} mm up", z.zone.low.get(), z.zone.high.get()),
-        None if cup.zones[p.zone].bend.curvature < 0.0 => {
-            "or measure what the film takes up, with heat at its edges".to_owned()
-        }
-        None => "or measure what the film takes up (`frusta explain cup/will-not-lie-flat`)".to_owned(),
-    }
+    let zone = cup.zones.iter().find(lies);
+    zone.map_or(String::new(), |z| {
+        format!("; or lay it between {:.0} and {:.0} mm up", z.zone.low.get(), z.zone.high.get())
+    })
+}
+
+/// How it lies as it is: drawn in parts along inner lines, or cut from its edge.
+///
+/// Parts side by side halve, third ... the shorter side. Cuts from the edge leave a core that lies flat, of radius r0, and
+/// flaps between them that do. Of a disc of radius r the rim is longer than the wall's parallel by pi K (r^3 - r0^3) / 3
+/// (Bertrand, Diguet, Puiseux 1848): so much m cuts close together on a bulge, and gape on a waist.
+fn parted(bend: &Bend, (a, b): (Mm, Mm), take_up: f64) -> String {
+    let lies = |x: Mm, y: Mm| bend.demand(x.max(y), x.min(y)) <= take_up;
+    let Some(parts) = (2..=MOST_PARTS).find(|n| lies(a, b * (1.0 / f64::from(*n)))) else {
+        return String::new();
+    };
+    let core = bend.widest(1.0, take_up) * 0.5;
+    let flap = |m: u32| Mm(std::f64::consts::PI * a.0 / f64::from(m));
+    let cuts = [4, 6, 8, 12, 16].into_iter().find(|m| lies((a - core) * 0.5, flap(*m)));
+    let cuts = cuts.filter(|_| core < a).map(|m| {
+        let gap =
+            std::f64::consts::PI * bend.curvature.abs() * (a.0.powi(3) - core.0.powi(3)) / 3.0 / f64::from(m);
+        let shape = if bend.curvature > 0.0 {
+            format!("{m} darts, {} wide at the edge: they close as it is laid", Mm(gap))
+        } else {
+            format!("{m} slits: they gape by {} at the edge", Mm(gap))
+        };
+        format!("; or cut it from its edge to within {core} of its middle, by {shape}")
+    });
+    let wide = b * (2.0 / f64::from(parts));
+    format!(
+        "; or draw it in {parts} parts along its inner lines, none wider than {wide}{}",
+        cuts.unwrap_or_default()
+    )
 }
 
 /// Where in the job a piece is asked for.
@@ -244,6 +279,27 @@ mod tests {
         assert_abs_diff_eq!(bend.widest(1.0, 0.01).0 * 1.1f64.sqrt(), 50.60, epsilon = 0.01);
         assert_abs_diff_eq!(bend.demand(Mm(30.0), Mm(15.0)) / 1.1, 0.00762, epsilon = 1e-5);
         assert_abs_diff_eq!(bend.demand(Mm(25.3), Mm(25.3)) / 1.1, 0.01, epsilon = 1e-5);
+    }
+
+    /// The notes' figures: cuts of a disc of radius 30 on K 8.3333e-5 close by 2.36 mm together, of 45 by 7.95; here
+    /// less the core, which lies flat. What is offered lies flat by its own demand.
+    #[test]
+    fn parts_and_darts_are_offered() {
+        let bend = Bend { least: 0.0, most: 0.0, curvature: 1.0 / 12_000.0 };
+        let core = bend.widest(1.0, 0.01).0 / 2.0;
+        let cubes = |r: f64| std::f64::consts::PI / 12_000.0 * r * r * r / 3.0;
+        assert_abs_diff_eq!(cubes(30.0), 2.36, epsilon = 0.005);
+        assert_abs_diff_eq!(cubes(45.0), 7.95, epsilon = 0.005);
+        let said = parted(&bend, (Mm(45.0), Mm(45.0)), 0.01);
+        let darts: f64 =
+            said.split(" darts").next().and_then(|s| s.rsplit(' ').next()).unwrap().parse().unwrap();
+        let each = format!("{}", Mm((cubes(45.0) - cubes(core)) / darts));
+        assert!(said.contains(&format!("{each} wide at the edge")), "{said}");
+        let parts: f64 = said.split("in ").nth(1).and_then(|s| s.split(' ').next()).unwrap().parse().unwrap();
+        assert!(bend.demand(Mm(45.0), Mm(45.0 / parts)) <= 0.01);
+        assert!(bend.demand(Mm(45.0), Mm(45.0 / (parts - 1.0))) > 0.01);
+        let waist = parted(&Bend { curvature: -1.0 / 12_000.0, ..bend }, (Mm(45.0), Mm(45.0)), 0.01);
+        assert!(waist.contains("slits: they gape"), "{waist}");
     }
 
     /// A rectangle turned by 30 degrees has its own sides.

@@ -7,15 +7,11 @@
 
 use super::measure::{breach, rings};
 use crate::base::diag::Diagnostic;
-use crate::base::tolerance::{MEASURE, SHORTEST};
+use crate::base::tolerance::{HAIR_APART, HAIR_WALK, MEASURE, SHORTEST};
 use crate::base::units::Mm;
 use crate::make::plan::Plan;
 use crate::outline::{sharpest_hair, shortest_segment};
 use rayon::prelude::*;
-
-/// How far a side is walked from its corner, and how near the other may be there: an angle of four degrees.
-const WALK: f64 = 0.05;
-const HAIR_THERE: f64 = 0.0035;
 
 pub(super) fn check(plan: &Plan, broken: &mut Vec<Diagnostic>) {
     let found: Vec<Option<Diagnostic>> = plan
@@ -28,11 +24,14 @@ pub(super) fn check(plan: &Plan, broken: &mut Vec<Diagnostic>) {
                 return Some(breach(what, format!("{:.4}", least.0), SHORTEST));
             }
             let flat = rings(&p.outline);
-            let hair =
-                flat.rings.iter().filter_map(|r| sharpest_hair(r, WALK)).min_by(|a, b| a.0.total_cmp(&b.0));
-            hair.filter(|h| h.0 < HAIR_THERE - MEASURE.0).map(|(d, at)| {
+            let hair = flat
+                .rings
+                .iter()
+                .filter_map(|r| sharpest_hair(r, HAIR_WALK.0))
+                .min_by(|a, b| a.0.total_cmp(&b.0));
+            hair.filter(|h| h.0 < HAIR_APART.0 - MEASURE.0).map(|(d, at)| {
                 let what = format!("piece {} runs back in its own cut at {:.2}, {:.2}", p.number, at.x, at.y);
-                breach(what, format!("{} apart after {} mm", Mm(d), WALK), format!("{HAIR_THERE} mm"))
+                breach(what, format!("{} apart after {HAIR_WALK}", Mm(d)), format!("{} mm", HAIR_APART.0))
             })
         })
         .collect();

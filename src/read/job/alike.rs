@@ -6,6 +6,9 @@
 //! one of them, shrunk:     mean + B / (B + u_i^2) (y_i - mean),   B = E[b^2]
 //! shared template:         P(all n cups within L of the mean) >= 0.9
 //! ```
+//! Specimens that were compared with the first by one paper strip laid round both share the first one's reading: its
+//! error e ~ N(0, u_1^2) is common to them and moves their mean, not their differences.
+//!
 //! Source: the normal random-effects model with the mean integrated out (Gelman and others, Bayesian Data Analysis,
 //! chapter 5; from memory). A plug-in bound of b instead of the posterior passes batches that it should not.
 //!
@@ -21,6 +24,8 @@ pub const ENOUGH: f64 = 0.9;
 /// b is looked at up to so many times the prior's spread or what the readings show, in so many steps.
 const FARTHEST: f64 = 5.0;
 const STEPS: usize = 400;
+/// How far a difference strays that one paper strip laid round two cups shows (the notes' figure).
+pub const STRIP: Mm = Mm(0.2);
 /// Steps of the integral over where the mean really is, and how far out it goes, in standard deviations.
 const MEAN_STEPS: usize = 41;
 const MEAN_FARTHEST: f64 = 4.0;
@@ -36,6 +41,8 @@ pub struct Specimen {
     pub reads: u32,
     /// Its girths, one a ring as typed.
     pub girths: Vec<Mm>,
+    /// Was it compared with the first by a strip? Its girths are then the first one's and what the strip showed.
+    pub strip: bool,
     /// Mean of its girths less the mean of all specimens'.
     pub off: Mm,
 }
@@ -67,17 +74,38 @@ pub struct Spread {
 impl Spread {
     /// From offs and their standard uncertainties as read, one a specimen.
     pub fn of(read: &[(Mm, Mm)]) -> Spread {
+        Spread::sharing(read, &[], Mm::ZERO)
+    }
+    /// The same where those of `sharing` have an error of `common` in common beside their own.
+    pub fn sharing(read: &[(Mm, Mm)], sharing: &[usize], common: Mm) -> Spread {
         let seen = read.iter().map(|(y, _)| y.0.abs()).fold(0.0, f64::max);
         let far = FARTHEST * PRIOR.max(seen);
+        let shared = common > Mm::ZERO && !sharing.is_empty();
         let one = |i: usize| {
             let b = far * (i as f64 + 0.5) / STEPS as f64;
             let v = || read.iter().map(|(_, u)| b * b + u.0 * u.0);
             let weights: f64 = v().map(f64::recip).sum();
-            let mean = read.iter().zip(v()).map(|((y, _), v)| y.0 / v).sum::<f64>() / weights;
-            let squares: f64 = read.iter().zip(v()).map(|((y, _), v)| (y.0 - mean) * (y.0 - mean) / v).sum();
+            let sum = read.iter().zip(v()).map(|((y, _), v)| y.0 / v).sum::<f64>();
+            // The common error is integrated out with the mean: two normal equations instead of one.
+            let of_shared = |k: &usize| 1.0 / (b * b + read[*k].1.0 * read[*k].1.0);
+            let (theirs, own) = match shared {
+                true => (sharing.iter().map(of_shared).sum::<f64>(), common.0.powi(-2)),
+                false => (0.0, 1.0),
+            };
+            let their_sum: f64 =
+                if shared { sharing.iter().map(|k| read[*k].0.0 * of_shared(k)).sum() } else { 0.0 };
+            let size = weights * (theirs + own) - theirs * theirs;
+            let mean = ((theirs + own) * sum - theirs * their_sum) / size;
+            let error = (weights * their_sum - theirs * sum) / size;
+            let off = |k: usize| {
+                let more = if shared && sharing.contains(&k) { error } else { 0.0 };
+                read[k].0.0 - mean - more
+            };
+            let squares: f64 =
+                v().enumerate().map(|(k, v)| off(k) * off(k) / v).sum::<f64>() + error * error * own;
             let logs: f64 =
-                v().map(libm::log).sum::<f64>() + libm::log(weights) + squares + b * b / (PRIOR * PRIOR);
-            [b, -0.5 * logs, weights.recip()]
+                v().map(libm::log).sum::<f64>() + libm::log(size) + squares + b * b / (PRIOR * PRIOR);
+            [b, -0.5 * logs, (theirs + own) / size]
         };
         let mut grid: Vec<[f64; 3]> = (0..STEPS).map(one).collect();
         let most = grid.iter().map(|g| g[1]).fold(f64::NEG_INFINITY, f64::max);
@@ -134,6 +162,20 @@ mod tests {
             (0..400).map(|i| (Mm(if i % 2 == 0 { 0.8 } else { -0.8 }), Mm(1e-3))).collect();
         assert_abs_diff_eq!(Spread::of(&read).rms().0, 0.8, epsilon = 0.03);
         assert!(Spread::of(&read).share(Mm(0.01)) > 0.999);
+    }
+
+    /// Strips tell differences: with one error for all of a group the spread is that of readings without it, and the
+    /// mean strays by it; and three strips tell more of the spread than three tapes.
+    #[test]
+    fn a_common_error_moves_the_mean_and_not_the_spread() {
+        let read = [(Mm(0.3), Mm(0.1)), (Mm(-0.4), Mm(0.1)), (Mm(0.1), Mm(0.1)), (Mm(0.0), Mm(0.1))];
+        let (alone, group) = (Spread::of(&read), Spread::sharing(&read, &[0, 1, 2, 3], Mm(0.5)));
+        assert_abs_diff_eq!(alone.rms().0, group.rms().0, epsilon = 1e-9);
+        let more = |s: &Spread| s.of_another().0 * s.of_another().0;
+        assert_abs_diff_eq!(more(&group) - more(&alone), 0.25, epsilon = 1e-9);
+        let same = [(Mm(0.0), Mm(0.2)), (Mm(0.0), Mm(0.2)), (Mm(0.0), Mm(0.2))];
+        let taped = same.map(|(y, _)| (y, Mm(0.5)));
+        assert!(Spread::sharing(&same, &[0, 1, 2], Mm(0.5)).rms() < Spread::of(&taped).rms());
     }
 
     /// Held to a simulation: the chance that is told is the share of batches that it comes true in, and one template

@@ -10,7 +10,7 @@
 //! Imports: base, read::{source, job}, read::job::{codes, document, syntax, alike, model, rows, reader, section, path,
 //! films, cup, finish}.
 
-use super::alike::{Alike, ENOUGH, Specimen, Spread};
+use super::alike::{Alike, ENOUGH, STRIP, Specimen, Spread};
 use super::document::{Places, line_column};
 use super::films::Films;
 use super::finish::FinishSpec;
@@ -188,9 +188,14 @@ fn whole(root: Section<'_>, asked: &Asked<'_>, file: &str) -> Result<CupSpec, Er
             )
         })?),
     };
-    let u = |s: &Specimen| Mm(spec.tape.0 / f64::from(s.reads * spec.rings.len() as u32).sqrt());
-    let read: Vec<(Mm, Mm)> = specimens.iter().map(|s| (s.off, u(s))).collect();
-    let spread = Spread::of(&read);
+    // Where strips were laid, the first one's reading is common to them and it.
+    let strips = specimens.iter().any(|s| s.strip);
+    let group: Vec<usize> =
+        (0..specimens.len()).filter(|i| strips && (*i == 0 || specimens[*i].strip)).collect();
+    let each = |strays: Mm, s: &Specimen| Mm(strays.0 / f64::from(s.reads * spec.rings.len() as u32).sqrt());
+    let u = |i: usize, s: &Specimen| each(if group.contains(&i) { STRIP } else { spec.tape }, s);
+    let read: Vec<(Mm, Mm)> = specimens.iter().enumerate().map(|(i, s)| (s.off, u(i, s))).collect();
+    let spread = Spread::sharing(&read, &group, each(spec.tape, &specimens[0]));
     believed(&mut spec, &specimens, chosen.map(|i| (i, read[i].1)), &spread);
     let alike = Alike { blank: blank?, file: file.to_owned(), specimens, chosen, within: within?, spread };
     spec.alike = Some(alike);
@@ -201,6 +206,8 @@ fn whole(root: Section<'_>, asked: &Asked<'_>, file: &str) -> Result<CupSpec, Er
 /// The girths that the cup is laid out by: those of all specimens together, or the chosen one's, drawn towards them.
 fn believed(spec: &mut CupSpec, all: &[Specimen], chosen: Option<(usize, Mm)>, spread: &Spread) {
     let reads: u32 = all.iter().map(|s| s.reads).sum();
+    // What a strip showed is as sure as the first one's reading, and no surer.
+    let taped: u32 = if all.iter().any(|s| s.strip) { all[0].reads } else { reads };
     for (k, ring) in spec.rings.iter_mut().enumerate() {
         let mean = all.iter().map(|s| s.girths[k].0 * f64::from(s.reads)).sum::<f64>() / f64::from(reads);
         let girth = match chosen {
@@ -208,7 +215,7 @@ fn believed(spec: &mut CupSpec, all: &[Specimen], chosen: Option<(usize, Mm)>, s
             Some((i, u)) => mean + spread.share(u) * (all[i].girths[k].0 - mean),
         };
         (ring.girth, ring.scatter) = (Mm(girth), 0.0);
-        ring.reads = chosen.map_or(reads, |(i, _)| all[i].reads);
+        ring.reads = chosen.map_or(taped, |(i, _)| if all[i].strip { taped } else { all[i].reads });
     }
     let more = match chosen {
         None => spread.of_another(),
@@ -232,14 +239,34 @@ fn over(spec: &mut CupSpec, asked: &Asked<'_>) -> Result<(), ErrorGuaranteed> {
     Ok(())
 }
 
-/// One table: name, day, girths.
-type Read = (String, Option<String>, Vec<Mm>, KeyPath);
+/// One table: name, day, girths or what a strip showed, and where.
+type Read = (String, Option<String>, By, KeyPath);
+
+/// A specimen by the tape, or by a strip against the first.
+enum By {
+    Girths(Vec<Mm>),
+    Strip(Vec<Mm>),
+}
 
 fn specimen(s: &Section<'_>) -> Result<Read, ErrorGuaranteed> {
     let name = s.own(&rows::specimen::NAME, Item::text).required();
     let read = s.own(&rows::specimen::READ, Item::date).optional();
-    let girths = s.own(&rows::specimen::GIRTHS, |i| i.list(Item::length)).required();
-    Ok((name?, read?, girths?, s.at().clone()))
+    let girths = s.own(&rows::specimen::GIRTHS, |i| i.list(Item::length)).optional();
+    let strip = s.own(&rows::specimen::STRIP, |i| i.list(Item::length)).optional();
+    let of = |row: &'static str| s.at().key(row);
+    let (by, at) = match (girths?, strip?) {
+        (Some(girths), None) => (By::Girths(girths), of(rows::specimen::GIRTHS.row.name)),
+        (None, Some(strip)) => (By::Strip(strip), of(rows::specimen::STRIP.row.name)),
+        (None, None) => return Err(s.missing(&rows::specimen::GIRTHS)),
+        (Some(_), Some(_)) => {
+            let own = rows::specimen::STRIP.row.name;
+            let twice = s.fault(&codes::ONE_OF, own, "a specimen is read by the tape and by a strip");
+            return Err(s
+                .reader()
+                .push(twice.help("write two tables of its name, or leave one reading out")));
+        }
+    };
+    Ok((name?, read?, by, at))
 }
 
 /// Readings drawn together by name; the cup of `[cup]` is the first.
@@ -251,11 +278,27 @@ fn gathered(
 ) -> Result<Vec<Specimen>, ErrorGuaranteed> {
     let own = spec.rings.iter().map(|r| r.girth).collect();
     let reads = spec.rings.iter().map(|r| r.reads).min().unwrap_or(1);
-    let mut all =
-        vec![Specimen { name: FIRST.to_owned(), read: Vec::new(), reads, girths: own, off: Mm::ZERO }];
+    let mut all = vec![Specimen {
+        name: FIRST.to_owned(),
+        read: Vec::new(),
+        reads,
+        girths: own,
+        strip: false,
+        off: Mm::ZERO,
+    }];
     let mut ok = Ok(());
-    for (name, read, girths, at) in tables {
-        let at = at.key(rows::specimen::GIRTHS.row.name);
+    for (name, read, by, at) in tables {
+        let strip = matches!(by, By::Strip(_));
+        let girths = match by {
+            By::Girths(girths) => girths.into_iter().map(|g| g - thick * PI).collect::<Vec<Mm>>(),
+            By::Strip(more) => spec
+                .rings
+                .iter()
+                .zip(&more)
+                .map(|(r, m)| r.girth + *m)
+                .chain(more.iter().skip(spec.rings.len()).copied())
+                .collect(),
+        };
         if girths.len() != spec.rings.len() {
             let d = Diagnostic::fault(
                 &codes::BLANK,
@@ -269,7 +312,6 @@ fn gathered(
             ));
             continue;
         }
-        let girths: Vec<Mm> = girths.into_iter().map(|g| g - thick * PI).collect();
         let far = girths.iter().zip(&spec.rings).position(|(g, r)| (*g - r.girth).abs() > r.girth * ALIKE);
         if let Some(k) = far {
             let show = |mm| root.reader().show(mm);
@@ -286,7 +328,7 @@ fn gathered(
             ));
             continue;
         }
-        match all.iter_mut().find(|s| s.name == name) {
+        match all.iter_mut().find(|s| s.name == name && s.strip == strip) {
             Some(s) => {
                 let (n, m) = (f64::from(s.reads), f64::from(s.reads + 1));
                 s.girths.iter_mut().zip(&girths).for_each(|(old, new)| *old = Mm((old.0 * n + new.0) / m));
@@ -294,7 +336,8 @@ fn gathered(
                 s.read.extend(read);
             }
             None => {
-                all.push(Specimen { name, read: read.into_iter().collect(), reads: 1, girths, off: Mm::ZERO })
+                let read = read.into_iter().collect();
+                all.push(Specimen { name, read, reads: 1, girths, strip, off: Mm::ZERO })
             }
         }
     }

@@ -122,12 +122,27 @@ impl GirthCurve {
         if degrees == 0 || parabola.chi_square <= chi_square_point(PARABOLA_LEVEL, degrees) {
             return parabola;
         }
-        let strays = |i: usize| WEAKEST * libm::pow(STRONGER, i as f64);
+        GirthCurve::likeliest(&readings, wall, 1, 0.0).unwrap_or(parabola)
+    }
+    /// The spline about a line or a parabola, of the strength that makes the readings likeliest, straying by `least` mm
+    /// or more over the wall.
+    fn likeliest(readings: &[Reading], wall: Mm, degree: usize, least: f64) -> Option<GirthCurve> {
+        let strays = (0..STRENGTHS).map(|i| WEAKEST * libm::pow(STRONGER, i as f64));
         // The variance of w over a wall of length l is lam l^3 / 3.
-        let lam = |i: usize| 3.0 * strays(i) * strays(i) / (wall.0 * wall.0 * wall.0);
-        let all = (0..STRENGTHS).map(|i| GirthCurve::of(&readings, wall, 1, lam(i)));
-        let best = all.reduce(|a, b| if b.likelihood > a.likelihood { b } else { a });
-        best.unwrap_or(parabola)
+        let lam = |s: f64| 3.0 * s * s / (wall.0 * wall.0 * wall.0);
+        let all = strays.filter(|s| *s >= least).map(|s| GirthCurve::of(readings, wall, degree, lam(s)));
+        all.reduce(|a, b| if b.likelihood > a.likelihood { b } else { a })
+    }
+    /// The spline about a parabola by which readings foretell another: it strays by `least` or more, whatever these alone
+    /// ask for.
+    pub fn foretelling(
+        rings: &[Ring],
+        variances: &[f64],
+        outlines: &[Outline],
+        wall: Mm,
+        least: Mm,
+    ) -> Option<GirthCurve> {
+        GirthCurve::likeliest(&readings(rings, variances, outlines), wall, 2, least.0)
     }
     fn of(readings: &[Reading], wall: Mm, degree: usize, lam: f64) -> GirthCurve {
         let n = readings.len();

@@ -24,6 +24,8 @@ const COLOURS: [[u8; 3]; 7] = [
 ];
 /// Least film that the margins must leave.
 const LEAST_SHEET: Mm = Mm(10.0);
+/// Part of a ball's girth that a disc may be across: farther round, half of what the closed form leaves out is felt.
+const MOST_OF_A_BALL: f64 = 0.2;
 
 /// The films of a job while its other sections are read: a film that could not be read still has its name.
 #[derive(Debug, Default)]
@@ -77,7 +79,7 @@ fn one(
     let spacing = section.key(&rows::SPACING).or_usual();
     let weed = section.key(&rows::WEED).or_usual();
     let thickness = section.key(&rows::THICKNESS).or_usual();
-    let take_up = section.key(&rows::TAKE_UP).or_usual();
+    let take_up = take_up(&section);
     let mirrored = section.key(&rows::MIRRORED).or_usual();
     let grain = section.key(&rows::GRAIN).or_usual();
     let sheen = section.key(&rows::SHEEN).or_usual();
@@ -108,12 +110,53 @@ fn one(
         spacing: spacing?,
         weed: weed?,
         thickness: thickness?,
-        take_up: take_up? / 100.0,
+        take_up: take_up?,
         mirrored: mirrored?,
         grain: grain?,
         sheen: sheen?,
         cut: cut?,
     })
+}
+
+/// Part of itself that a film takes up of which a disc of `across` just lies flat on a ball of `girth`.
+///
+/// K d^2 / 21.3, K = (2 pi / girth)^2 the ball's curvature: what the least energy asks of a disc (1.5 K b^2 / (3 + 2
+/// q^2 + 3 q^4), q = 1 and b = d / 2, is K d^2 / 21.33), without the tenth that is added where a piece is judged.
+pub fn taken_up(across: Mm, girth: Mm) -> f64 {
+    let turn = std::f64::consts::TAU * across.0 / girth.0;
+    turn * turn * 1.5 / 32.0
+}
+
+/// What a film takes up: said, or by the disc that lay flat.
+fn take_up(section: &Section<'_>) -> Result<f64, ErrorGuaranteed> {
+    let said = section.key(&rows::TAKE_UP).or_usual();
+    let across = section.key(&rows::FLAT_UP_TO).optional();
+    let girth = section.key(&rows::BALL).optional();
+    let (across, girth) = match (across?, girth?) {
+        (None, None) => return Ok(said? / 100.0),
+        (Some(across), Some(girth)) => (across, girth),
+        (None, Some(_)) => return Err(section.missing(&rows::FLAT_UP_TO)),
+        (Some(_), None) => return Err(section.missing(&rows::BALL)),
+    };
+    let own = rows::TAKE_UP.row.name;
+    if section.has(own) {
+        let twice = section.fault(&codes::ONE_OF, own, "what the film takes up is said twice");
+        let twice = twice.measured(format!("`{own}`, and a disc that lay flat on a ball"));
+        return Err(section.reader().push(twice.help(format!("take `{own}` out: the disc was measured"))));
+    }
+    // A disc that goes half round its ball says nothing of shallow walls.
+    if across > girth * MOST_OF_A_BALL {
+        let show = |mm| section.reader().show(mm);
+        let large = section.fault(
+            &codes::OUT_OF_RANGE,
+            rows::FLAT_UP_TO.row.name,
+            "the disc is too large for the ball",
+        );
+        let large = large.measured(format!("{} on a ball {} round", show(across), show(girth)));
+        let large = large.allowed(format!("up to a fifth of its girth, {}", show(girth * MOST_OF_A_BALL)));
+        return Err(section.reader().push(large.help("take a larger ball; its girth is read at its widest")));
+    }
+    Ok(taken_up(across, girth))
 }
 
 fn name(section: &Section<'_>, key: &'static Key<String>, films: &Films) -> Result<String, ErrorGuaranteed> {

@@ -6,3 +6,4 @@ pub mod own_print;
 pub mod sheet;
 pub mod offcut;
 pub mod weeding;
+pub mod film_test;

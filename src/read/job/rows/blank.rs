@@ -38,7 +38,13 @@ pub mod specimen {
             .kind("a text").lacks("what tells it apart");
         READ: Own = Key::new("read", "The day on which it was read.", "2026-09-01").kind("a date").usually("not said");
         GIRTHS: Own = Key::new("girths", "Its girths, one for each entry of `cup.rings`.", "[207.9, 270.6]")
-            .kind("a list of lengths").lacks("its girths");
+            .kind("a list of lengths").usually("strip").lacks("its girths");
+        STRIP: Own = Key::new(
+            "strip",
+            "Instead of girths: by how much longer than on the first cup one paper strip laid round each is, at each height.",
+            "[0.3, -0.2]",
+        )
+            .kind("a list of lengths").usually("girths");
     }
 }
 

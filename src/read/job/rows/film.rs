@@ -66,6 +66,14 @@ table! { "film", true, "A film: what it is called, how it comes, and what the cu
         "1",
     )
         .within(0.05, 20.0).or(1.0);
+    FLAT_UP_TO: Mm = Key::new(
+        "flat-up-to",
+        "Instead of take-up: the largest disc of this film that lay flat on a ball (`frusta new FOLDER --film-test`).",
+        "45",
+    )
+        .within(Mm(5.0), Mm(150.0)).usually("take-up").lacks("the largest disc that lay flat on the ball");
+    BALL: Mm = Key::new("ball", "The girth of that ball, by the tape.", "690")
+        .within(Mm(150.0), Mm(4000.0)).usually("none").lacks("the girth of the ball that the disc lay flat on");
     SPARES: f64 = Key::new("spares", "Spare copies of small pieces, in percent of their number.", "0")
         .within(0.0, 200.0).or(0.0);
     SPARES_UP_TO: Mm = Key::new("spares-up-to", "A piece with a longest extent up to this is small.", "15")
