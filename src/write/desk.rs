@@ -2,8 +2,8 @@
 //!
 //! Each reads back what it wrote, by a parser that had no part in writing; [`super::kit::TABLE`] names them.
 //!
-//! Imports: base, read::{job, kept}, make::verify, write, write::{ink, cut, papers, template, map, view, sheets, proof,
-//! pieces, read_back}.
+//! Imports: base, read::{job, kept}, make::{panel, verify}, write, write::{ink, cut, papers, template, map, view,
+//! sheets, proof, pieces, read_back}.
 
 use super::cut::offcut::{self, OffcutFile};
 use super::cut::{own_print, sheet as cut_sheet, weeding};

@@ -1,6 +1,6 @@
 //! [`lay`]: the panels of all films that ask for them.
 //!
-//! Imports: base, outline, read::job, make::{cup, piece, panel}, make::panel::{near, split, mark, parts, moves}.
+//! Imports: base, outline, read::job, make::{cup, piece, panel}, make::panel::{near, split, mark, moves, parts}.
 
 use super::mark::{Mark, Pockets};
 use super::moves::{narrower, narrowest};

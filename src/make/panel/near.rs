@@ -1,6 +1,6 @@
 //! Distances between the outlines of a film on the wall, round the cup.
 //!
-//! Imports: base, outline, make::{cup, piece}.
+//! Imports: base, outline, read::job, make::{cup, piece}.
 
 use crate::base::frame::{Plane, Point};
 use crate::base::tolerance::FLATTEN;

@@ -1,6 +1,6 @@
 //! A split made into panels: parts, marks, carriers.
 //!
-//! Imports: base, outline, read::job, make::cup, make::panel, make::panel::{near, split, mark, off, moves, lots}.
+//! Imports: base, outline, read::job, make::{cup, panel}, make::panel::{near, split, mark, off, web, moves, lots}.
 
 use super::lots::grown_hull;
 use super::mark::{Mark, Pockets};

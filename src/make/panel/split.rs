@@ -1,6 +1,6 @@
 //! The pieces of a film shared out to panels and to singles.
 //!
-//! Imports: base, make::cup, make::panel::{near, clump, window, cover}.
+//! Imports: base, read::job, make::cup, make::panel::{near, clump, window, cover}.
 
 use super::clump::{Clump, clumps};
 use super::cover::Task;

@@ -1,7 +1,7 @@
 //! Promises on the sheets: every piece once, on its film, whole, inside the margin, and clear of its
 //! neighbours.
 //!
-//! Imports: base, outline, read::job, make::{piece, film, plan, verify}, make::verify::{measure, grid}.
+//! Imports: base, outline, read::job, make::{piece, panel, film, plan, verify}, make::verify::{measure, grid}.
 
 use super::Report;
 use super::grid::{Entry, measure};

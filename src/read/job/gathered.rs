@@ -1,6 +1,6 @@
 //! `[gathered]`: panels of several films on one carrier.
 //!
-//! Imports: base, read::job::{codes, cutting, lay, model, rows, section}.
+//! Imports: base, read::job::{codes, lay, model, rows, section, cutting}.
 
 use super::codes;
 use super::cutting::largest;
@@ -10,13 +10,16 @@ use super::rows::{self as root, film, gathered as rows};
 use super::section::Section;
 use crate::base::diag::{Diagnostic, ErrorGuaranteed, KeyPath};
 
-/// Reads the section, and gives its films what it asks.
-pub(super) fn read(job: &Section<'_>, films: Option<&mut Vec<FilmSpec>>) -> Result<(), ErrorGuaranteed> {
+/// Reads the section, and gives the films what it asks.
+pub(super) fn read(
+    job: &Section<'_>,
+    films: Result<Vec<FilmSpec>, ErrorGuaranteed>,
+) -> Result<Vec<FilmSpec>, ErrorGuaranteed> {
     let asked = match job.table(&root::GATHERED).optional()? {
         Some(section) => Some(spec(section)?),
         None => None,
     };
-    let Some(films) = films else { return Ok(()) };
+    let mut films = films?;
     let own: Vec<usize> = (0..films.len()).filter(|f| films[*f].cut.lay.how == Lay::Gathered).collect();
     if let [one] = own[..] {
         let at = KeyPath::of("film").index(one).key(film::LAY.row.name);
@@ -48,7 +51,7 @@ pub(super) fn read(job: &Section<'_>, films: Option<&mut Vec<FilmSpec>>) -> Resu
     for f in own {
         films[f].cut.lay.panel = asked.unwrap_or(PanelSpec::GATHERED);
     }
-    Ok(())
+    Ok(films)
 }
 
 fn spec(s: Section<'_>) -> Result<PanelSpec, ErrorGuaranteed> {

@@ -263,8 +263,7 @@ fn job(root: Section<'_>, source: &dyn Source, (taped, kept): Aside<'_>) -> Resu
     let (mut names, films) = films::read(&root);
     let sheets = sheets::read(&root, &mut names);
     let printed = sheets.iter().flatten().map(sheets::film);
-    let mut films = films.map(|films| films.into_iter().chain(printed).collect::<Vec<_>>());
-    let gathered = gathered::read(&root, films.as_mut().ok());
+    let films = gathered::read(&root, films.map(|films| films.into_iter().chain(printed).collect()));
     let weed: Vec<_> = films.iter().flatten().map(|f| f.weed).collect();
     let decals: Vec<_> = root
         .tables(&rows::DECAL, 60)
@@ -310,7 +309,6 @@ fn job(root: Section<'_>, source: &dyn Source, (taped, kept): Aside<'_>) -> Resu
         accents.into_iter().collect::<Result<Vec<_>, _>>()?,
     );
     let finish = finish?;
-    gathered?;
     passes::all(finish.as_ref(), &mut decals, &mut motifs, (&mut picks, &mut accents), reader)?;
     let asked = decals.iter().map(|d| d.clearance).chain(motifs.iter().map(|m| m.clearance));
     let asked = asked.chain(accents.iter().map(|a| a.gap));

@@ -1,6 +1,6 @@
 //! The map pass by pass: what goes on in one film step is drawn full, what lies there already as faint outlines.
 //!
-//! Imports: base, outline, read::job, make::{piece, verify}, write::ink, write::map::rows.
+//! Imports: base, outline, read::job, make::{piece, verify}, write::{ink, template}, write::map::rows.
 
 use super::rows::{self, MapZone, Row};
 use crate::base::frame::Page;

@@ -1,9 +1,9 @@
 //! The paper of each panel at 1:1: its carrier is laid on it, and the marks are traced.
 //!
-//! Imports: base, outline, read::job, make::{cup, panel, verify}, write::ink, write::template::lines.
+//! Imports: base, outline, read::job, make::{cup, panel, film, verify}, write::ink, write::template::lines.
 
 use super::lines::RingScale;
-use crate::base::frame::{Art, Page, Point, Rigid};
+use crate::base::frame::{Art, Page, Plane, Point, Rigid};
 use crate::base::tolerance::FLATTEN;
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::WallPoint;
@@ -135,13 +135,11 @@ pub fn words(plan: &Verified, panel: &Panel) -> Vec<String> {
     lines
 }
 
-/// The paper of a panel.
-pub fn drawing(plan: &Verified, panel: &Panel) -> Drawing {
-    let to = place(panel);
+/// Height rings, and the line up the wall through the middle.
+fn wall(plan: &Verified, panel: &Panel, home: &Rigid<Plane, Page>) -> Group {
     let scale = RingScale::of(plan.job().unit);
     let b = panel.carrier.bounds();
     let d = &plan.cup().zones[panel.zone].development;
-    let home: Rigid<crate::base::frame::Plane, Page> = panel.pose.inverse().then(&to);
     let mut wall =
         Group::new("wall", format!("{}, and the line up the wall through the middle", scale.title()));
     let wide = Angle::radians((b.width().0 / 2.0 + EDGE / 2.0) / d.radius(panel.middle.slant).0);
@@ -162,33 +160,29 @@ pub fn drawing(plan: &Verified, panel: &Panel) -> Drawing {
     }
     let up = segment(on(panel.middle.azimuth, low), on(panel.middle.azimuth, high));
     wall.stroke(up, Stroke { colour: QUIET, width: 0.2, dash: Dash::Chain });
+    wall
+}
+
+/// Pieces with their numbers, kept off the marks; of several films each has the hatch that it has on the map.
+fn pieces(plan: &Verified, panel: &Panel, home: &Rigid<Plane, Page>, marks: &Group) -> Group {
+    let d = &plan.cup().zones[panel.zone].development;
     let mut pieces = Group::new("pieces", "Pieces as they lie on the wall, with their numbers");
     let mut items = Vec::new();
     let parts = plan.panels().parts(panel);
     for m in parts.iter().flat_map(|p| &p.members) {
         let piece = plan.piece(m.number);
-        let pose = piece.pose.then(&d.turned(m.turns)).then(&home);
-        let item = Item { ink: INK, ..Item::of(plan, piece, &pose, FLATTEN) };
+        let pose = piece.pose.then(&d.turned(m.turns)).then(home);
         let line = match panel.part {
             Some(_) => film_mark::outline(piece.film),
             None => Stroke::solid(INK, 0.2),
         };
         let mark = pieces.stroke(gathered(&piece.outline.moved(&pose)), line);
         mark.id = Some(outline_id(m.number));
-        items.push(item);
-    }
-    let mut marks = Group::new("marks", "Marks to trace onto the carrier; the first two are ringed");
-    for (i, (mark, turns)) in panel.marks.iter().enumerate() {
-        marks.stroke(gathered(&mark.outline(d, *turns).moved(&home)), Stroke::solid(INK, 0.3));
-        if i < 2 {
-            let at = home.apply(mark.middle(d, *turns));
-            marks.stroke(gathered(&Region::disc(at, Mm(2.4))), Stroke::solid(INK, 0.2));
-        }
+        items.push(Item { ink: INK, ..Item::of(plan, piece, &pose, FLATTEN) });
     }
     let mut field = Field::new(0.0);
     marks.marks.iter().for_each(|m| field.keep_off(&m.path, 0.3));
     let numbers = placed(&items, &fits(&items, CAPS), CAPS, &mut field);
-    // Of several films each has the hatch that it has on the map.
     if panel.part.is_some() {
         let films = parts.iter().flat_map(|p| p.members.iter().map(|_| p.film));
         for ((item, number), film) in items.iter().zip(&numbers).zip(films) {
@@ -197,15 +191,26 @@ pub fn drawing(plan: &Verified, panel: &Panel) -> Drawing {
         }
     }
     numbers.iter().for_each(|n| n.draw(&mut pieces, false));
-    let mut carrier = Group::new("carrier", "The edge of the carrier");
-    carrier.stroke(
-        gathered(&panel.carrier.moved(&to)),
-        Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed },
-    );
-    let lines: Vec<String> = words(plan, panel).iter().map(|l| said(plan.job().unit, l)).collect();
-    let head_high = HEAD + LINE * lines.len().saturating_sub(3) as f64;
-    let (width, height) =
-        ((b.width().0 + 2.0 * EDGE).max(NARROWEST), b.height().0 + 2.0 * EDGE + 8.0 + head_high);
+    pieces
+}
+
+/// Marks; the two that it is laid by are ringed.
+fn marks(plan: &Verified, panel: &Panel, home: &Rigid<Plane, Page>) -> Group {
+    let d = &plan.cup().zones[panel.zone].development;
+    let mut marks = Group::new("marks", "Marks to trace onto the carrier; the first two are ringed");
+    for (i, (mark, turns)) in panel.marks.iter().enumerate() {
+        marks.stroke(gathered(&mark.outline(d, *turns).moved(home)), Stroke::solid(INK, 0.3));
+        if i < 2 {
+            let at = home.apply(mark.middle(d, *turns));
+            marks.stroke(gathered(&Region::disc(at, Mm(2.4))), Stroke::solid(INK, 0.2));
+        }
+    }
+    marks
+}
+
+/// Lines of text under a height; those of gathered films, the last, each behind a patch of its hatch.
+fn heading(plan: &Verified, panel: &Panel, lines: &[String], height: f64) -> Group {
+    let parts = plan.panels().parts(panel);
     let mut head = Group::new("heading", "What it is and where it goes");
     let swatches = if panel.part.is_some() { lines.len() - parts.len() } else { lines.len() };
     for (i, line) in lines.iter().enumerate() {
@@ -214,34 +219,45 @@ pub fn drawing(plan: &Verified, panel: &Panel) -> Drawing {
         let x = if i >= swatches { EDGE + SWATCH[0] + 2.0 } else { EDGE };
         head.text(&if i == 0 { t.bold() } else { t }, (x, y));
         if let Some(part) = i.checked_sub(swatches).map(|k| parts[k]) {
-            let ring = vec![
-                [EDGE, y - 0.6],
-                [EDGE + SWATCH[0], y - 0.6],
-                [EDGE + SWATCH[0], y + SWATCH[1]],
-                [EDGE, y + SWATCH[1]],
-            ];
-            let swatch = Region::<Page>::polygon(&ring);
+            let (right, low, high) = (EDGE + SWATCH[0], y - 0.6, y + SWATCH[1]);
+            let swatch = Region::<Page>::polygon(&[[EDGE, low], [right, low], [right, high], [EDGE, high]]);
             head.stroke(gathered(&swatch), film_mark::outline(part.film));
             let hatch = film_mark::hatch(part.film, &swatch.flat(FLATTEN), None);
             head.stroke(hatch, film_mark::hatch_stroke(part.film));
         }
     }
+    head
+}
+
+/// The paper of a panel.
+pub fn drawing(plan: &Verified, panel: &Panel) -> Drawing {
+    let to = place(panel);
+    let b = panel.carrier.bounds();
+    let home: Rigid<Plane, Page> = panel.pose.inverse().then(&to);
+    let marks = marks(plan, panel, &home);
+    let pieces = pieces(plan, panel, &home, &marks);
+    let mut carrier = Group::new("carrier", "The edge of the carrier");
+    carrier.stroke(
+        gathered(&panel.carrier.moved(&to)),
+        Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed },
+    );
+    let lines: Vec<String> = words(plan, panel).iter().map(|l| said(plan.job().unit, l)).collect();
+    let head_high = HEAD + LINE * lines.len().saturating_sub(3) as f64;
+    let width = (b.width().0 + 2.0 * EDGE).max(NARROWEST);
+    let height = b.height().0 + 2.0 * EDGE + 8.0 + head_high;
+    let head = heading(plan, panel, &lines, height);
     let mut bar = Group::new("bar", "A bar of 50 mm");
     bar.stroke(size_bar((EDGE, 6.0), 50.0, false, 1.5), Stroke::solid(INK, 0.2));
     bar.text(&Text::new("50 mm", 2.2).anchor(Anchor::Start), (EDGE + 52.0, 5.2));
+    let film = match panel.part {
+        Some(_) => GATHERED,
+        None => plan.job().films[panel.film.0].name.as_str(),
+    };
     Drawing {
-        title: match panel.part {
-            Some(_) => format!("{}: {GATHERED} panel {}", plan.job().title, panel.number),
-            None => format!(
-                "{}: {} panel {}",
-                plan.job().title,
-                plan.job().films[panel.film.0].name,
-                panel.number
-            ),
-        },
+        title: format!("{}: {film} panel {}", plan.job().title, panel.number),
         message: lines.join(". "),
         width,
         height,
-        groups: vec![wall, carrier, pieces, marks, bar, head],
+        groups: vec![wall(plan, panel, &home), carrier, pieces, marks, bar, head],
     }
 }

@@ -1,7 +1,7 @@
 //! The wrap template: the true outline of the developed wall with all that is needed to lay it right.
 //!
 //! Imports: base, outline, read::job, make::{cup, verify}, write::ink, write::template::{band, lines, marks, words,
-//! wishes}.
+//! wishes, later}.
 
 use super::band::{Band, bands, letter};
 use super::later;

@@ -1,6 +1,6 @@
 //! What the job sheet says of panels: how they are laid, film by film.
 //!
-//! Imports: read::job, make::verify, write::papers, write::sheets::job_sheet::words.
+//! Imports: read::job, make::{panel, verify}, write::papers, write::sheets::job_sheet::words.
 
 use super::words;
 use crate::make::panel::Panel;
