@@ -53,7 +53,7 @@ pub struct Near {
     pub pair: [usize; 2],
     /// Turns of the cup that the second one is lifted by.
     pub turn: i32,
-    /// Their distance, mm.
+    /// Their distance, mm; never more than that of the curves that the chords stand for.
     pub gap: f64,
 }
 
@@ -72,7 +72,9 @@ pub fn near(all: &[Lying], d: &Development, within: Mm) -> Vec<Near> {
             return;
         }
         if let Some(gap) = own[i].distance(other, within) {
-            out.push(Near { pair: [i, j], turn: n, gap: gap.0 });
+            // Chords lie inside what bulges: the outlines themselves may be nearer by what both are off.
+            let gap = gap - own[i].flat().error - other.flat().error;
+            out.push(Near { pair: [i, j], turn: n, gap: gap.0.max(0.0) });
         }
     };
     for i in 0..all.len() {
