@@ -129,7 +129,7 @@ fn gaps_that_could_close_are_refused_with_the_gap_that_would_do() {
     let d = told.iter().find(|d| d.code.id == "panel/gap-too-narrow").expect("refused");
     let wanted: f64 = d.help.split(' ').nth(3).and_then(|w| w.parse().ok()).expect("a gap");
     let wider = text
-        .replace("gap = 1.8", &format!("gap = {:.2}", wanted + 0.25))
+        .replace("gap = 1.8", &format!("gap = {:.2}", wanted + 0.8))
         .replace("copies = 3", "copies = 3\nclearance = 4");
     let (plan, told) = super::planned::run(&wider, &super::planned::leaf(), frusta::Effort::Quick);
     assert!(plan.is_some(), "{told:?}");

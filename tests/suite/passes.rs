@@ -215,7 +215,7 @@ fn a_later_step_has_the_ring_of_its_own_wall_on_the_template() {
         assert!(text("template/wrap.svg").contains("id=\"wall-of-step-2\""));
         let titles: Vec<String> = frusta::write::map::passes::all(&plan).iter().map(|p| p.title()).collect();
         assert!(!titles[0].contains("longer round"));
-        assert!(titles[1].contains(&format!("on a wall {grown:.2} longer round")), "{}", titles[1]);
+        assert!(titles[1].contains(&format!("on a wall {grown:.2} mm longer round")), "{}", titles[1]);
     }
     let one = planned(&job("do = \"film\",do = \"clear coat\"", "turn = 0", "copies = 3")).expect("sound");
     assert!(later::steps(&frusta::verify(one).expect("verified")).is_empty());

@@ -3,13 +3,16 @@
 //! Imports: base, outline, read::job, make::{cup, piece}.
 
 use crate::base::frame::{Plane, Point};
-use crate::base::tolerance::FLATTEN;
+use crate::base::tolerance::PASSING;
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Development;
 use crate::make::piece::Piece;
 use crate::outline::{Bounds, Clearance, Flat};
 use crate::read::job::FilmId;
 use std::f64::consts::TAU;
+
+/// How far chords may be off: no more than borders are let pass by when they are measured again.
+pub const CHORDS: Mm = PASSING;
 
 /// A piece on the wall, ready to be measured.
 #[derive(Clone, Debug)]
@@ -29,7 +32,7 @@ pub struct Lying {
 impl Lying {
     /// Of a piece on the wall.
     pub fn new(piece: &Piece, d: &Development) -> Lying {
-        Lying { film: piece.film, ..Lying::of(piece.number, piece.on_plane().flat(FLATTEN), d) }
+        Lying { film: piece.film, ..Lying::of(piece.number, piece.on_plane().flat(CHORDS), d) }
     }
     /// Of an outline on the plane, of the first film.
     pub fn of(number: u32, flat: Flat<Plane>, d: &Development) -> Lying {
@@ -53,7 +56,7 @@ pub struct Near {
     pub pair: [usize; 2],
     /// Turns of the cup that the second one is lifted by.
     pub turn: i32,
-    /// Their distance, mm; never more than that of the curves that the chords stand for.
+    /// Their distance, mm.
     pub gap: f64,
 }
 
@@ -72,9 +75,7 @@ pub fn near(all: &[Lying], d: &Development, within: Mm) -> Vec<Near> {
             return;
         }
         if let Some(gap) = own[i].distance(other, within) {
-            // Chords lie inside what bulges: the outlines themselves may be nearer by what both are off.
-            let gap = gap - own[i].flat().error - other.flat().error;
-            out.push(Near { pair: [i, j], turn: n, gap: gap.0.max(0.0) });
+            out.push(Near { pair: [i, j], turn: n, gap: gap.0 });
         }
     };
     for i in 0..all.len() {

@@ -318,11 +318,12 @@ fn least_time(boxes: &[([f64; 2], [f64; 2])], size: [f64; 2], border: f64, [pane
 
 /// Case 1: two panels were parted by a gap of 1.5 mm between chords that was narrower between the curves, and
 /// the border was refused when it was measured again. Closed form: discs on a line, their distances known; what is
-/// measured is never more, and no less than by what chords are off.
+/// measured is no more than is let pass when borders are measured again, and no less than by what chords are off.
 #[test]
-fn case_1_a_gap_between_chords_is_no_wider_than_between_curves() {
+fn case_1_a_gap_between_chords_is_no_wider_than_is_let_pass() {
+    use super::near::CHORDS;
     use crate::base::frame::Point;
-    use crate::base::tolerance::FLATTEN;
+    use crate::base::tolerance::PASSING;
     let d = upright(600.0);
     let mut random = Random::new(Seed(4), "chords", 0);
     for seed in 0..60 {
@@ -330,7 +331,7 @@ fn case_1_a_gap_between_chords_is_no_wider_than_between_curves() {
         let (t, far) = (random.between(0.0, std::f64::consts::TAU), a + b + gap);
         let disc = |number: u32, at: [f64; 2], r: f64| {
             let region = crate::outline::Region::<Plane>::disc(Point::mm(at[0], at[1]), Mm(r));
-            Lying::of(number, region.flat(FLATTEN), &d)
+            Lying::of(number, region.flat(CHORDS), &d)
         };
         let all = [disc(1, [0.0, 90.0], a), disc(2, [far * t.cos(), 90.0 + far * t.sin()], b)];
         let found = near(&all, &d, REACH);
@@ -338,6 +339,6 @@ fn case_1_a_gap_between_chords_is_no_wider_than_between_curves() {
         let off = gap - found[0].gap;
         // A disc of four cubics is off a circle by 2.7e-4 of its radius.
         let round = 2.8e-4 * (a + b);
-        assert!(off >= -round && off <= 2.0 * FLATTEN.0 * 2.0 + round, "{seed}: {gap} {}", found[0].gap);
+        assert!(off >= -2.0 * PASSING.0 - round && off <= round, "{seed}: {gap} {}", found[0].gap);
     }
 }
