@@ -27,6 +27,12 @@ impl Folder {
         Ok(Folder { root: path.canonicalize()? })
     }
 
+    /// A folder of a name beside the job, or in one of the folders above it, the nearest first; none if there is none.
+    pub fn folder(&self, name: &str) -> Option<PathBuf> {
+        let roots = self.root.ancestors().take(1 + ABOVE);
+        roots.map(|root| root.join(name)).find(|f| f.is_dir())
+    }
+
     /// The file's real path: inside the folder after every link is followed.
     fn inside(&self, name: &str) -> Result<PathBuf, Missing> {
         let plain = Path::new(name).components().all(|c| matches!(c, Component::Normal(_)));

@@ -1,8 +1,7 @@
 //! A kit as one file to send on.
 //!
-//! Imports: write.
+//! Imports: none.
 
-use crate::write::Kit;
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -28,11 +27,11 @@ pub fn path(out: &Path) -> PathBuf {
     out.with_file_name(name)
 }
 
-/// Packs a kit beside its folder; the same kit gives the same bytes. It is whole or not there.
+/// Packs these files of a kit's folder beside it; the same kit gives the same bytes. It is whole or not there.
 ///
 /// # Errors
 /// [`Unpacked`]; what stood there stands.
-pub fn pack(kit: &Kit, out: &Path, force: bool) -> Result<PathBuf, Unpacked> {
+pub fn pack(names: &[&str], out: &Path, force: bool) -> Result<PathBuf, Unpacked> {
     let to = path(out);
     let failed = |e: io::Error| Unpacked::Io(to.clone(), e);
     if !force && !replaceable(&to).map_err(failed)? {
@@ -42,7 +41,7 @@ pub fn pack(kit: &Kit, out: &Path, force: bool) -> Result<PathBuf, Unpacked> {
     part.push(".part");
     let part = to.with_file_name(part);
     let folder = out.file_name().and_then(|n| n.to_str()).unwrap_or("kit");
-    let done = write(kit, folder, &part).and_then(|()| fs::rename(&part, &to));
+    let done = write(names, (out, folder), &part).and_then(|()| fs::rename(&part, &to));
     if done.is_err() {
         // What is half written is of no use; that it cannot be removed changes nothing of what is said.
         let _ = fs::remove_file(&part);
@@ -70,19 +69,19 @@ fn replaceable(to: &Path) -> io::Result<bool> {
     Ok(tail == MARK.as_bytes())
 }
 
-fn write(kit: &Kit, folder: &str, part: &Path) -> io::Result<()> {
+fn write(names: &[&str], (out, folder): (&Path, &str), part: &Path) -> io::Result<()> {
     let mut zip = ZipWriter::new(BufWriter::new(File::create(part)?));
     zip.set_comment(MARK)?;
-    for file in &kit.files {
+    for name in names {
         // What is packed already is kept as it is.
-        let packed = [".png", ".pdf"].iter().any(|x| file.path.ends_with(x));
+        let packed = [".png", ".pdf"].iter().any(|x| name.ends_with(x));
         let method = if packed { CompressionMethod::Stored } else { CompressionMethod::Deflated };
         let options = SimpleFileOptions::default()
             .compression_method(method)
             .last_modified_time(DateTime::default())
             .unix_permissions(0o644);
-        zip.start_file(format!("{folder}/{}", file.path), options)?;
-        zip.write_all(&file.bytes)?;
+        zip.start_file(format!("{folder}/{name}"), options)?;
+        io::copy(&mut File::open(out.join(name))?, &mut zip)?;
     }
     let mut file = zip.finish()?;
     file.flush()?;
@@ -92,25 +91,21 @@ fn write(kit: &Kit, folder: &str, part: &Path) -> io::Result<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::write::KitFile;
 
-    fn kit() -> Kit {
-        let file = |path: &str, bytes: &[u8]| KitFile { path: path.into(), bytes: bytes.to_vec() };
-        Kit {
-            files: vec![file("index.html", b"<p>first"), file("view/a.png", &[1, 2, 3])],
-            diagnostics: Vec::new(),
-        }
-    }
+    const NAMES: [&str; 2] = ["index.html", "view/a.png"];
 
     /// The same bytes each time, all files in it; a stranger's file is not replaced, ours is.
     #[test]
     fn a_kit_is_packed_and_only_ours_is_replaced() {
         let dir = tempfile::tempdir().unwrap();
         let out = dir.path().join("fair cup");
-        let to = pack(&kit(), &out, false).unwrap();
+        fs::create_dir_all(out.join("view")).unwrap();
+        fs::write(out.join(NAMES[0]), b"<p>first").unwrap();
+        fs::write(out.join(NAMES[1]), [1, 2, 3]).unwrap();
+        let to = pack(&NAMES, &out, false).unwrap();
         assert_eq!(to, dir.path().join("fair cup.zip"));
         let first = fs::read(&to).unwrap();
-        pack(&kit(), &out, false).unwrap();
+        pack(&NAMES, &out, false).unwrap();
         assert_eq!(first, fs::read(&to).unwrap());
         let mut read = zip::ZipArchive::new(File::open(&to).unwrap()).unwrap();
         let names: Vec<String> = read.file_names().map(|n| n.unwrap().into_owned()).collect();
@@ -119,8 +114,8 @@ mod tests {
         read.by_name("fair cup/index.html").unwrap().read_to_string(&mut text).unwrap();
         assert_eq!(text, "<p>first");
         fs::write(&to, "something of the maker's own, and longer than the mark").unwrap();
-        assert!(matches!(pack(&kit(), &out, false), Err(Unpacked::NotOurs(_))));
-        assert!(pack(&kit(), &out, true).is_ok());
-        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1, "no half is left");
+        assert!(matches!(pack(&NAMES, &out, false), Err(Unpacked::NotOurs(_))));
+        assert!(pack(&NAMES, &out, true).is_ok());
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 2, "no half is left");
     }
 }

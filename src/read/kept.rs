@@ -31,9 +31,10 @@ pub const LAYOUT: u32 = 1;
 /// Largest record that is read.
 const LARGEST: u64 = 256 << 20;
 
-/// A kit's own record of its pieces and sheets.
+/// A kit's own record of its pieces and sheets; `S` is what stands for the sheets, which a writer makes one after
+/// another.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct KeptKit {
+pub struct KeptKit<S = Vec<KeptSheet>> {
     /// [`LAYOUT`].
     pub layout: u32,
     /// Cups that film was laid out for.
@@ -57,7 +58,7 @@ pub struct KeptKit {
     /// Numbers that are new, that are gone and that went elsewhere, since the kit before this one.
     pub changed: Changed,
     /// Sheets of plain film.
-    pub sheets: Vec<KeptSheet>,
+    pub sheets: S,
     /// What the stages counted.
     pub stages: Vec<(String, Vec<(String, u64)>)>,
 }

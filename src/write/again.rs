@@ -60,7 +60,7 @@ pub fn files(plan: &VerifiedRecut) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
         let check = read_back::cut_file(plan, sheet, &path, &bytes);
         take(path, bytes, check);
         let picture = weeding::drawing(plan, sheet);
-        let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
+        let (path, bytes) = (weeding::file_name(plan, sheet), svg::picture(&picture));
         let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
         take(path, bytes, check);
     }

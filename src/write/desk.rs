@@ -19,7 +19,7 @@ use super::papers::{self, tiles};
 use super::sheets::{cards, cups, decal, finish, job_sheet};
 use super::template::band::{Band, bands};
 use super::template::{base as base_template, panel as panel_paper, wrap};
-use super::{KitFile, Prepared, proof, read_back, view};
+use super::{KitFile, ListedFile, Prepared, proof, read_back, view};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::Point;
 use crate::make::panel::Panel;
@@ -27,10 +27,11 @@ use crate::make::verify::Verified;
 use crate::read::job::{Paper, SheetSpec};
 use rayon::prelude::*;
 
-/// A file, its place among those of its row, and what reading it back gave.
+/// A file that was handed out, its place among those of its row, and what reading it back gave. Its bytes are gone:
+/// a kit of a long list is larger than what a machine should hold.
 pub(super) struct Made {
     pub(super) item: usize,
-    pub(super) file: KitFile,
+    pub(super) file: ListedFile,
     pub(super) check: Result<(), Diagnostic>,
 }
 
@@ -38,11 +39,11 @@ pub(super) struct Made {
 pub(super) struct Desk<'a> {
     pub(super) plan: &'a Verified,
     pub(super) rows: Vec<PieceRow>,
-    pub(super) emit: &'a (dyn Fn(&KitFile) + Sync),
+    pub(super) emit: &'a (dyn Fn(KitFile) + Sync),
 }
 
 impl Desk<'_> {
-    /// A file that was read back, or that nothing reads back; told of if it is right.
+    /// A file that was read back, or that nothing reads back; handed out if it is right.
     pub(super) fn made(
         &self,
         item: usize,
@@ -50,9 +51,10 @@ impl Desk<'_> {
         bytes: Vec<u8>,
         check: Result<(), Diagnostic>,
     ) -> Made {
-        let file = KitFile { path: path.into(), bytes };
+        let path = path.into();
+        let file = ListedFile { path: path.clone(), bytes: bytes.len() };
         if check.is_ok() {
-            (self.emit)(&file);
+            (self.emit)(KitFile { path, bytes });
         }
         Made { item, file, check }
     }
@@ -89,6 +91,8 @@ impl<'a> Parts<'a> {
 pub(super) struct Shown {
     pub(super) pictures: view::Pictures,
     pub(super) job_sheet: papers::Paper,
+    /// The proof of an order: page and print show the same pictures, one of every name.
+    proof: Option<Result<papers::Paper, Trouble>>,
 }
 
 impl Shown {
@@ -99,7 +103,9 @@ impl Shown {
         let pictures = pictures?;
         let job_sheet =
             job_sheet::paper(desk.plan, &desk.rows, drawn?, &pictures.views).in_unit(desk.plan.job().unit);
-        Ok(Shown { pictures, job_sheet })
+        let seen = desk.plan.job().order.as_ref().map(|_| proof::seen(desk.plan));
+        let proof = seen.map(|seen| proof::paper(desk.plan, &seen, &pictures.views, &job_sheet::view));
+        Ok(Shown { pictures, job_sheet, proof })
     }
 
     /// The stills that a customer is shown, each with what it shows.
@@ -145,7 +151,7 @@ pub(super) fn weeding_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let plan = desk.plan;
     let one = |(i, sheet)| {
         let picture = weeding::drawing(plan, sheet);
-        let (path, bytes) = (weeding::file_name(plan, sheet), svg::drawing(&picture));
+        let (path, bytes) = (weeding::file_name(plan, sheet), svg::picture(&picture));
         let check = read_back::weeding_file(plan, sheet, &path, &picture, &bytes);
         desk.made(i, path, bytes, check)
     };
@@ -290,7 +296,7 @@ pub(super) fn map_pdfs(desk: &Desk<'_>, parts: &Parts<'_>) -> Vec<Made> {
 pub(super) fn decal_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let one = |i: usize| {
         let paper = decal::drawing(desk.plan, i, &desk.rows);
-        let (path, bytes) = (decal::file_name(i), svg::drawing(&paper));
+        let (path, bytes) = (decal::file_name(i), svg::picture(&paper));
         let check = read_back::decal_file(desk.plan, i, &path, &paper, &bytes);
         desk.made(i, path, bytes, check)
     };
@@ -311,7 +317,7 @@ pub(super) fn cup_decals(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         let plan = desk.plan.of_cup(cup);
         let of_decal = |(i, _): &(usize, _)| {
             let paper = decal::drawing(&plan, *i, &desk.rows);
-            let (path, bytes) = (cups::decal_file(cup, *i, several), svg::drawing(&paper));
+            let (path, bytes) = (cups::decal_file(cup, *i, several), svg::picture(&paper));
             let check = read_back::decal_file(&plan, *i, &path, &paper, &bytes);
             desk.made(k, path, bytes, check)
         };
@@ -320,29 +326,23 @@ pub(super) fn cup_decals(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     cups::firsts(desk.plan).into_par_iter().enumerate().flat_map_iter(one).collect()
 }
 
-/// The proof of an order; none where the job is no order.
-pub(super) fn proof_paper(desk: &Desk<'_>, shown: &Shown) -> Option<Result<papers::Paper, Trouble>> {
-    desk.plan.job().order.as_ref()?;
-    Some(proof::paper(desk.plan, &proof::seen(desk.plan), &shown.pictures.views, &job_sheet::view))
-}
-
 pub(super) fn proof_page(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {
-    let made = |paper: Result<papers::Paper, Trouble>| match paper {
-        Ok(paper) => desk.file(0, proof::FILE, papers::page::html(&paper, "")),
+    let made = |paper: &Result<papers::Paper, Trouble>| match paper {
+        Ok(paper) => desk.file(0, proof::FILE, papers::page::html(paper, "")),
         Err(e) => {
             let broken = read_back::differs(proof::FILE, format!("cannot be written: {e}"));
             desk.made(0, proof::FILE, Vec::new(), Err(broken))
         }
     };
-    proof_paper(desk, shown).map(made).into_iter().collect()
+    shown.proof.iter().map(made).collect()
 }
 
 pub(super) fn proof_pdfs(desk: &Desk<'_>, shown: &Shown) -> Vec<Made> {
     // What went wrong is told by the page.
-    let Some(Ok(made)) = proof_paper(desk, shown) else { return Vec::new() };
+    let Some(Ok(made)) = &shown.proof else { return Vec::new() };
     desk.each_paper(|paper| {
         let (w, h) = paper.sides();
-        (format!("proof/proof-{}.pdf", paper.name()), papers::print::pdf(&made, (w.0, h.0)))
+        (format!("proof/proof-{}.pdf", paper.name()), papers::print::pdf(made, (w.0, h.0)))
     })
 }
 

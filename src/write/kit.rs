@@ -10,10 +10,12 @@
 use super::desk::{self, Desk, Made, Parts, Shown};
 use super::map::rows;
 use super::sheets::index;
-use super::{KitFile, Prepared, manifest, read_back, view};
+use super::{KitFile, ListedFile, Prepared, manifest, read_back, view};
 use crate::base::diag::Diagnostic;
 use crate::make::verify::Verified;
 use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
 
 /// One kind of file of a kit.
 pub struct Row {
@@ -305,12 +307,13 @@ pub const TABLE: &[Row] = &[
     },
 ];
 
-/// All files of a plan, in the order of [`TABLE`], and what is wrong with them.
+/// Hands out all files of a plan as they are made, and lists them in the order of [`TABLE`]; or says what is wrong
+/// with them.
 pub(super) fn run(
     plan: &Verified,
     prepared: Option<&Prepared>,
-    emit: &(dyn Fn(&KitFile) + Sync),
-) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
+    emit: &(dyn Fn(KitFile) + Sync),
+) -> Result<Vec<ListedFile>, Vec<Diagnostic>> {
     let desk = Desk { plan, rows: rows::rows(plan), emit };
     // Papers do not depend on each other: threads change the time, not the bytes. Pictures come first: what
     // they make hangs on each other longest, and the rest fills the gaps.
@@ -356,15 +359,31 @@ pub(super) fn template(plan: &Verified) -> Result<Vec<KitFile>, Vec<Diagnostic>>
 
 /// The files of some plain rows.
 pub(super) fn some(plan: &Verified, of: &dyn Fn(&Row) -> bool) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
-    let desk = Desk { plan, rows: rows::rows(plan), emit: &|_| {} };
-    let parts = Parts::of(&desk);
-    let made = TABLE.iter().filter(|row| of(row)).flat_map(|row| row.writer.plain(&desk, &parts));
-    let (mut files, mut faults) = (Vec::new(), Vec::new());
-    for m in made {
-        faults.extend(m.check.err());
-        files.push(m.file);
-    }
-    if faults.is_empty() { Ok(files) } else { Err(faults) }
+    gathered(&|emit| {
+        let desk = Desk { plan, rows: rows::rows(plan), emit };
+        let parts = Parts::of(&desk);
+        let made = TABLE.iter().filter(|row| of(row)).flat_map(|row| row.writer.plain(&desk, &parts));
+        let (mut files, mut faults) = (Vec::new(), Vec::new());
+        for m in made {
+            faults.extend(m.check.err());
+            files.push(m.file);
+        }
+        if faults.is_empty() { Ok(files) } else { Err(faults) }
+    })
+}
+
+/// The files that are handed out, in the order of the list that is given back.
+pub(super) fn gathered(
+    make: &dyn Fn(&(dyn Fn(KitFile) + Sync)) -> Result<Vec<ListedFile>, Vec<Diagnostic>>,
+) -> Result<Vec<KitFile>, Vec<Diagnostic>> {
+    let all = Mutex::new(BTreeMap::new());
+    let take = |f: KitFile| {
+        all.lock().unwrap_or_else(PoisonError::into_inner).insert(f.path, f.bytes);
+    };
+    let listed = make(&take)?;
+    let mut all = all.into_inner().unwrap_or_else(PoisonError::into_inner);
+    let file = |f: ListedFile| all.remove(&f.path).map(|bytes| KitFile { path: f.path, bytes });
+    Ok(listed.into_iter().filter_map(file).collect())
 }
 
 impl Writer {

@@ -1,6 +1,7 @@
 //! A verified plan to bytes; y flips and decimals live here.
 //!
-//! [`kit()`] makes all files of a kit in memory and reads every SVG back before it hands them out. Papers are
+//! Every file of a kit is made in memory, read back if it is an SVG, and handed out; [`kit()`] holds them all,
+//! [`kit_with_progress`] none. Papers are
 //! [`ink::drawing::Drawing`]s first (millimetres, y up), so that SVG, PDF and pictures show the same marks.
 //! This is the home of the crates svg, resvg, png, base64 and pdf-writer.
 //!
@@ -63,13 +64,32 @@ pub struct Kit {
     pub diagnostics: Vec<Diagnostic>,
 }
 
+/// What is known of a file that was handed out.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ListedFile {
+    /// Path within the kit, with `/`.
+    pub path: String,
+    /// How many bytes it has.
+    pub bytes: usize,
+}
+
+/// A whole kit, its files handed out.
+#[derive(Clone, Debug)]
+pub struct ListedKit {
+    /// In order of writing; no two share a path.
+    pub files: Vec<ListedFile>,
+    /// Notes and warnings of the writers.
+    pub diagnostics: Vec<Diagnostic>,
+}
+
 /// All files of a plan.
 ///
 /// # Errors
 /// Faults with code `write/read-back-differs` when a written SVG, read back by an independent parser, is not
 /// the plan.
 pub fn kit(plan: &Verified) -> Result<Kit, Vec<Diagnostic>> {
-    kit_with_progress(plan, None, &|_| {})
+    let files = kit::gathered(&|take| kit::run(plan, None, take))?;
+    Ok(Kit { files, diagnostics: texts(plan) })
 }
 
 /// What a kit shows of the cup whatever it wears, made ahead: by itself a part of what [`kit_with_progress`]
@@ -88,17 +108,18 @@ impl Prepared {
     }
 }
 
-/// Like [`kit()`], but calls `emit` for each file once it is verified (any thread, any order). The files are
-/// valid only if the call returns `Ok`. What was prepared is taken if it is this plan's.
+/// Like [`kit()`], but hands each file to `take` once it is verified (any thread, any order) and keeps none: of a
+/// long list of names only the files in the making are in memory. The files are valid only if the call returns
+/// `Ok`. What was prepared is taken if it is this plan's.
 ///
 /// # Errors
 /// Those of [`kit()`].
 pub fn kit_with_progress(
     plan: &Verified,
     prepared: Option<&Prepared>,
-    emit: &(dyn Fn(&KitFile) + Sync),
-) -> Result<Kit, Vec<Diagnostic>> {
-    kit::run(plan, prepared, emit).map(|files| Kit { files, diagnostics: texts(plan) })
+    take: &(dyn Fn(KitFile) + Sync),
+) -> Result<ListedKit, Vec<Diagnostic>> {
+    kit::run(plan, prepared, take).map(|files| ListedKit { files, diagnostics: texts(plan) })
 }
 
 /// The wrap template alone, as SVG and as PDF for each paper of the job.

@@ -12,10 +12,29 @@ use crate::read::kept::{
     KeptFilm, KeptKind, KeptKit, KeptPiece, KeptPlaced, KeptSheet, KeptZone, LAYOUT, motion, text,
 };
 
+use serde::{Serialize, Serializer};
+
 pub use crate::read::kept::FILE;
 
 /// The record of a plan.
 pub fn record(plan: &Verified) -> KeptKit {
+    with_sheets(plan, plain_sheets(plan).map(|s| sheet(plan, s)).collect())
+}
+
+/// Its sheets, each made when it is written: the outlines of a long list are never there twice.
+struct OneByOne<'a>(&'a Verified);
+
+impl Serialize for OneByOne<'_> {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(plain_sheets(self.0).map(|s| sheet(self.0, s)))
+    }
+}
+
+fn plain_sheets(plan: &Verified) -> impl Iterator<Item = &SheetLayout> {
+    plan.sheets().iter().filter(|s| plan.job().sheet_of(s.film).is_none())
+}
+
+fn with_sheets<S>(plan: &Verified, sheets: S) -> KeptKit<S> {
     let kept = plan.kept();
     let piece = |p: &Piece| piece(p, kept.applied.contains(&p.number));
     let zone = |z: &crate::make::cup::WallZone| {
@@ -23,7 +42,6 @@ pub fn record(plan: &Verified) -> KeptKit {
         KeptZone { upper, lower, slant, free: bounds(&z.zone) }
     };
     let last = plan.pieces().iter().map(|p| p.number).max().unwrap_or(0);
-    let plain = |s: &&SheetLayout| plan.job().sheet_of(s.film).is_none();
     KeptKit {
         layout: LAYOUT,
         cups: plan.cups(),
@@ -36,7 +54,7 @@ pub fn record(plan: &Verified) -> KeptKit {
         pieces: plan.pieces().iter().map(piece).collect(),
         gone: kept.gone.iter().map(piece).collect(),
         changed: kept.changed.clone(),
-        sheets: plan.sheets().iter().filter(plain).map(|s| sheet(plan, s)).collect(),
+        sheets,
         stages: plan
             .stages()
             .iter()
@@ -50,7 +68,7 @@ pub fn record(plan: &Verified) -> KeptKit {
 /// # Errors
 /// A number that JSON has no word for.
 pub fn file(plan: &Verified) -> Result<Vec<u8>, serde_json::Error> {
-    let mut bytes = serde_json::to_vec(&record(plan))?;
+    let mut bytes = serde_json::to_vec(&with_sheets(plan, OneByOne(plan)))?;
     bytes.push(b'\n');
     Ok(bytes)
 }

@@ -20,6 +20,7 @@ mod orders;
 mod readme;
 mod recut;
 mod keep;
+mod order_keys;
 mod replace;
 mod art;
 mod bench_log;

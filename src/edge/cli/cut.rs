@@ -17,6 +17,7 @@ use crate::read::ledger::Ledger;
 use crate::read::shelf::{Item, Thing, items_text};
 use crate::write::proof;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -49,17 +50,22 @@ pub fn order_of(kit: &Path) -> String {
     kit.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default()
 }
 
-/// The fingerprint of a kit's film: that of its cut files.
-pub fn film_of<'a>(cut: impl Iterator<Item = (&'a str, &'a [u8])>) -> String {
-    let mut all: Vec<(&str, &[u8])> = cut.filter(|(path, _)| path.starts_with("cut/")).collect();
-    all.sort_unstable();
-    let mut bytes = Vec::new();
-    for (path, content) in all {
-        bytes.extend_from_slice(path.as_bytes());
-        bytes.push(0);
-        bytes.extend_from_slice(content);
+/// The sums of a kit's cut files, in any order.
+#[derive(Debug, Default)]
+pub struct FilmSums(BTreeMap<String, String>);
+
+impl FilmSums {
+    /// Takes in a file, if it is one to cut.
+    pub fn take(&mut self, path: &str, content: &[u8]) {
+        if path.starts_with("cut/") {
+            self.0.insert(path.to_owned(), proof::seen::sum(content));
+        }
     }
-    proof::seen::sum(&bytes)[..12].to_owned()
+    /// The fingerprint of the kit's film.
+    pub fn sum(&self) -> String {
+        let lines: String = self.0.iter().map(|(path, sum)| format!("{sum} {path}\n")).collect();
+        proof::seen::sum(lines.as_bytes())[..12].to_owned()
+    }
 }
 
 /// What a sheet is cut from, as a shelf has it; none of what is no shelf's.
@@ -188,8 +194,9 @@ fn taken(
     let shelf = ShelfFolder::new(folder);
     let (name, order) = (record.sheet_name(s), order_of(kit));
     let cut = files(&kit.join("cut")).map_err(|e| no(e.into()))?;
-    let kit_film =
-        film_of(cut.iter().map(|(n, b)| (n.as_str(), b.as_slice())).collect::<Vec<_>>().into_iter());
+    let mut film = FilmSums::default();
+    cut.iter().for_each(|(path, bytes)| film.take(path, bytes));
+    let kit_film = film.sum();
     let (mut left, mut sums) = (Vec::new(), Vec::new());
     for (path, bytes) in files(&kit.join("leftovers")).map_err(|e| no(e.into()))? {
         let file = path.trim_start_matches("cut/").to_owned();

@@ -7,21 +7,21 @@ use crate::base::diag::{Diagnostic, KeyPath};
 use crate::edge::shelf::{NotWritten, ShelfFolder};
 use crate::make::verify::Verified;
 use crate::read::shelf::{Item, NOT_THERE, Thing, items_text};
-use crate::write::{self, Kit};
+use crate::write;
 use std::collections::BTreeMap;
 use std::path::Path;
 
 /// The line that holds film, and what is to be said of it.
 pub(super) type Booked = (Option<u64>, Vec<Diagnostic>);
 
-/// Holds what a kit takes of a shelf, in one line; says what is not there.
+/// Holds what a kit takes of a shelf, in one line; says what is not there. `film` is the fingerprint of its film.
 ///
 /// # Errors
 /// What the shelf's file says; a leftover that another order took meanwhile.
 pub(super) fn held(
     folder: &Path,
     plan: &Verified,
-    kit: &Kit,
+    film: &str,
     out: &Path,
 ) -> Result<Booked, (Exit, Vec<Diagnostic>)> {
     let record = write::pieces::record(plan);
@@ -30,7 +30,6 @@ pub(super) fn held(
         *asked.entry(item.thing).or_default() += item.amount;
     }
     let order = cut::order_of(out);
-    let film = cut::film_of(kit.files.iter().map(|f| (f.path.as_str(), f.bytes.as_slice())));
     let mut lacking = Vec::new();
     let held = ShelfFolder::new(folder).add_if("", |there| {
         let own = there.held.get(&order);
@@ -53,8 +52,12 @@ pub(super) fn held(
         }
         let verb = if items.is_empty() { "free" } else { "hold" };
         let path = std::path::absolute(out).unwrap_or_else(|_| out.to_owned()).display().to_string();
-        let fields =
-            [("order", order.clone()), ("kit", film.clone()), ("path", path), ("items", items_text(&items))];
+        let fields = [
+            ("order", order.clone()),
+            ("kit", film.to_owned()),
+            ("path", path),
+            ("items", items_text(&items)),
+        ];
         let fields = fields.into_iter().filter(|f| !f.1.is_empty() && (verb == "hold" || f.0 == "order"));
         let fields: Vec<(String, String)> = fields.map(|(k, v)| (k.to_owned(), v)).collect();
         // Nothing on the shelf and nothing held before: there is nothing to write.

@@ -1,34 +1,35 @@
 //! `check` and `make`: all stages, and the kit into its folder.
 //!
 //! Imports: base, read::{source, job}, make::{film, finish, plan, verify}, write, edge::{folder, shelf, kit, packed,
-//! cli}, edge::cli::{args, codes, words, stages, ways, shelf, keep, cut, hold, files}.
+//! cli}, edge::cli::{args, codes, words, stages, ways, shelf, cut, hold, files, made_from}.
 
 use super::args::OutputMode;
 use super::codes::OVER_JOB;
+use super::cut::FilmSums;
 use super::files::{hear, remarks, unpacked, unwritten};
 use super::hold::held;
-use super::keep;
+use super::made_from::made_from;
 use super::stages::{self, LoadedJob};
 use super::ways;
-use super::{Exit, Outcome, cut, shelf, words};
+use super::{Exit, Outcome, shelf, words};
 use crate::base::diag::{Diagnostic, KeyPath};
 use crate::base::moment::Moment;
 use crate::base::money::Money;
 use crate::edge::folder::Folder;
 use crate::edge::kit::StagedKit;
 use crate::edge::packed::pack;
-use crate::edge::shelf::{ShelfFolder, with_leftovers};
+use crate::edge::shelf::ShelfFolder;
 use crate::make::film::Effort;
 use crate::make::film::bill::{self, Buy};
 use crate::make::finish::Costing;
 use crate::make::plan::ways::Way;
 use crate::make::verify::{Report, Verified};
 use crate::read::source::Source;
-use crate::write::{self, Kit, KitFile, Prepared};
+use crate::write::{self, KitFile, ListedKit, Prepared};
 use serde::Serialize;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::OnceLock;
+use std::sync::{Mutex, OnceLock, PoisonError};
 use std::time::Instant;
 
 /// What to make.
@@ -202,6 +203,10 @@ struct FileSize {
 /// What writing to standard output says.
 pub fn check(job: &Path, effort: Effort, voice: OutputMode) -> io::Result<Exit> {
     let mut opened = stages::open(job);
+    let out = opened.folder.join("kit");
+    if made_from(&mut opened, [None, None], &out).is_err() {
+        return finish(opened, None, None, &[], voice);
+    }
     let verified = stages::run(&mut opened, effort, voice);
     if let Some(plan) = &verified {
         approved(&mut opened, plan);
@@ -228,24 +233,8 @@ pub fn run(job: &Path, order: &Order, voice: OutputMode) -> io::Result<Exit> {
         opened.exit = Exit::Usage;
         return finish(opened, None, None, &[], voice);
     }
-    if let Some(kit) = &order.keep {
-        match keep::read(kit, &mut opened.diagnostics) {
-            Ok(record) => opened.keep = Some(record),
-            Err(_) => return finish(opened, None, None, &[], voice),
-        }
-    }
-    if let Some(folder) = &order.shelf {
-        match (ShelfFolder::new(folder).read(), &mut opened.job) {
-            (Ok((_, there)), Some(job)) => with_leftovers(job, &there, &cut::order_of(&out)),
-            (Ok(_), None) => {}
-            (Err(e), _) => {
-                let (exit, all) = shelf::not_written(folder, e);
-                opened.diagnostics.extend(all);
-                opened.exit = exit;
-                return finish(opened, None, None, &[], voice);
-            }
-        }
-        opened.shelf = Some(folder.clone());
+    if made_from(&mut opened, [order.keep.as_ref(), order.shelf.as_ref()], &out).is_err() {
+        return finish(opened, None, None, &[], voice);
     }
     // One thread is idle through much of the stages. What it was to prepare and did not, writing makes by
     // itself.
@@ -296,10 +285,13 @@ fn written(
         opened.exit = Exit::Files;
     };
     // Whether the folder may be written to is looked at while the first files are made; then files go to the
-    // disk while others are made.
-    let begun = OnceLock::new();
+    // disk while others are made, and from memory.
+    let (begun, film) = (OnceLock::new(), Mutex::new(FilmSums::default()));
     let begin = || begun.get_or_init(|| StagedKit::new(out, order.force, &hear));
-    let tell = |f: &KitFile| {
+    let writing = stages::Writing::of(plan, voice);
+    let tell = |f: KitFile| {
+        writing.file(&f.path);
+        film.lock().unwrap_or_else(PoisonError::into_inner).take(&f.path, &f.bytes);
         if !order.dry_run
             && let Ok(begun) = begin()
         {
@@ -313,6 +305,7 @@ fn written(
         }
         write::kit_with_progress(plan, prepared, &tell)
     });
+    writing.end();
     let begun = match begun.into_inner().transpose() {
         Ok(begun) => begun,
         Err(e) => {
@@ -328,10 +321,11 @@ fn written(
         }
     };
     opened.diagnostics.extend(kit.diagnostics.iter().cloned());
+    let film = film.into_inner().unwrap_or_else(PoisonError::into_inner).sum();
     if let Some(begun) = begun {
         let names: Vec<&str> = kit.files.iter().map(|f| f.path.as_str()).collect();
         // Held just before the kit gets its name: whoever finds film held finds the kit, or is told.
-        let held = match order.shelf.as_ref().map(|folder| held(folder, plan, &kit, out)).transpose() {
+        let held = match opened.shelf.as_ref().map(|folder| held(folder, plan, &film, out)).transpose() {
             Ok(held) => held,
             Err((exit, all)) => {
                 opened.diagnostics.extend(all);
@@ -342,11 +336,8 @@ fn written(
         match begun.finish(&names) {
             Ok(said) => opened.diagnostics.extend(remarks(&said)),
             Err(e) => {
-                if let (Some(folder), Some((Some(line), _))) = (&order.shelf, &held) {
-                    let undone = ShelfFolder::new(folder).add("undo", &[("line", line.to_string())]);
-                    opened
-                        .diagnostics
-                        .extend(undone.err().map(|e| shelf::not_written(folder, e).1).unwrap_or_default());
+                if let Some((Some(line), _)) = &held {
+                    unhold(opened, *line);
                 }
                 refused(opened, e);
                 return None;
@@ -360,9 +351,18 @@ fn written(
     packed(opened, kit, out, order)
 }
 
+/// A kit that came to nothing holds nothing.
+fn unhold(opened: &mut LoadedJob, line: u64) {
+    let Some(folder) = opened.shelf.clone() else { return };
+    if let Err(e) = ShelfFolder::new(&folder).add("undo", &[("line", line.to_string())]) {
+        opened.diagnostics.extend(shelf::not_written(&folder, e).1);
+    }
+}
+
 /// The kit in one file as well, if it is asked for.
-fn packed(opened: &mut LoadedJob, kit: Kit, out: &Path, order: &Order) -> Option<Written> {
-    match order.zip.then(|| pack(&kit, out, order.force)).transpose() {
+fn packed(opened: &mut LoadedJob, kit: ListedKit, out: &Path, order: &Order) -> Option<Written> {
+    let names: Vec<&str> = kit.files.iter().map(|f| f.path.as_str()).collect();
+    match order.zip.then(|| pack(&names, out, order.force)).transpose() {
         Ok(packed) => Some(listed(kit, out, packed.as_deref(), !order.dry_run)),
         Err(e) => {
             opened.diagnostics.push(unpacked(e));
@@ -372,8 +372,8 @@ fn packed(opened: &mut LoadedJob, kit: Kit, out: &Path, order: &Order) -> Option
     }
 }
 
-fn listed(kit: Kit, out: &Path, packed: Option<&Path>, written: bool) -> Written {
-    let files = kit.files.into_iter().map(|f| FileSize { bytes: f.bytes.len(), path: f.path }).collect();
+fn listed(kit: ListedKit, out: &Path, packed: Option<&Path>, written: bool) -> Written {
+    let files = kit.files.into_iter().map(|f| FileSize { bytes: f.bytes, path: f.path }).collect();
     Written {
         folder: out.display().to_string(),
         packed: packed.map(|p| p.display().to_string()),

@@ -16,6 +16,7 @@ pub mod keep;
 pub mod cut;
 mod hold;
 mod files;
+mod made_from;
 pub mod make;
 pub mod sheet;
 pub mod recut;

@@ -22,6 +22,7 @@ use std::io::{self, IsTerminal, Read, Write};
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU8, Ordering};
+use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 /// A job as it was found.
@@ -257,13 +258,23 @@ struct ProgressReporter {
     shown: Option<Instant>,
     started: Instant,
     counts: Vec<String>,
+    /// Since when rows of a list are made.
+    rows: Instant,
+}
+
+/// How far it is, and how long it will take if it goes on as it went.
+pub fn far(done: usize, of: usize, taken: Duration) -> String {
+    let left = taken.as_secs_f64() * of.saturating_sub(done) as f64 / done.max(1) as f64;
+    match left {
+        _ if done == 0 => format!("{done} of {of}"),
+        s if s < 90.0 => format!("{done} of {of}, about {s:.0} s left"),
+        s => format!("{done} of {of}, about {:.0} min left", s / 60.0),
+    }
 }
 
 impl ProgressReporter {
     fn new(voice: OutputMode, films: Vec<String>) -> ProgressReporter {
-        let dumb = std::env::var_os("TERM").is_none_or(|t| t == "dumb");
-        let line = io::stderr().is_terminal() && !dumb && !voice.quiet && !voice.json;
-        let now = Instant::now();
+        let (line, now) = (on_terminal(voice), Instant::now());
         ProgressReporter {
             verbose: voice.verbose,
             line,
@@ -272,6 +283,7 @@ impl ProgressReporter {
             shown: None,
             started: now,
             counts: Vec::new(),
+            rows: now,
         }
     }
 
@@ -281,6 +293,12 @@ impl ProgressReporter {
                 let on = if name == "film" { KEEP_BEST } else { LEAVE };
                 ON_CTRL_C.store(on, Ordering::SeqCst);
                 self.begin(name);
+            }
+            Stage::Rows(done, of) => {
+                if done == 0 {
+                    self.rows = Instant::now();
+                }
+                self.show(&format!("names: {}", far(done, of, self.rows.elapsed())));
             }
             Stage::Film(p) => {
                 let film = self.films.get(p.film.0).map_or("film", String::as_str);
@@ -337,12 +355,68 @@ impl ProgressReporter {
     }
 }
 
+/// A line on the terminal for a kit of many sheets and names: how many of their files are written.
+pub struct Writing {
+    line: bool,
+    of: usize,
+    started: Instant,
+    done: Mutex<(usize, Instant)>,
+}
+
+/// Fewer files of sheets and names are written in a moment.
+const MANY_FILES: usize = 60;
+
+impl Writing {
+    /// Of a plan.
+    pub fn of(plan: &Verified, voice: OutputMode) -> Writing {
+        let names = plan.named().map_or(0, |n| n.rows.len() * n.sizes.len());
+        let (of, now) = (2 * plan.sheets().len() + names, Instant::now());
+        Writing { line: on_terminal(voice) && of > MANY_FILES, of, started: now, done: Mutex::new((0, now)) }
+    }
+    /// A file is written.
+    pub fn file(&self, path: &str) {
+        let counts = ["cut/", "weeding/", "cups/cup-"].iter().any(|head| path.starts_with(head));
+        if !self.line || !counts {
+            return;
+        }
+        let mut done = self.done.lock().unwrap_or_else(PoisonError::into_inner);
+        done.0 += 1;
+        if done.1.elapsed() >= Duration::from_millis(100) {
+            done.1 = Instant::now();
+            let far = far(done.0.min(self.of), self.of, self.started.elapsed());
+            let mut err = io::stderr().lock();
+            let _ = write!(err, "\r\x1b[Kwriting: {far}").and_then(|()| err.flush());
+        }
+    }
+    /// The line goes.
+    pub fn end(&self) {
+        if self.line {
+            let mut err = io::stderr().lock();
+            let _ = write!(err, "\r\x1b[K").and_then(|()| err.flush());
+        }
+    }
+}
+
+/// May a line be written over?
+fn on_terminal(voice: OutputMode) -> bool {
+    let dumb = std::env::var_os("TERM").is_none_or(|t| t == "dumb");
+    io::stderr().is_terminal() && !dumb && !voice.quiet && !voice.json
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::base::units::Mm;
     use crate::make::film::Progress;
     use crate::read::job::FilmId;
+
+    /// By hand: 25 of 100 in 20 s leave 75 for 60 s; a tenth in a minute leaves nine; nothing is said of the first.
+    #[test]
+    fn the_time_left_is_told_in_words() {
+        assert_eq!(far(25, 100, Duration::from_secs(20)), "25 of 100, about 60 s left");
+        assert_eq!(far(100, 1000, Duration::from_secs(60)), "100 of 1000, about 9 min left");
+        assert_eq!(far(0, 9, Duration::from_secs(3)), "0 of 9");
+    }
 
     /// The only test that touches the shared state, so that no other can disturb it.
     #[test]

@@ -67,14 +67,14 @@ impl Place {
 pub(super) struct Even([f64; 3]);
 
 impl Even {
-    /// How much worse it is than before: squares of what changed, in parts of what may change. A void that no spot fits
-    /// is the same in all fills, and so decides nothing.
+    /// How much worse it is than before: fourth powers of what changed, in parts of what may change, so that the worst
+    /// of them decides. A void that no spot fits is the same in all fills, and so decides nothing.
     pub(super) fn off(&self, before: &Even) -> f64 {
         let [gap, cover, void] = self.0;
         let [gap0, cover0, void0] = before.0;
         let cover = if cover0 > 0.0 { cover / cover0 - 1.0 } else { 0.0 };
         let parts = [(gap - gap0).abs(), cover.abs(), (void - void0).max(0.0)];
-        parts.iter().zip(MAY_CHANGE).map(|(v, most)| (v / most) * (v / most)).sum()
+        parts.iter().zip(MAY_CHANGE).map(|(v, most)| (v / most).powi(4)).sum()
     }
 }
 

@@ -27,6 +27,8 @@ const OPEN: usize = 2;
 /// Mixed orders of more cups close sheets too: each piece would be tried on every sheet before.
 const MANY: u32 = 100;
 const OPEN_OF_MANY: usize = 8;
+/// Cups of more than [`MANY`] that are laid out together to reckon what all would take.
+const RECKONED: u32 = 48;
 /// Most cups on equal sheets that are tried.
 const MOST_TRIED: u32 = 40;
 /// Equal sheets of a roll may be longer together by this part: one file to check is worth it (measured: 1.6 % at
@@ -225,12 +227,20 @@ impl<'a> Desk<'a, '_> {
     /// The sheets, one way or the other.
     fn parts(&self, told: &mut Diagnostics) -> Result<Vec<Part<'a>>, ErrorGuaranteed> {
         super::cuttable::usable(self.left, self.id, told)?;
-        let one = self.together(told)?;
-        if !self.order.same_sheets || self.pieces.cups < 2 || self.shared().next().is_none() {
-            return Ok(vec![one]);
-        }
+        let alike = self.order.same_sheets && self.pieces.cups > 1 && self.shared().next().is_some();
         // What is there once cannot be cut several times.
-        if !self.left.is_empty() || !self.film.cut.in_stock.is_empty() {
+        let repeatable = alike && self.left.is_empty() && self.film.cut.in_stock.is_empty();
+        if repeatable && self.pieces.cups > MANY {
+            let together = self.reckoned_together()?;
+            if let Some((parts, cost)) = self.repeated(told)?
+                && self.measure(cost) <= together * WORTH
+            {
+                return Ok(parts);
+            }
+            return Ok(vec![self.together(told)?]);
+        }
+        let one = self.together(told)?;
+        if !repeatable {
             return Ok(vec![one]);
         }
         let (sheets, length) = one.job.bought(&one.filled);
@@ -240,6 +250,27 @@ impl<'a> Desk<'a, '_> {
             Stock::Roll { .. } => cost.1 <= length * WORTH,
         };
         Ok(if as_good { parts } else { vec![one] })
+    }
+    /// Film bought, in sheets or mm.
+    fn measure(&self, (sheets, length): (usize, Mm)) -> f64 {
+        match self.film.stock {
+            Stock::Sheet { .. } => sheets as f64,
+            Stock::Roll { .. } => length.0,
+        }
+    }
+    /// What all cups would take in one layout, from that of the first ones: the time of all is not spent on a layout
+    /// that is not wanted.
+    fn reckoned_together(&self) -> Result<f64, ErrorGuaranteed> {
+        let own = self.pieces.own.get(..RECKONED as usize).unwrap_or(self.pieces.own);
+        let desk = Desk { pieces: CupPieces { cups: RECKONED, own, ..self.pieces }, ..*self };
+        let part = desk.together(&mut Diagnostics::new())?;
+        let (sheets, length) = part.job.bought(&part.filled);
+        let part = f64::from(self.pieces.cups) / f64::from(RECKONED);
+        Ok(match self.film.stock {
+            // The last sheet is begun, not full.
+            Stock::Sheet { height, .. } => (sheets as f64 - 1.0 + (length / height).min(1.0)) * part,
+            Stock::Roll { .. } => length.0 * part,
+        })
     }
     /// All cups in one layout.
     fn together(&self, told: &mut Diagnostics) -> Result<Part<'a>, ErrorGuaranteed> {
@@ -276,7 +307,7 @@ impl<'a> Desk<'a, '_> {
         }
     }
     /// The best number of equal cups on sheets that are cut several times, the rest beside them; and what is
-    /// bought for it: sheets and length.
+    /// bought for it: sheets and length. Of many cups the rest is laid out for the likeliest number alone.
     #[allow(clippy::type_complexity, reason = "a pair of the parts and their cost")]
     fn repeated(
         &self,
@@ -286,6 +317,7 @@ impl<'a> Desk<'a, '_> {
         let most = self.order.most_a_sheet.unwrap_or(u32::MAX).min(MOST_TRIED).min(cups);
         let mut best: Option<(Vec<Part<'a>>, (usize, Mm))> = None;
         let mut single = 1;
+        let mut equal = Vec::new();
         for each in 1..=most {
             let job = self.job(self.alike(1, each), told)?;
             let filled = job.trial(told)?;
@@ -297,8 +329,21 @@ impl<'a> Desk<'a, '_> {
             if sheets > single {
                 break;
             }
+            equal.push((each, (sheets, length), Part { job, filled, repeat: Repeat::default() }));
+        }
+        if cups > MANY {
+            // What is each cup's own takes about the same beside any of them.
+            let all = |(each, cost, _): &(u32, (usize, Mm), Part<'_>)| {
+                self.measure(*cost) * f64::from(cups.div_ceil(*each))
+            };
+            let least = equal.iter().map(&all).fold(f64::INFINITY, f64::min);
+            equal.retain(|e| all(e) <= least);
+            equal.truncate(1);
+        }
+        for (each, (sheets, length), mut part) in equal {
             let times = cups / each;
-            let mut parts = vec![Part { job, filled, repeat: Repeat { times, cups: each } }];
+            part.repeat = Repeat { times, cups: each };
+            let mut parts = vec![part];
             let mut rest = self.alike(times * each + 1, cups);
             rest.extend(self.own());
             let mut all = self.alike(1, cups);

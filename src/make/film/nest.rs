@@ -539,6 +539,8 @@ impl<'a> FilmJob<'a> {
         }
         order::sort(&mut sheet.placed);
         lot::together(self.pieces.iter().map(|w| w.piece), &mut sheet.placed);
+        // A copy has no room to grow, and there may be thousands.
+        sheet.placed.iter_mut().for_each(|p| p.cuts = p.cuts.clone());
         sheet.aids = aids::of(&sheet, self.film);
         let lots = filled.spots.iter().map(|s| (s.pose, self.pieces[s.item].piece, self.pieces[s.item].cup));
         sheet.aids.carriers = lot::carriers(lots, self.film.mirrored);

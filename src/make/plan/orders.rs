@@ -186,20 +186,32 @@ fn smaller(sizes: &mut [(usize, CommonSize)], row: usize, part: f64) {
     sizes.iter_mut().for_each(|(_, s)| s.rows[row] = s.rows[row] * part);
 }
 
-/// Makes the decals of all rows, and the pieces of all cups; `decals` are the first row's, numbered.
+/// Rows made at a time: who waits hears of each lot.
+const ROWS_AT_ONCE: usize = 16;
+
+/// Makes the decals of all rows, and the pieces of all cups; `decals` are the first row's, numbered. `hear` is told how
+/// many rows are made, and of how many.
 pub(super) fn make_rows(
-    job: &Job,
-    materials: &Materials,
-    cup: &Cup,
+    (job, materials, cup): (&Job, &Materials, &Cup),
     decals: &[Decal],
     named: Option<&mut Named>,
     diagnostics: &mut Diagnostics,
+    hear: &mut dyn FnMut(usize, usize),
 ) -> Result<(), ErrorGuaranteed> {
     let Some(named) = named else { return Ok(()) };
     let list = NameList { rows: named.rows.clone() };
     let sizes = &named.sizes;
-    let one = |row| fitted(job, materials, cup, (&list, sizes), row);
-    let made: Vec<MadeRow> = (0..list.rows.len()).into_par_iter().map(one).collect();
+    // A copy has no room to grow: what a thousand rows hold while all else is made is half as large.
+    let one = |row| {
+        let (part, told, made) = fitted(job, materials, cup, (&list, sizes), row);
+        (part, told, made.map(|decals| decals.to_vec()))
+    };
+    let all: Vec<usize> = (0..list.rows.len()).collect();
+    let mut made: Vec<MadeRow> = Vec::with_capacity(all.len());
+    for lot in all.chunks(ROWS_AT_ONCE) {
+        hear(made.len(), all.len());
+        made.par_extend(lot.par_iter().map(|row| one(*row)));
+    }
     for (row, (part, ..)) in made.iter().enumerate() {
         smaller(&mut named.sizes, row, *part);
     }

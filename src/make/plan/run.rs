@@ -30,6 +30,8 @@ use std::sync::Arc;
 pub enum Stage {
     /// A stage begins.
     Begins(&'static str),
+    /// Rows of a list of names that are made, and how many there are.
+    Rows(usize, usize),
     /// The film search takes a step.
     Film(film::Progress),
 }
@@ -47,14 +49,14 @@ pub fn run(
     progress: &mut dyn FnMut(Stage) -> ControlFlow<()>,
 ) -> Result<Plan, ErrorGuaranteed> {
     let mut emit = |stage| {
-        let _ = progress(Stage::Begins(stage));
+        let _ = progress(stage);
     };
-    emit("cup");
+    emit(Stage::Begins("cup"));
     let job = &finishing::with_build_up(&finishing::with_log(job, materials));
     let cup = cup::fit(&job.cup, diagnostics);
     diagnostics.extend(materials.diagnostics.iter().cloned());
     if !job.sheets.is_empty() {
-        emit("sheets");
+        emit(Stage::Begins("sheets"));
     }
     let (job, stock) = &printed::stocked(job, materials, cup.as_ref().ok(), diagnostics)?;
     let (ref asked, mut named) = orders::named(job, materials, cup.as_ref().ok(), diagnostics)?;
@@ -62,13 +64,13 @@ pub fn run(
     let wide = cup.as_ref().ok().and_then(|c| lie::widened(asked, materials, stock, c));
     let job = wide.as_ref().map_or(asked, |w| &w.0);
     let cup = wide.as_ref().map_or(cup, |w| Ok(w.1.clone()));
-    emit("decals");
+    emit(Stage::Begins("decals"));
     let (motifs, decals) = shapes(job, materials, stock, &cup, diagnostics);
     let base = cup.as_ref().map_err(|r| *r).and_then(|cup| finish::base(job, materials, cup, diagnostics));
     let (mut cup, motifs, mut decals, mut base) = (cup?, motifs?, decals?, base?);
     let mut pieces = decal::pieces(&decals, &job.films);
     let mut rooms = rooms(&cup, &decals);
-    emit("motifs");
+    emit(Stage::Begins("motifs"));
     // Laying keeps one thread busy, and where a motif goes changes nothing of its outline: widths are
     // measured meanwhile.
     let outlines: Vec<(&Region<Art>, Mm)> =
@@ -82,21 +84,22 @@ pub fn run(
     stand(job, &of_motifs, &mut rooms);
     pieces.extend(of_motifs);
     seam::lay(&mut cup, &pieces, diagnostics);
-    emit("accents");
+    emit(Stage::Begins("accents"));
     let fills = accent::fills(job, materials, &mut rooms, diagnostics)?;
     pieces.extend(accent::pieces(job, &cup, &fills, pieces.len() as u32 + 1));
     passes::number(job, &mut pieces, &mut decals);
     let job = lie::settled(asked, &cup, (&mut pieces, &mut decals), diagnostics);
-    orders::make_rows(job, materials, &cup, &decals, named.as_mut(), diagnostics)?;
+    let rows = &mut |done, of| emit(Stage::Rows(done, of));
+    orders::make_rows((job, materials, &cup), &decals, named.as_mut(), diagnostics, rows)?;
     let own = named.as_ref().map_or(&[][..], |n| n.own.as_slice());
     let first = pieces.len() as u32 + 1;
     pieces.extend(base.iter_mut().flat_map(|base| base.pieces(&cup, first)));
     let panels = panel::lay(job, &cup, &mut pieces, diagnostics);
     diagnostics.check()?;
-    emit("weed");
+    emit(Stage::Begins("weed"));
     accent::shares::tell(job, &pieces, diagnostics);
     let narrow = widths.check(&pieces, &job.films, diagnostics);
-    emit("film");
+    emit(Stage::Begins("film"));
     let offcuts = film::offcuts(job, materials)?;
     let hear = &mut |p| progress(Stage::Film(p));
     let alike = orders::Alike::of(job, &cup, &pieces, own, panels);

@@ -19,6 +19,8 @@ pub(super) fn read(
     let cups = s.key(&rows::CUPS).optional();
     let names = s.inner(&rows::NAMES, names);
     let approved = s.own(&rows::APPROVED, path::art).optional();
+    let keep = s.own(&rows::KEEP, path::art).optional();
+    let shelf = s.own(&rows::SHELF, path::art).optional();
     let film = s.key(&rows::FILM).or_usual();
     let most = s.key(&rows::MOST_CUPS_A_SHEET).optional();
     let same = s.key(&rows::SAME_SHEETS).or_usual();
@@ -53,6 +55,8 @@ pub(super) fn read(
         cups,
         names,
         approved: approved?,
+        keep: keep?,
+        shelf: shelf?,
         film: film?,
         most_a_sheet: most?.map(|n| n as u32),
         same_sheets: same?,

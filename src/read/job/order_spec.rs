@@ -29,6 +29,10 @@ pub struct OrderSpec {
     pub names: Option<NamesSpec>,
     /// The file of what customers approved, if only that may be made.
     pub approved: Option<String>,
+    /// The folder of the earlier kit that is kept, as the job names it.
+    pub keep: Option<String>,
+    /// The shelf's folder, as the job names it.
+    pub shelf: Option<String>,
     /// How they share sheets.
     pub film: Sharing,
     /// Cups that may lie on one sheet together; no limit if `None`.
@@ -43,6 +47,8 @@ impl Default for OrderSpec {
             cups: 1,
             names: None,
             approved: None,
+            keep: None,
+            shelf: None,
             film: Sharing::InOrder,
             most_a_sheet: None,
             same_sheets: true,

@@ -130,6 +130,19 @@ pub fn glyph(face: Face, letter: char) -> Option<u16> {
     have.get(&letter).or_else(|| have.get(&UNKNOWN)).map(|g| g.id)
 }
 
+/// The letter that is drawn for a letter: itself, a blank for any space, the mark for unknown ones; none if there is
+/// nothing to draw.
+pub fn drawn(face: Face, letter: char) -> Option<char> {
+    let have = &glyphs(face).0;
+    let letter = if letter.is_whitespace() { ' ' } else { letter };
+    [letter, UNKNOWN].into_iter().find(|c| have.contains_key(c))
+}
+
+/// A letter's outline and its advance for a size of 1, y up.
+pub fn outline(face: Face, letter: char) -> Option<(&'static BezPath, f64)> {
+    glyphs(face).0.get(&letter).map(|g| (&g.outline, g.advance))
+}
+
 /// Letters of a text that the faces do not have; they are drawn as a lozenge with a question mark.
 pub fn unknown(text: &str) -> Vec<char> {
     let have = &glyphs(Face::Regular).0;

@@ -6,11 +6,12 @@
 
 use super::decimal::{mm, push_mm, rounded};
 use super::drawing::{Drawing, Group, Image, Mark, Words};
-use super::letters::{Anchor, Face};
+use super::letters::{self, Anchor, Face};
 use crate::outline::{BezPath, CurvePoint, PathEl};
 use base64::Engine;
+use std::collections::BTreeSet;
 use svg::node::element::Element;
-use svg::node::{Node, Text};
+use svg::node::{Blob, Node, Text};
 
 /// The height of a document, from which y is counted down.
 #[derive(Clone, Copy, Debug)]
@@ -108,9 +109,88 @@ pub fn drawing(d: &Drawing) -> Vec<u8> {
         root.assign("xmlns:xlink", "http://www.w3.org/1999/xlink");
     }
     for g in &d.groups {
-        root.append(drawn_group(g, Flip::of(d.height)));
+        root.append(drawn_group(g, Flip::of(d.height), &|w, flip| Box::new(outlined_text(w, flip))));
     }
     bytes(&root)
+}
+
+/// A drawing as a picture to look at, not to cut: each letter is drawn once and shown wherever it stands, so that
+/// a sheet of a thousand numbers is not ten times as long. Only such letters are moved by a transform.
+pub fn picture(d: &Drawing) -> Vec<u8> {
+    let mut root = page(d.width, d.height, &d.title, &d.message);
+    root.assign("xmlns:xlink", "http://www.w3.org/1999/xlink");
+    let words = d.groups.iter().flat_map(|g| g.words.iter().filter(|w| !is_live(g, w)));
+    let used: BTreeSet<(u8, char)> = words.flat_map(letters_of).collect();
+    if !used.is_empty() {
+        let mut defs = Element::new("defs");
+        used.into_iter().for_each(|(bold, letter)| defs.append(letter_shape(bold, letter)));
+        root.append(defs);
+    }
+    for g in &d.groups {
+        root.append(drawn_group(g, Flip::of(d.height), &shown_text));
+    }
+    bytes(&root)
+}
+
+/// Units of a letter's shape in its size: those of the faces, so that whole numbers hold it.
+const UNITS: f64 = 1000.0;
+
+fn is_bold(face: Face) -> u8 {
+    u8::from(face == Face::Bold)
+}
+
+/// Letters that leave ink.
+fn letters_of(w: &Words) -> impl Iterator<Item = (u8, char)> + '_ {
+    let drawn = w.message.chars().filter_map(|c| letters::drawn(w.face, c));
+    let inked = |c: &char| letters::outline(w.face, *c).is_some_and(|(o, _)| !o.elements().is_empty());
+    drawn.filter(inked).map(|c| (is_bold(w.face), c))
+}
+
+fn letter_id(bold: u8, letter: char) -> String {
+    format!("{}{:x}", if bold == 1 { "bold-" } else { "plain-" }, u32::from(letter))
+}
+
+/// A letter at its own units, y down.
+fn letter_shape(bold: u8, letter: char) -> Blob {
+    let face = if bold == 1 { Face::Bold } else { Face::Regular };
+    let mut d = String::new();
+    let point = |p: CurvePoint| format!("{} {}", (p.x * UNITS).round(), -(p.y * UNITS).round());
+    for el in letters::outline(face, letter).iter().flat_map(|(o, _)| o.elements()) {
+        match *el {
+            PathEl::MoveTo(p) => d += &format!("M{}", point(p)),
+            PathEl::LineTo(p) => d += &format!("L{}", point(p)),
+            PathEl::QuadTo(a, p) => d += &format!("Q{} {}", point(a), point(p)),
+            PathEl::CurveTo(a, b, p) => d += &format!("C{} {} {}", point(a), point(b), point(p)),
+            PathEl::ClosePath => d.push('Z'),
+        }
+    }
+    Blob::new(format!("<path id=\"{}\" d=\"{d}\"/>", letter_id(bold, letter)))
+}
+
+/// A line of text, each letter shown at its place.
+fn shown_text(w: &Words, flip: Flip) -> Box<dyn Node> {
+    let (x, y) = w.start();
+    let ((c, s), k) = (w.turn, w.size / UNITS);
+    let mut out = format!(
+        "<g fill=\"{}\" transform=\"matrix({:.7} {:.7} {:.7} {:.7} {} {})\">",
+        w.colour,
+        k * c,
+        -k * s,
+        k * s,
+        k * c,
+        mm(x),
+        mm(flip.0 - y)
+    );
+    let (mut at, bold) = (0.0, is_bold(w.face));
+    for letter in w.message.chars().filter_map(|c| letters::drawn(w.face, c)) {
+        let Some((shape, advance)) = letters::outline(w.face, letter) else { continue };
+        if !shape.elements().is_empty() {
+            let id = letter_id(bold, letter);
+            out += &format!("<use x=\"{}\" xlink:href=\"#{id}\"/>", (at * UNITS).round());
+        }
+        at += advance;
+    }
+    Box::new(Blob::new(out + "</g>"))
 }
 
 /// A group's marks and words as elements, to stand in a page; words as text.
@@ -125,7 +205,12 @@ pub fn elements(g: &Group, flip: Flip) -> String {
     out
 }
 
-fn drawn_group(g: &Group, flip: Flip) -> Element {
+/// Is a line of a group written as text?
+fn is_live(g: &Group, w: &Words) -> bool {
+    g.live && w.turn == (1.0, 0.0)
+}
+
+fn drawn_group(g: &Group, flip: Flip, outlined: &dyn Fn(&Words, Flip) -> Box<dyn Node>) -> Element {
     let mut out = group(&g.id, &g.title);
     for i in &g.images {
         out.append(drawn_image(i, flip));
@@ -134,8 +219,11 @@ fn drawn_group(g: &Group, flip: Flip) -> Element {
         out.append(drawn_mark(m, flip));
     }
     for w in &g.words {
-        let upright = w.turn == (1.0, 0.0);
-        out.append(if g.live && upright { live_text(w, flip) } else { outlined_text(w, flip) });
+        if is_live(g, w) {
+            out.append(live_text(w, flip));
+        } else {
+            out.append(outlined(w, flip));
+        }
     }
     out
 }
@@ -199,4 +287,58 @@ fn drawn_mark(m: &Mark, flip: Flip) -> Element {
         }
     }
     p
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::read::job::Rgb;
+    use crate::write::ink::drawing::Text as Line;
+    use resvg::tiny_skia::{Pixmap, Transform};
+    use resvg::usvg;
+
+    fn seen(file: &[u8]) -> Pixmap {
+        let tree = usvg::Tree::from_data(file, &usvg::Options::default()).unwrap();
+        let mut pixels = Pixmap::new(800, 500).unwrap();
+        resvg::render(&tree, Transform::from_scale(2.0, 2.0), &mut pixels.as_mut());
+        pixels
+    }
+
+    /// Truth: the same drawing with every letter as an outline of its own, drawn by a renderer that had no part in
+    /// either; a line of text anywhere, turned, of any size and face, with letters that the faces lack.
+    #[test]
+    fn letters_shown_again_look_like_letters_drawn() {
+        let mut g = Group::new("words", "");
+        let lines = [
+            ("7/123", 3.0, 1.0f64),
+            ("Zoë W. Árpád", 5.2, 0.0),
+            ("98 s", 1.7, -0.6),
+            ("a\u{4e2d} b", 4.0, 0.0),
+        ];
+        for (i, (words, size, turn)) in lines.into_iter().enumerate() {
+            for (j, anchor) in [Anchor::Start, Anchor::Middle, Anchor::End].into_iter().enumerate() {
+                let line = Line::new(words, size).anchor(anchor).colour(Rgb([0x20, 0x10, 0x90]));
+                let line = if i % 2 == 0 { line.bold() } else { line };
+                g.text_turned(
+                    &line,
+                    (20.0 + 30.0 * j as f64, 8.0 + 12.0 * i as f64),
+                    (turn.cos(), turn.sin()),
+                );
+            }
+        }
+        let d = Drawing {
+            title: "t".into(),
+            message: String::new(),
+            width: 100.0,
+            height: 60.0,
+            groups: vec![g],
+        };
+        let (drawn, shown) = (drawing(&d), picture(&d));
+        assert!(shown.len() < drawn.len() * 3 / 4, "{} {}", shown.len(), drawn.len());
+        let (a, b) = (seen(&drawn), seen(&shown));
+        let ink = a.pixels().iter().filter(|p| p.alpha() > 128).count();
+        let off =
+            a.pixels().iter().zip(b.pixels()).filter(|(p, q)| p.alpha().abs_diff(q.alpha()) > 40).count();
+        assert!(ink > 2000 && off * 500 < ink, "{off} of {ink}");
+    }
 }

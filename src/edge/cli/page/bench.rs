@@ -2,12 +2,13 @@
 //! pieces are moved, and written as a kit.
 //!
 //! Imports: base, read::{job, materials}, make::{accent, plan, verify}, write, write::view, edge::{folder, kit},
-//! edge::cli::{words, stages, files}, edge::cli::page::show.
+//! edge::cli::{codes, words, stages, files}, edge::cli::page::show.
 
+use super::super::codes::USAGE;
 use super::super::stages::with_folder;
 use super::super::{files, words};
 use super::show;
-use crate::base::diag::{Diagnostic, Diagnostics};
+use crate::base::diag::{Diagnostic, Diagnostics, KeyPath};
 use crate::base::units::Mm;
 use crate::edge::folder::Folder;
 use crate::edge::kit::{Begin, StagedKit};
@@ -172,6 +173,7 @@ impl Bench {
         let hear = &mut |stage: Stage| {
             let heard = match stage {
                 Stage::Begins(name) => tell(&json!({ "stage": name })),
+                Stage::Rows(done, of) => tell(&json!({ "rows": { "done": done, "of": of } })),
                 Stage::Film(p) => {
                     let film = job.films.get(p.film.0).map_or("", |f| f.name.as_str());
                     let enough = self.enough.load(Ordering::SeqCst);
@@ -300,6 +302,19 @@ impl Bench {
 
     /// Writes the kit of a whole plan beside the job.
     pub fn kit(&self, whole: &Whole, out: &Path, force: bool, tell: Tell<'_>) {
+        let order = whole.plan.job().order.as_ref();
+        if let Some(key) =
+            order.and_then(|o| o.keep.as_ref().map(|_| "keep").or(o.shelf.as_ref().map(|_| "shelf")))
+        {
+            let d = Diagnostic::fault(
+                &USAGE,
+                KeyPath::of("order").key(key),
+                "the page makes kits of the job alone",
+            );
+            let d = d.help("`frusta make` of this job keeps the earlier kit and holds film of the shelf");
+            tell(&json!({ "faults": show::found(&[d]) }));
+            return;
+        }
         let hear = |begin| {
             if begin == Begin::Waits {
                 tell(&json!({ "stage": "waits" }));
@@ -312,7 +327,7 @@ impl Bench {
                 return;
             }
         };
-        let take = |f: &KitFile| {
+        let take = |f: KitFile| {
             staged.take(&f.path, &f.bytes);
             tell(&json!({ "file": f.path, "bytes": f.bytes.len() }));
         };
@@ -329,7 +344,7 @@ impl Bench {
                 let found: Vec<Diagnostic> =
                     kit.diagnostics.into_iter().chain(files::remarks(&said)).collect();
                 let files: Vec<(&str, usize)> =
-                    kit.files.iter().map(|f| (f.path.as_str(), f.bytes.len())).collect();
+                    kit.files.iter().map(|f| (f.path.as_str(), f.bytes)).collect();
                 let folder = words::plain(&out.display().to_string());
                 tell(
                     &json!({ "kit": { "folder": folder, "files": files, "found": show::found(&found), "effort": word(whole.effort) } }),

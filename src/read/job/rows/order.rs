@@ -20,6 +20,19 @@ table! { "order", false, "Several cups of one job: their film is laid out as one
         "\"approvals.txt\"",
     )
         .kind("a file").usually("none: made without asking");
+    KEEP: Own = Key::new(
+        "keep",
+        "The folder of an earlier kit, beside the job or in a folder above it: what need not change stays as it is there.",
+        "\"kit\"",
+    )
+        .kind("a folder").usually("none: made afresh");
+    SHELF: Own = Key::new(
+        "shelf",
+        "The folder of a shelf, beside the job or in a folder above it: its leftovers are used first, and what the kit \
+            takes of it is held.",
+        "\"shelf\"",
+    )
+        .kind("a folder").usually("none");
     FILM: Sharing = Key::new(
         "film",
         "How cups share sheets: \"in-order\" keeps each on at most two sheets of a film, \"mixed\" takes the \

@@ -34,6 +34,10 @@ use words::both;
 /// Path of the page within the kit.
 pub const FILE: &str = "job-sheet.html";
 
+/// Most film sheets of which the job sheet has a picture: a list of a thousand names has hundreds, all of them in the
+/// weeding pictures.
+const MOST_SHOWN: usize = 24;
+
 /// The pictures of the sheet that are not views of the cup.
 pub struct Drawn {
     sheets: Vec<Figure>,
@@ -48,7 +52,10 @@ impl Drawn {
     /// What the PNG encoder says.
     pub fn new(plan: &Verified) -> Result<Drawn, Trouble> {
         let (sheets, findings) = rayon::join(
-            || plan.sheets().par_iter().map(|s| pictures::sheet(plan, s)).collect::<Result<Vec<_>, _>>(),
+            || {
+                let shown = &plan.sheets()[..plan.sheets().len().min(MOST_SHOWN)];
+                shown.par_iter().map(|s| pictures::sheet(plan, s)).collect::<Result<Vec<_>, _>>()
+            },
             || {
                 let (grid, marked) = listed(plan);
                 pictures::findings(plan, &marked).map(|figure| (grid, figure))
@@ -180,6 +187,12 @@ fn films(plan: &Verified, out: &mut Vec<Block>) {
 
 fn sheets(plan: &Verified, drawn: Vec<Figure>, out: &mut Vec<Block>) {
     out.push(Block::Figures(drawn));
+    if plan.sheets().len() > MOST_SHOWN {
+        out.push(Block::Text(format!(
+            "These are the first {MOST_SHOWN} of {} sheets; the folder \"weeding\" has a picture of every one.",
+            plan.sheets().len()
+        )));
+    }
     for s in plan.sheets() {
         let notes = words::sheet_notes(plan, s);
         if !notes.is_empty() {
