@@ -45,6 +45,8 @@ pub enum Kind {
     Lot {
         /// The pieces, each where it goes on the plane beside the others.
         of: Arc<[Piece]>,
+        /// Lines that part what is weeded off, two points each in its frame.
+        parting: Arc<[[[f64; 2]; 2]]>,
     },
 }
 
@@ -84,7 +86,7 @@ impl Piece {
             }
             Kind::Layer { decal, .. } => job.decals.get(decal).map_or(0, |d| d.pass.order),
             Kind::Base => 0,
-            Kind::Lot { ref of } => of.first().map_or(0, |p| p.pass(job)),
+            Kind::Lot { ref of, .. } => of.first().map_or(0, |p| p.pass(job)),
         }
     }
     /// Its outline where it goes on the developed wall.

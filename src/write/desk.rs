@@ -2,8 +2,8 @@
 //!
 //! Each reads back what it wrote, by a parser that had no part in writing; [`super::kit::TABLE`] names them.
 //!
-//! Imports: base, read::{job, kept}, make::verify, write, write::{ink, cut, papers, template, map, view, sheets, proof,
-//! pieces, read_back}.
+//! Imports: base, read::{job, kept}, make::{panel, verify}, write, write::{ink, cut, papers, template, map, view,
+//! sheets, proof, pieces, read_back}.
 
 use super::cut::offcut::{self, OffcutFile};
 use super::cut::{own_print, sheet as cut_sheet, weeding};
@@ -22,6 +22,7 @@ use super::template::{base as base_template, panel as panel_paper, wrap};
 use super::{KitFile, ListedFile, Prepared, proof, read_back, view};
 use crate::base::diag::Diagnostic;
 use crate::base::frame::Point;
+use crate::make::panel::Panel;
 use crate::make::verify::Verified;
 use crate::read::job::{Paper, SheetSpec};
 use rayon::prelude::*;
@@ -226,12 +227,13 @@ pub(super) fn panel_files(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
         let check = read_back::panel_file(plan, panel, &drawing, &path, &bytes);
         desk.made(i, path, bytes, check)
     };
-    plan.panels().list.par_iter().enumerate().map(one).collect()
+    let layings: Vec<&Panel> = plan.panels().layings().collect();
+    layings.into_par_iter().enumerate().map(one).collect()
 }
 
 pub(super) fn panel_tiles(desk: &Desk<'_>, _: &Parts<'_>) -> Vec<Made> {
     let (plan, print) = (desk.plan, &desk.plan.job().print);
-    let list = &plan.panels().list;
+    let list: Vec<&Panel> = plan.panels().layings().collect();
     if list.is_empty() {
         return Vec::new();
     }

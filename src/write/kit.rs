@@ -130,7 +130,8 @@ pub const TABLE: &[Row] = &[
         file: "panels/<film>-<n>.svg",
         when: When::Each("panel"),
         holds: "a panel at 1:1 as it lies on the wall: pieces with their numbers, marks to trace onto the carrier, \
-            height rings, where it goes",
+            height rings, where it goes; of gathered films `gathered-<n>`, with which film lies where and when it is \
+            taken up",
         writer: Writer::Plain(desk::panel_files),
         group: 6,
     },

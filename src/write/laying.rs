@@ -5,7 +5,7 @@
 use super::template::panel as paper;
 use crate::make::film::SheetLayout;
 use crate::make::film::hops::{self, Hops};
-use crate::make::panel::{Mark, Panel};
+use crate::make::panel::{Mark, Narrowest, Panel};
 use crate::make::verify::{CutPlan, Verified};
 use crate::read::job::Lay;
 use serde::Serialize;
@@ -42,12 +42,21 @@ pub(super) struct PanelsPart {
     panels: Vec<PanelPart>,
     #[serde(skip_serializing_if = "Option::is_none")]
     narrowest: Option<NarrowestPart>,
+    /// The narrowest gap between films on one carrier.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    narrowest_on_carrier: Option<NarrowestPart>,
+    /// Films taken up onto carriers.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    gatherings: Option<usize>,
 }
 
 #[derive(Serialize)]
 struct PanelPart {
     film: String,
     number: usize,
+    /// Which film it is that the carrier of a gathered panel takes up, from 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    taken_up: Option<usize>,
     file: String,
     pieces: Vec<u32>,
     /// Turns of the cup by which each piece's place on the plane is lifted to lie beside the others'.
@@ -66,6 +75,19 @@ struct PanelPart {
     marks: Vec<MarkPart>,
     #[serde(skip_serializing_if = "Option::is_none")]
     off_mm: Option<f64>,
+    web: WebPart,
+}
+
+/// What is weeded off a panel.
+#[derive(Serialize)]
+struct WebPart {
+    /// Parts that hang together through places wider than 1.5 mm.
+    parts: usize,
+    /// Lines that part it, on the panel: two points each.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    lines_mm: Vec<[[f64; 2]; 2]>,
+    /// Pairs of pieces nearer than 1.5 mm: where it tears.
+    narrow_gaps: usize,
 }
 
 #[derive(Serialize)]
@@ -111,6 +133,7 @@ pub(super) fn panels(plan: &Verified) -> Option<PanelsPart> {
         PanelPart {
             film: plan.job().films[p.film.0].name.clone(),
             number: p.number,
+            taken_up: p.part.map(|p| p.nth),
             file: paper::file_name(plan, p),
             pieces: p.members.iter().map(|m| m.number).collect(),
             turns: p.members.iter().map(|m| m.turns).collect(),
@@ -123,16 +146,24 @@ pub(super) fn panels(plan: &Verified) -> Option<PanelsPart> {
             border_mm: p.border.map(|b| fixed(b.0, 3)),
             marks: p.marks.iter().map(mark).collect(),
             off_mm: p.off.map(|o| fixed(o.0, 4)),
+            web: WebPart {
+                parts: p.web.parts,
+                lines_mm: p.web.lines.iter().map(|l| l.map(|q| q.map(|v| fixed(v, 4)))).collect(),
+                narrow_gaps: p.web.narrow,
+            },
         }
+    };
+    let narrowest = |n: Narrowest| NarrowestPart {
+        pieces: n.pieces,
+        gap_mm: fixed(n.gap.0, 4),
+        left_mm: fixed(n.left.0, 4),
     };
     let single = |p: &&crate::make::piece::Piece| all.of(p.number).is_none();
     Some(PanelsPart {
-        layings: all.list.len() + plan.on_wall().filter(single).count(),
+        layings: all.layings().count() + plan.on_wall().filter(single).count(),
         panels: all.list.iter().map(part).collect(),
-        narrowest: all.narrowest.map(|n| NarrowestPart {
-            pieces: n.pieces,
-            gap_mm: fixed(n.gap.0, 4),
-            left_mm: fixed(n.left.0, 4),
-        }),
+        narrowest: all.narrowest.map(narrowest),
+        narrowest_on_carrier: all.on_carrier.map(narrowest),
+        gatherings: Some(all.gatherings()).filter(|n| *n > 0),
     })
 }

@@ -7,7 +7,7 @@ use crate::make::film::{Placed, SheetLayout};
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::keep::{bounds, surface, wishes};
 use crate::make::verify::Verified;
-use crate::read::job::{Lay, Stock};
+use crate::read::job::Stock;
 use crate::read::kept::{
     KeptFilm, KeptKind, KeptKit, KeptPiece, KeptPlaced, KeptSheet, KeptZone, LAYOUT, motion, text,
 };
@@ -46,7 +46,7 @@ fn with_sheets<S>(plan: &Verified, sheets: S) -> KeptKit<S> {
         layout: LAYOUT,
         cups: plan.cups(),
         named: plan.named().is_some(),
-        panels: plan.job().films.iter().any(|f| f.cut.lay.how == Lay::Panels),
+        panels: plan.job().films.iter().any(|f| f.cut.lay.how.in_panels()),
         zones: plan.cup().zones.iter().map(zone).collect(),
         films: (0..plan.job().films.len()).map(|i| film(plan, i)).collect(),
         accents: wishes(plan.job()),

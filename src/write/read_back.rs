@@ -365,7 +365,7 @@ pub fn panel_file(
     same_size(file, &r, paper.width, paper.height)?;
     let d = &plan.cup().zones[panel.zone].development;
     let home = panel.pose.inverse().then(&crate::write::template::panel::place(panel));
-    for m in &panel.members {
+    for m in plan.panels().parts(panel).iter().flat_map(|p| &p.members) {
         let id = crate::write::template::panel::outline_id(m.number);
         let got = r.paths.get(&id).map_or(&[][..], Vec::as_slice);
         let piece = plan.piece(m.number);

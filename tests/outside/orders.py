@@ -106,7 +106,7 @@ def groups(path):
     w, h = map(float, root.get("viewBox").split()[2:])
     out = {}
     for g in root.iter(SVG + "g"):
-        if g.get("id") in ("do-not-cut", "weeding-lines", "weeding-frame"):
+        if g.get("id") in ("do-not-cut", "weeding-lines", "parting-lines", "weeding-frame"):
             continue
         area = region(" ".join(p.get("d") for p in g.iter(SVG + "path")))
         out[g.get("id")] = (g.find(SVG + "title").text, translate(scale(area, 1, -1, origin=(0, 0)), 0, h))

@@ -94,7 +94,10 @@ def read(kit, job=None):
     pieces = {p["number"]: p for p in m["pieces"]}
     laying = m.get("laying") or {"panels": [], "layings": None}
     text = tomllib.loads((job / "job.toml").read_text()) if job else {}
-    asked = {f["name"]: f.get("panel", {}) for f in text.get("film", [])}
+    together = {"border": 1.0, "on-carrier": 0.2, **text.get("gathered", {})}
+    asked = {
+        f["name"]: together if f.get("lay") == "gathered" else f.get("panel", {}) for f in text.get("film", [])
+    }
     return m, pieces, laying, asked
 
 
@@ -102,6 +105,7 @@ def cuts(kit, m):
     """Each piece's outline on its sheet, without the marks cut with it, in its own frame; its place there; marks."""
     first = {p["pieces"][0]: p for p in (m.get("laying") or {"panels": []})["panels"]}
     own, place, marks = {}, {}, {}
+    layers = {p["number"] for p in m["pieces"] if p["kind"]["is"] == "layer"}
     for sheet in m["sheets"]:
         found, _ = groups(kit / sheet["file"])
         for p in sheet["pieces"]:
@@ -113,6 +117,10 @@ def cuts(kit, m):
                 n = len(first[p["number"]]["marks"])
                 marks[p["number"]] = parts[:n]
                 area = shapely.unary_union(parts[n:])
+            if p["number"] in layers:
+                # Keys of a decal, a square and a triangle, are lifted off again.
+                kept = [g for g in getattr(area, "geoms", [area]) if len(g.simplify(1e-3).exterior.coords) > 5]
+                area = shapely.unary_union(kept or [area])
             own[p["number"]] = undone(area, p, sheet["mirrored"])
             place[p["number"]] = (p, sheet)
     return own, place, marks
@@ -155,6 +163,19 @@ def rigid(panel, pieces, place, wall, report):
         wrong = (turns[i] - turns[0] + 180) % 360 - 180
         # The plane turns by k times an azimuth told to 4 decimals.
         report.hold("rigid", abs(wrong) <= TURN, f"{name}: piece {panel['pieces'][i]} is turned by {wrong:.4f} degrees")
+
+
+def laid_with(panel):
+    """What a panel is laid with: parts of a gathered one are laid together."""
+    return ("gathered", panel["number"]) if "taken_up" in panel else (panel["film"], panel["number"])
+
+
+def layings_of(laying):
+    """Panels by what is laid at once, parts in the order in which a carrier takes them up."""
+    out = {}
+    for p in sorted(laying["panels"], key=lambda p: p.get("taken_up", 1)):
+        out.setdefault(laid_with(p), []).append(p)
+    return out
 
 
 def moved(area, to):
@@ -202,26 +223,47 @@ def gaps(laying, pieces, own, wall, asked, draws, report):
             if d > 0:
                 pairs.append((d, n, o, k))
     pairs.sort()
-    # Those that are nearest, and the one that the program names.
+    # Those that are nearest, and the ones that the program names.
     chosen = pairs[:60] + [p for p in pairs if {p[1], p[2]} == set(narrowest["pieces"])]
+    key_of = {n: laid_with(laying["panels"][i]) for n, (i, _) in panel_of.items()}
+    carried = laying.get("narrowest_on_carrier")
+    on_one = [p for p in pairs if p[1] in key_of and key_of[p[1]] == key_of.get(p[2])]
+    report.hold("promise", bool(carried) == bool(on_one), "films on one carrier, and nothing told of them")
+    if carried:
+        named = [p for p in on_one if {p[1], p[2]} == set(carried["pieces"])]
+        report.hold("promise", bool(named), "the narrowest gap on a carrier is no gap")
+        chosen += on_one[:30] + named
     report.hold("promise", any({p[1], p[2]} == set(narrowest["pieces"]) for p in chosen), "the narrowest gap is no gap")
-    least = math.inf
+    least, least_carried = math.inf, math.inf
     for _ in range(draws):
-        motions = {}
+        motions, on_wall_of = {}, {}
         for i, p in enumerate(laying["panels"]):
             if len(p["marks"]) >= 2:
                 at = [mark_on_plane(p, m, wall) for m in p["marks"][:2]]
-                r = asked.get(p["film"], {}).get("read", 0.3)
-                motions[i] = motion(at, [reading(q, r, rng) for q in at])
+                spec = asked.get(p["film"], {})
+                # A carrier's marks are read once on the wall; those of a later film once on the carrier.
+                whole = laid_with(p)
+                if whole not in on_wall_of:
+                    on_wall_of[whole] = motion(at, [reading(q, spec.get("read", 0.3), rng) for q in at])
+                steps = [on_wall_of[whole]]
+                if p.get("taken_up", 1) > 1:
+                    steps.insert(0, motion(at, [reading(q, spec["on-carrier"], rng) for q in at]))
+                motions[i] = steps
         for _, n, o, k in chosen:
             a, b = drawn[n], lifted(pieces[o], own[o], wall, k)
             # Each is moved where its panel lies: the one's lift is undone.
             a = shifted(a, n, 0, panel_of, motions, wall)
             b = shifted(b, o, k, panel_of, motions, wall)
             least = min(least, a.distance(b))
+            if n in key_of and key_of[n] == key_of.get(o):
+                least_carried = min(least_carried, a.distance(b))
             report.counts["gaps drawn"] += 1
     report.least("gap drawn, mm", least)
     report.least("gap told, mm", narrowest["left_mm"])
+    if carried:
+        report.least("gap drawn on a carrier, mm", least_carried)
+        report.least("gap told on a carrier, mm", carried["left_mm"])
+        report.hold("promise", least_carried >= carried["left_mm"] - NEAR, f"a gap of {least_carried:.3f} on a carrier, told {carried['left_mm']}")
     report.hold("promise", least >= narrowest["left_mm"] - NEAR, f"a gap of {least:.3f}, told {narrowest['left_mm']}")
 
 
@@ -245,7 +287,10 @@ def shifted(area, n, lift, panel_of, motions, wall):
     if n not in panel_of or panel_of[n][0] not in motions:
         return area
     i, own = panel_of[n]
-    return moved(moved(moved(area, rotation(wall, own - lift)), motions[i]), rotation(wall, lift - own))
+    area = moved(area, rotation(wall, own - lift))
+    for step in motions[i]:
+        area = moved(area, step)
+    return moved(area, rotation(wall, lift - own))
 
 
 def measure(kit, job=None, draws=60):
@@ -263,18 +308,34 @@ def measure(kit, job=None, draws=60):
     report.counts["singles"] += len(on) - len(times)
     if laying["layings"] is not None:
         told = laying["layings"]
-        report.hold("laying", told == len(laying["panels"]) + len(on) - len(times), f"{told} layings told")
+        laid = layings_of(laying)
+        report.hold("laying", told == len(laid) + len(on) - len(times), f"{told} layings told")
+        taken = sum(len(parts) for parts in laid.values() if len(parts) > 1)
+        report.hold("laying", laying.get("gatherings", 0) == taken, f"{laying.get('gatherings')} gatherings told, {taken} found")
+        report.counts["gatherings"] += taken
+        for key, parts in laid.items():
+            films = [p["film"] for p in parts]
+            order = [p.get("taken_up", 1) for p in parts]
+            frame = {tuple(p[k] for k in ("plane_x_mm", "plane_y_mm", "plane_turn_deg")) for p in parts}
+            same = len(set(films)) == len(films) and order == list(range(1, len(parts) + 1)) and len(frame) == 1
+            same = same and all(p["marks"] == parts[0]["marks"] for p in parts)
+            report.hold("carrier", same, f"{key}: parts do not lie on one carrier")
     drawn = on_wall(pieces, own, wall)
     areas, spans = [], []
     for p in laying["panels"]:
         rigid(p, pieces, place, wall, report)
         members = [lifted(pieces[n], own[n], wall, k) for n, k in zip(p["pieces"], p["turns"])]
         areas.append(shapely.unary_union(members))
-        sized(p, members, wall, asked, report)
         marked(p, drawn, pieces, own, wall, cut_marks, place, report)
+        if "web" in p:
+            web(p, pieces, own, wall, asked, place, report)
+    for parts in layings_of(laying).values():
+        members = [lifted(pieces[n], own[n], wall, k) for p in parts for n, k in zip(p["pieces"], p["turns"])]
+        sized(parts[0], members, wall, asked, report)
     for i, p in enumerate(laying["panels"]):
         for j, q in enumerate(laying["panels"][:i]):
-            if p["film"] == q["film"]:
+            both = "taken_up" in p and "taken_up" in q and p["number"] != q["number"]
+            if p["film"] == q["film"] or both:
                 least = min(areas[i].distance(moved(areas[j], rotation(wall, k))) for k in (-2, -1, 0, 1, 2)
                             if abs(math.radians(p["azimuth_deg"] - q["azimuth_deg"] - 360 * k) * wall.k) < math.pi)
                 report.least("border, mm", least)
@@ -326,6 +387,38 @@ def marked(p, drawn, pieces, own, wall, cut_marks, place, report):
         report.hold("mark", near < math.sqrt(2) / 3 + NEAR, f"{p['film']} {p['number']}: a mark is cut {near:.3f} mm off")
 
 
+def web(p, pieces, own, wall, asked, place, report):
+    """What is weeded off a panel: parts of its carrier's ground through places of 1.5 mm, and the lines between."""
+    a = math.radians(p["plane_turn_deg"])
+    c, s = math.cos(a), math.sin(a)
+    x, y = p["plane_x_mm"], p["plane_y_mm"]
+    home = [c, s, -s, c, -(c * x + s * y), s * x - c * y]
+    h = LEG / 2
+    filled = lambda g: shapely.union_all([Polygon(q.exterior) for q in getattr(g, "geoms", [g])])
+    area = [affine_transform(filled(lifted(pieces[n], own[n], wall, k)), home) for n, k in zip(p["pieces"], p["turns"])]
+    area += [Polygon([(q["panel_x_mm"] + u, q["panel_y_mm"] + v) for u, v in ((-h, -h), (h, -h), (-h, h))]) for q in p["marks"]]
+    area = shapely.union_all(area)
+    carrier = asked.get(p["film"], {}).get("carrier", 3.0)
+    ground = area.convex_hull.buffer(carrier).difference(area)
+
+    def parts(wide, least):
+        eroded = ground.difference(area.buffer(wide / 2))
+        return sum(g.area >= least for g in getattr(eroded, "geoms", [eroded]))
+
+    # The lattice has steps of .2 mm: a little wider and narrower, larger and smaller.
+    counts = [parts(w, m) for w in (1.3, 1.4, 1.5, 1.6, 1.7) for m in (3.0, 4.0, 5.0)]
+    told = p["web"]["parts"]
+    report.counts["webs"] += 1
+    report.counts["webs in parts"] += told > 1
+    report.hold("web", min(counts) <= told <= max(counts), f"{p['film']} {p['number']}: {told} parts told, {sorted(set(counts))} found")
+    for line in p["web"].get("lines_mm", []):
+        report.counts["parting lines"] += 1
+        far = shapely.LineString(line).distance(area)
+        # Marks are wall-borne triangles drawn upright; on the panel they may be turned a little.
+        report.hold("web", far >= 0.3 - NEAR, f"{p['film']} {p['number']}: a line {far:.3f} mm from a piece")
+        report.least("line to outline, mm", far)
+
+
 def woven(m, pieces, report):
     for sheet in m["sheets"]:
         told = sheet.get("spots_in_order")
@@ -357,6 +450,9 @@ def job_of(seed):
     gap = rng.uniform(1.3, 2.4)
     lays = [rng.choice(["panels", "panels", "woven", "singly"]) for _ in films]
     lays[rng.randrange(len(lays))] = "panels"
+    if len(films) > 1 and rng.random() < 0.5:
+        for i in rng.sample(range(len(films)), rng.randint(2, len(films))):
+            lays[i] = "gathered"
     for film, lay in zip(films, lays):
         lines += ["[[film]]", f'name = "{film}"', rng.choice(["sheet = [300, 200]", "sheet = [400, 300]", "roll = 305\nlongest = 600"])]
         lines += [f'lay = "{lay}"', f'grain = "{rng.choice(["free", "half", "fixed"])}"']
@@ -368,13 +464,17 @@ def job_of(seed):
             size = rng.choice([(40, 60), (60, 80), (80, 60), (80, 100)])
             read = rng.uniform(0.1, 0.3)
             lines.append(f"panel = {{ largest = [{size[0]}, {size[1]}], border = {rng.choice([1.5, 2.0, 3.0])}, read = {read:.2f} }}")
+    if "gathered" in lays:
+        size = rng.choice([(40, 60), (60, 80), (80, 60), (80, 100)])
+        lines += ["[gathered]", f"largest = [{size[0]}, {size[1]}]", f"border = {rng.choice([0.8, 1.0, 1.5])}",
+                  f"read = {rng.uniform(0.1, 0.2):.2f}", f"on-carrier = {rng.uniform(0.05, 0.15):.2f}"]
     for i in range(rng.randint(0, 3)):
         lines += ["[[motif]]", 'art = "leaf.svg"', f"width = {rng.uniform(14, 34):.1f}", f'film = "{rng.choice(films)}"',
                   f"copies = {rng.randint(1, 3)}", 'turning = "free"', f"clearance = {max(gap, 2):.1f}"]
     share = ", ".join(f"{f} = {rng.randint(1, 3)}" for f in films)
     lines += ["[[accent]]", 'families = ["pebble", "blob", "petal"]', "smallest = 4", f"largest = {rng.uniform(6, 9):.1f}",
               f"gap = {gap:.2f}", f"films = {{ {share} }}" if len(films) > 1 else f'film = "{films[0]}"']
-    lines += ["[finish]", "[finish.times]", f'place = "{rng.randint(15, 40)} s"', f'panel = "{rng.randint(60, 120)} s"']
+    lines += ["[finish]", "[finish.times]", f'place = "{rng.randint(15, 40)} s"', f'panel = "{rng.randint(60, 120)} s"', f'gather = "{rng.randint(20, 60)} s"']
     if rng.random() < 0.15:
         lines += ["[order]", f"cups = {rng.randint(2, 3)}"]
     return "\n".join(lines) + "\n"
@@ -462,14 +562,42 @@ def self_test(kit, job):
         b["pieces"].append(a["pieces"].pop(1))
         b["turns"].append(a["turns"].pop(1))
 
+    def out_of_order(data):
+        for p in data["laying"]["panels"]:
+            p["taken_up"] = 1
+
+    def rosy_carrier(data):
+        n = data["laying"]["narrowest_on_carrier"]
+        n["left_mm"] = n["gap_mm"]
+
+    def other_marks(data):
+        part = next(p for p in data["laying"]["panels"] if p.get("taken_up", 1) > 1)
+        part["marks"][0], part["marks"][1] = part["marks"][1], part["marks"][0]
+
+    def web_in_parts(data):
+        data["laying"]["panels"][0]["web"]["parts"] += 3
+
+    def line_at_a_piece(data):
+        p = data["laying"]["panels"][0]
+        q = p["marks"][0]
+        p["web"]["lines_mm"] = [[[q["panel_x_mm"], q["panel_y_mm"] + 1.2], [q["panel_x_mm"] + 1.0, q["panel_y_mm"] + 1.2]]]
+
     name = "manifest.json"
-    damages = [
+    gathered = [
+        ("films taken up in no order", name, change(out_of_order), {"carrier"}),
+        ("a rosy promise of a carrier", name, change(rosy_carrier), {"promise"}),
+        ("a part with other marks than its carrier", name, change(other_marks), {"carrier"}),
+    ]
+    damages = [] if "narrowest_on_carrier" not in m["laying"] else gathered
+    damages += [
         ("a piece of a panel moved on its sheet", name, change(shift_piece), {"rigid"}),
         ("a piece of a panel turned on its sheet", name, change(turn_piece), {"rigid"}),
         ("a piece lost from its panel", name, change(lose), {"laying"}),
         ("a piece in two panels", name, change(twice), {"laying"}),
         ("a mark under film", name, change(mark), {"mark"}),
         ("a mark cut elsewhere", name, change(moved_mark), {"mark"}),
+        ("waste told in more parts", name, change(web_in_parts), {"web"}),
+        ("a parting line at a mark", name, change(line_at_a_piece), {"web"}),
         ("a rosy promise", name, change(rosy), {"promise"}),
         ("a piece in the next panel", name, change(swap), {"rigid"}),
     ]

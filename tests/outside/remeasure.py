@@ -40,7 +40,7 @@ SHORTEST = 0.02
 SPUR_AT, SPUR = 0.05, 0.0035
 # An outline that comes this near to itself touches itself: half of it is taken off or put on all round.
 TOUCH = 0.01
-AIDS = {"weeding-lines", "weeding-frame", demo_kit.NOT_TO_CUT}
+AIDS = {"weeding-lines", "parting-lines", "weeding-frame", demo_kit.NOT_TO_CUT}
 
 
 # ---- outlines -------------------------------------------------------------------------------------------------------

@@ -33,6 +33,7 @@ mod demo_art;
 mod job;
 mod keys;
 mod finish;
+mod gathered;
 mod decal;
 mod kernel_corpus;
 mod width;

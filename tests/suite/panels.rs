@@ -3,12 +3,12 @@
 use frusta::base::random::Random;
 use frusta::base::units::{Mm, Seed};
 use frusta::make::panel::near::{Lying, near};
-use frusta::make::panel::split::{Split, Terms, at_border, split};
+use frusta::make::panel::split::{Seconds, Split, Terms, at_border, split};
 use frusta::make::piece::Kind;
 use frusta::{InMemory, Plan};
 use std::sync::OnceLock;
 
-fn demonstration() -> &'static Plan {
+pub fn demonstration() -> &'static Plan {
     static PLAN: OnceLock<Plan> = OnceLock::new();
     PLAN.get_or_init(|| {
         let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/harvest-fair");
@@ -34,6 +34,8 @@ fn shared(name: &str, size: [f64; 2], seconds: [f64; 2], border: f64, widest: bo
     let d = &demonstration().cup.lowest().development;
     let all = film(name);
     let near = near(&all, d, Mm(10.0));
+    let [panel, piece] = seconds;
+    let seconds = Seconds { panel, piece, part: 0.0 };
     let terms = Terms { size: size.map(Mm), border: Mm(border), seconds };
     let mut random = Random::new(Seed(1912), "panels", 0);
     let got = if widest {

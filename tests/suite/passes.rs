@@ -174,3 +174,49 @@ fn the_map_shows_each_pass_over_those_before() {
     assert!(passes::all(&one).is_empty());
     assert!(zones::windows(&one, &rows::rows(&one)).iter().all(|w| w.pass.is_none() && w.under.is_empty()));
 }
+
+/// Closed forms: a coat of b lengthens every circumference by 2 pi b cos(lean) and leaves the wall's height; the later
+/// step's ring on the template has these girths, and stands on the template's foot. Of one pass there is none.
+#[test]
+fn a_later_step_has_the_ring_of_its_own_wall_on_the_template() {
+    use frusta::write::template::band::bands;
+    use frusta::write::template::later;
+    for thickness in [0.3, 0.8] {
+        let steps =
+            SEALED.replace("do = \"seal film\"", &format!("do = \"seal film\";thickness = {thickness}"));
+        let plan = planned(&job(&steps, "pass = \"words\"", PINNED)).expect("sound");
+        let plan = frusta::verify(plan).expect("verified");
+        let found = later::steps(&plan);
+        assert_eq!(found.len(), 1);
+        let sine = 40.0 / (std::f64::consts::TAU * 100.0);
+        let grown = std::f64::consts::TAU * thickness * f64::sqrt(1.0 - sine * sine);
+        assert!((found[0].longer.get() - grown).abs() < 1e-9, "{} {grown}", found[0].longer);
+        let zone = &plan.cup().zones[0];
+        let band = &bands(plan.cup(), plan.job().cup.lap, frusta::base::frame::Point::mm(0.0, 0.0))[0];
+        let ring = later::ring(zone, found[0].under, band);
+        let (left, right) = ring.ends();
+        for (slant, bare) in [(0.0, 200.0), (50.0, 220.0), (100.0, 240.0)] {
+            let slant = frusta::base::units::Mm(slant);
+            let n = 4000;
+            let at = |k: i32| ring.at(left + (right - left) * (f64::from(k) / f64::from(n)), slant);
+            let long: f64 = (0..n).map(|k| at(k).distance(at(k + 1)).get()).sum();
+            assert!((long - bare - grown).abs() < 1e-3, "{slant}: {long}");
+        }
+        let up = |b: &frusta::write::template::band::Band| {
+            b.at(b.middle, b.low).distance(b.at(b.middle, b.wall)).get()
+        };
+        assert!((up(&ring) - up(band)).abs() < 1e-9);
+        assert!(ring.at(ring.middle, ring.low).distance(band.at(band.middle, band.low)).get() < 1e-9);
+        let kit = frusta::kit(&plan).expect("a kit");
+        let text = |path: &str| {
+            String::from_utf8(kit.files.iter().find(|f| f.path == path).expect("there").bytes.clone())
+                .expect("text")
+        };
+        assert!(text("template/wrap.svg").contains("id=\"wall-of-step-2\""));
+        let titles: Vec<String> = frusta::write::map::passes::all(&plan).iter().map(|p| p.title()).collect();
+        assert!(!titles[0].contains("longer round"));
+        assert!(titles[1].contains(&format!("on a wall {grown:.2} mm longer round")), "{}", titles[1]);
+    }
+    let one = planned(&job("do = \"film\",do = \"clear coat\"", "turn = 0", "copies = 3")).expect("sound");
+    assert!(later::steps(&frusta::verify(one).expect("verified")).is_empty());
+}

@@ -1,4 +1,4 @@
-//! Which way? `make --ways`: a line each for laying singly, woven and in panels.
+//! Which way? `make --ways`: a line each for laying singly, woven, in panels and gathered.
 //!
 //! Imports: read::{job, materials}, make::{plan, verify}, edge::folder.
 
@@ -26,7 +26,7 @@ pub fn lines(ways: &[Way], plan: Option<&Verified>) -> Vec<String> {
         if cups > 1 { format!("; film for all {cups}") } else { String::new() }
     )];
     out.push(format!(
-        "  {:<18}{:>8}{:>9}{:>10}{:>14}{:>8}{:>10}",
+        "  {:<20}{:>8}{:>9}{:>10}{:>14}{:>8}{:>10}",
         "lay", "layings", "minutes", "hop mm", "film mm2", "sheets", "price"
     ));
     for w in ways {
@@ -35,13 +35,19 @@ pub fn lines(ways: &[Way], plan: Option<&Verified>) -> Vec<String> {
             None => w.lay.to_owned(),
         };
         let price = w.price.map_or("-".to_owned(), |p| p.to_string());
+        let gathered = match w.gatherings {
+            0 => String::new(),
+            n => format!("  {n} films taken up"),
+        };
         let gap = w.narrowest.map_or(String::new(), |g| format!("  gaps no less than {:.2} mm", g.0));
         let refused = w.refused.as_ref().map_or(String::new(), |r| format!("; not made so: {r}"));
         out.push(format!(
-            "  {name:<18}{:>8}{:>9.1}{:>10.1}{:>14.0}{:>8}{price:>10}{gap}{refused}",
+            "  {name:<20}{:>8}{:>9.1}{:>10.1}{:>14.0}{:>8}{price:>10}{gathered}{gap}{refused}",
             w.layings, w.minutes, w.hop, w.film.0, w.sheets
         ));
     }
-    out.push("  In the job: lay = \"singly\", \"woven\" or \"panels\", film by film.".to_owned());
+    out.push(
+        "  In the job: lay = \"singly\", \"woven\", \"panels\" or \"gathered\", film by film.".to_owned(),
+    );
     out
 }

@@ -87,7 +87,8 @@ pub fn tell(job: &Job, pieces: &[Piece], diagnostics: &mut Diagnostics) {
     }
 }
 
-fn missed(spec: &AccentSpec, names: &[&str], at: &KeyPath) -> Option<Diagnostic> {
+/// The same of one fill's spots, by their names.
+pub(super) fn missed(spec: &AccentSpec, names: &[&str], at: &KeyPath) -> Option<Diagnostic> {
     let all = names.len() as f64;
     let family = |shape: &SpotShape| match shape {
         SpotShape::Family(f) => Some(f.name()),

@@ -41,11 +41,14 @@ pub fn tally(sheet: &SheetLayout, film: &FilmSpec) -> Tally {
     let rates = &film.cut.rates;
     let around: f64 = sheet.placed.iter().map(|p| p.cuts.perimeter().0).sum();
     let length = |l: &[[f64; 2]; 2]| libm::hypot(l[1][0] - l[0][0], l[1][1] - l[0][1]);
-    let lines: f64 = sheet.aids.lines.iter().map(length).sum();
+    let lines: f64 = sheet.aids.lines.iter().chain(sheet.aids.parting()).map(length).sum();
     let frame = sheet.aids.frame.map_or(0.0, |f| 2.0 * (f.width().0 + f.height().0));
     let cut = around + outlines as f64 * film.cut.overcut.0 + lines + frame;
     let moved = travel(&sheet.placed);
-    let lifts = outlines + sheet.aids.lines.len() + usize::from(sheet.aids.frame.is_some());
+    let lifts = outlines
+        + sheet.aids.lines.len()
+        + sheet.aids.parting().count()
+        + usize::from(sheet.aids.frame.is_some());
     let piece_area: Mm2 = sheet.placed.iter().map(|p| p.cuts.area()).sum();
     let top = sheet.placed.iter().map(|p| p.cuts.bounds().max.y).fold(0.0, f64::max);
     let whole = sheet.stock.shape.as_ref().map_or(sheet.width * sheet.height, Region::area);

@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 /// The pieces that a piece stands for: those of a panel, or itself.
 pub(super) fn members(piece: &Piece) -> Vec<&Piece> {
     match &piece.kind {
-        Kind::Lot { of } => of.iter().collect(),
+        Kind::Lot { of, .. } => of.iter().collect(),
         _ => vec![piece],
     }
 }
@@ -37,7 +37,13 @@ pub(super) fn carriers<'a>(
     let lots = laid.filter(|l| matches!(l.1.kind, Kind::Lot { .. }));
     let carrier = |(pose, piece, cup): (Rigid<Art, Sheet>, &Piece, u32)| {
         let outline = if mirrored { piece.outline.mirrored() } else { piece.outline.clone() };
-        Carrier { first: piece.number, cup, outline: outline.moved(&pose) }
+        let lines: &[[[f64; 2]; 2]] = if let Kind::Lot { parting, .. } = &piece.kind { parting } else { &[] };
+        let there = |p: [f64; 2]| {
+            let p = pose.apply(Point::mm(if mirrored { -p[0] } else { p[0] }, p[1]));
+            [p.x, p.y]
+        };
+        let parting = lines.iter().map(|l| l.map(there)).collect();
+        Carrier { first: piece.number, cup, outline: outline.moved(&pose), parting }
     };
     lots.map(carrier).collect()
 }
@@ -46,7 +52,7 @@ pub(super) fn carriers<'a>(
 pub(super) fn together<'a>(pieces: impl Iterator<Item = &'a Piece>, placed: &mut [Placed]) {
     let mut lot_of: BTreeMap<u32, u32> = BTreeMap::new();
     for piece in pieces {
-        if let Kind::Lot { of } = &piece.kind {
+        if let Kind::Lot { of, .. } = &piece.kind {
             of.iter().for_each(|p| _ = lot_of.insert(p.number, piece.number));
         }
     }

@@ -210,7 +210,7 @@ impl<'a> FilmJob<'a> {
             }
             let whole = [*piece];
             let members =
-                if let Kind::Lot { of } = &piece.kind { of.iter().collect() } else { whole.to_vec() };
+                if let Kind::Lot { of, .. } = &piece.kind { of.iter().collect() } else { whole.to_vec() };
             let sound: Vec<_> = members.into_iter().map(|p| cuttable(p, diagnostics)).collect();
             if let Some(r) = sound.into_iter().find_map(Result::err) {
                 failed = Some(r);
@@ -341,7 +341,7 @@ impl<'a> FilmJob<'a> {
             let Wanted { piece, cup, spare } = self.pieces[s.item];
             let one = |p: &Piece, pose| Placed { number: p.number, cup, pose, spare, cuts: Region::empty() };
             match &piece.kind {
-                Kind::Lot { of } => {
+                Kind::Lot { of, .. } => {
                     of.iter().map(|p| one(p, lot::in_lot(piece, p, &s.pose, self.film.mirrored))).collect()
                 }
                 _ => vec![one(piece, s.pose)],

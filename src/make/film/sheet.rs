@@ -93,6 +93,15 @@ pub struct Carrier {
     pub cup: u32,
     /// Its outline.
     pub outline: Region<Sheet>,
+    /// Lines that part what is weeded off, two points each: cut after the pieces.
+    pub parting: Vec<[[f64; 2]; 2]>,
+}
+
+impl Aids {
+    /// Lines that part the waste of all panels.
+    pub fn parting(&self) -> impl Iterator<Item = &[[f64; 2]; 2]> {
+        self.carriers.iter().flat_map(|c| &c.parting)
+    }
 }
 
 impl SheetLayout {

@@ -157,6 +157,9 @@ pub struct FilmUse {
     /// Pieces placed in panels.
     #[serde(skip_serializing_if = "nothing")]
     pub in_panels: usize,
+    /// Parts of gathered panels that are taken up onto carriers.
+    #[serde(skip_serializing_if = "nothing")]
+    pub gathered: usize,
     /// Area of the pieces placed.
     #[serde(rename = "pieces_mm2")]
     pub pieces: Mm2,
@@ -184,7 +187,10 @@ pub fn film_use(pieces: &CupPieces<'_>, sheets: &[SheetLayout]) -> BTreeMap<Film
         u.pieces += p.outline.area() * f64::from(times);
         if let Some(panel) = pieces.panels.and_then(|all| all.of(p.number)) {
             u.in_panels += times as usize;
-            u.panels += usize::from(panel.members[0].number == p.number) * times as usize;
+            let first = panel.members[0].number == p.number;
+            // A gathered panel is laid once, with its first part.
+            u.panels += usize::from(first && panel.part.is_none_or(|p| p.nth == 1)) * times as usize;
+            u.gathered += usize::from(first && panel.part.is_some_and(|p| p.of > 1)) * times as usize;
         }
     }
     for s in sheets {
@@ -255,7 +261,11 @@ fn film_minutes(
     let cutting = (sheets as u32 * spec.times.sheet.value.0).div_ceil(cups);
     let panels: usize = films.iter().map(|f| of(f).panels).sum();
     let singly: usize = placed - films.iter().map(|f| of(f).in_panels).sum::<usize>();
-    let laid = each(singly) * spec.times.place_s.value + each(panels) * spec.times.panel_s.value;
+    let gathered: usize = films.iter().map(|f| of(f).gathered).sum();
+    let times = &spec.times;
+    let laid = each(singly) * times.place_s.value
+        + each(panels) * times.panel_s.value
+        + each(gathered) * times.gather_s.value;
     (placed / cups as usize, Minutes(whole_minutes(weeded / f64::from(cups) + laid) + cutting))
 }
 

@@ -305,7 +305,11 @@ fn planned(
         work_between: learn::work(spec, &cost::by_kind(spec, &steps, spec.cups), spec.times.order.value.0),
         cautions: cautions(&steps),
         spelling: spelling(job, spec),
-        rates: rates::rates(spec, &steps, used.values().any(|u| u.panels > 0)),
+        rates: rates::rates(
+            spec,
+            &steps,
+            [used.values().any(|u| u.panels > 0), used.values().any(|u| u.gathered > 0)],
+        ),
         films: film_lines(job, &used),
         buy: buy::list(&input),
         steps,

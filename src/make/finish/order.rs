@@ -55,7 +55,8 @@ pub const LARGER: Code = Code {
     explain: "Template and layout are made for the surface of the first film step. Coats between that and a \
         later film step enlarge the wall: single pieces only come to lie a little farther apart, but a \
         piece that goes all the way round would not meet itself. Place such a film in the first film step, \
-        or make it in a job of its own.",
+        or make it in a job of its own. The template has rim, base and ends of that wall as a dashed line with the \
+        step's name.",
 };
 /// A disc without a step, or a step without a disc.
 pub const NO_DISC_STEP: Code = Code {

@@ -20,7 +20,7 @@ pub struct RateLine {
 }
 
 /// Every rate that was used, each once.
-pub(super) fn rates(spec: &FinishSpec, steps: &[StepPlan], panels: bool) -> Vec<RateLine> {
+pub(super) fn rates(spec: &FinishSpec, steps: &[StepPlan], panels: [bool; 2]) -> Vec<RateLine> {
     let mut out: Vec<RateLine> = Vec::new();
     let mut add = |what: String, value: String, basis: Basis| {
         let line = RateLine { what, value, basis: basis.words() };
@@ -121,13 +121,16 @@ fn ratio_part(v: f64) -> String {
     without_trailing_zeros(&format!("{v:.3}")).to_owned()
 }
 
-fn time_rates(spec: &FinishSpec, panels: bool, add: &mut impl FnMut(String, String, Basis)) {
+fn time_rates(spec: &FinishSpec, [panels, gathered]: [bool; 2], add: &mut impl FnMut(String, String, Basis)) {
     let t = &spec.times;
     add("cups on the turner".into(), t.seats.value.to_string(), t.seats.basis);
     add("weeding a piece".into(), format!("{} s", t.weed_s.value), t.weed_s.basis);
     add("placing a piece".into(), format!("{} s", t.place_s.value), t.place_s.basis);
     if panels {
         add("laying a panel".into(), format!("{} s", t.panel_s.value), t.panel_s.basis);
+    }
+    if gathered {
+        add("taking up a film of a panel".into(), format!("{} s", t.gather_s.value), t.gather_s.basis);
     }
     add("cutting a sheet".into(), t.sheet.value.to_string(), t.sheet.basis);
     add("once an order".into(), t.order.value.to_string(), t.order.basis);

@@ -27,8 +27,8 @@ pub struct Task<'a> {
     pub windows: &'a [Window],
     /// Cost of leaving a clump out.
     pub left_out: Vec<f64>,
-    /// Cost of a window.
-    pub window: f64,
+    /// Cost of each window.
+    pub cost_of: Vec<f64>,
 }
 
 impl Task<'_> {
@@ -37,7 +37,7 @@ impl Task<'_> {
         let mut held = vec![false; self.left_out.len()];
         chosen.iter().flat_map(|w| &self.windows[*w].holds).for_each(|h| held[h.0] = true);
         let out: f64 = self.left_out.iter().zip(&held).filter(|c| !c.1).map(|c| c.0).sum();
-        out + self.window * chosen.len() as f64
+        out + chosen.iter().map(|w| self.cost_of[*w]).sum::<f64>()
     }
     /// The best cover found, as places of windows, rising.
     pub fn cover(&self, random: &mut Random) -> Vec<usize> {
@@ -87,7 +87,7 @@ impl Task<'_> {
         chosen.iter().flat_map(|w| &self.windows[*w].holds).for_each(|h| held[h.0] += 1);
         let gain = |w: usize, held: &[usize]| -> f64 {
             let new = self.windows[w].holds.iter().filter(|h| held[h.0] == 0);
-            new.map(|h| self.left_out[h.0]).sum::<f64>() - self.window
+            new.map(|h| self.left_out[h.0]).sum::<f64>() - self.cost_of[w]
         };
         loop {
             // What fits the fewest windows is the hardest to hold.
@@ -129,7 +129,7 @@ impl Task<'_> {
         while k < chosen.len() {
             let w = &self.windows[chosen[k]];
             let lost: f64 = w.holds.iter().filter(|h| held[h.0] == 1).map(|h| self.left_out[h.0]).sum();
-            if lost <= self.window + SAVES {
+            if lost <= self.cost_of[chosen[k]] + SAVES {
                 w.holds.iter().for_each(|h| held[h.0] -= 1);
                 chosen.swap_remove(k);
             } else {

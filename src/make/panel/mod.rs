@@ -14,12 +14,18 @@ pub mod cover;
 pub mod split;
 pub mod mark;
 pub mod off;
+pub mod web;
+mod moves;
+mod lots;
+mod parts;
 mod build;
 #[cfg(test)]
 mod tests;
 
-pub use build::{CODES, lay, lots};
+pub use build::{CODES, lay};
+pub use lots::lots;
 pub use mark::Mark;
+pub use web::Web;
 
 use crate::base::frame::{Art, Plane, Rigid};
 use crate::base::units::Mm;
@@ -60,6 +66,32 @@ pub struct Panel {
     pub carrier: Region<Art>,
     /// Farthest that one of its points can be off, its marks read as the job says; none without two marks.
     pub off: Option<Mm>,
+    /// What is weeded off its film, or off a film's part of it.
+    pub web: Web,
+    /// What it is of a panel of several films; none if it is laid by itself.
+    pub part: Option<Part>,
+}
+
+/// A film's part of a panel that is gathered on one carrier: parts of one panel have one number, one pose, one carrier
+/// and the same marks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Part {
+    /// Which it is taken up onto the carrier, from 1.
+    pub nth: usize,
+    /// Parts of the panel.
+    pub of: usize,
+}
+
+impl Panel {
+    /// Is it laid with another, on one carrier? Any panel is with itself.
+    pub fn laid_with(&self, other: &Panel) -> bool {
+        self.number == other.number
+            && match (self.part, other.part) {
+                (Some(_), Some(_)) => true,
+                (None, None) => self.film == other.film,
+                _ => false,
+            }
+    }
 }
 
 /// All panels of a job.
@@ -67,6 +99,8 @@ pub struct Panel {
 pub struct Panels {
     /// Film by film.
     pub list: Vec<Panel>,
+    /// The narrowest gap between films that can come of taking them up onto one carrier; none without such.
+    pub on_carrier: Option<Narrowest>,
     /// The narrowest gap that can come of it, and the two pieces; none where nothing near is laid in two panels.
     pub narrowest: Option<Narrowest>,
 }
@@ -86,6 +120,20 @@ impl Panels {
     /// The panel that a piece lies in.
     pub fn of(&self, number: u32) -> Option<&Panel> {
         self.list.iter().find(|p| p.members.iter().any(|m| m.number == number))
+    }
+    /// Those that are laid: of a gathered one its first part.
+    pub fn layings(&self) -> impl Iterator<Item = &Panel> {
+        self.list.iter().filter(|p| p.part.is_none_or(|p| p.nth == 1))
+    }
+    /// Films taken up onto carriers; a carrier of one film takes it up as it lifts it.
+    pub fn gatherings(&self) -> usize {
+        self.list.iter().filter(|p| p.part.is_some_and(|p| p.of > 1)).count()
+    }
+    /// What is laid with a panel, itself among it, in the order in which a carrier takes it up.
+    pub fn parts(&self, panel: &Panel) -> Vec<&Panel> {
+        let mut all: Vec<&Panel> = self.list.iter().filter(|p| p.laid_with(panel)).collect();
+        all.sort_by_key(|p| p.part.map_or(1, |p| p.nth));
+        all
     }
     /// All marks, each once.
     pub fn marks(&self, zone: usize) -> Vec<Mark> {

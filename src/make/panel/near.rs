@@ -1,20 +1,26 @@
 //! Distances between the outlines of a film on the wall, round the cup.
 //!
-//! Imports: base, outline, make::{cup, piece}.
+//! Imports: base, outline, read::job, make::{cup, piece}.
 
 use crate::base::frame::{Plane, Point};
-use crate::base::tolerance::FLATTEN;
+use crate::base::tolerance::PASSING;
 use crate::base::units::{Angle, Mm};
 use crate::make::cup::Development;
 use crate::make::piece::Piece;
 use crate::outline::{Bounds, Clearance, Flat};
+use crate::read::job::FilmId;
 use std::f64::consts::TAU;
+
+/// How far chords may be off: no more than borders are let pass by when they are measured again.
+pub const CHORDS: Mm = PASSING;
 
 /// A piece on the wall, ready to be measured.
 #[derive(Clone, Debug)]
 pub struct Lying {
     /// Its number.
     pub number: u32,
+    /// Its film.
+    pub film: FilmId,
     /// Its outline at its own place.
     pub outline: Clearance<Plane>,
     /// Azimuths that it takes, rad, not wrapped: `[left, right]`.
@@ -26,9 +32,9 @@ pub struct Lying {
 impl Lying {
     /// Of a piece on the wall.
     pub fn new(piece: &Piece, d: &Development) -> Lying {
-        Lying::of(piece.number, piece.on_plane().flat(FLATTEN), d)
+        Lying { film: piece.film, ..Lying::of(piece.number, piece.on_plane().flat(CHORDS), d) }
     }
-    /// Of an outline on the plane.
+    /// Of an outline on the plane, of the first film.
     pub fn of(number: u32, flat: Flat<Plane>, d: &Development) -> Lying {
         let (mut round, mut up) = ([f64::INFINITY, f64::NEG_INFINITY], [f64::INFINITY, f64::NEG_INFINITY]);
         for p in flat.rings.iter().flatten() {
@@ -36,7 +42,7 @@ impl Lying {
             round = [round[0].min(w.azimuth.rad()), round[1].max(w.azimuth.rad())];
             up = [up[0].min(w.slant.0), up[1].max(w.slant.0)];
         }
-        Lying { number, outline: Clearance::new(flat), round, up }
+        Lying { number, film: FilmId(0), outline: Clearance::new(flat), round, up }
     }
     fn middle(&self) -> Angle {
         Angle::radians(f64::midpoint(self.round[0], self.round[1]))

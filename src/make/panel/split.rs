@@ -1,6 +1,6 @@
 //! The pieces of a film shared out to panels and to singles.
 //!
-//! Imports: base, make::cup, make::panel::{near, clump, window, cover}.
+//! Imports: base, read::job, make::cup, make::panel::{near, clump, window, cover}.
 
 use super::clump::{Clump, clumps};
 use super::cover::Task;
@@ -9,6 +9,8 @@ use super::window::{Window, windows};
 use crate::base::random::Random;
 use crate::base::units::Mm;
 use crate::make::cup::Development;
+use crate::read::job::FilmId;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Borders that are tried beyond the one asked for, mm.
 const WIDER: [f64; 7] = [1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0];
@@ -19,6 +21,24 @@ const NEAR_LEAST: f64 = 1.012;
 /// A cost that differs by less is the same, s.
 const SAME: f64 = 1e-6;
 
+/// What hands take, s.
+#[derive(Clone, Copy, Debug)]
+pub struct Seconds {
+    /// To lay a panel.
+    pub panel: f64,
+    /// To lay a piece.
+    pub piece: f64,
+    /// To take a film up onto the carrier of a panel of several; a panel of one film is lifted with it.
+    pub part: f64,
+}
+
+impl Seconds {
+    /// Of a panel of so many films.
+    pub fn of(&self, films: usize) -> f64 {
+        self.panel + if films > 1 { self.part * films as f64 } else { 0.0 }
+    }
+}
+
 /// What the maker's hands take, and how large a panel may be.
 #[derive(Clone, Copy, Debug)]
 pub struct Terms {
@@ -26,8 +46,8 @@ pub struct Terms {
     pub size: [Mm; 2],
     /// Least border.
     pub border: Mm,
-    /// Seconds to lay a panel, and a piece.
-    pub seconds: [f64; 2],
+    /// What its layings take.
+    pub seconds: Seconds,
 }
 
 /// Panels and singles of one film.
@@ -67,9 +87,13 @@ pub fn at_border(
 ) -> Split {
     let clumps = clumps(all, near, border);
     let windows = windows(&clumps, d, terms.size);
-    let [panel, piece] = terms.seconds;
+    let piece = terms.seconds.piece;
     let left_out: Vec<f64> = clumps.iter().map(|c| piece * c.members.len() as f64).collect();
-    let task = Task { windows: &windows, left_out, window: panel };
+    let held = |w: &Window| {
+        let members = w.holds.iter().flat_map(|h| &clumps[h.0].members);
+        terms.seconds.of(films(all, members.map(|m| m.0)))
+    };
+    let task = Task { windows: &windows, left_out, cost_of: windows.iter().map(held).collect() };
     // Of splits that take nearly the least time, the one with the fewest layings: tried by making what is left out
     // dearer than it is.
     let tries = DEARER.map(|dearer| {
@@ -83,6 +107,11 @@ pub fn at_border(
     near_least.reduce(|a, b| if layings(&b) < layings(&a) { b } else { a }).expect("the least is among them")
 }
 
+/// How many films some pieces are of.
+fn films(all: &[Lying], of: impl Iterator<Item = usize>) -> usize {
+    of.map(|i| all[i].film).collect::<BTreeSet<_>>().len()
+}
+
 /// What windows are shared out to.
 struct Sharing<'a> {
     all: &'a [Lying],
@@ -93,13 +122,18 @@ struct Sharing<'a> {
 
 impl Sharing<'_> {
     /// The split that chosen windows make, without those that do not pay.
-    fn from(&self, mut chosen: Vec<usize>, [panel, piece]: [f64; 2], border: f64) -> Split {
+    fn from(&self, mut chosen: Vec<usize>, seconds: Seconds, border: f64) -> Split {
         loop {
             let shared = shared(self.clumps, self.windows, &chosen, self.d);
             let pieces = |k: usize| shared[k].iter().map(|c| self.clumps[c.0].members.len()).sum::<usize>();
+            let cost = |k: usize| {
+                let members = shared[k].iter().flat_map(|c| &self.clumps[c.0].members);
+                seconds.of(films(self.all, members.map(|m| m.0)))
+            };
             // One that does not pay is done without: what no other holds goes on singly.
-            let idle =
-                (0..chosen.len()).filter(|k| pieces(*k) as f64 * piece <= panel).min_by_key(|k| pieces(*k));
+            let idle = (0..chosen.len())
+                .filter(|k| pieces(*k) as f64 * seconds.piece <= cost(*k))
+                .min_by_key(|k| pieces(*k));
             if let Some(k) = idle {
                 chosen.remove(k);
                 continue;
@@ -112,12 +146,33 @@ impl Sharing<'_> {
                 list.sort_by_key(|m| self.all[m.0].number);
                 list
             };
-            let panels: Vec<Vec<(usize, i32)>> = shared.iter().map(members).collect();
+            let panels: Vec<Vec<(usize, i32)>> =
+                shared.iter().map(members).map(|m| self.paying(m, seconds)).collect();
             let mut single = vec![true; self.all.len()];
             panels.iter().flatten().for_each(|m| single[m.0] = false);
             let singles: Vec<usize> = (0..self.all.len()).filter(|i| single[*i]).collect();
-            let cost = panel * panels.len() as f64 + piece * singles.len() as f64;
+            let of_panels = panels.iter().map(|p| seconds.of(films(self.all, p.iter().map(|m| m.0))));
+            let cost = of_panels.sum::<f64>() + seconds.piece * singles.len() as f64;
             return Split { panels, singles, cost, border };
+        }
+    }
+}
+
+impl Sharing<'_> {
+    /// The pieces of a panel without those of films that take longer to be taken up than to be laid singly.
+    fn paying(&self, mut panel: Vec<(usize, i32)>, seconds: Seconds) -> Vec<(usize, i32)> {
+        loop {
+            let mut of: BTreeMap<FilmId, usize> = BTreeMap::new();
+            panel.iter().for_each(|m| *of.entry(self.all[m.0].film).or_default() += 1);
+            let saved = seconds.of(of.len()) - seconds.of(of.len().saturating_sub(1));
+            let least = of.iter().min_by_key(|f| *f.1);
+            match least {
+                Some((film, n)) if of.len() > 1 && *n as f64 * seconds.piece <= saved => {
+                    let film = *film;
+                    panel.retain(|m| self.all[m.0].film != film);
+                }
+                _ => return panel,
+            }
         }
     }
 }

@@ -1,4 +1,5 @@
-//! Which way? What the same pieces would take, laid one by one, woven, and in panels of several sizes.
+//! Which way? What the same pieces would take, laid one by one, woven, in panels of several sizes, and
+//! in panels that all films are gathered to.
 //!
 //! Imports: base, outline, read::{job, materials}, make::{piece, panel, film, plan}, make::plan::{printed, orders}.
 
@@ -12,9 +13,10 @@ use crate::make::panel::{self, Panels};
 use crate::make::piece::{Kind, Piece};
 use crate::outline::Region;
 use crate::read::job::finish::Times;
-use crate::read::job::{Effort, Job, Lay};
+use crate::read::job::{Effort, Job, Lay, PanelSpec};
 use crate::read::materials::Materials;
 use serde::Serialize;
+use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
 /// Sizes of panels that are tried besides those that films name: along the ring and up the wall.
@@ -32,6 +34,9 @@ pub struct Way {
     pub layings: usize,
     /// Of those, panels.
     pub panels: usize,
+    /// Films taken up onto carriers of gathered panels.
+    #[serde(skip_serializing_if = "nothing")]
+    pub gatherings: usize,
     /// Minutes of laying them, by the job's rates.
     #[serde(rename = "laying_min")]
     pub minutes: f64,
@@ -54,13 +59,25 @@ pub struct Way {
     pub refused: Option<String>,
 }
 
+fn nothing(n: &usize) -> bool {
+    *n == 0
+}
+
 /// The pieces of a plan laid in each way: all films alike. The plan itself is not changed.
 pub fn ways(plan: &Plan, materials: &Materials, effort: Effort) -> Vec<Way> {
     let mut asked: Vec<(Lay, Option<[Mm; 2]>)> = vec![(Lay::Singly, None), (Lay::Woven, None)];
-    let own = plan.job.films.iter().filter(|f| f.cut.lay.how == Lay::Panels).map(|f| f.cut.lay.panel.largest);
-    for size in SIZES.into_iter().chain(own) {
-        if !asked.contains(&(Lay::Panels, Some(size))) {
-            asked.push((Lay::Panels, Some(size)));
+    let films = plan.pieces.iter().filter(|p| !matches!(p.kind, Kind::Layer { .. } | Kind::Base));
+    let several = films.map(|p| p.film).collect::<BTreeSet<_>>().len() > 1;
+    for lay in [Lay::Panels, Lay::Gathered] {
+        if lay == Lay::Gathered && !several {
+            continue;
+        }
+        let own = plan.job.films.iter().filter(|f| f.cut.lay.how == lay).map(|f| f.cut.lay.panel.largest);
+        let small = usize::from(lay == Lay::Gathered);
+        for size in SIZES[small..].iter().copied().chain(own) {
+            if !asked.contains(&(lay, Some(size))) {
+                asked.push((lay, Some(size)));
+            }
         }
     }
     asked.into_iter().map(|(lay, size)| one(plan, materials, effort, lay, size)).collect()
@@ -69,7 +86,14 @@ pub fn ways(plan: &Plan, materials: &Materials, effort: Effort) -> Vec<Way> {
 fn job_laid(job: &Job, lay: Lay, size: Option<[Mm; 2]>) -> Job {
     let mut job = job.clone();
     let plain = job.films.len() - job.sheets.len();
+    let gathered = job.films.iter().find(|f| f.cut.lay.how == Lay::Gathered).map(|f| f.cut.lay.panel);
     for film in &mut job.films[..plain] {
+        // What the job asks of panels of one film is not what it would of gathered ones.
+        film.cut.lay.panel = match (lay, film.cut.lay.how) {
+            (Lay::Gathered, _) => gathered.unwrap_or(PanelSpec::GATHERED),
+            (_, Lay::Gathered) => PanelSpec::USUAL,
+            _ => film.cut.lay.panel,
+        };
         film.cut.lay.how = lay;
         if let Some(size) = size {
             film.cut.lay.panel.largest = size;
@@ -104,7 +128,8 @@ fn one(plan: &Plan, materials: &Materials, effort: Effort, lay: Lay, size: Optio
         lay: crate::read::job::keys::Worded::word(lay),
         largest: size,
         layings,
-        panels: alike.panels.list.len(),
+        panels: alike.panels.layings().count(),
+        gatherings: alike.panels.gatherings(),
         minutes: (seconds / 6.0).round() / 10.0,
         hop: (hop.reduce(Hops::and).unwrap_or_default().mean() * 10.0).round() / 10.0,
         film: bills.iter().map(|b| b.film_area).sum(),
@@ -119,6 +144,9 @@ fn one(plan: &Plan, materials: &Materials, effort: Effort, lay: Lay, size: Optio
 fn laid(job: &Job, pieces: &[Piece], panels: &Panels) -> (usize, f64) {
     let times = job.finish.as_ref().map_or_else(Times::default, |f| f.times.clone());
     let singles = pieces.iter().filter(|p| p.kind != Kind::Base && panels.of(p.number).is_none()).count();
-    let n = panels.list.len();
-    (n + singles, n as f64 * times.panel_s.value + singles as f64 * times.place_s.value)
+    let (n, parts) = (panels.layings().count(), panels.gatherings());
+    let seconds = n as f64 * times.panel_s.value
+        + parts as f64 * times.gather_s.value
+        + singles as f64 * times.place_s.value;
+    (n + singles, seconds)
 }

@@ -43,13 +43,28 @@ pub(super) fn check(plan: &Plan, broken: &mut Vec<Diagnostic>) {
         sized(plan, panel, &name, broken);
         marked(plan, panel, &name, broken);
         for other in &plan.panels.list[at + 1..] {
-            if other.film == panel.film && other.zone == panel.zone {
+            if panel.laid_with(other) {
+                carried(panel, other, &name, broken);
+            } else if (other.film == panel.film || (panel.part.is_some() && other.part.is_some()))
+                && other.zone == panel.zone
+            {
                 apart(plan, [panel, other], &name, broken);
             }
         }
     }
     if let Some(n) = plan.panels.narrowest.filter(|n| n.left < Mm(0.4) - MEASURE) {
         broken.push(breach("a gap could close where panels lie off", n.left, "0.4 mm or more"));
+    }
+}
+
+/// Parts of one panel are of different films and places in the order, and have one pose, carrier and marks: then what
+/// is rigid from sheet to wall for each is so for all on the carrier.
+fn carried(a: &Panel, b: &Panel, name: &str, broken: &mut Vec<Diagnostic>) {
+    let [p, q] = [a.part, b.part].map(|p| p.map_or((0, 0), |p| (p.nth, p.of)));
+    let same = a.pose == b.pose && a.marks == b.marks && a.carrier == b.carrier && a.zone == b.zone;
+    if a.film == b.film || p.0 == q.0 || p.1 != q.1 || p.0.max(q.0) > p.1 || !same {
+        let message = format!("{name} does not lie on its carrier as its other films do");
+        broken.push(breach(message, format!("{p:?}, {q:?}"), "one pose, one carrier, the same marks"));
     }
 }
 
@@ -102,10 +117,18 @@ fn flat(plan: &Plan, panel: &Panel, k: usize) -> Flat<crate::base::frame::Plane>
     rings(&plan.piece(m.number).on_plane()).moved(&d.turned(m.turns))
 }
 
-/// No panel is larger than its film says, but one piece alone.
+/// No panel, all its films together, is larger than its film says.
 fn sized(plan: &Plan, panel: &Panel, name: &str, broken: &mut Vec<Diagnostic>) {
     let d = &plan.cup.zones[panel.zone].development;
-    let points = (0..panel.members.len()).flat_map(|k| flat(plan, panel, k).rings).flatten();
+    if panel.part.is_some_and(|p| p.nth > 1) {
+        return;
+    }
+    let points = plan
+        .panels
+        .parts(panel)
+        .into_iter()
+        .flat_map(|p| (0..p.members.len()).flat_map(move |k| flat(plan, p, k).rings))
+        .flatten();
     let (mut round, mut up) = ([f64::INFINITY, f64::NEG_INFINITY], [f64::INFINITY, f64::NEG_INFINITY]);
     for p in points {
         let w = d.wrap(Point::mm(p[0], p[1]));
@@ -151,7 +174,7 @@ fn marked(plan: &Plan, panel: &Panel, name: &str, broken: &mut Vec<Diagnostic>) 
     }
 }
 
-/// The border between two panels of a film is as wide as the film asks.
+/// The border between two panels of a film, or of gathered films, is as wide as the film asks.
 fn apart(plan: &Plan, [a, b]: [&Panel; 2], name: &str, broken: &mut Vec<Diagnostic>) {
     if plan.piece(a.members[0].number).pass(&plan.job) != plan.piece(b.members[0].number).pass(&plan.job) {
         return;
@@ -174,7 +197,8 @@ fn apart(plan: &Plan, [a, b]: [&Panel; 2], name: &str, broken: &mut Vec<Diagnost
     let near = measure(&entries, asked.0 + 0.5).near;
     let least = near.iter().filter(|n| n.a != n.b).map(|n| n.distance).fold(f64::INFINITY, f64::min);
     if least < asked.0 - 2.0 * FINE.0 - MEASURE.0 {
-        let message = format!("the border between {name} and panel {} is too narrow", b.number);
+        let other = &plan.job.films[b.film.0].name;
+        let message = format!("the border between {name} and panel {} of {other} is too narrow", b.number);
         broken.push(breach(message, Mm(least), asked));
     }
 }

@@ -1,7 +1,7 @@
 //! Promises on the sheets: every piece once, on its film, whole, inside the margin, and clear of its
 //! neighbours.
 //!
-//! Imports: base, outline, read::job, make::{piece, film, plan, verify}, make::verify::{measure, grid}.
+//! Imports: base, outline, read::job, make::{piece, panel, film, plan, verify}, make::verify::{measure, grid}.
 
 use super::Report;
 use super::grid::{Entry, measure};
@@ -12,6 +12,7 @@ use crate::base::tolerance::MEASURE;
 use crate::base::units::Mm;
 use crate::make::film::again::Recut;
 use crate::make::film::{Placed, SheetLayout};
+use crate::make::panel::web::CLEAR;
 use crate::make::piece::Piece;
 use crate::make::plan::Plan;
 use crate::outline::Flat;
@@ -127,7 +128,9 @@ fn one_sheet<'a>(
     if let Some(shape) = &sheet.stock.shape {
         on_the_leftover(&name, &rings(shape), film.margin, &flats, broken);
     }
-    aids(&name, sheet, film.cut.weeding.clear, &flats, broken);
+    aids(&name, (&sheet.aids.lines, film.cut.weeding.clear), &flats, broken);
+    let parting: Vec<_> = sheet.aids.parting().copied().collect();
+    aids(&name, (&parting, Mm(CLEAR)), &flats, broken);
 }
 
 /// Pieces cut from a leftover lie on it, and off its edges and holes by the margin.
@@ -166,8 +169,13 @@ fn on_the_leftover(
 }
 
 /// Weeding lines keep off all pieces: points along them, every half millimetre, against every edge near.
-fn aids(name: &str, sheet: &SheetLayout, clear: Mm, flats: &[Flat<Sheet>], broken: &mut Vec<Diagnostic>) {
-    for (k, [a, b]) in sheet.aids.lines.iter().enumerate() {
+fn aids(
+    name: &str,
+    (lines, clear): (&[[[f64; 2]; 2]], Mm),
+    flats: &[Flat<Sheet>],
+    broken: &mut Vec<Diagnostic>,
+) {
+    for (k, [a, b]) in lines.iter().enumerate() {
         let n = (libm::hypot(b[0] - a[0], b[1] - a[1]) / 0.5).ceil().max(1.0);
         let points = (0..=n as usize).map(|i| {
             let t = i as f64 / n;

@@ -3,7 +3,7 @@
 //! Imports: base, read::job::{codes, keys, lay, nest, model, rows, section, path}.
 
 use super::codes;
-use super::keys::Worded;
+use super::keys::{Key, Own, Worded};
 use super::lay::{Lay, Laying, MoreFilm, PanelSpec, Turned};
 use super::model::Grain;
 use super::nest::{CutSpec, InStock, Rates, Weeding};
@@ -81,9 +81,23 @@ fn lay(section: &Section<'_>) -> Result<Laying, ErrorGuaranteed> {
 }
 
 fn panel(s: &Section<'_>) -> Result<PanelSpec, ErrorGuaranteed> {
-    let usual = PanelSpec::default();
-    let largest = s
-        .own(&film::panel::LARGEST, |item| item.list(Item::length))
+    let largest = largest(s, &film::panel::LARGEST);
+    let border = s.key(&film::panel::BORDER).or_usual();
+    let read = s.key(&film::panel::READ).or_usual();
+    let carrier = s.key(&film::panel::CARRIER).or_usual();
+    Ok(PanelSpec {
+        largest: largest?.unwrap_or(PanelSpec::USUAL.largest),
+        border: border?,
+        read: read?,
+        carrier: carrier?,
+        on_carrier: PanelSpec::USUAL.on_carrier,
+    })
+}
+
+/// The largest size of a panel.
+pub(super) fn largest(s: &Section<'_>, key: &'static Key<Own>) -> Result<Option<[Mm; 2]>, ErrorGuaranteed> {
+    let sides = s
+        .own(key, |item| item.list(Item::length))
         .counting(2..=2, "lengths: [along the ring, up the wall]")
         .held(|sides, at| {
             let [low, high] = film::panel::SIDES;
@@ -96,15 +110,7 @@ fn panel(s: &Section<'_>) -> Result<PanelSpec, ErrorGuaranteed> {
             )
         })
         .optional();
-    let border = s.key(&film::panel::BORDER).or_usual();
-    let read = s.key(&film::panel::READ).or_usual();
-    let carrier = s.key(&film::panel::CARRIER).or_usual();
-    Ok(PanelSpec {
-        largest: largest?.map_or(usual.largest, |l| [l[0], l[1]]),
-        border: border?,
-        read: read?,
-        carrier: carrier?,
-    })
+    Ok(sides?.map(|l| [l[0], l[1]]))
 }
 
 fn in_stock(s: Section<'_>) -> Result<InStock, ErrorGuaranteed> {

@@ -16,11 +16,24 @@ pub enum Lay {
     Woven,
     /// Many at once on transfer tape, cut at their places of the wall; what is in no panel, one by one.
     Panels,
+    /// The same with the other films that are laid so on one carrier.
+    Gathered,
+}
+
+impl Lay {
+    /// Are pieces laid many at once?
+    pub fn in_panels(self) -> bool {
+        matches!(self, Lay::Panels | Lay::Gathered)
+    }
 }
 
 impl Worded for Lay {
-    const WORDS: &'static [(&'static str, Lay)] =
-        &[("singly", Lay::Singly), ("woven", Lay::Woven), ("panels", Lay::Panels)];
+    const WORDS: &'static [(&'static str, Lay)] = &[
+        ("singly", Lay::Singly),
+        ("woven", Lay::Woven),
+        ("panels", Lay::Panels),
+        ("gathered", Lay::Gathered),
+    ];
 }
 
 /// How spots lie on the sheet.
@@ -72,12 +85,22 @@ pub struct PanelSpec {
     pub read: Mm,
     /// Carrier beyond the pieces, all round.
     pub carrier: Mm,
+    /// Gathered: how far a mark of a film is missed at most when it is taken up by a carrier that bears another.
+    pub on_carrier: Mm,
 }
 
 impl PanelSpec {
     /// Sizes that hands lay well, common practice without a source; marks read to three tenths.
-    pub const USUAL: PanelSpec =
-        PanelSpec { largest: [Mm(60.0), Mm(80.0)], border: Mm(2.0), read: Mm(0.3), carrier: Mm(3.0) };
+    pub const USUAL: PanelSpec = PanelSpec {
+        largest: [Mm(60.0), Mm(80.0)],
+        border: Mm(2.0),
+        read: Mm(0.3),
+        carrier: Mm(3.0),
+        on_carrier: Mm(0.0),
+    };
+    /// Of several films: through all of them the wall has no border wider than the gaps of its spots. On the table
+    /// marks are met more truly than on the wall: common practice without a source.
+    pub const GATHERED: PanelSpec = PanelSpec { border: Mm(1.0), on_carrier: Mm(0.2), ..PanelSpec::USUAL };
 }
 
 impl Default for PanelSpec {

@@ -32,6 +32,7 @@ pub mod curve;
 pub mod doubt;
 mod cutting;
 mod films;
+mod gathered;
 mod readings;
 mod unit_mistakes;
 mod handles;
@@ -262,7 +263,7 @@ fn job(root: Section<'_>, source: &dyn Source, (taped, kept): Aside<'_>) -> Resu
     let (mut names, films) = films::read(&root);
     let sheets = sheets::read(&root, &mut names);
     let printed = sheets.iter().flatten().map(sheets::film);
-    let films = films.map(|films| films.into_iter().chain(printed).collect::<Vec<_>>());
+    let films = gathered::read(&root, films.map(|films| films.into_iter().chain(printed).collect()));
     let weed: Vec<_> = films.iter().flatten().map(|f| f.weed).collect();
     let decals: Vec<_> = root
         .tables(&rows::DECAL, 60)
@@ -362,7 +363,7 @@ pub fn blank_tables() -> Vec<&'static keys::Table> {
 /// Every table of the job with its keys, in the order of a job file.
 pub fn tables() -> Vec<&'static keys::Table> {
     use finish::rows as f;
-    use rows::{art, cup, decal, film, look, order, print, sheet};
+    use rows::{art, cup, decal, film, gathered, look, order, print, sheet};
     vec![
         &rows::TABLE,
         &cup::TABLE,
@@ -379,6 +380,7 @@ pub fn tables() -> Vec<&'static keys::Table> {
         &film::weeding::TABLE,
         &film::cutter::TABLE,
         &film::panel::TABLE,
+        &gathered::TABLE,
         &sheet::TABLE,
         &sheet::own::TABLE,
         &sheet::own_motif::TABLE,

@@ -170,6 +170,10 @@ pub fn aids(sheet: &SheetLayout) -> Vec<(&'static str, &'static str, Vec<BezPath
         let title = "Lines through the waste, for weeding";
         out.push(("weeding-lines", title, sheet.aids.lines.iter().map(line).collect()));
     }
+    let parting: Vec<BezPath> = sheet.aids.parting().map(line).collect();
+    if !parting.is_empty() {
+        out.push(("parting-lines", "Lines that part the waste of panels where it is narrow", parting));
+    }
     if let Some(frame) = sheet.aids.frame {
         let contours = Region::<Sheet>::rectangle(frame).into_contours();
         out.push(("weeding-frame", "Frame round the used area, for weeding", contours));

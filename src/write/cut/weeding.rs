@@ -66,16 +66,7 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout) -> Drawing {
     for n in numbers(plan, sheet) {
         n.draw(&mut pieces, false);
     }
-    let mut aids = Group::new("aids", "Weeding lines and frame");
-    let dashed = Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed };
-    for [a, b] in &sheet.aids.lines {
-        aids.stroke(segment((a[0] + EDGE, a[1] + EDGE), (b[0] + EDGE, b[1] + EDGE)), dashed);
-    }
-    if let Some(frame) = sheet.aids.frame {
-        moved(&Region::rectangle(frame)).contours().iter().for_each(|c| {
-            aids.stroke(c.clone(), dashed);
-        });
-    }
+    let aids = aids(sheet);
     let order = order(plan, sheet);
     let mut lines = message(&name, &film.name, sheet, &t);
     if let Some(order) = &order {
@@ -85,6 +76,7 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout) -> Drawing {
             first(plan, sheet)
         ));
     }
+    lines.extend(parting(sheet));
     let gone: BTreeSet<u32> = sheet.placed.iter().map(|p| p.number).filter(|n| plan.is_gone(*n)).collect();
     if !gone.is_empty() {
         let gone: Vec<u32> = gone.into_iter().collect();
@@ -114,6 +106,35 @@ pub fn drawing(plan: &dyn CutPlan, sheet: &SheetLayout) -> Drawing {
         .flatten()
         .collect(),
     }
+}
+
+/// Weeding lines, lines that part the waste of panels, and the frame.
+fn aids(sheet: &SheetLayout) -> Group {
+    let mut aids = Group::new("aids", "Weeding lines and frame");
+    let dashed = Stroke { colour: QUIET, width: 0.25, dash: Dash::Dashed };
+    let drawn = |[a, b]: &[[f64; 2]; 2]| segment((a[0] + EDGE, a[1] + EDGE), (b[0] + EDGE, b[1] + EDGE));
+    for line in &sheet.aids.lines {
+        aids.stroke(drawn(line), dashed);
+    }
+    for line in sheet.aids.parting() {
+        aids.stroke(drawn(line), Stroke::solid(INK, 0.4));
+    }
+    if let Some(frame) = sheet.aids.frame {
+        Region::rectangle(frame).moved(&place()).contours().iter().for_each(|c| {
+            aids.stroke(c.clone(), dashed);
+        });
+    }
+    aids
+}
+
+/// What the lines that part the waste of panels are for; none without such.
+fn parting(sheet: &SheetLayout) -> Option<String> {
+    let short = match sheet.aids.parting().count() {
+        0 => return None,
+        1 => "1 short line parts".to_owned(),
+        n => format!("{n} short lines part"),
+    };
+    Some(format!("{short} the waste of panels where it is narrow: pull it from its widest place"))
 }
 
 /// The carriers of panels, each with its name where it has most room between its pieces; none without panels.

@@ -1,6 +1,6 @@
 //! The map pass by pass: what goes on in one film step is drawn full, what lies there already as faint outlines.
 //!
-//! Imports: base, outline, read::job, make::{piece, verify}, write::ink, write::map::rows.
+//! Imports: base, outline, read::job, make::{piece, verify}, write::{ink, template}, write::map::rows.
 
 use super::rows::{self, MapZone, Row};
 use crate::base::frame::Page;
@@ -9,6 +9,7 @@ use crate::make::verify::Verified;
 use crate::outline::Region;
 use crate::read::job::Rgb;
 use crate::write::ink::drawing::{Group, PAPER, Stroke, gathered};
+use crate::write::template::later;
 
 /// Outlines of what lies there already: seen beside what goes on, and not taken for it.
 const FAINT: Stroke = Stroke::solid(Rgb([0xc2, 0xbc, 0xb4]), 0.15);
@@ -24,16 +25,22 @@ pub struct Pass {
     pub of: usize,
     /// Film of earlier steps lies there already.
     pub later: bool,
+    /// How much longer round the wall is by then, in words; empty where a tape would not tell.
+    pub longer: String,
 }
 
 /// The passes of a job that has several, in order; none if all film goes on in one, whose map is the whole map.
 pub fn all(plan: &Verified) -> Vec<Pass> {
     let mut out: Vec<Pass> = Vec::new();
+    let steps = later::steps(plan);
     for p in plan.pieces() {
         let (Some(name), order) = (plan.pass_name(p), p.pass(plan.job())) else { continue };
         if out.iter().all(|o| o.order != order) {
             let of = plan.job().finish.as_ref().map_or(1, |f| f.film_steps().count());
-            out.push(Pass { name, order, of, later: true });
+            let longer = steps.iter().find(|s| s.order == order);
+            let longer =
+                longer.map_or(String::new(), |s| format!(", on a wall {:.2} longer round", s.longer));
+            out.push(Pass { name, order, of, later: true, longer });
         }
     }
     out.sort_by_key(|p| p.order);
@@ -55,7 +62,7 @@ impl Pass {
     /// The heading of its whole map, which says what the faint lines are.
     pub fn title(&self) -> String {
         let faint = if self.later { " (faint: what lies there before)" } else { "" };
-        format!("{}{faint}", self.heading())
+        format!("{}{}{faint}", self.heading(), self.longer)
     }
     /// The name of a zone of the map with that of the pass.
     pub fn zone_name(this: Option<&Pass>, zone: MapZone) -> String {

@@ -274,7 +274,7 @@ fn keys(plan: &Verified, pass: Option<&Pass>, bands: &[Band]) -> Option<Group> {
 /// Panels with their names, and the marks that they are laid by.
 fn panels(plan: &Verified, pass: Option<&Pass>, bands: &[Band]) -> Vec<Group> {
     let shown = |p: &&Panel| p.members.iter().any(|m| Pass::shows(pass, plan, plan.piece(m.number)));
-    let list: Vec<&Panel> = plan.panels().list.iter().filter(shown).collect();
+    let list: Vec<&Panel> = plan.panels().layings().filter(shown).collect();
     if list.is_empty() {
         return Vec::new();
     }
@@ -282,11 +282,16 @@ fn panels(plan: &Verified, pass: Option<&Pass>, bands: &[Band]) -> Vec<Group> {
     for p in list {
         let place = bands[p.zone].place(&p.pose);
         let there = p.carrier.moved(&place);
-        let stroke = Stroke { dash: Dash::Chain, width: 0.15, ..film_mark::outline(p.film) };
+        let gathered_here = p.part.is_some();
+        let line = if gathered_here { Stroke::solid(INK, 0.15) } else { film_mark::outline(p.film) };
+        let stroke = Stroke { dash: Dash::Chain, width: 0.15, ..line };
         g.stroke(gathered(&there), stroke);
         let (b, (c, s)) = (p.carrier.bounds(), bands[p.zone].level(p.middle.azimuth));
         let at = place.apply(Point::mm(b.centre().x, b.max.y - 2.6));
-        let words = format!("{}{}", film_mark::letter(p.film), p.number);
+        let words = match p.part {
+            Some(_) => format!("panel {}", p.number),
+            None => format!("{}{}", film_mark::letter(p.film), p.number),
+        };
         g.text_turned(&Text::new(&words, 2.4).bold().anchor(Anchor::Middle), (at.x, at.y), (c, s));
     }
     let marks = (0..bands.len()).filter_map(|i| crate::write::template::marks::group(plan, i, &bands[i]));

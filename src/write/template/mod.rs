@@ -7,6 +7,7 @@ pub mod lines;
 pub mod marks;
 mod words;
 mod wishes;
+pub mod later;
 pub mod panel;
 pub mod wrap;
 pub mod base;

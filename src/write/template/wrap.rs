@@ -1,9 +1,10 @@
 //! The wrap template: the true outline of the developed wall with all that is needed to lay it right.
 //!
 //! Imports: base, outline, read::job, make::{cup, verify}, write::ink, write::template::{band, lines, marks, words,
-//! wishes}.
+//! wishes, later}.
 
 use super::band::{Band, bands, letter};
+use super::later;
 use super::lines::{HANDLE, Join, RING, RingScale, join_marks, named_lines, rings_of, strips};
 use super::wishes;
 use super::words::{self, Of};
@@ -59,7 +60,12 @@ pub fn body(plan: &Verified, bands: &[Band]) -> Drawing {
             for g in &mut own {
                 g.id = format!("{}-{}", g.id, letter(i).to_lowercase());
                 let outlines = g.marks.iter_mut().filter_map(|m| m.id.as_mut());
-                outlines.for_each(|id| *id = outline_id(cup, i));
+                outlines.for_each(|id| {
+                    *id = match *id == OUTLINE {
+                        true => outline_id(cup, i),
+                        false => format!("{id}-{}", letter(i).to_lowercase()),
+                    }
+                });
             }
         }
         groups.extend(own);
@@ -171,9 +177,10 @@ fn zone_groups(plan: &Verified, i: usize, wall: &WallZone, band: &Band) -> Vec<G
     let meeting = if cone { Vec::new() } else { join_marks(cup, i, band) };
     let marks = (!cone).then(|| joins(cup, i, band, &meeting));
     let of_panels = super::marks::group(plan, i, band);
+    let of_later = later::group(plan, wall, band);
     let mut field = Field::new(words::BETWEEN);
     field.within(&band.outline());
-    for g in [&clear, &rings, &lines, &seam].into_iter().chain(&marks).chain(&of_panels) {
+    for g in [&clear, &rings, &lines, &seam].into_iter().chain(&marks).chain(&of_panels).chain(&of_later) {
         g.marks.iter().filter(|m| m.stroke.is_some()).for_each(|m| field.keep_off(&m.path, words::TO_LINE));
     }
     outline.marks.iter().for_each(|m| field.keep_off(&m.path, words::TO_OUTLINE));
@@ -192,8 +199,12 @@ fn zone_groups(plan: &Verified, i: usize, wall: &WallZone, band: &Band) -> Vec<G
             heights.stroke(part, Stroke::solid(QUIET, width));
         }
     }
-    let mut groups: Vec<Group> =
-        [clear, heights, rings, lines, seam, outline].into_iter().chain(marks).chain(of_panels).collect();
+    let mut groups: Vec<Group> = [clear, heights, rings, lines, seam, outline]
+        .into_iter()
+        .chain(marks)
+        .chain(of_panels)
+        .chain(of_later)
+        .collect();
     let place = |of: Of| match of {
         Of::KeepClear => 0,
         Of::Heights => 1,
@@ -307,7 +318,7 @@ fn foot(plan: &Verified, width: f64) -> Group {
     .replace(" - ", " \u{2013} ");
     let unit = plan.job().unit;
     let mut y = corner.1 + 18.0;
-    for text in [readings, surface_words(plan) + &steps(plan)].map(|t| said(unit, &t)) {
+    for text in [readings, surface_words(plan) + &later::words(plan) + &steps(plan)].map(|t| said(unit, &t)) {
         for l in letters::broken(letters::Face::Regular, 3.0, &text, width - x - EDGE) {
             g.text(&Text::new(&l, 3.0), (x, y));
             y -= 4.6;

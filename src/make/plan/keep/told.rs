@@ -13,7 +13,7 @@ use crate::make::cup::Frustum;
 use crate::make::piece::{Kind, Piece};
 use crate::make::plan::Kept;
 use crate::make::plan::StageReport;
-use crate::read::job::{Job, Lay, Placing};
+use crate::read::job::{Job, Placing};
 use crate::read::kept::{Changed, KeptKind, KeptKit};
 use crate::read::materials::Materials;
 
@@ -83,7 +83,7 @@ pub(super) fn refuse(
         let message = "kits of a list of names cannot be kept".to_owned();
         diagnostics.push(not(KeyPath::of("order.names"), message));
     }
-    let panels = job.films.iter().position(|f| f.cut.lay.how == Lay::Panels);
+    let panels = job.films.iter().position(|f| f.cut.lay.how.in_panels());
     if record.panels || panels.is_some() {
         let at = panels.map_or(KeyPath::root(), |i| KeyPath::root().key("film").index(i).key("lay"));
         diagnostics.push(not(at, "films laid in panels cannot be kept".to_owned()));

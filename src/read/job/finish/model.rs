@@ -314,6 +314,8 @@ pub struct Times {
     pub place_s: Rate<f64>,
     /// Seconds to lay a panel.
     pub panel_s: Rate<f64>,
+    /// Seconds to take a film of a gathered panel up onto its carrier.
+    pub gather_s: Rate<f64>,
     /// Minutes to load, cut and unload a sheet.
     pub sheet: Rate<Minutes>,
     /// Minutes once an order: measuring, layout, talking to the customer.

@@ -364,6 +364,12 @@ pub mod times {
             .within(QUICK[0], QUICK[1]).usually("common practice");
         PANEL: Seconds = Key::new("panel", "To lay a panel by its marks.", "\"90 s\"")
             .within(QUICK[0], QUICK[1]).usually("common practice");
+        GATHER: Seconds = Key::new(
+            "gather",
+            "To take a film of a gathered panel up onto its carrier.",
+            "\"45 s\"",
+        )
+            .within(QUICK[0], QUICK[1]).usually("common practice");
         SHEET: Minutes = Key::new("sheet", "To load, cut and unload a sheet.", "\"6 min\"")
             .within(LONG[0], LONG[1]).usually("common practice");
         ORDER: Minutes = Key::new(

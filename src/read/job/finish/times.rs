@@ -24,6 +24,7 @@ pub(super) fn times(section: &Section<'_>) -> Result<Times, ErrorGuaranteed> {
     let weed = rate_or(section, &rows::WEED, basis, mapped(usual.weed_s, Seconds));
     let place = rate_or(section, &rows::PLACE, basis, mapped(usual.place_s, Seconds));
     let panel = rate_or(section, &rows::PANEL, basis, mapped(usual.panel_s, Seconds));
+    let gather = rate_or(section, &rows::GATHER, basis, mapped(usual.gather_s, Seconds));
     let sheet = rate_or(section, &rows::SHEET, basis, usual.sheet);
     let order = rate_or(section, &rows::ORDER, basis, usual.order);
     let abrade = rate_or(section, &rows::ABRADE, basis, usual.abrade);
@@ -37,6 +38,7 @@ pub(super) fn times(section: &Section<'_>) -> Result<Times, ErrorGuaranteed> {
         weed_s: mapped(weed?, |s| s.0),
         place_s: mapped(place?, |s| s.0),
         panel_s: mapped(panel?, |s| s.0),
+        gather_s: mapped(gather?, |s| s.0),
         sheet: sheet?,
         order: order?,
         abrade: abrade?,

@@ -180,6 +180,7 @@ impl Default for Times {
             weed_s: usual(10.0),
             place_s: usual(25.0),
             panel_s: usual(90.0),
+            gather_s: usual(45.0),
             sheet: usual(Minutes(10)),
             order: usual(Minutes(45)),
             abrade: usual(Minutes(15)),

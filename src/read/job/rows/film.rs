@@ -87,7 +87,8 @@ table! { "film", true, "A film: what it is called, how it comes, and what the cu
         .kind("a table");
     LAY: Lay = Key::new(
         "lay",
-        "How pieces come to the wall: \"woven\" puts each spot near the one placed before it, \"panels\" lays many at once.",
+        "How pieces come to the wall: \"woven\" puts each spot near the one placed before it, \"panels\" lays many at once, \"gathered\" \
+            those of several films on one carrier.",
         "\"woven\"",
     )
         .or(Lay::Singly);

@@ -7,6 +7,7 @@ pub mod blank;
 pub mod cup;
 pub mod decal;
 pub mod film;
+pub mod gathered;
 pub mod order;
 pub mod print;
 pub mod look;
@@ -36,6 +37,7 @@ table! { "", false, "The whole job.";
     FILM: Own = Key::new("film", "The films, a table each.", "[{ name = \"white\", sheet = [300, 200] }]")
         .kind("tables").allowed("1 to 40 films").lacks("what film it is cut from")
         .headed("[[film]]\nname = \"white\"\nsheet = [300, 200]");
+    GATHERED: Own = Key::new("gathered", "Panels of several films on one carrier.", "{}").kind("a table");
     SHEET: Own = Key::new("sheet", "Printed sheets at hand, a table each.", "[]").kind("tables");
     DECAL: Own = Key::new("decal", "Lettering or art in a stack of films, a table each.", "[]")
         .kind("tables").allowed("up to 60 decals");
