@@ -410,7 +410,7 @@ impl<'a> SpotBender<'a> {
         if share == 0.0 {
             (shift, growth) = ([0.0; 2], 0.0);
         }
-        growth = growth.min((self.kit.largest / size - 1.0) * radius);
+        growth = growth.min((self.kit.most(t) / size - 1.0) * radius);
         self.bends_wished(t, &wants, (shift, growth), share);
         let mut x = [shift[0], shift[1], 0.0, growth];
         self.solve(t, spot, give, &mut x, radius);
@@ -513,7 +513,7 @@ impl<'a> SpotBender<'a> {
     fn solve(&mut self, t: &Template, spot: &Bent, give: &Give, x: &mut [f64; 4], radius: f64) {
         let n = t.hull.nodes.len();
         let size = spot.pose.size;
-        let most = (self.kit.largest / size - 1.0) * radius;
+        let most = (self.kit.most(t) / size - 1.0) * radius;
         let least = (self.kit.least(t) / size - 1.0) * radius;
         let mut slopes = vec![(0.0f64, 0.0f64); n];
         let v = &mut self.v;

@@ -34,6 +34,8 @@ pub(super) struct FillParams<'a> {
     pub need: f64,
     pub smallest: f64,
     pub largest: f64,
+    /// What the longest extent of a shape as drawn may be on its curve; infinite where it is held once it is bent.
+    pub limit: f64,
     pub turn: SpotTurn,
     /// Number of owners that stand for obstacles; spot i is owner `first + i`.
     pub first: usize,
@@ -44,12 +46,16 @@ impl FillParams<'_> {
     pub fn least(&self, t: &Template) -> f64 {
         self.smallest.max(t.smallest)
     }
+    /// Largest size of a template in this fill.
+    pub fn most(&self, t: &Template) -> f64 {
+        self.largest.min(self.limit / t.over)
+    }
     /// Rules for settling a template.
     pub fn rules(&self, t: &Template) -> Rules {
         Rules {
             need: self.need,
             least: self.least(t),
-            most: self.largest,
+            most: self.most(t),
             turns: self.turn == SpotTurn::Free,
             steps: 12,
             push: 1.0,

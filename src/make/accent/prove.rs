@@ -392,7 +392,7 @@ impl Prover<'_, '_> {
             return None;
         }
         let rules = crate::make::accent::contact::Rules {
-            most: (1.3 * shape.least).min(self.kit.largest),
+            most: (1.3 * shape.least).min(self.kit.most(shape.template)),
             steps: if feasible { 6 } else { 3 },
             ..self.kit.rules(shape.template)
         };

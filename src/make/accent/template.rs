@@ -58,6 +58,8 @@ pub(super) struct Template {
     pub weed: f64,
     /// Area of the hull.
     pub area: f64,
+    /// By how much longer it is on its curve than between the few points by which sizes are counted.
+    pub over: f64,
     /// Angle of its longest extent.
     pub axis: f64,
 }
@@ -89,8 +91,8 @@ impl Template {
         width: impl FnOnce(&CubicLoop, &[(CubicLoop, bool)]) -> f64,
     ) -> Template {
         let coarse = hull.ring(5);
-        // What the maker calls the largest is held on the curve, not between a few of its points.
-        let size = extent(&hull.ring(EXTENT));
+        let size = extent(&coarse);
+        let over = extent(&hull.ring(EXTENT)) / size;
         let (middle, inradius) = incircle(&coarse);
         let home = |p: V| mul(sub(p, middle), 1.0 / size);
         let hull = hull.map(home);
@@ -118,6 +120,7 @@ impl Template {
             width,
             weed: asked.weed,
             area,
+            over,
             axis,
         }
     }
@@ -140,6 +143,7 @@ impl Template {
             width: from.width,
             weed: from.weed,
             axis: from.axis,
+            over: from.over,
             hull,
         }
     }

@@ -199,6 +199,7 @@ impl FillStage {
             need: spec.gap.get() + CLEAR_GUARD.get() + 2.0 * ACCENT_FLATTEN.get(),
             smallest: spec.smallest.get(),
             largest: spec.largest.get(),
+            limit: if spec.adapt == Adapt::AsDrawn { spec.largest.get() } else { f64::INFINITY },
             turn: spec.turn,
             first: self.obstacles.len(),
         }

@@ -6,7 +6,7 @@
 use super::{Motif, PlacementResult};
 use crate::base::diag::{Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath};
 use crate::base::frame::{Art, Point, Rigid};
-use crate::base::tolerance::{HAIR_APART, HAIR_WALK, PASSING};
+use crate::base::tolerance::{HAIR_APART, HAIR_WALK, PASSING, SHORTEST};
 use crate::base::units::Mm;
 use crate::make::choose::Look;
 use crate::make::cup::Cup;
@@ -15,7 +15,7 @@ use crate::make::piece::{Kind, Piece};
 use crate::make::sheet::colour::Lab;
 use crate::make::sheet::stock::Stocked;
 use crate::make::weed;
-use crate::outline::{Join, Region, sharpest_hair};
+use crate::outline::{Join, Region, sharpest_hair, shortest_segment};
 use crate::read::art::TOO_MUCH;
 use crate::read::job::decals::SHARPEST;
 use crate::read::job::{FilmSpec, Job, MotifArt, MotifSpec, OnSheet};
@@ -48,7 +48,7 @@ pub fn motifs(
         let cut = sized.and_then(|outline| {
             let bordered = bordered(outline, spec.border).resolve_crossings();
             let cut = weedable(bordered, spec, &job.films, &at(i), &mut own).without_short_segments();
-            without_hairs(cut, spec, &at(i), &mut own)
+            cuttable(cut, spec, &at(i), &mut own)
         });
         let motif = cut.map(|outline| Motif {
             name: stem(file),
@@ -136,28 +136,34 @@ fn not_too_long(
     Err(diagnostics.push(told))
 }
 
-/// The outline, unless a blade would run back in its own cut somewhere: what was left of lines that lie closer than
-/// any cut, and could not be taken out without a crossing.
-fn without_hairs(
+/// The outline, unless a blade would stutter on it or run back in its own cut somewhere: what was left of lines that lie
+/// closer than any cut, and could not be taken out without a crossing.
+fn cuttable(
     outline: Region<Art>,
     spec: &MotifSpec,
     at: &KeyPath,
     diagnostics: &mut Diagnostics,
 ) -> Result<Region<Art>, ErrorGuaranteed> {
+    let too_close = |measured: String, allowed: String| {
+        Diagnostic::fault(&TOO_MUCH, at.clone(), "its lines lie closer than a blade can follow")
+            .file(spec.art.drawing().unwrap_or_default())
+            .measured(measured)
+            .allowed(allowed)
+            .help("simplify the drawing there, or make the motif much larger")
+    };
+    let (least, short) = shortest_segment(&outline);
+    if short > 0 && least < SHORTEST {
+        let told =
+            too_close(format!("{short} segments as short as {least}"), format!("{SHORTEST} or longer"));
+        return Err(diagnostics.push(told));
+    }
     let flat = outline.flat(PASSING);
     let hairs = flat.rings.iter().filter_map(|r| sharpest_hair(r, HAIR_WALK.0));
     let Some((apart, p)) = hairs.filter(|h| h.0 < HAIR_APART.0).min_by(|a, b| a.0.total_cmp(&b.0)) else {
         return Ok(outline);
     };
-    let told = Diagnostic::fault(
-        &TOO_MUCH,
-        at.clone(),
-        "its lines lie so close that a blade runs back in its own cut",
-    )
-    .file(spec.art.drawing().unwrap_or_default())
-    .measured(format!("{} apart at {:.1} mm right and {:.1} mm up of its middle", Mm(apart), p.x, p.y))
-    .allowed(format!("{} mm apart, {HAIR_WALK} from a corner", HAIR_APART.0))
-    .help("simplify the drawing there, or make the motif much larger");
+    let measured = format!("{} apart at {:.1} mm right and {:.1} mm up of its middle", Mm(apart), p.x, p.y);
+    let told = too_close(measured, format!("{} mm apart, {HAIR_WALK} from a corner", HAIR_APART.0));
     Err(diagnostics.push(told))
 }
 
