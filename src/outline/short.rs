@@ -13,15 +13,29 @@ use kurbo::{BezPath, ParamCurveArclen, Point, Shape, Vec2};
 /// Cosine of the turn from which two sides run back over each other: 178 degrees.
 const BACK: f64 = -0.9994;
 
+/// Rounds of resolving what crosses once short sides are drawn together.
+const ROUNDS: usize = 4;
+
 impl<F: Frame> Region<F> {
     /// The same outline without segments shorter than [`SHORTEST`] and without needles as short as that:
     /// their ends are drawn together in the middle, and what joins them keeps its direction. No point moves
-    /// by more than [`SHORTEST`]; a contour where that cannot be, or that would cross itself, stays as it is.
+    /// by more than [`SHORTEST`]; a contour where that cannot be stays as it is. Where outlines then cross, by as little,
+    /// the crossings are resolved and what they leave is drawn together again; only if that does not end, all stays.
     /// Contours that are mere slivers are left out first, and tips and slits thinner than [`THIN_TIP`] cut off, at most
     /// 2 mm from their ends.
     #[must_use]
     pub fn without_short_segments(&self) -> Self {
-        self.without_slivers().without_hairs().merged()
+        let begun = self.without_slivers().without_hairs();
+        let mut drawn = begun.merged();
+        for _ in 0..ROUNDS {
+            match drawn {
+                Ok(out) => return out,
+                Err(crossing) => {
+                    drawn = crossing.resolve_crossings().without_slivers().without_hairs().merged();
+                }
+            }
+        }
+        drawn.unwrap_or(begun)
     }
 
     /// Without contours that are nowhere a film or a gap: twice their area over their perimeter, their mean width, is
@@ -38,27 +52,30 @@ impl<F: Frame> Region<F> {
         Region::promised(kept.cloned().collect::<Vec<_>>()).rougher(self.rough())
     }
 
-    fn merged(&self) -> Self {
+    /// With short sides drawn together; what crosses then is an error.
+    fn merged(&self) -> Result<Self, Self> {
         let mut changed = false;
         let one = |path: &BezPath| {
             let segs = Seg::of(path);
             if !segs.iter().any(short) && !has_needle(&segs) {
                 return path.clone();
             }
-            match merged(segs) {
-                Some(segs) if near(path, &closed_path(&segs)) => {
+            let ways = [merged as fn(Vec<Seg>) -> Option<Vec<Seg>>, |segs| merged(strided(&segs))];
+            let mut drawn = ways.iter().filter_map(|way| way(segs.clone())).map(|s| closed_path(&s));
+            match drawn.find(|drawn| near(path, drawn)) {
+                Some(drawn) => {
                     changed = true;
-                    closed_path(&segs)
+                    drawn
                 }
-                _ => path.clone(),
+                None => path.clone(),
             }
         };
         let contours: Vec<BezPath> = self.contours().iter().map(one).collect();
         if !changed {
-            return self.clone();
+            return Ok(self.clone());
         }
         let out = Region::promised(contours).rougher(self.rough());
-        if out.crosses() { self.clone() } else { out }
+        if out.crosses() { Err(out) } else { Ok(out) }
     }
 }
 
@@ -108,6 +125,24 @@ fn merged(mut segs: Vec<Seg>) -> Option<Vec<Seg>> {
         segs[after] = begun(segs[after], middle);
         segs.remove(i);
     }
+}
+
+/// A run of short sides in strides: from a corner to the next that is far enough from it. Drawn together two by two, a long
+/// run may wander from where it was; its own corners do not.
+fn strided(segs: &[Seg]) -> Vec<Seg> {
+    let Some(first) = segs.first().map(Seg::start) else { return Vec::new() };
+    let (mut at, mut out) = (first, Vec::new());
+    for seg in segs {
+        if short(seg) && (seg.end() - at).hypot() < SHORTEST_MADE.0 {
+            continue;
+        }
+        out.push(begun(*seg, at));
+        at = seg.end();
+    }
+    if let Some(last) = out.last_mut() {
+        *last = ended(*last, first);
+    }
+    out
 }
 
 /// The segment with its end elsewhere; the handle there goes along, so that its direction stays.
@@ -180,6 +215,27 @@ mod tests {
         assert!(r.bounds().max.x < 10.011 && shortest_segment(&r).1 == 0, "{:?}", r.bounds());
         let long = region("M0 0 L10 0 L10 5 L11 5.08 L10 5.16 L10 10 L0 10 Z");
         assert!((long.without_short_segments().bounds().max.x - 11.0).abs() < 1e-9);
+    }
+
+    /// Case 10: an arc of a thousand steps, each far too short and some of them back, is drawn in strides: near where it
+    /// was, and no step too short.
+    #[test]
+    fn case_10_a_long_run_of_crumbs() {
+        let mut path = BezPath::new();
+        path.move_to((0.0, 0.0));
+        for i in 0..=1000 {
+            let a = std::f64::consts::PI * f64::from(i) / 1000.0;
+            let shake = if i % 3 == 0 { 0.002 } else { 0.0 };
+            path.line_to((5.0 - (2.0 + shake) * a.cos(), (2.0 + shake) * a.sin()));
+        }
+        path.line_to((10.0, 0.0));
+        path.line_to((10.0, 8.0));
+        path.line_to((0.0, 8.0));
+        path.close_path();
+        let r: Region<Art> = Region::trusted([path]);
+        let out = r.without_short_segments();
+        assert_eq!(shortest_segment(&out).1, 0);
+        assert!((out.area().0 - r.area().0).abs() < 0.05 && !out.crosses());
     }
 
     proptest! {

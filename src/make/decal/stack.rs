@@ -14,6 +14,7 @@ use crate::base::frame::{Art, Point};
 use crate::base::tolerance::{CLEAR_GUARD, FIT, FLATTEN, LAYER_GUARD, SPECK_MM2};
 use crate::base::units::{Angle, Mm, Mm2};
 use crate::make::decal::thicken::{Changed, mended};
+use crate::outline::plane::ring_area;
 use crate::outline::{Clearance, Join, KurboShape, Op, Region};
 use crate::read::job::decals::{DecalSpec, UnderSpec};
 use crate::read::job::{FilmId, FilmSpec};
@@ -159,11 +160,20 @@ fn grown(above: &Region<Art>, by: Mm, join: Join, close: Mm) -> Region<Art> {
         return kept(above, by, plain);
     }
     let closed = kept(above, by, |guard| above.there_and_back(by + guard, join, close / 2.0));
-    if shortfall(above, &closed, by) == Mm::ZERO {
+    if shortfall(above, &closed, by) == Mm::ZERO && !opened(above, &closed) {
         return closed;
     }
-    // Closing opened what the offset alone covers: both together keep the distance.
+    // Closing opened what the offset alone covers: both together keep the distance. A hole as wide as what is closed
+    // leaves a point there, and comes back a little wider.
     Region::union_of([&closed, &kept(above, by, plain)])
+}
+
+/// Does an outline have an opening whose edge lies within what it should cover?
+fn opened(above: &Region<Art>, made: &Region<Art>) -> bool {
+    let (whole, made) = (above.flat(FLATTEN), made.flat(FLATTEN));
+    let holes = made.rings.iter().filter(|r| ring_area(r) < 0.0);
+    // Of an opening that grew every part lies within: a few of its corners tell.
+    holes.flat_map(|r| r.iter().step_by(4)).any(|p| whole.contains(p[0], p[1]))
 }
 
 /// What is taken out under a layer: no nearer to its edge than the overlap, nothing narrower than can be
