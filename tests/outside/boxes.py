@@ -123,6 +123,19 @@ def read_svg(f, glyphs, adv):
 def read_svg_root(r, glyphs, adv):
     vb = [float(x) for x in (r.get('viewBox') or f"0 0 {r.get('width','0').rstrip('m')} {r.get('height','0').rstrip('m')}").split()]
     page = box(vb[0], vb[1], vb[0]+vb[2], vb[1]+vb[3]); texts, edges, odd = [], [], 0
+    by_id = {e.get('id'): e for e in r.iter() if e.get('id')}
+    def found(cs, m):
+        got = glyphs.words(cs) if cs else None
+        if got:
+            w, size, u, bold, cap = got; z = np.concatenate([c[1] for c in cs])
+            L = m[0, 0]+1j*m[1, 0]; z = z*L+complex(*m[:2, 2]); u = u*L/abs(L); size *= abs(L)
+            texts.append(T(w, oriented(z, u), size*cap, 1, bold, z.imag.max(), size))
+        return got
+    def shown_again(e):
+        """contours of a line whose letters are drawn elsewhere and shown by <use>"""
+        uses = [c for c in e if isinstance(c.tag, str) and c.tag.split('}')[-1] == 'use']
+        ref = lambda u: by_id[(u.get('href') or u.get('{http://www.w3.org/1999/xlink}href'))[1:]]
+        return [(sig(close(c)), pts(close(c))+complex(float(u.get('x') or 0), float(u.get('y') or 0))) for u in uses for c in contours(ref(u).get('d') or '')]
     def walk(e, m, shown):
         nonlocal odd
         if not isinstance(e.tag, str): return
@@ -147,12 +160,10 @@ def read_svg_root(r, glyphs, adv):
                     if len(l) > 1: edges.append((i, LineString(np.array(l+[l[0]]) @ m[:2, :2].T + m[:2, 2])))
             elif fill not in (None, 'none') and not stroke and glyphs:
                 cs = [(sig(close(c)), pts(close(c))) for c in contours(e.get('d'))]
-                got = glyphs.words(cs) if cs else None
-                if got:
-                    w, size, u, bold, cap = got; z = np.concatenate([c[1] for c in cs])
-                    L = m[0, 0]+1j*m[1, 0]; z = z*L+complex(*m[:2, 2]); u = u*L/abs(L); size *= abs(L)
-                    texts.append(T(w, oriented(z, u), size*cap, 1, bold, z.imag.max(), size))
-                elif any('Q' in c[0] for c in cs): odd += 1
+                if not found(cs, m) and any('Q' in c[0] for c in cs): odd += 1
+        elif tag == 'g' and glyphs:
+            cs = shown_again(e)
+            if cs and not found(cs, m): odd += 1
         for c in e: walk(c, m, shown)
     walk(r, np.eye(3), True)
     return [(page, texts, edges)], odd
