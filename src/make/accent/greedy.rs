@@ -137,9 +137,8 @@ pub(super) fn lift(
 /// An outline and those of its copies that come near the turn.
 fn copies(world: &ObstacleGrid, ring: &[V], mut each: impl FnMut(&[V])) {
     for n in -1..=1 {
-        let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
-        let lands = |(p, q): (&V, &V)| world.inside(*q).0 && world.turns_of(*p).any(|t| t == n);
-        if n == 0 || ring.iter().zip(&copy).any(lands) {
+        if n == 0 || ring.iter().any(|p| world.lands(*p, n)) {
+            let copy: Vec<V> = ring.iter().map(|p| world.turned(*p, n)).collect();
             each(&copy);
         }
     }

@@ -201,7 +201,7 @@ impl ObstacleGrid {
     }
     /// Whether `p` rotated by `n` full turns falls inside the copy window; may say yes for a point just
     /// outside it.
-    fn lands(&self, p: V, n: i32) -> bool {
+    pub fn lands(&self, p: V, n: i32) -> bool {
         match self.sectors {
             // From the front's far side a turn goes past the window.
             Some(_) if f64::from(n) * p[0] > 0.0 && self.window < TAU => false,

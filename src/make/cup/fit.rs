@@ -13,7 +13,7 @@ use crate::base::diag::{Code, Diagnostic, Diagnostics, ErrorGuaranteed, KeyPath}
 use crate::base::units::{Angle, Mm};
 use crate::read::job::chain::Stretch;
 use crate::read::job::chance::{LEVEL, chi_square_point};
-use crate::read::job::{CupSpec, GirthChain, GirthCurve, GirthLine, Girths, Handle, Part};
+use crate::read::job::{CupSpec, Doubt, GirthChain, GirthCurve, GirthLine, Girths, Handle, Part};
 
 /// The wall is not one cone.
 pub const NOT_ONE_CONE: Code = Code {
@@ -280,7 +280,15 @@ fn straightness(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) -> 
 
 /// The ring of a smooth wall to read again.
 fn doubted(spec: &CupSpec, r: &Readings, diagnostics: &mut Diagnostics) {
-    let Some(doubt) = r.curve.as_ref().and_then(|c| c.doubt) else { return };
+    // Here and not with the curve: a wall is fitted many times over until its parts are settled, and told of once.
+    let tape = r.repeats_stray.unwrap_or(spec.tape);
+    let curve = r
+        .curve
+        .as_ref()
+        .and_then(|_| GirthCurve::found(&spec.rings, &spec.outlines, spec.wall, tape, spec.marks));
+    let doubt = curve
+        .and_then(|c| Doubt::of(&spec.rings, &c.variances()[..spec.rings.len()], &spec.outlines, spec.wall));
+    let Some(doubt) = doubt else { return };
     let ring = spec.rings[doubt.ring];
     let at = KeyPath::of("cup.rings").index(ring.place).key("girth");
     let message = format!("the ring at {} up is not borne out by the others", ring.slant);

@@ -1,6 +1,6 @@
 //! Tape readings to a cone, and the cone to its development.
 //!
-//! Imports: base, read::job.
+//! Imports: base.
 
 pub mod frustum;
 pub mod zone;
@@ -16,7 +16,6 @@ pub use wall::{Bend, Shell, WallZone};
 pub use zone::{Window, Zone};
 
 use crate::base::units::Mm;
-use crate::read::job::Doubt;
 use serde::Serialize;
 
 /// A fitted cup.
@@ -76,9 +75,6 @@ pub struct CurveReport {
     pub worst_off: f64,
     /// Heights and girths of the curve, every [`CurveReport::STEP`] from base edge to rim, mm.
     pub profile_mm: Vec<[f64; 2]>,
-    /// The ring that the others do not bear out.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub doubt: Option<Doubt>,
 }
 
 impl CurveReport {

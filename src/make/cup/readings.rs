@@ -12,7 +12,7 @@ use super::trial::Edges;
 use super::{Bend, Bow, CurveReport, EdgeReport, Readings, RingReport, SeamReport, Taper, WallZone};
 use crate::base::units::Mm;
 use crate::read::job::chance::{LEVEL, chi_square_point, normal_point};
-use crate::read::job::{CupSpec, Doubt, GirthChain, GirthCurve, GirthLine, Girths, Ring};
+use crate::read::job::{CupSpec, GirthChain, GirthCurve, GirthLine, Girths, Ring};
 use std::f64::consts::TAU;
 
 /// How many standard uncertainties the reported worst cases are wide: 95 of 100 cups.
@@ -106,9 +106,7 @@ pub fn of_curve(spec: &CupSpec, curve: &GirthCurve, zones: &[WallZone]) -> Readi
     let at = |i: usize| spec.wall.0 * i as f64 / steps;
     let profile = (0..=steps as usize).map(|i| [at(i), curve.at(Mm(at(i))).0]).collect();
     let worst = zones.iter().map(|z| z.bend.most.max(-z.bend.least)).fold(0.0, f64::max);
-    let variances = &curve.variances()[..spec.rings.len()];
-    let doubt = Doubt::of(&spec.rings, variances, &spec.outlines, spec.wall);
-    let report = CurveReport { parabola: curve.is_parabola(), worst_off: worst, profile_mm: profile, doubt };
+    let report = CurveReport { parabola: curve.is_parabola(), worst_off: worst, profile_mm: profile };
     Readings { curve: Some(report), ..of_parts(spec, (curve, None), zones) }
 }
 

@@ -170,10 +170,9 @@ fn grown(above: &Region<Art>, by: Mm, join: Join, close: Mm) -> Region<Art> {
 
 /// Does an outline have an opening whose edge lies within what it should cover?
 fn opened(above: &Region<Art>, made: &Region<Art>) -> bool {
-    let (whole, made) = (above.flat(FLATTEN), made.flat(FLATTEN));
+    let (whole, made) = (Clearance::new(above.flat(FLATTEN)), made.flat(FLATTEN));
     let holes = made.rings.iter().filter(|r| ring_area(r) < 0.0);
-    // Of an opening that grew every part lies within: a few of its corners tell.
-    holes.flat_map(|r| r.iter().step_by(4)).any(|p| whole.contains(p[0], p[1]))
+    holes.flatten().any(|p| whole.contains(Point::mm(p[0], p[1])))
 }
 
 /// What is taken out under a layer: no nearer to its edge than the overlap, nothing narrower than can be

@@ -6,13 +6,15 @@
 //! widest way leads there (a flood from the widest places down). Where two parts meet, the widest place of each meeting
 //! is crossed by a line from the one piece to the other, kept [`CLEAR`] off both.
 //!
-//! Imports: base, outline.
+//! Imports: base, outline, make::sheet.
 
+use crate::base::frame::{Art, Point};
 use crate::base::tolerance::{CLEAR_GUARD, FLATTEN};
+use crate::base::units::Mm;
+use crate::make::sheet::grid::Grid;
 use crate::outline::Ring;
-use crate::outline::plane::{
-    V, add, len, mul, nearest_on_segment, points_box, ring_contains, segment_distance, sub,
-};
+use crate::outline::plane::{V, add, len, mul, points_box, ring_contains, segment_distance, sub};
+use crate::outline::{Clearance, Flat};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
 
@@ -58,8 +60,9 @@ impl Web {
         let (mut part, parts) = field.parts();
         field.flood(&mut part);
         let mut web = Web { parts, ..Web::default() };
+        let outlines = Clearance::new(Flat::new(outlines.to_vec(), FLATTEN));
         for at in field.meetings(&part) {
-            match line(at, outlines) {
+            match line(at, &outlines) {
                 Some(l) => web.lines.push(l),
                 None => web.uncut += 1,
             }
@@ -133,27 +136,13 @@ impl Field {
     }
     /// The part of each point, from 1, 0 where there is none; and how many there are.
     fn parts(&self) -> (Vec<u32>, usize) {
-        let mut part = vec![0u32; self.far.len()];
-        let mut seen = vec![false; self.far.len()];
-        let mut parts = 0;
-        for k in 0..self.far.len() {
-            if seen[k] || self.far[k] < HOLDS / 2.0 {
-                continue;
-            }
-            let (mut own, mut next) = (Vec::new(), vec![k]);
-            seen[k] = true;
-            while let Some(k) = next.pop() {
-                own.push(k);
-                for b in self.beside(k).filter(|b| self.far[*b] >= HOLDS / 2.0) {
-                    if !std::mem::replace(&mut seen[b], true) {
-                        next.push(b);
-                    }
-                }
-            }
-            if own.len() as f64 * STEP * STEP >= LEAST {
-                parts += 1;
-                own.iter().for_each(|k| part[*k] = parts as u32);
-            }
+        let (wide, high) = (self.wide, self.far.len() / self.wide);
+        let holds =
+            Grid { width: wide, height: high, at: self.far.iter().map(|f| *f >= HOLDS / 2.0).collect() };
+        let (mut part, mut parts) = (vec![0u32; self.far.len()], 0);
+        for (own, _) in holds.joined().filter(|p| p.0.len() as f64 * STEP * STEP >= LEAST) {
+            parts += 1;
+            own.iter().for_each(|[x, y]| part[y * wide + x] = parts as u32);
         }
         (part, parts)
     }
@@ -214,40 +203,24 @@ impl Field {
     }
 }
 
-/// Nearest place of all outlines, and how far it is.
-fn nearest(p: V, outlines: &[Ring]) -> (f64, V) {
-    let mut best = (f64::INFINITY, p);
-    for ring in outlines {
-        let mut a = ring[ring.len() - 1];
-        for &b in ring {
-            let (square, at) = nearest_on_segment(p, a, b);
-            if square < best.0 {
-                best = (square, at);
-            }
-            a = b;
-        }
-    }
-    (best.0.sqrt(), best.1)
-}
-
 /// The line across a narrow place, from near the one outline to near the other; none if there is no room.
-fn line(at: V, outlines: &[Ring]) -> Option<[V; 2]> {
-    let (far, foot) = nearest(at, outlines);
-    if far <= 0.0 {
-        return None;
-    }
+fn line(at: V, outlines: &Clearance<Art>) -> Option<[V; 2]> {
+    let nearest = |p: V| outlines.nearest(Point::mm(p[0], p[1]), Mm(f64::INFINITY));
+    let free = |p: V| nearest(p).map_or(f64::INFINITY, |n| n.distance.0);
+    let foot = nearest(at).filter(|n| n.distance > Mm::ZERO)?;
+    let (far, foot) = (foot.distance.0, [foot.at.x, foot.at.y]);
     let u = mul(sub(at, foot), 1.0 / far);
     // Along it to the other side, in steps no longer than what is free there.
     let mut go = far;
     while go < LONGEST {
-        let free = nearest(add(foot, mul(u, go)), outlines).0;
-        if free < TO_CHORDS {
+        let room = free(add(foot, mul(u, go)));
+        if room < TO_CHORDS {
             break;
         }
-        go += (free - TO_CHORDS).max(SHORTER);
+        go += (room - TO_CHORDS).max(SHORTER);
     }
     let mut ends = [TO_CHORDS, go.min(LONGEST)];
-    let clear = |t: f64| nearest(add(foot, mul(u, t)), outlines).0 >= CLEAR + FLATTEN.0;
+    let clear = |t: f64| free(add(foot, mul(u, t))) >= CLEAR + FLATTEN.0;
     while ends[1] - ends[0] >= SHORTEST {
         let on = |k: usize| ends[0] + (ends[1] - ends[0]) * k as f64 / CHECKED as f64;
         match (0..=CHECKED).map(on).find(|t| !clear(*t)) {
@@ -255,16 +228,11 @@ fn line(at: V, outlines: &[Ring]) -> Option<[V; 2]> {
                 let line = ends.map(|t| add(foot, mul(u, t)));
                 return (len(sub(line[1], line[0])) >= SHORTEST).then_some(line);
             }
-            Some(t) if t <= at_middle(far, ends) => ends[0] += SHORTER,
+            Some(t) if t <= far.clamp(ends[0], ends[1]) => ends[0] += SHORTER,
             Some(_) => ends[1] -= SHORTER,
         }
     }
     None
-}
-
-/// Where the narrow place is along a line, within its ends.
-fn at_middle(far: f64, ends: [f64; 2]) -> f64 {
-    far.clamp(ends[0], ends[1])
 }
 
 #[cfg(test)]
@@ -301,7 +269,8 @@ mod tests {
                 assert!(long >= SHORTEST && long <= door - 2.0 * CLEAR + 1e-6, "{door}: {long}");
                 for k in 0..=40 {
                     let p = add(a, mul(sub(b, a), f64::from(k) / 40.0));
-                    assert!(nearest(p, &outlines).0 >= CLEAR - 1e-9, "{door}");
+                    let all = outlines.iter().flat_map(|r| (0..4).map(move |i| (r[i], r[(i + 1) % 4])));
+                    assert!(all.map(|(a, b)| segment_distance(p, a, b)).all(|d| d >= CLEAR - 1e-9), "{door}");
                     assert!(outlines.iter().all(|r| !ring_contains(r, p)));
                 }
             }

@@ -68,7 +68,6 @@ fn check_zone(
         report.least_spare_on_wall = Some(report.least_spare_on_wall.map_or(Mm(spare), |s| s.min(Mm(spare))));
     }
     contained(plan, zone, on_wall, &flats, broken);
-    in_windows(zone, on_wall, &flats, broken);
     ragged::check(plan, zone, (on_wall, &flats), broken);
 }
 
@@ -205,31 +204,38 @@ fn copies(
     }
 }
 
-/// No piece lies inside a handle's window, all of it: its edges alone would not show it.
-fn in_windows(zone: &WallZone, pieces: &[&Piece], flats: &[Flat<Plane>], broken: &mut Vec<Diagnostic>) {
-    for window in &zone.zone.handles {
-        let flat = rings(&window.region);
-        let (bounds, own) = (flat.bounds(), winding(zone, &flat));
-        for n in [-1, 0, 1] {
-            let turn = zone.development.turned(n);
+/// An outline as it lies on a zone's plane.
+struct Lying<'a> {
+    flat: &'a Flat<Plane>,
+    bounds: Bounds<Plane>,
+    winding: f64,
+    /// A corner of it and of its copies, each with the winding there.
+    corners: [(Point<Plane>, f64); 3],
+}
+
+impl<'a> Lying<'a> {
+    fn new(zone: &WallZone, flat: &'a Flat<Plane>) -> Lying<'a> {
+        let ([x, y], winding) = (flat.rings[0][0], winding(zone, flat));
+        let copy = |n: i32| {
             let round = f64::from(n) * zone.surface.sweep().rad();
-            for (piece, a) in pieces.iter().zip(flats) {
-                let corner = turn.apply(Point::mm(a.rings[0][0][0], a.rings[0][0][1]));
-                let elsewhere = (winding(zone, a) + round - own).abs() >= std::f64::consts::PI;
-                let outside = corner.x < bounds.min.x
-                    || corner.x > bounds.max.x
-                    || corner.y < bounds.min.y
-                    || corner.y > bounds.max.y;
-                if !elsewhere && !outside && inside_by_geo(&flat, [corner.x, corner.y]) {
-                    let what = format!("piece {} lies in the handle's window", piece.number);
-                    broken.push(breach(what, "inside", "clear of it"));
-                }
-            }
-        }
+            (zone.development.turned(n).apply(Point::mm(x, y)), winding + round)
+        };
+        Lying { flat, bounds: flat.bounds(), winding, corners: [-1, 0, 1].map(copy) }
+    }
+    /// Does a copy of this one begin inside the other, where both are less than half a turn apart?
+    fn within(&self, other: &Lying<'_>) -> bool {
+        let b = &other.bounds;
+        self.corners.iter().any(|(p, winding)| {
+            let outside = p.x < b.min.x || p.x > b.max.x || p.y < b.min.y || p.y > b.max.y;
+            !outside
+                && (winding - other.winding).abs() < std::f64::consts::PI
+                && inside_by_geo(other.flat, [p.x, p.y])
+        })
     }
 }
 
-/// No piece lies inside another (or its copy over the seam): edges alone would not show it.
+/// No piece lies inside another (or its copy over the seam), nor inside a handle's window: edges alone would not show
+/// it.
 fn contained(
     plan: &Plan,
     zone: &WallZone,
@@ -237,28 +243,22 @@ fn contained(
     flats: &[Flat<Plane>],
     broken: &mut Vec<Diagnostic>,
 ) {
-    let bounds: Vec<Bounds<Plane>> = flats.iter().map(Flat::bounds).collect();
-    let windings: Vec<f64> = flats.iter().map(|f| winding(zone, f)).collect();
-    for n in [-1, 0, 1] {
-        let round = f64::from(n) * zone.surface.sweep().rad();
-        let turn = zone.development.turned(n);
-        for (i, a) in flats.iter().enumerate() {
-            let corner = turn.apply(Point::mm(a.rings[0][0][0], a.rings[0][0][1]));
-            for (j, b) in flats.iter().enumerate() {
-                let outside = corner.x < bounds[j].min.x
-                    || corner.x > bounds[j].max.x
-                    || corner.y < bounds[j].min.y
-                    || corner.y > bounds[j].max.y;
-                let elsewhere = (windings[i] + round - windings[j]).abs() >= std::f64::consts::PI;
-                let beside = same_decal(pieces[i], pieces[j]) || may_cover(plan, pieces[i], pieces[j]);
-                if i == j || outside || elsewhere || beside {
-                    continue;
-                }
-                if inside_by_geo(b, [corner.x, corner.y]) {
-                    let what = format!("piece {} lies on piece {}", pieces[i].number, pieces[j].number);
-                    broken.push(breach(what, "inside", "clear of it"));
-                }
+    let all: Vec<Lying<'_>> = flats.iter().map(|f| Lying::new(zone, f)).collect();
+    for (piece, a) in pieces.iter().zip(&all) {
+        for (other, b) in pieces.iter().zip(&all) {
+            let beside = || same_decal(piece, other) || may_cover(plan, piece, other);
+            if piece.number != other.number && a.within(b) && !beside() {
+                let what = format!("piece {} lies on piece {}", piece.number, other.number);
+                broken.push(breach(what, "inside", "clear of it"));
             }
+        }
+    }
+    for window in &zone.zone.handles {
+        let flat = rings(&window.region);
+        let window = Lying::new(zone, &flat);
+        for (piece, _) in pieces.iter().zip(&all).filter(|(_, a)| a.within(&window)) {
+            let what = format!("piece {} lies in the handle's window", piece.number);
+            broken.push(breach(what, "inside", "clear of it"));
         }
     }
 }

@@ -14,7 +14,7 @@ use super::alike::{Alike, ENOUGH, STRIP, Specimen, Spread};
 use super::document::{Places, line_column};
 use super::films::Films;
 use super::finish::FinishSpec;
-use super::model::{CupSpec, FilmSpec, KeepClear};
+use super::model::{CupSpec, FilmSpec, KeepClear, Ring};
 use super::reader::Reader;
 use super::rows::blank as rows;
 use super::rows::cup as cup_rows;
@@ -288,30 +288,25 @@ fn gathered(
     }];
     let mut ok = Ok(());
     for (name, read, by, at) in tables {
-        let strip = matches!(by, By::Strip(_));
-        let girths = match by {
-            By::Girths(girths) => girths.into_iter().map(|g| g - thick * PI).collect::<Vec<Mm>>(),
-            By::Strip(more) => spec
-                .rings
-                .iter()
-                .zip(&more)
-                .map(|(r, m)| r.girth + *m)
-                .chain(more.iter().skip(spec.rings.len()).copied())
-                .collect(),
+        let (strip, read_off) = match by {
+            By::Girths(girths) => (false, girths),
+            By::Strip(more) => (true, more),
         };
-        if girths.len() != spec.rings.len() {
+        if read_off.len() != spec.rings.len() {
             let d = Diagnostic::fault(
                 &codes::BLANK,
                 at,
                 format!("specimen \"{name}\" was not read at the heights of `cup.rings`"),
             );
             ok = Err(root.reader().push(
-                d.measured(format!("{} girths", girths.len()))
+                d.measured(format!("{} of them", read_off.len()))
                     .allowed(format!("{}, one a height, the lowest first", spec.rings.len()))
                     .help("read it at the same heights"),
             ));
             continue;
         }
+        let girth = |(r, v): (&Ring, &Mm)| if strip { r.girth + *v } else { *v - thick * PI };
+        let girths: Vec<Mm> = spec.rings.iter().zip(&read_off).map(girth).collect();
         let far = girths.iter().zip(&spec.rings).position(|(g, r)| (*g - r.girth).abs() > r.girth * ALIKE);
         if let Some(k) = far {
             let show = |mm| root.reader().show(mm);

@@ -11,10 +11,9 @@ use super::chance::{LEVEL, normal_point};
 use super::curve::GirthCurve;
 use super::model::{Outline, Ring};
 use crate::base::units::Mm;
-use serde::Serialize;
 
 /// A reading that the others do not bear out.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Doubt {
     /// Which of the rings, from the base up.
     pub ring: usize,

@@ -5,20 +5,18 @@
 //! what the film takes up, and that holds on every other wall. A ball is the one curved thing whose curvature a
 //! tape tells: K = (2 pi / girth)^2.
 //!
-//! Imports: base, outline, read::job, write::ink, write::cut::sheet.
+//! Imports: base, read::job, write::ink, write::cut::{own_print, sheet}.
 
-use crate::base::frame::{Page, Point};
 use crate::base::units::Mm;
-use crate::outline::{BezPath, Region};
 use crate::read::job::{Paper, taken_up};
-use crate::write::cut::sheet::{HAIRLINE, NOT_TO_CUT};
+use crate::write::cut::own_print::circle;
+use crate::write::cut::sheet::{NOT_TO_CUT, hairline};
 use crate::write::ink::drawing::{Group, INK, QUIET, Stroke, TINT, Text, rectangle, segment, size_bar};
 use crate::write::ink::letters::{self, Anchor, Face, broken};
 use crate::write::ink::pdf::{Book, POINTS, push_group};
 use crate::write::ink::svg::{self, Flip};
 use pdf_writer::Content;
 use svg_crate::node::Node;
-use svg_crate::node::element::Element;
 
 use ::svg as svg_crate;
 
@@ -58,31 +56,20 @@ fn places() -> Vec<[f64; 2]> {
     DISCS.iter().map(put).collect()
 }
 
-fn disc([x, y]: [f64; 2], across: f64) -> BezPath {
-    Region::<Page>::disc(Point::mm(x, y), Mm(across / 2.0)).into_contours().into_iter().flatten().collect()
-}
-
 /// The sheet: a group a disc, the largest first, and a bar that shows the size.
 pub fn cut() -> Vec<u8> {
     let flip = Flip::of(SHEET.1);
     let message =
         "Ten discs, 15 to 60 mm across. Cut all groups but the last; its bar shows whether the size is true.";
     let mut root = svg::page(SHEET.0, SHEET.1, "Film test: discs to lay on a ball", message);
-    let hairline = |path: &BezPath, colour: &str| {
-        let mut p = Element::new("path");
-        p.assign("d", svg::data([path], flip));
-        p.assign("fill", "none");
-        p.assign("stroke", colour);
-        p.assign("stroke-width", HAIRLINE);
-        p
-    };
     for (at, across) in places().into_iter().zip(DISCS) {
         let mut g = svg::group(&format!("disc-{across}"), &format!("{across} mm across"));
-        g.append(hairline(&disc(at, across), "#000000"));
+        g.append(hairline(svg::data([&circle(at, across)], flip), "#000000"));
         root.append(g);
     }
     let mut aside = svg::group(NOT_TO_CUT, "50 mm: not to cut");
-    aside.append(hairline(&size_bar((SHEET.0 - MARGIN - 50.0, MARGIN), 50.0, false, 1.5), "#2060ff"));
+    let bar = size_bar((SHEET.0 - MARGIN - 50.0, MARGIN), 50.0, false, 1.5);
+    aside.append(hairline(svg::data([&bar], flip), "#2060ff"));
     root.append(aside);
     svg::bytes(&root)
 }
@@ -158,7 +145,7 @@ fn layout(g: &mut Group, (w, top): (f64, f64)) {
     let (left, down) = ((w - SHEET.0) / 2.0, top - (SHEET.1 - MARGIN));
     for ([x, y], across) in places.into_iter().zip(DISCS) {
         let at = [x + left, y + down];
-        g.stroke(disc(at, across), Stroke::solid(INK, 0.2));
+        g.stroke(circle(at, across), Stroke::solid(INK, 0.2));
         let text = format!("{across:.0}");
         let size = 4.0;
         let high = letters::ink(Face::Bold, size, &text)[3];

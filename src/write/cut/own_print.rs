@@ -20,8 +20,8 @@ const CROSS: (f64, f64) = (1.5, 0.2);
 /// Where marks go, and how outlines do.
 pub type Printed = Option<AsPrinted>;
 
-/// A circle.
-fn circle([x, y]: [f64; 2], across: f64) -> BezPath {
+/// A circle of so much across.
+pub fn circle([x, y]: [f64; 2], across: f64) -> BezPath {
     Region::<Page>::disc(Point::mm(x, y), Mm(across / 2.0)).into_contours().into_iter().flatten().collect()
 }
 

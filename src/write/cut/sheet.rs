@@ -181,7 +181,8 @@ pub fn aids(sheet: &SheetLayout) -> Vec<(&'static str, &'static str, Vec<BezPath
     out
 }
 
-fn hairline(d: String, colour: &str) -> Element {
+/// A path to follow, in a colour.
+pub fn hairline(d: String, colour: &str) -> Element {
     let mut p = Element::new("path");
     p.assign("d", d);
     p.assign("fill", "none");
