@@ -2,6 +2,7 @@
 //!
 //! Truth: the kit that the same options of the command make; counts of lines of the shelf's file.
 
+use crate::planned::leaf;
 use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
@@ -19,7 +20,6 @@ width = 20
 film = "blue"
 copies = 5
 "#;
-const LEAF: &str = r#"<svg xmlns="http://www.w3.org/2000/svg" width="30mm" height="20mm" viewBox="0 0 30 20"><path d="M0 10C8 -3 22 -3 30 10C22 23 8 23 0 10Z"/></svg>"#;
 
 fn frusta(words: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_frusta")).args(words).output().expect("the program")
@@ -35,7 +35,7 @@ fn made(job: &Path, out: &Path, more: &[&str]) -> Output {
 fn first(dir: &Path) -> std::path::PathBuf {
     let job = dir.join("spring/leaves");
     fs::create_dir_all(&job).expect("a folder");
-    fs::write(job.join("leaf.svg"), LEAF).expect("art");
+    fs::write(job.join("leaf.svg"), &leaf().0["leaf.svg"]).expect("art");
     fs::write(job.join("job.toml"), JOB).expect("a job");
     let out = made(&job, &job.join("kit"), &[]);
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
