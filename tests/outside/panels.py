@@ -580,7 +580,9 @@ def self_test(kit, job):
     def line_at_a_piece(data):
         p = data["laying"]["panels"][0]
         q = p["marks"][0]
-        p["web"]["lines_mm"] = [[[q["panel_x_mm"], q["panel_y_mm"] + 1.2], [q["panel_x_mm"] + 1.0, q["panel_y_mm"] + 1.2]]]
+        # .2 mm beside the mark's leg.
+        x, y = q["panel_x_mm"], q["panel_y_mm"] - LEG / 2 - 0.2
+        p["web"]["lines_mm"] = [[[x - 0.5, y], [x + 0.5, y]]]
 
     name = "manifest.json"
     gathered = [
